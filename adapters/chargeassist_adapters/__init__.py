@@ -1,0 +1,1 @@
+"""One module per transport. Found through the entry-point group ``chargeassist.sources``."""

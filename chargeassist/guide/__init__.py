@@ -1,0 +1,1 @@
+"""What to tell the technician: from settled facts to one instruction. Pure."""

@@ -1,0 +1,1 @@
+"""What things are: channels, events, units, the job, errors. Standard library only."""

@@ -1,0 +1,1 @@
+"""Formulas: saturation, subcooling and superheat, atmosphere, uncertainty. Pure; numpy only."""

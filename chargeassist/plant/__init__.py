@@ -1,0 +1,1 @@
+"""The training simulator's physics. Pure; no clock, no file, no socket."""

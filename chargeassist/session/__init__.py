@@ -1,0 +1,1 @@
+"""Input, output and concurrency: sources, queue, recorder, runner, replay, plug-ins."""

@@ -1,0 +1,1 @@
+"""The Textual dashboard. Nothing below this package knows a screen exists."""
