@@ -1,0 +1,151 @@
+"""Channels: what a probe measures, where it is clamped, how far it can be trusted."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from chargeassist.model.units import Quantity, Reference
+
+
+class Role(StrEnum):
+    """Where a probe sits. One channel per role in a job."""
+
+    LIQUID_PRESSURE = "liquid_pressure"
+    LIQUID_TEMPERATURE = "liquid_temperature"
+    SUCTION_PRESSURE = "suction_pressure"
+    SUCTION_TEMPERATURE = "suction_temperature"
+    DISCHARGE_TEMPERATURE = "discharge_temperature"
+    OUTDOOR_AIR_TEMPERATURE = "outdoor_air_temperature"
+    RETURN_AIR_TEMPERATURE = "return_air_temperature"
+    SUPPLY_AIR_TEMPERATURE = "supply_air_temperature"
+    COMPRESSOR_CURRENT = "compressor_current"
+    COMPRESSOR_FREQUENCY = "compressor_frequency"
+    CYLINDER_MASS = "cylinder_mass"
+    BAROMETER = "barometer"
+
+    @property
+    def quantity(self) -> Quantity:
+        """What a probe in this place measures."""
+        return _QUANTITY[self]
+
+    @property
+    def label(self) -> str:
+        """The role in plain words, for sentences: "liquid line temperature"."""
+        return _LABEL[self]
+
+
+_QUANTITY = {
+    Role.LIQUID_PRESSURE: Quantity.PRESSURE,
+    Role.LIQUID_TEMPERATURE: Quantity.TEMPERATURE,
+    Role.SUCTION_PRESSURE: Quantity.PRESSURE,
+    Role.SUCTION_TEMPERATURE: Quantity.TEMPERATURE,
+    Role.DISCHARGE_TEMPERATURE: Quantity.TEMPERATURE,
+    Role.OUTDOOR_AIR_TEMPERATURE: Quantity.TEMPERATURE,
+    Role.RETURN_AIR_TEMPERATURE: Quantity.TEMPERATURE,
+    Role.SUPPLY_AIR_TEMPERATURE: Quantity.TEMPERATURE,
+    Role.COMPRESSOR_CURRENT: Quantity.CURRENT,
+    Role.COMPRESSOR_FREQUENCY: Quantity.FREQUENCY,
+    Role.CYLINDER_MASS: Quantity.MASS,
+    Role.BAROMETER: Quantity.PRESSURE,
+}
+
+_LABEL = {
+    Role.LIQUID_PRESSURE: "liquid line pressure",
+    Role.LIQUID_TEMPERATURE: "liquid line temperature",
+    Role.SUCTION_PRESSURE: "suction line pressure",
+    Role.SUCTION_TEMPERATURE: "suction line temperature",
+    Role.DISCHARGE_TEMPERATURE: "discharge temperature",
+    Role.OUTDOOR_AIR_TEMPERATURE: "outdoor air",
+    Role.RETURN_AIR_TEMPERATURE: "return air",
+    Role.SUPPLY_AIR_TEMPERATURE: "supply air",
+    Role.COMPRESSOR_CURRENT: "compressor amps",
+    Role.COMPRESSOR_FREQUENCY: "compressor frequency",
+    Role.CYLINDER_MASS: "cylinder scale",
+    Role.BAROMETER: "barometer",
+}
+
+RECORDED_DECIMALS = {
+    Quantity.PRESSURE: 2,
+    Quantity.TEMPERATURE: 4,
+    Quantity.CURRENT: 4,
+    Quantity.FREQUENCY: 3,
+    Quantity.MASS: 5,
+    Quantity.VOLTAGE: 3,
+}
+"""Decimals kept of an SI reading: 0.01 Pa, 0.1 mK, 0.1 mA, 1 mHz, 10 mg, 1 mV.
+
+A hundred times finer than any field probe resolves, and what keeps a record short enough to read.
+"""
+
+
+class Quality(StrEnum):
+    """What is known about a reading beside its value."""
+
+    GOOD = "good"
+    RANGE = "range"  # outside what the probe says it can measure
+    RETAINED = "retained"  # a broker's last known value, not a live sample
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Accuracy:
+    """Declared limits of error, half widths: ``absolute_si + relative * |value|``.
+
+    Attributes
+    ----------
+    absolute_si : float
+        In the SI unit of the channel.
+    relative : float
+        Share of the reading.
+    """
+
+    absolute_si: float = 0.0
+    relative: float = 0.0
+
+    def half_width(self, value_si: float) -> float:
+        """Return the half width of the limits at `value_si`, in its unit."""
+        return self.absolute_si + self.relative * abs(value_si)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Channel:
+    """One declared stream of readings.
+
+    Attributes
+    ----------
+    name : str
+        Key of the channel in events; one to 40 of ``a-z 0-9 _``.
+    role : Role
+    unit : str
+        As the probe sends it, for example "psig".
+    reference : Reference or None
+        Gauge or absolute, for pressures only.
+    accuracy : Accuracy or None
+        Declared limits of error; None when the job does not say.
+    low_si, high_si : float or None
+        Range the probe can measure, SI.
+    resolution_si : float or None
+        Smallest step of the probe, SI.
+    max_age_s : float
+        A value older than this is "no signal".
+    source : str
+        Name of the source that feeds it.
+    serial, calibrated : str
+        As typed in the job; empty when not given.
+    """
+
+    name: str
+    role: Role
+    unit: str
+    reference: Reference | None = None
+    accuracy: Accuracy | None = None
+    low_si: float | None = None
+    high_si: float | None = None
+    resolution_si: float | None = None
+    max_age_s: float = 10.0
+    source: str = ""
+    serial: str = ""
+    calibrated: str = ""
+
+    @property
+    def quantity(self) -> Quantity:
+        """What the channel measures."""
+        return self.role.quantity

@@ -1,0 +1,305 @@
+"""The events a session is made of: live, simulated and replayed sessions are the same stream.
+
+Three families, told apart by who makes them:
+
+- *Input*: ``SessionStarted``, ``ChannelDeclared``, ``Reading``, ``Mark``, ``SourceLost``,
+  ``SourceBack``, ``BadInput``, ``Gap``, ``SessionResumed``, ``SessionStopped``. A verdict is a pure
+  function of these.
+- *Verdicts*: ``Settled``, ``Unsettled``, ``StepRecorded``, ``Advice``, ``StageChanged``. Made from
+  the input; recorded beside it so that a replay can be compared with what the technician saw.
+
+``t`` is seconds since the session started, monotonic, stamped once on arrival. Unknown is None or
+absence, never 0 and never NaN.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from chargeassist.model.channels import Channel, Quality
+
+
+class MarkKind(StrEnum):
+    """What the technician did or saw."""
+
+    STEP_BEGUN = "step_begun"  # the cylinder valve is open
+    STEP_ENDED = "step_ended"  # ... and shut; mass_kg if it was read, negative when recovered
+    FREQUENCY_HELD = "frequency_held"  # "the unit shows 72 Hz": frequency_hz
+    FREQUENCY_LEFT = "frequency_left"  # "it no longer holds"
+    NOTE = "note"
+
+
+class Outcome(StrEnum):
+    """How a session ended."""
+
+    COMPLETE = "complete"
+    ABANDONED = "abandoned"
+    FAILED = "failed"
+
+
+class Action(StrEnum):
+    """The five instructions."""
+
+    WAIT = "wait"
+    ADD = "add"
+    STOP = "stop"
+    RECOVER = "recover"
+    FIX_FIRST = "fix first"
+
+
+class Stage(StrEnum):
+    """Stages of the job."""
+
+    TIGHTNESS = "tightness"
+    DRYNESS = "dryness"
+    WEIGH_IN = "weigh-in"
+    RUN_UP = "run-up"
+    CHARGING = "charging"
+    VERIFICATION = "verification"
+    CLOSE_OUT = "close-out"
+
+
+class SessionMode(StrEnum):
+    """Where the readings come from."""
+
+    FIELD = "field"
+    SIMULATED = "simulated"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SessionStarted:
+    """First event of a session.
+
+    Attributes
+    ----------
+    session_id : str
+        Unique; 32 hexadecimal digits.
+    started_utc : str
+        RFC 3339, the only wall time of a session.
+    software : str
+        Name and version of the program.
+    table_hash : str
+        SHA-256 of the saturation table that was used.
+    mode : SessionMode
+    job : str
+        The job as canonical JSON (`chargeassist.model.job`).
+    """
+
+    t: float
+    session_id: str
+    started_utc: str
+    software: str
+    table_hash: str
+    mode: SessionMode
+    job: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChannelDeclared:
+    """A channel that readings may follow from."""
+
+    t: float
+    channel: Channel
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """One sample.
+
+    Attributes
+    ----------
+    channel : str
+        Name of a declared channel.
+    value : float
+        In the SI unit of the channel; pressures count from the channel's own reference.
+    quality : Quality
+    device_time : float or None
+        The device's own time [s], whatever its epoch.
+    """
+
+    t: float
+    channel: str
+    value: float
+    quality: Quality = Quality.GOOD
+    device_time: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mark:
+    """What the technician did, said or saw."""
+
+    t: float
+    kind: MarkKind
+    mass_kg: float | None = None
+    frequency_hz: float | None = None
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SourceLost:
+    """A source no longer delivers: cable out, broker gone."""
+
+    t: float
+    source: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SourceBack:
+    """A lost source delivers again."""
+
+    t: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BadInput:
+    """Something arrived that could not be read; `raw` is its beginning, made plain."""
+
+    t: float
+    source: str
+    reason: str
+    raw: str = ""
+    count: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gap:
+    """Readings that arrived and had to be let go because the program could not keep up."""
+
+    t: float
+    source: str
+    dropped: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SessionResumed:
+    """The program went on with a session file after a crash or a restart.
+
+    Attributes
+    ----------
+    away_s : float
+        Seconds between the last recorded event and this one, by the wall clock; None when the wall
+        clock contradicts the record.
+    """
+
+    t: float
+    away_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SessionStopped:
+    """Last event of a session; the counts let a reader see that nothing was cut off.
+
+    Attributes
+    ----------
+    counts : Mapping[str, int]
+        Readings per channel.
+    """
+
+    t: float
+    outcome: Outcome
+    reason: str = ""
+    counts: Mapping[str, int] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settled:
+    """Subcooling has settled: value and expanded uncertainty (k = 2) over the settled window."""
+
+    t: float
+    subcooling_k: float
+    expanded_k: float | None = None
+    superheat_k: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unsettled:
+    """Subcooling no longer counts as settled, and why (a key of the wording table)."""
+
+    t: float
+    cause: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepRecorded:
+    """A charge step went into the ledger.
+
+    Attributes
+    ----------
+    number : int
+        From 1.
+    mass_kg : float or None
+        Added; negative when recovered; None when nobody said.
+    begun_t, ended_t : float
+    measured_by : str
+        "scale" or "technician".
+    """
+
+    t: float
+    number: int
+    mass_kg: float | None
+    begun_t: float
+    ended_t: float
+    measured_by: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Advice:
+    """One instruction with its reason.
+
+    Attributes
+    ----------
+    action : Action
+    cause : str
+        Key of the wording table; the sentence is made from it and `figures` in the reader's units.
+    figures : Mapping[str, float]
+        SI numbers of the sentence, each with its unit in the name.
+    mass_kg : float or None
+        Proposed step, for ``add``.
+    """
+
+    t: float
+    action: Action
+    cause: str
+    figures: Mapping[str, float] = field(default_factory=dict)
+    subject: str = ""
+    mass_kg: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageChanged:
+    """The job moved to another stage."""
+
+    t: float
+    stage: Stage
+
+
+InputEvent = (
+    SessionStarted
+    | ChannelDeclared
+    | Reading
+    | Mark
+    | SourceLost
+    | SourceBack
+    | BadInput
+    | Gap
+    | SessionResumed
+    | SessionStopped
+)
+VerdictEvent = Settled | Unsettled | StepRecorded | Advice | StageChanged
+Event = InputEvent | VerdictEvent
+
+INPUT_EVENTS: tuple[type, ...] = (
+    SessionStarted,
+    ChannelDeclared,
+    Reading,
+    Mark,
+    SourceLost,
+    SourceBack,
+    BadInput,
+    Gap,
+    SessionResumed,
+    SessionStopped,
+)
+VERDICT_EVENTS: tuple[type, ...] = (Settled, Unsettled, StepRecorded, Advice, StageChanged)

@@ -1,0 +1,210 @@
+"""The job: what is charged, to which target, with which probes. Read from one TOML file.
+
+This module only says what a job is; `chargeassist.session.jobfile` reads it. Every limit the guide
+compares with stands here, so that the record of a session carries the limits it was judged by.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from chargeassist.model.channels import Channel
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site:
+    """Where the unit stands: exactly one of the two is given.
+
+    Attributes
+    ----------
+    altitude_m : float or None
+        Above sea level; the standard atmosphere gives the pressure.
+    barometer_pa_abs : float or None
+        Measured station pressure (not reduced to sea level).
+    """
+
+    altitude_m: float | None = None
+    barometer_pa_abs: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Equipment:
+    """As typed from the plate; free text."""
+
+    make: str = ""
+    model: str = ""
+    serial: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Target:
+    """What the charge is brought to.
+
+    Attributes
+    ----------
+    subcooling_k, tolerance_k : float
+        Settled subcooling inside ``subcooling_k ± tolerance_k`` ends the charge.
+    source : str
+        Where the number was read; never empty.
+    superheat_low_k, superheat_high_k : float
+        Outside these refrigerant is not the cure for the subcooling read. The defaults, 4 and 25 °F
+        (2.2 and 13.9 K), are the metering-device check of California Reference Appendix RA3.2
+        (2008), used where the maker gives no range.
+    """
+
+    subcooling_k: float
+    tolerance_k: float
+    source: str
+    superheat_low_k: float = 20.0 / 9.0
+    superheat_high_k: float = 125.0 / 9.0
+    superheat_source: str = "RA3.2 (2008), metering device check: 4 to 25 °F"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChargeLimits:
+    """Masses.
+
+    Attributes
+    ----------
+    plate_kg : float
+        Factory charge on the plate.
+    weighed_in_kg : float
+        In the circuit before this session, by scale.
+    allowance_kg : float
+        What the line set adds to the plate charge.
+    step_cap_kg : float
+        Largest single step.
+    scale_resolution_kg : float
+        Steps are rounded down to this.
+    """
+
+    plate_kg: float
+    step_cap_kg: float
+    weighed_in_kg: float = 0.0
+    allowance_kg: float = 0.0
+    scale_resolution_kg: float = 0.005
+
+    @property
+    def full_kg(self) -> float:
+        """Plate charge plus line-set allowance."""
+        return self.plate_kg + self.allowance_kg
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hold:
+    """The compressor frequency at which a reading counts.
+
+    Attributes
+    ----------
+    required_hz : float or None
+        None for a fixed-speed unit.
+    tolerance_hz : float
+    lasts_s : float or None
+        After this the unit leaves its test mode by itself, or None when it does not.
+    """
+
+    required_hz: float | None = None
+    tolerance_hz: float = 1.0
+    lasts_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Guards:
+    """Limits that call for something other than refrigerant; None switches one off."""
+
+    liquid_pressure_high_pa_gauge: float | None = None
+    suction_pressure_low_pa_gauge: float | None = None
+    discharge_temp_high_k: float | None = None
+    current_high_a: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Processing:
+    """How readings become verdicts.
+
+    Attributes
+    ----------
+    period_s : float
+        Of the tick.
+    minimum_wait_s : float
+        After each step, however quiet the reading is.
+    settled_band_k : float
+        "Settled" means: what is still to come is less than this.
+    """
+
+    period_s: float = 1.0
+    minimum_wait_s: float = 60.0
+    settled_band_k: float = 0.3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProbeSpec:
+    """One probe of a source: its channel and how to find its value in what the source sends.
+
+    Attributes
+    ----------
+    channel : Channel
+    select : str
+        Column number (from 1), key, JSON path or SenML name, by the source's format.
+    topic : str
+        MQTT topic.
+    scale, offset : float
+        Applied to the number as sent, before its unit: ``value * scale + offset``.
+    """
+
+    channel: Channel
+    select: str = ""
+    topic: str = ""
+    scale: float = 1.0
+    offset: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SourceSpec:
+    """One address readings come from.
+
+    Attributes
+    ----------
+    name : str
+        Unique in the job; shown when the source is lost.
+    url : str
+        ``scheme:rest``; the scheme names the adapter.
+    format : str
+        Of the payload: "number", "csv", "keyvalue", "json" or "senml".
+    options : Mapping[str, str]
+        Further settings of the adapter, as text.
+    probes : tuple of ProbeSpec
+    """
+
+    name: str
+    url: str
+    format: str = "number"
+    options: Mapping[str, str] = field(default_factory=dict)
+    probes: tuple[ProbeSpec, ...] = ()
+
+    @property
+    def scheme(self) -> str:
+        """The part of the address before the first colon."""
+        return self.url.partition(":")[0]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """One job file.
+
+    Attributes
+    ----------
+    units : str
+        "si" or "us": how numbers are shown.
+    """
+
+    name: str
+    refrigerant: str
+    target: Target
+    charge: ChargeLimits
+    site: Site
+    hold: Hold = field(default_factory=Hold)
+    guards: Guards = field(default_factory=Guards)
+    processing: Processing = field(default_factory=Processing)
+    equipment: Equipment = field(default_factory=Equipment)
+    sources: tuple[SourceSpec, ...] = ()
+    units: str = "si"

@@ -1,0 +1,282 @@
+"""Units of the trade to SI and back: the only place with conversion factors.
+
+Inside the program every number is SI: Pa, K, A, Hz, kg, V, s, m. A pressure is nothing without
+its reference: gauge and absolute are different units here ("psig", "psia"), and a bare "psi" is
+refused wherever the reference is not said elsewhere. A temperature and a difference of
+temperatures are different quantities: 10 °F is 260.93 K on a pipe and 5.556 K of subcooling.
+
+Sources of the factors: NIST Special Publication 811 (2008), appendix B.8: pound-force per square
+inch, inch of mercury (conventional, 0 °C), millimetre of mercury, torr, pound and ounce
+(avoirdupois), foot. One micron of vacuum is one millitorr. Code spellings in square brackets are
+UCUM (Unified Code for Units of Measure, version 2.1).
+"""
+
+import math
+import re
+from dataclasses import dataclass
+from enum import StrEnum
+
+from chargeassist.model.errors import UnitError
+
+PASCAL_PER_PSI = 6894.757293168361
+PASCAL_PER_INHG = 3386.389
+PASCAL_PER_TORR = 101325.0 / 760.0
+KILOGRAM_PER_POUND = 0.45359237
+METRE_PER_FOOT = 0.3048
+KELVIN_AT_0_C = 273.15
+KELVIN_PER_FAHRENHEIT = 5.0 / 9.0
+
+
+class Quantity(StrEnum):
+    """What is measured. The SI unit inside the program is in the comment."""
+
+    PRESSURE = "pressure"  # Pa, gauge or absolute by Reference
+    TEMPERATURE = "temperature"  # K
+    TEMPERATURE_DIFFERENCE = "temperature difference"  # K
+    CURRENT = "current"  # A
+    FREQUENCY = "frequency"  # Hz
+    MASS = "mass"  # kg
+    VOLTAGE = "voltage"  # V
+    DURATION = "duration"  # s
+    LENGTH = "length"  # m
+    FRACTION = "fraction"  # 1
+
+
+class Reference(StrEnum):
+    """What a pressure is counted from."""
+
+    GAUGE = "gauge"
+    ABSOLUTE = "absolute"
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """One unit: ``si = value * scale + offset``.
+
+    Attributes
+    ----------
+    symbol : str
+        As written on screens and in job files.
+    quantity : Quantity
+    scale, offset : float
+        To SI.
+    reference : Reference or None
+        For pressures: what the unit's name says about it; None where the name says nothing.
+    """
+
+    symbol: str
+    quantity: Quantity
+    scale: float
+    offset: float = 0.0
+    reference: Reference | None = None
+
+    def to_si(self, value: float) -> float:
+        """Return `value` of this unit in the SI unit of its quantity."""
+        return value * self.scale + self.offset
+
+    def from_si(self, value_si: float) -> float:
+        """Return an SI value in this unit."""
+        return (value_si - self.offset) / self.scale
+
+
+def _pressure_units() -> list[tuple[Unit, tuple[str, ...]]]:
+    sizes: list[tuple[str, float, tuple[str, ...]]] = [
+        ("Pa", 1.0, ()),
+        ("hPa", 100.0, ()),
+        ("kPa", 1000.0, ()),
+        ("MPa", 1e6, ()),
+        ("mbar", 100.0, ()),
+        ("bar", 1e5, ()),
+        ("psi", PASCAL_PER_PSI, ("[psi]", "lb/in2", "lbf/in2")),
+        ("inHg", PASCAL_PER_INHG, ("[in_i'Hg]",)),
+    ]
+    p = Quantity.PRESSURE
+    rows: list[tuple[Unit, tuple[str, ...]]] = []
+    for symbol, scale, more in sizes:
+        rows.append((Unit(symbol, p, scale), more))
+        for letter, word, reference in (
+            ("g", "gauge", Reference.GAUGE),
+            ("a", "absolute", Reference.ABSOLUTE),
+        ):
+            names: tuple[str, ...] = (
+                f"{symbol}({letter})",
+                f"{symbol} {word}",
+                f"{symbol} {letter}",
+            )
+            if letter == "a":
+                names += (f"{symbol} abs",)
+            if symbol == "Pa":  # "Paa" and "Pag" are nobody's spelling
+                rows.append((Unit(f"Pa({letter})", p, scale, 0.0, reference), names))
+            else:
+                rows.append((Unit(f"{symbol}{letter}", p, scale, 0.0, reference), names))
+    # A vacuum gauge counts downwards from the atmosphere.
+    rows.append(
+        (
+            Unit("inHg vac", p, -PASCAL_PER_INHG, 0.0, Reference.GAUGE),
+            ("inHg vacuum", "inHgv"),
+        )
+    )
+    absolute = Reference.ABSOLUTE
+    rows.append(
+        (
+            Unit("micron", p, PASCAL_PER_TORR * 1e-3, 0.0, absolute),
+            ("microns", "um[Hg]", "umHg", "µmHg", "mTorr"),
+        )
+    )
+    rows.append((Unit("Torr", p, PASCAL_PER_TORR, 0.0, absolute), ("torr", "mmHg", "mm[Hg]")))
+    return rows
+
+
+def _other_units() -> list[tuple[Unit, tuple[str, ...]]]:
+    q = Quantity
+    f = KELVIN_PER_FAHRENHEIT
+    pound = KILOGRAM_PER_POUND
+    return [
+        (Unit("K", q.TEMPERATURE, 1.0), ("kelvin",)),
+        (Unit("°C", q.TEMPERATURE, 1.0, KELVIN_AT_0_C), ("C", "degC", "Cel", "celsius")),
+        (
+            Unit("°F", q.TEMPERATURE, f, KELVIN_AT_0_C - 32.0 * f),
+            ("F", "degF", "[degF]", "fahrenheit"),
+        ),
+        (Unit("K", q.TEMPERATURE_DIFFERENCE, 1.0), ("kelvin", "°C", "C", "degC", "Cel")),
+        (Unit("°F", q.TEMPERATURE_DIFFERENCE, f), ("F", "degF", "[degF]", "°R", "R")),
+        (Unit("A", q.CURRENT, 1.0), ("amp", "amps", "ampere")),
+        (Unit("mA", q.CURRENT, 1e-3), ()),
+        (Unit("Hz", q.FREQUENCY, 1.0), ("hertz",)),
+        (Unit("kg", q.MASS, 1.0), ("kilogram",)),
+        (Unit("g", q.MASS, 1e-3), ("gram", "grams")),
+        (Unit("lb", q.MASS, pound), ("lbs", "[lb_av]", "pound", "pounds")),
+        (Unit("oz", q.MASS, pound / 16.0), ("[oz_av]", "ounce", "ounces")),
+        (Unit("V", q.VOLTAGE, 1.0), ("volt", "volts")),
+        (Unit("s", q.DURATION, 1.0), ("sec", "second", "seconds")),
+        (Unit("min", q.DURATION, 60.0), ("minute", "minutes")),
+        (Unit("h", q.DURATION, 3600.0), ("hour", "hours", "hr")),
+        (Unit("m", q.LENGTH, 1.0), ("metre", "meter")),
+        (Unit("ft", q.LENGTH, METRE_PER_FOOT), ("foot", "feet", "[ft_i]")),
+        (Unit("%", q.FRACTION, 0.01), ("percent",)),
+        (Unit("1", q.FRACTION, 1.0), ("",)),
+    ]
+
+
+def _index() -> dict[tuple[Quantity, str], Unit]:
+    exact: dict[tuple[Quantity, str], Unit] = {}
+    for unit, more in _pressure_units() + _other_units():
+        for name in (unit.symbol, *more):
+            exact.setdefault((unit.quantity, name), unit)
+    return exact
+
+
+_UNITS = _index()
+_FOLDED: dict[tuple[Quantity, str], set[Unit]] = {}
+for (_quantity, _name), _unit in _UNITS.items():
+    _FOLDED.setdefault((_quantity, _name.casefold().replace(" ", "")), set()).add(_unit)
+
+
+def find_unit(text: str, quantity: Quantity) -> Unit:
+    """Return the unit spelled `text` for `quantity`.
+
+    Spelling is exact first ("mPa" is not "MPa"), then without regard to case and spaces where
+    that leaves one meaning.
+
+    Raises
+    ------
+    UnitError
+        Naming what was expected and what came.
+    """
+    name = text.strip()
+    unit = _UNITS.get((quantity, name))
+    if unit is not None:
+        return unit
+    candidates = _FOLDED.get((quantity, name.casefold().replace(" ", "")), set())
+    # Milli and mega differ by case alone; guessing between them would be a factor of 10^9.
+    if len(candidates) == 1 and not name.startswith("mP"):
+        return next(iter(candidates))
+    raise UnitError(
+        f"{text!r} is not a unit of {quantity.value}; "
+        f"known ones are {', '.join(unit_symbols(quantity))}"
+    )
+
+
+def unit_symbols(quantity: Quantity) -> tuple[str, ...]:
+    """Return the symbols of all units of `quantity`, in table order."""
+    return tuple(dict.fromkeys(u.symbol for (q, _), u in _UNITS.items() if q is quantity))
+
+
+_NUMBER = re.compile(r"\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*")
+
+
+def split_number(text: str) -> tuple[float, str]:
+    """Return the number `text` begins with and what follows it, stripped.
+
+    Raises
+    ------
+    UnitError
+        If it does not begin with a finite number.
+    """
+    match = _NUMBER.match(text)
+    if match is None:
+        raise UnitError(f"expected a number with a unit, got {text!r}")
+    value = float(match.group(1))
+    if not math.isfinite(value):
+        raise UnitError(f"expected a finite number, got {text!r}")
+    return value, text[match.end() :].strip()
+
+
+def parse(text: str, quantity: Quantity) -> float:
+    """Return the SI value of a text such as "5.0 K", "110 g" or "2 lb 3 oz".
+
+    Parameters
+    ----------
+    text : str
+        A number and a unit; masses may be a sum of several.
+    quantity : Quantity
+        What is expected. Use `parse_pressure` for pressures.
+
+    Raises
+    ------
+    UnitError
+        If there is no number, no unit or a unit of another quantity.
+    """
+    value, rest = split_number(text)
+    total = 0.0
+    while True:
+        words = re.match(r"[^\d+\-.]+", rest) if quantity is Quantity.MASS else None
+        name = words.group().strip() if words else rest
+        if not name:
+            raise UnitError(
+                f"{text!r} has no unit; write one of {', '.join(unit_symbols(quantity))}"
+            )
+        total += find_unit(name, quantity).to_si(value)
+        rest = rest[words.end() :].strip() if words else ""
+        if not rest:
+            return total
+        value, rest = split_number(rest)
+
+
+def parse_pressure(text: str, reference: Reference | None = None) -> tuple[float, Reference]:
+    """Return (pressure [Pa], its reference) of a text such as "248 psig" or "1.2 bar(a)".
+
+    Parameters
+    ----------
+    text : str
+    reference : Reference, optional
+        Used where the unit's name does not say; a contradiction is refused.
+
+    Raises
+    ------
+    UnitError
+        If neither the text nor `reference` says gauge or absolute, or both and they differ.
+    """
+    value, name = split_number(text)
+    unit = find_unit(name, Quantity.PRESSURE)
+    said = unit.reference
+    if said is not None and reference is not None and said is not reference:
+        raise UnitError(
+            f"{text!r} is {said.value}, but {reference.value} pressure is expected here"
+        )
+    known = said or reference
+    if known is None:
+        raise UnitError(
+            f"{text!r} does not say gauge or absolute; write {unit.symbol}g or {unit.symbol}a"
+        )
+    return unit.to_si(value), known
