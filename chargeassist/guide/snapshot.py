@@ -1,0 +1,74 @@
+"""What a subscriber sees: one frozen picture of the session after each tick."""
+
+from dataclasses import dataclass, field
+
+from chargeassist.model.events import Advice, SessionMode, Stage
+from chargeassist.model.job import Job
+from chargeassist.stream.facts import Facts
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SourceFacts:
+    """One source: whether it delivers, and what went wrong so far.
+
+    Attributes
+    ----------
+    lost_since : float or None
+        Session time [s] since which it delivers nothing, or None.
+    reason : str
+        Why it was lost.
+    bad_inputs, dropped : int
+        So far.
+    """
+
+    name: str
+    lost_since: float | None = None
+    reason: str = ""
+    bad_inputs: int = 0
+    dropped: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Caution:
+    """Something that needs eyes beside the one instruction; worded like advice.
+
+    Attributes
+    ----------
+    cause : str
+        Key of the wording table: "hold_expiring", "record_failing".
+    """
+
+    cause: str
+    figures: dict[str, float] = field(default_factory=dict)
+    subject: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Snapshot:
+    """The session at tick `t`.
+
+    Attributes
+    ----------
+    mode : SessionMode
+        SIMULATED must be visible wherever a snapshot is shown.
+    replayed : bool
+        Whether this is a recording played again; must be visible too.
+    advice : Advice
+        With the newest figures; the recorded Advice event has those of the moment it changed.
+    finished : bool
+        The session has stopped.
+    notes : tuple of (float, str)
+        Notes with their session time [s].
+    """
+
+    t: float
+    job: Job
+    mode: SessionMode
+    replayed: bool
+    stage: Stage
+    facts: Facts
+    advice: Advice
+    cautions: tuple[Caution, ...] = ()
+    sources: tuple[SourceFacts, ...] = ()
+    notes: tuple[tuple[float, str], ...] = ()
+    finished: bool = False

@@ -1,0 +1,156 @@
+"""Numbers as people read them: one function per quantity, in °F, psi and oz or °C, kPa and g.
+
+The system of units is an argument, never a setting of the program.
+"""
+
+from enum import StrEnum
+
+from chargeassist.model.units import (
+    KELVIN_AT_0_C,
+    KELVIN_PER_FAHRENHEIT,
+    KILOGRAM_PER_POUND,
+    PASCAL_PER_PSI,
+    Quantity,
+    Reference,
+)
+
+
+class UnitSystem(StrEnum):
+    """The two habits of the trade."""
+
+    SI = "si"
+    US = "us"
+
+
+NO_NUMBER = "—"
+
+
+def temperature(temp_k: float, system: UnitSystem, decimals: int = 1) -> str:
+    """Return "21.4 °C" or "70.5 °F" for a temperature [K]."""
+    celsius = temp_k - KELVIN_AT_0_C
+    if system is UnitSystem.US:
+        return f"{_tidy(celsius / KELVIN_PER_FAHRENHEIT + 32.0, decimals)} °F"
+    return f"{_tidy(celsius, decimals)} °C"
+
+
+def difference(diff_k: float, system: UnitSystem, decimals: int = 1) -> str:
+    """Return "5.1 K" or "9.2 °F" for a difference of temperatures [K]."""
+    return f"{difference_number(diff_k, system, decimals)} {difference_unit(system)}"
+
+
+def difference_number(diff_k: float, system: UnitSystem, decimals: int = 1) -> str:
+    """Return the number alone of a difference of temperatures [K]."""
+    scale = KELVIN_PER_FAHRENHEIT if system is UnitSystem.US else 1.0
+    return _tidy(diff_k / scale, decimals)
+
+
+def difference_unit(system: UnitSystem) -> str:
+    """Return "K" or "°F"."""
+    return "°F" if system is UnitSystem.US else "K"
+
+
+def with_uncertainty(value_k: float, expanded_k: float | None, system: UnitSystem) -> str:
+    """Return "9.2 ± 0.8 °F"; "9.2 °F, uncertainty not declared" where `expanded_k` is None."""
+    if expanded_k is None:
+        return f"{difference(value_k, system)}, uncertainty not declared"
+    value = difference_number(value_k, system)
+    return f"{value} ± {difference(expanded_k, system)}"
+
+
+def pressure(value_pa: float, reference: Reference | None, system: UnitSystem) -> str:
+    """Return "248.1 psig" or "1711 kPa gauge"."""
+    if system is UnitSystem.US:
+        letter = {Reference.GAUGE: "g", Reference.ABSOLUTE: "a", None: ""}[reference]
+        return f"{_tidy(value_pa / PASCAL_PER_PSI, 1)} psi{letter}"
+    word = f" {reference.value}" if reference else ""
+    return f"{_tidy(value_pa / 1000.0, 0)} kPa{word}"
+
+
+def mass(mass_kg: float, system: UnitSystem) -> str:
+    """Return "110 g", "2.30 kg", "3.9 oz" or "5 lb 1.1 oz"; negative masses keep their sign."""
+    sign = "−" if mass_kg < 0 else ""
+    size_kg = abs(mass_kg)
+    if system is UnitSystem.US:
+        tenths = round(size_kg / KILOGRAM_PER_POUND * 160.0)
+        pounds, tenth_ounces = divmod(tenths, 160)
+        ounces = f"{tenth_ounces / 10:.1f} oz"
+        return f"{sign}{pounds} lb {ounces}" if pounds else f"{sign}{ounces}"
+    grams = round(size_kg * 1000.0)
+    return f"{sign}{grams} g" if grams < 1000 else f"{sign}{grams / 1000.0:.2f} kg"
+
+
+def duration(seconds: float) -> str:
+    """Return "70 s", "4 min" or "1 h 05 min", as coarse as it is worth saying."""
+    whole = max(0, round(seconds))
+    if whole < 120:
+        return f"{whole} s"
+    minutes = round(whole / 60)
+    if minutes < 90:
+        return f"{minutes} min"
+    return f"{minutes // 60} h {minutes % 60:02d} min"
+
+
+def clock(t: float) -> str:
+    """Return a session time [s] as "12:05" (minutes and seconds) or "1:02:05"."""
+    whole = int(t)
+    hours, rest = divmod(whole, 3600)
+    minutes, seconds = divmod(rest, 60)
+    return f"{hours}:{minutes:02d}:{seconds:02d}" if hours else f"{minutes}:{seconds:02d}"
+
+
+def reading(
+    value_si: float, quantity: Quantity, reference: Reference | None, system: UnitSystem
+) -> str:
+    """Return a channel's value as read: the right function of this module for `quantity`."""
+    match quantity:
+        case Quantity.PRESSURE:
+            return pressure(value_si, reference, system)
+        case Quantity.TEMPERATURE:
+            return temperature(value_si, system)
+        case Quantity.TEMPERATURE_DIFFERENCE:
+            return difference(value_si, system)
+        case Quantity.MASS:
+            return mass(value_si, system)
+        case Quantity.CURRENT:
+            return f"{_tidy(value_si, 2)} A"
+        case Quantity.FREQUENCY:
+            return f"{_tidy(value_si, 1)} Hz"
+        case Quantity.VOLTAGE:
+            return f"{_tidy(value_si, 1)} V"
+        case Quantity.DURATION:
+            return duration(value_si)
+        case _:
+            return f"{value_si:.6g}"
+
+
+def rate(slope_si_per_s: float, quantity: Quantity, system: UnitSystem) -> str:
+    """Return a change per minute: "+0.4 °F/min", "−3 kPa/min", "+0.02 A/min"."""
+    per_minute = slope_si_per_s * 60.0
+    match quantity:
+        case Quantity.TEMPERATURE | Quantity.TEMPERATURE_DIFFERENCE:
+            scale = KELVIN_PER_FAHRENHEIT if system is UnitSystem.US else 1.0
+            return f"{_tidy(per_minute / scale, 1, sign=True)} {difference_unit(system)}/min"
+        case Quantity.PRESSURE if system is UnitSystem.US:
+            return f"{_tidy(per_minute / PASCAL_PER_PSI, 1, sign=True)} psi/min"
+        case Quantity.PRESSURE:
+            return f"{_tidy(per_minute / 1000.0, 0, sign=True)} kPa/min"
+        case Quantity.MASS if system is UnitSystem.US:
+            return f"{_tidy(per_minute / KILOGRAM_PER_POUND * 16.0, 1, sign=True)} oz/min"
+        case Quantity.MASS:
+            return f"{_tidy(per_minute * 1000.0, 0, sign=True)} g/min"
+        case Quantity.CURRENT:
+            return f"{_tidy(per_minute, 2, sign=True)} A/min"
+        case Quantity.FREQUENCY:
+            return f"{_tidy(per_minute, 1, sign=True)} Hz/min"
+        case _:
+            return f"{per_minute:+.3g}/min"
+
+
+def _tidy(value: float, decimals: int, *, sign: bool = False) -> str:
+    """Return a number with a true minus sign and no "-0.0"."""
+    text = f"{value:.{decimals}f}"
+    if float(text) == 0.0:
+        return text.lstrip("-")
+    if text.startswith("-"):
+        return "−" + text[1:]
+    return f"+{text}" if sign else text

@@ -1,0 +1,202 @@
+"""What the stream knows at one tick: the facts that advice and screens are made from."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from chargeassist.model.channels import Channel
+from chargeassist.model.values import NoValue
+
+
+class ChannelState(StrEnum):
+    """One word per channel."""
+
+    SETTLED = "settled"
+    MOVING = "moving"
+    NO_SIGNAL = "no signal"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChannelFacts:
+    """One channel at a tick.
+
+    Attributes
+    ----------
+    channel : Channel
+    value_si : float or None
+        Robust mean of the newest period that had samples; None without signal.
+    age_s : float or None
+        Since the newest live sample; None when there never was one.
+    slope_si_per_s : float or None
+        Over the last minute; None while there is too little to say.
+    allowed_si_per_s : float
+        Change that counts as settled.
+    state : ChannelState
+    why : str
+        Why there is no signal: "nothing for 12 s", "out of its range", "last known value only".
+    """
+
+    channel: Channel
+    value_si: float | None = None
+    age_s: float | None = None
+    slope_si_per_s: float | None = None
+    allowed_si_per_s: float = 0.0
+    state: ChannelState = ChannelState.NO_SIGNAL
+    why: str = "nothing yet"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """A derived value with its expanded uncertainty (k = 2) [K]; None where none was declared."""
+
+    value_k: float
+    expanded_k: float | None = None
+
+
+class SettleState(StrEnum):
+    """Where the settling of subcooling stands."""
+
+    NO_SIGNAL = "no signal"
+    MOVING = "moving"
+    NEARLY = "nearly settled"
+    SETTLED = "settled"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Forecast:
+    """Where subcooling will settle and when; every interval holds 90 %.
+
+    Attributes
+    ----------
+    value_k, low_k, high_k : float
+    seconds, seconds_low, seconds_high : float or None
+        To go until it can be called settled; None when that cannot be said yet.
+    """
+
+    value_k: float
+    low_k: float
+    high_k: float
+    seconds: float | None = None
+    seconds_low: float | None = None
+    seconds_high: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settling:
+    """The state of settling with its reason.
+
+    Attributes
+    ----------
+    state : SettleState
+    cause : str
+        Key of the wording table: why it is not settled yet.
+    slope_k_per_s, remaining_k : float or None
+        Present change, and what is still to come.
+    since_s : float
+        Seconds since the last disturbance (charge step, frequency change, start).
+    hunting_period_s : float or None
+        Period of the expansion valve's hunting, where it hunts.
+    forecast : Forecast or None
+    """
+
+    state: SettleState = SettleState.NO_SIGNAL
+    cause: str = "no_signal"
+    slope_k_per_s: float | None = None
+    remaining_k: float | None = None
+    since_s: float = 0.0
+    hunting_period_s: float | None = None
+    forecast: Forecast | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoldFacts:
+    """The compressor frequency against what the job requires.
+
+    Attributes
+    ----------
+    required_hz : float or None
+        None: the job requires none, and `held` is True.
+    actual_hz : float or None
+    held : bool
+    since_t : float or None
+        Session time from which it has been held without a break.
+    expires_s : float or None
+        Seconds until the unit leaves its test mode by itself.
+    told_by : str
+        "channel", "technician" or "" when nothing says.
+    """
+
+    required_hz: float | None = None
+    actual_hz: float | None = None
+    held: bool = True
+    since_t: float | None = None
+    expires_s: float | None = None
+    told_by: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChargeStep:
+    """One line of the ledger.
+
+    Attributes
+    ----------
+    mass_kg : float or None
+        Added, negative when recovered; None when nobody said how much.
+    before_k, after_k : float or None
+        Settled subcooling before and after; None where it never settled.
+    gain_k_per_kg : float or None
+        What this step taught; None where it taught nothing.
+    """
+
+    number: int
+    mass_kg: float | None
+    begun_t: float
+    ended_t: float
+    measured_by: str
+    before_k: float | None = None
+    after_k: float | None = None
+    gain_k_per_kg: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenStep:
+    """A charge step in progress: begun when, and how much the scale says is in [kg]."""
+
+    begun_t: float
+    so_far_kg: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Facts:
+    """All the stream knows at tick `t`.
+
+    Attributes
+    ----------
+    subcooling, superheat : Measured or NoValue
+        Live, from the newest values.
+    liquid_saturation_k, suction_saturation_k : float or None
+        Bubble point at the liquid pressure, dew point at the suction pressure.
+    settled : Measured or None
+        Settled subcooling with its uncertainty; None unless settled and all conditions hold.
+    settled_superheat_k : float or None
+    station_pa_abs : float
+        Station pressure gauge readings were made absolute with.
+    step_open : OpenStep or None
+    ledger : tuple of ChargeStep
+    total_kg : float
+        Weighed in before plus every step whose mass is known.
+    """
+
+    t: float
+    channels: tuple[ChannelFacts, ...]
+    subcooling: Measured | NoValue
+    superheat: Measured | NoValue
+    liquid_saturation_k: float | None
+    suction_saturation_k: float | None
+    settling: Settling
+    settled: Measured | None
+    settled_superheat_k: float | None
+    hold: HoldFacts
+    station_pa_abs: float
+    step_open: OpenStep | None
+    ledger: tuple[ChargeStep, ...]
+    total_kg: float
