@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any, Final, TypeAlias
 
 import CoolProp
-from CoolProp import CoolProp as CP
+from CoolProp.CoolProp import AbstractState, PyGuessesStructure
 
 from chargeassist.model.errors import ChargeAssistError
 from chargeassist.physics import table
@@ -126,11 +126,11 @@ def new_state(name: str, *, as_mixture: bool = False) -> State:
         Use the model of the components also where a pseudo-pure equation exists.
     """
     if name in PURE:
-        return CP.AbstractState("HEOS", PURE[name])
+        return AbstractState("HEOS", PURE[name])
     if name in PSEUDO_PURE and not as_mixture:
-        return CP.AbstractState("HEOS", name.replace("-", ""))
+        return AbstractState("HEOS", name.replace("-", ""))
     parts = BLENDS[name]
-    state = CP.AbstractState("HEOS", "&".join(COMPONENTS[part] for part in parts))
+    state = AbstractState("HEOS", "&".join(COMPONENTS[part] for part in parts))
     total = math.fsum(parts.values())
     state.set_mass_fractions([percent / total for percent in parts.values()])
     return state
@@ -199,7 +199,7 @@ def walk(
         history.append((x, temp))
         result.append((temp, state.rhomass()))
         if mixture:
-            guess = CP.PyGuessesStructure()
+            guess = PyGuessesStructure()
             guess.T = temp
             guess.rhomolar_liq = state.saturated_liquid_keyed_output(CoolProp.iDmolar)
             guess.rhomolar_vap = state.saturated_vapor_keyed_output(CoolProp.iDmolar)
