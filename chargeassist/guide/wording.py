@@ -1,0 +1,224 @@
+"""Sentences: every cause a verdict can have, put into words in the reader's units.
+
+Verdicts are recorded as a cause and SI figures, so that they compare bit for bit and can be read in
+either system of units; this table is the only place where they become language.
+"""
+
+from collections.abc import Callable, Mapping
+
+from chargeassist.guide.snapshot import Caution
+from chargeassist.model import display
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.events import Action, Advice
+from chargeassist.model.units import Quantity, Reference
+from chargeassist.stream.facts import Settling, SettleState
+
+Figures = Mapping[str, float]
+Phrase = Callable[[Figures, str, UnitSystem], str]
+
+
+def sentence(advice: Advice, system: UnitSystem) -> str:
+    """Return the instruction with its reason: "Wait: subcooling still rising ..., about 70 s to go".
+
+    Parameters
+    ----------
+    advice : Advice
+    system : UnitSystem
+
+    Raises
+    ------
+    KeyError
+        If the cause is not in the table, which the tests rule out for every cause the guide gives.
+    """
+    return f"{headline(advice, system)}: {reason(advice, system)}"
+
+
+def headline(advice: Advice, system: UnitSystem) -> str:
+    """Return the instruction alone: "Wait", "Add 85 g", "Stop", "Recover 40 g", "Fix first"."""
+    word = advice.action.value.capitalize()
+    if advice.mass_kg is not None and advice.action in {Action.ADD, Action.RECOVER}:
+        return f"{word} {display.mass(advice.mass_kg, system)}"
+    return word
+
+
+def reason(advice: Advice, system: UnitSystem) -> str:
+    """Return the reason alone, one clause."""
+    return _ADVICE[advice.cause](advice.figures, advice.subject, system)
+
+
+def caution(item: Caution, system: UnitSystem) -> str:
+    """Return one caution as a sentence."""
+    return _CAUTION[item.cause](item.figures, item.subject, system)
+
+
+def settling(item: Settling, system: UnitSystem) -> str:
+    """Return why subcooling is not settled yet, and how long to go where that is known."""
+    text = _SETTLING[item.cause](item, system)
+    to_go = item.forecast.seconds if item.forecast is not None else None
+    if item.state is SettleState.SETTLED or to_go is None:
+        return text
+    return f"{text}, about {display.duration(_round_to(to_go, 10.0))} to go"
+
+
+def advice_causes() -> frozenset[str]:
+    """Return every cause that advice may carry."""
+    return frozenset(_ADVICE)
+
+
+def settling_causes() -> frozenset[str]:
+    """Return every cause that settling may carry."""
+    return frozenset(_SETTLING)
+
+
+def _round_to(value: float, step: float) -> float:
+    return max(step, round(value / step) * step)
+
+
+def _reads(f: Figures, system: UnitSystem) -> str:
+    return display.with_uncertainty(f["subcooling_k"], f.get("expanded_k"), system)
+
+
+def _band(f: Figures, system: UnitSystem) -> str:
+    low = display.difference_number(f["target_k"] - f["tolerance_k"], system)
+    high = display.difference(f["target_k"] + f["tolerance_k"], system)
+    return f"{low} to {high}"
+
+
+def _settling_advice(f: Figures, subject: str, system: UnitSystem) -> str:
+    words = {
+        "rising": "subcooling still rising",
+        "falling": "subcooling still falling",
+        "hunting": "the expansion valve hunts",
+        "too_early": "too early to tell",
+        "noisy": "the reading is too restless to call",
+        "no_signal": "no subcooling to judge yet",
+    }[subject]
+    if "slope_k_per_s" in f and subject in {"rising", "falling"}:
+        change = display.rate(
+            abs(f["slope_k_per_s"]), Quantity.TEMPERATURE_DIFFERENCE, system
+        ).lstrip("+")
+        words += f" {change}"
+    if "period_s" in f and subject == "hunting":
+        words += f", period about {display.duration(_round_to(f['period_s'], 5.0))}"
+    if "seconds_s" in f:
+        words += f", about {display.duration(_round_to(f['seconds_s'], 10.0))} to go"
+    return words
+
+
+def _inside(f: Figures, system: UnitSystem) -> str:
+    return f"{_reads(f, system)} is inside {_band(f, system)}"
+
+
+_ADVICE: dict[str, Phrase] = {
+    "first_readings": lambda f, s, u: "waiting for the first readings of " + s,
+    "step_open": lambda f, s, u: (
+        "charge step open"
+        + (f", {display.mass(f['so_far_kg'], u)} in by the scale" if "so_far_kg" in f else "")
+        + "; end it when the amount is in"
+    ),
+    "minimum_wait": lambda f, s, u: (
+        f"{display.duration(f['seconds_s'])} of the minimum wait after a change are left"
+    ),
+    "settling": _settling_advice,
+    "below_target": lambda f, s, u: (
+        f"{_reads(f, u)} settled, target is {_band(f, u)}"
+        + (f"; about {f['steps_left']:.0f} more steps" if f.get("steps_left", 1.0) > 1.0 else "")
+    ),
+    "inside": lambda f, s, u: _inside(f, u),
+    "inside_not_certain": lambda f, s, u: (
+        f"{_inside(f, u)}, but not certainly ({f['conformance'] * 100:.0f} % likely)"
+    ),
+    "inside_too_coarse": lambda f, s, u: (
+        f"{_inside(f, u)}, but these instruments are too coarse to judge it"
+    ),
+    "inside_undeclared": lambda f, s, u: (
+        f"{_inside(f, u)}; no verdict without the probes' declared accuracy"
+    ),
+    "above_target": lambda f, s, u: f"{_reads(f, u)} settled, target is {_band(f, u)}",
+    "no_signal": lambda f, s, u: (
+        f"no signal from {s}"
+        + (f" for {display.duration(f['age_s'])}" if "age_s" in f else "")
+        + "; check its clamp, cable or radio"
+    ),
+    "no_value": lambda f, s, u: f"no subcooling can be computed: {s}",
+    "hold_missing": lambda f, s, u: (
+        f"hold the compressor at {f['required_hz']:.0f} Hz"
+        + (f", it runs at {f['actual_hz']:.0f} Hz" if "actual_hz" in f else " and confirm it")
+    ),
+    "hold_expired": lambda f, s, u: (
+        f"the unit's test mode has run out; bring it back to {f['required_hz']:.0f} Hz and confirm"
+    ),
+    "liquid_pressure_high": lambda f, s, u: (
+        f"liquid line at {display.pressure(f['value_pa'], Reference.GAUGE, u)} is over the limit of "
+        f"{display.pressure(f['limit_pa'], Reference.GAUGE, u)}; check outdoor coil, fan and valves"
+    ),
+    "suction_pressure_low": lambda f, s, u: (
+        f"suction line at {display.pressure(f['value_pa'], Reference.GAUGE, u)} is under the limit "
+        f"of {display.pressure(f['limit_pa'], Reference.GAUGE, u)}; check airflow and restrictions"
+    ),
+    "discharge_temp_high": lambda f, s, u: (
+        f"discharge line at {display.temperature(f['value_k'], u)} is over the limit of "
+        f"{display.temperature(f['limit_k'], u)}"
+    ),
+    "current_high": lambda f, s, u: (
+        f"compressor draws {f['value_a']:.1f} A, over the limit of {f['limit_a']:.1f} A"
+    ),
+    "impossible_subcooling": lambda f, s, u: (
+        f"{display.difference(f['subcooling_k'], u)} of subcooling cannot be; check refrigerant, "
+        "probe places and the pressure probe's zero"
+    ),
+    "low_superheat": lambda f, s, u: (
+        f"superheat of {display.difference(f['superheat_k'], u)} is under "
+        f"{display.difference(f['limit_k'], u)}: liquid may reach the compressor; "
+        "find out why before adding"
+    ),
+    "not_the_charge": lambda f, s, u: (
+        f"superheat of {display.difference(f['superheat_k'], u)} is over "
+        f"{display.difference(f['limit_k'], u)} although subcooling is not short: look for a "
+        "restriction or a stuck valve, refrigerant is not the cure"
+    ),
+    "over_full": lambda f, s, u: (
+        f"{display.mass(f['total_kg'], u)} is in, plate and line set take "
+        f"{display.mass(f['full_kg'], u)}; look for another cause before adding more"
+    ),
+    "mass_unknown": lambda f, s, u: (
+        "the last step has no amount, so the charge in the circuit is not known; "
+        "read the scale and say it"
+    ),
+}
+
+_CAUTION: dict[str, Phrase] = {
+    "hold_expiring": lambda f, s, u: (
+        f"the frequency hold runs out in {display.duration(f['seconds_s'])}"
+    ),
+    "source_lost": lambda f, s, u: f"{s} has been silent for {display.duration(f['seconds_s'])}",
+    "record_failing": lambda f, s, u: f"the record cannot be written: {s}",
+    "simulated": lambda f, s, u: "simulated readings: nothing here was measured",
+}
+
+_SETTLING: dict[str, Callable[[Settling, UnitSystem], str]] = {
+    "no_signal": lambda s, u: "no subcooling to judge",
+    "too_early": lambda s, u: f"only {display.duration(s.since_s)} since the last change",
+    "rising": lambda s, u: "still rising" + _change(s, u),
+    "falling": lambda s, u: "still falling" + _change(s, u),
+    "hunting": lambda s, u: (
+        "the expansion valve hunts"
+        + (
+            f", period about {display.duration(_round_to(s.hunting_period_s, 5.0))}"
+            if s.hunting_period_s
+            else ""
+        )
+    ),
+    "noisy": lambda s, u: "too restless to call",
+    "step_open": lambda s, u: "a charge step is open",
+    "hold_missing": lambda s, u: "the compressor is not held at its frequency",
+    "minimum_wait": lambda s, u: "the minimum wait is not over",
+    "settled": lambda s, u: "settled",
+}
+
+
+def _change(item: Settling, system: UnitSystem) -> str:
+    if item.slope_k_per_s is None:
+        return ""
+    size = display.rate(abs(item.slope_k_per_s), Quantity.TEMPERATURE_DIFFERENCE, system)
+    return " " + size.lstrip("+")
