@@ -11,14 +11,14 @@ from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, Advice
 from chargeassist.model.units import Quantity, Reference
-from chargeassist.stream.facts import Settling, SettleState
+from chargeassist.stream.facts import SettleState, Settling
 
 Figures = Mapping[str, float]
 Phrase = Callable[[Figures, str, UnitSystem], str]
 
 
 def sentence(advice: Advice, system: UnitSystem) -> str:
-    """Return the instruction with its reason: "Wait: subcooling still rising ..., about 70 s to go".
+    """Return the instruction with its reason: "Wait: still rising ..., about 70 s to go".
 
     Parameters
     ----------
@@ -149,8 +149,8 @@ _ADVICE: dict[str, Phrase] = {
         f"the unit's test mode has run out; bring it back to {f['required_hz']:.0f} Hz and confirm"
     ),
     "liquid_pressure_high": lambda f, s, u: (
-        f"liquid line at {display.pressure(f['value_pa'], Reference.GAUGE, u)} is over the limit of "
-        f"{display.pressure(f['limit_pa'], Reference.GAUGE, u)}; check outdoor coil, fan and valves"
+        f"liquid line at {display.pressure(f['value_pa'], Reference.GAUGE, u)} is over the limit "
+        f"of {display.pressure(f['limit_pa'], Reference.GAUGE, u)}; check outdoor coil, fan and valves"
     ),
     "suction_pressure_low": lambda f, s, u: (
         f"suction line at {display.pressure(f['value_pa'], Reference.GAUGE, u)} is under the limit "
