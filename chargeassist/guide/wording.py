@@ -150,7 +150,7 @@ _ADVICE: dict[str, Phrase] = {
     ),
     "liquid_pressure_high": lambda f, s, u: (
         f"liquid line at {display.pressure(f['value_pa'], Reference.GAUGE, u)} is over the limit "
-        f"of {display.pressure(f['limit_pa'], Reference.GAUGE, u)}; check outdoor coil, fan and valves"
+        f"of {display.pressure(f['limit_pa'], Reference.GAUGE, u)}; check coil, fan and valves"
     ),
     "suction_pressure_low": lambda f, s, u: (
         f"suction line at {display.pressure(f['value_pa'], Reference.GAUGE, u)} is under the limit "
