@@ -1,0 +1,87 @@
+"""What the dashboard asks of a running session; the dashboard knows nothing else about it."""
+
+from collections.abc import Callable
+from typing import Protocol
+
+from chargeassist.guide.snapshot import Snapshot
+from chargeassist.model.events import MarkKind, Outcome, SessionMode
+from chargeassist.model.job import Job
+
+
+class SessionControl(Protocol):
+    """One session as the dashboard steers it: live, simulated or replayed alike.
+
+    The dashboard calls `run` once, in a task on its own event loop, and everything else from the
+    same loop; nothing here has to be thread-safe.
+    """
+
+    @property
+    def job(self) -> Job:
+        """The job being charged."""
+
+    @property
+    def mode(self) -> SessionMode:
+        """Whether readings are measured or simulated."""
+
+    @property
+    def replayed(self) -> bool:
+        """Whether this is a recording played again."""
+
+    @property
+    def record_path(self) -> str | None:
+        """Where the session is being recorded; None when it is not."""
+
+    @property
+    def can_pause(self) -> bool:
+        """Whether time can be held: True for replays and the simulator only."""
+
+    @property
+    def paused(self) -> bool:
+        """Whether time is being held."""
+
+    async def run(self, on_snapshot: Callable[[Snapshot], None]) -> None:
+        """Run the session to its end.
+
+        Parameters
+        ----------
+        on_snapshot : callable
+            Called with each new snapshot, from the event loop's thread; it returns at once and
+            never raises.
+
+        Raises
+        ------
+        Exception
+            Whatever ends the session early; the dashboard shows its text.
+        """
+
+    def mark(
+        self,
+        kind: MarkKind,
+        *,
+        mass_kg: float | None = None,
+        frequency_hz: float | None = None,
+        text: str = "",
+    ) -> None:
+        """Put what the technician did into the session, at its present time.
+
+        Parameters
+        ----------
+        kind : MarkKind
+        mass_kg : float or None
+            Of a step that ended: added [kg], negative when recovered; None for "by the scale".
+        frequency_hz : float or None
+            The compressor frequency the unit shows [Hz].
+        text : str
+            Of a note; already made plain.
+        """
+
+    def toggle_pause(self) -> None:
+        """Hold time, or let it go on; does nothing where `can_pause` is False."""
+
+    async def stop(self, outcome: Outcome) -> None:
+        """End the session with `outcome`; returns when everything is recorded and `run` has ended.
+
+        Parameters
+        ----------
+        outcome : Outcome
+        """
