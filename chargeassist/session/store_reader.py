@@ -1,0 +1,303 @@
+"""Read a session file: finished, live or left behind by a crash."""
+
+import shutil
+import sqlite3
+import tempfile
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+from chargeassist.model.channels import Channel
+from chargeassist.model.errors import RecordDamagedError, RecordError
+from chargeassist.model.events import ChannelDeclared, Event, SessionStarted, SessionStopped
+from chargeassist.model.job import Job
+from chargeassist.session.chain import Chain, EventRow, ReadingRow, Row, RowsDigest, genesis
+from chargeassist.session.codec import job_from_json
+from chargeassist.session.record import ContentCheck, Problems, VerifyReport
+from chargeassist.session.store_schema import (
+    QUALITY_IDS,
+    check_kind_of_file,
+    connect,
+    opening_error,
+)
+
+_CHUNK = 4096
+
+
+class SessionReader:
+    """A session file, opened for reading only; rows not yet committed are not seen.
+
+    Nothing is changed, not even the write-ahead log of a crashed session.
+
+    Parameters
+    ----------
+    path : Path
+
+    Raises
+    ------
+    RecordError
+        If it is missing, no session file, of another format, or has no readable start.
+    """
+
+    def __init__(self, path: Path) -> None:
+        if not path.is_file():
+            raise RecordError(f"{path}: no such file")
+        self._path = path
+        self._copy: tempfile.TemporaryDirectory[str] | None = None
+        self._db = self._open()
+        try:
+            check_kind_of_file(self._db, path)
+            self._started = self._read_started()
+        except sqlite3.Error as exc:
+            self.close()
+            raise opening_error(exc, path) from exc
+        except BaseException:
+            self.close()
+            raise
+
+    def _open(self) -> sqlite3.Connection:
+        try:
+            return _open_and_look(self._path)
+        except sqlite3.Error as exc:
+            code = getattr(exc, "sqlite_errorcode", 0) & 0xFF
+            logs = [p for p in map(self._beside, ("-wal", "-journal")) if p.exists()]
+            if code not in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY) or not logs:
+                raise opening_error(exc, self._path) from exc
+        # A crashed session on a read-only medium: SQLite must write beside the log to read it.
+        self._copy = tempfile.TemporaryDirectory(prefix="chargeassist-")
+        try:
+            target = Path(self._copy.name) / self._path.name
+            shutil.copyfile(self._path, target)
+            for log in logs:
+                shutil.copyfile(log, target.with_name(log.name))
+            return _open_and_look(target)
+        except (OSError, sqlite3.Error) as exc:
+            self._copy.cleanup()
+            raise RecordError(f"{self._path}: cannot be read ({exc})") from exc
+
+    def _beside(self, ending: str) -> Path:
+        return self._path.with_name(self._path.name + ending)
+
+    def _read_started(self) -> SessionStarted:
+        row = self._db.execute("SELECT seq, t, kind, body FROM events WHERE seq = 1").fetchone()
+        started = EventRow(*row).event() if row else None
+        if not isinstance(started, SessionStarted):
+            raise RecordDamagedError(f"{self._path}: its first row is not the start of a session")
+        return started
+
+    @property
+    def path(self) -> Path:
+        """The file."""
+        return self._path
+
+    @property
+    def started(self) -> SessionStarted:
+        """Its first event."""
+        return self._started
+
+    @property
+    def stopped(self) -> SessionStopped | None:
+        """Its last event; None while the session is live or when it was interrupted."""
+        for row in self._some("SELECT seq, t, kind, body FROM events WHERE kind='session_stopped'"):
+            event = EventRow(*row).event()
+            if isinstance(event, SessionStopped):
+                return event
+        return None
+
+    @property
+    def job(self) -> Job:
+        """The job it was recorded under."""
+        return job_from_json(self._started.job)
+
+    @property
+    def channels(self) -> tuple[Channel, ...]:
+        """The channels it declares, as last declared, in order of first declaration."""
+        found: dict[str, Channel] = {}
+        for row in self._some(
+            "SELECT seq, t, kind, body FROM events WHERE kind='channel_declared' ORDER BY seq"
+        ):
+            event = EventRow(*row).event()
+            if isinstance(event, ChannelDeclared):
+                found[event.channel.name] = event.channel
+        return tuple(found.values())
+
+    @property
+    def counts(self) -> Mapping[str, int]:
+        """Readings per channel, of every declared channel."""
+        return dict(
+            self._some(
+                "SELECT c.name, count(r.seq) FROM channels c "
+                "LEFT JOIN readings r ON r.channel_id = c.id GROUP BY c.id ORDER BY c.id"
+            )
+        )
+
+    @property
+    def last_t(self) -> float:
+        """Latest time of any row [s]."""
+        ((latest,),) = self._some(
+            "SELECT max(t) FROM (SELECT t FROM readings UNION ALL SELECT t FROM events)"
+        )
+        return float(latest)
+
+    @property
+    def chain_head(self) -> str:
+        """Hash of the last commit [hexadecimal]."""
+        rows = self._some("SELECT sha256 FROM commits ORDER BY n DESC LIMIT 1")
+        return bytes(rows[0][0]).hex() if rows else ""
+
+    @property
+    def commits(self) -> int:
+        """Number of commits so far."""
+        ((number,),) = self._some("SELECT count(*) FROM commits")
+        return int(number)
+
+    def events(self) -> Iterator[Event]:
+        """Yield every committed event in order; raises RecordError at a row it cannot read."""
+        for row in self.rows():
+            try:
+                yield row.event()
+            except RecordError as exc:
+                raise RecordDamagedError(f"{self._path}, row {row.seq}: {exc}") from exc
+
+    def rows(self) -> Iterator[Row]:
+        """Yield every committed row in order, without reading what the rows say."""
+        # Short reads, none of them held open: a reader that lingers in a live file would keep the
+        # writer from ever emptying its log. Append-only makes them agree with one another.
+        ((last,),) = self._some("SELECT coalesce(max(last_seq), 0) FROM commits")
+        yield from self._rows_between(0, last)
+
+    def rows_sha256(self) -> str:
+        """Return one hash over all rows [hexadecimal]: a session and its package have the same."""
+        digest = RowsDigest(self._started.session_id)
+        for row in self.rows():
+            digest.add(row)
+        return digest.hexdigest()
+
+    def verify(self) -> VerifyReport:
+        """Recompute the chain and the counts; what disagrees is in the report, never raised."""
+        problems = Problems()
+        check = ContentCheck(problems)
+        commits = 0
+        try:
+            commits = self._verify_chain(check, problems)
+            check.finish()
+            for (text,) in self._some("PRAGMA quick_check(5)"):
+                if text != "ok":
+                    problems.add(f"the file's structure is damaged: {text}")
+        except (RecordError, sqlite3.Error, ValueError, TypeError) as exc:
+            problems.add(f"the file cannot be read on: {exc}")
+        return VerifyReport(
+            commits=commits,
+            rows=check.rows,
+            finished=check.stopped is not None,
+            problems=problems.all(),
+        )
+
+    def _verify_chain(self, check: ContentCheck, problems: Problems) -> int:
+        if dict(self._some("SELECT key, value FROM meta")) != {
+            "session_id": self._started.session_id
+        }:
+            problems.add("the session's number stands differently in two places")
+        commits = self._some("SELECT n, t, last_seq, sha256 FROM commits ORDER BY n")
+        chain = Chain(genesis(self._started.session_id))
+        before = 0
+        for n, t, last_seq, stored in commits:
+            if n != chain.number + 1:
+                problems.add(f"commit {chain.number + 1} expected, commit {n} came")
+                chain.number = n - 1
+            rows = _seen(self._rows_between(before, last_seq), check)
+            computed = chain.next_hash(t, last_seq, rows)
+            if computed != stored:
+                problems.add(
+                    f"commit {n} (rows {before + 1} to {last_seq}) does not match its hash"
+                )
+            # From the stored hash on, so that one damaged commit is one finding.
+            chain.advance(stored)
+            before = last_seq
+        ((after, end),) = self._some(
+            "SELECT count(*), max(seq) FROM (SELECT seq FROM readings UNION ALL "
+            "SELECT seq FROM events) WHERE seq > ? AND NOT EXISTS "
+            "(SELECT 1 FROM commits WHERE last_seq >= seq)",
+            before,
+        )
+        if after:
+            problems.add(f"{after} rows up to row {end} belong to no commit")
+        if check.rows and not commits:
+            problems.add("there are rows but no commits")
+        return len(commits)
+
+    def _rows_between(self, after: int, last: int) -> Iterator[Row]:
+        names = dict(self._some("SELECT id, name FROM channels"))
+        qualities = dict(self._some("SELECT id, name FROM qualities"))
+        if len(qualities) != len(QUALITY_IDS):
+            raise RecordDamagedError(f"{self._path}: its table of qualities is not whole")
+        while after < last:
+            readings = self._some(
+                "SELECT seq, t, channel_id, value, quality, device_time FROM readings "
+                "WHERE seq > ? AND seq <= ? ORDER BY seq LIMIT ?",
+                *(after, last, _CHUNK),
+            )
+            others = self._some(
+                "SELECT seq, t, kind, body FROM events "
+                "WHERE seq > ? AND seq <= ? ORDER BY seq LIMIT ?",
+                *(after, last, _CHUNK),
+            )
+            # A full chunk may go on; only up to its end is the order of the two known.
+            bound = min([last, *(c[-1][0] for c in (readings, others) if len(c) == _CHUNK)])
+            rows: list[Row] = [EventRow(*r) for r in others if r[0] <= bound]
+            for seq, t, channel_id, value, quality, device_time in readings:
+                if seq > bound:
+                    break
+                name = names.get(channel_id, f"channel {channel_id}")
+                grade = qualities.get(quality, f"quality {quality}")
+                rows.append(ReadingRow(seq, t, name, value, grade, device_time))
+            rows.sort(key=_seq)
+            yield from rows
+            after = bound
+
+    def _some(self, sql: str, *arguments: int) -> list[tuple[Any, ...]]:
+        try:
+            return self._db.execute(sql, arguments).fetchall()
+        except sqlite3.Error as exc:
+            raise opening_error(exc, self._path) from exc
+
+    def close(self) -> None:
+        """Let go of the file; a second call does nothing."""
+        if hasattr(self, "_db"):
+            self._db.close()
+        if self._copy is not None:
+            self._copy.cleanup()
+
+    def __enter__(self) -> Self:
+        """Return the reader."""
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        """Close it."""
+        self.close()
+
+
+def _open_and_look(path: Path) -> sqlite3.Connection:
+    connection = connect(path, write=False)
+    try:
+        connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def _seen(rows: Iterator[Row], check: ContentCheck) -> Iterator[Row]:
+    for row in rows:
+        check.see(row)
+        yield row
+
+
+def _seq(row: Row) -> int:
+    return row.seq

@@ -1,0 +1,249 @@
+"""Tables of a session file, how it is opened, and what SQLite's errors mean to a technician."""
+
+import shutil
+import sqlite3
+from enum import StrEnum
+from pathlib import Path
+
+from chargeassist.model.channels import Quality
+from chargeassist.model.errors import RecordDamagedError, RecordError
+from chargeassist.model.events import SessionStarted
+from chargeassist.session.chain import Chain, EventRow, ReadingRow, Row, genesis, row_of
+
+SUFFIX = ".session"
+APPLICATION_ID = 0x43484153  # "CHAS"
+USER_VERSION = 1
+BUSY_TIMEOUT_S = 1.0
+OLDEST_SQLITE = (3, 37, 0)  # STRICT tables
+
+QUALITY_IDS = {Quality.GOOD: 0, Quality.RANGE: 1, Quality.RETAINED: 2}
+
+_QUALITY_BY_NAME = {quality.value: number for quality, number in QUALITY_IDS.items()}
+
+TABLES = ("meta", "qualities", "channels", "readings", "events", "commits")
+
+_TABLES_SQL = """
+CREATE TABLE meta(key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT;
+CREATE TABLE qualities(id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE) STRICT;
+CREATE TABLE channels(id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE) STRICT;
+CREATE TABLE readings(
+    seq INTEGER PRIMARY KEY, t REAL NOT NULL, channel_id INTEGER NOT NULL, value REAL NOT NULL,
+    quality INTEGER NOT NULL, device_time REAL) STRICT;
+CREATE TABLE events(
+    seq INTEGER PRIMARY KEY, t REAL NOT NULL, kind TEXT NOT NULL, body TEXT NOT NULL) STRICT;
+CREATE TABLE commits(
+    n INTEGER PRIMARY KEY, t REAL NOT NULL, last_seq INTEGER NOT NULL,
+    sha256 BLOB NOT NULL) STRICT;
+CREATE VIEW readings_named AS
+    SELECT r.seq, r.t, c.name AS channel, r.value, q.name AS quality, r.device_time
+    FROM readings r JOIN channels c ON c.id = r.channel_id JOIN qualities q ON q.id = r.quality;
+"""
+
+_TRIGGER_SQL = """
+CREATE TRIGGER {table}_no_{word} BEFORE {word} ON {table}
+BEGIN SELECT RAISE(ABORT, 'a session file is append-only'); END;
+"""
+
+
+def schema_sql() -> str:
+    """Return the script that makes an empty session file."""
+    triggers = (_TRIGGER_SQL.format(table=t, word=w) for t in TABLES for w in ("UPDATE", "DELETE"))
+    qualities = ", ".join(f"({i}, '{q.value}')" for q, i in QUALITY_IDS.items())
+    return (
+        f"PRAGMA application_id={APPLICATION_ID}; PRAGMA user_version={USER_VERSION};"
+        f"{_TABLES_SQL}{''.join(triggers)}INSERT INTO qualities VALUES {qualities};"
+    )
+
+
+def connect(path: Path, *, write: bool) -> sqlite3.Connection:
+    """Return a connection to `path` in explicit-transaction mode.
+
+    Threads may share it one at a time.
+
+    Raises
+    ------
+    RecordError
+        If SQLite is too old.
+    sqlite3.Error
+        If it cannot be opened.
+    """
+    if sqlite3.sqlite_version_info < OLDEST_SQLITE:
+        raise RecordError(
+            f"this Python's SQLite is {sqlite3.sqlite_version}; session files need 3.37 or newer"
+        )
+    mode = "rw" if write else "ro"
+    connection = sqlite3.connect(
+        f"{path.absolute().as_uri()}?mode={mode}",
+        uri=True,
+        timeout=BUSY_TIMEOUT_S,
+        isolation_level=None,
+        check_same_thread=False,
+    )
+    connection.execute("PRAGMA trusted_schema=OFF")
+    return connection
+
+
+def check_kind_of_file(connection: sqlite3.Connection, path: Path) -> None:
+    """Return if `connection` is to a session file of this version, or raise RecordError."""
+    (application,) = connection.execute("PRAGMA application_id").fetchone()
+    (version,) = connection.execute("PRAGMA user_version").fetchone()
+    if application != APPLICATION_ID:
+        raise RecordError(f"{path}: this is a SQLite file, but not a chargeassist session")
+    if version != USER_VERSION:
+        raise RecordError(
+            f"{path}: session format {version} expected to be {USER_VERSION}; "
+            "a newer chargeassist may read it"
+        )
+
+
+def begin_log(connection: sqlite3.Connection, path: Path) -> None:
+    """Make `connection` keep a write-ahead log that is synced at every commit."""
+    (mode,) = connection.execute("PRAGMA journal_mode=WAL").fetchone()
+    if mode != "wal":
+        raise RecordError(
+            f"{path}: this kind of folder cannot hold a running session "
+            "(a network share?); choose a folder on this machine"
+        )
+    connection.execute("PRAGMA synchronous=FULL")
+
+
+class Trouble(StrEnum):
+    """Why rows could not be written."""
+
+    FULL = "full"
+    LOCKED = "locked"
+    READ_ONLY = "read-only"
+    IO = "io"
+
+
+_ADVICE = {
+    Trouble.FULL: "the disk is full: free some space",
+    Trouble.LOCKED: "another program holds the file: close it",
+    Trouble.READ_ONLY: "the file or its folder can no longer be written: check the medium",
+    Trouble.IO: "the disk does not answer as it should: check the medium",
+}
+
+_TROUBLE = {
+    sqlite3.SQLITE_FULL: Trouble.FULL,
+    sqlite3.SQLITE_BUSY: Trouble.LOCKED,
+    sqlite3.SQLITE_LOCKED: Trouble.LOCKED,
+    sqlite3.SQLITE_READONLY: Trouble.READ_ONLY,
+    sqlite3.SQLITE_CANTOPEN: Trouble.READ_ONLY,
+    sqlite3.SQLITE_PERM: Trouble.READ_ONLY,
+}
+_ROOM_FOR_SQLITE = 256 * 1024
+
+
+class RecordBlockedError(RecordError):
+    """Rows could not be written now. They are kept; the next commit tries again.
+
+    Attributes
+    ----------
+    trouble : Trouble
+    waiting : int
+        Rows that wait in memory.
+    """
+
+    def __init__(self, path: Path, trouble: Trouble, waiting: int, detail: str) -> None:
+        self.trouble = trouble
+        self.waiting = waiting
+        super().__init__(
+            f"{path}: not written, {_ADVICE[trouble]}, and leave the program running. "
+            f"{waiting} rows wait in memory for the next attempt ({detail})"
+        )
+
+
+def trouble_of(exc: sqlite3.Error, path: Path) -> Trouble:
+    """Return what kept `path` from being written.
+
+    SQLite calls some failures for want of space (of its shared-memory file, of a quota) I/O errors;
+    the space left tells them apart.
+    """
+    code = getattr(exc, "sqlite_errorcode", None)
+    trouble = Trouble.IO if code is None else _TROUBLE.get(code & 0xFF, Trouble.IO)
+    if trouble in (Trouble.IO, Trouble.READ_ONLY):
+        try:
+            if shutil.disk_usage(path.parent).free < _ROOM_FOR_SQLITE:
+                return Trouble.FULL
+        except OSError:
+            return trouble
+    return trouble
+
+
+def opening_error(exc: sqlite3.Error, path: Path) -> RecordError:
+    """Return the error to raise when `path` cannot be opened or read."""
+    code = getattr(exc, "sqlite_errorcode", 0) & 0xFF
+    if code == sqlite3.SQLITE_NOTADB:
+        return RecordError(f"{path}: not a chargeassist session (it is no SQLite file)")
+    if code == sqlite3.SQLITE_CORRUPT:
+        return RecordDamagedError(f"{path}: the file is damaged ({exc})")
+    if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+        return RecordError(f"{path}: another program holds the file; close it and try again")
+    return RecordError(f"{path}: cannot be read ({exc}); check that it exists and may be read")
+
+
+def insert_batch(
+    db: sqlite3.Connection,
+    commit: tuple[int, float, int, bytes],
+    rows: list[Row],
+    channel_ids: list[tuple[str, int]],
+) -> None:
+    """Write `rows`, the channels they name and their `commit` (n, t, last_seq, hash) durably.
+
+    Raises
+    ------
+    sqlite3.Error
+        If any of it fails; the transaction may then still be open.
+    """
+    ids = dict(channel_ids)
+    db.execute("BEGIN IMMEDIATE")
+    db.executemany("INSERT OR IGNORE INTO channels(name, id) VALUES (?, ?)", channel_ids)
+    db.executemany(
+        "INSERT INTO readings VALUES (?, ?, ?, ?, ?, ?)",
+        (
+            (r.seq, r.t, ids[r.channel], r.value, _QUALITY_BY_NAME[r.quality], r.device_time)
+            for r in rows
+            if isinstance(r, ReadingRow)
+        ),
+    )
+    db.executemany(
+        "INSERT INTO events VALUES (?, ?, ?, ?)", (r for r in rows if isinstance(r, EventRow))
+    )
+    db.execute("INSERT INTO commits VALUES (?, ?, ?, ?)", commit)
+    db.execute("COMMIT")
+
+
+def make_file(path: Path, started: SessionStarted) -> None:
+    """Make the session file `path`, holding `started` as its first row and commit."""
+    discard_file(path)
+    path.touch(exist_ok=False)
+    row = row_of(1, started)
+    head = Chain(genesis(started.session_id)).next_hash(row.t, 1, [row])
+    db = connect(path, write=True)
+    try:
+        db.executescript(schema_sql())
+        db.execute("PRAGMA synchronous=FULL")
+        db.execute("INSERT INTO meta VALUES ('session_id', ?)", (started.session_id,))
+        insert_batch(db, (1, row.t, 1, head), [row], [])
+    finally:
+        db.close()
+
+
+def discard_file(path: Path) -> None:
+    """Remove an unfinished file made by `make_file`, as far as that is possible."""
+    for ending in ("", "-journal"):
+        try:
+            path.with_name(path.name + ending).unlink(missing_ok=True)
+        except OSError:
+            return
+
+
+def plain_error(exc: BaseException, path: Path) -> BaseException:
+    """Return the error to raise for `exc`, in words."""
+    if isinstance(exc, sqlite3.Error):
+        if trouble_of(exc, path) is Trouble.FULL:
+            return RecordError(f"{path}: the disk is full; free some space and start again")
+        return opening_error(exc, path)
+    if isinstance(exc, OSError):
+        return RecordError(f"{path}: cannot be written ({exc.strerror or exc})")
+    return exc
