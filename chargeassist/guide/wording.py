@@ -86,6 +86,10 @@ def _band(f: Figures, system: UnitSystem) -> str:
 
 def _settling_advice(f: Figures, subject: str, system: UnitSystem) -> str:
     words = {
+        "minimum_wait": "the minimum wait is not over",
+        "step_open": "a charge step is open",
+        "hold_missing": "the compressor is not held at its frequency",
+        "settled": "about to be called settled",
         "rising": "subcooling still rising",
         "falling": "subcooling still falling",
         "hunting": "the expansion valve hunts",
@@ -133,6 +137,9 @@ _ADVICE: dict[str, Phrase] = {
     ),
     "inside_undeclared": lambda f, s, u: (
         f"{_inside(f, u)}; no verdict without the probes' declared accuracy"
+    ),
+    "step_too_fine": lambda f, s, u: (
+        f"{_reads(f, u)} is just under {_band(f, u)}, and the smallest step could overshoot it"
     ),
     "above_target": lambda f, s, u: f"{_reads(f, u)} settled, target is {_band(f, u)}",
     "no_signal": lambda f, s, u: (

@@ -1,0 +1,207 @@
+"""The whole pure program: input events in, verdict events out, a snapshot at any time.
+
+A tick fires at each whole processing period before any event at or after it, live and in replay
+alike; that, and nothing else, is what makes a replay give the verdicts of the live run bit for bit.
+"""
+
+from dataclasses import replace
+
+from chargeassist.guide.charging import advise
+from chargeassist.guide.snapshot import Caution, Snapshot, SourceFacts
+from chargeassist.model.events import (
+    Action,
+    Advice,
+    BadInput,
+    Gap,
+    InputEvent,
+    Mark,
+    MarkKind,
+    SessionMode,
+    SessionResumed,
+    SessionStopped,
+    SourceBack,
+    SourceLost,
+    Stage,
+    StageChanged,
+    VerdictEvent,
+)
+from chargeassist.model.job import Job
+from chargeassist.stream.facts import Facts
+from chargeassist.stream.processor import Processor
+
+LONGEST_LEAP_S = 6 * 3600.0
+"""A longer silence [s] is crossed in one step instead of tick by tick."""
+
+HOLD_EXPIRY_CAUTION_S = 300.0
+NOTES_KEPT = 200
+
+
+class Assistant:
+    """Folds a session's input events into verdicts.
+
+    Parameters
+    ----------
+    job : Job
+    mode : SessionMode
+    replayed : bool
+        Whether the events come from a record; shown, without effect on verdicts.
+
+    Raises
+    ------
+    ConfigError
+        If the job's refrigerant or altitude cannot be used.
+    """
+
+    def __init__(self, job: Job, mode: SessionMode, *, replayed: bool = False) -> None:
+        self.job = job
+        self.mode = mode
+        self.replayed = replayed
+        self._processor = Processor(job)
+        self._period_s = job.processing.period_s
+        self._ticks = 0
+        self._stage = Stage.RUN_UP
+        self._said: Advice | None = None
+        self._advice: Advice | None = None
+        self._sources: dict[str, SourceFacts] = {}
+        self._notes: tuple[tuple[float, str], ...] = ()
+        self._finished = False
+        self._facts: Facts | None = None
+
+    def step(self, event: InputEvent) -> tuple[VerdictEvent, ...]:
+        """Take one input event and return the verdicts it leads to, in order.
+
+        Events must come in the order of their time; an earlier time than the last is treated as the
+        last, as the session's intake does.
+        """
+        verdicts: tuple[VerdictEvent, ...]
+        if isinstance(event, SessionResumed) or event.t - self._now > LONGEST_LEAP_S:
+            self._leap(event.t)
+            verdicts = ()
+        else:
+            verdicts = self.advance(event.t)
+        self._processor.take(event)
+        self._note(event)
+        if isinstance(event, SessionStopped):
+            verdicts += (StageChanged(t=event.t, stage=Stage.CLOSE_OUT),)
+            self._stage = Stage.CLOSE_OUT
+        return verdicts
+
+    def advance(self, t: float) -> tuple[VerdictEvent, ...]:
+        """Fire every tick up to and including `t` [s] and return their verdicts."""
+        verdicts: list[VerdictEvent] = []
+        while (self._ticks + 1) * self._period_s <= t:
+            self._ticks += 1
+            verdicts += self._tick(self._ticks * self._period_s)
+        return tuple(verdicts)
+
+    def snapshot(self) -> Snapshot | None:
+        """Return the picture after the last tick; None before the first."""
+        facts, advice = self._facts, self._advice
+        if facts is None or advice is None:
+            return None
+        return Snapshot(
+            t=facts.t,
+            job=self.job,
+            mode=self.mode,
+            replayed=self.replayed,
+            stage=self._stage,
+            facts=facts,
+            advice=advice,
+            cautions=self._cautions(facts),
+            sources=tuple(self._sources.values()),
+            notes=self._notes,
+            finished=self._finished,
+        )
+
+    @property
+    def _now(self) -> float:
+        return self._ticks * self._period_s
+
+    def _tick(self, t: float) -> list[VerdictEvent]:
+        facts, changes = self._processor.tick(t)
+        verdicts: list[VerdictEvent] = list(changes)
+        advice = advise(self.job, facts, self._advice, hold_expired=self._processor.hold_expired)
+        self._facts = facts
+        self._advice = advice
+        if self._said is None or _differs(advice, self._said):
+            self._said = advice
+            verdicts.append(advice)
+        stage = self._next_stage(facts, advice)
+        if stage is not self._stage:
+            self._stage = stage
+            verdicts.append(StageChanged(t=t, stage=stage))
+        return verdicts
+
+    def _next_stage(self, facts: Facts, advice: Advice) -> Stage:
+        if self._stage is Stage.CLOSE_OUT:
+            return self._stage
+        if advice.action is Action.STOP:
+            return Stage.VERIFICATION
+        if self._stage is Stage.RUN_UP:
+            ready = facts.hold.held and facts.settled is not None
+            return Stage.CHARGING if ready or facts.ledger else Stage.RUN_UP
+        if self._stage is Stage.VERIFICATION and advice.action in {Action.ADD, Action.RECOVER}:
+            return Stage.CHARGING
+        if self._stage is Stage.VERIFICATION and facts.step_open is not None:
+            return Stage.CHARGING
+        return self._stage
+
+    def _leap(self, t: float) -> None:
+        self._ticks = max(self._ticks, int(t // self._period_s))
+        self._processor.restart(t)
+
+    def _note(self, event: InputEvent) -> None:
+        match event:
+            case SourceLost():
+                known = self._source(event.source)
+                self._sources[event.source] = replace(
+                    known, lost_since=event.t, reason=event.reason
+                )
+            case SourceBack():
+                known = self._source(event.source)
+                self._sources[event.source] = replace(known, lost_since=None, reason="")
+            case BadInput():
+                known = self._source(event.source)
+                self._sources[event.source] = replace(
+                    known, bad_inputs=known.bad_inputs + event.count
+                )
+            case Gap():
+                known = self._source(event.source)
+                self._sources[event.source] = replace(known, dropped=known.dropped + event.dropped)
+            case Mark(kind=MarkKind.NOTE):
+                self._notes = (*self._notes[-(NOTES_KEPT - 1) :], (event.t, event.text))
+            case SessionStopped():
+                self._finished = True
+            case _:
+                pass
+
+    def _source(self, name: str) -> SourceFacts:
+        return self._sources.get(name) or SourceFacts(name=name)
+
+    def _cautions(self, facts: Facts) -> tuple[Caution, ...]:
+        cautions: list[Caution] = []
+        expires = facts.hold.expires_s
+        if expires is not None and expires <= HOLD_EXPIRY_CAUTION_S:
+            cautions.append(Caution(cause="hold_expiring", figures={"seconds_s": expires}))
+        for source in self._sources.values():
+            if source.lost_since is not None:
+                silent = max(0.0, facts.t - source.lost_since)
+                cautions.append(
+                    Caution(cause="source_lost", subject=source.name, figures={"seconds_s": silent})
+                )
+        return tuple(cautions)
+
+
+def _differs(one: Advice, other: Advice) -> bool:
+    """Whether two pieces of advice say different things, their figures aside.
+
+    Why a reading is still moving ("settling") changes from tick to tick and is not told apart.
+    """
+    if one.cause == other.cause == "settling":
+        return False
+    return (one.action, one.cause, one.subject, one.mass_kg) != (
+        other.action,
+        other.cause,
+        other.subject,
+        other.mass_kg,
+    )

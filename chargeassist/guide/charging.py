@@ -1,0 +1,325 @@
+"""The charging advisor: from the facts of one tick to one instruction with its reason.
+
+The order of the questions is the order of what matters: is something wrong that refrigerant does
+not cure; is there a reading at all; is the machine in the condition the target is given for; has
+the reading settled; and only then, what does it say.
+"""
+
+from chargeassist.guide import step_size
+from chargeassist.model.channels import Role
+from chargeassist.model.events import Action, Advice
+from chargeassist.model.job import Job
+from chargeassist.model.units import Reference
+from chargeassist.model.values import NoValue
+from chargeassist.physics.uncertainty import Decision, conformance_probability, decide
+from chargeassist.stream.facts import (
+    ChannelFacts,
+    Facts,
+    Measured,
+    OpenStep,
+    SettleState,
+)
+
+FIRST_READINGS_S = 20.0
+"""A probe that has never been heard is waited for this long before it counts as missing [s]."""
+
+IMPOSSIBLE_SUBCOOLING_K = -3.0
+"""A liquid line this much above its saturation temperature [K] is no liquid line: wrong
+refrigerant, exchanged probes or a wrong zero. Common practice, no published source."""
+
+STOP_HYSTERESIS = 0.25
+"""Share of the tolerance a stopped charge may leave the band by before adding is proposed again."""
+
+
+def advise(
+    job: Job, facts: Facts, previous: Advice | None, *, hold_expired: bool = False
+) -> Advice:
+    """Return the instruction for this tick.
+
+    Parameters
+    ----------
+    job : Job
+    facts : Facts
+    previous : Advice or None
+        Of the tick before: a proposed amount stays what it was while its reason stays, and a
+        stopped charge is not re-opened by a reading on the edge of the band.
+    hold_expired : bool
+        The frequency hold ended because the unit's test mode ran out.
+    """
+    return (
+        _missing(facts)
+        or _guard(job, facts)
+        or _impossible(facts)
+        or _step_open(facts)
+        or _hold(facts, expired=hold_expired)
+        or _settling(job, facts)
+        or _judge(job, facts, previous)
+    )
+
+
+def _missing(facts: Facts) -> Advice | None:
+    """No reading, no advice: which probe is silent, and since when."""
+    if not isinstance(facts.subcooling, NoValue):
+        return None
+    channels = {item.channel.role: item for item in facts.channels}
+    for role in (Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE):
+        item = channels.get(role)
+        if item is None:
+            return Advice(
+                t=facts.t,
+                action=Action.FIX_FIRST,
+                cause="no_value",
+                subject=f"the job has no {role.label} probe",
+            )
+        if item.value_si is None:
+            return _silent(facts.t, item)
+    return Advice(
+        t=facts.t, action=Action.FIX_FIRST, cause="no_value", subject=facts.subcooling.reason
+    )
+
+
+def _silent(t: float, item: ChannelFacts) -> Advice:
+    label = item.channel.role.label
+    if item.age_s is None and t < FIRST_READINGS_S:
+        return Advice(t=t, action=Action.WAIT, cause="first_readings", subject=label)
+    figures = {} if item.age_s is None else {"age_s": item.age_s}
+    return Advice(t=t, action=Action.FIX_FIRST, cause="no_signal", subject=label, figures=figures)
+
+
+def _guard(job: Job, facts: Facts) -> Advice | None:
+    """Limits of the job file that call for something other than refrigerant."""
+    guards = job.guards
+    station = facts.station_pa_abs
+    for item in facts.channels:
+        value, role = item.value_si, item.channel.role
+        if value is None:
+            continue
+        if item.channel.reference is Reference.ABSOLUTE:
+            value -= station
+        high, low, cause, unit = {
+            Role.LIQUID_PRESSURE: (
+                guards.liquid_pressure_high_pa_gauge,
+                None,
+                "liquid_pressure_high",
+                "pa",
+            ),
+            Role.SUCTION_PRESSURE: (
+                None,
+                guards.suction_pressure_low_pa_gauge,
+                "suction_pressure_low",
+                "pa",
+            ),
+            Role.DISCHARGE_TEMPERATURE: (
+                guards.discharge_temp_high_k,
+                None,
+                "discharge_temp_high",
+                "k",
+            ),
+            Role.COMPRESSOR_CURRENT: (guards.current_high_a, None, "current_high", "a"),
+        }.get(role, (None, None, "", ""))
+        limit = high if high is not None else low
+        if limit is None or (value <= limit if high is not None else value >= limit):
+            continue
+        return Advice(
+            t=facts.t,
+            action=Action.FIX_FIRST,
+            cause=cause,
+            figures={f"value_{unit}": value, f"limit_{unit}": limit},
+        )
+    return None
+
+
+def _impossible(facts: Facts) -> Advice | None:
+    subcooling = facts.subcooling
+    if not isinstance(subcooling, Measured) or facts.settling.since_s < FIRST_READINGS_S:
+        return None
+    if subcooling.value_k + (subcooling.expanded_k or 0.0) >= IMPOSSIBLE_SUBCOOLING_K:
+        return None
+    return Advice(
+        t=facts.t,
+        action=Action.FIX_FIRST,
+        cause="impossible_subcooling",
+        figures={"subcooling_k": subcooling.value_k},
+    )
+
+
+def _step_open(facts: Facts) -> Advice | None:
+    step: OpenStep | None = facts.step_open
+    if step is None:
+        return None
+    figures = {} if step.so_far_kg is None else {"so_far_kg": step.so_far_kg}
+    return Advice(t=facts.t, action=Action.WAIT, cause="step_open", figures=figures)
+
+
+def _hold(facts: Facts, *, expired: bool) -> Advice | None:
+    hold = facts.hold
+    if hold.held or hold.required_hz is None:
+        return None
+    figures = {"required_hz": hold.required_hz}
+    if expired:
+        return Advice(t=facts.t, action=Action.FIX_FIRST, cause="hold_expired", figures=figures)
+    if hold.actual_hz is not None:
+        figures["actual_hz"] = hold.actual_hz
+    return Advice(t=facts.t, action=Action.FIX_FIRST, cause="hold_missing", figures=figures)
+
+
+def _settling(job: Job, facts: Facts) -> Advice | None:
+    settling = facts.settling
+    if settling.state is SettleState.SETTLED and facts.settled is not None:
+        return None
+    if settling.cause == "minimum_wait":
+        left = job.processing.minimum_wait_s - settling.since_s
+        return Advice(
+            t=facts.t, action=Action.WAIT, cause="minimum_wait", figures={"seconds_s": left}
+        )
+    figures: dict[str, float] = {}
+    if settling.slope_k_per_s is not None:
+        figures["slope_k_per_s"] = settling.slope_k_per_s
+    if settling.hunting_period_s is not None:
+        figures["period_s"] = settling.hunting_period_s
+    if settling.forecast is not None and settling.forecast.seconds is not None:
+        figures["seconds_s"] = settling.forecast.seconds
+    return Advice(
+        t=facts.t,
+        action=Action.WAIT,
+        cause="settling",
+        subject=settling.cause,
+        figures=figures,
+    )
+
+
+def _judge(job: Job, facts: Facts, previous: Advice | None) -> Advice:
+    """Return what a settled reading says."""
+    settled = facts.settled
+    if settled is None:  # _settling has answered
+        raise AssertionError("judging without a settled reading")
+    target = job.target
+    value_k = settled.value_k
+    figures = {
+        "subcooling_k": value_k,
+        "target_k": target.subcooling_k,
+        "tolerance_k": target.tolerance_k,
+    }
+    if settled.expanded_k is not None:
+        figures["expanded_k"] = settled.expanded_k
+    low_k = target.subcooling_k - target.tolerance_k
+    high_k = target.subcooling_k + target.tolerance_k
+    slack_k = 0.0
+    if previous is not None and previous.action is Action.STOP:
+        slack_k = STOP_HYSTERESIS * target.tolerance_k
+    superheat = _superheat(job, facts, short=value_k < low_k - slack_k)
+    if superheat is not None:
+        return superheat
+    gain = step_size.learnt_gain(job.charge.plate_kg, facts.ledger)
+    if value_k < low_k - slack_k:
+        return _add(job, facts, figures, gain, previous)
+    if value_k > high_k + slack_k:
+        mass_kg = step_size.excess_kg(job, gain, value_k)
+        return _keep_mass(
+            Advice(
+                t=facts.t,
+                action=Action.RECOVER,
+                cause="above_target",
+                figures=figures,
+                mass_kg=mass_kg,
+            ),
+            previous,
+        )
+    return _stop(facts, settled, figures, low_k, high_k)
+
+
+def _superheat(job: Job, facts: Facts, *, short: bool) -> Advice | None:
+    """Superheat that contradicts what subcooling alone would say."""
+    superheat_k = facts.settled_superheat_k
+    if superheat_k is None:
+        return None
+    expanded = facts.superheat.expanded_k if isinstance(facts.superheat, Measured) else None
+    margin_k = expanded or 0.0
+    low_k, high_k = job.target.superheat_low_k, job.target.superheat_high_k
+    if superheat_k + margin_k < low_k:
+        cause, limit_k = "low_superheat", low_k
+    elif not short and superheat_k - margin_k > high_k:
+        cause, limit_k = "not_the_charge", high_k
+    else:
+        return None
+    return Advice(
+        t=facts.t,
+        action=Action.FIX_FIRST,
+        cause=cause,
+        figures={"superheat_k": superheat_k, "limit_k": limit_k},
+    )
+
+
+def _add(
+    job: Job,
+    facts: Facts,
+    figures: dict[str, float],
+    gain: step_size.Gain,
+    previous: Advice | None,
+) -> Advice:
+    settled_k = figures["subcooling_k"]
+    if any(step.mass_kg is None for step in facts.ledger):
+        return Advice(t=facts.t, action=Action.FIX_FIRST, cause="mass_unknown")
+    mass_kg = step_size.next_step_kg(job, gain, settled_k)
+    full_kg = job.charge.full_kg
+    room_kg = step_size.round_down(full_kg - facts.total_kg, job.charge.scale_resolution_kg)
+    if room_kg < job.charge.scale_resolution_kg:
+        return Advice(
+            t=facts.t,
+            action=Action.FIX_FIRST,
+            cause="over_full",
+            figures={"total_kg": facts.total_kg, "full_kg": full_kg},
+        )
+    if mass_kg <= 0.0:
+        return Advice(t=facts.t, action=Action.STOP, cause="step_too_fine", figures=figures)
+    mass_kg = min(mass_kg, room_kg)
+    left = step_size.steps_left(job, gain, settled_k, mass_kg)
+    return _keep_mass(
+        Advice(
+            t=facts.t,
+            action=Action.ADD,
+            cause="below_target",
+            figures={**figures, "steps_left": float(left)},
+            mass_kg=mass_kg,
+        ),
+        previous,
+    )
+
+
+def _stop(
+    facts: Facts, settled: Measured, figures: dict[str, float], low_k: float, high_k: float
+) -> Advice:
+    cause = "inside_undeclared"
+    if settled.expanded_k is not None:
+        figures = dict(figures)
+        figures["conformance"] = conformance_probability(
+            settled.value_k, settled.expanded_k / 2.0, low_k, high_k
+        )
+        # On the edge of the band, inside the slack, the reading still says what it said inside.
+        value_k = min(max(settled.value_k, low_k), high_k)
+        match decide(value_k, settled.expanded_k, low_k, high_k):
+            case Decision.PASS:
+                cause = "inside"
+            case Decision.TOO_COARSE:
+                cause = "inside_too_coarse"
+            case _:
+                cause = "inside_not_certain"
+    return Advice(t=facts.t, action=Action.STOP, cause=cause, figures=figures)
+
+
+def _keep_mass(advice: Advice, previous: Advice | None) -> Advice:
+    """Keep the amount proposed before: a number that changes while one reads it is no help."""
+    if (
+        previous is None
+        or (previous.action, previous.cause) != (advice.action, advice.cause)
+        or previous.mass_kg is None
+    ):
+        return advice
+    return Advice(
+        t=advice.t,
+        action=advice.action,
+        cause=advice.cause,
+        figures=advice.figures,
+        subject=advice.subject,
+        mass_kg=previous.mass_kg,
+    )

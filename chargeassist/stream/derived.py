@@ -1,0 +1,104 @@
+"""Subcooling and superheat from channel values, with uncertainty, or the reason for none."""
+
+from dataclasses import dataclass
+
+from chargeassist.model.channels import Channel, Role
+from chargeassist.model.units import Reference
+from chargeassist.model.values import NoValue
+from chargeassist.physics.atmosphere import absolute_from_gauge
+from chargeassist.physics.cycle import subcooling_k, superheat_k
+from chargeassist.physics.saturation import Refrigerant
+from chargeassist.physics.uncertainty import (
+    DEFAULT_BAROMETER_HALF_WIDTH_PA,
+    MeasurementLimits,
+    subcooling_budget,
+    superheat_budget,
+)
+from chargeassist.stream.facts import Measured
+
+BUDGET_REUSE = 0.01
+"""A budget is computed anew when the pressure moved by this share: U changes by less than 1 %."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """The two channels one derived value is made from."""
+
+    pressure: Channel
+    temperature: Channel
+
+
+class DerivedValue:
+    """Subcooling or superheat of one pair of channels.
+
+    Parameters
+    ----------
+    refrigerant : Refrigerant
+    pair : Pair
+        Liquid line for subcooling, suction line for superheat.
+    barometer_half_width_pa : float
+        Declared limit of the station pressure [Pa].
+    """
+
+    def __init__(
+        self,
+        refrigerant: Refrigerant,
+        pair: Pair,
+        barometer_half_width_pa: float = DEFAULT_BAROMETER_HALF_WIDTH_PA,
+    ) -> None:
+        self._refrigerant = refrigerant
+        self._pair = pair
+        self._liquid = pair.pressure.role is Role.LIQUID_PRESSURE
+        self._gauge = pair.pressure.reference is not Reference.ABSOLUTE
+        self._barometer_half_width_pa = barometer_half_width_pa if self._gauge else 0.0
+        self._budget_at: tuple[float, float] | None = None
+
+    def absolute_pa(self, pressure_pa: float, station_pa_abs: float) -> float:
+        """Return the pressure channel's value as absolute pressure [Pa]."""
+        return absolute_from_gauge(pressure_pa, station_pa_abs) if self._gauge else pressure_pa
+
+    def saturation_k(self, pressure_pa: float, station_pa_abs: float) -> float | NoValue:
+        """Return the bubble point (liquid line) or dew point (suction line) [K]."""
+        pressure_pa_abs = self.absolute_pa(pressure_pa, station_pa_abs)
+        if self._liquid:
+            return self._refrigerant.bubble_temp_k(pressure_pa_abs)
+        return self._refrigerant.dew_temp_k(pressure_pa_abs)
+
+    def value_k(self, pressure_pa: float, temp_k: float, station_pa_abs: float) -> float | NoValue:
+        """Return subcooling or superheat [K]."""
+        pressure_pa_abs = self.absolute_pa(pressure_pa, station_pa_abs)
+        compute = subcooling_k if self._liquid else superheat_k
+        return compute(self._refrigerant, pressure_pa_abs, temp_k)
+
+    def measured(
+        self, pressure_pa: float, temp_k: float, station_pa_abs: float
+    ) -> Measured | NoValue:
+        """Return the value with its expanded uncertainty, None where accuracy is not declared."""
+        value = self.value_k(pressure_pa, temp_k, station_pa_abs)
+        if isinstance(value, NoValue):
+            return value
+        return Measured(
+            value_k=value, expanded_k=self._expanded_k(pressure_pa, temp_k, station_pa_abs)
+        )
+
+    def _expanded_k(self, pressure_pa: float, temp_k: float, station_pa_abs: float) -> float | None:
+        pressure_accuracy = self._pair.pressure.accuracy
+        temp_accuracy = self._pair.temperature.accuracy
+        if pressure_accuracy is None or temp_accuracy is None:
+            return None
+        pressure_pa_abs = self.absolute_pa(pressure_pa, station_pa_abs)
+        if self._budget_at is not None:
+            at_pa, expanded_k = self._budget_at
+            if abs(pressure_pa_abs - at_pa) <= BUDGET_REUSE * at_pa:
+                return expanded_k
+        limits = MeasurementLimits(
+            pressure_half_width_pa=pressure_accuracy.half_width(pressure_pa),
+            temp_half_width_k=temp_accuracy.half_width(temp_k),
+            barometer_half_width_pa=self._barometer_half_width_pa,
+        )
+        budget_of = subcooling_budget if self._liquid else superheat_budget
+        budget = budget_of(self._refrigerant, pressure_pa_abs, limits)
+        if isinstance(budget, NoValue):
+            return None
+        self._budget_at = (pressure_pa_abs, budget.expanded_u_k)
+        return budget.expanded_u_k

@@ -1,0 +1,96 @@
+"""Whether the compressor is held at the frequency the charge is judged at.
+
+The frequency comes from a channel, or the technician reads it off the unit and confirms it. A
+channel with a signal outranks a confirmation. A confirmation ends when the technician says so or
+when the unit's own test mode is known to run out.
+"""
+
+from chargeassist.model.events import Mark, MarkKind
+from chargeassist.model.job import Hold
+from chargeassist.stream.facts import HoldFacts
+
+TICKS_OUT_TO_LOSE = 2
+"""Periods outside the tolerance before a channel's hold counts as lost: one may be a spike."""
+
+
+class HoldWatch:
+    """Follows the required frequency; one per session."""
+
+    def __init__(self, hold: Hold) -> None:
+        self._hold = hold
+        self._since_t: float | None = None
+        self._confirmed_hz: float | None = None
+        self._confirmed_t: float | None = None
+        self._ticks_out = 0
+        self._expired = False
+        self.facts = HoldFacts(required_hz=hold.required_hz, held=hold.required_hz is None)
+
+    def take(self, mark: Mark) -> None:
+        """Hear what the technician read off the unit."""
+        if mark.kind is MarkKind.FREQUENCY_HELD:
+            self._confirmed_hz = (
+                mark.frequency_hz if mark.frequency_hz is not None else self._hold.required_hz
+            )
+            self._confirmed_t = mark.t
+            self._expired = False
+        elif mark.kind is MarkKind.FREQUENCY_LEFT:
+            self._confirmed_hz = None
+            self._confirmed_t = None
+            self._expired = False
+
+    @property
+    def expired(self) -> bool:
+        """Whether a confirmed hold ended because the unit's test mode ran out."""
+        return self._expired
+
+    def tick(self, t: float, channel_hz: float | None) -> bool:
+        """Judge the hold at `t` [s]; return whether it was lost or won by this tick.
+
+        Parameters
+        ----------
+        t : float
+        channel_hz : float or None
+            Frequency by channel [Hz]; None where there is no channel or no signal.
+        """
+        required = self._hold.required_hz
+        if required is None:
+            return False
+        before = self.facts.held
+        actual: float | None
+        if channel_hz is not None:
+            actual, told_by = channel_hz, "channel"
+            inside = abs(channel_hz - required) <= self._hold.tolerance_hz
+            self._ticks_out = 0 if inside else self._ticks_out + 1
+            held = inside or (before and self._ticks_out < TICKS_OUT_TO_LOSE)
+        else:
+            actual = self._confirmed_hz
+            told_by = "technician" if actual is not None else ""
+            held = actual is not None and abs(actual - required) <= self._hold.tolerance_hz
+            if held and self._ran_out(t):
+                self._confirmed_hz = None
+                self._expired = True
+                held = False
+        if held and not before:
+            # A confirmation counts from when it was given, a channel from when it was seen.
+            confirmed = self._confirmed_t if channel_hz is None else None
+            self._since_t = confirmed if confirmed is not None else t
+        if not held:
+            self._since_t = None
+        self.facts = HoldFacts(
+            required_hz=required,
+            actual_hz=actual,
+            held=held,
+            since_t=self._since_t,
+            expires_s=self._expires_s(t) if held else None,
+            told_by=told_by,
+        )
+        return held != before
+
+    def _ran_out(self, t: float) -> bool:
+        lasts, since = self._hold.lasts_s, self._confirmed_t
+        return lasts is not None and since is not None and t - since >= lasts
+
+    def _expires_s(self, t: float) -> float | None:
+        if self._hold.lasts_s is None or self._since_t is None:
+            return None
+        return max(0.0, self._since_t + self._hold.lasts_s - t)

@@ -1,0 +1,357 @@
+"""The whole live computation as one fold: events in, facts and verdicts out.
+
+The processor knows no clock. `take` accepts an input event; `tick` closes the processing period
+that ends at `t`. Who calls `tick`, and in which order with the events, decides the verdicts, so
+that is done in one place for live and replayed sessions alike: `chargeassist.guide.assistant`.
+"""
+
+from collections import deque
+from dataclasses import replace
+
+from chargeassist.model.channels import Role
+from chargeassist.model.events import (
+    ChannelDeclared,
+    InputEvent,
+    Mark,
+    Reading,
+    Settled,
+    StepRecorded,
+    Unsettled,
+)
+from chargeassist.model.job import Job, Site
+from chargeassist.model.values import NoValue
+from chargeassist.physics.atmosphere import pressure_at_altitude_pa_abs
+from chargeassist.physics.saturation import refrigerant
+from chargeassist.physics.uncertainty import DEFAULT_BAROMETER_HALF_WIDTH_PA
+from chargeassist.stream.derived import DerivedValue, Pair
+from chargeassist.stream.facts import (
+    Facts,
+    Forecast,
+    Measured,
+    SettleState,
+    Settling,
+)
+from chargeassist.stream.hold import HoldWatch
+from chargeassist.stream.ledger import Ledger
+from chargeassist.stream.settling import SettlingDetector
+from chargeassist.stream.windows import ChannelWindow
+
+LEVEL_WINDOW_S = 30.0
+"""The settled value is the mean over this time [s]."""
+
+OUTAGE_RESTARTS_S = 60.0
+"""After a longer silence [s] the circuit may have moved unseen: settling starts afresh."""
+
+_MOVING_K_PER_S = 0.1 / 60.0
+
+
+class Processor:
+    """Folds the input events of one session into facts.
+
+    Parameters
+    ----------
+    job : Job
+
+    Raises
+    ------
+    UnknownRefrigerantError
+        If the job's refrigerant is not in the table.
+    ConfigError
+        If the site's altitude is outside the standard atmosphere's range.
+    """
+
+    def __init__(self, job: Job) -> None:
+        self._job = job
+        self._refrigerant = refrigerant(job.refrigerant)
+        self._windows: dict[str, ChannelWindow] = {}
+        self._by_role: dict[Role, ChannelWindow] = {}
+        self._station_pa_abs = station_pressure_pa_abs(job.site)
+        self._subcooling: DerivedValue | None = None
+        self._superheat: DerivedValue | None = None
+        self._hold = HoldWatch(job.hold)
+        self._ledger = Ledger(job.charge.weighed_in_kg)
+        self._detector = SettlingDetector(band_k=job.processing.settled_band_k)
+        self._fed: deque[tuple[float, float]] = deque()
+        self._fed_t: float | None = None
+        self._changed_t = 0.0
+        self._settled: Measured | None = None
+        self._settled_superheat_k: float | None = None
+        self._pending: list[StepRecorded] = []
+        self._disturb_at: float | None = None
+
+    def take(self, event: InputEvent) -> None:
+        """Take one input event; what it means shows at the next tick."""
+        match event:
+            case Reading():
+                window = self._windows.get(event.channel)
+                if window is not None:
+                    window.take(event)
+            case ChannelDeclared():
+                self._declare(event)
+            case Mark():
+                self._hold.take(event)
+                was_open = self._ledger.open_step() is not None
+                done = self._ledger.take(event)
+                if done is not None:
+                    self._pending.append(done)
+                if done is not None or (self._ledger.open_step() is not None) != was_open:
+                    self._disturb_at = event.t
+            case _:
+                pass
+
+    def tick(self, t: float) -> tuple[Facts, tuple[Settled | Unsettled | StepRecorded, ...]]:
+        """Close the period that ends at `t` [s].
+
+        Returns
+        -------
+        facts : Facts
+        verdicts : tuple of Settled, Unsettled and StepRecorded events, with this `t`
+        """
+        for window in self._windows.values():
+            window.tick(t)
+        self._read_barometer(t)
+        verdicts: list[Settled | Unsettled | StepRecorded] = []
+        verdicts += [replace(step, t=t) for step in self._pending]
+        self._pending.clear()
+        was_open = self._ledger.open_step() is not None
+        done = self._ledger.tick(t, self._live(Role.CYLINDER_MASS, t))
+        if done is not None:
+            verdicts.append(done)
+        open_step = self._ledger.open_step()
+        if done is not None or (open_step is not None) != was_open:
+            self._disturb_at = t
+        if self._hold.tick(t, self._live(Role.COMPRESSOR_FREQUENCY, t)):
+            self._disturb_at = t
+        if self._disturb_at is not None:
+            self._detector.disturbed(self._disturb_at)
+            self._changed_t = self._disturb_at
+            self._disturb_at = None
+            self._fed.clear()
+        subcooling = self._derive(self._subcooling, Role.LIQUID_PRESSURE, t)
+        superheat = self._derive(self._superheat, Role.SUCTION_PRESSURE, t)
+        flag = self._feed(t, superheat)
+        settling = self._settling(t, subcooling, flag=flag, step_open=open_step is not None)
+        change = self._follow(t, settling, subcooling, superheat)
+        if change is not None:
+            verdicts.append(change)
+        return self._facts(t, subcooling, superheat, settling), tuple(verdicts)
+
+    @property
+    def hold_expired(self) -> bool:
+        """Whether a confirmed hold ended because the unit's test mode ran out."""
+        return self._hold.expired
+
+    def restart(self, t: float) -> None:
+        """Begin settling afresh at `t` [s]: nothing is known of the time before."""
+        self._disturb_at = t
+
+    def _declare(self, event: ChannelDeclared) -> None:
+        channel = event.channel
+        window = ChannelWindow(channel, stagger=len(self._windows))
+        self._windows[channel.name] = window
+        self._by_role.setdefault(channel.role, window)
+        self._subcooling = self._pair(Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE)
+        self._superheat = self._pair(Role.SUCTION_PRESSURE, Role.SUCTION_TEMPERATURE)
+
+    def _pair(self, pressure: Role, temperature: Role) -> DerivedValue | None:
+        if pressure not in self._by_role or temperature not in self._by_role:
+            return None
+        pair = Pair(self._by_role[pressure].channel, self._by_role[temperature].channel)
+        return DerivedValue(self._refrigerant, pair, self._barometer_half_width_pa())
+
+    def _barometer_half_width_pa(self) -> float:
+        window = self._by_role.get(Role.BAROMETER)
+        if window is None or window.channel.accuracy is None:
+            return DEFAULT_BAROMETER_HALF_WIDTH_PA
+        return window.channel.accuracy.half_width(self._station_pa_abs)
+
+    def _read_barometer(self, t: float) -> None:
+        station = self._live(Role.BAROMETER, t)
+        if station is not None:
+            self._station_pa_abs = station
+
+    def _live(self, role: Role, t: float) -> float | None:
+        window = self._by_role.get(role)
+        return None if window is None else window.live(t)
+
+    def _derive(self, value: DerivedValue | None, role: Role, t: float) -> Measured | NoValue:
+        temp_role, line = _PARTNER[role]
+        if value is None:
+            return NoValue(f"no probes for the {line}")
+        pressure_pa, temp_k = self._live(role, t), self._live(temp_role, t)
+        if pressure_pa is None or temp_k is None:
+            missing = role if pressure_pa is None else temp_role
+            return NoValue(f"no signal from {missing.label}")
+        return value.measured(pressure_pa, temp_k, self._station_pa_abs)
+
+    def _feed(self, t: float, superheat: Measured | NoValue) -> bool:
+        """Give the detector the next subcooling once every input of it is new."""
+        pressure = self._by_role.get(Role.LIQUID_PRESSURE)
+        temp = self._by_role.get(Role.LIQUID_TEMPERATURE)
+        if pressure is None or temp is None or self._subcooling is None:
+            return False
+        for window in (pressure, temp):
+            if window.live(t) is None:
+                window.forget_fresh()
+        if not (pressure.has_fresh and temp.has_fresh):
+            return self._detector_flag
+        value = self._subcooling.value_k(pressure.drain(), temp.drain(), self._station_pa_abs)
+        if isinstance(value, NoValue):
+            return False
+        if self._fed_t is not None and t - self._fed_t > OUTAGE_RESTARTS_S:
+            self._detector.disturbed(t)
+            self._changed_t = t
+            self._fed.clear()
+        self._fed_t = t
+        self._fed.append((t, value))
+        while self._fed[0][0] < t - LEVEL_WINDOW_S:
+            self._fed.popleft()
+        values = {"subcooling": value}
+        if isinstance(superheat, Measured):
+            values["superheat"] = superheat.value_k
+        amps = self._live(Role.COMPRESSOR_CURRENT, t)
+        if amps is not None:
+            values["amps"] = amps
+        return self._detector.update(t, values)
+
+    @property
+    def _detector_flag(self) -> bool:
+        return self._detector.state == "settled"
+
+    def _settling(
+        self, t: float, subcooling: Measured | NoValue, *, flag: bool, step_open: bool
+    ) -> Settling:
+        since_s = t - self._changed_t
+        if isinstance(subcooling, NoValue):
+            return Settling(state=SettleState.NO_SIGNAL, cause="no_signal", since_s=since_s)
+        detector = self._detector
+        forecast = self._forecast(since_s)
+        state = SettleState.MOVING
+        if step_open:
+            cause, forecast = "step_open", None
+        elif not self._hold.facts.held:
+            cause, forecast = "hold_missing", None
+        elif flag and since_s >= self._job.processing.minimum_wait_s:
+            state, cause = SettleState.SETTLED, "settled"
+        elif flag:
+            state, cause = SettleState.NEARLY, "minimum_wait"
+        else:
+            if detector.state == "nearly settled":
+                state = SettleState.NEARLY
+            cause = self._why_moving()
+        return Settling(
+            state=state,
+            cause=cause,
+            slope_k_per_s=detector.slope_k_per_s,
+            remaining_k=detector.remaining_k,
+            since_s=since_s,
+            hunting_period_s=detector.hunting_period_s,
+            forecast=forecast,
+        )
+
+    def _why_moving(self) -> str:
+        detector = self._detector
+        slope = detector.slope_k_per_s
+        if detector.state == "waiting for data" or slope is None:
+            return "too_early"
+        if abs(slope) > _MOVING_K_PER_S:
+            return "rising" if slope > 0.0 else "falling"
+        return "hunting" if detector.hunting_period_s else "noisy"
+
+    def _forecast(self, since_s: float) -> Forecast | None:
+        detector = self._detector
+        low, high = detector.forecast_low_k, detector.forecast_high_k
+        if detector.forecast_k is None or low is None or high is None:
+            return None
+        seconds = detector.seconds_to_go
+        if seconds is not None:
+            seconds = max(seconds, self._job.processing.minimum_wait_s - since_s)
+        return Forecast(
+            value_k=detector.forecast_k,
+            low_k=low,
+            high_k=high,
+            seconds=seconds,
+            seconds_low=detector.seconds_to_go_low,
+            seconds_high=detector.seconds_to_go_high,
+        )
+
+    def _follow(
+        self,
+        t: float,
+        settling: Settling,
+        subcooling: Measured | NoValue,
+        superheat: Measured | NoValue,
+    ) -> Settled | Unsettled | None:
+        """Keep the settled value, tell the ledger, and return the verdict if it changed."""
+        before = self._settled
+        if settling.state is not SettleState.SETTLED or isinstance(subcooling, NoValue):
+            self._settled = None
+            self._settled_superheat_k = None
+            if before is None:
+                return None
+            if settling.cause != "step_open":
+                self._ledger.unsettled()
+            return Unsettled(t=t, cause=settling.cause)
+        level_k = sum(value for _, value in self._fed) / len(self._fed)
+        self._settled = Measured(value_k=level_k, expanded_k=subcooling.expanded_k)
+        if isinstance(superheat, Measured):
+            self._settled_superheat_k = superheat.value_k
+        self._ledger.settled(level_k)
+        if before is not None:
+            return None
+        return Settled(
+            t=t,
+            subcooling_k=level_k,
+            expanded_k=subcooling.expanded_k,
+            superheat_k=self._settled_superheat_k,
+        )
+
+    def _facts(
+        self,
+        t: float,
+        subcooling: Measured | NoValue,
+        superheat: Measured | NoValue,
+        settling: Settling,
+    ) -> Facts:
+        return Facts(
+            t=t,
+            channels=tuple(window.facts(t) for window in self._windows.values()),
+            subcooling=subcooling,
+            superheat=superheat,
+            liquid_saturation_k=self._saturation_k(self._subcooling, Role.LIQUID_PRESSURE, t),
+            suction_saturation_k=self._saturation_k(self._superheat, Role.SUCTION_PRESSURE, t),
+            settling=settling,
+            settled=self._settled,
+            settled_superheat_k=self._settled_superheat_k,
+            hold=self._hold.facts,
+            station_pa_abs=self._station_pa_abs,
+            step_open=self._ledger.open_step(),
+            ledger=self._ledger.steps,
+            total_kg=self._ledger.total_kg,
+        )
+
+    def _saturation_k(self, value: DerivedValue | None, role: Role, t: float) -> float | None:
+        pressure_pa = self._live(role, t)
+        if value is None or pressure_pa is None:
+            return None
+        temp_k = value.saturation_k(pressure_pa, self._station_pa_abs)
+        return None if isinstance(temp_k, NoValue) else temp_k
+
+
+_PARTNER = {
+    Role.LIQUID_PRESSURE: (Role.LIQUID_TEMPERATURE, "liquid line"),
+    Role.SUCTION_PRESSURE: (Role.SUCTION_TEMPERATURE, "suction line"),
+}
+
+
+def station_pressure_pa_abs(site: Site) -> float:
+    """Return the station pressure of `site` [Pa]: measured, or of the standard atmosphere.
+
+    Raises
+    ------
+    ConfigError
+        If the altitude is outside the standard atmosphere's range.
+    """
+    if site.barometer_pa_abs is not None:
+        return site.barometer_pa_abs
+    return pressure_at_altitude_pa_abs(site.altitude_m or 0.0)
