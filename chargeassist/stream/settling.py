@@ -1,0 +1,350 @@
+"""The settling detector: has the reading settled, and if not, what is still to come.
+
+The claim "settled" needs proof: the chance that what is still to come stays inside a small band
+must be high, given every reading since the last disturbance, whatever the plant's dynamics may
+be. Noise makes that proof later, never sooner.
+"""
+
+import math
+from collections.abc import Mapping
+from enum import StrEnum
+
+from chargeassist.stream.settling_bank import BankSettings, TransientBank
+from chargeassist.stream.settling_bins import BinMean
+from chargeassist.stream.settling_hunting import HuntingFinder
+from chargeassist.stream.settling_outlook import Outlook, outlook
+
+SETTLED_SLOPE_K_PER_S = 0.1 / 60.0
+"""Slope of the transient below which it counts as settled [K/s]."""
+
+_LOST_S = 60.0
+_RESTART_S = 3600.0
+_HUNT_EVERY_S = 16.0
+
+
+class SettlingState(StrEnum):
+    """What the detector says of the reading."""
+
+    WAITING = "waiting for data"
+    MOVING = "moving"
+    NEARLY = "nearly settled"
+    SETTLED = "settled"
+
+
+class SettlingDetector:
+    """Judges whether the subcooling has settled after a disturbance.
+
+    A pure function of the calls made: no clock, no randomness; the same calls give bit-identical
+    answers. One detector lives for a whole job, so that what one charge step teaches about the
+    plant sharpens the next.
+
+    Parameters
+    ----------
+    band_k : float
+        Remaining change that still counts as settled [K].
+    margin : float
+        Part of the band the proof uses; the rest is kept for shapes the bank does not know [-].
+    chance_on : float
+        Probability of being inside the band that raises the flag [-].
+    chance_off : float
+        Probability below which the flag drops again [-].
+    min_age_s : float
+        No verdict sooner than this after a disturbance [s].
+    confirm_s : float
+        The proof must stand this long [s].
+    bin_s : float
+        Length of the means the readings are taken in [s].
+    release_told, release_blind : float
+        Log odds at which a change nobody announced drops the flag [-]: once disturbances are
+        being announced, and while none has been.
+    step_sd_k : float
+        Usual size of a change (standard deviation) [K].
+    level_walk : float
+        Random walk of the settled level, for drifting weather [K/sqrt(s)].
+    drift_sd_k_per_min : float
+        Usual steady drift (standard deviation) [K/min].
+    temper : float
+        Divides the evidence of each reading, for noise that is not quite as modelled [-].
+    plant_share : float
+        First guess that steps of one job follow the same shape; 0 switches learning off [-].
+    widen : float
+        Factor on the standard deviations of the forecast interval, from calibration [-].
+
+    Examples
+    --------
+    >>> detector = SettlingDetector()
+    >>> any(detector.update(float(t), {"subcooling": 5.0 + 0.02 * (t % 3)}) for t in range(20))
+    False
+    >>> detector.state
+    <SettlingState.MOVING: 'moving'>
+    >>> detector.reason
+    'too early: 18 s since the last change'
+    """
+
+    def __init__(
+        self,
+        *,
+        band_k: float = 0.3,
+        margin: float = 0.87,
+        chance_on: float = 0.97,
+        chance_off: float = 0.45,
+        min_age_s: float = 30.0,
+        confirm_s: float = 4.0,
+        bin_s: float = 2.0,
+        release_told: float = 16.0,
+        release_blind: float = 8.0,
+        step_sd_k: float = 1.6,
+        level_walk: float = 1.8e-3,
+        drift_sd_k_per_min: float = 0.01,
+        temper: float = 1.5,
+        plant_share: float = 0.3,
+        widen: float = 1.0,
+    ) -> None:
+        if not 0.0 < band_k < 10.0:
+            raise ValueError(f"band_k must lie between 0 and 10 K, got {band_k!r}")
+        if not 0.0 < chance_off <= chance_on < 1.0:
+            raise ValueError(
+                f"expected 0 < chance_off <= chance_on < 1, got {chance_off!r}, {chance_on!r}"
+            )
+        self.band_k = band_k
+        self._inside_k = margin * band_k
+        self._chance_on = chance_on
+        self._chance_off = chance_off
+        self._min_age_s = min_age_s
+        self._confirm_s = confirm_s
+        self._bin_s = bin_s
+        self._release_told = release_told
+        self._release_blind = release_blind
+        self._widen = widen
+        self._settings = BankSettings(
+            step_sd_k=step_sd_k,
+            level_walk=level_walk,
+            drift_sd_k_per_min=drift_sd_k_per_min,
+            temper=temper,
+            plant_share=plant_share,
+        )
+        self._told = False
+        self._restart()
+
+    def _restart(self) -> None:
+        self._bank = TransientBank(self._settings)
+        self._bins = BinMean(self._bin_s)
+        self._witness_bins = BinMean(self._bin_s, jump_k=6.0)
+        self._own_finder = HuntingFinder()
+        self._witness_finder = HuntingFinder()
+        self._settled = False
+        self._good_since: float | None = None
+        self._hunt_next = -math.inf
+        self._chance = 0.0
+        self._t = -math.inf
+        self._t_value = -math.inf
+        self._outlook: Outlook | None = None
+        self._outlook_for: tuple[float, float] | None = None
+
+    # ---------------------------------------------------------------- input
+    def update(self, t: float, values: Mapping[str, float]) -> bool:
+        """Take the readings of one instant; return whether the subcooling is settled now.
+
+        Parameters
+        ----------
+        t : float
+            Time since the start [s]; a time not after the last one is ignored.
+        values : mapping of str to float
+            "subcooling" [K] is judged, "superheat" [K] is the witness of valve hunting; either
+            may be absent or NaN. Other channels are not looked at.
+
+        Returns
+        -------
+        bool
+            True while settled.
+        """
+        if not math.isfinite(t) or t <= self._t:
+            return self._settled
+        if t - self._t > _RESTART_S:
+            self._restart()
+        self._t = t
+        witness = self._witness_bins.push(t, values.get("superheat"))
+        if witness is not None:
+            self._witness_finder.push(witness[0], witness[1])
+        reading = self._bins.push(t, values.get("subcooling"))
+        if self._bins.last_t is not None:
+            if self._bins.last_t - self._t_value > _LOST_S:
+                self._drop()
+            self._t_value = self._bins.last_t
+        if reading is not None:
+            self._judge(reading[0], reading[1])
+        elif t - self._t_value > _LOST_S:
+            self._drop()
+        return self._settled
+
+    def disturbed(self, t: float) -> None:
+        """Take note that something was changed on purpose at time t [s], such as a charge step.
+
+        Drops the flag at once and opens the estimate; what was learnt about plant and noise stays.
+        """
+        rest = self._bins.flush()
+        bank = self._bank
+        if rest is not None:
+            bank.step(rest[0], rest[1])
+        self._told = True
+        self._drop()
+        if bank.t is not None:
+            bank.open(t if math.isfinite(t) else bank.t)
+            self._chance = bank.chance_inside(self._inside_k)
+
+    def _drop(self) -> None:
+        self._settled = False
+        self._good_since = None
+
+    def _judge(self, t: float, value: float) -> None:
+        bank = self._bank
+        self._own_finder.push(t, value)
+        if t >= self._hunt_next:
+            self._hunt_next = t + _HUNT_EVERY_S
+            own, witness = self._own_finder, self._witness_finder
+            finder = witness if len(witness) >= 0.8 * len(own) else own
+            bank.hunt(finder.find(bank.onset_t))
+        bank.step(t, value)
+        odds, onset_t = bank.watch(t)
+        if odds > (self._release_told if self._told else self._release_blind):
+            bank.open(onset_t)
+            self._drop()
+        self._chance = chance = bank.chance_inside(self._inside_k)
+        if t - bank.onset_t < self._min_age_s:
+            self._drop()
+        elif chance >= self._chance_on:
+            if self._good_since is None:
+                self._good_since = t
+            if t - self._good_since >= self._confirm_s:
+                self._settled = True
+        else:
+            self._good_since = None
+            if chance < self._chance_off:
+                self._settled = False
+
+    # ---------------------------------------------------------------- what it says
+    @property
+    def state(self) -> SettlingState:
+        """What the detector says of the reading."""
+        if self._bank.t is None or self._t - self._t_value > _LOST_S:
+            return SettlingState.WAITING
+        if self._settled:
+            return SettlingState.SETTLED
+        if self.since_s < self._min_age_s or self._chance < 0.5:
+            return SettlingState.MOVING
+        return SettlingState.NEARLY
+
+    @property
+    def reason(self) -> str:
+        """One clause: why it is not settled yet, or what the verdict rests on."""
+        bank = self._bank
+        if bank.t is None:
+            return "no subcooling reading yet"
+        if self._t - self._t_value > _LOST_S:
+            return f"no subcooling reading for {self._t - self._t_value:.0f} s"
+        remaining, sd = bank.remaining()
+        left = f"{abs(remaining):.1f} K to go, give or take {sd:.1f} K"
+        if self._settled:
+            return f"steady: {left}"
+        if self.since_s < self._min_age_s:
+            return f"too early: {self.since_s:.0f} s since the last change"
+        per_min = 60.0 * bank.slope_k_per_s()
+        if abs(remaining) > self.band_k and abs(per_min) >= 0.05:
+            way = "rising" if per_min > 0.0 else "falling"
+            return f"still {way} about {abs(per_min):.1f} K/min, {abs(remaining):.1f} K to go"
+        if self.hunting_period_s is not None:
+            return f"valve hunting, period about {self.hunting_period_s:.0f} s; {left}"
+        if sd > abs(remaining):
+            return f"not proven yet: {left}"
+        return f"close: {left}"
+
+    @property
+    def chance_settled(self) -> float:
+        """Probability that what is still to come stays inside the proof's band [-]."""
+        return self._chance
+
+    @property
+    def since_s(self) -> float:
+        """Time since the last disturbance, announced or noticed [s]; 0 before any reading."""
+        return 0.0 if self._bank.t is None else max(self._bank.t - self._bank.onset_t, 0.0)
+
+    @property
+    def remaining_k(self) -> float | None:
+        """Change still to come, positive when the reading is going to rise [K]."""
+        return None if self._bank.t is None else self._bank.remaining()[0]
+
+    @property
+    def remaining_sd_k(self) -> float | None:
+        """Standard deviation of the change still to come [K]."""
+        return None if self._bank.t is None else self._bank.remaining()[1]
+
+    @property
+    def slope_k_per_s(self) -> float | None:
+        """Present slope of the transient [K/s]."""
+        return None if self._bank.t is None else self._bank.slope_k_per_s()
+
+    @property
+    def hunting_period_s(self) -> float | None:
+        """Period of the valve's hunting [s]; None when there is none."""
+        return self._bank.hunting_period_s
+
+    @property
+    def learnt_time_s(self) -> float | None:
+        """Typical slowest time constant learnt from earlier steps of this job [s]."""
+        return self._bank.plant.time_scale_s()
+
+    @property
+    def learnt_share(self) -> float:
+        """Belief that the next step follows what earlier steps taught [-]."""
+        return self._bank.plant.share
+
+    def _look(self) -> Outlook | None:
+        # Computed when asked for, once per reading: most updates need no forecast.
+        if self._bank.t is None:
+            return None
+        key = (self._bank.t, self._bank.onset_t)
+        if self._outlook_for != key:
+            self._outlook = outlook(
+                self._bank,
+                band_k=self.band_k,
+                slope_k_per_s=SETTLED_SLOPE_K_PER_S,
+                widen=self._widen,
+            )
+            self._outlook_for = key
+        return self._outlook
+
+    @property
+    def forecast_k(self) -> float | None:
+        """Where the reading is going to settle [K]."""
+        look = self._look()
+        return None if look is None else look.forecast_k
+
+    @property
+    def forecast_low_k(self) -> float | None:
+        """Lower end of the 90 % interval of the settled value [K]."""
+        look = self._look()
+        return None if look is None else look.forecast_low_k
+
+    @property
+    def forecast_high_k(self) -> float | None:
+        """Upper end of the 90 % interval of the settled value [K]."""
+        look = self._look()
+        return None if look is None else look.forecast_high_k
+
+    @property
+    def seconds_to_go(self) -> float | None:
+        """Time until band and slope limit are kept for good [s]."""
+        look = self._look()
+        return None if look is None else look.seconds_to_go
+
+    @property
+    def seconds_to_go_low(self) -> float | None:
+        """Lower end of the 90 % interval of the time to go [s]."""
+        look = self._look()
+        return None if look is None else look.seconds_to_go_low
+
+    @property
+    def seconds_to_go_high(self) -> float | None:
+        """Upper end of the 90 % interval of the time to go [s]."""
+        look = self._look()
+        return None if look is None else look.seconds_to_go_high

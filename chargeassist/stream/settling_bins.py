@@ -1,0 +1,92 @@
+"""From raw samples to short means: the settling detector's front end."""
+
+LARGEST_K = 1.0e4
+"""A reading beyond this is no temperature difference; it counts as missing [K]."""
+
+
+class BinMean:
+    """Mean over short bins of an irregular stream, with a guard against single spikes.
+
+    Parameters
+    ----------
+    width_s : float
+        Length of a bin [s]; a stream slower than that gives one bin per sample.
+    jump_k : float
+        A sample further than this from the running level is held back [K] ...
+    patience : int
+        ... until this many in a row agree that it moved [-].
+    """
+
+    __slots__ = (
+        "_count",
+        "_interval_s",
+        "_jump_k",
+        "_level",
+        "_patience",
+        "_refused",
+        "_sum",
+        "_sum_t",
+        "_t_last",
+        "_t_open",
+        "_width_s",
+    )
+
+    def __init__(self, width_s: float, *, jump_k: float = 2.5, patience: int = 3) -> None:
+        self._width_s = width_s
+        self._jump_k = jump_k
+        self._patience = patience
+        self._level: float | None = None
+        self._refused = 0
+        self._interval_s = 0.0
+        self._t_last: float | None = None
+        self._sum = self._sum_t = 0.0
+        self._count = 0
+        self._t_open = 0.0
+
+    def push(self, t: float, value: float | None) -> tuple[float, float, int] | None:
+        """Take one sample; return (mean time [s], mean, samples) when a bin is complete."""
+        if value is None or not -LARGEST_K < value < LARGEST_K:
+            return None
+        level = self._level
+        if level is None:
+            self._level = value
+        elif abs(value - level) > self._jump_k and self._refused < self._patience:
+            self._refused += 1
+            return None
+        else:
+            self._refused = 0
+            self._level = level + 0.3 * (value - level)
+        if self._t_last is not None:
+            step = min(t - self._t_last, 10.0)
+            # The interval only decides whether another sample still fits into the bin.
+            self._interval_s = (
+                step if self._interval_s == 0.0 else 0.8 * self._interval_s + 0.2 * step
+            )
+        self._t_last = t
+        done: tuple[float, float, int] | None = None
+        if self._count and t - self._t_open >= self._width_s:
+            done = self.flush()
+        if not self._count:
+            self._t_open = t
+        self._sum += value
+        self._sum_t += t
+        self._count += 1
+        next_open_s = t - self._t_open + self._interval_s
+        if done is None and self._interval_s > 0.0 and next_open_s >= 0.9 * self._width_s:
+            done = self.flush()
+        return done
+
+    @property
+    def last_t(self) -> float | None:
+        """Time of the last sample that was taken [s]."""
+        return self._t_last
+
+    def flush(self) -> tuple[float, float, int] | None:
+        """Close the open bin early; return it, or None when it is empty."""
+        n = self._count
+        if n == 0:
+            return None
+        done = (self._sum_t / n, self._sum / n, n)
+        self._sum = self._sum_t = 0.0
+        self._count = 0
+        return done

@@ -1,0 +1,96 @@
+"""What earlier steps of the same job taught about the plant's dynamics."""
+
+import math
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from chargeassist.stream.settling_shapes import ShapeBank, shape_bank
+
+Floats = NDArray[np.float64]
+
+_KERNEL_WIDTH = 0.05
+_COMPARED_S = 400
+
+
+@lru_cache(maxsize=1)
+def _kernel() -> Floats:
+    """Return how belief in one shape spreads to its like, shape (m, m); columns sum to 1."""
+    g = shape_bank().remaining[:_COMPARED_S:4]
+    m = g.shape[1]
+    distance2 = np.empty((m, m))
+    for k in range(m):
+        gap = g - g[:, k : k + 1]
+        distance2[:, k] = (gap * gap).mean(axis=0)
+    near = np.exp(-0.5 * distance2 / _KERNEL_WIDTH**2)
+    spread: Floats = near / near.sum(axis=0, keepdims=True)
+    return spread
+
+
+class PlantMemory:
+    """Belief about the shape of this plant's transients, and about whether steps are alike at all.
+
+    The prior for the next step is a mixture: the plant's own shapes with a share that grows only
+    when earlier steps did come out alike, and the general prior with the rest. A plant whose steps
+    differ loses nothing worse than a factor in the prior.
+
+    Parameters
+    ----------
+    share : float
+        First guess that two steps of one job follow the same shape [-]; 0 switches learning off.
+    forget : float
+        Part of the belief that goes back to the general prior at each step [-].
+    """
+
+    def __init__(self, *, share: float, forget: float = 0.1) -> None:
+        self.shapes: ShapeBank = shape_bank()
+        self._quiet = self.shapes.size_factor < 1.0
+        prior = np.exp(self.shapes.log_prior)
+        general = np.where(self._quiet, 0.0, prior)
+        self._quiet_part = np.where(self._quiet, prior, 0.0)
+        self._active = float(general.sum())
+        self._general: Floats = general / self._active
+        self._plant: Floats = self._general.copy()
+        self._first_share = share
+        self._forget = forget
+        self.share = share
+        self.steps = 0
+
+    def learn(self, evidence_log: Floats) -> None:
+        """Take the log evidence of each shape from one finished step, shape (m,)."""
+        if self._first_share <= 0.0:
+            return
+        top = float(np.where(self._quiet, -np.inf, evidence_log).max())
+        likely = np.where(self._quiet, 0.0, np.exp(np.minimum(evidence_log - top, 0.0)))
+        by_plant = float((self._plant * likely).sum())
+        by_general = float((self._general * likely).sum())
+        if self.steps:
+            odds = self.share * by_plant
+            share = odds / max(odds + (1.0 - self.share) * by_general, 1e-300)
+            share += self._forget * (self._first_share - share)
+            self.share = min(max(share, 0.02), 0.97)
+        posterior = self._plant * likely
+        total = float(posterior.sum())
+        if total < 1e-12:
+            posterior, total = self._general * likely, by_general
+        posterior = posterior / total
+        posterior = (_kernel() * posterior[None, :]).sum(axis=1)
+        self._plant = (1.0 - self._forget) * posterior + self._forget * self._general
+        self._plant = np.where(self._quiet, 0.0, self._plant)
+        self._plant /= float(self._plant.sum())
+        self.steps += 1
+
+    def log_prior(self) -> Floats:
+        """Return the log prior for the next step, shape (m,)."""
+        share = self.share if self.steps else 0.0
+        active = self._active * ((1.0 - share) * self._general + share * self._plant)
+        prior: Floats = np.log(active + self._quiet_part)
+        return prior
+
+    def time_scale_s(self) -> float | None:
+        """Return the plant's typical slowest time constant [s]; None before the first step."""
+        if not self.steps:
+            return None
+        mean = float((self._plant * np.log(self.shapes.time_scale_s)).sum())
+        return math.exp(mean)

@@ -1,0 +1,205 @@
+"""The shapes a transient may take: what part of a change is still to come, by its age.
+
+Each hypothesis is one curve g(u), u seconds after the disturbance, g(0) = 1 (nothing has
+happened yet) and g -> 0 (all of it has happened). The curves are tabulated once per process;
+the detector only interpolates, so an update costs no exponentials.
+"""
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+HORIZON_S = 1500
+"""Age beyond which every transient counts as over [s]."""
+
+_LEVELS = 121
+_LEVEL_SPAN = math.log(1000.0)
+
+_FIRST_ORDER_TAU_S = (16.0, 20.5, 26.0, 33.0, 42.0, 54.0, 69.0, 88.0, 112.0, 143.0, 175.0)
+_TWO_LAG_TAU_S = (20.0, 27.0, 36.0, 48.0, 64.0, 85.0, 113.0, 150.0)
+_TWO_LAG_RATIO = (0.2, 0.4, 0.6, 0.9)
+_DAMPED_TAU_S = (12.0, 18.0, 27.0, 40.0, 60.0, 88.0)
+_DAMPED_ZETA = (0.55, 0.7, 0.85)
+_CREEP = ((15.0, 120.0), (15.0, 200.0), (30.0, 200.0))
+_CREEP_SHARE = (0.5, -0.4)
+_QUIET_TAU_S = (30.0, 60.0, 120.0)
+_QUIET_SHARE = 0.08
+_QUIET_SIZE = 0.1
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ShapeBank:
+    """A table of m shapes.
+
+    Attributes
+    ----------
+    remaining : ndarray, shape (HORIZON_S + 2, m)
+        Part of the change still to come, per second of age [-].
+    log_prior : ndarray, shape (m,)
+        Log of the prior weight of each shape; the weights sum to 1.
+    time_scale_s : ndarray, shape (m,)
+        Slowest time constant of each shape [s].
+    family : tuple of str, length m
+        "first order", "two lags", "under-damped", "spike and creep" or "quiet"
+        (a step that changes almost nothing).
+    reach : ndarray, shape (HORIZON_S + 2, m)
+        Largest |g| from that age on [-].
+    size_factor : ndarray, shape (m,)
+        Expected size of the change, as a factor on the usual one; small for "quiet" [-].
+    leave_value_s, leave_slope_s : ndarray, shape (121, m)
+        Last age at which |g| (or |dg/du| times 10 s) exceeds 0.001 ** (row / 120) [s].
+    """
+
+    remaining: Floats
+    reach: Floats
+    size_factor: Floats
+    log_prior: Floats
+    time_scale_s: Floats
+    family: tuple[str, ...]
+    leave_value_s: Floats
+    leave_slope_s: Floats
+
+    def at(self, age_s: float) -> Floats:
+        """Return the part still to come at one age, shape (m,)."""
+        if age_s <= 0.0:
+            first: Floats = self.remaining[0]
+            return first
+        k = int(age_s)
+        if k > HORIZON_S:
+            last: Floats = self.remaining[HORIZON_S + 1]
+            return last
+        f = age_s - k
+        here: Floats = self.remaining[k] * (1.0 - f) + self.remaining[k + 1] * f
+        return here
+
+    def reach_at(self, age_s: float) -> Floats:
+        """Return the largest part still to come from one age on, shape (m,)."""
+        k = min(max(int(age_s), 0), HORIZON_S)
+        f = min(max(age_s - k, 0.0), 1.0)
+        here: Floats = self.reach[k] * (1.0 - f) + self.reach[k + 1] * f
+        return here
+
+    def slope_per_s(self, age_s: float) -> Floats:
+        """Return dg/du at one age, shape (m,) [1/s]."""
+        k = min(max(int(age_s), 0), HORIZON_S)
+        slope: Floats = self.remaining[k + 1] - self.remaining[k]
+        return slope
+
+    def settled_age_s(
+        self, shape: NDArray[np.int64], change_k: Floats, band_k: float, slope_k_per_s: float
+    ) -> Floats:
+        """Return the age from which changes of given sizes stay inside band and slope [s].
+
+        Parameters
+        ----------
+        shape : ndarray of int, shape (k,)
+            Which shapes.
+        change_k : ndarray, shape (k, n)
+            Sizes of the change, n for each shape [K].
+        band_k, slope_k_per_s : float
+            The limits [K], [K/s].
+
+        Returns
+        -------
+        ndarray, shape (k, n)
+            The ages [s].
+        """
+        size = np.maximum(np.abs(change_k), 1e-9)
+        scale = (_LEVELS - 1) / _LEVEL_SPAN
+        v = np.clip(np.log(size * (1.0 / band_k)) * scale, -1.0, _LEVELS - 1.0)
+        s = np.clip(np.log(size * (0.1 / slope_k_per_s)) * scale, -1.0, _LEVELS - 1.0)
+        column = shape[:, None]
+        # A negative row is a level above 1: neither |g| nor the scaled slope exceeds it.
+        age_v = np.where(v < 0.0, 0.0, self.leave_value_s[np.maximum(v, 0.0).astype(int), column])
+        age_s = np.where(s < 0.0, 0.0, self.leave_slope_s[np.maximum(s, 0.0).astype(int), column])
+        age: Floats = np.maximum(age_v, age_s)
+        return age
+
+
+def _first_order(u: Floats, tau_s: float) -> Floats:
+    g: Floats = np.exp(-u / tau_s)
+    return g
+
+
+def _two_lags(u: Floats, tau_s: float, other_s: float) -> Floats:
+    g: Floats = (tau_s * np.exp(-u / tau_s) - other_s * np.exp(-u / other_s)) / (tau_s - other_s)
+    return g
+
+
+def _damped(u: Floats, tau_s: float, zeta: float) -> Floats:
+    w = math.sqrt(1.0 - zeta * zeta) / (zeta * tau_s)
+    g: Floats = np.exp(-u / tau_s) * (np.cos(w * u) + np.sin(w * u) / (w * tau_s))
+    return g
+
+
+def _last_above(curve: Floats) -> Floats:
+    """Return for each level the last age at which the curve exceeds it, shape (121, m)."""
+    reach = np.maximum.accumulate(curve[::-1], axis=0)[::-1]
+    levels = np.exp(-_LEVEL_SPAN * np.arange(_LEVELS) / (_LEVELS - 1))
+    out = np.empty((_LEVELS, curve.shape[1]))
+    for row, level in enumerate(levels):
+        out[row] = (reach > level).sum(axis=0)
+    return out
+
+
+@lru_cache(maxsize=1)
+def shape_bank() -> ShapeBank:
+    """Return the table of shapes; built on the first call, then shared.
+
+    The families and ranges are the project's own choice: first order, two lags in series, an
+    under-damped pair, and a fast part over a slow creep. Where a plant's own time constants are
+    known better, the detector learns them; the prior here only spreads the first guess.
+    """
+    u = np.arange(HORIZON_S + 2, dtype=np.float64)
+    curves: list[Floats] = []
+    prior: list[float] = []
+    scale: list[float] = []
+    family: list[str] = []
+
+    def add(name: str, curve: Floats, tau_s: float, weight: float) -> None:
+        curves.append(curve)
+        prior.append(weight)
+        scale.append(tau_s)
+        family.append(name)
+
+    def spread(tau_s: float) -> float:
+        # Log-spaced grid: a weight that grows with tau stands for a flat prior in tau; the
+        # ends, beyond what is usual, keep a small share.
+        inside = min(tau_s, 180.0) / 180.0
+        return inside if 18.0 <= tau_s <= 190.0 else 0.3 * inside
+
+    for tau in _FIRST_ORDER_TAU_S:
+        add("first order", _first_order(u, tau), tau, 4.0 * spread(tau))
+    for tau in _TWO_LAG_TAU_S:
+        for ratio in _TWO_LAG_RATIO:
+            add("two lags", _two_lags(u, tau, ratio * tau), tau, spread(tau))
+    for tau in _DAMPED_TAU_S:
+        for zeta in _DAMPED_ZETA:
+            add("under-damped", _damped(u, tau, zeta), tau, 0.4 * spread(2.0 * tau))
+    for fast, slow in _CREEP:
+        for share in _CREEP_SHARE:
+            mix = (1.0 - share) * _first_order(u, fast) + share * _first_order(u, slow)
+            add("spike and creep", mix, slow, 0.1)
+    for tau in _QUIET_TAU_S:
+        add("quiet", _two_lags(u, tau, 0.4 * tau), tau, 0.0)
+    table = np.stack(curves, axis=1)
+    table[-1] = 0.0
+    quiet = np.array([name == "quiet" for name in family])
+    weights = np.array(prior)
+    weights = np.where(quiet, _QUIET_SHARE * weights.sum() / quiet.sum(), weights)
+    slope = 10.0 * np.abs(np.diff(table[:-1], axis=0))
+    return ShapeBank(
+        remaining=np.ascontiguousarray(table),
+        reach=np.ascontiguousarray(np.maximum.accumulate(np.abs(table)[::-1], axis=0)[::-1]),
+        size_factor=np.where(quiet, _QUIET_SIZE, 1.0),
+        log_prior=np.log(weights / weights.sum()),
+        time_scale_s=np.array(scale),
+        family=tuple(family),
+        leave_value_s=_last_above(np.abs(table)),
+        leave_slope_s=_last_above(slope),
+    )
