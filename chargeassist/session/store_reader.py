@@ -3,7 +3,7 @@
 import shutil
 import sqlite3
 import tempfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Generator, Iterator, Mapping
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
@@ -152,7 +152,7 @@ class SessionReader:
         ((number,),) = self._some("SELECT count(*) FROM commits")
         return int(number)
 
-    def events(self) -> Iterator[Event]:
+    def events(self) -> Generator[Event, None, None]:
         """Yield every committed event in order; raises RecordError at a row it cannot read."""
         for row in self.rows():
             try:

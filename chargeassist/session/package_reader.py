@@ -1,0 +1,368 @@
+"""Read a Data Package folder that holds a session.
+
+Tolerant of what others may add (further resources, columns, properties), strict about what it
+reads: every complaint names file and line, what was expected and what came. A descriptor comes from
+outside: it cannot point out of its folder, and nothing is read without a bound.
+"""
+
+import csv
+import hashlib
+import heapq
+import math
+import re
+import stat
+from collections.abc import Callable, Generator, Iterator, Mapping
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self, TypeVar
+
+import msgspec
+
+from chargeassist.model.channels import Channel
+from chargeassist.model.errors import RecordDamagedError, RecordError
+from chargeassist.model.events import ChannelDeclared, Event, SessionStarted, SessionStopped
+from chargeassist.model.job import Job
+from chargeassist.model.text import plain
+from chargeassist.session.chain import EventRow, ReadingRow, Row, RowsDigest
+from chargeassist.session.codec import job_from_json
+from chargeassist.session.package_layout import COLUMNS, DESCRIPTOR, EVENTS, FORMAT, READINGS
+from chargeassist.session.record import ContentCheck, Problems, VerifyReport
+
+MAX_DESCRIPTOR_BYTES = 4 * 2**20
+MAX_TABLE_BYTES = 2 * 2**30
+MAX_LINE_CHARS = 300_000
+
+_INTEGER = re.compile(r"[1-9][0-9]{0,17}")
+_NUMBER = re.compile(r"-?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
+_RowT = TypeVar("_RowT", ReadingRow, EventRow)
+
+
+class _Resource(msgspec.Struct):
+    name: str
+    path: str
+    bytes: int | None = None
+    hash: str | None = None
+
+
+class _About(msgspec.Struct):
+    format: int
+    session_id: str
+    mode: str
+    software: str
+    table_hash: str
+    readings: int
+    events: int
+    rows_sha256: str
+    job: dict[str, Any]
+    chain_head: str = ""
+
+
+class _Descriptor(msgspec.Struct):
+    resources: list[_Resource]
+    chargeassist: _About
+    created: str = ""
+
+
+class PackageReader:
+    """A package folder, opened for reading.
+
+    Parameters
+    ----------
+    folder : Path
+
+    Raises
+    ------
+    RecordError
+        If it holds no session, is of another format, points out of its folder, is larger than
+        2 GiB a file, or has no readable start.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        path = _regular(folder, DESCRIPTOR, MAX_DESCRIPTOR_BYTES)
+        try:
+            self._about = msgspec.json.decode(path.read_bytes(), type=_Descriptor)
+        except (msgspec.DecodeError, ValueError, OSError, RecursionError) as exc:
+            raise RecordError(f"{path}: expected the descriptor of a session; {exc}") from exc
+        version = self._about.chargeassist.format
+        if version != FORMAT:
+            raise RecordError(
+                f"{path}: package format {version} expected to be {FORMAT}; "
+                "a newer chargeassist may read it"
+            )
+        self._files = {
+            r.name: _regular(folder, r.path, MAX_TABLE_BYTES) for r in self._about.resources
+        }
+        for name in COLUMNS:
+            if name not in self._files:
+                raise RecordError(f"{path}: expected a resource named {name!r}, found none")
+        first = next(self._event_rows(), None)
+        started = first.event() if first else None
+        if not isinstance(started, SessionStarted):
+            raise RecordDamagedError(
+                f"{self._files[EVENTS]}, line 2: expected the start of a session"
+            )
+        self._started = started
+        self._summary: tuple[dict[str, Channel], dict[str, int], SessionStopped | None] | None
+        self._summary = None
+
+    @property
+    def path(self) -> Path:
+        """The folder."""
+        return self._folder
+
+    @property
+    def started(self) -> SessionStarted:
+        """Its first event."""
+        return self._started
+
+    @property
+    def stopped(self) -> SessionStopped | None:
+        """Its last event; None when the session was packed without an end."""
+        return self._summarise()[2]
+
+    @property
+    def job(self) -> Job:
+        """The job it was recorded under."""
+        return job_from_json(self._started.job)
+
+    @property
+    def channels(self) -> tuple[Channel, ...]:
+        """The channels it declares, as last declared, in order of first declaration."""
+        return tuple(self._summarise()[0].values())
+
+    @property
+    def counts(self) -> Mapping[str, int]:
+        """Readings per channel, of every declared channel."""
+        return dict(self._summarise()[1])
+
+    @property
+    def chain_head(self) -> str:
+        """Hash of the last commit of the session file it was made from; "" when unknown."""
+        return self._about.chargeassist.chain_head
+
+    def events(self) -> Generator[Event, None, None]:
+        """Yield every event in order; raises RecordError at a row it cannot read."""
+        expected = 1
+        for row in self.rows():
+            if row.seq != expected:
+                raise RecordDamagedError(
+                    f"{self._folder}: row {expected} expected, row {row.seq} came"
+                )
+            expected += 1
+            try:
+                yield row.event()
+            except RecordError as exc:
+                raise RecordDamagedError(f"{self._folder}, row {row.seq}: {exc}") from exc
+
+    def rows(self) -> Iterator[Row]:
+        """Yield every row in order, without reading what the rows say."""
+        return heapq.merge(self._reading_rows(), self._event_rows(), key=_seq)
+
+    def rows_sha256(self) -> str:
+        """Return one hash over all rows [hexadecimal]: a session and its package have the same."""
+        digest = RowsDigest(self._started.session_id)
+        for row in self.rows():
+            digest.add(row)
+        return digest.hexdigest()
+
+    def verify(self) -> VerifyReport:
+        """Recompute every hash and count; what disagrees is in the report, never raised."""
+        problems = Problems()
+        check = ContentCheck(problems)
+        hashed = 0
+        try:
+            for resource in self._about.resources:
+                hashed += self._verify_file(resource, problems)
+            self._verify_rows(check, problems)
+        except (RecordError, OSError) as exc:
+            problems.add(f"the package cannot be read on: {exc}")
+        return VerifyReport(
+            commits=hashed,
+            rows=check.rows,
+            finished=check.stopped is not None,
+            problems=problems.all(),
+        )
+
+    def _verify_file(self, resource: _Resource, problems: Problems) -> int:
+        path = self._files[resource.name]
+        size = path.stat().st_size
+        if resource.bytes is None or resource.hash is None:
+            if resource.name in COLUMNS:
+                problems.add(f"{path.name}: the descriptor does not give its size and hash")
+            return 0
+        if size != resource.bytes:
+            problems.add(f"{path.name}: {resource.bytes} bytes expected, {size} found")
+        with path.open("rb") as file:
+            found = f"sha256:{hashlib.file_digest(file, 'sha256').hexdigest()}"
+        if found != resource.hash:
+            problems.add(f"{path.name}: its content does not match its hash")
+        return 1
+
+    def _verify_rows(self, check: ContentCheck, problems: Problems) -> None:
+        about, started = self._about.chargeassist, self._started
+        digest = RowsDigest(started.session_id)
+        readings = 0
+        for row in self.rows():
+            check.see(row)
+            digest.add(row)
+            readings += isinstance(row, ReadingRow)
+        check.finish()
+        said = {
+            "session_id": (about.session_id, started.session_id),
+            "mode": (about.mode, started.mode.value),
+            "software": (about.software, started.software),
+            "table_hash": (about.table_hash, started.table_hash),
+            "created": (self._about.created, started.started_utc),
+            "job": (about.job, msgspec.json.decode(started.job)),
+            "readings": (about.readings, readings),
+            "events": (about.events, check.rows - readings),
+            "rows_sha256": (about.rows_sha256, digest.hexdigest()),
+        }
+        for name, (there, here) in said.items():
+            if there != here:
+                problems.add(f"{DESCRIPTOR}: {name} does not agree with the rows")
+
+    def _summarise(self) -> tuple[dict[str, Channel], dict[str, int], SessionStopped | None]:
+        if self._summary is None:
+            channels: dict[str, Channel] = {}
+            counts: dict[str, int] = {}
+            stopped = None
+            for row in self._event_rows():
+                event = row.event()
+                if isinstance(event, ChannelDeclared):
+                    channels[event.channel.name] = event.channel
+                    counts.setdefault(event.channel.name, 0)
+                elif isinstance(event, SessionStopped):
+                    stopped = event
+            for reading in self._reading_rows():
+                counts[reading.channel] = counts.get(reading.channel, 0) + 1
+            self._summary = channels, counts, stopped
+        return self._summary
+
+    def _reading_rows(self) -> Iterator[ReadingRow]:
+        return _table(self._files[READINGS], COLUMNS[READINGS], _reading_row)
+
+    def _event_rows(self) -> Iterator[EventRow]:
+        return _table(self._files[EVENTS], COLUMNS[EVENTS], _event_row)
+
+    def close(self) -> None:
+        """Do nothing: no file is held open between calls."""
+
+    def __enter__(self) -> Self:
+        """Return the reader."""
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        """Close it."""
+        self.close()
+
+
+def _seq(row: Row) -> int:
+    return row.seq
+
+
+def _regular(folder: Path, name: str, limit: int) -> Path:
+    """Return the path of the plain file `name` inside `folder`.
+
+    Raises
+    ------
+    RecordError
+        If the name leads out of the folder or through a link, or the file is missing, no plain file
+        or larger than `limit` [bytes].
+    """
+    parts = name.split("/")
+    if any(p in ("", ".", "..") for p in parts) or re.search(r"[\\:\x00-\x1f]", name):
+        raise RecordError(
+            f"{folder}: a resource must lie inside the folder; its path is {plain(name)!r}"
+        )
+    path = folder
+    for part in parts:
+        path = path / part
+        if path.is_symlink():
+            raise RecordError(f"{path}: a package may not hold links")
+    try:
+        status = path.stat()
+    except OSError as exc:
+        raise RecordError(f"{path}: cannot be read ({exc.strerror})") from exc
+    if not stat.S_ISREG(status.st_mode):
+        raise RecordError(f"{path}: expected a plain file")
+    if status.st_size > limit:
+        raise RecordError(f"{path}: expected at most {limit} bytes, got {status.st_size}")
+    return path
+
+
+def _table(
+    path: Path, columns: tuple[str, ...], make: Callable[[list[str]], _RowT]
+) -> Iterator[_RowT]:
+    """Yield `make` of the fields of each row, in the order of `columns`."""
+    line = 1
+    try:
+        with path.open(encoding="utf-8-sig", newline="") as file:
+            rows = csv.reader(iter(lambda: _line(file.readline(MAX_LINE_CHARS)), ""), strict=True)
+            header = next(rows, [])
+            places = _places(header, columns)
+            for fields in rows:
+                line = rows.line_num
+                if not fields:
+                    continue
+                _check_width(fields, header)
+                yield make([fields[p] for p in places])
+    except (csv.Error, UnicodeDecodeError, OSError) as exc:
+        raise RecordError(f"{path}, after line {line}: cannot be read ({exc})") from exc
+    except RecordError as exc:
+        raise type(exc)(f"{path}, line {line}: {exc}") from exc
+
+
+def _places(header: list[str], columns: tuple[str, ...]) -> list[int]:
+    if any(c not in header for c in columns):
+        raise RecordError(
+            f"expected columns {', '.join(columns)}, got {plain(', '.join(header))!r}"
+        )
+    return [header.index(c) for c in columns]
+
+
+def _check_width(fields: list[str], header: list[str]) -> None:
+    if len(fields) != len(header):
+        raise RecordError(f"expected {len(header)} fields, got {len(fields)}")
+
+
+def _line(text: str) -> str:
+    if len(text) >= MAX_LINE_CHARS:
+        raise RecordError(f"expected lines of less than {MAX_LINE_CHARS} characters")
+    return text
+
+
+def _reading_row(fields: list[str]) -> ReadingRow:
+    seq, t, channel, value, quality, device = fields
+    return ReadingRow(
+        _integer(seq, "seq"),
+        _number(t, "t"),
+        channel,
+        _number(value, "value"),
+        quality,
+        _number(device, "device_time") if device else None,
+    )
+
+
+def _event_row(fields: list[str]) -> EventRow:
+    seq, t, kind, body = fields
+    return EventRow(_integer(seq, "seq"), _number(t, "t"), kind, body)
+
+
+def _integer(text: str, column: str) -> int:
+    if not _INTEGER.fullmatch(text):
+        raise RecordError(f"{column}: expected a whole number from 1, got {plain(text, 40)!r}")
+    return int(text)
+
+
+def _number(text: str, column: str) -> float:
+    value = float(text) if _NUMBER.fullmatch(text) else math.nan
+    if not math.isfinite(value):
+        raise RecordError(f"{column}: expected a finite number, got {plain(text, 40)!r}")
+    return value
