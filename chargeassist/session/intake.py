@@ -1,0 +1,221 @@
+"""Where every event enters a session: stamped once, checked, bounded, counted.
+
+One thread, one queue, one order. A reading that the program cannot keep up with is let go, oldest
+first, counted, and told as a ``Gap``; no other event is ever let go.
+"""
+
+import asyncio
+import math
+from collections import deque
+from dataclasses import replace
+
+from chargeassist.model.channels import RECORDED_DECIMALS, Channel, Quality
+from chargeassist.model.events import (
+    BadInput,
+    ChannelDeclared,
+    Gap,
+    InputEvent,
+    Reading,
+    SourceBack,
+    SourceLost,
+)
+from chargeassist.model.text import plain
+from chargeassist.session.source import Clock
+
+QUEUE_LIMIT = 20_000
+TIME_DECIMALS = 3
+
+
+class Heartbeat:
+    """Session time has reached `t` [s] although nothing may have arrived. Not recorded."""
+
+    __slots__ = ("t",)
+
+    def __init__(self, t: float) -> None:
+        self.t = t
+
+
+class Intake:
+    """The bounded queue between sources and the session.
+
+    Parameters
+    ----------
+    start_t : float
+        No event gets an earlier time [s].
+    limit : int
+        Events waiting before readings are let go.
+    """
+
+    def __init__(self, start_t: float = 0.0, limit: int = QUEUE_LIMIT) -> None:
+        self._last_t = start_t
+        self._limit = limit
+        self._queue: deque[InputEvent | Heartbeat] = deque()
+        self._dropped: dict[str, int] = {}
+        self._source_of: dict[str, str] = {}
+        self._filled = asyncio.Event()
+        self._empty = asyncio.Event()
+        self._empty.set()
+        self._closed = False
+
+    def put(self, event: InputEvent) -> None:
+        """Take one event; a time earlier than the last becomes the last.
+
+        Its time is kept to the millisecond.
+        """
+        if self._closed:
+            return
+        t = max(round(event.t, TIME_DECIMALS), self._last_t)
+        self._last_t = t
+        if t != event.t:
+            event = replace(event, t=t)
+        if isinstance(event, ChannelDeclared):
+            self._source_of[event.channel.name] = event.channel.source
+        if len(self._queue) >= self._limit and isinstance(event, Reading):
+            self._let_go()
+        self._append(event)
+
+    def heartbeat(self, t: float) -> None:
+        """Say that session time has reached `t` [s]."""
+        t = round(t, TIME_DECIMALS)
+        if self._closed or t < self._last_t:
+            return
+        self._last_t = t
+        self._append(Heartbeat(t))
+
+    def dropped(self, source: str, count: int) -> None:
+        """Count readings that a source let go before they came here."""
+        self._dropped[source] = self._dropped.get(source, 0) + count
+        self._filled.set()
+
+    def close(self) -> None:
+        """Take nothing more."""
+        self._closed = True
+        self._filled.set()
+
+    async def take(self) -> list[InputEvent | Heartbeat]:
+        """Return all that is waiting, in order; waits for something. Empty only when closed.
+
+        The caller says `done` when it has processed them.
+        """
+        while not self._queue and not self._dropped and not self._closed:
+            self._filled.clear()
+            await self._filled.wait()
+        batch = list(self._queue)
+        self._queue.clear()
+        if self._dropped:
+            t = batch[0].t if batch else self._last_t
+            gaps = [Gap(t=t, source=s, dropped=n) for s, n in self._dropped.items()]
+            self._dropped.clear()
+            return [*gaps, *batch]
+        return batch
+
+    def done(self) -> None:
+        """Say that what `take` returned is processed."""
+        if not self._queue:
+            self._empty.set()
+
+    async def processed(self) -> None:
+        """Return when nothing is waiting and nothing is being processed."""
+        await self._empty.wait()
+
+    def _append(self, event: InputEvent | Heartbeat) -> None:
+        self._queue.append(event)
+        self._empty.clear()
+        self._filled.set()
+
+    def _let_go(self) -> None:
+        for index, event in enumerate(self._queue):
+            if isinstance(event, Reading):
+                del self._queue[index]
+                source = self._source_of.get(event.channel, "")
+                self._dropped[source] = self._dropped.get(source, 0) + 1
+                return
+
+
+class SourceSink:
+    """The `Sink` of one source.
+
+    Parameters
+    ----------
+    intake : Intake
+    clock : Clock
+    source : str
+        Name of the source in events.
+    channels : tuple of Channel
+        What it declared; a reading of any other channel is BadInput.
+    """
+
+    def __init__(
+        self, intake: Intake, clock: Clock, source: str, channels: tuple[Channel, ...]
+    ) -> None:
+        self._intake = intake
+        self._clock = clock
+        self._source = source
+        self._decimals = {
+            channel.name: RECORDED_DECIMALS.get(channel.quantity, 6) for channel in channels
+        }
+        self._lost = False
+
+    def reading(
+        self,
+        channel: str,
+        value: float,
+        *,
+        t: float | None = None,
+        quality: Quality = Quality.GOOD,
+        device_time: float | None = None,
+    ) -> None:
+        """Deliver one sample; see `chargeassist.session.source.Sink`."""
+        decimals = self._decimals.get(channel)
+        if decimals is None:
+            self.bad_input(f"no channel {plain(channel, 40)!r} was declared", str(value))
+            return
+        if not math.isfinite(value):
+            self.bad_input(f"{channel}: expected a finite number", repr(value))
+            return
+        if device_time is not None and not math.isfinite(device_time):
+            device_time = None
+        self._intake.put(
+            Reading(
+                t=self._clock.now() if t is None else t,
+                channel=channel,
+                value=round(value, decimals),
+                quality=quality,
+                device_time=device_time,
+            )
+        )
+
+    def bad_input(self, reason: str, raw: str | bytes = b"", *, count: int = 1) -> None:
+        """Say that something came that could not be read."""
+        self._intake.put(
+            BadInput(
+                t=self._clock.now(),
+                source=self._source,
+                reason=plain(reason, 200),
+                raw=plain(raw),
+                count=count,
+            )
+        )
+
+    def dropped(self, count: int) -> None:
+        """Say that `count` samples were let go before they reached this sink."""
+        if count > 0:
+            self._intake.dropped(self._source, count)
+
+    def lost(self, reason: str) -> None:
+        """Say that the source is gone; counts once until it is back."""
+        if not self._lost:
+            self._lost = True
+            self._intake.put(
+                SourceLost(t=self._clock.now(), source=self._source, reason=plain(reason, 200))
+            )
+
+    def back(self) -> None:
+        """Say that the source delivers; without effect if it was not lost."""
+        if self._lost:
+            self._lost = False
+            self._intake.put(SourceBack(t=self._clock.now(), source=self._source))
+
+    def event(self, event: InputEvent) -> None:
+        """Deliver a recorded event with its own time."""
+        self._intake.put(event)
