@@ -1,0 +1,177 @@
+"""A TOML table read key by key: every refusal names file, key, what was expected and what came."""
+
+import difflib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from chargeassist.model.errors import ConfigError, UnitError
+from chargeassist.model.text import plain
+from chargeassist.model.units import Quantity, Reference, parse, parse_pressure
+
+_EXAMPLE = {
+    Quantity.TEMPERATURE_DIFFERENCE: '"5.0 K" or "9 °F"',
+    Quantity.TEMPERATURE: '"70 °F" or "21 °C"',
+    Quantity.MASS: '"110 g" or "4 oz"',
+    Quantity.FREQUENCY: '"72 Hz"',
+    Quantity.DURATION: '"60 s" or "1 min"',
+    Quantity.LENGTH: '"210 m" or "690 ft"',
+    Quantity.CURRENT: '"14 A"',
+    Quantity.PRESSURE: '"248 psig" or "1.7 MPa(g)"',
+}
+
+
+@dataclass
+class TomlTable:
+    """One table of a settings file, read key by key; what is left over at the end is an error.
+
+    Attributes
+    ----------
+    file : str
+        Named in errors.
+    name : str
+        Dotted path of the table in the file; empty at the top.
+    data : Mapping
+        As `tomllib` read it.
+    seen : set of str
+        Keys asked for so far.
+
+    Every reading method raises `ConfigError` for a missing key that is not optional and for a value
+    of the wrong kind.
+    """
+
+    file: str
+    name: str
+    data: Mapping[str, Any]
+    seen: set[str] = field(default_factory=set)
+
+    def where(self, key: str) -> str:
+        """Return "file: table.key" for a message."""
+        path = ".".join(part for part in (self.name, key) if part)
+        return f"{self.file}: {path}" if path else self.file
+
+    def error(self, key: str, expected: str, came: str) -> ConfigError:
+        """Return the error that says what was expected at `key` and what came."""
+        return ConfigError(f"{self.where(key)}: {expected}, got {came}")
+
+    def get(self, key: str) -> Any:  # noqa: ANN401 (TOML values are what they are)
+        """Return the raw value of `key`, None when absent, and count the key as known."""
+        self.seen.add(key)
+        return self.data.get(key)
+
+    def text(self, key: str, default: str | None = None) -> str:
+        """Return a text; `default` when absent."""
+        value = self.get(key)
+        if value is None:
+            if default is None:
+                raise ConfigError(f"{self.where(key)}: expected a text, but the key is missing")
+            return default
+        if not isinstance(value, str):
+            raise self.error(key, "expected a text in quotes", _came(value))
+        return value
+
+    def number(self, key: str, default: float) -> float:
+        """Return a plain number; `default` when absent."""
+        value = self.get(key)
+        if value is None:
+            return default
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise self.error(key, "expected a number", _came(value))
+        if not abs(value) < 1e12:
+            raise self.error(key, "expected a finite number", _came(value))
+        return float(value)
+
+    def choice(self, key: str, known: tuple[str, ...], default: str | None = None) -> str:
+        """Return one of the `known` texts; `default` when absent."""
+        value = self.text(key, default=default)
+        if value != default and value not in known:
+            raise self.error(
+                key,
+                "expected one of " + ", ".join(known),
+                repr(plain(value)) + _suggest(value, known),
+            )
+        return value
+
+    def quantity(self, key: str, quantity: Quantity, *, optional: bool = False) -> float | None:
+        """Return the SI value of a quantity written with its unit; None when optional and absent."""
+        value = self.get(key)
+        expected = f"expected a {quantity.value} such as {_EXAMPLE.get(quantity, 'text')}"
+        if value is None:
+            if optional:
+                return None
+            raise ConfigError(f"{self.where(key)}: {expected}, but the key is missing")
+        if not isinstance(value, str):
+            raise self.error(key, expected, _came(value))
+        try:
+            return parse(value, quantity)
+        except UnitError as error:
+            raise ConfigError(f"{self.where(key)}: {error}; {expected}") from error
+
+    def quantity_between(self, key: str, quantity: Quantity, low: float, high: float) -> float:
+        """Return a required quantity inside `low` to `high` (SI)."""
+        value = self.quantity(key, quantity)
+        if value is None or not low <= value <= high:
+            unit = {Quantity.MASS: "kg", Quantity.TEMPERATURE_DIFFERENCE: "K"}.get(quantity, "")
+            raise self.error(key, f"expected {low:g} to {high:g} {unit}", f"{value:g} {unit}")
+        return value
+
+    def pressure(self, key: str, reference: Reference, *, optional: bool = False) -> float | None:
+        """Return a pressure [Pa] of the given reference; None when optional and absent."""
+        value = self.get(key)
+        expected = f"expected a pressure such as {_EXAMPLE[Quantity.PRESSURE]}"
+        if value is None and optional:
+            return None
+        if not isinstance(value, str):
+            raise self.error(key, expected, _came(value))
+        # A barometer is absolute by nature; anywhere else the unit must say what it counts from.
+        implied = reference if key == "barometer" else None
+        try:
+            pressure_pa, said = parse_pressure(value, implied)
+        except UnitError as error:
+            raise ConfigError(f"{self.where(key)}: {error}; {expected}") from error
+        if said is not reference:
+            raise self.error(key, f"expected a {reference.value} pressure", repr(plain(value)))
+        return pressure_pa
+
+    def table(self, key: str, *, optional: bool = False) -> "TomlTable":
+        """Return the table at `key`; an empty one when optional and absent."""
+        value = self.get(key)
+        if value is None:
+            if not optional:
+                raise ConfigError(f"{self.where(key)}: expected a table, but it is missing")
+            value = {}
+        if not isinstance(value, dict):
+            raise self.error(key, f"expected a table [{key}]", _came(value))
+        return TomlTable(self.file, ".".join(filter(None, (self.name, key))), value)
+
+    def tables(self, key: str) -> tuple["TomlTable", ...]:
+        """Return the array of tables at `key`; empty when absent."""
+        value = self.get(key)
+        if value is None:
+            return ()
+        if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
+            raise self.error(key, f"expected tables [[{key}]]", _came(value))
+        prefix = ".".join(filter(None, (self.name, key)))
+        return tuple(
+            TomlTable(self.file, f"{prefix}[{number}]", item)
+            for number, item in enumerate(value, start=1)
+        )
+
+    def finish(self) -> None:
+        """Refuse keys nobody asked for, with the nearest known one."""
+        for key in self.data:
+            if key not in self.seen:
+                hint = _suggest(key, tuple(self.seen))
+                known = ", ".join(sorted(self.seen))
+                raise ConfigError(
+                    f"{self.where(plain(key, 40))}: unknown key{hint}; known: {known}"
+                )
+
+
+def _suggest(text: str, known: tuple[str, ...]) -> str:
+    near = difflib.get_close_matches(text, known, n=1)
+    return f" (did you mean {near[0]!r}?)" if near else ""
+
+
+def _came(value: object) -> str:
+    return f"{plain(repr(value), 60)} ({type(value).__name__})"
