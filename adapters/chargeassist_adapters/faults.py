@@ -1,0 +1,89 @@
+"""Keeps a babbling device from filling the record: so many faults a second, the rest counted."""
+
+import asyncio
+from collections.abc import Callable
+from typing import Protocol
+
+from chargeassist.model.text import plain
+from chargeassist.session.source import Clock, Sink
+from chargeassist_adapters.conversion import Fault
+
+FAULTS_PER_SECOND = 5
+
+
+class Cancellable(Protocol):
+    """What a timer answers to."""
+
+    def cancel(self) -> None:
+        """Let it not ring."""
+        ...
+
+
+Later = Callable[[float, Callable[[], None]], Cancellable]
+"""``loop.call_later`` or what stands in for it."""
+
+
+class FaultGate:
+    """Passes faults on to a sink, at most `per_second`; no fault is lost from the count.
+
+    Parameters
+    ----------
+    sink : Sink
+    clock : Clock
+    per_second : int
+        Calls of ``sink.bad_input`` in a second of session time.
+    later : Later, optional
+        Timer for what is held back when nothing further comes; the running loop's by default.
+    """
+
+    def __init__(
+        self,
+        sink: Sink,
+        clock: Clock,
+        *,
+        per_second: int = FAULTS_PER_SECOND,
+        later: Later | None = None,
+    ) -> None:
+        self._sink = sink
+        self._clock = clock
+        self._limit = per_second
+        self._later = later or asyncio.get_running_loop().call_later
+        self._since = float("-inf")
+        self._passed = 0
+        self._held: list[Fault] = []
+        self._held_count = 0
+        self._timer: Cancellable | None = None
+
+    def report(self, fault: Fault) -> None:
+        """Pass `fault` on now, or hold it back and count it."""
+        now = self._clock.now()
+        if now - self._since >= 1.0:
+            self._since = now
+            self._passed = 0
+            self.flush()
+        if self._passed < self._limit:
+            self._passed += 1
+            self._sink.bad_input(plain(fault.reason, 240), fault.raw)
+            return
+        self._held_count += 1
+        if not self._held:
+            self._held = [fault]
+        elif self._held[0].reason != fault.reason:
+            self._held = [self._held[0], fault]
+        if self._timer is None:
+            self._timer = self._later(1.0, self.flush)
+
+    def flush(self) -> None:
+        """Pass on, as one entry with its count, what was held back."""
+        if self._timer is not None:
+            self._timer.cancel()
+            self._timer = None
+        if self._held_count:
+            last = self._held[-1]
+            various = "various faults, the last: " if len(self._held) > 1 else ""
+            self._passed += 1
+            self._sink.bad_input(
+                plain(various + last.reason, 240), last.raw, count=self._held_count
+            )
+        self._held = []
+        self._held_count = 0

@@ -1,0 +1,258 @@
+r"""ASCII lines: cut from a byte stream, read as a number, as columns or as key=value. Pure.
+
+Wire formats, one example line each; lines end in CR, LF or both, blank lines and lines that begin
+with "#" are passed over:
+
+``number``
+    ``248.1`` or ``248.1 psig``: one decimal number, and the declared unit if any unit at all.
+    Range: any number smaller than 9.9e37 in size. One probe.
+``csv``
+    ``12.500,248.1,35.20``: `select` is the column, counted from 1. Delimiter "," unless the option
+    ``delimiter`` says ";", "tab" or "space". A decimal comma (``248,1;35,20``) is read only
+    with ";". Option ``time`` is the column of the device's own time in seconds.
+``keyvalue``
+    ``p=248.1 t=35.20 C`` or ``p: 248.1, t: 35.20``: `select` is the key, spelled exactly. Pairs are
+    parted by spaces, "," or ";". Option ``time`` is the key of the device's own time in seconds.
+
+Junk: what is not ASCII, a missing column or key, a key that comes twice, a text where a number
+belongs and a wrong unit are faults that name what was missed; the other probes of the same line
+are still read. A line longer than 4096 bytes is a fault and is passed over to its end.
+"""
+
+import csv
+import re
+from collections.abc import Callable, Sequence
+from typing import TypeVar
+
+from chargeassist.model.errors import ConfigError
+from chargeassist.model.job import ProbeSpec
+from chargeassist.model.text import plain
+from chargeassist_adapters.conversion import Fault, Found, ProbeValue, time_from_text
+
+MAX_LINE_BYTES = 4096
+
+DELIMITERS = {",": ",", ";": ";", "tab": "\t", "space": " "}
+
+Place = TypeVar("Place", int, str)
+
+
+class LineSplitter:
+    """Cuts a stream of chunks into lines, in bounded memory.
+
+    The first line is passed over without a word unless `whole_start` is set: a port is as a rule
+    opened in the middle of a line, and half a number looks like a number.
+
+    Parameters
+    ----------
+    whole_start : bool
+        Whether the first byte fed begins a line.
+    limit : int
+        Longest line [bytes].
+    """
+
+    def __init__(self, *, whole_start: bool = False, limit: int = MAX_LINE_BYTES) -> None:
+        self._limit = limit
+        self._begun = bytearray()
+        self._passing_over = not whole_start
+
+    @property
+    def held(self) -> int:
+        """Bytes kept of a line whose end has not come."""
+        return len(self._begun)
+
+    def feed(self, chunk: bytes) -> list[bytes | Fault]:
+        """Return the lines `chunk` completes, without their ends, and faults for overlong ones."""
+        out: list[bytes | Fault] = []
+        *ended, tail = chunk.replace(b"\r", b"\n").split(b"\n")
+        for part in ended:
+            self._extend(part, out)
+            if not self._passing_over and self._begun.strip():
+                out.append(bytes(self._begun))
+            self._passing_over = False
+            self._begun.clear()
+        self._extend(tail, out)
+        return out
+
+    def _extend(self, part: bytes, out: list[bytes | Fault]) -> None:
+        if self._passing_over:
+            return
+        room = self._limit - len(self._begun)
+        self._begun += part[:room]
+        if len(part) > room:
+            out.append(
+                Fault(f"line longer than {self._limit} bytes passed over", bytes(self._begun))
+            )
+            self._begun.clear()
+            self._passing_over = True
+
+
+class NumberParser:
+    """One bare number a line or message."""
+
+    def __init__(self, probes: Sequence[ProbeSpec]) -> None:
+        if len(probes) != 1:
+            raise ConfigError(
+                f"format 'number' carries one value, but {len(probes)} probes read it; "
+                "use csv, keyvalue or json, or one source or topic per probe"
+            )
+        if probes[0].select:
+            raise ConfigError(
+                f"format 'number' has nothing to select from, but select is "
+                f"{plain(probes[0].select)!r}; did you mean csv, keyvalue or json?"
+            )
+        self._value = ProbeValue(probes[0])
+
+    def parse(self, raw: bytes, now: float) -> tuple[Found, ...]:
+        """Return the reading in `raw`, or why there is none."""
+        del now
+        text = _ascii(raw)
+        if isinstance(text, Fault):
+            return (text,)
+        return () if _passed_over(text) else (self._value.from_text(text, raw),)
+
+
+class CsvParser:
+    """Columns, picked by number."""
+
+    def __init__(self, probes: Sequence[ProbeSpec], delimiter: str = ",", time: str = "") -> None:
+        if delimiter not in DELIMITERS:
+            raise ConfigError(
+                f"delimiter: expected one of {', '.join(DELIMITERS)}, got {plain(delimiter)!r}"
+            )
+        self._delimiter = DELIMITERS[delimiter]
+        self._columns = [(_column(p.select, p.channel.name), ProbeValue(p)) for p in probes]
+        self._time = _column(time, "time") if time else None
+
+    def parse(self, raw: bytes, now: float) -> tuple[Found, ...]:
+        """Return one reading or fault per probe."""
+        del now
+        text = _ascii(raw)
+        if isinstance(text, Fault):
+            return (text,)
+        if _passed_over(text):
+            return ()
+        cells = self._cells(text)
+
+        def cell(column: int) -> str | None:
+            return cells[column - 1] if column <= len(cells) else None
+
+        stamp, found = _device_time(self._time, cell, raw)
+        comma = self._delimiter == ";"
+        for column, value in self._columns:
+            content = cell(column)
+            if content is None:
+                reason = f"column {column} is missing (the line has {len(cells)})"
+                found.append(value.fault(reason, raw))
+            else:
+                found.append(value.from_text(content, raw, device_time=stamp, decimal_comma=comma))
+        return tuple(found)
+
+    def _cells(self, text: str) -> list[str]:
+        if self._delimiter == " ":
+            return text.split()
+        try:
+            rows = list(csv.reader([text], delimiter=self._delimiter, skipinitialspace=True))
+        except csv.Error:
+            return text.split(self._delimiter)
+        return rows[0] if rows else []
+
+
+class KeyValueParser:
+    """Pairs, picked by key."""
+
+    def __init__(self, probes: Sequence[ProbeSpec], time: str = "") -> None:
+        self._keys = [(_key(p.select, p.channel.name), ProbeValue(p)) for p in probes]
+        self._time = _key(time, "time") if time else None
+
+    def parse(self, raw: bytes, now: float) -> tuple[Found, ...]:
+        """Return one reading or fault per probe."""
+        del now
+        text = _ascii(raw)
+        if isinstance(text, Fault):
+            return (text,)
+        if _passed_over(text):
+            return ()
+        pairs = key_values(text)
+
+        def single(key: str) -> str | None:
+            values = pairs.get(key, [])
+            return values[0] if len(values) == 1 else None
+
+        stamp, found = _device_time(self._time, single, raw)
+        for key, value in self._keys:
+            content = single(key)
+            if content is not None:
+                found.append(value.from_text(content, raw, device_time=stamp))
+            elif key in pairs:
+                found.append(value.fault(f"key {key!r} comes {len(pairs[key])} times", raw))
+            else:
+                there = plain(", ".join(pairs), 60) or "none"
+                found.append(value.fault(f"key {key!r} is missing (keys: {there})", raw))
+        return tuple(found)
+
+
+def key_values(text: str) -> dict[str, list[str]]:
+    """Return the values of each key in "p=248.1 psig, t: 35.2 C", in one pass over `text`.
+
+    What stands before a "=" or ":" ends in the next key; the rest of it is the value of the key
+    before. A value keeps every word up to there, so that nothing unread is passed over.
+    """
+    pairs: dict[str, list[str]] = {}
+    pieces = re.split(r"[=:]", text)
+    key = _last_word(pieces[0])[1]
+    for i, piece in enumerate(pieces[1:], start=1):
+        value, following = (piece, "") if i == len(pieces) - 1 else _last_word(piece)
+        if key:
+            pairs.setdefault(key, []).append(value.strip(" \t,;"))
+        key = following
+    return pairs
+
+
+def _last_word(piece: str) -> tuple[str, str]:
+    piece = piece.rstrip()
+    cut = max(piece.rfind(c) for c in " \t,;") + 1
+    return piece[:cut], piece[cut:]
+
+
+def _device_time(
+    place: Place | None, content: Callable[[Place], str | None], raw: bytes
+) -> tuple[float | None, list[Found]]:
+    """Return the device's time and a list that begins with what is wrong with it."""
+    if place is None:
+        return None, []
+    stamp = time_from_text(content(place) or "")
+    if stamp is not None:
+        return stamp, []
+    return None, [Fault(f"device time: expected seconds at {place!r}", raw)]
+
+
+def _ascii(raw: bytes) -> str | Fault:
+    try:
+        text = raw.decode("ascii").strip()
+    except UnicodeDecodeError:
+        return Fault("expected ASCII text, got other bytes (wrong baud rate?)", raw)
+    if not text.isprintable() and not text.replace("\t", "").isprintable():
+        return Fault("expected printable text, got control characters", raw)
+    return text
+
+
+def _passed_over(text: str) -> bool:
+    return not text or text.startswith("#")
+
+
+def _column(select: str, name: str) -> int:
+    if not (select.isascii() and select.isdigit() and 1 <= int(select[:6]) <= 1000):
+        raise ConfigError(
+            f"{plain(name)}: format 'csv' needs select = a column counted from 1, "
+            f"got {plain(select)!r}"
+        )
+    return int(select)
+
+
+def _key(select: str, name: str) -> str:
+    if not select or re.search(r"[\s=:,;]", select):
+        raise ConfigError(
+            f"{plain(name)}: format 'keyvalue' needs select = a key without spaces and "
+            f"'=:,;', got {plain(select)!r}"
+        )
+    return select

@@ -1,0 +1,164 @@
+"""The connection to an MQTT broker: made, told apart from its failures, ended without a trace."""
+
+import asyncio
+import contextlib
+import logging
+import ssl
+from collections.abc import AsyncIterator, Callable
+from dataclasses import dataclass, field
+from socket import gaierror
+
+import aiomqtt
+from aiomqtt.exceptions import MqttConnectError
+
+from chargeassist.model.text import plain
+
+CONNECT_WITHIN_S = 5.0
+MAX_WAITING_MESSAGES = 1000
+
+# CONNACK: 4 and 5 of MQTT 3.1.1 (table 3.1), 134 and 135 of MQTT 5 (table 3-1), which paho uses
+# for both versions.
+REFUSED_CODES = frozenset({4, 5, 0x86, 0x87})
+
+# paho and aiomqtt log what is told to the sink anyway; without a handler of its own, logging would
+# print it over the screen.
+_LOG = logging.getLogger("chargeassist_adapters.mqtt")
+_LOG.addHandler(logging.NullHandler())
+
+
+@dataclass(frozen=True, slots=True)
+class Broker:
+    """Where and how to connect."""
+
+    host: str
+    port: int
+    user: str | None = None
+    password: str | None = field(default=None, repr=False)
+    tls: ssl.SSLContext | None = None
+    keepalive_s: int = 5
+    client_id: str | None = None
+
+    @property
+    def shown(self) -> str:
+        """The address without credentials."""
+        host = f"[{self.host}]" if ":" in self.host else self.host
+        return plain(f"{'mqtts' if self.tls else 'mqtt'}://{host}:{self.port}")
+
+
+class FreshestQueue(asyncio.Queue[aiomqtt.Message]):
+    """A bounded queue that lets the oldest message go, not the newest, and counts."""
+
+    on_drop: Callable[[aiomqtt.Message], None] | None = None
+
+    def put_nowait(self, item: aiomqtt.Message) -> None:
+        """Put `item` in, making room if need be."""
+        while self.full():
+            oldest = self.get_nowait()
+            if self.on_drop is not None:
+                self.on_drop(oldest)
+        super().put_nowait(item)
+
+
+@contextlib.asynccontextmanager
+async def connected(
+    broker: Broker, on_drop: Callable[[aiomqtt.Message], None]
+) -> AsyncIterator[aiomqtt.Client]:
+    """Connect, and leave neither task nor socket behind however it ends.
+
+    paho connects in a thread that nothing can interrupt, and aiomqtt leaves the socket open when
+    its connecting is cancelled. So the way is tried first with asyncio, which can be cancelled and
+    says plainly what is wrong, and the connecting proper is never cancelled half-way.
+    """
+    await _try_the_way(broker)
+
+    class Inbox(FreshestQueue):
+        pass
+
+    Inbox.on_drop = staticmethod(on_drop)
+    client = aiomqtt.Client(
+        broker.host,
+        broker.port,
+        username=broker.user,
+        password=broker.password,
+        identifier=broker.client_id,
+        logger=_LOG,
+        keepalive=broker.keepalive_s,
+        timeout=CONNECT_WITHIN_S,
+        tls_context=broker.tls,
+        queue_type=Inbox,
+        max_queued_incoming_messages=MAX_WAITING_MESSAGES,
+    )
+    entering = asyncio.ensure_future(client.__aenter__())
+    try:
+        await asyncio.shield(entering)
+    except BaseException:
+        await _abandon(client, entering)
+        raise
+    try:
+        yield client
+    finally:
+        client.timeout = 0.5
+        with contextlib.suppress(aiomqtt.MqttError):
+            await client.__aexit__(None, None, None)
+        await _let_callbacks_run()
+
+
+async def _try_the_way(broker: Broker) -> None:
+    async with asyncio.timeout(CONNECT_WITHIN_S):
+        _, writer = await asyncio.open_connection(
+            broker.host,
+            broker.port,
+            ssl=broker.tls,
+            server_hostname=broker.host if broker.tls else None,
+        )
+    writer.transport.abort()
+    await _let_callbacks_run()
+
+
+async def _abandon(client: aiomqtt.Client, entering: "asyncio.Future[aiomqtt.Client]") -> None:
+    await asyncio.wait({entering}, timeout=0.5)
+    if not entering.done():
+        entering.cancel()
+        await asyncio.wait({entering}, timeout=0.1)
+    if entering.done() and not entering.cancelled():
+        entering.exception()
+    client.timeout = 0.05
+    with contextlib.suppress(aiomqtt.MqttError):
+        await client.__aexit__(None, None, None)
+    lost = client._disconnected  # noqa: SLF001  else asyncio logs it as never retrieved
+    if lost.done() and not lost.cancelled():
+        lost.exception()
+    await _let_callbacks_run()
+
+
+async def _let_callbacks_run() -> None:
+    # aiomqtt ends its housekeeping task by callbacks of callbacks; three rounds see it gone.
+    for _ in range(4):
+        await asyncio.sleep(0)
+
+
+def is_refusal(exc: Exception) -> bool:
+    """Return whether trying again at once would be refused again."""
+    return isinstance(exc, MqttConnectError) and getattr(exc.rc, "value", exc.rc) in REFUSED_CODES
+
+
+def why(exc: Exception, broker: Broker) -> str:
+    """Return in one clause why a broker cannot be used and what to do."""
+    if is_refusal(exc):
+        return "the broker refuses the user name or password"
+    if isinstance(exc, ssl.SSLCertVerificationError):
+        return f"certificate not accepted ({exc.verify_message}); give the authority's file as ca="
+    if isinstance(exc, ssl.SSLError):
+        return f"TLS failed ({exc.reason or exc}); is this a TLS port?"
+    if isinstance(exc, gaierror):
+        return "host name not found; is this machine on the right network?"
+    if isinstance(exc, ConnectionRefusedError):
+        return "connection refused; is the broker running, is the port right?"
+    if isinstance(exc, TimeoutError) or "timed out" in str(exc):
+        hint = (
+            "does it want a client certificate?" if broker.tls else "is this a TLS port (tls=yes)?"
+        )
+        return f"no answer within {CONNECT_WITHIN_S:g} s; {hint}"
+    if "Disconnected during" in str(exc):
+        return "connection lost"
+    return str(exc) or type(exc).__name__

@@ -1,0 +1,289 @@
+r"""Probes behind an MQTT broker: ``mqtt://host:1883``.
+
+Address: ``mqtt://user@host:1883`` or, with TLS, ``mqtt://host:8883?tls=yes&ca=ca.pem`` (or
+``mqtts://``). Options, in the address or in the job: ``tls``, ``ca`` (certificate of the authority,
+else the system's), ``cert`` and ``key`` (client certificate), ``password_env`` (name of the
+environment variable with the password; a password in the address works too but then stands in the
+job file), ``keepalive`` (seconds, 5), ``client_id``, ``time`` (see ``payloads``).
+
+Wire format: each probe names a topic without wildcards; the payload is a plain number (see
+``lines``), JSON with a path (see ``payloads``) or SenML (see ``senml``). Example: topic
+``reading-room/liquid``, payload ``{"p": 248.1}``, select ``p``. Probes may share a topic.
+Subscribed with QoS 1, no session kept at the broker. A retained message is the broker's last known
+value, not a live sample: ``Quality.RETAINED``.
+
+Junk becomes BadInput, at most five a second, the rest counted. A lost broker becomes SourceLost and
+is tried again after 0.5 s doubling to 5 s, spread by chance; one that refuses the account or every
+topic, after 30 s.
+
+On Windows asyncio's selector loop is needed: paho's sockets are watched with ``add_reader``.
+"""
+
+import asyncio
+import os
+import ssl
+from pathlib import Path
+from urllib.parse import unquote, urlsplit
+
+import aiomqtt
+
+from chargeassist.model.channels import Channel, Quality
+from chargeassist.model.errors import ConfigError
+from chargeassist.model.events import Mark
+from chargeassist.model.job import ProbeSpec, SourceSpec
+from chargeassist.model.text import plain
+from chargeassist.session.source import Clock, Sink
+from chargeassist_adapters.address import read_options, shown, source_name, whole, yes_or_no
+from chargeassist_adapters.conversion import Fault, PayloadParser
+from chargeassist_adapters.faults import FaultGate
+from chargeassist_adapters.mqtt_link import Broker, connected, is_refusal, why
+from chargeassist_adapters.payloads import make_parser
+from chargeassist_adapters.retry import Backoff
+
+FORMATS = ("number", "json", "senml")
+OPTIONS = {
+    "tls": "yes or no",
+    "ca": "file of the authority's certificate",
+    "cert": "file of the client certificate",
+    "key": "file of its key",
+    "password_env": "environment variable that holds the password",
+    "keepalive": "seconds, 5 if not given",
+    "client_id": "name shown to the broker",
+    "time": "path of the device's own time in seconds, json only",
+}
+REFUSED_RETRY_S = 30.0
+FIRST_FAILURE_CODE = 0x80
+
+
+class RefusedError(Exception):
+    """The broker is there but does not let us; its text is shown."""
+
+
+class MqttSource:
+    """Reads the probes behind one broker.
+
+    Attributes
+    ----------
+    retry : Backoff
+        Delays between tries; may be replaced before `run`.
+    refused_retry_s : float
+        Delay after a refusal [s].
+    """
+
+    def __init__(
+        self,
+        name: str,
+        broker: Broker,
+        topics: dict[str, tuple[PayloadParser, int]],
+        channels: tuple[Channel, ...],
+    ) -> None:
+        self.retry = Backoff(jitter=0.2)
+        self.refused_retry_s = REFUSED_RETRY_S
+        self._name = name
+        self._broker = broker
+        self._topics = topics
+        self._channels = channels
+        self._dropped = 0
+
+    @classmethod
+    def from_spec(cls, spec: SourceSpec, base: Path) -> "MqttSource":
+        """Return a source for `spec`; nothing is connected before `run`.
+
+        Raises
+        ------
+        ConfigError
+            Also if a certificate file or the password's environment variable is missing.
+        """
+        name = source_name(spec)
+        options = read_options(spec, spec.url.partition("?")[2], OPTIONS)
+        broker = _broker(name, spec.url.partition("?")[0], options, base)
+        if spec.format not in FORMATS:
+            raise ConfigError(
+                f"source {name!r}: an MQTT payload has format {', '.join(FORMATS)}, "
+                f"got {plain(spec.format)!r}"
+            )
+        if not spec.probes:
+            raise ConfigError(f"source {name!r}: expected at least one probe, got none")
+        by_topic: dict[str, list[ProbeSpec]] = {}
+        for probe in spec.probes:
+            by_topic.setdefault(_topic(name, probe), []).append(probe)
+        topics = {
+            topic: (make_parser(spec.format, probes, options), len(probes))
+            for topic, probes in by_topic.items()
+        }
+        return cls(name, broker, topics, tuple(p.channel for p in spec.probes))
+
+    @property
+    def name(self) -> str:
+        """Name of the source in events; never with credentials."""
+        return self._name
+
+    @property
+    def channels(self) -> tuple[Channel, ...]:
+        """The channels of its probes, in the order of the job."""
+        return self._channels
+
+    @property
+    def brings_time(self) -> bool:
+        """False: readings are stamped on arrival."""
+        return False
+
+    @property
+    def simulated(self) -> bool:
+        """False: a broker passes on what a device measured."""
+        return False
+
+    def technician(self, mark: Mark) -> None:
+        """Ignore what the technician did."""
+
+    async def run(self, sink: Sink, clock: Clock) -> None:
+        """Read until cancelled; a missing broker is told to `sink` and tried again."""
+        gate = FaultGate(sink, clock)
+        try:
+            while True:
+                reason, delay_s = await self._until_lost(sink, gate, clock)
+                sink.lost(plain(f"{self._broker.shown}: {reason}", 240))
+                await asyncio.sleep(delay_s)
+        finally:
+            gate.flush()
+
+    async def _until_lost(self, sink: Sink, gate: FaultGate, clock: Clock) -> tuple[str, float]:
+        """Listen; return why that ended and how long to wait [s]."""
+        try:
+            await self._listen(sink, gate, clock)
+        except RefusedError as exc:
+            return str(exc), self.refused_retry_s
+        except (aiomqtt.MqttError, OSError) as exc:
+            if is_refusal(exc):
+                return why(exc, self._broker), self.refused_retry_s
+            return why(exc, self._broker), self.retry.next_s()
+        return "connection ended", self.retry.next_s()
+
+    async def _listen(self, sink: Sink, gate: FaultGate, clock: Clock) -> None:
+        async with connected(self._broker, self._note_drop) as client:
+            await self._subscribe(client, gate)
+            self.retry.reset()
+            sink.back()
+            try:
+                async for message in client.messages:
+                    self._tell_dropped(sink)
+                    self.handle(message, sink, gate, clock.now())
+            finally:
+                self._dropped += sum(1 for _ in range(len(client.messages)))
+                self._tell_dropped(sink)
+
+    async def _subscribe(self, client: aiomqtt.Client, gate: FaultGate) -> None:
+        answer = await client.subscribe([(topic, 1) for topic in self._topics])
+        codes = [getattr(code, "value", code) for code in answer]
+        refused = [
+            topic
+            for topic, code in zip(self._topics, codes, strict=False)
+            if code >= FIRST_FAILURE_CODE
+        ]
+        if len(refused) == len(self._topics):
+            raise RefusedError("this account may not read any of the topics")
+        for topic in refused:
+            gate.report(Fault(f"the broker refuses topic {plain(topic, 80)!r} to this account"))
+
+    def handle(self, message: aiomqtt.Message, sink: Sink, gate: FaultGate, now: float) -> None:
+        """Deliver what `message` holds; `now` is the session time [s]."""
+        entry = self._topics.get(message.topic.value)
+        if entry is None:
+            gate.report(
+                Fault(f"message on topic {plain(message.topic.value, 80)!r}, not asked for")
+            )
+            return
+        raw = bytes(message.payload)
+        if not raw.strip():
+            gate.report(Fault(f"empty message on topic {plain(message.topic.value, 80)!r}"))
+            return
+        for found in entry[0].parse(raw, now):
+            if isinstance(found, Fault):
+                gate.report(found)
+                continue
+            sink.reading(
+                found.channel,
+                found.value,
+                quality=Quality.RETAINED if message.retain else found.quality,
+                device_time=found.device_time,
+            )
+
+    def _note_drop(self, message: aiomqtt.Message) -> None:
+        entry = self._topics.get(message.topic.value)
+        self._dropped += entry[1] if entry else 1
+
+    def _tell_dropped(self, sink: Sink) -> None:
+        if self._dropped:
+            dropped, self._dropped = self._dropped, 0
+            sink.dropped(dropped)
+
+
+def _broker(name: str, address: str, options: dict[str, str], base: Path) -> Broker:
+    expected = f"source {name!r}: expected mqtt://host:port, got {shown(address)!r}"
+    try:
+        parts = urlsplit(address)
+        host, port = parts.hostname, parts.port
+    except ValueError as exc:
+        # The cause would quote the address with its password.
+        raise ConfigError(expected) from (None if "@" in address else exc)
+    if parts.scheme not in ("mqtt", "mqtts") or not host:
+        raise ConfigError(expected)
+    if parts.path not in ("", "/") or parts.fragment:
+        raise ConfigError(f"{expected}; a topic belongs to its probe, not to the address")
+    secure = yes_or_no(options, "tls", default=parts.scheme == "mqtts" or "ca" in options)
+    user = unquote(parts.username) if parts.username else None
+    return Broker(
+        host=host,
+        port=port or (8883 if secure else 1883),
+        user=user,
+        password=_password(name, user, parts.password, options.get("password_env")),
+        tls=_tls(name, options, base) if secure else None,
+        keepalive_s=whole(options, "keepalive", 5, 2, 3600),
+        client_id=options.get("client_id"),
+    )
+
+
+def _password(
+    name: str, user: str | None, in_address: str | None, variable: str | None
+) -> str | None:
+    if variable is None:
+        return unquote(in_address) if in_address else None
+    if in_address:
+        raise ConfigError(f"source {name!r}: password in the address and password_env: give one")
+    if user is None:
+        raise ConfigError(f"source {name!r}: password_env needs a user: mqtt://user@host")
+    password = os.environ.get(variable)
+    if password is None:
+        raise ConfigError(
+            f"source {name!r}: environment variable {plain(variable)!r} (password_env) is not set"
+        )
+    return password
+
+
+def _tls(name: str, options: dict[str, str], base: Path) -> ssl.SSLContext:
+    files = {k: str(base / options[k]) for k in ("ca", "cert", "key") if k in options}
+    try:
+        context = ssl.create_default_context(cafile=files.get("ca"))
+        if "cert" in files:
+            context.load_cert_chain(files["cert"], files.get("key"))
+    except (OSError, ValueError) as exc:
+        given = ", ".join(f"{k}={plain(v)}" for k, v in files.items()) or "none"
+        raise ConfigError(
+            f"source {name!r}: expected certificate files in PEM, got {given}: {plain(str(exc))}"
+        ) from exc
+    return context
+
+
+def _topic(name: str, probe: ProbeSpec) -> str:
+    topic = probe.topic
+    where = f"source {name!r}, probe {plain(probe.channel.name)!r}"
+    if not topic:
+        raise ConfigError(f"{where}: expected a topic, got none")
+    if "+" in topic or "#" in topic or topic.startswith("$share/"):
+        raise ConfigError(
+            f"{where}: expected one topic without wildcards (+ #), got {plain(topic)!r}; "
+            "a wildcard would mix several devices in one channel"
+        )
+    if "\0" in topic or len(topic.encode("utf-8", "replace")) > 65535:
+        raise ConfigError(f"{where}: {plain(topic, 40)!r} is not an MQTT topic")
+    return topic
