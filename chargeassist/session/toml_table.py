@@ -93,7 +93,7 @@ class TomlTable:
         return value
 
     def quantity(self, key: str, quantity: Quantity, *, optional: bool = False) -> float | None:
-        """Return the SI value of a quantity written with its unit; None when optional and absent."""
+        """Return a quantity written with its unit, in SI; None when optional and absent."""
         value = self.get(key)
         expected = f"expected a {quantity.value} such as {_EXAMPLE.get(quantity, 'text')}"
         if value is None:
