@@ -1,0 +1,398 @@
+"""The simulator as a Source: addresses, time, marks, faults, and a whole job on it."""
+
+import asyncio
+import statistics
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from chargeassist.model.channels import Channel, Quality, Role
+from chargeassist.model.errors import ConfigError
+from chargeassist.model.events import InputEvent, Mark, MarkKind
+from chargeassist.model.job import ProbeSpec, SourceSpec
+from chargeassist.model.units import Quantity, Reference, find_unit
+from chargeassist.model.values import NoValue
+from chargeassist.physics.atmosphere import pressure_at_altitude_pa_abs
+from chargeassist.physics.cycle import subcooling_k
+from chargeassist.physics.saturation import refrigerant
+from chargeassist.physics.uncertainty import MeasurementLimits, subcooling_budget
+from chargeassist.plant.first_order import steady_subcooling_k
+from chargeassist.session.source import Source
+from chargeassist_adapters.simulator import SimulatorSource, default_channels
+
+STATION_PA_ABS = pressure_at_altitude_pa_abs(210.0)
+Sample = tuple[float, str, float, Quality]
+
+
+class Collector:
+    """A sink that keeps what it gets."""
+
+    def __init__(self) -> None:
+        self.samples: list[Sample] = []
+
+    def reading(
+        self,
+        channel: str,
+        value: float,
+        *,
+        t: float | None = None,
+        quality: Quality = Quality.GOOD,
+        device_time: float | None = None,
+    ) -> None:
+        assert t is not None, "a source that brings its time gives it"
+        assert device_time is None
+        self.samples.append((t, channel, value, quality))
+
+    def bad_input(self, reason: str, raw: str | bytes = b"", *, count: int = 1) -> None:
+        pytest.fail(f"unexpected: {reason} {raw!r} {count}")
+
+    def dropped(self, count: int) -> None:
+        pytest.fail(f"unexpected: {count}")
+
+    def lost(self, reason: str) -> None:
+        pytest.fail(f"unexpected: {reason}")
+
+    def back(self) -> None:
+        pytest.fail("unexpected")
+
+    def event(self, event: InputEvent) -> None:
+        pytest.fail(f"unexpected: {event}")
+
+    def series(self, role: Role) -> dict[float, float]:
+        return {t: value for t, channel, value, _ in self.samples if channel == role.value}
+
+
+class ScriptedClock:
+    """Time without waiting; tells the source each mark when its time has come."""
+
+    def __init__(self, source: SimulatorSource, marks: Iterable[Mark] = ()) -> None:
+        self._source = source
+        self._marks = sorted(marks, key=lambda mark: mark.t)
+        self._t = 0.0
+
+    def now(self) -> float:
+        return self._t
+
+    async def sleep_until(self, t: float) -> None:
+        await asyncio.sleep(0)
+        while self._marks and self._marks[0].t <= t:
+            self._source.technician(self._marks.pop(0))
+        self._t = t
+
+
+def source_of(
+    query: str = "",
+    options: Mapping[str, str] | None = None,
+    probes: Iterable[Channel] = (),
+) -> SimulatorSource:
+    spec = SourceSpec(
+        name="unit",
+        url=f"simulator:{'?' if query else ''}{query}",
+        options=options or {},
+        probes=tuple(ProbeSpec(channel=channel) for channel in probes),
+    )
+    return SimulatorSource.from_spec(spec, Path())
+
+
+async def run(query: str, marks: Iterable[Mark] = ()) -> Collector:
+    source = source_of(query)
+    sink = Collector()
+    await source.run(sink, ScriptedClock(source, marks))
+    return sink
+
+
+def begun(t: float, mass_kg: float | None = None) -> Mark:
+    return Mark(t=t, kind=MarkKind.STEP_BEGUN, mass_kg=mass_kg)
+
+
+def ended(t: float, mass_kg: float | None = None) -> Mark:
+    return Mark(t=t, kind=MarkKind.STEP_ENDED, mass_kg=mass_kg)
+
+
+def read_subcooling(sink: Collector, begin: float, end: float) -> list[float]:
+    """Subcooling recomputed from the readings through the shipped table [K]."""
+    pressures, temps = sink.series(Role.LIQUID_PRESSURE), sink.series(Role.LIQUID_TEMPERATURE)
+    values = []
+    for t in pressures:
+        if begin <= t <= end:
+            value = subcooling_k(refrigerant("R-32"), pressures[t] + STATION_PA_ABS, temps[t])
+            assert not isinstance(value, NoValue)
+            values.append(value)
+    return values
+
+
+async def test_it_keeps_the_contract_of_a_source() -> None:
+    source = source_of("length=60s&rate=2Hz")
+    assert isinstance(source, Source)
+    assert source.name == "unit"
+    assert source.brings_time
+    assert source.simulated
+    sink = Collector()
+    await source.run(sink, ScriptedClock(source))
+    names = [channel.name for channel in source.channels]
+    assert [t for t, *_ in sink.samples] == [k * 0.5 for k in range(121) for _ in names]
+    assert [channel for _, channel, *_ in sink.samples] == names * 121
+    assert {quality for *_, quality in sink.samples} == {Quality.GOOD}
+
+
+def test_default_probes_are_declared_wholly() -> None:
+    channels = source_of().channels
+    assert {c.role for c in channels} == {
+        Role.LIQUID_PRESSURE,
+        Role.LIQUID_TEMPERATURE,
+        Role.SUCTION_PRESSURE,
+        Role.SUCTION_TEMPERATURE,
+        Role.DISCHARGE_TEMPERATURE,
+        Role.OUTDOOR_AIR_TEMPERATURE,
+        Role.COMPRESSOR_CURRENT,
+        Role.COMPRESSOR_FREQUENCY,
+        Role.CYLINDER_MASS,
+    }
+    for channel in channels:
+        find_unit(channel.unit, channel.quantity)
+        assert channel.accuracy is not None
+        assert channel.source == "unit"
+        assert (channel.reference is Reference.GAUGE) == (channel.quantity is Quantity.PRESSURE)
+
+
+def test_default_probes_can_judge_the_demo_target() -> None:
+    by_role = {c.role: c for c in default_channels("unit")}
+    pressure = by_role[Role.LIQUID_PRESSURE].accuracy
+    temp = by_role[Role.LIQUID_TEMPERATURE].accuracy
+    assert pressure is not None
+    assert temp is not None
+    pressure_pa_gauge = 2.25e6
+    budget = subcooling_budget(
+        refrigerant("R-32"),
+        pressure_pa_gauge + STATION_PA_ABS,
+        MeasurementLimits(
+            pressure_half_width_pa=pressure.half_width(pressure_pa_gauge),
+            temp_half_width_k=temp.half_width(305.0),
+        ),
+    )
+    assert not isinstance(budget, NoValue)
+    assert budget.expanded_u_k < 0.8
+
+
+async def test_same_seed_and_marks_give_the_same_readings_bit_for_bit() -> None:
+    marks = [begun(40.3), ended(95.7, 0.06), begun(120.0, 0.05), ended(200.1, -0.02)]
+    query = "length=300s&fault=frequency_drop@100s"
+    first = await run(f"seed=7&{query}", marks)
+    assert (await run(f"seed=7&{query}", marks)).samples == first.samples
+    assert (await run(f"seed=8&{query}", marks)).samples != first.samples
+
+
+async def test_leaving_probes_out_does_not_change_the_others() -> None:
+    whole = await run("length=100s")
+    source = source_of("length=100s", probes=default_channels("unit")[:2])
+    part = Collector()
+    await source.run(part, ScriptedClock(source))
+    assert part.series(Role.LIQUID_TEMPERATURE) == whole.series(Role.LIQUID_TEMPERATURE)
+    assert {channel for _, channel, *_ in part.samples} == {
+        "liquid_pressure",
+        "liquid_temperature",
+    }
+
+
+async def test_reading_through_the_table_is_the_subcooling_of_the_plant() -> None:
+    sink = await run("charge=2.20kg&length=30min")
+    values = read_subcooling(sink, 900.0, 1800.0)
+    # 0.03 K: the mean of 900 samples with coloured noise; resolution is 0.06 K and 0.7 kPa.
+    true_k = steady_subcooling_k(2.20 / 2.30)
+    assert statistics.fmean(values) == pytest.approx(true_k, abs=0.03)
+    assert 0.02 < statistics.pstdev(values) < 0.25
+
+
+async def test_scale_shows_what_flows_between_the_marks_at_their_own_times() -> None:
+    sink = await run("length=300s", [begun(100.4), ended(150.7)])
+    scale = sink.series(Role.CYLINDER_MASS)
+    assert scale[100.0] - scale[300.0] == pytest.approx(50.3 * 0.0011, abs=0.003)
+    assert scale[0.0] - scale[100.0] == pytest.approx(0.0, abs=0.003)
+    assert scale[160.0] - scale[300.0] == pytest.approx(0.0, abs=0.003)
+
+
+async def test_step_with_a_mass_stops_by_itself() -> None:
+    sink = await run("length=400s", [begun(50.0, 0.08), ended(390.0)])
+    scale = sink.series(Role.CYLINDER_MASS)
+    assert scale[0.0] - scale[140.0] == pytest.approx(0.08, abs=0.003)
+    assert scale[140.0] - scale[400.0] == pytest.approx(0.0, abs=0.003)
+
+
+async def test_negative_mass_recovers() -> None:
+    sink = await run("charge=2.50kg&length=1200s", [ended(600.0, -0.15)])
+    scale = sink.series(Role.CYLINDER_MASS)
+    assert scale[1200.0] - scale[599.0] == pytest.approx(0.15, abs=0.003)
+    before = statistics.fmean(read_subcooling(sink, 500.0, 599.0))
+    after = statistics.fmean(read_subcooling(sink, 1100.0, 1200.0))
+    assert before - after > 1.5
+
+
+async def test_late_mark_takes_effect_now_and_other_marks_do_nothing() -> None:
+    source = source_of("length=200s")
+    source.technician(Mark(t=0.0, kind=MarkKind.NOTE, text="gauges on"))
+    source.technician(Mark(t=0.0, kind=MarkKind.FREQUENCY_HELD, frequency_hz=72.0))
+    source.technician(begun(150.0, 0.02))
+    source.technician(begun(0.0, 0.02))
+    sink = Collector()
+    await source.run(sink, ScriptedClock(source))
+    scale = sink.series(Role.CYLINDER_MASS)
+    assert scale[0.0] - scale[100.0] == pytest.approx(0.02, abs=0.003)
+    assert scale[0.0] - scale[200.0] == pytest.approx(0.04, abs=0.003)
+
+
+@pytest.mark.parametrize(("charge", "steps_needed"), [("1.90", 3), ("1.95", 3)])
+async def test_demo_job_comes_to_its_target_in_few_steps(charge: str, steps_needed: int) -> None:
+    """A patient technician: wait, read, add at most 110 g towards the target."""
+    marks: list[Mark] = []
+    steps, t = 0, 500.0
+    while True:
+        sink = await run(f"charge={charge}kg&length={t:.0f}s", marks)
+        value = statistics.fmean(read_subcooling(sink, t - 60.0, t))
+        if abs(value - 5.0) <= 0.3 or steps > 6:
+            break
+        mass_kg = min(0.110, (5.0 - value) / 14.5)
+        marks += [begun(t + 1.0, mass_kg), ended(t + 110.0, mass_kg)]
+        steps, t = steps + 1, t + 400.0
+    assert steps == steps_needed
+    assert value == pytest.approx(5.0, abs=0.3)
+
+
+async def test_overcharged_start_reads_high() -> None:
+    sink = await run("charge=2.60kg&length=600s")
+    assert statistics.fmean(read_subcooling(sink, 500.0, 600.0)) > 8.0
+
+
+async def test_loose_clamp_drifts_to_the_air_alone() -> None:
+    loose = await run("charge=2.20kg&length=1000s&fault=loose_clamp@600s")
+    tight = await run("charge=2.20kg&length=1000s")
+    for role in (Role.LIQUID_PRESSURE, Role.SUCTION_TEMPERATURE, Role.COMPRESSOR_CURRENT):
+        assert loose.series(role) == tight.series(role)
+    loose_k, tight_k = (s.series(Role.LIQUID_TEMPERATURE) for s in (loose, tight))
+    assert all(loose_k[float(t)] == tight_k[float(t)] for t in range(600))
+    assert 0.5 < tight_k[610.0] - loose_k[610.0] < 1.5
+    assert tight_k[1000.0] - loose_k[1000.0] > 4.0
+
+
+async def test_frequency_drop_lasts_a_minute_and_lowers_subcooling() -> None:
+    sink = await run("charge=2.20kg&length=1500s&fault=frequency_drop@900s")
+    hertz = sink.series(Role.COMPRESSOR_FREQUENCY)
+    assert hertz[899.0] == pytest.approx(72.0, abs=0.3)
+    assert hertz[930.0] == pytest.approx(45.0, abs=0.3)
+    assert hertz[960.0] == pytest.approx(45.0, abs=0.3)
+    assert hertz[1100.0] == pytest.approx(72.0, abs=0.3)
+    before, during, after = (
+        statistics.fmean(read_subcooling(sink, *span))
+        for span in ((840.0, 899.0), (945.0, 960.0), (1400.0, 1500.0))
+    )
+    assert before - during > 1.0
+    assert after == pytest.approx(before, abs=0.1)
+
+
+async def test_dropout_is_silence_and_nothing_else() -> None:
+    silent = await run("length=600s&fault=dropout@500s-530s,dropout@560s-561s")
+    whole = await run("length=600s")
+    assert silent.samples == [
+        s for s in whole.samples if not (500.0 <= s[0] < 530.0 or 560.0 <= s[0] < 561.0)
+    ]
+
+
+async def test_absolute_and_gauge_probes_differ_by_the_station_pressure() -> None:
+    gauge = next(c for c in default_channels("unit") if c.role is Role.LIQUID_PRESSURE)
+    absolute = replace(
+        gauge, name="absolute", unit="kPaa", reference=Reference.ABSOLUTE, resolution_si=100.0
+    )
+    sea = Channel(name="sea", role=Role.BAROMETER, unit="hPa", reference=Reference.ABSOLUTE)
+    source = source_of("length=30s&barometer=98.0kPaa", probes=[gauge, absolute, sea])
+    sink = Collector()
+    await source.run(sink, ScriptedClock(source))
+    by_name = {
+        name: [v for _, n, v, _ in sink.samples if n == name]
+        for name in ("liquid_pressure", "absolute", "sea")
+    }
+    # Both have the same noise and differ by their resolution of 0.7 kPa at most.
+    for one, other in zip(by_name["absolute"], by_name["liquid_pressure"], strict=True):
+        assert one - other == pytest.approx(98_000.0, abs=450.0)
+    assert statistics.fmean(by_name["sea"]) == pytest.approx(98_000.0, abs=10.0)
+
+
+async def test_value_outside_the_probes_range_says_so() -> None:
+    base = next(c for c in default_channels("unit") if c.role is Role.LIQUID_PRESSURE)
+    source = source_of("length=5s", probes=[replace(base, high_si=1.0e6)])
+    sink = Collector()
+    await source.run(sink, ScriptedClock(source))
+    assert {quality for *_, quality in sink.samples} == {Quality.RANGE}
+
+
+def test_options_of_the_job_file_and_of_the_address_are_the_same_options() -> None:
+    one = source_of("charge=2.0kg&rate=5Hz&seed=3")
+    other = source_of("seed=3", {"charge": "2000 g", "rate": "5 Hz"})
+    assert one._plant.settings == other._plant.settings
+    assert one._period_s == other._period_s == 0.2
+
+
+def test_slow_rate_is_not_called_stale() -> None:
+    assert source_of("rate=0.1Hz").channels[0].max_age_s == pytest.approx(30.0)
+
+
+@pytest.mark.parametrize(
+    ("query", "options", "said"),
+    [
+        ("sed=1", {}, r"'sed' is not an option; known ones are seed, charge, plate"),
+        ("charge=1.9", {}, r"charge: '1.9' has no unit"),
+        ("charge=110degC", {}, r"charge: .*not a unit of mass"),
+        ("charge=9kg", {}, r"charge from 0.69 to 3.68 kg, came 9 kg"),
+        ("seed=-1", {}, r"seed: expected a whole number from 0, came '-1'"),
+        ("seed=1&seed=2", {}, r"seed: said twice"),
+        ("seed=1", {"seed": "2"}, r"seed: said twice, '1' and '2'"),
+        ("rate=50Hz", {}, r"rate: expected 0.1 to 20 Hz, came '50Hz'"),
+        ("length=2000h", {}, r"length: expected more than 0 and up to 24 h"),
+        ("refrigerant=R-999", {}, r"R-999"),
+        ("altitude=10m&barometer=98kPaa", {}, r"altitude or barometer, came both"),
+        ("barometer=98kPag", {}, r"barometer: .*gauge"),
+        ("altitude=9000m", {}, r"altitude from -500 to 6000 m"),
+        ("fault=fire@9s", {}, r"'fire@9s' is not known; expected none or some of loose_clamp"),
+        ("fault=dropout@9s", {}, r"'dropout@9s' is not known"),
+        ("fault=dropout@9s-8s", {}, r"ends before it begins"),
+        ("fault=loose_clamp@soon", {}, r"loose_clamp@soon': expected a number with a unit"),
+        ("seed", {}, r"expected name=value"),
+    ],
+)
+def test_what_cannot_be_used_is_refused_with_what_was_expected(
+    query: str, options: Mapping[str, str], said: str
+) -> None:
+    with pytest.raises(ConfigError, match=said):
+        source_of(query, options)
+
+
+def test_address_with_a_place_is_refused() -> None:
+    with pytest.raises(ConfigError, match="options after a question mark"):
+        SimulatorSource.from_spec(SourceSpec(name="u", url="simulator:here?seed=1"), Path())
+
+
+def test_pressure_probe_that_says_neither_gauge_nor_absolute_is_refused() -> None:
+    base = next(c for c in default_channels("unit") if c.role is Role.LIQUID_PRESSURE)
+    with pytest.raises(ConfigError, match="gauge or absolute"):
+        source_of(probes=[replace(base, unit="psi", reference=None)])
+
+
+async def test_cancelling_ends_it_at_once_and_leaves_nothing() -> None:
+    reached = asyncio.Event()
+
+    class Stopped(ScriptedClock):
+        async def sleep_until(self, t: float) -> None:
+            if t > 5.0:
+                reached.set()
+                await asyncio.Event().wait()
+            await super().sleep_until(t)
+
+    source = source_of()
+    sink = Collector()
+    task = asyncio.create_task(source.run(sink, Stopped(source)))
+    await reached.wait()
+    assert sink.samples[-1][0] == 5.0
+    task.cancel()
+    with pytest.raises(asyncio.CancelledError):
+        await asyncio.wait_for(task, 1.0)
+    assert asyncio.all_tasks() == {asyncio.current_task()}
