@@ -13,7 +13,12 @@ from chargeassist.physics.saturation import Refrigerant, refrigerant, refrigeran
 
 FLUIDS = st.sampled_from([refrigerant(name) for name in refrigerant_names()])
 SHARE = st.floats(0.0, 1.0)
-ANY_FLOAT = st.floats(allow_nan=True, allow_infinity=True)
+ANY_FLOAT = st.one_of(
+    st.floats(allow_nan=True, allow_infinity=True),
+    st.floats(40_000.0, 8_000_000.0),
+    st.floats(150.0, 450.0),
+)
+"""Every float, and often enough those near the ranges of pressure [Pa] and temperature [K]."""
 
 
 def pressure_at(fluid: Refrigerant, share: float) -> float:

@@ -36,6 +36,16 @@ def test_table_is_within_2_mk_of_guided_coolprop(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", refrigerant_names())
+def test_liquid_density_is_within_0_01_percent_of_coolprop(name: str) -> None:
+    fluid = refrigerant(name)
+    state = build_tables.new_state(name)
+    line = build_tables.walk(state, 0.0, pressures(name), mixture=fluid.model == "mixture")
+    for temp, density in line[1:-1]:
+        found = fluid.saturated_liquid_density_kg_per_m3(temp)
+        assert found == pytest.approx(density, rel=1e-4), temp
+
+
+@pytest.mark.parametrize("name", refrigerant_names())
 def test_table_is_within_2_mk_of_plain_coolprop_wherever_it_answers(name: str) -> None:
     """Plain flashes fail at some pressures, and may rarely give a wrong root (2 of 10 400 seen)."""
     fluid = refrigerant(name)

@@ -149,6 +149,16 @@ def test_many_pressures_at_once_mark_those_without_answer() -> None:
     assert fluid.bubble_temps_k(np.array([])).shape == (0,)
 
 
+@pytest.mark.parametrize("name", refrigerant_names())
+def test_many_pressures_at_once_have_the_same_range_as_one(name: str) -> None:
+    fluid = refrigerant(name)
+    low, high = fluid.pressure_min_pa_abs, fluid.pressure_max_pa_abs
+    pressures = np.array([math.nextafter(low, 0.0), low, high, math.nextafter(high, math.inf)])
+    answered = [False, True, True, False]
+    assert np.isfinite(fluid.bubble_temps_k(pressures)).tolist() == answered
+    assert np.isfinite(fluid.dew_temps_k(pressures)).tolist() == answered
+
+
 def test_looking_up_loads_numpy_but_not_coolprop() -> None:
     program = (
         "import sys; from chargeassist.physics.saturation import refrigerant; "
