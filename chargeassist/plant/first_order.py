@@ -307,8 +307,9 @@ class FirstOrderPlant:
         return self.circulating_kg / s.plate_kg, self.frequency_hz / s.required_hz
 
     def _starved(self) -> float:
-        # What is missing below the seal: flash gas reaches the valve.
-        return max(0.0, -_above_seal(*self._shares()))
+        # What is missing below the seal: flash gas reaches the valve. At lower frequency the valve
+        # needs less, so the seal of the required frequency counts at all.
+        return max(0.0, -_above_seal(self._shares()[0], 1.0))
 
     def _steady_subcooling_k(self) -> float:
         return steady_subcooling_k(*self._shares())

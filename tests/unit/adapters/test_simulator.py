@@ -213,6 +213,23 @@ async def test_scale_shows_what_flows_between_the_marks_at_their_own_times() -> 
     assert scale[160.0] - scale[300.0] == pytest.approx(0.0, abs=0.003)
 
 
+async def test_mark_between_two_slow_samples_takes_effect_at_its_own_time() -> None:
+    # 28 s between the marks, 20 s between the samples that follow them.
+    sink = await run("rate=0.1Hz&length=300s", [begun(101.0), ended(129.0)])
+    scale = sink.series(Role.CYLINDER_MASS)
+    assert scale[0.0] - scale[300.0] == pytest.approx(28.0 * 0.0011, abs=0.003)
+
+
+async def test_each_seed_has_its_own_probe_noise() -> None:
+    sea = Channel(name="sea", role=Role.BAROMETER, unit="hPa", reference=Reference.ABSOLUTE)
+    noise = []
+    for seed in ("1", "2"):
+        source, sink = source_of(f"length=30s&seed={seed}", probes=[sea]), Collector()
+        await source.run(sink, ScriptedClock(source))
+        noise.append([value for *_, value, _ in sink.samples])
+    assert noise[0] != noise[1]
+
+
 async def test_step_with_a_mass_stops_by_itself() -> None:
     sink = await run("length=400s", [begun(50.0, 0.08), ended(390.0)])
     scale = sink.series(Role.CYLINDER_MASS)

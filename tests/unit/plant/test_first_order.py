@@ -219,6 +219,7 @@ def test_subcooling_reads_lower_below_the_required_frequency() -> None:
     plant.step(300.0)
     assert plant.frequency_hz == 45.0
     assert 1.0 < at_72_hz_k - plant.subcooling_k < 3.0
+    assert plant.superheat_k == pytest.approx(6.0, abs=0.1)
     plant.command_frequency()
     plant.step(600.0)
     assert plant.subcooling_k == pytest.approx(at_72_hz_k, abs=0.01)
