@@ -1,0 +1,129 @@
+"""A session as plain lines: one per change, for pipes, logs, screen readers and golden files."""
+
+from collections.abc import Callable
+
+from chargeassist.guide import wording
+from chargeassist.model import display
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.events import (
+    Advice,
+    BadInput,
+    ChannelDeclared,
+    Event,
+    Gap,
+    Mark,
+    MarkKind,
+    SessionMode,
+    SessionResumed,
+    SessionStarted,
+    SessionStopped,
+    Settled,
+    SourceBack,
+    SourceLost,
+    StageChanged,
+    StepRecorded,
+    Unsettled,
+)
+from chargeassist.model.job import Job
+
+
+class Lines:
+    """A listener that prints what happens.
+
+    Parameters
+    ----------
+    write : callable
+        Takes one line without its end.
+    job : Job
+    system : UnitSystem
+    """
+
+    def __init__(self, write: Callable[[str], None], job: Job, system: UnitSystem) -> None:
+        self._write = write
+        self._job = job
+        self._system = system
+
+    def begin(self, started: SessionStarted, *, replayed: bool) -> None:
+        """Print what is charged, to which target, and whether it is real."""
+        job, system = self._job, self._system
+        target = display.difference(job.target.subcooling_k, system)
+        tolerance = display.difference(job.target.tolerance_k, system)
+        self._write(f"{job.name} · {job.refrigerant}")
+        self._write(f"target subcooling {target} ± {tolerance} ({job.target.source})")
+        words = []
+        if started.mode is SessionMode.SIMULATED:
+            words.append("SIMULATED: nothing here was measured")
+        if replayed:
+            words.append(f"REPLAY of {started.started_utc}")
+        if words:
+            self._write(" · ".join(words))
+
+    def __call__(self, event: Event) -> None:
+        """Print the line of `event`, if it has one."""
+        text = self._text(event)
+        if text:
+            self._write(f"{display.clock(event.t):>8}  {text}")
+
+    def _text(self, event: Event) -> str:
+        system = self._system
+        match event:
+            case Advice():
+                return wording.sentence(event, system)
+            case Settled():
+                reads = display.with_uncertainty(event.subcooling_k, event.expanded_k, system)
+                superheat = (
+                    ""
+                    if event.superheat_k is None
+                    else f", superheat {display.difference(event.superheat_k, system)}"
+                )
+                return f"= settled: subcooling {reads}{superheat}"
+            case Unsettled():
+                return f"~ moving again ({event.cause.replace('_', ' ')})"
+            case StepRecorded():
+                return self._step(event)
+            case StageChanged():
+                return f"# stage: {event.stage.value}"
+            case Mark():
+                return self._mark(event)
+            case SourceLost():
+                return f"! {event.source} lost: {event.reason}"
+            case SourceBack():
+                return f"! {event.source} is back"
+            case BadInput():
+                raw = f" [{event.raw}]" if event.raw else ""
+                times = f" ({event.count} times)" if event.count > 1 else ""
+                return f"! {event.source} sent what cannot be read: {event.reason}{raw}{times}"
+            case Gap():
+                return f"! {event.dropped} readings of {event.source} were let go"
+            case SessionResumed():
+                away = "" if event.away_s is None else f" after {display.duration(event.away_s)}"
+                return f"! session resumed{away}"
+            case SessionStopped():
+                reason = f": {event.reason}" if event.reason else ""
+                return f"end: {event.outcome.value}{reason}"
+            case ChannelDeclared():
+                return ""
+            case _:
+                return ""
+
+    def _step(self, event: StepRecorded) -> str:
+        took = display.duration(event.ended_t - event.begun_t)
+        if event.mass_kg is None:
+            return f"+ step {event.number}: amount not said, in {took}"
+        word = "added" if event.mass_kg >= 0.0 else "recovered"
+        amount = display.mass(abs(event.mass_kg), self._system)
+        return f"+ step {event.number}: {amount} {word} in {took}, by the {event.measured_by}"
+
+    def _mark(self, mark: Mark) -> str:
+        match mark.kind:
+            case MarkKind.STEP_BEGUN:
+                return "> cylinder valve open"
+            case MarkKind.STEP_ENDED:
+                return "> cylinder valve shut"
+            case MarkKind.FREQUENCY_HELD:
+                hertz = "" if mark.frequency_hz is None else f" {mark.frequency_hz:g} Hz"
+                return f"> frequency confirmed{hertz}"
+            case MarkKind.FREQUENCY_LEFT:
+                return "> frequency no longer held"
+            case MarkKind.NOTE:
+                return f"> note: {mark.text}"

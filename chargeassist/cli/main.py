@@ -1,0 +1,183 @@
+"""``chargeassist``: the commands, their arguments, and what the shell gets back.
+
+Exit codes: 0 done; 1 the work ended with a failure that was told; 2 the command line, a file or an
+address cannot be used; 130 interrupted. Results go to standard output, messages to standard error.
+"""
+
+import argparse
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from chargeassist import __version__
+from chargeassist.model.errors import ChargeAssistError
+
+CAUTION = (
+    "It advises and records; it decides nothing. Follow the unit's plate, its maker's instructions "
+    "and local code; refrigerant and electrical work is for licensed people."
+)
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code.
+
+    Parameters
+    ----------
+    argv : sequence of str, optional
+        Without the program's name; ``sys.argv[1:]`` otherwise.
+    """
+    arguments = build_parser().parse_args(argv)
+    try:
+        return run(arguments)
+    except ChargeAssistError as error:
+        print(f"chargeassist: {error}", file=sys.stderr)
+        return 2
+    except KeyboardInterrupt:
+        print("chargeassist: interrupted", file=sys.stderr)
+        return 130
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Run the command of parsed `arguments`; imports only that command's modules."""
+    match arguments.command:
+        case "demo":
+            from chargeassist.cli.play import demo
+
+            return demo(arguments)
+        case "live":
+            from chargeassist.cli.play import live
+
+            return live(arguments)
+        case "replay":
+            from chargeassist.cli.play import replay
+
+            return replay(arguments)
+        case "probes":
+            from chargeassist.cli.probes import probes
+
+            return probes(arguments)
+        case "saturation":
+            from chargeassist.cli.saturation import saturation
+
+            return saturation(arguments)
+        case other:
+            raise AssertionError(f"no command {other!r}")
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """Return the parser of the whole command line."""
+    parser = argparse.ArgumentParser(
+        prog="chargeassist",
+        description="Watch live subcooling, know when it has settled, charge in steps, "
+        "keep the record.",
+        epilog=CAUTION,
+    )
+    parser.add_argument("--version", action="version", version=f"chargeassist {__version__}")
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+
+    demo = commands.add_parser(
+        "demo",
+        help="a whole charging session on the simulator",
+        description="A simulated unit is charged to its target. On a terminal this opens the "
+        "dashboard; without one it prints the session as lines.",
+    )
+    _session_arguments(demo)
+    demo.add_argument(
+        "--hands-on", action="store_true", help="you charge it: no scripted technician"
+    )
+    demo.add_argument("--seed", type=int, default=None, help="another simulated unit's noise")
+
+    live = commands.add_parser(
+        "live",
+        help="a session with the probes of a job file",
+        description="Reads the probes of JOB, records everything, and advises step by step.",
+    )
+    live.add_argument(
+        "job", nargs="?", type=Path, metavar="JOB.toml", help="job file (not with --resume)"
+    )
+    live.add_argument(
+        "--resume",
+        type=Path,
+        metavar="FILE.session",
+        help="go on with a session that was interrupted",
+    )
+    _session_arguments(live)
+
+    replay = commands.add_parser(
+        "replay",
+        help="play a recording again",
+        description="Computes every verdict anew from what was recorded. With --check it prints "
+        "where the verdicts differ from the recorded ones and exits with 1 if any do.",
+    )
+    replay.add_argument(
+        "recording", type=Path, metavar="RECORDING", help="a session file or a package folder"
+    )
+    replay.add_argument("--check", action="store_true", help="compare with the recorded verdicts")
+    _session_arguments(replay, record=False)
+
+    probes = commands.add_parser(
+        "probes",
+        help="list serial ports; show what a probe delivers",
+        description="Without arguments: serial ports and adapters. With a job file: what each of "
+        "its probes delivers, decoded. With an address: the same for one source.",
+    )
+    probes.add_argument(
+        "what",
+        nargs="?",
+        metavar="JOB.toml|URL",
+        help="job file, or an address such as serial:/dev/ttyUSB0?baud=9600",
+    )
+    probes.add_argument("--format", default="number", help="payload format of URL")
+    probes.add_argument("--role", default="liquid_pressure", help="role of the probe at URL")
+    probes.add_argument("--unit", default="", help="unit the probe at URL sends")
+    probes.add_argument("--select", default="", help="column, key or path in the payload")
+    probes.add_argument("--topic", default="", help="MQTT topic")
+    probes.add_argument(
+        "--seconds", type=float, default=10.0, help="how long to listen (default 10)"
+    )
+
+    saturation = commands.add_parser(
+        "saturation",
+        help="saturation temperature of a refrigerant at a pressure",
+        description="Example: chargeassist saturation R-32 248psig --altitude 210m",
+    )
+    saturation.add_argument("refrigerant", help="for example R-410A; 'list' names them all")
+    saturation.add_argument("pressure", nargs="?", help='for example 248psig, "1.2 MPa(a)"')
+    place = saturation.add_mutually_exclusive_group()
+    place.add_argument("--altitude", help="of the site, for gauge pressures: 210m, 690ft")
+    place.add_argument("--barometer", help="station pressure, for gauge pressures: 98.8kPa")
+    saturation.add_argument("--line", help="liquid line temperature: gives the subcooling too")
+    return parser
+
+
+def _session_arguments(parser: argparse.ArgumentParser, *, record: bool = True) -> None:
+    parser.add_argument(
+        "--lines", action="store_true", help="print lines even on a terminal, no dashboard"
+    )
+    parser.add_argument(
+        "--speed",
+        type=_speed,
+        default=None,
+        metavar="N|max",
+        help="session seconds per second, for simulators and recordings",
+    )
+    parser.add_argument(
+        "--units", choices=("si", "us"), default=None, help="°C, kPa, g or °F, psi, oz"
+    )
+    if record:
+        parser.add_argument(
+            "--record", type=Path, metavar="FILE|FOLDER", help="where the session file goes"
+        )
+
+
+def _speed(text: str) -> float:
+    """Read a speed; 0 stands for "max"."""
+    if text == "max":
+        return 0.0
+    try:
+        speed = float(text)
+    except ValueError:
+        speed = -1.0
+    if not 0.0 < speed <= 10_000.0:
+        raise argparse.ArgumentTypeError(f'expected a number above 0 or "max", got {text!r}')
+    return speed

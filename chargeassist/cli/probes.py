@@ -1,0 +1,161 @@
+"""``probes``: check the wiring before a job: ports, adapters, and what each probe delivers."""
+
+import argparse
+import asyncio
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from chargeassist.model import display
+from chargeassist.model.channels import Channel, Quality, Role
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.errors import ChargeAssistError, ConfigError
+from chargeassist.model.events import InputEvent
+from chargeassist.model.job import ProbeSpec, SourceSpec
+from chargeassist.model.text import plain
+from chargeassist.model.units import Quantity, Reference, find_unit
+from chargeassist.session.clock import LiveClock
+from chargeassist.session.jobfile import load_job
+from chargeassist.session.plugins import make_source, source_class, source_names
+from chargeassist.session.source import Source
+
+LONGEST_S = 3600.0
+
+
+def probes(arguments: argparse.Namespace) -> int:
+    """List ports and adapters, or print what probes deliver; 1 if some channel stayed silent."""
+    if arguments.what is None:
+        return _list()
+    if not 0.0 < arguments.seconds <= LONGEST_S:
+        raise ConfigError(f"probes: expected --seconds from 0 to {LONGEST_S:g}")
+    if arguments.what.endswith(".toml"):
+        path = Path(arguments.what)
+        job = load_job(path)
+        sources = [make_source(spec, path.resolve().parent) for spec in job.sources]
+        system = UnitSystem(job.units)
+    else:
+        sources = [make_source(_spec(arguments), Path.cwd())]
+        system = UnitSystem.SI
+    return asyncio.run(_listen(sources, arguments.seconds, system))
+
+
+def _list() -> int:
+    for name in source_names():
+        print(f"{name}:")
+        try:
+            discover = getattr(source_class(name), "discover", None)
+        except ChargeAssistError as error:
+            print(f"  {error}", file=sys.stderr)
+            continue
+        for line in discover() if discover is not None else ():
+            print(f"  {plain(line)}")
+    return 0
+
+
+def _spec(arguments: argparse.Namespace) -> SourceSpec:
+    """Make a source of one probe from an address; simulators and recordings need no probe."""
+    scheme = arguments.what.partition(":")[0]
+    if scheme in {"simulator", "recording"}:
+        return SourceSpec(name=scheme, url=arguments.what)
+    if arguments.role not in tuple(Role):
+        raise ConfigError(
+            f"--role: expected one of {', '.join(Role)}, got {plain(arguments.role)!r}"
+        )
+    role = Role(arguments.role)
+    usual = {Quantity.PRESSURE: "psig", Quantity.TEMPERATURE: "°F", Quantity.CURRENT: "A"}
+    unit = find_unit(
+        arguments.unit or usual.get(role.quantity) or {"mass": "kg"}.get(role.quantity, "Hz"),
+        role.quantity,
+    )
+    reference = None
+    if role.quantity is Quantity.PRESSURE:
+        reference = unit.reference or Reference.GAUGE
+    channel = Channel(
+        name=role.value, role=role, unit=unit.symbol, reference=reference, source=scheme
+    )
+    probe = ProbeSpec(channel=channel, select=arguments.select, topic=arguments.topic)
+    return SourceSpec(name=scheme, url=arguments.what, format=arguments.format, probes=(probe,))
+
+
+async def _listen(sources: Sequence[Source], seconds: float, system: UnitSystem) -> int:
+    clock = LiveClock()
+    printers = [_Printer(source, clock, system) for source in sources]
+    tasks = [
+        asyncio.ensure_future(source.run(printer, clock))
+        for source, printer in zip(sources, printers, strict=True)
+    ]
+    try:
+        await asyncio.wait(tasks, timeout=seconds)
+    finally:
+        for task in tasks:
+            task.cancel()
+        ended = await asyncio.gather(*tasks, return_exceptions=True)
+    for result in ended:
+        if isinstance(result, Exception):
+            raise result
+    silent = [line for printer in printers for line in printer.silent()]
+    for line in silent:
+        print(line, file=sys.stderr)
+    return 1 if silent else 0
+
+
+class _Printer:
+    """A sink that prints what a source delivers, decoded."""
+
+    def __init__(self, source: Source, clock: LiveClock, system: UnitSystem) -> None:
+        self._source = source.name
+        self._channels: dict[str, Channel] = {c.name: c for c in source.channels}
+        self._clock = clock
+        self._system = system
+        self._heard: dict[str, int] = {}
+
+    def reading(
+        self,
+        channel: str,
+        value: float,
+        *,
+        t: float | None = None,
+        quality: Quality = Quality.GOOD,
+        device_time: float | None = None,
+    ) -> None:
+        """Print one sample."""
+        declared = self._channels[channel]
+        self._heard[channel] = self._heard.get(channel, 0) + 1
+        shown = display.reading(value, declared.quantity, declared.reference, self._system)
+        unit = find_unit(declared.unit, declared.quantity)
+        sent = f"{unit.from_si(value):.6g} {unit.symbol} as sent"
+        notes = "" if quality is Quality.GOOD else f"  ({quality.value})"
+        if device_time is not None:
+            notes += f"  device time {device_time:g}"
+        self._line(f"{declared.role.label:26} {shown:>16}   {sent}{notes}", t)
+
+    def bad_input(self, reason: str, raw: str | bytes = b"", *, count: int = 1) -> None:
+        """Print what could not be read, and why."""
+        times = f" ({count} times)" if count > 1 else ""
+        self._line(f"! {plain(reason, 200)}{times}: {plain(raw)}")
+
+    def dropped(self, count: int) -> None:
+        """Print that samples were let go."""
+        self._line(f"! {count} samples were let go")
+
+    def lost(self, reason: str) -> None:
+        """Print that the source is gone."""
+        self._line(f"! lost: {plain(reason, 200)}")
+
+    def back(self) -> None:
+        """Print that the source delivers again."""
+        self._line("! back")
+
+    def event(self, event: InputEvent) -> None:
+        """Recorded events other than readings are not what a wiring check looks for."""
+
+    def silent(self) -> tuple[str, ...]:
+        """Return a line for each channel that delivered nothing."""
+        return tuple(
+            f"{self._source}: nothing heard from {channel.role.label} ({name})"
+            for name, channel in self._channels.items()
+            if name not in self._heard
+        )
+
+    def _line(self, text: str, t: float | None = None) -> None:
+        print(f"{self._clock.now() if t is None else t:8.2f}  {plain(self._source, 20)}  {text}")

@@ -1,0 +1,62 @@
+"""``saturation``: the shipped table by hand."""
+
+import argparse
+import sys
+
+from chargeassist.model import display
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.errors import ConfigError
+from chargeassist.model.units import Quantity, Reference, parse, parse_pressure
+from chargeassist.model.values import NoValue
+from chargeassist.physics.atmosphere import absolute_from_gauge, pressure_at_altitude_pa_abs
+from chargeassist.physics.cycle import subcooling_k
+from chargeassist.physics.saturation import refrigerant, refrigerant_names, table_hash
+
+
+def saturation(arguments: argparse.Namespace) -> int:
+    """Print bubble and dew point at a pressure; 1 if the pressure is outside the table."""
+    if arguments.refrigerant == "list":
+        print("\n".join(refrigerant_names()))
+        return 0
+    fluid = refrigerant(arguments.refrigerant)
+    if arguments.pressure is None:
+        raise ConfigError('saturation: expected a pressure such as 248psig or "1.2 MPa(a)"')
+    value_pa, reference = parse_pressure(arguments.pressure)
+    absolute_pa = value_pa
+    if reference is Reference.GAUGE:
+        station_pa, said = _station(arguments)
+        absolute_pa = absolute_from_gauge(value_pa, station_pa)
+        print(f"station pressure   {station_pa / 1000:.2f} kPa  ({said})")
+    bubble, dew = fluid.bubble_temp_k(absolute_pa), fluid.dew_temp_k(absolute_pa)
+    print(f"absolute pressure  {absolute_pa / 1000:.1f} kPa")
+    if isinstance(bubble, NoValue) or isinstance(dew, NoValue):
+        reason = bubble.reason if isinstance(bubble, NoValue) else "no dew point"
+        print(f"{fluid.name}: no value: {reason}", file=sys.stderr)
+        return 1
+    print(f"{fluid.name} bubble point  {_both(bubble)}  (for subcooling)")
+    print(f"{fluid.name} dew point     {_both(dew)}  (for superheat)")
+    if arguments.line is not None:
+        line_k = parse(arguments.line, Quantity.TEMPERATURE)
+        result = subcooling_k(fluid, absolute_pa, line_k)
+        if not isinstance(result, NoValue):
+            si = display.difference(result, UnitSystem.SI, 2)
+            us = display.difference(result, UnitSystem.US, 2)
+            print(f"subcooling         {si}  {us}")
+    print(f"table {table_hash()[:16]}")
+    return 0
+
+
+def _station(arguments: argparse.Namespace) -> tuple[float, str]:
+    if arguments.barometer is not None:
+        pressure_pa, _ = parse_pressure(arguments.barometer, Reference.ABSOLUTE)
+        return pressure_pa, "barometer"
+    if arguments.altitude is not None:
+        altitude_m = parse(arguments.altitude, Quantity.LENGTH)
+        return pressure_at_altitude_pa_abs(altitude_m), f"standard atmosphere at {altitude_m:g} m"
+    return pressure_at_altitude_pa_abs(0.0), "sea level; say --altitude or --barometer"
+
+
+def _both(temp_k: float) -> str:
+    si = display.temperature(temp_k, UnitSystem.SI, 2)
+    us = display.temperature(temp_k, UnitSystem.US, 2)
+    return f"{si}  {us}"

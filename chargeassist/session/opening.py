@@ -1,0 +1,184 @@
+"""Put a session together: from a job file, from an interrupted session file, from a record."""
+
+import datetime as dt
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from platformdirs import user_data_path
+
+from chargeassist.guide.assistant import Assistant
+from chargeassist.model.errors import RecordError
+from chargeassist.model.events import (
+    SessionMode,
+    SessionResumed,
+    SessionStarted,
+    SessionStopped,
+    VerdictEvent,
+)
+from chargeassist.model.job import Job, SourceSpec
+from chargeassist.session.package import open_record
+from chargeassist.session.plugins import make_source
+from chargeassist.session.record import Record
+from chargeassist.session.runner import Attendant, Listener, Session, started_now
+from chargeassist.session.source import Source
+from chargeassist.session.store import SessionWriter
+
+RECORDS_FOLDER = user_data_path("chargeassist") / "sessions"
+"""Where session files go unless another place is named."""
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """A session ready to run, and the first event of its record."""
+
+    session: Session
+    started: SessionStarted
+
+
+def open_new(
+    job: Job,
+    base: Path,
+    *,
+    record: Path | None = None,
+    speed: float | None = 1.0,
+    listeners: Sequence[Listener] = (),
+    attendant: Attendant | None = None,
+) -> Opened:
+    """Return a new session for `job`, recorded.
+
+    Parameters
+    ----------
+    job : Job
+    base : Path
+        Folder that relative paths in the job's addresses start from.
+    record : Path, optional
+        The session file to make, or a folder to make it in; `RECORDS_FOLDER` otherwise.
+    speed : float or None
+        Of a simulator or a recording; None for as fast as possible.
+    listeners : sequence of callables
+    attendant : Attendant or None
+
+    Raises
+    ------
+    ConfigError, SourceError, RecordError
+        If the job, one of its sources or the record cannot be used.
+    """
+    sources = [make_source(spec, base) for spec in job.sources]
+    simulated = any(source.simulated for source in sources)
+    mode = SessionMode.SIMULATED if simulated else SessionMode.FIELD
+    assistant = Assistant(job, mode)
+    started = started_now(job, mode)
+    path = record_path(job, started, record)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    writer = SessionWriter.create(path, started)
+    try:
+        session = Session(
+            assistant,
+            sources,
+            recorder=writer,
+            record_path=str(path),
+            speed=speed,
+            listeners=listeners,
+            attendant=attendant,
+        )
+    except BaseException:
+        writer.abandon()
+        raise
+    return Opened(session, started)
+
+
+def open_resumed(path: Path, *, listeners: Sequence[Listener] = ()) -> Opened:
+    """Return the interrupted session of the file `path`, ready to go on.
+
+    Raises
+    ------
+    RecordError
+        If the session is finished or held by another program, was made from a simulator or a
+        recording (which begin anew), or the file is damaged.
+    """
+    with open_record(path) as record:
+        started, job = record.started, record.job
+        assistant = Assistant(job, started.mode)
+        last_t = _fold(record, assistant)
+        known = set(record.channels)
+    sources = [make_source(spec, Path.cwd()) for spec in job.sources]
+    timed = [source for source in sources if source.brings_time]
+    if timed:
+        raise RecordError(
+            f"{path}: {timed[0].name!r} brings its own time and cannot be gone on with; "
+            "start a new session"
+        )
+    writer, _ = SessionWriter.resume(path)
+    away_s = _away_s(started, last_t)
+    start_t = last_t + (away_s or 0.0)
+    session = Session(
+        assistant,
+        sources,
+        recorder=writer,
+        record_path=str(path),
+        start_t=start_t,
+        opening=(SessionResumed(t=start_t, away_s=away_s),),
+        declared=frozenset(known),
+        listeners=listeners,
+    )
+    return Opened(session, started)
+
+
+def open_replay(
+    path: Path, *, speed: float | None = 1.0, listeners: Sequence[Listener] = ()
+) -> Opened:
+    """Return a session that plays the record at `path` again; nothing is recorded.
+
+    Parameters
+    ----------
+    path : Path
+        A session file or a Data Package folder.
+    speed : float or None
+        None for as fast as possible.
+    listeners : sequence of callables
+
+    Raises
+    ------
+    RecordError, SourceError
+        If the record cannot be read.
+    """
+    with open_record(path) as record:
+        started, job = record.started, record.job
+    assistant = Assistant(job, started.mode, replayed=True)
+    source = recorded_source(path)
+    return Opened(Session(assistant, [source], speed=speed, listeners=listeners), started)
+
+
+def recorded_source(path: Path) -> Source:
+    """Return the source that delivers the record at `path` again."""
+    spec = SourceSpec(name="recording", url=f"recording:{path.resolve()}")
+    return make_source(spec, Path.cwd())
+
+
+def record_path(job: Job, started: SessionStarted, wanted: Path | None) -> Path:
+    """Return the session file to make: `wanted`, or a name made from time and job in a folder."""
+    if wanted is not None and wanted.suffix == ".session":
+        return wanted
+    folder = RECORDS_FOLDER if wanted is None else wanted
+    slug = re.sub(r"[^a-z0-9]+", "-", job.name.lower()).strip("-")[:40] or "job"
+    stamp = re.sub(r"[^0-9]", "", started.started_utc[:19])
+    return folder / f"{stamp[:8]}-{stamp[8:]}-{slug}-{started.session_id[:4]}.session"
+
+
+def _fold(record: Record, assistant: Assistant) -> float:
+    """Fold a record's input events into `assistant`; return the time of the last event [s]."""
+    last_t = 0.0
+    for event in record.events():
+        last_t = event.t
+        if not isinstance(event, VerdictEvent | SessionStarted | SessionStopped):
+            assistant.step(event)
+    return last_t
+
+
+def _away_s(started: SessionStarted, last_t: float) -> float | None:
+    """Return how long ago the last recorded event was, by the wall clock, or None if it lies."""
+    begun = dt.datetime.fromisoformat(started.started_utc)
+    away_s = (dt.datetime.now(dt.UTC) - begun).total_seconds() - last_t
+    return round(away_s, 3) if away_s >= 0.0 else None

@@ -1,0 +1,66 @@
+"""A scripted technician: does what the advice says, with the hands of a calm person.
+
+For demonstrations and tests. It sees snapshots only, as a person sees the screen, and answers with
+marks; so a session it charges is the same at any speed.
+"""
+
+from chargeassist.guide.snapshot import Snapshot
+from chargeassist.model.events import Action, Mark, MarkKind
+
+READS_FOR_S = 6.0
+FLOW_KG_PER_S = 0.0011
+LOOKS_AT_STOP_FOR_S = 90.0
+
+
+class Pilot:
+    """Follows the advice of one session.
+
+    Attributes
+    ----------
+    finished : bool
+        The charge has been inside its target, settled, long enough to pack up.
+    """
+
+    def __init__(self) -> None:
+        self.finished = False
+        self._since: tuple[str, float] | None = None
+        self._shut_t: float | None = None
+        self._mass_kg = 0.0
+
+    def look(self, snapshot: Snapshot) -> tuple[Mark, ...]:
+        """Look at one snapshot and return what to do now; most often nothing."""
+        t, advice = snapshot.t, snapshot.advice
+        if self._shut_t is not None:
+            if t < self._shut_t:
+                return ()
+            self._shut_t = None
+            mass = None if _has_scale(snapshot) else self._mass_kg
+            return (Mark(t=t, kind=MarkKind.STEP_ENDED, mass_kg=mass),)
+        if self._since is None or self._since[0] != advice.cause:
+            self._since = (advice.cause, t)
+            return ()
+        seen_s = t - self._since[1]
+        if advice.action is Action.STOP:
+            self.finished = seen_s >= LOOKS_AT_STOP_FOR_S
+        if seen_s < READS_FOR_S:
+            return ()
+        if advice.action is Action.ADD and advice.mass_kg is not None:
+            self._mass_kg = advice.mass_kg
+            self._shut_t = t + 2.0 + self._mass_kg / FLOW_KG_PER_S
+            self._since = None
+            return (Mark(t=t, kind=MarkKind.STEP_BEGUN, mass_kg=self._mass_kg),)
+        if advice.action is Action.RECOVER and advice.mass_kg is not None:
+            self._since = None
+            return (Mark(t=t, kind=MarkKind.STEP_ENDED, mass_kg=-advice.mass_kg),)
+        if advice.cause in {"hold_missing", "hold_expired"} and "actual_hz" not in advice.figures:
+            self._since = None
+            hertz = advice.figures["required_hz"]
+            return (Mark(t=t, kind=MarkKind.FREQUENCY_HELD, frequency_hz=hertz),)
+        return ()
+
+
+def _has_scale(snapshot: Snapshot) -> bool:
+    return any(
+        item.channel.role.value == "cylinder_mass" and item.value_si is not None
+        for item in snapshot.facts.channels
+    )

@@ -1,0 +1,394 @@
+"""One session: sources -> bounded queue -> recorder first -> assistant -> subscribers.
+
+Everything runs in one task group on one event loop. A source that ends early ends nothing else; a
+program error in any part ends the session visibly, after the record is closed.
+"""
+
+import asyncio
+import contextlib
+import datetime as dt
+import uuid
+from collections.abc import Callable, Sequence
+from typing import Protocol
+
+from chargeassist import __version__
+from chargeassist.guide.assistant import Assistant
+from chargeassist.guide.snapshot import Snapshot
+from chargeassist.model.channels import Channel
+from chargeassist.model.errors import ConfigError, RecordError
+from chargeassist.model.events import (
+    ChannelDeclared,
+    Event,
+    InputEvent,
+    Mark,
+    MarkKind,
+    Outcome,
+    SessionMode,
+    SessionStarted,
+    SessionStopped,
+    SourceBack,
+    SourceLost,
+)
+from chargeassist.model.job import Job
+from chargeassist.model.text import plain
+from chargeassist.physics.saturation import table_hash
+from chargeassist.session.clock import LiveClock, SourceClock
+from chargeassist.session.codec import job_to_json
+from chargeassist.session.intake import Heartbeat, Intake, SourceSink
+from chargeassist.session.source import Clock, Source
+
+COMMIT_EVERY_S = 0.5
+RECORDER = "record"
+"""Name of the recorder where it is lost and back like a source."""
+
+Listener = Callable[[Event], None]
+
+_FIRST = asyncio.FIRST_COMPLETED
+
+
+class Recorder(Protocol):
+    """Where a session is written; `chargeassist.session.store.SessionWriter` is one."""
+
+    def append(self, event: Event) -> None:
+        """Take one event as the next row."""
+        ...
+
+    def commit(self) -> None:
+        """Make what was taken durable; RecordError while the disk refuses."""
+        ...
+
+    def close(self, stopped: SessionStopped) -> bool:
+        """Write the last event and close; RecordError while the disk refuses."""
+        ...
+
+    def abandon(self) -> None:
+        """Let go without an end."""
+        ...
+
+
+class Attendant(Protocol):
+    """Someone at the unit who is part of the program; `chargeassist.session.pilot.Pilot` is one."""
+
+    @property
+    def finished(self) -> bool:
+        """Whether the session can end."""
+        ...
+
+    def look(self, snapshot: Snapshot) -> tuple[Mark, ...]:
+        """Return what to do on seeing `snapshot`."""
+        ...
+
+
+def started_now(job: Job, mode: SessionMode) -> SessionStarted:
+    """Return the first event of a session that starts now."""
+    return SessionStarted(
+        t=0.0,
+        session_id=uuid.uuid4().hex,
+        started_utc=dt.datetime.now(dt.UTC).isoformat(timespec="milliseconds"),
+        software=f"chargeassist {__version__}",
+        table_hash=table_hash(),
+        mode=mode,
+        job=job_to_json(job),
+    )
+
+
+class Session:
+    """A session that can be run, marked, paused and stopped.
+
+    Parameters
+    ----------
+    assistant : Assistant
+        Fresh, or with the earlier events of a resumed session folded in.
+    sources : sequence of Source
+        Either any number of live ones, or exactly one that brings its own time.
+    recorder : Recorder or None
+        None for a replay: what is recorded already is not recorded again.
+    record_path : str or None
+        Shown to the user.
+    speed : float or None
+        Of a source that brings its own time; None for as fast as possible.
+    start_t : float
+        Session time to begin at [s]: not 0 when resumed.
+    opening : sequence of events
+        Put in first, before any channel is declared (a resumed session says so here).
+    declared : set of Channel
+        Channels that need no declaration any more, because the record has them.
+    listeners : sequence of callables
+        Called with every event, input and verdict, in order.
+    attendant : Attendant or None
+        Sees each snapshot and answers with marks.
+
+    Raises
+    ------
+    ConfigError
+        If live sources and one that brings its own time are mixed.
+    """
+
+    def __init__(
+        self,
+        assistant: Assistant,
+        sources: Sequence[Source],
+        *,
+        recorder: Recorder | None = None,
+        record_path: str | None = None,
+        speed: float | None = 1.0,
+        start_t: float = 0.0,
+        opening: Sequence[InputEvent] = (),
+        declared: frozenset[Channel] = frozenset(),
+        listeners: Sequence[Listener] = (),
+        attendant: Attendant | None = None,
+    ) -> None:
+        timed = [source for source in sources if source.brings_time]
+        if timed and len(sources) > 1:
+            raise ConfigError(
+                f"{timed[0].name!r} brings its own time and cannot run beside other sources; "
+                "give it a job file of its own"
+            )
+        self._assistant = assistant
+        self._sources = tuple(sources)
+        self._recorder = recorder
+        self._record_path = record_path
+        self._opening = tuple(opening)
+        self._declared = declared
+        self._listeners = tuple(listeners)
+        self._attendant = attendant
+        self._intake = Intake(start_t)
+        self._source_clock: SourceClock | None = None
+        if timed:
+            self._source_clock = SourceClock(speed, self._intake.processed, self._intake.heartbeat)
+        self._live_clock = LiveClock(start_t)
+        self._ending = asyncio.Event()
+        self._ended = asyncio.Event()
+        self._outcome = Outcome.COMPLETE
+        self._reason = ""
+        self._stopped: SessionStopped | None = None
+        self._record_lost = False
+
+    @property
+    def job(self) -> Job:
+        """The job being charged."""
+        return self._assistant.job
+
+    @property
+    def mode(self) -> SessionMode:
+        """Whether readings are measured or simulated."""
+        return self._assistant.mode
+
+    @property
+    def replayed(self) -> bool:
+        """Whether this is a recording played again."""
+        return self._assistant.replayed
+
+    @property
+    def record_path(self) -> str | None:
+        """Where the session is being recorded; None when it is not."""
+        return self._record_path
+
+    @property
+    def can_pause(self) -> bool:
+        """Whether time can be held."""
+        return self._source_clock is not None
+
+    @property
+    def paused(self) -> bool:
+        """Whether time is being held."""
+        return self._source_clock is not None and self._source_clock.paused
+
+    @property
+    def now(self) -> float:
+        """Session time [s]."""
+        return self._clock.now()
+
+    def toggle_pause(self) -> None:
+        """Hold time, or let it go on; without effect where `can_pause` is False."""
+        if self._source_clock is not None:
+            self._source_clock.toggle_pause()
+
+    def mark(
+        self,
+        kind: MarkKind,
+        *,
+        mass_kg: float | None = None,
+        frequency_hz: float | None = None,
+        text: str = "",
+    ) -> None:
+        """Put what the technician did into the session, at its present time."""
+        mark = Mark(
+            t=self._clock.now(),
+            kind=kind,
+            mass_kg=mass_kg,
+            frequency_hz=frequency_hz,
+            text=plain(text, 500),
+        )
+        self._intake.put(mark)
+        for source in self._sources:
+            source.technician(mark)
+
+    def end(self, outcome: Outcome, reason: str = "") -> None:
+        """Ask the session to end; returns at once."""
+        if not self._ending.is_set():
+            self._outcome = outcome
+            self._reason = reason
+            self._ending.set()
+
+    async def stop(self, outcome: Outcome) -> None:
+        """End the session; returns when everything is recorded and `run` has ended."""
+        self.end(outcome)
+        await self._ended.wait()
+
+    async def run(self, on_snapshot: Callable[[Snapshot], None]) -> None:
+        """Run the session to its end; may be called once.
+
+        Parameters
+        ----------
+        on_snapshot : callable
+            Called with each new snapshot on the event loop's thread.
+
+        Raises
+        ------
+        RecordError
+            If the end cannot be written even after a retry; what was committed stands.
+        ExceptionGroup
+            Of program errors in a part of the session.
+        """
+        try:
+            await self._run(on_snapshot)
+        finally:
+            if self._recorder is not None:
+                self._recorder.abandon()
+            self._ended.set()
+
+    @property
+    def _clock(self) -> Clock:
+        return self._live_clock if self._source_clock is None else self._source_clock
+
+    async def _run(self, on_snapshot: Callable[[Snapshot], None]) -> None:
+        for event in self._opening:
+            self._intake.put(event)
+        for source in self._sources:
+            for channel in source.channels:
+                if channel not in self._declared:
+                    self._intake.put(ChannelDeclared(t=self._clock.now(), channel=channel))
+        try:
+            async with asyncio.TaskGroup() as group:
+                pump = group.create_task(self._pump(on_snapshot), name="pump")
+                feeders = [
+                    group.create_task(self._feed(source), name=f"source {source.name}")
+                    for source in self._sources
+                ]
+                others = [group.create_task(self._keep_committing(), name="recorder")]
+                if self._source_clock is None:
+                    others.append(group.create_task(self._beat(), name="heartbeat"))
+                await self._wait_for_end(feeders)
+                for task in (*feeders, *others):
+                    task.cancel()
+                await asyncio.gather(*feeders, *others, return_exceptions=True)
+                if self.paused:
+                    self.toggle_pause()
+                self._intake.put(
+                    SessionStopped(t=self._clock.now(), outcome=self._outcome, reason=self._reason)
+                )
+                self._intake.close()
+                await pump
+        except BaseException:
+            # Whatever went wrong: what has arrived until now is on disk before it is told.
+            with contextlib.suppress(RecordError):
+                if self._recorder is not None:
+                    self._recorder.commit()
+            raise
+        if self._recorder is not None and self._stopped is not None:
+            await self._close_record(self._recorder, self._stopped)
+
+    async def _wait_for_end(self, feeders: list[asyncio.Task[None]]) -> None:
+        ending = asyncio.create_task(self._ending.wait(), name="ending")
+        running = set(feeders)
+        try:
+            while running and not ending.done():
+                done, _ = await asyncio.wait({*running, ending}, return_when=_FIRST)
+                running -= done
+        finally:
+            ending.cancel()
+            await asyncio.gather(ending, return_exceptions=True)
+
+    async def _feed(self, source: Source) -> None:
+        sink = SourceSink(self._intake, self._clock, source.name, source.channels)
+        await source.run(sink, self._clock)
+        if self._source_clock is not None:
+            await self._source_clock.sleep_until(self._source_clock.now())
+
+    async def _beat(self) -> None:
+        period_s = self.job.processing.period_s
+        beats = int(self._live_clock.now() // period_s)
+        while True:
+            beats += 1
+            await self._live_clock.sleep_until(beats * period_s)
+            self._intake.heartbeat(self._live_clock.now())
+
+    async def _pump(self, on_snapshot: Callable[[Snapshot], None]) -> None:
+        shown_t = -1.0
+        while batch := await self._intake.take():
+            for item in batch:
+                if isinstance(item, Heartbeat):
+                    self._tell(self._assistant.advance(item.t))
+                    continue
+                if isinstance(item, SessionStopped):
+                    self._stopped = item
+                else:
+                    self._record(item)
+                verdicts = self._assistant.step(item)
+                self._tell((item,), record=False)
+                self._tell(verdicts)
+            snapshot = self._assistant.snapshot()
+            if snapshot is not None and (snapshot.t > shown_t or snapshot.finished):
+                shown_t = snapshot.t
+                on_snapshot(snapshot)
+                self._attend(snapshot)
+            self._intake.done()
+
+    def _attend(self, snapshot: Snapshot) -> None:
+        if self._attendant is None or snapshot.finished:
+            return
+        for mark in self._attendant.look(snapshot):
+            self.mark(
+                mark.kind, mass_kg=mark.mass_kg, frequency_hz=mark.frequency_hz, text=mark.text
+            )
+        if self._attendant.finished:
+            self.end(Outcome.COMPLETE, "target reached")
+
+    def _tell(self, events: Sequence[Event], *, record: bool = True) -> None:
+        for event in events:
+            if record:
+                self._record(event)
+            for listener in self._listeners:
+                listener(event)
+
+    def _record(self, event: Event) -> None:
+        if self._recorder is not None:
+            self._recorder.append(event)
+
+    async def _keep_committing(self) -> None:
+        while self._recorder is not None:
+            await asyncio.sleep(COMMIT_EVERY_S)
+            await self._commit(self._recorder)
+
+    async def _commit(self, recorder: Recorder) -> None:
+        """Commit; a disk that refuses is an event, and so is its coming back."""
+        try:
+            await asyncio.to_thread(recorder.commit)
+        except RecordError as error:
+            if not self._record_lost:
+                self._record_lost = True
+                self._intake.put(
+                    SourceLost(t=self._clock.now(), source=RECORDER, reason=plain(str(error), 200))
+                )
+            return
+        if self._record_lost:
+            self._record_lost = False
+            self._intake.put(SourceBack(t=self._clock.now(), source=RECORDER))
+
+    async def _close_record(self, recorder: Recorder, stopped: SessionStopped) -> None:
+        try:
+            await asyncio.to_thread(recorder.close, stopped)
+        except RecordError:
+            await asyncio.sleep(COMMIT_EVERY_S)
+            await asyncio.to_thread(recorder.close, stopped)
