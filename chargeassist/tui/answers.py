@@ -1,0 +1,117 @@
+"""What the technician types, read into SI; every refusal says what was expected."""
+
+import math
+import re
+from dataclasses import dataclass
+
+from chargeassist.model import display, units
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.errors import UnitError
+from chargeassist.model.text import plain
+from chargeassist.model.units import Quantity
+
+NOT_KNOWN = "?"
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """A mass [kg], positive; None: by the scale, or not known."""
+
+    mass_kg: float | None
+
+
+def mass_unit(system: UnitSystem) -> str:
+    """Return the unit a bare number is taken in: "g" or "oz"."""
+    return "oz" if system is UnitSystem.US else "g"
+
+
+def amount(text: str, system: UnitSystem, *, scale: bool) -> Amount:
+    """Return the amount typed at the end of a charge step.
+
+    Parameters
+    ----------
+    text : str
+        "85 g", "3 oz", "1 lb 2 oz"; a bare number is in the shown unit. Blank: by the scale.
+    system : UnitSystem
+    scale : bool
+        Whether the cylinder stands on a scale that delivers.
+
+    Raises
+    ------
+    UnitError
+        If it is no mass, not more than zero, or blank without a scale.
+    """
+    typed = text.strip()
+    unit = mass_unit(system)
+    if typed == NOT_KNOWN:
+        return Amount(None)
+    if not typed:
+        if scale:
+            return Amount(None)
+        raise UnitError(f"no scale reads this: type the amount in {unit}, or ? if nobody knows")
+    if typed[0] in "-−":
+        raise UnitError(f"expected an amount without a minus, got {typed}; r is for what came out")
+    mass_kg = units.parse(_with_unit(typed, unit), Quantity.MASS)
+    if not math.isfinite(mass_kg) or mass_kg <= 0.0:
+        raise UnitError(f"expected more than 0 {unit}, got {typed}")
+    return Amount(mass_kg)
+
+
+def recovered(text: str, system: UnitSystem) -> Amount:
+    """Return the amount typed for what was recovered, still positive.
+
+    Raises
+    ------
+    UnitError
+        If it is no mass or not more than zero.
+    """
+    if not text.strip():
+        raise UnitError(f"type what came out, in {mass_unit(system)}, or ? if nobody knows")
+    return amount(text, system, scale=False)
+
+
+def frequency(text: str) -> float:
+    """Return a compressor frequency [Hz]; a bare number is in hertz.
+
+    Raises
+    ------
+    UnitError
+        If it is no frequency, or not one a compressor runs at.
+    """
+    typed = text.strip()
+    if not typed:
+        raise UnitError("type the frequency the unit shows, in Hz")
+    value_hz = units.parse(_with_unit(typed, "Hz"), Quantity.FREQUENCY)
+    if not 0.0 < value_hz <= 500.0:
+        raise UnitError(f"expected more than 0 and up to 500 Hz, got {typed}")
+    return value_hz
+
+
+def note(text: str) -> str:
+    """Return a note made plain.
+
+    Raises
+    ------
+    UnitError
+        If it is empty.
+    """
+    typed = plain(text.strip(), 300)
+    if not typed:
+        raise UnitError("nothing is written yet")
+    return typed
+
+
+def doubt(answer: Amount, full_kg: float, system: UnitSystem) -> str:
+    """Return why an amount looks like a slip of the unit; empty when it does not."""
+    if answer.mass_kg is None or answer.mass_kg <= full_kg:
+        return ""
+    return (
+        f"{display.mass(answer.mass_kg, system)} in one step is more than the whole circuit takes "
+        f"({display.mass(full_kg, system)})"
+    )
+
+
+def _with_unit(typed: str, unit: str) -> str:
+    if re.search(r"\d,\d", typed):
+        raise UnitError(f"write a point, not a comma: {typed.replace(',', '.')}")
+    return f"{typed} {unit}" if re.fullmatch(r"[+]?[\d.]+", typed) else typed

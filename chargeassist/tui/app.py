@@ -1,0 +1,474 @@
+"""The dashboard: paints the newest snapshot, and turns keys into marks of the session."""
+
+import sys
+import time
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+from typing import ClassVar, TypeVar
+
+from textual.app import App
+from textual.binding import Binding, BindingType
+from textual.screen import Screen
+from textual.theme import Theme
+
+from chargeassist.guide.snapshot import Snapshot
+from chargeassist.model import display
+from chargeassist.model.channels import Role
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.errors import ChargeAssistError
+from chargeassist.model.events import MarkKind, Outcome
+from chargeassist.model.text import plain
+from chargeassist.stream.facts import ChannelState
+from chargeassist.tui import answers
+from chargeassist.tui.answers import Amount
+from chargeassist.tui.control import SessionControl
+from chargeassist.tui.pen import DARK, LIGHT, Pen, takes_unicode
+from chargeassist.tui.scene import Scene
+from chargeassist.tui.screens.ask import NUMBER_FIRST, Ask
+from chargeassist.tui.screens.board import Board
+from chargeassist.tui.screens.failure import Failure
+from chargeassist.tui.screens.help import Help
+from chargeassist.tui.screens.leave import Leave
+from chargeassist.tui.screens.overlay import Overlay
+from chargeassist.tui.trend import Trend
+
+PAINT_S = 0.25
+"""Snapshots are painted at most four times a second, always the newest one."""
+
+_NOTICE_S = 6.0
+_OVERDUE_PERIODS = 4.0
+_AGREE_S = 3.0
+
+Answer = TypeVar("Answer")
+
+_THEMES = (
+    Theme(
+        name="chargeassist-dark",
+        primary="#56B4E9",
+        warning="#E69F00",
+        error="#D55E00",
+        success="#009E73",
+        foreground=DARK.ink,
+        background="#0B0F12",
+        surface="#161C21",
+        panel="#232B32",
+        dark=True,
+    ),
+    Theme(
+        name="chargeassist-light",
+        primary="#0072B2",
+        warning="#A84A00",
+        error="#A84A00",
+        success="#00694C",
+        foreground=LIGHT.ink,
+        background="#FFFFFF",
+        surface="#F2F2EE",
+        panel="#DDDDD6",
+        dark=False,
+    ),
+)
+
+
+class Dashboard(App[Outcome]):
+    """One session on the screen; returns the outcome the technician chose.
+
+    Parameters
+    ----------
+    controller : SessionControl
+    system : UnitSystem, optional
+        Units at the start; those of the job when left out.
+    unicode : bool, optional
+        Whether the terminal shows more than ASCII; by its encoding when left out.
+    clock : callable, optional
+        Monotonic seconds, for the age of what is shown.
+
+    Attributes
+    ----------
+    failure : Exception or None
+        What broke the session off, if anything did.
+    paints : int
+        How often the board has been drawn.
+    """
+
+    CSS_PATH = Path(__file__).with_name("app.tcss")
+    TITLE = "chargeassist"
+    ENABLE_COMMAND_PALETTE = False
+    ALLOW_SELECT = False
+    HORIZONTAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [
+        (0, "-narrow"),
+        (80, "-usual"),
+        (110, "-wide"),
+    ]
+    VERTICAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [
+        (0, "-short"),
+        (24, "-medium"),
+        (30, "-high"),
+        (36, "-tall"),
+    ]
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("a", "begin_step", "step begins"),
+        Binding("e", "end_step", "step ends"),
+        Binding("r", "recovered", "recovered"),
+        Binding("f", "frequency_held", "frequency held"),
+        Binding("g", "frequency_left", "not held"),
+        Binding("n", "note", "note"),
+        Binding("u", "units", "units"),
+        Binding("d", "ground", "dark or light"),
+        Binding("space", "pause", "pause"),
+        Binding("question_mark", "help", "help"),
+        Binding("q", "leave", "quit"),
+    ]
+
+    def __init__(
+        self,
+        controller: SessionControl,
+        *,
+        system: UnitSystem | None = None,
+        unicode: bool | None = None,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        super().__init__()
+        for theme in _THEMES:
+            self.register_theme(theme)
+        self.theme = _THEMES[0].name
+        self.failure: Exception | None = None
+        self.paints = 0
+        self._controller = controller
+        self._system = system or UnitSystem(controller.job.units)
+        # Textual draws on the original standard error on POSIX and on standard output on Windows.
+        stream = sys.__stdout__ if sys.platform == "win32" else sys.__stderr__
+        encoding = None if stream is None else stream.encoding
+        self._unicode = takes_unicode(encoding) if unicode is None else unicode
+        self._clock = clock
+        self._trend = Trend()
+        self._latest: Snapshot | None = None
+        self._arrived_at: float | None = None
+        self._painted: Scene | None = None
+        self._ended = False
+        self._notice = ""
+        self._notice_until = 0.0
+        self._step_told: tuple[bool, float] | None = None
+        self._board = Board(self._scene())
+        self.set_class(not self._unicode, "-ascii")
+
+    def get_default_screen(self) -> Screen[None]:
+        """Return the board."""
+        return self._board
+
+    def on_mount(self) -> None:
+        """Start the session and the painting."""
+        self.set_interval(PAINT_S, self.paint)
+        self.run_worker(self._run_session(), name="session", exit_on_error=False)
+
+    async def _run_session(self) -> None:
+        try:
+            await self._controller.run(self._take)
+        except Exception as error:  # noqa: BLE001 - top of the task; shown and kept for the caller
+            self.failure = error
+        self._ended = True
+        if self.failure is not None:
+            self.push_screen(Failure(self._scene(), self.failure), self._close)
+        self.paint()
+
+    def _close(self, _answer: bool | None = None) -> None:  # noqa: FBT001 - a screen's callback
+        self.exit(return_code=1 if self.failure is not None else 0)
+
+    def _take(self, snapshot: Snapshot) -> None:
+        self._latest = snapshot
+        self._arrived_at = self._clock()
+        self._trend.add(snapshot)
+
+    # ---- painting
+
+    def paint(self) -> None:
+        """Draw the board where anything on it has changed since the last time."""
+        scene = self._scene()
+        if scene == self._painted or not self._board.is_mounted:
+            return
+        self._painted = scene
+        self.paints += 1
+        self._board.show(scene)
+        for screen in self.screen_stack:
+            if isinstance(screen, Overlay):
+                screen.show(scene)
+
+    def _scene(self) -> Scene:
+        controller = self._controller
+        now = self._clock()
+        if now >= self._notice_until:
+            self._notice = ""
+        return Scene(
+            job=controller.job,
+            mode=controller.mode,
+            replayed=controller.replayed,
+            snapshot=self._latest,
+            system=self._system,
+            pen=Pen(DARK if self.current_theme.dark else LIGHT, self._unicode),
+            trend=self._trend,
+            recorded_to=controller.record_path,
+            paused=controller.paused,
+            can_pause=controller.can_pause,
+            ended=self._ended,
+            step_open=self._step_is_open(),
+            silent_s=self._silent_s(now),
+            notice=self._notice,
+        )
+
+    def _silent_s(self, now: float) -> float | None:
+        if self._arrived_at is None or self._ended or self._controller.paused:
+            return None
+        silent_s = now - self._arrived_at
+        overdue_s = max(5.0, _OVERDUE_PERIODS * self._controller.job.processing.period_s)
+        # Whole seconds: a new age is a new scene.
+        return float(int(silent_s)) if silent_s > overdue_s else None
+
+    def _step_is_open(self) -> bool:
+        """Return whether a charge step is open, by the last key until a snapshot agrees."""
+        latest = self._latest
+        seen = latest is not None and latest.facts.step_open is not None
+        if self._step_told is None:
+            return seen
+        told, at = self._step_told
+        if seen == told or self._clock() - at > _AGREE_S:
+            self._step_told = None
+            return seen
+        return told
+
+    def tell(self, text: str) -> None:
+        """Answer a key: show one line for a few seconds."""
+        self._notice = plain(text, 300)
+        self._notice_until = self._clock() + _NOTICE_S
+        self.paint()
+
+    # ---- keys
+
+    def _mark(
+        self,
+        kind: MarkKind,
+        *,
+        mass_kg: float | None = None,
+        frequency_hz: float | None = None,
+        text: str = "",
+    ) -> bool:
+        try:
+            self._controller.mark(kind, mass_kg=mass_kg, frequency_hz=frequency_hz, text=text)
+        except ChargeAssistError as error:
+            self.tell(f"Not recorded: {error}")
+            return False
+        if kind in {MarkKind.STEP_BEGUN, MarkKind.STEP_ENDED}:
+            self._step_told = (kind is MarkKind.STEP_BEGUN, self._clock())
+        return True
+
+    def _can_mark(self) -> bool:
+        if self._ended:
+            self.tell("The session has ended; nothing more is recorded.")
+            return False
+        if self._controller.replayed:
+            self.tell("This is a replay: what was recorded stays as it is.")
+            return False
+        if self._latest is None:
+            self.tell("Not yet: no values have arrived.")
+            return False
+        return True
+
+    def _ask(self, question: Ask[Answer], then: Callable[[Answer], None]) -> None:
+        def answered(answer: Answer | None) -> None:
+            if answer is not None and not self._ended:
+                then(answer)
+
+        self.push_screen(question, answered)
+
+    def action_begin_step(self) -> None:
+        """Mark the start of a charge step."""
+        if not self._can_mark():
+            return
+        if self._step_is_open():
+            self.tell("A charge step is open already; e ends it.")
+        elif self._mark(MarkKind.STEP_BEGUN):
+            self.tell("Charge step begun. e ends it when the amount is in.")
+
+    def action_end_step(self) -> None:
+        """Ask for the amount and mark the end of a charge step."""
+        if not self._can_mark():
+            return
+        if not self._step_is_open():
+            self.tell("No charge step is open; a begins one.")
+            return
+        scale = self._scale_delivers()
+        unit = answers.mass_unit(self._system)
+        example = "3 oz" if self._system is UnitSystem.US else "85 g"
+        prompt = f"Amount added: {example}, or a number in {unit}; ? if nobody knows."
+        if scale:
+            facts = self._latest.facts.step_open if self._latest is not None else None
+            so_far = (
+                f" (so far {display.mass(facts.so_far_kg, self._system)})"
+                if facts is not None and facts.so_far_kg is not None
+                else ""
+            )
+            prompt = f"{prompt} Leave it empty to take it from the scale{so_far}."
+        read = partial(answers.amount, system=self._system, scale=scale)
+        self._ask(
+            Ask(
+                self._scene(),
+                "The charge step ends",
+                prompt,
+                read,
+                restrict=NUMBER_FIRST,
+                doubt=self._doubt,
+            ),
+            self._end_step,
+        )
+
+    def _end_step(self, amount: Amount) -> None:
+        if self._mark(MarkKind.STEP_ENDED, mass_kg=amount.mass_kg):
+            said = (
+                "amount left open or by the scale"
+                if amount.mass_kg is None
+                else f"{display.mass(amount.mass_kg, self._system)} added"
+            )
+            self.tell(f"Charge step ended, {said}.")
+
+    def action_recovered(self) -> None:
+        """Ask how much came out and mark it as a negative step."""
+        if not self._can_mark():
+            return
+        unit = answers.mass_unit(self._system)
+        example = "3 oz" if self._system is UnitSystem.US else "85 g"
+        self._ask(
+            Ask(
+                self._scene(),
+                "Refrigerant was recovered",
+                f"Amount that came out, without a minus: {example}, or a number in {unit}; "
+                "? if nobody knows.",
+                partial(answers.recovered, system=self._system),
+                restrict=NUMBER_FIRST,
+                doubt=self._doubt,
+            ),
+            self._recovered,
+        )
+
+    def _recovered(self, amount: Amount) -> None:
+        # A step that nobody began is still a step: its start is marked where its end is told.
+        if not self._step_is_open() and not self._mark(MarkKind.STEP_BEGUN):
+            return
+        mass_kg = None if amount.mass_kg is None else -amount.mass_kg
+        if self._mark(MarkKind.STEP_ENDED, mass_kg=mass_kg):
+            said = (
+                "amount not known"
+                if amount.mass_kg is None
+                else display.mass(amount.mass_kg, self._system)
+            )
+            self.tell(f"Recovered: {said}.")
+
+    def action_frequency_held(self) -> None:
+        """Ask which frequency the unit shows."""
+        if not self._can_mark():
+            return
+        required = self._controller.job.hold.required_hz
+        asked = "" if required is None else f" The job asks for {required:.0f} Hz."
+        self._ask(
+            Ask(
+                self._scene(),
+                "The compressor is held at its frequency",
+                f"Frequency the unit shows, in Hz.{asked}",
+                answers.frequency,
+                prefill="" if required is None else f"{required:g}",
+                restrict=NUMBER_FIRST,
+            ),
+            self._frequency_held,
+        )
+
+    def _frequency_held(self, frequency_hz: float) -> None:
+        if not self._mark(MarkKind.FREQUENCY_HELD, frequency_hz=frequency_hz):
+            return
+        hold = self._controller.job.hold
+        text = f"Frequency {frequency_hz:g} Hz recorded."
+        if hold.required_hz is not None and (
+            abs(frequency_hz - hold.required_hz) > hold.tolerance_hz
+        ):
+            text += f" The job asks for {hold.required_hz:g} Hz."
+        self.tell(text)
+
+    def action_frequency_left(self) -> None:
+        """Mark that the frequency is no longer held."""
+        if not self._can_mark() or self._latest is None:
+            return
+        hold = self._latest.facts.hold
+        if hold.required_hz is None:
+            self.tell("This job holds no frequency.")
+        elif not hold.held:
+            self.tell("The frequency is not held already; f confirms it.")
+        elif self._mark(MarkKind.FREQUENCY_LEFT):
+            self.tell("Frequency no longer held: recorded. f confirms it again.")
+
+    def action_note(self) -> None:
+        """Ask for a note."""
+        if self._can_mark():
+            self._ask(
+                Ask(self._scene(), "Note", "For the record, up to 300 letters.", answers.note),
+                self._note,
+            )
+
+    def _note(self, text: str) -> None:
+        if self._mark(MarkKind.NOTE, text=text):
+            self.tell("Note recorded.")
+
+    def action_units(self) -> None:
+        """Change between the two systems of units."""
+        self._system = UnitSystem.SI if self._system is UnitSystem.US else UnitSystem.US
+        self.paint()
+
+    def action_ground(self) -> None:
+        """Change between dark and light."""
+        dark = self.current_theme.dark
+        self.theme = _THEMES[1].name if dark else _THEMES[0].name
+        self.paint()
+
+    def action_pause(self) -> None:
+        """Hold time, or let it go on."""
+        if not self._controller.can_pause:
+            self.tell("A live session cannot be paused.")
+        elif not self._ended:
+            self._controller.toggle_pause()
+            self.paint()
+
+    def action_help(self) -> None:
+        """Show the help."""
+        self.push_screen(Help(self._scene()))
+
+    def action_leave(self) -> None:
+        """Ask how the session ends; one that has ended is left at once."""
+        if self._ended:
+            self._close()
+        elif not any(isinstance(screen, Leave) for screen in self.screen_stack):
+            self.push_screen(Leave(self._scene()), self._leave)
+
+    async def action_quit(self) -> None:
+        """Ask first: control-Q must not end a session by a slip."""
+        self.action_leave()
+
+    def _leave(self, outcome: Outcome | None) -> None:
+        if outcome is not None:
+            self.run_worker(self._stop(outcome), name="stop", exit_on_error=False)
+
+    async def _stop(self, outcome: Outcome) -> None:
+        self.tell("Closing the record …")
+        try:
+            await self._controller.stop(outcome)
+        except Exception as error:  # noqa: BLE001 - top of the task; shown and kept for the caller
+            self.failure = error
+            self._ended = True
+            self.push_screen(Failure(self._scene(), error), self._close)
+            return
+        if self.failure is None:
+            self.exit(outcome)
+
+    def _scale_delivers(self) -> bool:
+        return self._latest is not None and any(
+            each.channel.role is Role.CYLINDER_MASS and each.state is not ChannelState.NO_SIGNAL
+            for each in self._latest.facts.channels
+        )
+
+    def _doubt(self, amount: Amount) -> str:
+        return answers.doubt(amount, self._controller.job.charge.full_kg, self._system)

@@ -1,0 +1,192 @@
+"""What drawing is done with: colours, shapes, and what a terminal that is not UTF-8 gets instead.
+
+The colours are those of Okabe and Ito, "Color Universal Design" (2008), which people of every
+kind of colour vision can tell apart. No meaning is carried by a colour alone: each comes with a
+word and a shape.
+"""
+
+import codecs
+from dataclasses import dataclass
+
+from textual.content import Content
+
+from chargeassist.model.events import Action
+from chargeassist.stream.facts import ChannelState, SettleState
+
+_BLACK = "#000000"
+_ORANGE = "#E69F00"
+_SKY_BLUE = "#56B4E9"
+_BLUISH_GREEN = "#009E73"
+_YELLOW = "#F0E442"
+_BLUE = "#0072B2"
+_VERMILLION = "#D55E00"
+_REDDISH_PURPLE = "#CC79A7"
+
+Part = str | tuple[str, str] | Content
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Palette:
+    """Colours by meaning, for a dark or a light ground.
+
+    Attributes
+    ----------
+    fills : dict
+        Ground of the banner by action; `on_fill` is legible on each of them.
+    states : dict
+        Ink by state word.
+    """
+
+    ink: str
+    faint: str
+    band: str
+    band_ground: str
+    forecast: str
+    mark: str
+    warning: str
+    fills: dict[Action, str]
+    on_fill: str
+    states: dict[str, str]
+
+
+_FILLS = {
+    Action.WAIT: _SKY_BLUE,
+    Action.ADD: _BLUISH_GREEN,
+    Action.STOP: _YELLOW,
+    Action.RECOVER: _REDDISH_PURPLE,
+    Action.FIX_FIRST: _VERMILLION,
+}
+
+DARK = Palette(
+    ink="#F2F2EE",
+    faint="#9AA3AB",
+    band=_BLUISH_GREEN,
+    band_ground="#0D3B2E",
+    forecast=_SKY_BLUE,
+    mark=_ORANGE,
+    warning=_ORANGE,
+    fills=_FILLS,
+    on_fill=_BLACK,
+    states={
+        SettleState.SETTLED.value: "#2FD1A3",  # bluish green, lightened to be read on black
+        SettleState.NEARLY.value: _YELLOW,
+        SettleState.MOVING.value: _SKY_BLUE,
+        SettleState.NO_SIGNAL.value: "#FF8A3D",  # vermillion, lightened likewise
+    },
+)
+LIGHT = Palette(
+    ink="#111111",
+    faint="#5A6168",
+    band=_BLUISH_GREEN,
+    band_ground="#CFEDE3",
+    forecast=_BLUE,
+    mark="#8A5F00",  # orange, darkened to be read on white
+    warning="#A84A00",  # vermillion, darkened likewise
+    fills=_FILLS,
+    on_fill=_BLACK,
+    states={
+        SettleState.SETTLED.value: "#00694C",
+        SettleState.NEARLY.value: "#7A6A00",
+        SettleState.MOVING.value: _BLUE,
+        SettleState.NO_SIGNAL.value: "#A84A00",
+    },
+)
+
+_SHAPES = {
+    SettleState.SETTLED.value: ("●", "="),
+    SettleState.NEARLY.value: ("◐", "~"),
+    SettleState.MOVING.value: ("▲", ">"),
+    SettleState.NO_SIGNAL.value: ("×", "x"),
+}
+
+_SPELLED_OUT = str.maketrans(
+    {
+        "±": "+/-",
+        "−": "-",
+        "–": "-",
+        "—": "--",
+        "°": "",
+        "·": ".",
+        "→": "->",
+        "…": "...",
+        "×": "x",
+        "▲": "^",
+        "●": "*",
+        "■": "#",
+        "’": "'",
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Pen:
+    """Palette and alphabet.
+
+    Attributes
+    ----------
+    palette : Palette
+    unicode : bool
+        False: the terminal takes ASCII only; everything drawn is spelled out.
+    """
+
+    palette: Palette = DARK
+    unicode: bool = True
+
+    def text(self, text: str) -> str:
+        """Return `text` in the letters this terminal has."""
+        if self.unicode:
+            return text
+        return text.translate(_SPELLED_OUT).encode("ascii", "replace").decode("ascii")
+
+    def pick(self, unicode: str, ascii_only: str) -> str:
+        """Return the drawing character this terminal has."""
+        return unicode if self.unicode else ascii_only
+
+    def line(self, *parts: Part) -> Content:
+        """Return parts as one piece of content; markup in them is text, never obeyed.
+
+        Parameters
+        ----------
+        *parts : str, (str, str) or Content
+            Plain text, (text, style), or content this pen has made already.
+        """
+        return Content.assemble(*(self._part(part) for part in parts))
+
+    def shape(self, state: ChannelState | SettleState) -> str:
+        """Return the shape that goes with a state word."""
+        return self.pick(*_SHAPES[state.value])
+
+    def state(self, state: ChannelState | SettleState) -> Content:
+        """Return a state as shape, word and colour."""
+        style = f"bold {self.palette.states[state.value]}"
+        return self.line((f"{self.shape(state)} {state.value}", style))
+
+    def cut(self, text: Content, width: int) -> Content:
+        """Return `text` in `width` cells: cut with an ellipsis, or filled with spaces."""
+        length = text.cell_length
+        if length <= width:
+            return text.pad_right(width - length)
+        mark = self.text("…")[:width]
+        return text.truncate(width - len(mark)) + Content(mark)
+
+    def right(self, text: Content, width: int) -> Content:
+        """Return `text` at the right edge of `width` cells."""
+        return text.pad_left(max(0, width - text.cell_length))
+
+    def _part(self, part: Part) -> Content:
+        if isinstance(part, Content):
+            return part
+        if isinstance(part, str):
+            return Content(self.text(part))
+        text, style = part
+        return Content.styled(self.text(text), style)
+
+
+def takes_unicode(encoding: str | None) -> bool:
+    """Return whether a terminal of this encoding shows more than ASCII; None counts as no."""
+    if encoding is None:
+        return False
+    try:
+        return codecs.lookup(encoding).name.startswith("utf")
+    except LookupError:
+        return False

@@ -1,0 +1,1 @@
+"""The board and the questions that come over it."""

@@ -1,0 +1,102 @@
+"""One question with one line to type."""
+
+from collections.abc import Callable
+from typing import ClassVar, TypeVar
+
+from textual.binding import Binding, BindingType
+from textual.content import Content
+from textual.widget import Widget
+from textual.widgets import Input, Static
+
+from chargeassist.model.errors import ConfigError
+from chargeassist.tui.scene import Scene
+from chargeassist.tui.screens.overlay import Overlay
+
+Answer = TypeVar("Answer")
+
+NUMBER_FIRST = r"([\d.?+\-−].*)?"
+"""A second tap on the key that opened the question must not become its first letter."""
+
+
+def _no_doubt(_answer: object) -> str:
+    return ""
+
+
+class Ask(Overlay[Answer]):
+    """Asks until the text can be read; dismisses with what was read, or None after Escape.
+
+    Parameters
+    ----------
+    scene : Scene
+    title, prompt : str
+    read : callable
+        Text to answer; raises ConfigError with the reason.
+    prefill : str
+    restrict : str or None
+        Regular expression the text has to match while it is typed.
+    doubt : callable
+        Answer to a reason to ask once more; empty for none.
+    """
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "cancel", "go back")]
+
+    def __init__(
+        self,
+        scene: Scene,
+        title: str,
+        prompt: str,
+        read: Callable[[str], Answer],
+        *,
+        prefill: str = "",
+        restrict: str | None = None,
+        doubt: Callable[[Answer], str] = _no_doubt,
+    ) -> None:
+        super().__init__(scene)
+        self._title = title
+        self._prompt = prompt
+        self._read = read
+        self._doubt = doubt
+        self._doubted: str | None = None
+        self._message = Static("", id="message")
+        self._input = Input(value=prefill, restrict=restrict, select_on_focus=True)
+        self._input.cursor_blink = False
+
+    def body(self) -> list[Widget]:
+        """Return title, prompt, the line to type in, and room for what is wrong with it."""
+        pen = self.scene.pen
+        return [
+            Static(pen.line((self._title, "bold")), id="title"),
+            Static(pen.line(self._prompt)),
+            self._input,
+            self._message,
+            Static(pen.line(("Enter keeps it, Esc goes back", pen.palette.faint))),
+        ]
+
+    def on_mount(self) -> None:
+        """Type at once."""
+        self._input.focus()
+
+    def on_input_changed(self) -> None:
+        """Take an old complaint away."""
+        self._message.update(Content(""))
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        """Read the text, or say what is wrong with it."""
+        event.stop()
+        pen = self.scene.pen
+        try:
+            answer = self._read(event.value)
+        except ConfigError as error:
+            self._message.update(pen.line((f"! {error}", f"bold {pen.palette.warning}")))
+            return
+        doubt = self._doubt(answer)
+        if doubt and self._doubted != event.value:
+            self._doubted = event.value
+            text = f"! {doubt}. Enter once more keeps it."
+            self._message.update(pen.line((text, f"bold {pen.palette.warning}")))
+            return
+        self.dismiss(answer)
+
+    def action_cancel(self) -> None:
+        """Go back without an answer."""
+        self.dismiss(None)

@@ -1,0 +1,60 @@
+"""Before a session ends: how did it end?"""
+
+from typing import ClassVar
+
+from textual.binding import Binding, BindingType
+from textual.widget import Widget
+from textual.widgets import Static
+
+from chargeassist.guide import wording
+from chargeassist.model.events import Outcome
+from chargeassist.tui import words
+from chargeassist.tui.scene import Scene
+from chargeassist.tui.screens.overlay import Overlay
+
+
+class Leave(Overlay[Outcome]):
+    """Dismisses with the outcome, or None to go on."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("c", "choose('complete')", "complete"),
+        Binding("x", "choose('abandoned')", "abandoned"),
+        Binding("g,escape,enter", "go_on", "go on"),
+    ]
+
+    def __init__(self, scene: Scene) -> None:
+        super().__init__(scene)
+        self._choices = [("x", "close the replay"), ("g", "go on")]
+        if not scene.replayed:
+            self._choices = [
+                ("c", "complete: the job is done"),
+                ("x", "abandoned: it stops here, unfinished"),
+                ("g", "go on"),
+            ]
+
+    def body(self) -> list[Widget]:
+        """Return the choices, under what the last instruction was."""
+        pen, scene = self.scene.pen, self.scene
+        title = "Close the replay?" if scene.replayed else "End this session?"
+        rows: list[Widget] = [Static(pen.line((title, "bold")), id="title")]
+        if scene.snapshot is not None:
+            advice = scene.snapshot.advice
+            verb = wording.headline(advice, scene.system)
+            text = f"Last instruction: {verb}: {words.reason(advice, scene.system)}"
+            rows.append(Static(pen.line((text, pen.palette.faint))))
+        if scene.step_open:
+            text = "! A charge step is still open: end it first, or its amount is not recorded."
+            rows.append(Static(pen.line((text, f"bold {pen.palette.warning}"))))
+        for key, label in self._choices:
+            rows.append(Static(pen.line((f" {key} ", "bold reverse"), f"  {label}")))
+        return rows
+
+    def action_choose(self, outcome: str) -> None:
+        """Leave with an outcome that is on offer."""
+        if self.scene.replayed and outcome == Outcome.COMPLETE.value:
+            return
+        self.dismiss(Outcome(outcome))
+
+    def action_go_on(self) -> None:
+        """Stay."""
+        self.dismiss(None)

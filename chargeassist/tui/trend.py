@@ -1,0 +1,56 @@
+"""The short history the screen keeps for its plot; everything else it draws is in the snapshot."""
+
+from collections import deque
+from dataclasses import dataclass
+
+from chargeassist.guide.snapshot import Snapshot
+from chargeassist.stream.facts import Measured
+
+WINDOW_S = 900.0
+"""A charge step settles within minutes; a quarter of an hour shows the last two or three."""
+
+
+@dataclass(frozen=True, slots=True)
+class TrendPoint:
+    """Live subcooling [K] at session time `t` [s]; None where there was no signal."""
+
+    t: float
+    subcooling_k: float | None
+
+
+class Trend:
+    """Live subcooling over the last quarter of an hour of session time."""
+
+    def __init__(self, window_s: float = WINDOW_S) -> None:
+        self._window_s = window_s
+        self._points: deque[TrendPoint] = deque()
+
+    def add(self, snapshot: Snapshot) -> None:
+        """Take in one snapshot; one that is not newer than the last is left out."""
+        if self._points and snapshot.t <= self._points[-1].t:
+            return
+        subcooling = snapshot.facts.subcooling
+        value = subcooling.value_k if isinstance(subcooling, Measured) else None
+        self._points.append(TrendPoint(snapshot.t, value))
+        while self._points[0].t < snapshot.t - self._window_s:
+            self._points.popleft()
+
+    def __len__(self) -> int:
+        return len(self._points)
+
+    def points(self, most: int) -> list[TrendPoint]:
+        """Return at most `most` points: the newest of each equal part of the window.
+
+        Parameters
+        ----------
+        most : int
+            At least 1; about what the plot can resolve.
+        """
+        if not self._points:
+            return []
+        end = self._points[-1].t
+        width_s = self._window_s / most
+        newest: dict[int, TrendPoint] = {}
+        for point in self._points:
+            newest[min(int((end - point.t) / width_s), most - 1)] = point
+        return [newest[key] for key in sorted(newest, reverse=True)]

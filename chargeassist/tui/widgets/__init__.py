@@ -1,0 +1,1 @@
+"""The parts of the dashboard; each draws one thing from the scene."""

@@ -1,0 +1,63 @@
+"""The instruction, as large as the screen allows, and the reason under it."""
+
+from textual.content import Content
+
+from chargeassist.guide import wording
+from chargeassist.model.events import Action
+from chargeassist.model.text import plain
+from chargeassist.tui import words
+from chargeassist.tui.scene import Scene
+from chargeassist.tui.widgets.big_text import big
+from chargeassist.tui.widgets.panel import Panel, joined
+
+_ASCII_ICONS = {
+    Action.WAIT: "...",
+    Action.ADD: "+++",
+    Action.STOP: "###",
+    Action.RECOVER: "---",
+    Action.FIX_FIRST: "!!!",
+}
+
+
+class Banner(Panel):
+    """The instruction in big letters on the colour of its action, with its shape before it."""
+
+    def draw(self, scene: Scene, width: int, height: int | None) -> Content:
+        """Return the block, filled to the full width so that its colour is one area."""
+        pen = scene.pen
+        rows_wanted = height or 3
+        action = Action.WAIT if scene.snapshot is None else scene.snapshot.advice.action
+        text = (
+            "WAIT"
+            if scene.snapshot is None
+            else words.headline(scene.snapshot.advice, scene.system)
+        )
+        style = f"bold {pen.palette.on_fill} on {pen.palette.fills[action]}"
+        shown = None
+        if pen.unicode:
+            for double in (True, False):
+                shown = big(text, action.value, double=double)
+                if shown and len(shown) <= rows_wanted and len(shown[0]) <= width - 2:
+                    break
+                shown = None
+        if shown is None:
+            icon = _ASCII_ICONS[action]
+            shown = [f"{icon}  {text}  {icon}"]
+        above = max(0, (rows_wanted - len(shown) + 1) // 2)
+        rows = [""] * above + [f"  {line}" for line in shown]
+        rows += [""] * (rows_wanted - len(rows))
+        return joined([pen.line((row[:width].ljust(width), style)) for row in rows])
+
+
+class Reason(Panel):
+    """The whole sentence, wrapped and never cut."""
+
+    def draw(self, scene: Scene, width: int, height: int | None) -> Content:
+        """Return the sentence: instruction, reason."""
+        pen = scene.pen
+        if scene.snapshot is None:
+            return pen.line(("Wait: ", "bold"), "no values yet.")
+        advice = scene.snapshot.advice
+        text = plain(words.reason(advice, scene.system), 600)
+        verb = wording.headline(advice, scene.system)
+        return pen.line((f"{verb}: ", "bold"), (text, pen.palette.ink))

@@ -1,0 +1,83 @@
+"""Letters of half blocks, five pixels high with room for a descender: to be read across a room.
+
+A pixel is one column wide and half a line high, so a letter takes three lines; at double size it
+takes six. Only the letters that instructions are made of are here.
+"""
+
+_GLYPHS = {
+    " ": ("..", "..", "..", "..", "..", ".."),
+    ".": (".", ".", ".", ".", "#", "."),
+    "A": (".##.", "#..#", "####", "#..#", "#..#", "...."),
+    "C": (".###", "#...", "#...", "#...", ".###", "...."),
+    "D": ("###.", "#..#", "#..#", "#..#", "###.", "...."),
+    "E": ("####", "#...", "###.", "#...", "####", "...."),
+    "F": ("####", "#...", "###.", "#...", "#...", "...."),
+    "I": ("#", "#", "#", "#", "#", "."),
+    "O": (".##.", "#..#", "#..#", "#..#", ".##.", "...."),
+    "P": ("###.", "#..#", "###.", "#...", "#...", "...."),
+    "R": ("###.", "#..#", "###.", "#.#.", "#..#", "...."),
+    "S": (".###", "#...", ".##.", "...#", "###.", "...."),
+    "T": ("#####", "..#..", "..#..", "..#..", "..#..", "....."),
+    "V": ("#...#", "#...#", ".#.#.", ".#.#.", "..#..", "....."),
+    "W": ("#...#", "#...#", "#.#.#", "##.##", "#...#", "....."),
+    "X": ("#...#", ".#.#.", "..#..", ".#.#.", "#...#", "....."),
+    "b": ("#...", "#...", "###.", "#..#", "###.", "...."),
+    "g": ("....", ".###", "#..#", ".###", "...#", ".##."),
+    "k": ("#..", "#..", "#.#", "##.", "#.#", "..."),
+    "l": ("#", "#", "#", "#", "#", "."),
+    "o": ("....", "....", ".##.", "#..#", ".##.", "...."),
+    "z": ("....", "....", "####", ".#..", "####", "...."),
+    "0": (".##.", "#..#", "#..#", "#..#", ".##.", "...."),
+    "1": (".#.", "##.", ".#.", ".#.", "###", "..."),
+    "2": ("###.", "...#", ".##.", "#...", "####", "...."),
+    "3": ("###.", "...#", ".##.", "...#", "###.", "...."),
+    "4": ("#..#", "#..#", "####", "...#", "...#", "...."),
+    "5": ("####", "#...", "###.", "...#", "###.", "...."),
+    "6": (".##.", "#...", "###.", "#..#", ".##.", "...."),
+    "7": ("####", "...#", "..#.", ".#..", ".#..", "...."),
+    "8": (".##.", "#..#", ".##.", "#..#", ".##.", "...."),
+    "9": (".##.", "#..#", ".###", "...#", ".##.", "...."),
+}
+
+_ICONS = {
+    "wait": ("#####", ".###.", "..#..", ".###.", "#####", "....."),
+    "add": ("..#..", "..#..", "#####", "..#..", "..#..", "....."),
+    "stop": ("#####", "#####", "#####", "#####", "#####", "....."),
+    "recover": ("..#..", "..#..", "#####", ".###.", "..#..", "....."),
+    "fix first": ("..#..", "..#..", "..#..", ".....", "..#..", "....."),
+}
+"""Hourglass, plus, block, arrow down, exclamation mark."""
+
+_HALVES = {(False, False): " ", (True, False): "▀", (False, True): "▄", (True, True): "█"}
+
+
+def big(text: str, icon: str = "", *, double: bool = False) -> list[str] | None:
+    """Return `text` as lines of half blocks, three of them, or six when `double`.
+
+    Parameters
+    ----------
+    text : str
+    icon : str
+        Name of an action whose shape goes before the text; empty for none.
+    double : bool
+
+    Returns
+    -------
+    list of str or None
+        Lines of equal length; None when a letter is missing.
+    """
+    if any(letter not in _GLYPHS for letter in text):
+        return None
+    glyphs = [_GLYPHS[letter] for letter in text]
+    if icon:
+        glyphs[:0] = [_ICONS[icon], _GLYPHS[" "]]
+    rows = [".".join(glyph[row] for glyph in glyphs) for row in range(6)]
+    if double:
+        return ["".join("██" if pixel == "#" else "  " for pixel in row) for row in rows]
+    return [
+        "".join(
+            _HALVES[upper == "#", lower == "#"]
+            for upper, lower in zip(rows[row], rows[row + 1], strict=True)
+        )
+        for row in (0, 2, 4)
+    ]

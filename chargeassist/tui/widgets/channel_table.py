@@ -1,0 +1,97 @@
+"""The channels: value, change per minute against what is allowed, state in a shape and a word."""
+
+from textual.content import Content
+
+from chargeassist.model import display
+from chargeassist.model.channels import Role
+from chargeassist.model.text import plain
+from chargeassist.stream.facts import ChannelFacts, ChannelState
+from chargeassist.tui import words
+from chargeassist.tui.scene import Scene
+from chargeassist.tui.widgets.panel import Panel, joined
+
+_MAIN = (
+    Role.LIQUID_PRESSURE,
+    Role.LIQUID_TEMPERATURE,
+    Role.SUCTION_PRESSURE,
+    Role.SUCTION_TEMPERATURE,
+)
+_ROLES = tuple(Role)
+_LABEL, _VALUE, _CHANGE, _LIMIT, _STATE = 24, 15, 8, 16, 13
+_NARROW = _LABEL + _VALUE + _CHANGE + _STATE - 4
+
+
+class ChannelTable(Panel):
+    """One row per channel, the four that make subcooling and superheat first."""
+
+    def draw(self, scene: Scene, width: int, height: int | None) -> Content:
+        """Return the rows that fit; the last one says how many do not."""
+        if scene.snapshot is None:
+            return Content("")
+        pen = scene.pen
+        channels = in_order(scene.snapshot.facts.channels)
+        room = len(channels) + 1 if height is None else height
+        rows = []
+        if room > len(_MAIN):
+            rows.append(_header(scene, width))
+            room -= 1
+        shown = channels if len(channels) <= room else channels[: max(1, room - 1)]
+        if len(shown) == len(_MAIN) - 1 and room == len(_MAIN):
+            shown = channels[:room]  # the four that matter before a count of the others
+        rows += [_row(each, scene, width) for each in shown]
+        hidden = channels[len(shown) :]
+        if hidden and len(shown) < room:
+            silent = sum(each.state is ChannelState.NO_SIGNAL for each in hidden)
+            text = f"{len(hidden)} more" + (f", {silent} without signal" if silent else "")
+            rows.append(pen.line((text, pen.palette.faint)))
+        return joined(rows)
+
+
+def in_order(channels: tuple[ChannelFacts, ...]) -> list[ChannelFacts]:
+    """Return the four main channels, then the others: those without signal before those with."""
+
+    def rank(each: ChannelFacts) -> tuple[int, int]:
+        role = each.channel.role
+        if role in _MAIN:
+            return 0, _MAIN.index(role)
+        return (1 if each.state is ChannelState.NO_SIGNAL else 2), _ROLES.index(role)
+
+    return sorted(channels, key=rank)
+
+
+def _header(scene: Scene, width: int) -> Content:
+    pen, faint = scene.pen, scene.pen.palette.faint
+    label = _LABEL if width >= _NARROW + 4 else _LABEL - 4
+    row = pen.cut(pen.line(("channel", faint)), label)
+    row += pen.right(pen.line(("value", faint)), _VALUE)
+    if width >= label + _VALUE + _CHANGE + _LIMIT + _STATE:
+        row += pen.cut(pen.line(("   change, allowed", faint)), _CHANGE + _LIMIT)
+    else:
+        row += pen.right(pen.line(("per min", faint)), _CHANGE)
+    return row + pen.line(("  state", faint))
+
+
+def _row(each: ChannelFacts, scene: Scene, width: int) -> Content:
+    pen, faint, system = scene.pen, scene.pen.palette.faint, scene.system
+    channel = each.channel
+    label = _LABEL if width >= _NARROW + 4 else _LABEL - 4
+    wide = width >= label + _VALUE + _CHANGE + _LIMIT + _STATE
+    text = channel.role.label
+    row = pen.cut(pen.line(text if len(text) < label else text.replace(" line", "")), label)
+    if each.value_si is None:
+        style = pen.palette.states[ChannelState.NO_SIGNAL.value]
+        why = pen.line("  ", (plain(each.why), style))
+        between = _VALUE + _CHANGE + (_LIMIT if wide else 0)
+        return row + pen.cut(why, between) + Content("  ") + pen.state(each.state)
+    value = display.reading(each.value_si, channel.quantity, channel.reference, system)
+    value_style = "bold" if each.state is not ChannelState.NO_SIGNAL else faint
+    row += pen.right(pen.line((value.replace(" gauge", " g"), value_style)), _VALUE)
+    if each.state is ChannelState.NO_SIGNAL:
+        why = pen.line("  ", (plain(each.why), pen.palette.states[ChannelState.NO_SIGNAL.value]))
+        row += pen.cut(why, _CHANGE + (_LIMIT if wide else 0))
+        return row + Content("  ") + pen.state(each.state)
+    change, limit = words.change(each.slope_si_per_s, each.allowed_si_per_s, channel, system)
+    row += pen.right(pen.line(change), _CHANGE)
+    if wide:
+        row += pen.cut(pen.line(" ", (limit, faint)), _LIMIT)
+    return row + Content("  ") + pen.state(each.state)

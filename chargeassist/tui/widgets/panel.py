@@ -1,0 +1,73 @@
+"""Base of the parts of the board: draw text from the scene, and repaint only what changed."""
+
+from textual.content import Content
+from textual.geometry import Size
+from textual.widget import Widget
+
+from chargeassist.tui.scene import Scene
+
+
+class Panel(Widget):
+    """A piece of text drawn from the scene.
+
+    Subclasses give `draw`. A panel of automatic height asks for a new layout only when its number
+    of lines changes, so that a screen over a slow line is not sent twice.
+    """
+
+    def __init__(self, scene: Scene, *, id: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id)
+        self.scene = scene
+        self._shown: Content | None = None
+
+    def draw(self, scene: Scene, width: int, height: int | None) -> Content:
+        """Return what to show.
+
+        Parameters
+        ----------
+        scene : Scene
+        width : int
+            Cells.
+        height : int or None
+            Lines there are; None when as many as needed may be used.
+        """
+        raise NotImplementedError
+
+    def show(self, scene: Scene) -> None:
+        """Draw `scene`; repaints nothing where the text stays the same."""
+        self.scene = scene
+        width, height = self.content_size
+        if not width:
+            return
+        automatic = self.styles.height is not None and self.styles.height.is_auto
+        drawn = self.draw(scene, width, None if automatic else height)
+        if self._shown is not None and same(drawn, self._shown):
+            return
+        grown = automatic and (self._shown is None or lines(drawn, width) != height)
+        self._shown = drawn
+        self.refresh(layout=grown)
+
+    def render(self) -> Content:
+        """Return the text for the present size."""
+        width, height = self.content_size
+        automatic = self.styles.height is not None and self.styles.height.is_auto
+        self._shown = self.draw(self.scene, width, None if automatic else height)
+        return self._shown
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        """Return the lines needed at `width` cells."""
+        return lines(self.draw(self.scene, width, None), width) if width else 0
+
+
+def same(one: Content, other: Content) -> bool:
+    """Return whether two pieces of content have the same text in the same styles."""
+    return one.plain == other.plain and one.spans == other.spans
+
+
+def lines(content: Content, width: int) -> int:
+    """Return the number of lines `content` takes when wrapped to `width` cells."""
+    return len(content.wrap(width)) if content.plain else 0
+
+
+def joined(rows: list[Content]) -> Content:
+    """Return rows one below the other."""
+    return Content("\n").join(rows)

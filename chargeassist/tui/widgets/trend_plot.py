@@ -1,0 +1,122 @@
+"""Live subcooling over the last quarter of an hour, with the target band and the steps."""
+
+from typing import Any
+
+from textual.app import ComposeResult
+from textual.containers import Vertical
+from textual.events import Resize
+from textual_plotext import PlotextPlot
+
+from chargeassist.model import display, units
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.units import Quantity
+from chargeassist.tui.scene import Scene
+from chargeassist.tui.trend import WINDOW_S
+
+REDRAW_S = 1.0
+"""One redraw costs about 10 ms; nobody reads a plot faster than this."""
+
+
+class TrendPlot(Vertical):
+    """The plot; redrawn once a second at most, however often it is shown a scene.
+
+    Attributes
+    ----------
+    redraws : int
+        So far.
+    """
+
+    def __init__(self, scene: Scene) -> None:
+        super().__init__(id="trend")
+        self.scene = scene
+        self.redraws = 0
+        self._plot = PlotextPlot()
+        self._drawn: Scene | None = None
+
+    def compose(self) -> ComposeResult:
+        """Put in the plot."""
+        yield self._plot
+
+    def on_mount(self) -> None:
+        """Redraw from the newest scene at a steady, slow rate."""
+        self.set_interval(REDRAW_S, self._draw_if_new)
+
+    def on_resize(self, _event: Resize) -> None:
+        """Draw for the new size, whatever the rate."""
+        self._draw()
+
+    def show(self, scene: Scene) -> None:
+        """Keep the newest history; draw at once only what must not lag behind the board."""
+        drawn, self.scene = self._drawn, scene
+        if drawn is None or drawn.snapshot is None:
+            self._draw()
+        elif scene.system is not drawn.system or scene.pen != drawn.pen:
+            self._draw()
+
+    def _draw_if_new(self) -> None:
+        if self.scene is not self._drawn:
+            self._draw()
+
+    def _draw(self) -> None:
+        width, height = self.content_size
+        if not self.display or width < 20 or height < 5:
+            return
+        self._drawn = self.scene
+        self.redraws += 1
+        plot(self._plot.plt, self.scene, width)
+        self._plot.refresh()
+
+
+def plot(plt: Any, scene: Scene, width: int) -> None:
+    """Draw the history into a plotext figure.
+
+    Parameters
+    ----------
+    plt : plotext figure
+    scene : Scene
+    width : int
+        Cells there are; two points go into a cell.
+    """
+    plt.clear_figure()
+    # Minutes before now, so that the newest value stands still at the right.
+    unit = display.difference_unit(scene.system)
+    plt.title(f"subcooling, {unit}, last {WINDOW_S / 60:.0f} min")
+    if scene.snapshot is None:
+        return
+    now = scene.snapshot.t
+    kelvin = _per_kelvin(scene.system)
+    points = [p for p in scene.trend.points(2 * width) if p.subcooling_k is not None]
+    goal = scene.job.target
+    band = [
+        (goal.subcooling_k - goal.tolerance_k) * kelvin,
+        (goal.subcooling_k + goal.tolerance_k) * kelvin,
+    ]
+    palette = scene.pen.palette
+    for edge in band:
+        plt.horizontal_line(edge, color=_rgb(palette.band))
+    values = [(p.subcooling_k or 0.0) * kelvin for p in points]
+    times = [(p.t - now) / 60.0 for p in points]
+    if values:
+        plt.plot(times, values, marker="braille", color=_rgb(palette.ink))
+    low, high = min([*values, band[0]]), max([*values, band[1]])
+    margin = 0.12 * (high - low)
+    plt.ylim(low - margin, high + margin)
+    minutes = WINDOW_S / 60.0
+    plt.xlim(-minutes, 0)
+    plt.xticks([-minutes, -10, -5, 0], [f"-{minutes:.0f} min", "-10", "-5", "now"])
+    for step in scene.snapshot.facts.ledger:
+        minute = (step.ended_t - now) / 60.0
+        if minute >= -minutes:
+            plt.text(
+                str(step.number), minute, high + margin * 0.5, color=_rgb(palette.mark),
+                style="bold", alignment="center",
+            )
+
+
+def _per_kelvin(system: UnitSystem) -> float:
+    name = "°F" if system is UnitSystem.US else "K"
+    return units.find_unit(name, Quantity.TEMPERATURE_DIFFERENCE).from_si(1.0)
+
+
+def _rgb(colour: str) -> tuple[int, int, int]:
+    return int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16)

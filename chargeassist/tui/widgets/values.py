@@ -1,0 +1,99 @@
+"""Live subcooling, superheat and the seconds to go, in digits to be read at arm's length."""
+
+from textual.app import ComposeResult
+from textual.containers import Horizontal
+from textual.content import Content
+from textual.widgets import Digits
+
+from chargeassist.stream.facts import Measured
+from chargeassist.tui import words
+from chargeassist.tui.scene import Scene
+from chargeassist.tui.widgets.panel import Panel, joined
+
+
+class ValueText(Panel):
+    """Three short lines beside the digits of one value; without digits, the value among them."""
+
+    def __init__(self, scene: Scene, kind: str) -> None:
+        super().__init__(scene, id=f"{kind}-text")
+        self.kind = kind
+
+    def draw(self, scene: Scene, width: int, height: int | None) -> Content:
+        """Return the lines; on one line alone: name, value, uncertainty."""
+        pen = scene.pen
+        digits, rows = value_rows(scene, self.kind)
+        if height == 1:
+            return pen.line((f"{digits} ", "bold"), rows[1]) if digits else rows[2]
+        if not pen.unicode and digits:
+            rows[0] = rows[0] + pen.line(": ", (digits, "bold"))
+        return joined(rows)
+
+
+class ValueCell(Horizontal):
+    """One value."""
+
+    def __init__(self, scene: Scene, kind: str) -> None:
+        super().__init__(id=kind)
+        self._digits = Digits("")
+        self._text = ValueText(scene, kind)
+        self.kind = kind
+
+    def compose(self) -> ComposeResult:
+        """Put the digits before the lines."""
+        yield self._digits
+        yield self._text
+
+    def show(self, scene: Scene) -> None:
+        """Show the newest value."""
+        digits, _ = value_rows(scene, self.kind)
+        self._digits.display = bool(digits) and scene.pen.unicode
+        if self._digits.value != digits:
+            self._digits.update(digits)
+        self._text.show(scene)
+
+
+def value_rows(scene: Scene, kind: str) -> tuple[str, list[Content]]:
+    """Return the digits of a value and the three lines beside them.
+
+    Parameters
+    ----------
+    scene : Scene
+    kind : str
+        "subcooling", "superheat" or "to-go".
+    """
+    pen = scene.pen
+    faint = pen.palette.faint
+    if scene.snapshot is None:
+        return "", [pen.line((kind.replace("-", " "), faint)), Content(""), Content("")]
+    facts = scene.snapshot.facts
+    state = pen.state(facts.settling.state)
+    if kind == "to-go":
+        digits, between = words.to_go(scene.snapshot)
+        label = "s to go, about" if digits.isdecimal() else "time to go" if digits else ""
+        return digits, [pen.line((label, faint)), pen.line((between, faint)), state]
+    value = facts.subcooling if kind == "subcooling" else facts.superheat
+    measured = value if isinstance(value, Measured) else None
+    digits, uncertainty = words.value_lines(measured, scene.system)
+    below = f"target {words.target(scene.snapshot, scene.system)}" if kind == "subcooling" else ""
+    return digits, [
+        pen.line((kind, "bold")),
+        pen.line((uncertainty, "bold" if kind == "subcooling" else "")),
+        pen.line((below, faint)),
+    ]
+
+
+class Values(Horizontal):
+    """The three values side by side."""
+
+    def __init__(self, scene: Scene) -> None:
+        super().__init__(id="values")
+        self._cells = [ValueCell(scene, kind) for kind in ("subcooling", "superheat", "to-go")]
+
+    def compose(self) -> ComposeResult:
+        """Put the values side by side."""
+        yield from self._cells
+
+    def show(self, scene: Scene) -> None:
+        """Show the newest values."""
+        for cell in self._cells:
+            cell.show(scene)

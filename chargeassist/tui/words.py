@@ -1,0 +1,228 @@
+"""What the screen says beside the guide's sentences: rates, ledger lines, the hold, the sources."""
+
+from textual.content import Content
+
+from chargeassist.guide import wording
+from chargeassist.guide.snapshot import Caution, Snapshot, SourceFacts
+from chargeassist.model import display, units
+from chargeassist.model.channels import Channel
+from chargeassist.model.display import NO_NUMBER, UnitSystem
+from chargeassist.model.events import Action, Advice
+from chargeassist.model.text import plain
+from chargeassist.model.units import Quantity
+from chargeassist.stream.facts import ChargeStep, HoldFacts, Measured
+from chargeassist.tui.pen import Pen
+
+STATE_MEANINGS = {
+    "settled": "what is still to come is too small to matter, and the conditions hold",
+    "nearly settled": "quiet, but not for long enough to be sure",
+    "moving": "still changing: no verdict is given on it",
+    "no signal": "nothing fresh arrives, so nothing is computed from it",
+}
+
+_RATE_UNITS = {
+    (Quantity.PRESSURE, UnitSystem.SI): "kPa",
+    (Quantity.PRESSURE, UnitSystem.US): "psi",
+    (Quantity.TEMPERATURE, UnitSystem.SI): "K",
+    (Quantity.TEMPERATURE, UnitSystem.US): "°F",
+    (Quantity.MASS, UnitSystem.SI): "g",
+    (Quantity.MASS, UnitSystem.US): "oz",
+    (Quantity.CURRENT, UnitSystem.SI): "A",
+    (Quantity.CURRENT, UnitSystem.US): "A",
+    (Quantity.FREQUENCY, UnitSystem.SI): "Hz",
+    (Quantity.FREQUENCY, UnitSystem.US): "Hz",
+}
+
+
+def headline(advice: Advice, system: UnitSystem) -> str:
+    """Return the instruction with its verb in capitals: "ADD 85 g"."""
+    verb = advice.action.value
+    text = wording.headline(advice, system)
+    return verb.upper() + text[len(verb) :]
+
+
+def reason(advice: Advice, system: UnitSystem) -> str:
+    """Return why, as one clause."""
+    try:
+        return wording.reason(advice, system)
+    except KeyError:
+        # An instruction without its sentence is still an instruction: never blank the screen.
+        return advice.cause.replace("_", " ")
+
+
+def caution(item: Caution, system: UnitSystem) -> str:
+    """Return one caution as a sentence without full stop."""
+    try:
+        return wording.caution(item, system)
+    except KeyError:
+        return item.cause.replace("_", " ")
+
+
+def target(snapshot: Snapshot, system: UnitSystem) -> str:
+    """Return the target band: "8.0 to 10.0 °F"."""
+    goal = snapshot.job.target
+    low = display.difference_number(goal.subcooling_k - goal.tolerance_k, system)
+    return f"{low} to {display.difference(goal.subcooling_k + goal.tolerance_k, system)}"
+
+
+def change(
+    slope_si_per_s: float | None, allowed_si_per_s: float, channel: Channel, system: UnitSystem
+) -> tuple[str, str]:
+    """Return the change per minute and what is allowed of it: ("+0.41", "±0.20 °F/min").
+
+    Both have as many decimals as the allowance needs to be more than zero.
+
+    Parameters
+    ----------
+    slope_si_per_s : float or None
+    allowed_si_per_s : float
+        0: nothing is judged by this channel's change, and the second text is the unit alone.
+    channel : Channel
+    system : UnitSystem
+    """
+    quantity = channel.quantity
+    name = _RATE_UNITS.get((quantity, system))
+    if name is None:
+        return NO_NUMBER, ""
+    kind = Quantity.TEMPERATURE_DIFFERENCE if quantity is Quantity.TEMPERATURE else quantity
+    scale = units.find_unit(name, kind).scale
+    allowed = allowed_si_per_s * 60.0 / scale
+    decimals = 0 if allowed >= 10 else 1 if allowed >= 1 or allowed <= 0 else 2
+    unit = f"{name}/min"
+    limit = f"±{allowed:.{decimals}f} {unit}" if allowed > 0 else unit
+    if slope_si_per_s is None:
+        return NO_NUMBER, limit
+    return signed(slope_si_per_s * 60.0 / scale, decimals), limit
+
+
+def signed(value: float, decimals: int) -> str:
+    """Return a number with its sign, and none where it is zero as shown."""
+    text = f"{value:+.{decimals}f}"
+    if float(text) == 0.0:
+        return text[1:]
+    return text.replace("-", "−")
+
+
+def gain(step: ChargeStep, system: UnitSystem) -> str:
+    """Return what a step taught: "+1.9 K per 100 g" or "+1.0 °F per oz"."""
+    if step.gain_k_per_kg is None:
+        return NO_NUMBER
+    if system is UnitSystem.US:
+        ounce_kg = units.find_unit("oz", Quantity.MASS).scale
+        fahrenheit_k = units.find_unit("°F", Quantity.TEMPERATURE_DIFFERENCE).scale
+        return f"{signed(step.gain_k_per_kg * ounce_kg / fahrenheit_k, 1)} °F per oz"
+    return f"{signed(step.gain_k_per_kg * 0.1, 1)} K per 100 g"
+
+
+def before_after(step: ChargeStep, system: UnitSystem) -> str:
+    """Return "7.6 → 9.2 °F"; a dash where it has not settled."""
+    before = (
+        NO_NUMBER
+        if step.before_k is None
+        else display.difference_number(step.before_k, system)
+    )
+    after = (
+        NO_NUMBER if step.after_k is None else display.difference_number(step.after_k, system)
+    )
+    return f"{before} → {after} {display.difference_unit(system)}"
+
+
+def step_mass(step: ChargeStep, system: UnitSystem) -> str:
+    """Return the amount of a step; "not known" when nobody said."""
+    return "not known" if step.mass_kg is None else display.mass(step.mass_kg, system)
+
+
+def in_circuit(snapshot: Snapshot, system: UnitSystem) -> str:
+    """Return the charge in the circuit against the full one: "2.31 kg of 2.45 kg"."""
+    total = display.mass(snapshot.facts.total_kg, system)
+    unknown = any(step.mass_kg is None for step in snapshot.facts.ledger)
+    full = display.mass(snapshot.job.charge.full_kg, system)
+    return f"{'at least ' if unknown else ''}{total} of {full}"
+
+
+def hold(facts: HoldFacts, t: float) -> str:
+    """Return the state of the frequency hold; empty when the job requires none."""
+    if facts.required_hz is None:
+        return ""
+    required = f"{facts.required_hz:.0f} Hz"
+    if not facts.held:
+        actual = "" if facts.actual_hz is None else f", it runs at {facts.actual_hz:.0f} Hz"
+        return f"not held at {required}{actual}"
+    text = f"held at {required}"
+    if facts.since_t is not None:
+        text += f" for {display.clock(max(0.0, t - facts.since_t))}"
+    if facts.told_by:
+        text += f", told by the {'probe' if facts.told_by == 'channel' else facts.told_by}"
+    if facts.expires_s is not None:
+        text += f", runs out in {display.duration(facts.expires_s)}"
+    return text
+
+
+def source(item: SourceFacts, t: float) -> str:
+    """Return what is wrong with a source; empty when nothing is."""
+    name = plain(item.name, 40)
+    parts = []
+    if item.lost_since is not None:
+        why = f": {plain(item.reason, 80)}" if item.reason else ""
+        parts.append(f"lost for {display.duration(t - item.lost_since)}{why}")
+    if item.bad_inputs:
+        parts.append(f"{item.bad_inputs} unreadable")
+    if item.dropped:
+        parts.append(f"{item.dropped} dropped")
+    return f"{name} {', '.join(parts)}" if parts else ""
+
+
+def to_go(snapshot: Snapshot) -> tuple[str, str]:
+    """Return the seconds to go as digits, and between what they lie: ("70", "50 to 90 s").
+
+    Digits are empty when subcooling has settled, and "--" when nothing can be said.
+    """
+    settling = snapshot.facts.settling
+    if snapshot.facts.settled is not None:
+        return "", ""
+    forecast = settling.forecast
+    if forecast is None or forecast.seconds is None:
+        return "--", "not known yet"
+    digits = f"{_tens(forecast.seconds):.0f}"
+    if forecast.seconds_low is None or forecast.seconds_high is None:
+        return digits, ""
+    return digits, f"{_tens(forecast.seconds_low):.0f} to {_tens(forecast.seconds_high):.0f} s"
+
+
+def value_lines(value: Measured | None, system: UnitSystem) -> tuple[str, str]:
+    """Return a derived value as digits and its uncertainty as text: ("9.2", "± 0.8 °F")."""
+    if value is None:
+        return "--", "no signal"
+    digits = display.difference_number(value.value_k, system).replace("−", "-")
+    if value.expanded_k is None:
+        return digits, f"{display.difference_unit(system)}, U unknown"
+    return digits, f"± {display.difference(value.expanded_k, system)}"
+
+
+def failure(error: BaseException) -> str:
+    """Return what went wrong as text: every leaf of an exception group on its own line."""
+    if isinstance(error, BaseExceptionGroup):
+        return "\n".join(failure(each) for each in error.exceptions)
+    text = plain(str(error), 600)
+    name = type(error).__name__
+    return f"{name}: {text}" if text else name
+
+
+def instruction(action: Action) -> str:
+    """Return one line on what an instruction asks for, for the help."""
+    return {
+        Action.WAIT: "keep the cylinder valve shut and let the unit run",
+        Action.ADD: "add this much, then wait again",
+        Action.STOP: "subcooling has settled inside the target",
+        Action.RECOVER: "take this much out, then wait again",
+        Action.FIX_FIRST: "something stands in the way of any verdict",
+    }[action]
+
+
+def labelled(pen: Pen, label: str, text: Content, width: int) -> Content:
+    """Return a row that begins with a faint label of `width` cells."""
+    return pen.cut(pen.line((label, pen.palette.faint)), width) + text
+
+
+def _tens(seconds: float) -> float:
+    return max(10.0, round(seconds / 10.0) * 10.0)
