@@ -5,6 +5,7 @@ address cannot be used; 130 interrupted. Results go to standard output, messages
 """
 
 import argparse
+import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -35,6 +36,10 @@ def main(argv: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         print("chargeassist: interrupted", file=sys.stderr)
         return 130
+    except BrokenPipeError:
+        # The reader of our output has gone; what Python still holds for it has nowhere to go.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -147,7 +147,7 @@ class _Printer:
         self._line("! back")
 
     def event(self, event: InputEvent) -> None:
-        """Recorded events other than readings are not what a wiring check looks for."""
+        """Pass over recorded events that are no readings: a wiring check does not look for them."""
 
     def silent(self) -> tuple[str, ...]:
         """Return a line for each channel that delivered nothing."""

@@ -1,0 +1,49 @@
+"""What every test gets: no task left behind, no random examples, no chance of a network."""
+
+import asyncio
+import os
+import shutil
+from collections.abc import AsyncIterator, Callable
+
+import pytest
+import pytest_asyncio
+from hypothesis import settings
+
+# Every run tries the same examples: a red test is red for everyone.
+settings.register_profile("house", derandomize=True, deadline=None, max_examples=60)
+settings.load_profile("house")
+
+
+@pytest_asyncio.fixture(autouse=True)
+async def no_task_left_behind() -> AsyncIterator[None]:
+    """Fail a test that leaves a task running."""
+    yield
+    left = [
+        task
+        for task in asyncio.all_tasks()
+        if task is not asyncio.current_task() and not task.done()
+    ]
+    names = [task.get_name() for task in left]
+    for task in left:
+        task.cancel()
+    await asyncio.gather(*left, return_exceptions=True)
+    assert not names, f"the test left tasks running: {names}"
+
+
+@pytest.fixture(scope="session")
+def need_program() -> Callable[[str, str], str]:
+    """Return a function that finds a program a test needs, by name and Debian package.
+
+    Where the program is missing the test fails in CI and is skipped elsewhere.
+    """
+
+    def find(name: str, package: str) -> str:
+        path = shutil.which(name) or shutil.which(name, path="/usr/sbin:/usr/bin")
+        if path is None:
+            text = f"{name} is not installed (Debian package {package})"
+            if os.environ.get("CI"):
+                pytest.fail(text)
+            pytest.skip(text)
+        return path
+
+    return find
