@@ -50,7 +50,8 @@ class FaultGate:
         self._later = later or asyncio.get_running_loop().call_later
         self._since = float("-inf")
         self._passed = 0
-        self._held: list[Fault] = []
+        self._last: Fault | None = None
+        self._various = False
         self._held_count = 0
         self._timer: Cancellable | None = None
 
@@ -66,10 +67,10 @@ class FaultGate:
             self._sink.bad_input(plain(fault.reason, 240), fault.raw)
             return
         self._held_count += 1
-        if not self._held:
-            self._held = [fault]
-        elif self._held[0].reason != fault.reason:
-            self._held = [self._held[0], fault]
+        self._various = self._various or (
+            self._last is not None and self._last.reason != fault.reason
+        )
+        self._last = fault
         if self._timer is None:
             self._timer = self._later(1.0, self.flush)
 
@@ -78,12 +79,12 @@ class FaultGate:
         if self._timer is not None:
             self._timer.cancel()
             self._timer = None
-        if self._held_count:
-            last = self._held[-1]
-            various = "various faults, the last: " if len(self._held) > 1 else ""
+        if self._last is not None:
+            various = "various faults, the last: " if self._various else ""
             self._passed += 1
             self._sink.bad_input(
-                plain(various + last.reason, 240), last.raw, count=self._held_count
+                plain(various + self._last.reason, 240), self._last.raw, count=self._held_count
             )
-        self._held = []
+        self._last = None
+        self._various = False
         self._held_count = 0

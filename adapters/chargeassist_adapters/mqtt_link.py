@@ -147,9 +147,10 @@ def why(exc: Exception, broker: Broker) -> str:
     if is_refusal(exc):
         return "the broker refuses the user name or password"
     if isinstance(exc, ssl.SSLCertVerificationError):
-        return f"certificate not accepted ({exc.verify_message}); give the authority's file as ca="
+        problem = getattr(exc, "verify_message", "") or exc
+        return f"certificate not accepted ({problem}); give the authority's file as ca="
     if isinstance(exc, ssl.SSLError):
-        return f"TLS failed ({exc.reason or exc}); is this a TLS port?"
+        return f"TLS failed ({getattr(exc, 'reason', None) or exc}); is this a TLS port?"
     if isinstance(exc, gaierror):
         return "host name not found; is this machine on the right network?"
     if isinstance(exc, ConnectionRefusedError):

@@ -23,6 +23,7 @@ Junk: whatever is not a list of records, a version or a mandatory field we do no
 has none of the names.
 """
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -42,10 +43,12 @@ ABSOLUTE_TIME_FROM_S = float(2**28)
 MAX_PACK_BYTES = 64 * 1024
 MAX_RECORDS = 1000
 
+LAST_PLAIN_VERSION = 10
 VERSION_BITS = 0b11010
-"""Version numbers we understand: 10 of RFC 8428, with or without feature 4, secondary units.
+"""Versions up to 10 are read; above, a version is a sum of feature bits, and these are known.
 
-A version is a sum of feature bits. Reference: RFC 9100, section 2 (from memory).
+10 is RFC 8428 itself, 26 adds feature 4, secondary units. References: RFC 8428, section 4.4; RFC
+9100, section 2 (from memory).
 """
 
 REGISTERED = frozenset({"K", "Cel", "Pa", "A", "Hz", "V", "kg", "g", "hPa", "mA"})
@@ -125,9 +128,15 @@ def resolve(raw: bytes) -> Iterator[Resolved]:
             if label.endswith("_"):
                 raise PackError(f"field {plain(label, 40)!r} must be understood and is not")
     for record in records:
-        if record.bver is not None and (record.bver < 1 or record.bver & ~VERSION_BITS):
+        if record.bver is not None and not _understood(record.bver):
             raise PackError(f"expected SenML version 10, got {record.bver}")
     return _resolved(records)
+
+
+def _understood(version: int) -> bool:
+    if version <= LAST_PLAIN_VERSION:
+        return version >= 1
+    return version & ~VERSION_BITS == 0
 
 
 def _resolved(records: list[Record]) -> Iterator[Resolved]:
@@ -212,7 +221,7 @@ def _unit(sent: str, value: ProbeValue) -> Unit | str:
 
 def _time(time_s: float, now: float) -> tuple[float | None, float]:
     """Return the device time [s] and the age on arrival [s], 0 where it is not known."""
-    if time_s == 0.0:
+    if time_s == 0.0 or not math.isfinite(time_s):
         return None, 0.0
     if time_s >= ABSOLUTE_TIME_FROM_S:
         return time_s, 0.0

@@ -1,0 +1,195 @@
+from collections.abc import Callable
+
+import pytest
+
+from chargeassist.model.errors import ConfigError
+from chargeassist.model.job import ProbeSpec
+from chargeassist_adapters.conversion import Fault, Sample
+from chargeassist_adapters.lines import (
+    MAX_LINE_BYTES,
+    CsvParser,
+    KeyValueParser,
+    LineSplitter,
+    NumberParser,
+    key_values,
+)
+
+MakeProbe = Callable[..., ProbeSpec]
+
+K = 273.15
+
+
+def cut(*chunks: bytes, whole_start: bool = True) -> list[bytes | Fault]:
+    splitter = LineSplitter(whole_start=whole_start)
+    return [line for chunk in chunks for line in splitter.feed(chunk)]
+
+
+@pytest.mark.parametrize("stream", [b"1\n2\n", b"1\r2\r", b"1\r\n2\r\n", b"1\n\n\r\n2\n3"])
+def test_lines_end_in_cr_lf_or_both(stream: bytes) -> None:
+    assert cut(stream) == [b"1", b"2"]
+    assert cut(*(bytes([b]) for b in stream)) == [b"1", b"2"]
+
+
+def test_the_first_line_is_passed_over_because_it_may_be_half_a_number() -> None:
+    assert cut(b"48.1\r\n248.1\r\n", whole_start=False) == [b"248.1"]
+    assert cut(b"48", b".1\n", b"248.1\n", whole_start=False) == [b"248.1"]
+    # Opened between CR and LF: what follows is whole.
+    assert cut(b"\n248.1\n", whole_start=False) == [b"248.1"]
+
+
+def test_an_overlong_line_is_one_fault_and_passed_over_to_its_end() -> None:
+    out = cut(b"1\n" + b"x" * 5000 + b"\n2\n")
+    assert out[0] == b"1"
+    assert out[2] == b"2"
+    assert isinstance(out[1], Fault)
+    assert "4096" in out[1].reason
+    assert len(out) == 3
+
+
+def test_a_megabyte_without_newline_is_held_in_bounded_memory() -> None:
+    splitter = LineSplitter(whole_start=True)
+    out = []
+    for _ in range(256):
+        out += splitter.feed(b"9" * 4096)
+        assert splitter.held <= MAX_LINE_BYTES
+    assert len(out) == 1
+    assert isinstance(out[0], Fault)
+    assert len(out[0].raw) <= MAX_LINE_BYTES
+    assert splitter.feed(b"\n7\n") == [b"7"]
+
+
+def test_the_longest_line_allowed_passes() -> None:
+    assert cut(b"5" * MAX_LINE_BYTES + b"\n") == [b"5" * MAX_LINE_BYTES]
+
+
+def test_number(temperature: MakeProbe) -> None:
+    parser = NumberParser([temperature()])
+    (found,) = parser.parse(b" 35.2\t", 0.0)
+    assert found == Sample("liquid_t", 35.2 + K)
+    assert parser.parse(b"# a remark", 0.0) == ()
+    assert parser.parse(b"   ", 0.0) == ()
+
+
+def test_number_carries_one_probe_and_no_select(temperature: MakeProbe) -> None:
+    with pytest.raises(ConfigError, match="2 probes"):
+        NumberParser([temperature(), temperature(name="suction_t")])
+    with pytest.raises(ConfigError, match="did you mean csv"):
+        NumberParser([temperature(select="2")])
+
+
+@pytest.mark.parametrize("raw", [b"\xff\xfe35.2", b"35.2\x00", b"\x1b[31m35.2"])
+def test_noise_is_one_fault_that_says_what_came(temperature: MakeProbe, raw: bytes) -> None:
+    (found,) = NumberParser([temperature()]).parse(raw, 0.0)
+    assert isinstance(found, Fault)
+    assert "text" in found.reason
+    assert found.raw == raw
+
+
+def test_csv_columns_count_from_one(pressure: MakeProbe, temperature: MakeProbe) -> None:
+    parser = CsvParser([temperature(select="3"), pressure(select="2")], time="1")
+    t, p = parser.parse(b"12.500, 248.1, 35.20", 0.0)
+    assert t == Sample("liquid_t", 35.2 + K, device_time=12.5)
+    assert isinstance(p, Sample)
+    assert p.value == pytest.approx(248.1 * 6894.757, rel=1e-7)
+    assert p.device_time == 12.5
+
+
+def test_csv_a_missing_column_is_named_and_the_others_are_read(
+    pressure: MakeProbe, temperature: MakeProbe
+) -> None:
+    parser = CsvParser([temperature(select="1"), pressure(select="4")])
+    t, p = parser.parse(b"35.2,1,2", 0.0)
+    assert isinstance(t, Sample)
+    assert isinstance(p, Fault)
+    assert p.reason == "head_p: column 4 is missing (the line has 3)"
+
+
+def test_csv_quotes_and_units(pressure: MakeProbe) -> None:
+    (found,) = CsvParser([pressure(select="2")]).parse(b'"a,b","248.1 psig",3', 0.0)
+    assert isinstance(found, Sample)
+
+
+@pytest.mark.parametrize(
+    ("delimiter", "line"),
+    [(";", b"1;35,2"), (";", b"1;35.2"), ("tab", b"1\t35.2"), ("space", b"1   35.2")],
+)
+def test_csv_delimiters_and_decimal_comma(
+    temperature: MakeProbe, delimiter: str, line: bytes
+) -> None:
+    (found,) = CsvParser([temperature(select="2")], delimiter).parse(line, 0.0)
+    assert found == Sample("liquid_t", 35.2 + K)
+
+
+def test_csv_a_decimal_comma_with_comma_columns_is_not_half_read(temperature: MakeProbe) -> None:
+    (found,) = CsvParser([temperature(select="1")], "tab").parse(b"35,2\t1", 0.0)
+    assert isinstance(found, Fault)
+
+
+def test_csv_a_bad_device_time_is_told_and_the_reading_kept(temperature: MakeProbe) -> None:
+    fault, found = CsvParser([temperature(select="2")], time="1").parse(b"noon,35.2", 0.0)
+    assert isinstance(fault, Fault)
+    assert "device time" in fault.reason
+    assert found == Sample("liquid_t", 35.2 + K)
+
+
+@pytest.mark.parametrize("select", ["", "0", "-1", "p", "1.5", "²", "99999999999999999999"])
+def test_csv_select_is_a_column(temperature: MakeProbe, select: str) -> None:
+    with pytest.raises(ConfigError, match="column counted from 1"):
+        CsvParser([temperature(select=select)])
+
+
+def test_csv_unknown_delimiter(temperature: MakeProbe) -> None:
+    with pytest.raises(ConfigError, match="delimiter"):
+        CsvParser([temperature(select="1")], "|")
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "p=248.1 t=35.20",
+        "p=248.1,t=35.20",
+        "p: 248.1; t: 35.20",
+        "p = 248.1 psig  t = 35.20 C",
+        "id=7 t=35.20 p=248.1psi",
+        "12:30:59 t=35.2 p=248.1",
+        "p=248.1\tt=35.2\t",
+    ],
+)
+def test_key_value_spellings(pressure: MakeProbe, temperature: MakeProbe, line: str) -> None:
+    parser = KeyValueParser([pressure(select="p"), temperature(select="t")])
+    p, t = parser.parse(line.encode(), 0.0)
+    assert isinstance(p, Sample)
+    assert p.value == pytest.approx(248.1 * 6894.757, rel=1e-7)
+    assert t == Sample("liquid_t", 35.2 + K)
+
+
+def test_key_value_faults_name_the_key(pressure: MakeProbe, temperature: MakeProbe) -> None:
+    parser = KeyValueParser([pressure(select="p"), temperature(select="t")])
+    p, t = parser.parse(b"P=248.1 t=1 t=2", 0.0)
+    assert isinstance(p, Fault)
+    assert p.reason == "head_p: key 'p' is missing (keys: P, t)"
+    assert isinstance(t, Fault)
+    assert "2 times" in t.reason
+
+
+def test_key_value_reads_no_half_of_a_decimal_comma(temperature: MakeProbe) -> None:
+    (found,) = KeyValueParser([temperature(select="t")]).parse(b"t=35,2", 0.0)
+    assert isinstance(found, Fault)
+
+
+def test_key_value_device_time(temperature: MakeProbe) -> None:
+    (found,) = KeyValueParser([temperature(select="t")], time="ms").parse(b"ms=12.5 t=35.2", 0.0)
+    assert found == Sample("liquid_t", 35.2 + K, device_time=12.5)
+
+
+def test_key_value_without_any_pair(temperature: MakeProbe) -> None:
+    (found,) = KeyValueParser([temperature(select="t")]).parse(b"hello", 0.0)
+    assert isinstance(found, Fault)
+    assert "keys: none" in found.reason
+    assert key_values("a=b=c") == {"a": [""], "b": ["c"]}
+
+
+@pytest.mark.parametrize("select", ["", "a b", "a=b", "a,b"])
+def test_key_value_select_is_a_key(temperature: MakeProbe, select: str) -> None:
+    with pytest.raises(ConfigError, match="needs select = a key"):
+        KeyValueParser([temperature(select=select)])
