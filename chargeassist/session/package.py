@@ -19,6 +19,7 @@ from chargeassist.model.channels import Channel
 from chargeassist.model.errors import RecordError
 from chargeassist.model.events import ChannelDeclared, Event, SessionStarted
 from chargeassist.session.chain import EventRow, ReadingRow, Row, RowsDigest, row_of
+from chargeassist.session.codec import job_from_json
 from chargeassist.session.package_layout import (
     CHANNELS,
     COLUMNS,
@@ -70,7 +71,8 @@ def write_package(events: Iterable[Event], folder: Path, *, chain_head: str = ""
     ------
     RecordError
         If the folder is not empty or cannot be written, the first event is not the start of a
-        session, a reading's channel was not declared, or an event cannot be recorded.
+        session with a readable job, a reading's channel was not declared, or an event cannot be
+        recorded.
     """
     try:
         if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
@@ -128,6 +130,7 @@ def _first(event: Event, folder: Path) -> SessionStarted:
         raise RecordError(
             f"{folder}: expected the start of a session as first event, got {type(event).__name__}"
         )
+    job_from_json(event.job)
     return event
 
 

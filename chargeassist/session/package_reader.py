@@ -214,7 +214,7 @@ class PackageReader:
             "software": (about.software, started.software),
             "table_hash": (about.table_hash, started.table_hash),
             "created": (self._about.created, started.started_utc),
-            "job": (about.job, msgspec.json.decode(started.job)),
+            "job": (msgspec.json.encode(about.job, order="sorted").decode(), started.job),
             "readings": (about.readings, readings),
             "events": (about.events, check.rows - readings),
             "rows_sha256": (about.rows_sha256, digest.hexdigest()),

@@ -17,6 +17,7 @@ from chargeassist.session.codec import job_from_json
 from chargeassist.session.record import ContentCheck, Problems, VerifyReport
 from chargeassist.session.store_schema import (
     QUALITY_IDS,
+    READ_ERRORS,
     check_kind_of_file,
     connect,
     opening_error,
@@ -49,7 +50,7 @@ class SessionReader:
         try:
             check_kind_of_file(self._db, path)
             self._started = self._read_started()
-        except sqlite3.Error as exc:
+        except READ_ERRORS as exc:
             self.close()
             raise opening_error(exc, path) from exc
         except BaseException:
@@ -59,7 +60,7 @@ class SessionReader:
     def _open(self) -> sqlite3.Connection:
         try:
             return _open_and_look(self._path)
-        except sqlite3.Error as exc:
+        except READ_ERRORS as exc:
             code = getattr(exc, "sqlite_errorcode", 0) & 0xFF
             logs = [p for p in map(self._beside, ("-wal", "-journal")) if p.exists()]
             if code not in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY) or not logs:
@@ -72,7 +73,7 @@ class SessionReader:
             for log in logs:
                 shutil.copyfile(log, target.with_name(log.name))
             return _open_and_look(target)
-        except (OSError, sqlite3.Error) as exc:
+        except (OSError, *READ_ERRORS) as exc:
             self._copy.cleanup()
             raise RecordError(f"{self._path}: cannot be read ({exc})") from exc
 
@@ -185,7 +186,7 @@ class SessionReader:
             for (text,) in self._some("PRAGMA quick_check(5)"):
                 if text != "ok":
                     problems.add(f"the file's structure is damaged: {text}")
-        except (RecordError, sqlite3.Error, ValueError, TypeError) as exc:
+        except (RecordError, ValueError, TypeError) as exc:
             problems.add(f"the file cannot be read on: {exc}")
         return VerifyReport(
             commits=commits,
@@ -259,7 +260,7 @@ class SessionReader:
     def _some(self, sql: str, *arguments: int) -> list[tuple[Any, ...]]:
         try:
             return self._db.execute(sql, arguments).fetchall()
-        except sqlite3.Error as exc:
+        except READ_ERRORS as exc:
             raise opening_error(exc, self._path) from exc
 
     def close(self) -> None:

@@ -170,8 +170,14 @@ def trouble_of(exc: sqlite3.Error, path: Path) -> Trouble:
     return trouble
 
 
-def opening_error(exc: sqlite3.Error, path: Path) -> RecordError:
+READ_ERRORS = (sqlite3.Error, UnicodeDecodeError)
+"""What reading a damaged file raises; SQLite's own message about it may be no text."""
+
+
+def opening_error(exc: Exception, path: Path) -> RecordError:
     """Return the error to raise when `path` cannot be opened or read."""
+    if isinstance(exc, UnicodeDecodeError):
+        return RecordDamagedError(f"{path}: the file is damaged (text that is no Unicode)")
     code = getattr(exc, "sqlite_errorcode", 0) & 0xFF
     if code == sqlite3.SQLITE_NOTADB:
         return RecordError(f"{path}: not a chargeassist session (it is no SQLite file)")
@@ -240,6 +246,8 @@ def discard_file(path: Path) -> None:
 
 def plain_error(exc: BaseException, path: Path) -> BaseException:
     """Return the error to raise for `exc`, in words."""
+    if isinstance(exc, UnicodeDecodeError):
+        return opening_error(exc, path)
     if isinstance(exc, sqlite3.Error):
         if trouble_of(exc, path) is Trouble.FULL:
             return RecordError(f"{path}: the disk is full; free some space and start again")

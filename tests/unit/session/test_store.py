@@ -1,0 +1,443 @@
+import random
+import sqlite3
+import threading
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from chargeassist.model.channels import Channel, Role
+from chargeassist.model.errors import RecordDamagedError, RecordError
+from chargeassist.model.events import (
+    ChannelDeclared,
+    Event,
+    Mark,
+    MarkKind,
+    Outcome,
+    Reading,
+    SessionStarted,
+    SessionStopped,
+)
+from chargeassist.model.job import Job
+from chargeassist.session.store import SessionReader, SessionWriter
+
+
+def raw(path: Path, script: str) -> None:
+    """Change a session file behind the program's back, append-only triggers taken away."""
+    with closing(sqlite3.connect(path)) as db:
+        db.execute("PRAGMA synchronous=OFF")
+        for (name,) in db.execute("SELECT name FROM sqlite_schema WHERE type='trigger'").fetchall():
+            db.execute(f"DROP TRIGGER {name}")
+        db.executescript(script)
+        db.commit()
+
+
+def test_finished_session_reads_back_in_order(
+    finished_file: Path, whole: list[Event], started: SessionStarted, job: Job
+) -> None:
+    with SessionReader(finished_file) as reader:
+        assert list(reader.events()) == whole
+        assert reader.started == started
+        assert reader.stopped == whole[-1]
+        assert reader.job == job
+        assert [c.name for c in reader.channels] == ["liquid_p", "liquid_t"]
+        assert reader.counts == {"liquid_p": 100, "liquid_t": 100}
+        assert reader.last_t == 16.0
+        report = reader.verify()
+    assert report.ok
+    assert report.finished
+    assert report.rows == len(whole)
+    assert report.commits == 10
+
+
+def test_outside_program_finds_the_documented_tables(finished_file: Path) -> None:
+    with closing(sqlite3.connect(finished_file)) as db:
+        assert db.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+        assert db.execute("PRAGMA application_id").fetchone() == (0x43484153,)
+        assert db.execute("PRAGMA user_version").fetchone() == (1,)
+        assert db.execute("PRAGMA journal_mode").fetchone() == ("delete",)
+        rows = db.execute("SELECT * FROM readings_named ORDER BY seq LIMIT 2").fetchall()
+        assert rows == [
+            (4, 0.0, "liquid_p", 2.4e6, "good", 1e9),
+            (5, 0.0, "liquid_t", 310.15, "range", None),
+        ]
+
+
+@pytest.mark.parametrize(
+    "table", ["readings", "events", "commits", "channels", "qualities", "meta"]
+)
+def test_tables_only_grow(finished_file: Path, table: str) -> None:
+    with closing(sqlite3.connect(finished_file)) as db:
+        column = db.execute(f"SELECT name FROM pragma_table_info('{table}')").fetchone()[0]
+        for statement in (f"DELETE FROM {table}", f"UPDATE {table} SET {column} = {column}"):
+            with pytest.raises(sqlite3.IntegrityError, match="append-only"):
+                db.execute(statement)
+
+
+def test_live_file_is_read_up_to_the_last_commit(
+    tmp_path: Path, started: SessionStarted, middle: list[Event]
+) -> None:
+    path = tmp_path / "live.session"
+    writer = SessionWriter.create(path, started)
+    try:
+        with SessionReader(path) as reader:
+            assert list(reader.events()) == [started]
+            for event in middle[:50]:
+                writer.append(event)
+            assert writer.pending == 50
+            assert list(reader.events()) == [started]
+            writer.commit()
+            assert writer.pending == 0
+            assert list(reader.events()) == [started, *middle[:50]]
+            report = reader.verify()
+            assert report.ok
+            assert not report.finished
+            assert reader.stopped is None
+            assert reader.chain_head == writer.chain_head
+    finally:
+        writer.abandon()
+
+
+def test_reading_a_crashed_file_changes_nothing(
+    tmp_path: Path, started: SessionStarted, middle: list[Event]
+) -> None:
+    # A copy taken while the log was not folded in is what a crash leaves.
+    path, crashed = tmp_path / "a.session", tmp_path / "crashed" / "a.session"
+    crashed.parent.mkdir()
+    writer = SessionWriter.create(path, started)
+    for event in middle:
+        writer.append(event)
+    writer.commit()
+    for ending in ("", "-wal"):
+        crashed.with_name(crashed.name + ending).write_bytes(
+            path.with_name(path.name + ending).read_bytes()
+        )
+    writer.abandon()
+    before = crashed.read_bytes(), crashed.with_name("a.session-wal").read_bytes()
+    with SessionReader(crashed) as reader:
+        assert list(reader.events()) == [started, *middle]
+        assert reader.verify().ok
+    assert before == (crashed.read_bytes(), crashed.with_name("a.session-wal").read_bytes())
+
+    writer, last_t = SessionWriter.resume(crashed)
+    assert last_t == 15.0
+    writer.append(Mark(t=20.0, kind=MarkKind.NOTE, text="back"))
+    writer.close(SessionStopped(t=21.0, outcome=Outcome.ABANDONED, reason="late"))
+    with SessionReader(crashed) as reader:
+        events = list(reader.events())
+        assert events[:-2] == [started, *middle]
+        assert reader.verify().ok
+        assert reader.stopped == SessionStopped(
+            t=21.0,
+            outcome=Outcome.ABANDONED,
+            reason="late",
+            counts={"liquid_p": 100, "liquid_t": 100},
+        )
+
+
+def test_resumed_session_goes_on_with_channels_and_counts(
+    tmp_path: Path, started: SessionStarted, middle: list[Event]
+) -> None:
+    path = tmp_path / "a.session"
+    writer = SessionWriter.create(path, started)
+    for event in middle[:12]:
+        writer.append(event)
+    writer.commit()
+    writer.append(middle[12])
+    writer.abandon()  # the last one is lost, as in a crash
+    writer, _ = SessionWriter.resume(path)
+    assert writer.counts == {"liquid_p": 5, "liquid_t": 5}
+    for event in middle[12:]:
+        writer.append(event)
+    writer.close(SessionStopped(t=16.0, outcome=Outcome.COMPLETE))
+    with SessionReader(path) as reader:
+        assert list(reader.events())[1:-1] == middle
+        assert reader.verify().ok
+
+
+def test_second_writer_is_told_which_file_is_held(tmp_path: Path, started: SessionStarted) -> None:
+    path = tmp_path / "a.session"
+    writer = SessionWriter.create(path, started)
+    try:
+        for attempt in (SessionWriter.resume, lambda p: SessionWriter.create(p, started)):
+            with pytest.raises(RecordError, match=r"a\.session: another running chargeassist"):
+                attempt(path)
+    finally:
+        writer.abandon()
+    writer, _ = SessionWriter.resume(path)
+    writer.abandon()
+
+
+def test_existing_file_is_not_overwritten(finished_file: Path, started: SessionStarted) -> None:
+    before = finished_file.read_bytes()
+    with pytest.raises(RecordError, match="this file exists"):
+        SessionWriter.create(finished_file, started)
+    assert finished_file.read_bytes() == before
+    assert [p.name for p in finished_file.parent.iterdir()] == [finished_file.name]
+
+
+def test_finished_session_is_not_resumed(finished_file: Path) -> None:
+    with pytest.raises(RecordError, match="finished"):
+        SessionWriter.resume(finished_file)
+
+
+def test_damaged_session_is_not_resumed_and_left_alone(
+    tmp_path: Path, started: SessionStarted, middle: list[Event]
+) -> None:
+    path = tmp_path / "a.session"
+    writer = SessionWriter.create(path, started)
+    for event in middle:
+        writer.append(event)
+    writer.commit()
+    writer.abandon()
+    raw(path, "UPDATE readings SET value = value + 1 WHERE seq = 40")
+    before = path.read_bytes()
+    with pytest.raises(RecordDamagedError, match="commit 2"):
+        SessionWriter.resume(path)
+    assert path.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (None, "no such file"),
+        (b"", "not a chargeassist session"),
+        (b"seq,t\n" * 400, "no SQLite file"),
+    ],
+)
+def test_what_is_no_session_is_refused(tmp_path: Path, content: bytes | None, said: str) -> None:
+    path = tmp_path / "x.session"
+    if content is not None:
+        path.write_bytes(content)
+    for opener in (SessionReader, SessionWriter.resume):
+        with pytest.raises(RecordError, match=said):
+            opener(path)
+    assert not path.with_name("x.session.lock").exists()
+
+
+def test_newer_format_is_refused(finished_file: Path) -> None:
+    raw(finished_file, "PRAGMA user_version=2")
+    with pytest.raises(RecordError, match="newer chargeassist"):
+        SessionReader(finished_file)
+
+
+def test_writer_refuses_what_cannot_be_recorded(
+    tmp_path: Path, started: SessionStarted, stopped: SessionStopped
+) -> None:
+    writer = SessionWriter.create(tmp_path / "a.session", started)
+    writer.append(
+        ChannelDeclared(t=0.0, channel=Channel(name="a", role=Role.BAROMETER, unit="hPa"))
+    )
+    wrong: list[tuple[Event, str]] = [
+        (Reading(t=0.0, channel="b", value=1.0), "never declared"),
+        (Reading(t=0.0, channel="a", value=float("nan")), "finite"),
+        (Reading(t=float("inf"), channel="a", value=1.0), "finite"),
+        (started, "create and close"),
+        (stopped, "create and close"),
+    ]
+    for event, said in wrong:
+        with pytest.raises(RecordError, match=said):
+            writer.append(event)
+    assert writer.pending == 1
+    writer.close(stopped)
+    with pytest.raises(RecordError, match="closed"):
+        writer.append(Mark(t=1.0, kind=MarkKind.NOTE))
+    with pytest.raises(RecordError, match="closed"):
+        writer.close(stopped)
+    with SessionReader(tmp_path / "a.session") as reader:
+        assert reader.verify().ok
+        assert reader.counts == {"a": 0}
+
+
+def test_negative_zero_does_not_upset_the_chain(tmp_path: Path, started: SessionStarted) -> None:
+    path = tmp_path / "a.session"
+    writer = SessionWriter.create(path, started)
+    channel = Channel(name="a", role=Role.LIQUID_PRESSURE, unit="psig")
+    writer.append(ChannelDeclared(t=-0.0, channel=channel))
+    writer.append(Reading(t=-0.0, channel="a", value=-0.0, device_time=-0.0))
+    writer.close(SessionStopped(t=1.0, outcome=Outcome.COMPLETE))
+    with SessionReader(path) as reader:
+        assert reader.verify().ok
+
+
+CHANGES = {
+    "value": "UPDATE readings SET value = value * (1 + 1e-15) WHERE seq = 60",
+    "time": "UPDATE readings SET t = t + 1e-12 WHERE seq = 60",
+    "channel": "UPDATE readings SET channel_id = 1 - channel_id WHERE seq = 60",
+    "quality": "UPDATE readings SET quality = 2 WHERE seq = 60",
+    "unknown quality": "UPDATE readings SET quality = 9 WHERE seq = 60",
+    "device time": "UPDATE readings SET device_time = 5 WHERE seq = 61",
+    "one reading gone": "DELETE FROM readings WHERE seq = 60",
+    "one reading more": "INSERT INTO readings VALUES (9999, 3, 0, 1, 0, NULL)",
+    "two swapped": (
+        "UPDATE readings SET seq = 99999 WHERE seq = 60;"
+        "UPDATE readings SET seq = 60 WHERE seq = 62;"
+        "UPDATE readings SET seq = 62 WHERE seq = 99999"
+    ),
+    "channels renamed": "UPDATE channels SET name = 'other' WHERE id = 0",
+    "qualities renamed": "UPDATE qualities SET name = 'fine' WHERE id = 0",
+    "qualities gone": "DELETE FROM qualities",
+    "mark": "UPDATE events SET body = replace(body, '0.11', '0.10') WHERE kind = 'mark'",
+    "kind": "UPDATE events SET kind = 'unsettled' WHERE kind = 'settled'",
+    "unreadable body": "UPDATE events SET body = '{' WHERE kind = 'mark'",
+    "start": "UPDATE events SET body = replace(body, 'simulated', 'field') WHERE seq = 1",
+    "session number": "UPDATE meta SET value = '0' WHERE key = 'session_id'",
+    "commit hash": "UPDATE commits SET sha256 = zeroblob(32) WHERE n = 4",
+    "commit time": "UPDATE commits SET t = t + 1e-9 WHERE n = 4",
+    "commit cut": "UPDATE commits SET last_seq = last_seq - 1 WHERE n = 4",
+    "commit gone": "DELETE FROM commits WHERE n = 4",
+    "last commit gone": "DELETE FROM commits WHERE n = 10",
+    "all commits gone": "DELETE FROM commits",
+    "far commit": "INSERT INTO commits VALUES (11, 16, 9000000000000000000, zeroblob(32))",
+}
+
+
+@pytest.mark.parametrize("change", CHANGES)
+def test_change_is_found(finished_file: Path, change: str) -> None:
+    raw(finished_file, CHANGES[change])
+    with SessionReader(finished_file) as reader:
+        report = reader.verify()
+    assert not report.ok
+    assert all(p for p in report.problems)
+
+
+def test_one_change_is_one_finding(finished_file: Path) -> None:
+    raw(finished_file, CHANGES["value"])
+    with SessionReader(finished_file) as reader:
+        # Row 1 is commit 1, then come commits of 25 rows.
+        assert reader.verify().problems == ("commit 4 (rows 52 to 76) does not match its hash",)
+
+
+def test_tail_cut_off_cleanly_leaves_an_unfinished_session(finished_file: Path) -> None:
+    # The chain cannot know what came after its last commit; that it has no end is what shows.
+    raw(
+        finished_file,
+        "DELETE FROM commits WHERE n = 10;"
+        "DELETE FROM events WHERE seq > (SELECT max(last_seq) FROM commits);"
+        "DELETE FROM readings WHERE seq > (SELECT max(last_seq) FROM commits)",
+    )
+    with SessionReader(finished_file) as reader:
+        report = reader.verify()
+    assert report.ok
+    assert not report.finished
+
+
+def test_flipped_byte_is_found_or_touches_no_row(finished_file: Path, tmp_path: Path) -> None:
+    # Bytes between the rows of a page, and the text of the tables' definitions, hold no row.
+    with SessionReader(finished_file) as reader:
+        rows = list(reader.rows())
+    good = finished_file.read_bytes()
+    random.seed(1)
+    found = 0
+    copy = tmp_path / "flipped.session"
+    for place in random.sample(range(len(good)), 400):
+        changed = bytearray(good)
+        changed[place] ^= 1 << random.randrange(8)
+        copy.write_bytes(changed)
+        try:
+            with SessionReader(copy) as reader:
+                if reader.verify().ok:
+                    assert list(reader.rows()) == rows, f"byte {place}"
+                else:
+                    found += 1
+        except RecordError:
+            found += 1
+    assert found > 50
+
+
+def test_every_flip_inside_a_row_is_found(finished_file: Path, tmp_path: Path) -> None:
+    good = finished_file.read_bytes()
+    text = b'"reason":"cable out"'
+    start = good.index(text)
+    for place in range(start, start + len(text)):
+        for bit in range(8):
+            changed = bytearray(good)
+            changed[place] ^= 1 << bit
+            copy = tmp_path / "flipped.session"
+            copy.write_bytes(changed)
+            with SessionReader(copy) as reader:
+                assert not reader.verify().ok
+
+
+@pytest.mark.parametrize("share", [0.3, 0.7, 0.99])
+def test_truncated_file_is_found(finished_file: Path, share: float) -> None:
+    data = finished_file.read_bytes()
+    finished_file.write_bytes(data[: int(len(data) * share)])
+    try:
+        with SessionReader(finished_file) as reader:
+            found = reader.verify().problems
+    except RecordDamagedError as exc:
+        found = (str(exc),)
+    assert found
+
+
+def test_rows_may_be_taken_while_another_thread_commits(
+    tmp_path: Path, started: SessionStarted
+) -> None:
+    path = tmp_path / "a.session"
+    writer = SessionWriter.create(path, started)
+    writer.append(
+        ChannelDeclared(t=0.0, channel=Channel(name="a", role=Role.BAROMETER, unit="hPa"))
+    )
+    over = threading.Event()
+
+    def keep_committing() -> None:
+        while not over.is_set():
+            writer.commit()
+
+    thread = threading.Thread(target=keep_committing)
+    thread.start()
+    for i in range(6000):
+        writer.append(Reading(t=i / 100, channel="a", value=float(i)))
+    over.set()
+    thread.join()
+    writer.close(SessionStopped(t=60.0, outcome=Outcome.COMPLETE))
+    with SessionReader(path) as reader:
+        assert reader.verify().ok
+        values = [e.value for e in reader.events() if isinstance(e, Reading)]
+    assert values == [float(i) for i in range(6000)]
+
+
+def test_reader_crosses_its_chunks_in_order(
+    tmp_path: Path, started: SessionStarted, monkeypatch: pytest.MonkeyPatch, middle: list[Event]
+) -> None:
+    path = tmp_path / "a.session"
+    writer = SessionWriter.create(path, started)
+    for event in middle:
+        writer.append(event)
+    writer.commit()
+    writer.abandon()
+    for size in (1, 2, 3, 7):
+        monkeypatch.setattr("chargeassist.session.store_reader._CHUNK", size)
+        with SessionReader(path) as reader:
+            assert list(reader.events()) == [started, *middle]
+            assert reader.verify().ok
+
+
+def test_time_that_goes_back_is_reported(tmp_path: Path, started: SessionStarted) -> None:
+    path = tmp_path / "a.session"
+    writer = SessionWriter.create(path, started)
+    writer.append(Mark(t=5.0, kind=MarkKind.NOTE))
+    writer.append(Mark(t=4.0, kind=MarkKind.NOTE))
+    writer.close(SessionStopped(t=6.0, outcome=Outcome.COMPLETE))
+    with SessionReader(path) as reader:
+        assert reader.verify().problems == ("row 3: time goes back to 4.0 s",)
+
+
+def test_names_with_url_characters_are_only_names(
+    tmp_path: Path, started: SessionStarted, stopped: SessionStopped
+) -> None:
+    def make(path: Path) -> None:
+        SessionWriter.create(path, started).abandon()
+        with SessionReader(path) as reader:
+            assert reader.verify().ok
+
+    for name in (
+        "a b.session",
+        "50%20.session",
+        "a#b.session",
+        "a?mode=rwc.session",
+        "größe.session",
+    ):
+        make(tmp_path / name)
+        assert (tmp_path / name).is_file()

@@ -1,0 +1,287 @@
+"""A disk that is full, held, read-only or gone for a while loses nothing."""
+
+import subprocess
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from chargeassist.model.channels import Channel, Role
+from chargeassist.model.errors import RecordError
+from chargeassist.model.events import (
+    ChannelDeclared,
+    Event,
+    Gap,
+    Mark,
+    MarkKind,
+    Outcome,
+    Reading,
+    SessionStarted,
+    SessionStopped,
+)
+from chargeassist.session import store
+from chargeassist.session.store import RecordBlockedError, SessionReader, SessionWriter, Trouble
+from chargeassist.session.store_schema import connect
+
+END = SessionStopped(t=9e3, outcome=Outcome.COMPLETE)
+
+
+def fill(writer: SessionWriter) -> None:
+    """Let SQLite believe the disk has no more pages."""
+    (pages,) = writer._db.execute("PRAGMA page_count").fetchone()
+    writer._db.execute(f"PRAGMA max_page_count={pages}")
+
+
+def empty(writer: SessionWriter) -> None:
+    writer._db.execute("PRAGMA max_page_count=1000000")
+
+
+@pytest.fixture
+def writer(tmp_path: Path, started: SessionStarted) -> Iterator[SessionWriter]:
+    writer = SessionWriter.create(tmp_path / "a.session", started)
+    channel = Channel(name="a", role=Role.BAROMETER, unit="hPa", source="rig")
+    writer.append(ChannelDeclared(t=0.0, channel=channel))
+    writer.commit()
+    yield writer
+    writer.abandon()
+
+
+def readings(first: int, last: int) -> list[Event]:
+    return [Reading(t=i / 10, channel="a", value=1e5 + i) for i in range(first, last)]
+
+
+def test_full_disk_keeps_rows_for_the_next_commit(writer: SessionWriter) -> None:
+    fill(writer)
+    for event in readings(0, 1000):
+        writer.append(event)
+    for _ in range(2):
+        with pytest.raises(RecordBlockedError, match=r"a\.session.*disk is full.*1000 rows") as got:
+            writer.commit()
+        assert got.value.trouble is Trouble.FULL
+        assert got.value.waiting == 1000
+    assert writer.blocked is not None
+    for event in readings(1000, 1100):
+        writer.append(event)
+    empty(writer)
+    writer.commit()
+    assert writer.blocked is None
+    assert writer.pending == 0
+    writer.close(END)
+    with SessionReader(writer.path) as reader:
+        assert reader.verify().ok
+        assert [e for e in reader.events() if isinstance(e, Reading)] == readings(0, 1100)
+
+
+def test_append_commits_by_itself_and_never_raises_for_the_disk(
+    writer: SessionWriter, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(store, "AUTO_COMMIT_ROWS", 100)
+    writer._retry_at = 100
+    for event in readings(0, 100):
+        writer.append(event)
+    assert writer.pending == 0
+    fill(writer)
+    for event in readings(100, 600):
+        writer.append(event)
+    assert writer.blocked is not None
+    assert writer.pending >= 300
+    empty(writer)
+    for event in readings(600, 700):
+        writer.append(event)
+    assert writer.blocked is None
+    writer.close(END)
+    with SessionReader(writer.path) as reader:
+        assert reader.counts == {"a": 700}
+        assert reader.verify().ok
+
+
+def test_beyond_the_bound_readings_are_counted_and_told(
+    writer: SessionWriter, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(store, "PENDING_LIMIT", 500)
+    fill(writer)
+    for event in readings(0, 800):
+        writer.append(event)
+    assert writer.pending == 500
+    writer.append(Mark(t=80.0, kind=MarkKind.NOTE, text="never let go"))
+    assert writer.pending == 501
+    with pytest.raises(RecordBlockedError):
+        writer.commit()
+    empty(writer)
+    writer.commit()
+    writer.append(Reading(t=81.0, channel="a", value=1.0))
+    assert writer.counts == {"a": 501}
+    writer.close(END)
+    with SessionReader(writer.path) as reader:
+        assert reader.verify().ok
+        tail = list(reader.events())[-4:]
+    assert tail[0] == Mark(t=80.0, kind=MarkKind.NOTE, text="never let go")
+    assert tail[1] == Gap(t=81.0, source="rig", dropped=300)
+    assert tail[2] == Reading(t=81.0, channel="a", value=1.0)
+    assert tail[3] == SessionStopped(t=9e3, outcome=Outcome.COMPLETE, counts={"a": 501})
+
+
+def test_gap_is_told_at_the_end_when_nothing_else_comes(
+    writer: SessionWriter, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(store, "PENDING_LIMIT", 10)
+    for event in readings(0, 15):
+        writer.append(event)
+    writer.close(END)
+    with SessionReader(writer.path) as reader:
+        assert reader.verify().ok
+        assert list(reader.events())[-2] == Gap(t=9e3, source="rig", dropped=5)
+
+
+def test_close_on_a_full_disk_can_be_tried_again(writer: SessionWriter) -> None:
+    for event in readings(0, 2000):
+        writer._take(event)
+    fill(writer)
+    for _ in range(3):
+        with pytest.raises(RecordBlockedError):
+            writer.close(END)
+    empty(writer)
+    assert writer.close(END)
+    with SessionReader(writer.path) as reader:
+        report = reader.verify()
+        assert report.ok
+        assert report.finished
+        assert reader.counts == {"a": 2000}
+
+
+def test_file_held_by_another_program_is_told_and_retried(
+    writer: SessionWriter, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    writer._db.execute("PRAGMA busy_timeout=0")
+    with closing(connect(writer.path, write=True)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        writer.append(Mark(t=1.0, kind=MarkKind.NOTE))
+        with pytest.raises(RecordBlockedError, match="another program") as got:
+            writer.commit()
+        assert got.value.trouble is Trouble.LOCKED
+        other.execute("ROLLBACK")
+    writer.commit()
+    assert writer.pending == 0
+
+
+def test_commit_that_failed_after_it_was_written_is_not_written_twice(
+    writer: SessionWriter,
+) -> None:
+    # What an I/O error reported after the sync would look like.
+    writer.append(Mark(t=1.0, kind=MarkKind.NOTE))
+    real = writer._db
+
+    class Liar:
+        def execute(self, sql: str, *rest: object) -> object:
+            answer = real.execute(sql, *rest)  # type: ignore[arg-type]
+            if sql == "COMMIT":
+                real.execute("INSERT INTO commits VALUES (1, 0, 0, 'a text')")
+            return answer
+
+        def __getattr__(self, name: str) -> object:
+            return getattr(real, name)
+
+    writer._db = Liar()  # type: ignore[assignment]
+    writer.commit()
+    writer._db = real
+    assert writer.pending == 0
+    writer.close(END)
+    with SessionReader(writer.path) as reader:
+        assert reader.verify().ok
+        assert len(list(reader.events())) == 4
+
+
+def test_reader_open_at_the_end_costs_the_fold_not_the_record(writer: SessionWriter) -> None:
+    with closing(connect(writer.path, write=False)) as other:
+        other.execute("BEGIN")
+        other.execute("SELECT count(*) FROM events").fetchone()
+        writer.append(Mark(t=1.0, kind=MarkKind.NOTE))
+        writer._db.execute("PRAGMA busy_timeout=0")
+        assert writer.close(END) is False
+    with SessionReader(writer.path) as reader:
+        assert reader.verify().ok
+        assert reader.verify().finished
+
+
+def test_folder_that_is_missing_is_told_plainly(tmp_path: Path, started: SessionStarted) -> None:
+    with pytest.raises(RecordError, match="choose a folder that exists"):
+        SessionWriter.create(tmp_path / "none" / "a.session", started)
+
+
+@pytest.fixture
+def small_disk(tmp_path: Path) -> Iterator[Path]:
+    """A file system of half a mebibyte, where this account may make one."""
+    folder = tmp_path / "disk"
+    folder.mkdir()
+    done = subprocess.run(
+        ["mount", "-t", "tmpfs", "-o", "size=512k", "tmpfs", str(folder)],
+        capture_output=True,
+        check=False,
+    )
+    if done.returncode != 0:
+        pytest.skip("mounting a small tmpfs is not permitted here")
+    yield folder
+    subprocess.run(["umount", str(folder)], check=True)
+
+
+@pytest.mark.skipif(not Path("/proc/mounts").exists(), reason="tmpfs is a Linux file system")
+def test_disk_really_full_then_freed(small_disk: Path, started: SessionStarted) -> None:
+    ballast = small_disk / "ballast"
+    ballast.write_bytes(b"x" * 200 * 1024)
+    path = small_disk / "a.session"
+    writer = SessionWriter.create(path, started)
+    writer.append(
+        ChannelDeclared(t=0.0, channel=Channel(name="a", role=Role.BAROMETER, unit="hPa"))
+    )
+    blocked: list[RecordBlockedError] = []
+    sent = readings(0, 6000)
+    for i, event in enumerate(sent):
+        writer.append(event)
+        if i % 200 == 199:
+            try:
+                writer.commit()
+            except RecordBlockedError as exc:
+                blocked.append(exc)
+                ballast.unlink(missing_ok=True)
+                if len(blocked) > 1:
+                    break
+    assert blocked, "the disk should have been full"
+    assert {b.trouble for b in blocked} == {Trouble.FULL}
+    taken = writer.counts["a"]
+    # The log cannot shrink on so small a disk; give it the rest and the record must be whole.
+    subprocess.run(["mount", "-o", "remount,size=4m", str(small_disk)], check=True)
+    writer.close(END)
+    with SessionReader(path) as reader:
+        assert reader.verify().ok
+        assert [e for e in reader.events() if isinstance(e, Reading)] == sent[:taken]
+
+
+@pytest.mark.skipif(not Path("/proc/mounts").exists(), reason="tmpfs is a Linux file system")
+def test_full_disk_at_the_start_and_read_only_medium(
+    tmp_path: Path, small_disk: Path, started: SessionStarted, middle: list[Event]
+) -> None:
+    path = small_disk / "a.session"
+    ballast = small_disk / "ballast"
+    ballast.write_bytes(b"x" * 496 * 1024)
+    with pytest.raises(RecordError, match="disk is full"):
+        SessionWriter.create(path, started)
+    assert sorted(p.name for p in small_disk.iterdir()) == ["ballast"]
+    ballast.unlink()
+
+    # A crash, then the card is put into a reader with its write lock set.
+    alive = tmp_path / "alive.session"
+    writer = SessionWriter.create(alive, started)
+    for event in middle:
+        writer.append(event)
+    writer.commit()
+    for ending in ("", "-wal"):
+        left = path.with_name(path.name + ending)
+        left.write_bytes(alive.with_name(alive.name + ending).read_bytes())
+    writer.abandon()
+    subprocess.run(["mount", "-o", "remount,ro", str(small_disk)], check=True)
+    with SessionReader(path) as reader:
+        assert list(reader.events()) == [started, *middle]
+        assert reader.verify().ok
+    with pytest.raises(RecordError, match="cannot write in this folder"):
+        SessionWriter.resume(path)
