@@ -86,6 +86,13 @@ def build_parser() -> argparse.ArgumentParser:
         description="A simulated unit is charged to its target. On a terminal this opens the "
         "dashboard; without one it prints the session as lines.",
     )
+    demo.add_argument(
+        "job",
+        nargs="?",
+        default="library",
+        choices=("library", "bakery"),
+        help="which unit: one short of refrigerant (library, the default) or with too much",
+    )
     _session_arguments(demo)
     demo.add_argument(
         "--hands-on", action="store_true", help="you charge it: no scripted technician"

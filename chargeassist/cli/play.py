@@ -3,8 +3,6 @@
 import argparse
 import asyncio
 import sys
-from dataclasses import replace
-from importlib.resources import as_file, files
 from pathlib import Path
 
 from chargeassist.cli.lines import Lines
@@ -12,6 +10,7 @@ from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import Outcome
 from chargeassist.model.job import Job
+from chargeassist.session.demo import demo_job
 from chargeassist.session.jobfile import load_job
 from chargeassist.session.opening import Opened, open_new, open_replay, open_resumed
 from chargeassist.session.pilot import Pilot
@@ -21,13 +20,8 @@ DEMO_SPEED = 20.0
 
 
 def demo(arguments: argparse.Namespace) -> int:
-    """Run the demonstration job on the simulator."""
-    with as_file(files("chargeassist") / "data" / "demo.toml") as path:
-        job = load_job(path)
-    if arguments.seed is not None:
-        source = job.sources[0]
-        url = source.url.replace("seed=7", f"seed={arguments.seed}")
-        job = replace(job, sources=(replace(source, url=url),))
+    """Run a demonstration job on the simulator."""
+    job = demo_job(arguments.job, arguments.seed)
     on_screen = _on_screen(arguments)
     usual = DEMO_SPEED if on_screen else None
     speed = usual if arguments.speed is None else _speed(arguments)
