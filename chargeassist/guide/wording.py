@@ -94,7 +94,7 @@ def _settling_advice(f: Figures, subject: str, system: UnitSystem) -> str:
         "falling": "subcooling still falling",
         "hunting": "the expansion valve hunts",
         "too_early": "too early to tell",
-        "noisy": "the reading is too restless to call",
+        "not_proven": "close to settled, not proven yet",
         "no_signal": "no subcooling to judge yet",
     }[subject]
     if "slope_k_per_s" in f and subject in {"rising", "falling"}:
@@ -216,7 +216,7 @@ _SETTLING: dict[str, Callable[[Settling, UnitSystem], str]] = {
             else ""
         )
     ),
-    "noisy": lambda s, u: "too restless to call",
+    "not_proven": lambda s, u: "close, not proven yet",
     "step_open": lambda s, u: "a charge step is open",
     "hold_missing": lambda s, u: "the compressor is not held at its frequency",
     "minimum_wait": lambda s, u: "the minimum wait is not over",

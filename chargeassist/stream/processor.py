@@ -42,7 +42,11 @@ LEVEL_WINDOW_S = 30.0
 OUTAGE_RESTARTS_S = 60.0
 """After a longer silence [s] the circuit may have moved unseen: settling starts afresh."""
 
-_MOVING_K_PER_S = 0.1 / 60.0
+FIRST_LOOK_S = 30.0
+"""Sooner after a change [s] no direction is told."""
+
+MOVING_K_PER_S = 0.05 / 60.0
+"""A slower change [K/s] is not worth calling rising or falling."""
 
 
 class Processor:
@@ -238,7 +242,7 @@ class Processor:
         else:
             if detector.state == "nearly settled":
                 state = SettleState.NEARLY
-            cause = self._why_moving()
+            cause = self._why_moving(since_s)
         return Settling(
             state=state,
             cause=cause,
@@ -249,14 +253,14 @@ class Processor:
             forecast=forecast,
         )
 
-    def _why_moving(self) -> str:
+    def _why_moving(self, since_s: float) -> str:
         detector = self._detector
-        slope = detector.slope_k_per_s
-        if detector.state == "waiting for data" or slope is None:
+        slope, remaining = detector.slope_k_per_s, detector.remaining_k
+        if slope is None or remaining is None or since_s < FIRST_LOOK_S:
             return "too_early"
-        if abs(slope) > _MOVING_K_PER_S:
+        if abs(remaining) > detector.band_k and abs(slope) >= MOVING_K_PER_S:
             return "rising" if slope > 0.0 else "falling"
-        return "hunting" if detector.hunting_period_s else "noisy"
+        return "hunting" if detector.hunting_period_s is not None else "not_proven"
 
     def _forecast(self, since_s: float) -> Forecast | None:
         detector = self._detector
