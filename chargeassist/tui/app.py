@@ -3,14 +3,12 @@
 import sys
 import time
 from collections.abc import Callable
-from functools import partial
 from pathlib import Path
 from typing import ClassVar, TypeVar
 
 from textual.app import App
 from textual.binding import Binding, BindingType
 from textual.screen import Screen
-from textual.theme import Theme
 
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model import display
@@ -20,17 +18,18 @@ from chargeassist.model.errors import ChargeAssistError
 from chargeassist.model.events import MarkKind, Outcome
 from chargeassist.model.text import plain
 from chargeassist.stream.facts import ChannelState
-from chargeassist.tui import answers
 from chargeassist.tui.answers import Amount
 from chargeassist.tui.control import SessionControl
 from chargeassist.tui.pen import DARK, LIGHT, Pen, takes_unicode
 from chargeassist.tui.scene import Scene
-from chargeassist.tui.screens.ask import NUMBER_FIRST, Ask
+from chargeassist.tui.screens import questions
+from chargeassist.tui.screens.ask import Ask
 from chargeassist.tui.screens.board import Board
 from chargeassist.tui.screens.failure import Failure
 from chargeassist.tui.screens.help import Help
 from chargeassist.tui.screens.leave import Leave
 from chargeassist.tui.screens.overlay import Overlay
+from chargeassist.tui.themes import DARK_THEME, LIGHT_THEME
 from chargeassist.tui.trend import Trend
 
 PAINT_S = 0.25
@@ -41,34 +40,6 @@ _OVERDUE_PERIODS = 4.0
 _AGREE_S = 3.0
 
 Answer = TypeVar("Answer")
-
-_THEMES = (
-    Theme(
-        name="chargeassist-dark",
-        primary="#56B4E9",
-        warning="#E69F00",
-        error="#D55E00",
-        success="#009E73",
-        foreground=DARK.ink,
-        background="#0B0F12",
-        surface="#161C21",
-        panel="#232B32",
-        dark=True,
-    ),
-    Theme(
-        name="chargeassist-light",
-        primary="#0072B2",
-        warning="#A84A00",
-        error="#A84A00",
-        success="#00694C",
-        foreground=LIGHT.ink,
-        background="#FFFFFF",
-        surface="#F2F2EE",
-        panel="#DDDDD6",
-        dark=False,
-    ),
-)
-
 
 class Dashboard(App[Outcome]):
     """One session on the screen; returns the outcome the technician chose.
@@ -104,7 +75,8 @@ class Dashboard(App[Outcome]):
         (0, "-short"),
         (24, "-medium"),
         (30, "-high"),
-        (36, "-tall"),
+        (37, "-tall"),
+        (46, "-huge"),
     ]
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("a", "begin_step", "step begins"),
@@ -129,9 +101,9 @@ class Dashboard(App[Outcome]):
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         super().__init__()
-        for theme in _THEMES:
-            self.register_theme(theme)
-        self.theme = _THEMES[0].name
+        self.register_theme(DARK_THEME)
+        self.register_theme(LIGHT_THEME)
+        self.theme = DARK_THEME.name
         self.failure: Exception | None = None
         self.paints = 0
         self._controller = controller
@@ -296,29 +268,7 @@ class Dashboard(App[Outcome]):
             self.tell("No charge step is open; a begins one.")
             return
         scale = self._scale_delivers()
-        unit = answers.mass_unit(self._system)
-        example = "3 oz" if self._system is UnitSystem.US else "85 g"
-        prompt = f"Amount added: {example}, or a number in {unit}; ? if nobody knows."
-        if scale:
-            facts = self._latest.facts.step_open if self._latest is not None else None
-            so_far = (
-                f" (so far {display.mass(facts.so_far_kg, self._system)})"
-                if facts is not None and facts.so_far_kg is not None
-                else ""
-            )
-            prompt = f"{prompt} Leave it empty to take it from the scale{so_far}."
-        read = partial(answers.amount, system=self._system, scale=scale)
-        self._ask(
-            Ask(
-                self._scene(),
-                "The charge step ends",
-                prompt,
-                read,
-                restrict=NUMBER_FIRST,
-                doubt=self._doubt,
-            ),
-            self._end_step,
-        )
+        self._ask(questions.step_ends(self._scene(), scale=scale), self._end_step)
 
     def _end_step(self, amount: Amount) -> None:
         if self._mark(MarkKind.STEP_ENDED, mass_kg=amount.mass_kg):
@@ -331,22 +281,8 @@ class Dashboard(App[Outcome]):
 
     def action_recovered(self) -> None:
         """Ask how much came out and mark it as a negative step."""
-        if not self._can_mark():
-            return
-        unit = answers.mass_unit(self._system)
-        example = "3 oz" if self._system is UnitSystem.US else "85 g"
-        self._ask(
-            Ask(
-                self._scene(),
-                "Refrigerant was recovered",
-                f"Amount that came out, without a minus: {example}, or a number in {unit}; "
-                "? if nobody knows.",
-                partial(answers.recovered, system=self._system),
-                restrict=NUMBER_FIRST,
-                doubt=self._doubt,
-            ),
-            self._recovered,
-        )
+        if self._can_mark():
+            self._ask(questions.recovered(self._scene()), self._recovered)
 
     def _recovered(self, amount: Amount) -> None:
         # A step that nobody began is still a step: its start is marked where its end is told.
@@ -363,21 +299,8 @@ class Dashboard(App[Outcome]):
 
     def action_frequency_held(self) -> None:
         """Ask which frequency the unit shows."""
-        if not self._can_mark():
-            return
-        required = self._controller.job.hold.required_hz
-        asked = "" if required is None else f" The job asks for {required:.0f} Hz."
-        self._ask(
-            Ask(
-                self._scene(),
-                "The compressor is held at its frequency",
-                f"Frequency the unit shows, in Hz.{asked}",
-                answers.frequency,
-                prefill="" if required is None else f"{required:g}",
-                restrict=NUMBER_FIRST,
-            ),
-            self._frequency_held,
-        )
+        if self._can_mark():
+            self._ask(questions.frequency_held(self._scene()), self._frequency_held)
 
     def _frequency_held(self, frequency_hz: float) -> None:
         if not self._mark(MarkKind.FREQUENCY_HELD, frequency_hz=frequency_hz):
@@ -405,10 +328,7 @@ class Dashboard(App[Outcome]):
     def action_note(self) -> None:
         """Ask for a note."""
         if self._can_mark():
-            self._ask(
-                Ask(self._scene(), "Note", "For the record, up to 300 letters.", answers.note),
-                self._note,
-            )
+            self._ask(questions.note(self._scene()), self._note)
 
     def _note(self, text: str) -> None:
         if self._mark(MarkKind.NOTE, text=text):
@@ -421,8 +341,7 @@ class Dashboard(App[Outcome]):
 
     def action_ground(self) -> None:
         """Change between dark and light."""
-        dark = self.current_theme.dark
-        self.theme = _THEMES[1].name if dark else _THEMES[0].name
+        self.theme = (LIGHT_THEME if self.current_theme.dark else DARK_THEME).name
         self.paint()
 
     def action_pause(self) -> None:
@@ -469,6 +388,3 @@ class Dashboard(App[Outcome]):
             each.channel.role is Role.CYLINDER_MASS and each.state is not ChannelState.NO_SIGNAL
             for each in self._latest.facts.channels
         )
-
-    def _doubt(self, amount: Amount) -> str:
-        return answers.doubt(amount, self._controller.job.charge.full_kg, self._system)

@@ -37,6 +37,7 @@ class Palette:
         Ink by state word.
     """
 
+    ground: str
     ink: str
     faint: str
     band: str
@@ -58,6 +59,7 @@ _FILLS = {
 }
 
 DARK = Palette(
+    ground="#0B0F12",
     ink="#F2F2EE",
     faint="#9AA3AB",
     band=_BLUISH_GREEN,
@@ -75,6 +77,7 @@ DARK = Palette(
     },
 )
 LIGHT = Palette(
+    ground="#FFFFFF",
     ink="#111111",
     faint="#5A6168",
     band=_BLUISH_GREEN,

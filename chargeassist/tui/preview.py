@@ -189,7 +189,8 @@ def stop() -> Snapshot:
         before_k=3.7, after_k=4.98, gain_k_per_kg=15.1,
     )  # fmt: skip
     base = _settled(4.98, (*_LEDGER, third), 2.33)
-    facts = replace(base.facts, t=1712.0)
+    hold = replace(base.facts.hold, expires_s=240.0)
+    facts = replace(base.facts, t=1712.0, hold=hold)
     advice = Advice(
         t=facts.t,
         action=Action.STOP,

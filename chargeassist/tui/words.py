@@ -65,6 +65,13 @@ def target(snapshot: Snapshot, system: UnitSystem) -> str:
     return f"{low} to {display.difference(goal.subcooling_k + goal.tolerance_k, system)}"
 
 
+def superheat_range(snapshot: Snapshot, system: UnitSystem) -> str:
+    """Return what superheat must lie in for refrigerant to be the cure: "4.0 to 25.0 °F"."""
+    goal = snapshot.job.target
+    low = display.difference_number(goal.superheat_low_k, system)
+    return f"{low} to {display.difference(goal.superheat_high_k, system)}"
+
+
 def change(
     slope_si_per_s: float | None, allowed_si_per_s: float, channel: Channel, system: UnitSystem
 ) -> tuple[str, str]:
@@ -140,8 +147,17 @@ def in_circuit(snapshot: Snapshot, system: UnitSystem) -> str:
     return f"{'at least ' if unknown else ''}{total} of {full}"
 
 
-def hold(facts: HoldFacts, t: float) -> str:
-    """Return the state of the frequency hold; empty when the job requires none."""
+def hold(facts: HoldFacts, t: float, *, brief: bool = False) -> str:
+    """Return the state of the frequency hold; empty when the job requires none.
+
+    Parameters
+    ----------
+    facts : HoldFacts
+    t : float
+        Session time [s].
+    brief : bool
+        Without who told it.
+    """
     if facts.required_hz is None:
         return ""
     required = f"{facts.required_hz:.0f} Hz"
@@ -151,25 +167,25 @@ def hold(facts: HoldFacts, t: float) -> str:
     text = f"held at {required}"
     if facts.since_t is not None:
         text += f" for {display.clock(max(0.0, t - facts.since_t))}"
-    if facts.told_by:
+    if facts.told_by and not brief:
         text += f", told by the {'probe' if facts.told_by == 'channel' else facts.told_by}"
     if facts.expires_s is not None:
         text += f", runs out in {display.duration(facts.expires_s)}"
     return text
 
 
-def source(item: SourceFacts, t: float) -> str:
-    """Return what is wrong with a source; empty when nothing is."""
-    name = plain(item.name, 40)
-    parts = []
-    if item.lost_since is not None:
-        why = f": {plain(item.reason, 80)}" if item.reason else ""
-        parts.append(f"lost for {display.duration(t - item.lost_since)}{why}")
-    if item.bad_inputs:
-        parts.append(f"{item.bad_inputs} unreadable")
-    if item.dropped:
-        parts.append(f"{item.dropped} dropped")
-    return f"{name} {', '.join(parts)}" if parts else ""
+def source_lost(item: SourceFacts, t: float) -> str:
+    """Return since when a lost source is silent, and why."""
+    why = f": {plain(item.reason, 80)}" if item.reason else ""
+    since = t if item.lost_since is None else item.lost_since
+    return f"{plain(item.name, 40)} lost for {display.duration(t - since)}{why}"
+
+
+def spoilt(item: SourceFacts) -> str:
+    """Return how much of a source could not be used: "cart 3 unreadable, 2 dropped", or ""."""
+    counts = ((item.bad_inputs, "unreadable"), (item.dropped, "dropped"))
+    parts = [f"{count} {word}" for count, word in counts if count]
+    return f"{plain(item.name, 40)} {', '.join(parts)}" if parts else ""
 
 
 def to_go(snapshot: Snapshot) -> tuple[str, str]:

@@ -67,6 +67,10 @@ class Help(Overlay[bool]):
         ]
         return [Static(joined(rows))]
 
+    def on_mount(self) -> None:
+        """Let the arrow keys scroll."""
+        self.query_one("#box").focus()
+
     def action_back(self) -> None:
         """Go back."""
         self.dismiss(None)

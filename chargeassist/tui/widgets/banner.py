@@ -25,7 +25,7 @@ class Banner(Panel):
     def draw(self, scene: Scene, width: int, height: int | None) -> Content:
         """Return the block, filled to the full width so that its colour is one area."""
         pen = scene.pen
-        rows_wanted = height or 3
+        rows_wanted = height or 4
         action = Action.WAIT if scene.snapshot is None else scene.snapshot.advice.action
         text = (
             "WAIT"
@@ -35,15 +35,17 @@ class Banner(Panel):
         style = f"bold {pen.palette.on_fill} on {pen.palette.fills[action]}"
         shown = None
         if pen.unicode:
-            for double in (True, False):
-                shown = big(text, action.value, double=double)
+            for double, lowered in ((True, False), (False, True), (False, False)):
+                shown = big(text, action.value, double=double, lowered=lowered)
                 if shown and len(shown) <= rows_wanted and len(shown[0]) <= width - 2:
                     break
                 shown = None
         if shown is None:
             icon = _ASCII_ICONS[action]
             shown = [f"{icon}  {text}  {icon}"]
-        above = max(0, (rows_wanted - len(shown) + 1) // 2)
+        # Big letters end in a line for descenders, which is most often blank.
+        spare = rows_wanted - len(shown) + (len(shown) == 6)
+        above = max(0, spare // 2)
         rows = [""] * above + [f"  {line}" for line in shown]
         rows += [""] * (rows_wanted - len(rows))
         return joined([pen.line((row[:width].ljust(width), style)) for row in rows])

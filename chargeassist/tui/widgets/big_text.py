@@ -51,7 +51,9 @@ _ICONS = {
 _HALVES = {(False, False): " ", (True, False): "▀", (False, True): "▄", (True, True): "█"}
 
 
-def big(text: str, icon: str = "", *, double: bool = False) -> list[str] | None:
+def big(
+    text: str, icon: str = "", *, double: bool = False, lowered: bool = False
+) -> list[str] | None:
     """Return `text` as lines of half blocks, three of them, or six when `double`.
 
     Parameters
@@ -60,6 +62,9 @@ def big(text: str, icon: str = "", *, double: bool = False) -> list[str] | None:
     icon : str
         Name of an action whose shape goes before the text; empty for none.
     double : bool
+        Two columns and one line for a pixel.
+    lowered : bool
+        Half a line of room above the letters, and half a line below: four lines.
 
     Returns
     -------
@@ -72,6 +77,9 @@ def big(text: str, icon: str = "", *, double: bool = False) -> list[str] | None:
     if icon:
         glyphs[:0] = [_ICONS[icon], _GLYPHS[" "]]
     rows = [".".join(glyph[row] for glyph in glyphs) for row in range(6)]
+    if lowered:
+        blank = "." * len(rows[0])
+        rows = [blank, *rows, blank]
     if double:
         return ["".join("██" if pixel == "#" else "  " for pixel in row) for row in rows]
     return [
@@ -79,5 +87,5 @@ def big(text: str, icon: str = "", *, double: bool = False) -> list[str] | None:
             _HALVES[upper == "#", lower == "#"]
             for upper, lower in zip(rows[row], rows[row + 1], strict=True)
         )
-        for row in (0, 2, 4)
+        for row in range(0, len(rows), 2)
     ]

@@ -17,8 +17,8 @@ _MAIN = (
     Role.SUCTION_TEMPERATURE,
 )
 _ROLES = tuple(Role)
-_LABEL, _VALUE, _CHANGE, _LIMIT, _STATE = 24, 15, 8, 16, 13
-_NARROW = _LABEL + _VALUE + _CHANGE + _STATE - 4
+_LABEL, _VALUE, _CHANGE, _LIMIT, _STATE = 25, 15, 8, 16, 13
+_NARROW = _LABEL + _VALUE + _CHANGE + _STATE
 
 
 class ChannelTable(Panel):
@@ -61,7 +61,7 @@ def in_order(channels: tuple[ChannelFacts, ...]) -> list[ChannelFacts]:
 
 def _header(scene: Scene, width: int) -> Content:
     pen, faint = scene.pen, scene.pen.palette.faint
-    label = _LABEL if width >= _NARROW + 4 else _LABEL - 4
+    label = _LABEL if width >= _NARROW else _LABEL - 5
     row = pen.cut(pen.line(("channel", faint)), label)
     row += pen.right(pen.line(("value", faint)), _VALUE)
     if width >= label + _VALUE + _CHANGE + _LIMIT + _STATE:
@@ -74,7 +74,7 @@ def _header(scene: Scene, width: int) -> Content:
 def _row(each: ChannelFacts, scene: Scene, width: int) -> Content:
     pen, faint, system = scene.pen, scene.pen.palette.faint, scene.system
     channel = each.channel
-    label = _LABEL if width >= _NARROW + 4 else _LABEL - 4
+    label = _LABEL if width >= _NARROW else _LABEL - 5
     wide = width >= label + _VALUE + _CHANGE + _LIMIT + _STATE
     text = channel.role.label
     row = pen.cut(pen.line(text if len(text) < label else text.replace(" line", "")), label)
@@ -85,7 +85,7 @@ def _row(each: ChannelFacts, scene: Scene, width: int) -> Content:
         return row + pen.cut(why, between) + Content("  ") + pen.state(each.state)
     value = display.reading(each.value_si, channel.quantity, channel.reference, system)
     value_style = "bold" if each.state is not ChannelState.NO_SIGNAL else faint
-    row += pen.right(pen.line((value.replace(" gauge", " g"), value_style)), _VALUE)
+    row += pen.right(pen.line((value, value_style)), _VALUE)
     if each.state is ChannelState.NO_SIGNAL:
         why = pen.line("  ", (plain(each.why), pen.palette.states[ChannelState.NO_SIGNAL.value]))
         row += pen.cut(why, _CHANGE + (_LIMIT if wide else 0))

@@ -23,9 +23,10 @@ KEYS = (
 _SHORT = {
     "step begins": "begin",
     "step ends": "end",
-    "recovered": "recov.",
-    "frequency held": "freq.",
-    "not held": "not",
+    "recovered": "out",
+    "frequency held": "held",
+    "not held": "lost",
+    "units": "unit",
 }
 
 
@@ -35,12 +36,14 @@ class KeyBar(Panel):
     def draw(self, scene: Scene, width: int, height: int | None) -> Content:
         """Return the keys that do something now."""
         keys = [key for key in KEYS if key[0] != "space" or scene.can_pause]
-        long = _rows(scene, keys, {}, width)
-        return joined(long if len(long) == 1 else _rows(scene, keys, _SHORT, width))
+        rows = _rows(scene, keys, {}, width, gap="  ")
+        if len(rows) > 1:
+            rows = _rows(scene, keys, _SHORT, width, gap=" ")
+        return joined(rows)
 
 
 def _rows(
-    scene: Scene, keys: list[tuple[str, str, str]], short: dict[str, str], width: int
+    scene: Scene, keys: list[tuple[str, str, str]], short: dict[str, str], width: int, *, gap: str
 ) -> list[Content]:
     """Return the keys in as few rows as `width` allows; a key never parts from its label."""
     pen = scene.pen
@@ -49,9 +52,10 @@ def _rows(
         shown = "go on" if action == "pause" and scene.paused else short.get(label, label)
         item = pen.line((f" {key} ", "bold reverse"), f" {shown}")
         item = item.stylize(Style.from_meta({"@click": f"app.{action}"}))
-        gap = Content("  " if rows[-1].plain else "")
-        if (rows[-1] + gap + item).cell_length > width and rows[-1].plain:
+        if not rows[-1].plain:
+            rows[-1] = item
+        elif rows[-1].cell_length + len(gap) + item.cell_length > width:
             rows.append(item)
         else:
-            rows[-1] += gap + item
+            rows[-1] += Content(gap) + item
     return rows

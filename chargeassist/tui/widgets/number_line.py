@@ -24,7 +24,7 @@ from chargeassist.tui.widgets.panel import Panel, joined
 
 GUTTER = 10
 _STEPS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
-_CELLS_PER_LABEL = 7
+CELLS_PER_LABEL = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +58,7 @@ def line_scale(values: list[float], width: int) -> LineScale:
         Cells.
     """
     low, high = min(values), max(values)
-    most = max(2, width // _CELLS_PER_LABEL)
+    most = max(2, width // CELLS_PER_LABEL)
     step = next((s for s in _STEPS if (high - low) / s <= most - 2), _STEPS[-1])
     # Rounding outwards to whole labels keeps the axis still while the values move a little.
     first, last = math.floor(low / step), math.ceil(high / step)
@@ -72,6 +72,12 @@ class CellRow:
 
     def __init__(self, width: int) -> None:
         self._cells = [(" ", "")] * width
+        self._grounds = [""] * width
+
+    def ground(self, first: int, last: int, colour: str) -> None:
+        """Put a colour behind the cells from `first` to `last`, both included."""
+        for column in range(max(0, first), min(last, len(self._grounds) - 1) + 1):
+            self._grounds[column] = f" on {colour}"
 
     def put(self, column: int, text: str, style: str = "") -> None:
         """Write `text` from `column` on."""
@@ -90,7 +96,8 @@ class CellRow:
 
     def content(self, pen: Pen) -> Content:
         """Return the row as content."""
-        return pen.line(*self._cells)
+        pairs = zip(self._cells, self._grounds, strict=True)
+        return pen.line(*((letter, (style + ground).strip()) for (letter, style), ground in pairs))
 
 
 class NumberLine(Panel):
@@ -161,11 +168,9 @@ class _Drawing:
         """Return a row with nothing but the edges of the target band."""
         row = CellRow(self.width)
         first, last = (self.scale.column(edge) for edge in self.band)
-        ground = f"on {self.pen.palette.band_ground}"
-        edge_style = f"{self.pen.palette.band} {ground}"
-        row.span(first + 1, last - 1, " ", ground)
+        row.ground(first, last, self.pen.palette.band_ground)
         for column in (first, last):
-            row.put(column, self.pen.pick("┊", ":"), edge_style)
+            row.put(column, self.pen.pick("┊", ":"), self.pen.palette.band)
         return row
 
     def steps(self) -> Content:

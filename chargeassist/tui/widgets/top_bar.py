@@ -19,7 +19,7 @@ class TopBar(Panel):
         for badge in badges(scene):
             left += pen.line((f" {badge} ", "bold reverse"), " ")
         right = pen.line((self._clock(scene), "bold"))
-        if scene.snapshot is not None and width >= 80:
+        if scene.snapshot is not None and width >= 76:
             right = pen.line((f"{scene.snapshot.stage.value}  ", pen.palette.faint)) + right
         if scene.recorded_to is not None and width >= 110:
             path = plain(scene.recorded_to, 200)

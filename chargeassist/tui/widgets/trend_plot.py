@@ -5,6 +5,7 @@ from typing import Any
 from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.events import Resize
+from textual.geometry import Size
 from textual_plotext import PlotextPlot
 
 from chargeassist.model import display, units
@@ -12,6 +13,7 @@ from chargeassist.model.display import UnitSystem
 from chargeassist.model.units import Quantity
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.trend import WINDOW_S
+from chargeassist.tui.widgets.number_line import CELLS_PER_LABEL, line_scale
 
 REDRAW_S = 1.0
 """One redraw costs about 10 ms; nobody reads a plot faster than this."""
@@ -63,20 +65,21 @@ class TrendPlot(Vertical):
             return
         self._drawn = self.scene
         self.redraws += 1
-        plot(self._plot.plt, self.scene, width)
+        plot(self._plot.plt, self.scene, self.content_size)
         self._plot.refresh()
 
 
-def plot(plt: Any, scene: Scene, width: int) -> None:
+def plot(plt: Any, scene: Scene, size: Size) -> None:
     """Draw the history into a plotext figure.
 
     Parameters
     ----------
     plt : plotext figure
     scene : Scene
-    width : int
-        Cells there are; two points go into a cell.
+    size : Size
+        Cells there are; two points go into a cell's width.
     """
+    width, height = size
     plt.clear_figure()
     # Minutes before now, so that the newest value stands still at the right.
     unit = display.difference_unit(scene.system)
@@ -92,15 +95,17 @@ def plot(plt: Any, scene: Scene, width: int) -> None:
         (goal.subcooling_k + goal.tolerance_k) * kelvin,
     ]
     palette = scene.pen.palette
+    # Quarter blocks: broader strokes than dots, and more terminals have them.
     for edge in band:
         plt.horizontal_line(edge, color=_rgb(palette.band))
     values = [(p.subcooling_k or 0.0) * kelvin for p in points]
     times = [(p.t - now) / 60.0 for p in points]
     if values:
-        plt.plot(times, values, marker="braille", color=_rgb(palette.ink))
-    low, high = min([*values, band[0]]), max([*values, band[1]])
-    margin = 0.12 * (high - low)
-    plt.ylim(low - margin, high + margin)
+        plt.plot(times, values, marker="hd", color=_rgb(palette.ink))
+    scale = line_scale([*values, *band], CELLS_PER_LABEL * max(3, height // 2))
+    ticks = scale.ticks()
+    plt.ylim(scale.low, scale.high)
+    plt.yticks(ticks, [f"{tick:g}" for tick in ticks])
     minutes = WINDOW_S / 60.0
     plt.xlim(-minutes, 0)
     plt.xticks([-minutes, -10, -5, 0], [f"-{minutes:.0f} min", "-10", "-5", "now"])
@@ -108,9 +113,9 @@ def plot(plt: Any, scene: Scene, width: int) -> None:
         minute = (step.ended_t - now) / 60.0
         if minute >= -minutes:
             plt.text(
-                str(step.number), minute, high + margin * 0.5, color=_rgb(palette.mark),
+                str(step.number), minute, scale.high, color=_rgb(palette.mark), background=_rgb(palette.ground),
                 style="bold", alignment="center",
-            )
+            )  # fmt: skip
 
 
 def _per_kelvin(system: UnitSystem) -> float:

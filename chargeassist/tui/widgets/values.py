@@ -5,6 +5,7 @@ from textual.containers import Horizontal
 from textual.content import Content
 from textual.widgets import Digits
 
+from chargeassist.model import display
 from chargeassist.stream.facts import Measured
 from chargeassist.tui import words
 from chargeassist.tui.scene import Scene
@@ -22,11 +23,15 @@ class ValueText(Panel):
         """Return the lines; on one line alone: name, value, uncertainty."""
         pen = scene.pen
         digits, rows = value_rows(scene, self.kind)
+        if height == 3 and pen.unicode:
+            return joined(rows)
+        if self.kind == "to-go":
+            number = pen.line((digits, "bold"), " ") if digits.isdecimal() else Content("")
+            return joined([rows[0], number + rows[1]])
+        number = pen.line(" ", (digits, "bold"), " ")
         if height == 1:
-            return pen.line((f"{digits} ", "bold"), rows[1]) if digits else rows[2]
-        if not pen.unicode and digits:
-            rows[0] = rows[0] + pen.line(": ", (digits, "bold"))
-        return joined(rows)
+            return rows[0] + number + rows[1]
+        return joined([rows[0] + number, *rows[1:]])
 
 
 class ValueCell(Horizontal):
@@ -46,7 +51,7 @@ class ValueCell(Horizontal):
     def show(self, scene: Scene) -> None:
         """Show the newest value."""
         digits, _ = value_rows(scene, self.kind)
-        self._digits.display = bool(digits) and scene.pen.unicode
+        self._digits.set_class(not digits, "-empty")
         if self._digits.value != digits:
             self._digits.update(digits)
         self._text.show(scene)
@@ -70,15 +75,19 @@ def value_rows(scene: Scene, kind: str) -> tuple[str, list[Content]]:
     if kind == "to-go":
         digits, between = words.to_go(scene.snapshot)
         label = "s to go, about" if digits.isdecimal() else "time to go" if digits else ""
-        return digits, [pen.line((label, faint)), pen.line((between, faint)), state]
+        if facts.settled is not None:
+            _, uncertainty = words.value_lines(facts.settled, scene.system)
+            number = display.difference_number(facts.settled.value_k, scene.system)
+            return "", [state, pen.line(f"at {number} {uncertainty}"), Content("")]
+        return digits, [state, pen.line(label), pen.line((between, faint))]
     value = facts.subcooling if kind == "subcooling" else facts.superheat
     measured = value if isinstance(value, Measured) else None
     digits, uncertainty = words.value_lines(measured, scene.system)
-    below = f"target {words.target(scene.snapshot, scene.system)}" if kind == "subcooling" else ""
+    below = words.target if kind == "subcooling" else words.superheat_range
     return digits, [
         pen.line((kind, "bold")),
         pen.line((uncertainty, "bold" if kind == "subcooling" else "")),
-        pen.line((below, faint)),
+        pen.line((below(scene.snapshot, scene.system), faint)),
     ]
 
 

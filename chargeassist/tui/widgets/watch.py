@@ -28,11 +28,10 @@ class Watch(Panel):
             rows.append(pen.line(("! ", warning), (text, pen.palette.warning)))
         silent = {item.subject for item in snapshot.cautions if item.cause == "source_lost"}
         for source in snapshot.sources:
-            text = words.source(source, snapshot.t)
-            if text and source.name not in silent:
-                style = warning if source.lost_since is not None else pen.palette.faint
-                rows.append(pen.line(("× " if source.lost_since is not None else "  ", style), text))
-        held = words.hold(snapshot.facts.hold, snapshot.t)
+            if source.lost_since is not None and source.name not in silent:
+                text = words.source_lost(source, snapshot.t)
+                rows.append(pen.line(("× ", warning), (text, pen.palette.warning)))
+        held = words.hold(snapshot.facts.hold, snapshot.t, brief=width < 76)
         if held:
             style = pen.palette.ink if snapshot.facts.hold.held else warning
             rows.append(words.labelled(pen, "frequency", pen.line((held, style)), 10))
@@ -40,4 +39,7 @@ class Watch(Panel):
             t, text = snapshot.notes[-1]
             note = pen.line((f"{plain(text, 160)}", pen.palette.faint))
             rows.append(words.labelled(pen, "note", note, 10))
+        spoilt = "; ".join(filter(None, (words.spoilt(each) for each in snapshot.sources)))
+        if spoilt:
+            rows.append(words.labelled(pen, "sources", pen.line((spoilt, pen.palette.faint)), 10))
         return joined(rows)
