@@ -107,18 +107,21 @@ class Lines:
                 return ""
 
     def _step(self, event: StepRecorded) -> str:
-        took = display.duration(event.ended_t - event.begun_t)
+        lasted_s = event.ended_t - event.begun_t
+        took = f" in {display.duration(lasted_s)}" if lasted_s >= 1.0 else ""
         if event.mass_kg is None:
-            return f"+ step {event.number}: amount not said, in {took}"
+            return f"+ step {event.number}: amount not said{took}"
         word = "added" if event.mass_kg >= 0.0 else "recovered"
         amount = display.mass(abs(event.mass_kg), self._system)
-        return f"+ step {event.number}: {amount} {word} in {took}, by the {event.measured_by}"
+        return f"+ step {event.number}: {amount} {word}{took}, told by the {event.measured_by}"
 
     def _mark(self, mark: Mark) -> str:
         match mark.kind:
             case MarkKind.STEP_BEGUN:
                 return "> cylinder valve open"
             case MarkKind.STEP_ENDED:
+                if mark.mass_kg is not None and mark.mass_kg < 0.0:
+                    return f"> recovered {display.mass(-mark.mass_kg, self._system)}"
                 return "> cylinder valve shut"
             case MarkKind.FREQUENCY_HELD:
                 hertz = "" if mark.frequency_hz is None else f" {mark.frequency_hz:g} Hz"
