@@ -38,6 +38,7 @@ from chargeassist.session.store_schema import (
     insert_batch,
     make_file,
     plain_error,
+    sync_folder,
     trouble_of,
 )
 
@@ -69,6 +70,7 @@ class SessionWriter:
         self._lock = lock
         self._db = database
         self._open = True
+        self._ending = False
         self._taking = threading.Lock()
         self._committing = threading.Lock()
         self._pending: list[Row] = []
@@ -98,6 +100,7 @@ class SessionWriter:
             _check_new(path)
             make_file(unborn, started)
             unborn.rename(path)
+            sync_folder(path.parent)
             writer = cls(path, lock, connect(path, write=True))
         except BaseException as exc:
             discard_file(unborn)
@@ -191,7 +194,7 @@ class SessionWriter:
             second start, or anything after the end.
         """
         with self._taking:
-            if not self._open:
+            if not self._open or self._ending:
                 raise RecordError(f"{self._path}: the session is closed; nothing can be added")
             if isinstance(event, SessionStarted | SessionStopped):
                 raise RecordError(
@@ -244,12 +247,14 @@ class SessionWriter:
                 kept = len(self._pending), self._seq, self._last_t
                 final = dataclasses.replace(stopped, counts=dict(self._counts))
                 self._pending.append(self._row(final))
+                self._ending = True
             try:
                 self._commit()
             except RecordBlockedError:
                 with self._taking:  # the end of a session must not stand twice
                     del self._pending[kept[0] :]
                     self._seq, self._last_t = kept[1:]
+                    self._ending = False
                 raise
             folded = self._fold()
         self.abandon()
@@ -260,7 +265,7 @@ class SessionWriter:
 
         The session can be resumed. A second call does nothing.
         """
-        with self._taking:
+        with self._committing, self._taking:
             if not self._open:
                 return
             self._open = False

@@ -62,10 +62,10 @@ class SessionReader:
             return _open_and_look(self._path)
         except READ_ERRORS as exc:
             code = getattr(exc, "sqlite_errorcode", 0) & 0xFF
-            logs = [p for p in map(self._beside, ("-wal", "-journal")) if p.exists()]
-            if code not in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY) or not logs:
+            if code not in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY):
                 raise opening_error(exc, self._path) from exc
-        # A crashed session on a read-only medium: SQLite must write beside the log to read it.
+        # An interrupted session on a read-only medium: SQLite must write beside it to read it.
+        logs = [p for p in map(self._beside, ("-wal", "-journal")) if p.exists()]
         self._copy = tempfile.TemporaryDirectory(prefix="chargeassist-")
         try:
             target = Path(self._copy.name) / self._path.name

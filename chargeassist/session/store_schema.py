@@ -1,5 +1,6 @@
 """Tables of a session file, how it is opened, and what SQLite's errors mean to a technician."""
 
+import os
 import shutil
 import sqlite3
 from enum import StrEnum
@@ -233,6 +234,19 @@ def make_file(path: Path, started: SessionStarted) -> None:
         insert_batch(db, (1, row.t, 1, head), [row], [])
     finally:
         db.close()
+
+
+def sync_folder(folder: Path) -> None:
+    """Make the names in `folder` durable, where the system can: a new file's name is data too."""
+    if os.name == "nt":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    except OSError:
+        return  # some file systems have no such thing; the file itself is synced all the same
+    finally:
+        os.close(handle)
 
 
 def discard_file(path: Path) -> None:

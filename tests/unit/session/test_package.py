@@ -15,6 +15,7 @@ from chargeassist.model.events import Event, Mark, MarkKind, Reading, SessionSta
 from chargeassist.model.job import Job
 from chargeassist.session.package import PackageReader, open_record, write_package
 from chargeassist.session.package_reader import MAX_LINE_CHARS
+from chargeassist.session.record import Record
 from chargeassist.session.store import SessionReader
 
 FILES = ("channels.csv", "datapackage.json", "events.csv", "readings.csv")
@@ -388,7 +389,8 @@ def test_folder_in_use_is_not_overwritten(tmp_path: Path, whole: list[Event]) ->
 
 def test_either_form_is_opened(folder: Path, finished_file: Path, tmp_path: Path) -> None:
     for path in (folder, folder / "datapackage.json", finished_file):
-        with open_record(path) as record:
+        with open_record(path) as reader:
+            record: Record = reader  # the type checker holds both forms to the one protocol
             assert record.verify().ok
             assert isinstance(record.stopped, SessionStopped)
     with pytest.raises(RecordError, match="nothing is there"):

@@ -2,6 +2,7 @@ import random
 import sqlite3
 import threading
 from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -239,6 +240,8 @@ def test_writer_refuses_what_cannot_be_recorded(
         with pytest.raises(RecordError, match=said):
             writer.append(event)
     assert writer.pending == 1
+    with pytest.raises(RecordError, match="finite"):
+        writer.close(replace(stopped, t=float("nan")))
     writer.close(stopped)
     with pytest.raises(RecordError, match="closed"):
         writer.append(Mark(t=1.0, kind=MarkKind.NOTE))
