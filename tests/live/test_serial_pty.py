@@ -1,0 +1,228 @@
+"""The serial source against pseudo-terminals of the operating system and pyserial's loop://."""
+
+import asyncio
+import os
+import sys
+import threading
+from collections.abc import AsyncIterator, Callable, Iterator
+from contextlib import asynccontextmanager, suppress
+from pathlib import Path
+
+import pytest
+import serial
+
+from chargeassist.model.channels import Channel, Role
+from chargeassist.model.events import Reading, SourceBack, SourceLost
+from chargeassist.model.job import ProbeSpec, SourceSpec
+from chargeassist.testing import CollectingSink, SteadyClock, check_source
+from chargeassist_adapters.retry import Backoff
+from chargeassist_adapters.serial_probe import READ_TIMEOUT_S, Port, SerialSource
+
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals on Windows")
+
+PROBE = ProbeSpec(channel=Channel(name="t", role=Role.LIQUID_TEMPERATURE, unit="°C"))
+KEYED = ProbeSpec(channel=PROBE.channel, select="t")
+
+
+class Device:
+    """The far end of a pseudo-terminal, reachable at a path that stays the same."""
+
+    def __init__(self, link: Path) -> None:
+        self.link = link
+        self._master: int | None = None
+        self._slave: int | None = None
+
+    def plug_in(self) -> None:
+        self._master, slave = os.openpty()
+        with suppress(FileNotFoundError):
+            self.link.unlink()
+        self.link.symlink_to(os.ttyname(slave))
+        os.set_blocking(self._master, False)
+        # Kept until the reader has opened it: a pseudo-terminal without a far end is dead.
+        self._slave = slave
+
+    def unplug(self) -> None:
+        if self._slave is not None:
+            os.close(self._slave)
+            self._slave = None
+        if self._master is not None:
+            os.close(self._master)
+            self._master = None
+            self.link.unlink()
+
+    def send(self, data: bytes) -> None:
+        assert self._master is not None
+        # A reader that is not there yet leaves the buffer full; the rest is not sent.
+        with suppress(BlockingIOError):
+            os.write(self._master, data)
+
+
+@pytest.fixture
+def device(tmp_path: Path) -> Iterator[Device]:
+    made = Device(tmp_path / "ttyTEST")
+    made.plug_in()
+    yield made
+    made.unplug()
+
+
+def source_at(url: str, probe: ProbeSpec = PROBE, payload_format: str = "number") -> SerialSource:
+    spec = SourceSpec(name="probe", url=url, format=payload_format, probes=(probe,))
+    source = SerialSource.from_spec(spec, Path())
+    source.retry = Backoff(0.02, 0.1)
+    return source
+
+
+@asynccontextmanager
+async def running(source: SerialSource) -> AsyncIterator[CollectingSink]:
+    clock = SteadyClock()
+    sink = CollectingSink(source.name, clock)
+    run = asyncio.create_task(source.run(sink, clock))
+    try:
+        yield sink
+    finally:
+        run.cancel()
+        done, _ = await asyncio.wait({run}, timeout=1.0)
+        assert run in done, "still runs a second after being cancelled"
+        names = [t.name for t in threading.enumerate()]
+        assert not any(n.startswith("serial ") for n in names), f"thread left behind: {names}"
+        if not run.cancelled():
+            run.result()
+
+
+@asynccontextmanager
+async def sending(send: Callable[[], object]) -> AsyncIterator[None]:
+    """Send again and again; what the port gets while it is being opened is thrown away."""
+
+    async def forever() -> None:
+        while True:
+            send()
+            await asyncio.sleep(0.02)
+
+    task = asyncio.create_task(forever())
+    try:
+        yield
+    finally:
+        task.cancel()
+        await asyncio.wait({task})
+
+
+async def test_contract_with_junk_between_the_readings(device: Device) -> None:
+    source = source_at(f"serial:{device.link}?baud=115200")
+    kept = await check_source(
+        source,
+        readings=20,
+        feed=lambda: device.send(b"35.2\r\n\xff\xfe\x00\r\n\x1b[2J\r\n35.3\r\n"),
+    )
+    assert set(kept.values("t")) == {35.2 + 273.15, 35.3 + 273.15}
+    assert kept.bad
+    assert all("\x1b" not in b.raw + b.reason for b in kept.bad)
+
+
+def _has(value: float) -> Callable[[CollectingSink], bool]:
+    return lambda kept: value in kept.values("t")
+
+
+async def test_every_line_once_and_in_order(device: Device) -> None:
+    async with running(source_at(f"serial:{device.link}", KEYED, "keyvalue")) as sink:
+        async with sending(lambda: device.send(b"t=-1\r\n")):
+            await sink.until(lambda k: len(k.readings) >= 1)
+        for start in range(0, 1000, 50):
+            device.send(b"".join(b"t=%d\r\n" % i for i in range(start, start + 50)))
+            await sink.until(_has(start + 49 + 273.15))
+    numbers = [v for v in sink.values("t") if v >= 273.15]
+    assert numbers == [i + 273.15 for i in range(1000)]
+    assert sink.bad == []
+    assert sink.let_go == 0
+
+
+async def test_unplugged_and_plugged_in_again_at_the_same_path(device: Device) -> None:
+    async with running(source_at(f"serial:{device.link}")) as sink:
+        async with sending(lambda: device.send(b"1\r\n")):
+            await sink.until(lambda k: len(k.readings) >= 2)
+        device.unplug()
+        await sink.until(lambda k: len(k.losses) == 1)
+        assert str(device.link) in sink.losses[0].reason
+        before = len(sink.readings)
+        # Some tries find no port at all.
+        await asyncio.sleep(0.2)
+        device.plug_in()
+        async with sending(lambda: device.send(b"2\r\n")):
+            await sink.until(lambda k: len(k.readings) >= before + 2)
+    kinds = [type(e) for e in sink.events if not isinstance(e, Reading)]
+    assert kinds == [SourceLost, SourceBack]
+    assert sink.values("t")[-1] == 2 + 273.15
+
+
+async def test_absent_at_the_start_then_there(device: Device) -> None:
+    device.unplug()
+    async with running(source_at(f"serial:{device.link}")) as sink:
+        await sink.until(lambda k: len(k.losses) == 1)
+        assert sink.losses[0].reason.startswith(f"no port {device.link}")
+        device.plug_in()
+        async with sending(lambda: device.send(b"7\r\n")):
+            await sink.until(lambda k: len(k.readings) >= 1)
+    assert len(sink.returns) == 1
+
+
+async def test_a_port_that_is_no_terminal_is_lost_with_a_reason(tmp_path: Path) -> None:
+    plain_file = tmp_path / "not_a_port"
+    plain_file.write_bytes(b"1\n2\n3\n")
+    async with running(source_at(f"serial:{plain_file}")) as sink:
+        await sink.until(lambda k: len(k.losses) == 1)
+    assert sink.readings == []
+
+
+async def test_a_port_in_use_is_told(device: Device) -> None:
+    other = serial.Serial(str(device.link), exclusive=True)
+    try:
+        async with running(source_at(f"serial:{device.link}")) as sink:
+            await sink.until(lambda k: len(k.losses) == 1)
+    finally:
+        other.close()
+    assert "in use by another program" in sink.losses[0].reason
+
+
+async def test_the_port_is_closed_at_the_end(device: Device) -> None:
+    async with (
+        running(source_at(f"serial:{device.link}")) as sink,
+        sending(lambda: device.send(b"1\r\n")),
+    ):
+        await sink.until(lambda k: len(k.readings) >= 1)
+    # Opening exclusively proves that nobody holds it.
+    serial.Serial(str(device.link), exclusive=True).close()
+
+
+async def test_half_lines_and_slow_bytes(device: Device) -> None:
+    """A line that comes byte by byte is read once, whole."""
+    async with running(source_at(f"serial:{device.link}")) as sink:
+        async with sending(lambda: device.send(b"1\r\n")):
+            await sink.until(lambda k: len(k.readings) >= 1)
+        for byte in b"35.25\r":
+            device.send(bytes([byte]))
+            await asyncio.sleep(0.005)
+        await sink.until(lambda k: 35.25 + 273.15 in k.values("t"))
+    assert sink.bad == []
+    assert set(sink.values("t")) == {1.0 + 273.15, 35.25 + 273.15}
+
+
+async def test_loop_url() -> None:
+    source = source_at("serial:loop://?baud=9600")
+    opened: list[serial.Serial] = []
+
+    def open_port() -> Port:
+        port = serial.serial_for_url("loop://", timeout=READ_TIMEOUT_S)
+        opened.append(port)
+        return port
+
+    by_address = source._open_port()
+    assert by_address.in_waiting == 0
+    by_address.close()
+    source._open_port = open_port
+
+    def feed() -> None:
+        for port in opened:
+            port.write(b"x\r\n35.2\r\n")
+
+    kept = await check_source(source, readings=3, feed=feed)
+    assert set(kept.values("t")) == {35.2 + 273.15}
+    assert not opened[0].is_open
