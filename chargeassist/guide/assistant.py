@@ -33,6 +33,9 @@ LONGEST_LEAP_S = 6 * 3600.0
 """A longer silence [s] is crossed in one step instead of tick by tick."""
 
 HOLD_EXPIRY_CAUTION_S = 300.0
+RECORDER = "record"
+"""The recorder is lost and back like a source, under this name."""
+
 NOTES_KEPT = 200
 
 
@@ -184,7 +187,9 @@ class Assistant:
         if expires is not None and expires <= HOLD_EXPIRY_CAUTION_S:
             cautions.append(Caution(cause="hold_expiring", figures={"seconds_s": expires}))
         for source in self._sources.values():
-            if source.lost_since is not None:
+            if source.lost_since is not None and source.name == RECORDER:
+                cautions.append(Caution(cause="record_failing", subject=source.reason))
+            elif source.lost_since is not None:
                 silent = max(0.0, facts.t - source.lost_since)
                 cautions.append(
                     Caution(cause="source_lost", subject=source.name, figures={"seconds_s": silent})

@@ -5,17 +5,17 @@ program error in any part ends the session visibly, after the record is closed.
 """
 
 import asyncio
-import contextlib
 import datetime as dt
 import uuid
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Protocol
 
 from chargeassist import __version__
 from chargeassist.guide.assistant import Assistant
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.channels import Channel
-from chargeassist.model.errors import ConfigError, RecordError
+from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import (
     ChannelDeclared,
     Event,
@@ -23,11 +23,10 @@ from chargeassist.model.events import (
     Mark,
     MarkKind,
     Outcome,
+    Reading,
     SessionMode,
     SessionStarted,
     SessionStopped,
-    SourceBack,
-    SourceLost,
 )
 from chargeassist.model.job import Job
 from chargeassist.model.text import plain
@@ -35,35 +34,12 @@ from chargeassist.physics.saturation import table_hash
 from chargeassist.session.clock import LiveClock, SourceClock
 from chargeassist.session.codec import job_to_json
 from chargeassist.session.intake import Heartbeat, Intake, SourceSink
+from chargeassist.session.keeper import Recorder, RecordKeeper
 from chargeassist.session.source import Clock, Source
-
-COMMIT_EVERY_S = 0.5
-RECORDER = "record"
-"""Name of the recorder where it is lost and back like a source."""
 
 Listener = Callable[[Event], None]
 
 _FIRST = asyncio.FIRST_COMPLETED
-
-
-class Recorder(Protocol):
-    """Where a session is written; `chargeassist.session.store.SessionWriter` is one."""
-
-    def append(self, event: Event) -> None:
-        """Take one event as the next row."""
-        ...
-
-    def commit(self) -> None:
-        """Make what was taken durable; RecordError while the disk refuses."""
-        ...
-
-    def close(self, stopped: SessionStopped) -> bool:
-        """Write the last event and close; RecordError while the disk refuses."""
-        ...
-
-    def abandon(self) -> None:
-        """Let go without an end."""
-        ...
 
 
 class Attendant(Protocol):
@@ -146,7 +122,7 @@ class Session:
             )
         self._assistant = assistant
         self._sources = tuple(sources)
-        self._recorder = recorder
+        self._keeper = RecordKeeper(recorder)
         self._record_path = record_path
         self._opening = tuple(opening)
         self._declared = declared
@@ -162,7 +138,7 @@ class Session:
         self._outcome = Outcome.COMPLETE
         self._reason = ""
         self._stopped: SessionStopped | None = None
-        self._record_lost = False
+        self._counts: dict[str, int] = {}
 
     @property
     def job(self) -> Job:
@@ -254,8 +230,7 @@ class Session:
         try:
             await self._run(on_snapshot)
         finally:
-            if self._recorder is not None:
-                self._recorder.abandon()
+            self._keeper.abandon()
             self._ended.set()
 
     @property
@@ -276,7 +251,11 @@ class Session:
                     group.create_task(self._feed(source), name=f"source {source.name}")
                     for source in self._sources
                 ]
-                others = [group.create_task(self._keep_committing(), name="recorder")]
+                others = [
+                    group.create_task(
+                        self._keeper.keep_committing(self._intake, self._clock), name="recorder"
+                    )
+                ]
                 if self._source_clock is None:
                     others.append(group.create_task(self._beat(), name="heartbeat"))
                 await self._wait_for_end(feeders)
@@ -292,12 +271,10 @@ class Session:
                 await pump
         except BaseException:
             # Whatever went wrong: what has arrived until now is on disk before it is told.
-            with contextlib.suppress(RecordError):
-                if self._recorder is not None:
-                    self._recorder.commit()
+            self._keeper.commit_what_came()
             raise
-        if self._recorder is not None and self._stopped is not None:
-            await self._close_record(self._recorder, self._stopped)
+        if self._stopped is not None:
+            await self._keeper.close(self._stopped)
 
     async def _wait_for_end(self, feeders: list[asyncio.Task[None]]) -> None:
         ending = asyncio.create_task(self._ending.wait(), name="ending")
@@ -332,9 +309,10 @@ class Session:
                     self._tell(self._assistant.advance(item.t))
                     continue
                 if isinstance(item, SessionStopped):
-                    self._stopped = item
+                    item = self._stopped = replace(item, counts=self._counts)
                 else:
-                    self._record(item)
+                    self._count(item)
+                    self._keeper.append(item)
                 verdicts = self._assistant.step(item)
                 self._tell((item,), record=False)
                 self._tell(verdicts)
@@ -358,37 +336,12 @@ class Session:
     def _tell(self, events: Sequence[Event], *, record: bool = True) -> None:
         for event in events:
             if record:
-                self._record(event)
+                self._keeper.append(event)
             for listener in self._listeners:
                 listener(event)
 
-    def _record(self, event: Event) -> None:
-        if self._recorder is not None:
-            self._recorder.append(event)
-
-    async def _keep_committing(self) -> None:
-        while self._recorder is not None:
-            await asyncio.sleep(COMMIT_EVERY_S)
-            await self._commit(self._recorder)
-
-    async def _commit(self, recorder: Recorder) -> None:
-        """Commit; a disk that refuses is an event, and so is its coming back."""
-        try:
-            await asyncio.to_thread(recorder.commit)
-        except RecordError as error:
-            if not self._record_lost:
-                self._record_lost = True
-                self._intake.put(
-                    SourceLost(t=self._clock.now(), source=RECORDER, reason=plain(str(error), 200))
-                )
-            return
-        if self._record_lost:
-            self._record_lost = False
-            self._intake.put(SourceBack(t=self._clock.now(), source=RECORDER))
-
-    async def _close_record(self, recorder: Recorder, stopped: SessionStopped) -> None:
-        try:
-            await asyncio.to_thread(recorder.close, stopped)
-        except RecordError:
-            await asyncio.sleep(COMMIT_EVERY_S)
-            await asyncio.to_thread(recorder.close, stopped)
+    def _count(self, event: InputEvent) -> None:
+        if isinstance(event, ChannelDeclared):
+            self._counts.setdefault(event.channel.name, 0)
+        elif isinstance(event, Reading):
+            self._counts[event.channel] = self._counts.get(event.channel, 0) + 1
