@@ -64,7 +64,7 @@ class Intake:
         """
         if self._closed:
             return
-        t = max(round(event.t, TIME_DECIMALS), self._last_t)
+        t = max(round(event.t, TIME_DECIMALS) + 0.0, self._last_t)
         self._last_t = t
         if t != event.t:
             event = replace(event, t=t)
@@ -179,7 +179,7 @@ class SourceSink:
             Reading(
                 t=self._clock.now() if t is None else t,
                 channel=channel,
-                value=round(value, decimals),
+                value=round(value, decimals) + 0.0,  # no -0.0: SQLite keeps 0.0 for it
                 quality=quality,
                 device_time=device_time,
             )
