@@ -50,7 +50,7 @@ def advise(
         _missing(facts)
         or _guard(job, facts)
         or _impossible(facts)
-        or _step_open(facts)
+        or _step_open(job, facts, previous)
         or _hold(facts, expired=hold_expired)
         or _settling(job, facts)
         or _judge(job, facts, previous)
@@ -143,12 +143,23 @@ def _impossible(facts: Facts) -> Advice | None:
     )
 
 
-def _step_open(facts: Facts) -> Advice | None:
+def _step_open(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
+    """Say how far the open step is, and when the proposed amount is in."""
     step: OpenStep | None = facts.step_open
     if step is None:
         return None
-    figures = {} if step.so_far_kg is None else {"so_far_kg": step.so_far_kg}
-    return Advice(t=facts.t, action=Action.WAIT, cause="step_open", figures=figures)
+    figures: dict[str, float] = {}
+    if previous is not None and previous.action is Action.ADD and previous.mass_kg is not None:
+        figures["wanted_kg"] = previous.mass_kg
+    elif previous is not None and previous.cause in {"step_open", "step_full"}:
+        figures |= {k: v for k, v in previous.figures.items() if k == "wanted_kg"}
+    cause = "step_open"
+    if step.so_far_kg is not None:
+        figures["so_far_kg"] = step.so_far_kg
+        wanted_kg = figures.get("wanted_kg")
+        if wanted_kg is not None and step.so_far_kg >= wanted_kg - job.charge.scale_resolution_kg:
+            cause = "step_full"
+    return Advice(t=facts.t, action=Action.WAIT, cause=cause, figures=figures)
 
 
 def _hold(facts: Facts, *, expired: bool) -> Advice | None:

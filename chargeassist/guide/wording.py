@@ -109,17 +109,22 @@ def _settling_advice(f: Figures, subject: str, system: UnitSystem) -> str:
     return words
 
 
+def _step_so_far(f: Figures, system: UnitSystem) -> str:
+    wanted = display.mass(f["wanted_kg"], system) if "wanted_kg" in f else ""
+    if "so_far_kg" not in f:
+        return f"charge step open, {wanted} to add" if wanted else "charge step open"
+    so_far = display.mass(f["so_far_kg"], system)
+    return f"{so_far} of {wanted} in by the scale" if wanted else f"{so_far} in by the scale"
+
+
 def _inside(f: Figures, system: UnitSystem) -> str:
     return f"{_reads(f, system)} is inside {_band(f, system)}"
 
 
 _ADVICE: dict[str, Phrase] = {
     "first_readings": lambda f, s, u: "waiting for the first readings of " + s,
-    "step_open": lambda f, s, u: (
-        "charge step open"
-        + (f", {display.mass(f['so_far_kg'], u)} in by the scale" if "so_far_kg" in f else "")
-        + "; end it when the amount is in"
-    ),
+    "step_open": lambda f, s, u: _step_so_far(f, u) + "; end the step when the valve is shut",
+    "step_full": lambda f, s, u: _step_so_far(f, u) + ": shut the valve and end the step",
     "minimum_wait": lambda f, s, u: (
         f"{display.duration(f['seconds_s'])} of the minimum wait after a change are left"
     ),
