@@ -14,6 +14,8 @@ from aiomqtt.exceptions import MqttConnectError
 from chargeassist.model.text import plain
 
 CONNECT_WITHIN_S = 5.0
+STOP_CONNECTING_WITHIN_S = 0.5
+FAREWELL_DELAYS_S = (0.0,) * 10 + (0.01,) * 20
 MAX_WAITING_MESSAGES = 1000
 
 # CONNACK: 4 and 5 of MQTT 3.1.1 (table 3.1), 134 and 135 of MQTT 5 (table 3-1), which paho uses
@@ -91,16 +93,9 @@ async def connected(
     entering = asyncio.ensure_future(client.__aenter__())
     try:
         await asyncio.shield(entering)
-    except BaseException:
-        await _abandon(client, entering)
-        raise
-    try:
         yield client
     finally:
-        client.timeout = 0.5
-        with contextlib.suppress(aiomqtt.MqttError):
-            await client.__aexit__(None, None, None)
-        await _let_callbacks_run()
+        await _close(client, entering)
 
 
 async def _try_the_way(broker: Broker) -> None:
@@ -115,19 +110,29 @@ async def _try_the_way(broker: Broker) -> None:
     await _let_callbacks_run()
 
 
-async def _abandon(client: aiomqtt.Client, entering: "asyncio.Future[aiomqtt.Client]") -> None:
-    await asyncio.wait({entering}, timeout=0.5)
+async def _close(client: aiomqtt.Client, entering: "asyncio.Future[aiomqtt.Client]") -> None:
+    """End the connection in whatever state it is; uses aiomqtt's private parts where it must.
+
+    aiomqtt's own exit leaves the socket open and its housekeeping task running when a packet could
+    not be read, when connecting timed out, and when connecting was cancelled.
+    """
     if not entering.done():
-        entering.cancel()
-        await asyncio.wait({entering}, timeout=0.1)
-    if entering.done() and not entering.cancelled():
-        entering.exception()
-    client.timeout = 0.05
-    with contextlib.suppress(aiomqtt.MqttError):
-        await client.__aexit__(None, None, None)
-    lost = client._disconnected  # noqa: SLF001  else asyncio logs it as never retrieved
-    if lost.done() and not lost.cancelled():
-        lost.exception()
+        if not client._connected.done():  # noqa: SLF001  cancelling it would break its callbacks
+            client._connected.set_exception(aiomqtt.MqttError("given up"))  # noqa: SLF001
+        await asyncio.wait({entering}, timeout=STOP_CONNECTING_WITHIN_S)
+    paho = client._client  # noqa: SLF001  the only handle on the socket
+    paho.disconnect()
+    # The loop writes the farewell when it comes round; paho closes the socket after it.
+    for delay_s in FAREWELL_DELAYS_S:
+        if paho.socket() is None:
+            break
+        await asyncio.sleep(delay_s)
+    if paho.socket() is not None:
+        paho._sock_close()  # noqa: SLF001  the farewell could not be written: go without
+    for future in (entering, client._connected, client._disconnected):  # noqa: SLF001
+        # Fetched here, or asyncio prints "exception was never retrieved" over the screen.
+        if future.done() and not future.cancelled():
+            future.exception()
     await _let_callbacks_run()
 
 

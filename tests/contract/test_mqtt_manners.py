@@ -1,0 +1,208 @@
+"""The MQTT source against a broker that misbehaves as told; real ones are in tests/live."""
+
+import asyncio
+import logging
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+from typing import Protocol
+
+import pytest
+
+from chargeassist.model.channels import Channel, Quality, Role
+from chargeassist.model.job import ProbeSpec, SourceSpec
+from chargeassist.testing import CollectingSink, SteadyClock
+from chargeassist_adapters.mqtt_probe import MqttSource
+from chargeassist_adapters.retry import Backoff
+
+
+class Broker(Protocol):
+    port: int
+    connack: int
+    suback: dict[str, int]
+    answer_connect: bool
+    on_connect: bytes
+    subscribed: list[tuple[str, int]]
+    connects: int
+
+    def send(self, topic: str, payload: bytes, *, retain: bool = False) -> None: ...
+
+    def send_raw(self, data: bytes) -> None: ...
+
+    def hang_up(self) -> None: ...
+
+
+@pytest.fixture
+def complaints(caplog: pytest.LogCaptureFixture) -> pytest.LogCaptureFixture:
+    """What asyncio logs about exceptions nobody fetched would land on the technician's screen."""
+    caplog.set_level(logging.WARNING, logger="asyncio")
+    return caplog
+
+
+@asynccontextmanager
+async def running(broker: Broker, *topics: str) -> AsyncIterator[CollectingSink]:
+    probes = tuple(
+        ProbeSpec(
+            channel=Channel(name=f"t{i}", role=Role.LIQUID_TEMPERATURE, unit="°C"), topic=topic
+        )
+        for i, topic in enumerate(topics)
+    )
+    spec = SourceSpec(name="rack", url=f"mqtt://127.0.0.1:{broker.port}", probes=probes)
+    source = MqttSource.from_spec(spec, Path())
+    source.retry = Backoff(0.02, 0.05)
+    clock = SteadyClock()
+    sink = CollectingSink(source.name, clock)
+    before = asyncio.all_tasks()
+    run = asyncio.create_task(source.run(sink, clock))
+    try:
+        yield sink
+    finally:
+        run.cancel()
+        done, _ = await asyncio.wait({run}, timeout=1.0)
+        assert run in done, "still runs a second after being cancelled"
+        for _ in range(5):
+            await asyncio.sleep(0)
+        assert not {t for t in asyncio.all_tasks() - before if not t.done()}
+        if not run.cancelled():
+            run.result()
+
+
+async def until_subscribed(broker: Broker, times: int = 1) -> None:
+    for _ in range(500):
+        if len(broker.subscribed) >= times:
+            return
+        await asyncio.sleep(0.01)
+    pytest.fail("nobody subscribed")
+
+
+async def test_a_topic_refused_is_told_and_the_others_go_on(scripted_broker: Broker) -> None:
+    scripted_broker.suback = {"b": 0x80}
+    async with running(scripted_broker, "a", "b") as sink:
+        await sink.until(lambda k: len(k.bad) == 1)
+        scripted_broker.send("a", b"1")
+        await sink.until(lambda k: len(k.readings) == 1)
+    assert "refuses topic 'b'" in sink.bad[0].reason
+    assert scripted_broker.subscribed == [("a", 1), ("b", 1)]
+    assert sink.losses == []
+
+
+async def test_every_topic_refused_is_a_loss_with_a_long_wait(scripted_broker: Broker) -> None:
+    scripted_broker.suback = {"a": 0x80}
+    async with running(scripted_broker, "a") as sink:
+        await sink.until(lambda k: len(k.losses) == 1)
+        await asyncio.sleep(0.3)
+        assert scripted_broker.connects == 1
+    assert "may not read any of the topics" in sink.losses[0].reason
+
+
+@pytest.mark.parametrize("code", [4, 5])
+async def test_a_refused_account_is_not_tried_again_at_once(
+    scripted_broker: Broker, code: int
+) -> None:
+    scripted_broker.connack = code
+    async with running(scripted_broker, "a") as sink:
+        await sink.until(lambda k: len(k.losses) == 1)
+        await asyncio.sleep(0.3)
+        assert scripted_broker.connects == 1
+    assert "refuses the user name or password" in sink.losses[0].reason
+
+
+async def test_a_broker_that_is_busy_is_tried_again(scripted_broker: Broker) -> None:
+    scripted_broker.connack = 3
+    async with running(scripted_broker, "a") as sink:
+        await sink.until(lambda k: len(k.losses) == 1)
+        scripted_broker.connack = 0
+        await sink.until(lambda k: len(k.returns) == 1)
+    assert scripted_broker.connects >= 2
+
+
+@pytest.mark.parametrize(
+    "junk",
+    [
+        b"SSH-2.0-OpenSSH_9.2\r\n",
+        b"HTTP/1.1 400 Bad Request\r\n\r\n",
+        b"\x00" * 64,
+        b"\xff" * 64,
+        b"\x20\xff\xff\xff\x7f",
+        b"\x20\x02\x00",
+        b"\x20\x02\x00\xfe",
+    ],
+    ids=lambda junk: junk[:8].hex(),
+)
+async def test_something_else_than_a_broker(
+    scripted_broker: Broker,
+    junk: bytes,
+    monkeypatch: pytest.MonkeyPatch,
+    complaints: pytest.LogCaptureFixture,
+) -> None:
+    monkeypatch.setattr("chargeassist_adapters.mqtt_link.CONNECT_WITHIN_S", 0.3)
+    scripted_broker.on_connect = junk
+    async with running(scripted_broker, "a") as sink:
+        await sink.until(lambda k: len(k.losses) == 1)
+        scripted_broker.on_connect = b""
+        await sink.until(lambda k: len(k.returns) == 1)
+    assert [r for r in complaints.records if r.name == "asyncio"] == []
+
+
+@pytest.mark.parametrize(
+    "junk",
+    [
+        b"\xff\xff\xff\xff\xff\xff",
+        b"\x30\x05\xff\xff\xff\xff\xff",
+        b"\x30\x04\x00\x02\xff\xfe",
+        b"\x30\x00",
+        b"\x90\x00",
+        b"\x20\x02\x00\x00",
+        b"\x40\x01\x00",
+    ],
+    ids=lambda junk: junk.hex(),
+)
+async def test_broken_packets_after_the_start_cost_a_reconnect_at_most(
+    scripted_broker: Broker, junk: bytes, complaints: pytest.LogCaptureFixture
+) -> None:
+    async with running(scripted_broker, "a") as sink:
+        await until_subscribed(scripted_broker)
+        scripted_broker.send("a", b"1")
+        await sink.until(lambda k: len(k.readings) == 1)
+        scripted_broker.send_raw(junk)
+        for _ in range(500):
+            scripted_broker.send("a", b"2")
+            await asyncio.sleep(0.01)
+            if 2 + 273.15 in sink.values("t0"):
+                break
+    assert 2 + 273.15 in sink.values("t0")
+    assert [r for r in complaints.records if r.name == "asyncio"] == []
+
+
+async def test_hung_up_then_back(scripted_broker: Broker) -> None:
+    async with running(scripted_broker, "a") as sink:
+        await until_subscribed(scripted_broker)
+        scripted_broker.hang_up()
+        await sink.until(lambda k: len(k.returns) == 1)
+        scripted_broker.send("a", b"1", retain=True)
+        await sink.until(lambda k: len(k.readings) == 1)
+    assert len(sink.losses) == 1
+    assert sink.readings[0].quality is Quality.RETAINED
+
+
+async def test_cancelled_while_the_broker_does_not_answer(scripted_broker: Broker) -> None:
+    scripted_broker.answer_connect = False
+    async with running(scripted_broker, "a") as sink:
+        for _ in range(500):
+            if scripted_broker.connects:
+                break
+            await asyncio.sleep(0.01)
+    assert scripted_broker.connects == 1
+    assert sink.events == []
+
+
+async def test_a_burst_beyond_the_queue_keeps_the_newest_and_counts(
+    scripted_broker: Broker, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("chargeassist_adapters.mqtt_link.MAX_WAITING_MESSAGES", 5)
+    async with running(scripted_broker, "a") as sink:
+        await until_subscribed(scripted_broker)
+        for i in range(2000):
+            scripted_broker.send("a", b"%d" % i)
+        await sink.until(lambda k: 1999 + 273.15 in k.values("t0"))
+    assert sink.let_go + len(sink.readings) == 2000
