@@ -1,15 +1,19 @@
 """Compare the verdicts of a replay with those the record holds, bit for bit."""
 
+from itertools import zip_longest
 from pathlib import Path
 
 from chargeassist.model import display
-from chargeassist.model.events import Event, VerdictEvent
+from chargeassist.model.events import Event, SessionStopped, VerdictEvent
 from chargeassist.session.codec import encode_event
 from chargeassist.session.package import open_record
 
 
 class VerdictComparison:
     """A listener for a replayed session that remembers its verdicts and compares.
+
+    A record without an end (a session that lives, or was interrupted) may lack the verdicts of its
+    last input; a replay that makes them is not said to differ.
 
     Parameters
     ----------
@@ -23,38 +27,49 @@ class VerdictComparison:
     """
 
     def __init__(self, path: Path) -> None:
+        recorded: list[str] = []
         with open_record(path) as record:
             self.job = record.job
-            self._recorded = [
-                _line(event) for event in record.events() if isinstance(event, VerdictEvent)
-            ]
-        self._replayed: list[str] = []
+            self._unfinished = record.stopped is None
+            before_t = last_t = 0.0
+            for event in record.events():
+                if isinstance(event, VerdictEvent):
+                    recorded.append(_line(event))
+                else:
+                    before_t, last_t = last_t, event.t
+        self._recorded = recorded
+        self._certain_t = before_t
+        self._replayed: list[tuple[float, str]] = []
+        self._over = False
 
     def __call__(self, event: Event) -> None:
         """Remember a verdict."""
-        if isinstance(event, VerdictEvent):
-            self._replayed.append(_line(event))
+        if isinstance(event, SessionStopped) and self._unfinished:
+            self._over = True
+        elif isinstance(event, VerdictEvent) and not self._over:
+            self._replayed.append((event.t, _line(event)))
 
     @property
     def compared(self) -> int:
         """How many verdicts the longer of the two sides holds."""
-        return max(len(self._recorded), len(self._replayed))
+        return max(len(self._recorded), len(self._replayed_lines()))
 
     def differences(self) -> tuple[str, ...]:
         """Return a line for each place where the two sides differ; empty when they agree."""
-        missing = "nothing"
-        pairs = [
-            (
-                self._recorded[i] if i < len(self._recorded) else missing,
-                self._replayed[i] if i < len(self._replayed) else missing,
-            )
-            for i in range(self.compared)
-        ]
+        pairs = zip_longest(self._recorded, self._replayed_lines(), fillvalue="nothing")
         return tuple(
             f"verdict {number}: recorded {recorded}, replayed {replayed}"
             for number, (recorded, replayed) in enumerate(pairs, start=1)
             if recorded != replayed
         )
+
+    def _replayed_lines(self) -> list[str]:
+        known = len(self._recorded)
+        return [
+            line
+            for number, (t, line) in enumerate(self._replayed)
+            if not (self._unfinished and number >= known and t > self._certain_t)
+        ]
 
 
 def _line(event: Event) -> str:

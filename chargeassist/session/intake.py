@@ -47,7 +47,7 @@ class Intake:
     """
 
     def __init__(self, start_t: float = 0.0, limit: int = QUEUE_LIMIT) -> None:
-        self._last_t = start_t
+        self._last_t = round(start_t, TIME_DECIMALS)
         self._limit = limit
         self._queue: deque[InputEvent | Heartbeat] = deque()
         self._dropped: dict[str, int] = {}
@@ -85,6 +85,7 @@ class Intake:
     def dropped(self, source: str, count: int) -> None:
         """Count readings that a source let go before they came here."""
         self._dropped[source] = self._dropped.get(source, 0) + count
+        self._empty.clear()
         self._filled.set()
 
     def close(self) -> None:
@@ -111,7 +112,7 @@ class Intake:
 
     def done(self) -> None:
         """Say that what `take` returned is processed."""
-        if not self._queue:
+        if not self._queue and not self._dropped:
             self._empty.set()
 
     async def processed(self) -> None:
@@ -172,6 +173,9 @@ class SourceSink:
             return
         if not math.isfinite(value):
             self.bad_input(f"{channel}: expected a finite number", repr(value))
+            return
+        if t is not None and not math.isfinite(t):
+            self.bad_input(f"{channel}: expected a finite time", repr(t))
             return
         if device_time is not None and not math.isfinite(device_time):
             device_time = None

@@ -2,15 +2,19 @@
 
 import datetime as dt
 import re
+import uuid
+from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from platformdirs import user_data_path
 
+from chargeassist import __version__
 from chargeassist.guide.assistant import Assistant
 from chargeassist.model.errors import RecordError
 from chargeassist.model.events import (
+    Outcome,
     SessionMode,
     SessionResumed,
     SessionStarted,
@@ -18,10 +22,13 @@ from chargeassist.model.events import (
     VerdictEvent,
 )
 from chargeassist.model.job import Job, SourceSpec
+from chargeassist.physics.saturation import table_hash
+from chargeassist.session.codec import job_to_json
+from chargeassist.session.fold import Fold
 from chargeassist.session.package import open_record
 from chargeassist.session.plugins import make_source
 from chargeassist.session.record import Record
-from chargeassist.session.runner import Attendant, Listener, Session, started_now
+from chargeassist.session.runner import Attendant, Listener, Session
 from chargeassist.session.source import Source
 from chargeassist.session.store import SessionWriter
 
@@ -35,6 +42,19 @@ class Opened:
 
     session: Session
     started: SessionStarted
+
+
+def started_now(job: Job, mode: SessionMode) -> SessionStarted:
+    """Return the first event of a session that starts now."""
+    return SessionStarted(
+        t=0.0,
+        session_id=uuid.uuid4().hex,
+        started_utc=dt.datetime.now(dt.UTC).isoformat(timespec="milliseconds"),
+        software=f"chargeassist {__version__}",
+        table_hash=table_hash(),
+        mode=mode,
+        job=job_to_json(job),
+    )
 
 
 def open_new(
@@ -71,7 +91,7 @@ def open_new(
     assistant = Assistant(job, mode)
     started = started_now(job, mode)
     path = record_path(job, started, record)
-    path.parent.mkdir(parents=True, exist_ok=True)
+    _make_folder(path)
     writer = SessionWriter.create(path, started)
     try:
         session = Session(
@@ -101,7 +121,7 @@ def open_resumed(path: Path, *, listeners: Sequence[Listener] = ()) -> Opened:
     with open_record(path) as record:
         started, job = record.started, record.job
         assistant = Assistant(job, started.mode)
-        last_t = _fold(record, assistant)
+        last_t, unrecorded = _fold(record, Fold(assistant))
         known = set(record.channels)
     sources = [make_source(spec, Path.cwd()) for spec in job.sources]
     timed = [source for source in sources if source.brings_time]
@@ -113,16 +133,21 @@ def open_resumed(path: Path, *, listeners: Sequence[Listener] = ()) -> Opened:
     writer, _ = SessionWriter.resume(path)
     away_s = _away_s(started, last_t)
     start_t = last_t + (away_s or 0.0)
-    session = Session(
-        assistant,
-        sources,
-        recorder=writer,
-        record_path=str(path),
-        start_t=start_t,
-        opening=(SessionResumed(t=start_t, away_s=away_s),),
-        declared=frozenset(known),
-        listeners=listeners,
-    )
+    try:
+        session = Session(
+            assistant,
+            sources,
+            recorder=writer,
+            record_path=str(path),
+            start_t=start_t,
+            opening=(SessionResumed(t=start_t, away_s=away_s),),
+            unrecorded=unrecorded,
+            declared=frozenset(known),
+            listeners=listeners,
+        )
+    except BaseException:
+        writer.abandon()
+        raise
     return Opened(session, started)
 
 
@@ -145,10 +170,18 @@ def open_replay(
         If the record cannot be read.
     """
     with open_record(path) as record:
-        started, job = record.started, record.job
-    assistant = Assistant(job, started.mode, replayed=True)
-    source = recorded_source(path)
-    return Opened(Session(assistant, [source], speed=speed, listeners=listeners), started)
+        started, job, stopped = record.started, record.job, record.stopped
+        ticked = _ticked(record)
+    interrupted = Outcome.ABANDONED, "the record ends here without an end"
+    session = Session(
+        Assistant(job, started.mode, replayed=True),
+        [recorded_source(path)],
+        speed=speed,
+        ticked=ticked,
+        ends_as=interrupted if stopped is None else (stopped.outcome, stopped.reason),
+        listeners=listeners,
+    )
+    return Opened(session, started)
 
 
 def recorded_source(path: Path) -> Source:
@@ -167,18 +200,57 @@ def record_path(job: Job, started: SessionStarted, wanted: Path | None) -> Path:
     return folder / f"{stamp[:8]}-{stamp[8:]}-{slug}-{started.session_id[:4]}.session"
 
 
-def _fold(record: Record, assistant: Assistant) -> float:
-    """Fold a record's input events into `assistant`; return the time of the last event [s]."""
+def _make_folder(path: Path) -> None:
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise RecordError(
+            f"{path.parent}: expected a folder, or a place where one can be made: {error.strerror}"
+        ) from error
+
+
+def _fold(record: Record, fold: Fold) -> tuple[float, tuple[VerdictEvent, ...]]:
+    """Fold a record's events into an assistant.
+
+    Returns
+    -------
+    last_t : float
+        Latest time in the record [s].
+    unrecorded : tuple of VerdictEvent
+        Verdicts of the last input that the interruption kept out of the record.
+    """
     last_t = 0.0
+    made: deque[VerdictEvent] = deque()
     for event in record.events():
-        last_t = event.t
-        if not isinstance(event, VerdictEvent | SessionStarted | SessionStopped):
-            assistant.step(event)
-    return last_t
+        last_t = max(last_t, event.t)
+        if isinstance(event, VerdictEvent):
+            made += fold.reach(event.t)
+            if made:
+                made.popleft()
+        elif not isinstance(event, SessionStarted | SessionStopped):
+            # What is left over here another version of the program did not find worth a verdict.
+            made.clear()
+            made += fold.take(event)
+    return last_t, tuple(made)
+
+
+def _ticked(record: Record) -> tuple[float, ...]:
+    """Return the time of the last verdict before each interruption of `record` [s]."""
+    ticked: list[float] = []
+    verdict_t = 0.0
+    for event in record.events():
+        if isinstance(event, VerdictEvent):
+            verdict_t = event.t
+        elif isinstance(event, SessionResumed):
+            ticked.append(verdict_t)
+    return (*ticked, verdict_t) if record.stopped is None else tuple(ticked)
 
 
 def _away_s(started: SessionStarted, last_t: float) -> float | None:
     """Return how long ago the last recorded event was, by the wall clock, or None if it lies."""
-    begun = dt.datetime.fromisoformat(started.started_utc)
-    away_s = (dt.datetime.now(dt.UTC) - begun).total_seconds() - last_t
+    try:
+        begun = dt.datetime.fromisoformat(started.started_utc)
+        away_s = (dt.datetime.now(dt.UTC) - begun).total_seconds() - last_t
+    except (ValueError, TypeError):  # no date, or one without its zone
+        return None
     return round(away_s, 3) if away_s >= 0.0 else None

@@ -1,21 +1,21 @@
 """One session: sources -> bounded queue -> recorder first -> assistant -> subscribers.
 
-Everything runs in one task group on one event loop. A source that ends early ends nothing else; a
-program error in any part ends the session visibly, after the record is closed.
+Everything runs in one task group on one event loop. A live source that ends early is lost and ends
+nothing else. A program error in any part ends the session visibly, after what had arrived is
+committed; the record is left without an end, so that the session can be gone on with.
 """
 
 import asyncio
-import datetime as dt
-import uuid
+import math
+from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Protocol
 
-from chargeassist import __version__
 from chargeassist.guide.assistant import Assistant
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.channels import Channel
-from chargeassist.model.errors import ConfigError
+from chargeassist.model.errors import ConfigError, SourceError
 from chargeassist.model.events import (
     ChannelDeclared,
     Event,
@@ -25,14 +25,14 @@ from chargeassist.model.events import (
     Outcome,
     Reading,
     SessionMode,
-    SessionStarted,
+    SessionResumed,
     SessionStopped,
+    VerdictEvent,
 )
 from chargeassist.model.job import Job
 from chargeassist.model.text import plain
-from chargeassist.physics.saturation import table_hash
 from chargeassist.session.clock import LiveClock, SourceClock
-from chargeassist.session.codec import job_to_json
+from chargeassist.session.fold import Fold
 from chargeassist.session.intake import Heartbeat, Intake, SourceSink
 from chargeassist.session.keeper import Recorder, RecordKeeper
 from chargeassist.session.source import Clock, Source
@@ -55,19 +55,6 @@ class Attendant(Protocol):
         ...
 
 
-def started_now(job: Job, mode: SessionMode) -> SessionStarted:
-    """Return the first event of a session that starts now."""
-    return SessionStarted(
-        t=0.0,
-        session_id=uuid.uuid4().hex,
-        started_utc=dt.datetime.now(dt.UTC).isoformat(timespec="milliseconds"),
-        software=f"chargeassist {__version__}",
-        table_hash=table_hash(),
-        mode=mode,
-        job=job_to_json(job),
-    )
-
-
 class Session:
     """A session that can be run, marked, paused and stopped.
 
@@ -87,6 +74,13 @@ class Session:
         Session time to begin at [s]: not 0 when resumed.
     opening : sequence of events
         Put in first, before any channel is declared (a resumed session says so here).
+    unrecorded : sequence of VerdictEvent
+        Verdicts an interruption kept out of the record; recorded before anything else.
+    ticked : sequence of float
+        Of a replay: session times [s] the recorded session had ticked to, without an event, at
+        each of its interruptions.
+    ends_as : (Outcome, str), optional
+        Outcome and reason when the sources have ended by themselves.
     declared : set of Channel
         Channels that need no declaration any more, because the record has them.
     listeners : sequence of callables
@@ -110,6 +104,9 @@ class Session:
         speed: float | None = 1.0,
         start_t: float = 0.0,
         opening: Sequence[InputEvent] = (),
+        unrecorded: Sequence[VerdictEvent] = (),
+        ticked: Sequence[float] = (),
+        ends_as: tuple[Outcome, str] | None = None,
         declared: frozenset[Channel] = frozenset(),
         listeners: Sequence[Listener] = (),
         attendant: Attendant | None = None,
@@ -121,10 +118,13 @@ class Session:
                 "give it a job file of its own"
             )
         self._assistant = assistant
+        self._fold = Fold(assistant)
         self._sources = tuple(sources)
         self._keeper = RecordKeeper(recorder)
         self._record_path = record_path
         self._opening = tuple(opening)
+        self._unrecorded = tuple(unrecorded)
+        self._ticked = deque(ticked)
         self._declared = declared
         self._listeners = tuple(listeners)
         self._attendant = attendant
@@ -135,8 +135,10 @@ class Session:
         self._live_clock = LiveClock(start_t)
         self._ending = asyncio.Event()
         self._ended = asyncio.Event()
-        self._outcome = Outcome.COMPLETE
-        self._reason = ""
+        # Where nobody said the charge is done, sources that end do not make it so.
+        usual = Outcome.COMPLETE if timed else Outcome.ABANDONED, "every source has ended"
+        self._outcome, self._reason = ends_as or usual
+        self._failure: SourceError | None = None
         self._stopped: SessionStopped | None = None
         self._counts: dict[str, int] = {}
 
@@ -188,7 +190,16 @@ class Session:
         frequency_hz: float | None = None,
         text: str = "",
     ) -> None:
-        """Put what the technician did into the session, at its present time."""
+        """Put what the technician did into the session, at its present time.
+
+        Raises
+        ------
+        ConfigError
+            If a number is not finite.
+        """
+        for number in (mass_kg, frequency_hz):
+            if number is not None and not math.isfinite(number):
+                raise ConfigError(f"mark: expected a finite number, got {number!r}")
         mark = Mark(
             t=self._clock.now(),
             kind=kind,
@@ -224,8 +235,10 @@ class Session:
         ------
         RecordError
             If the end cannot be written even after a retry; what was committed stands.
+        SourceError
+            If a source raised; what had arrived is committed.
         ExceptionGroup
-            Of program errors in a part of the session.
+            Of other program errors in a part of the session.
         """
         try:
             await self._run(on_snapshot)
@@ -238,6 +251,7 @@ class Session:
         return self._live_clock if self._source_clock is None else self._source_clock
 
     async def _run(self, on_snapshot: Callable[[Snapshot], None]) -> None:
+        self._tell(self._unrecorded)
         for event in self._opening:
             self._intake.put(event)
         for source in self._sources:
@@ -264,9 +278,11 @@ class Session:
                 await asyncio.gather(*feeders, *others, return_exceptions=True)
                 if self.paused:
                     self.toggle_pause()
-                self._intake.put(
-                    SessionStopped(t=self._clock.now(), outcome=self._outcome, reason=self._reason)
-                )
+                now = self._clock.now()
+                if self._failure is None:
+                    self._intake.put(
+                        SessionStopped(t=now, outcome=self._outcome, reason=self._reason)
+                    )
                 self._intake.close()
                 await pump
         except BaseException:
@@ -275,6 +291,9 @@ class Session:
             raise
         if self._stopped is not None:
             await self._keeper.close(self._stopped)
+        if self._failure is not None:
+            self._keeper.commit_what_came()
+            raise self._failure
 
     async def _wait_for_end(self, feeders: list[asyncio.Task[None]]) -> None:
         ending = asyncio.create_task(self._ending.wait(), name="ending")
@@ -289,8 +308,19 @@ class Session:
 
     async def _feed(self, source: Source) -> None:
         sink = SourceSink(self._intake, self._clock, source.name, source.channels)
-        await source.run(sink, self._clock)
-        if self._source_clock is not None:
+        try:
+            await source.run(sink, self._clock)
+        except Exception as error:  # noqa: BLE001  told to the record first, then raised by run
+            said = plain(f"{type(error).__name__}: {error}", 160)
+            sink.lost(f"ended by a program error: {said}")
+            told = f"source {source.name!r} ended by a program error: {said}"
+            self._failure = SourceError(f"{told}; what had arrived until then is recorded")
+            self._failure.__cause__ = error
+            self.end(Outcome.FAILED)
+            return
+        if self._source_clock is None:
+            sink.lost("it has ended by itself")
+        else:
             await self._source_clock.sleep_until(self._source_clock.now())
 
     async def _beat(self) -> None:
@@ -304,24 +334,32 @@ class Session:
     async def _pump(self, on_snapshot: Callable[[Snapshot], None]) -> None:
         shown_t = -1.0
         while batch := await self._intake.take():
-            for item in batch:
-                if isinstance(item, Heartbeat):
-                    self._tell(self._assistant.advance(item.t))
+            for number, item in enumerate(batch, start=1):
+                if not isinstance(item, Heartbeat):
+                    self._step(item)
                     continue
-                if isinstance(item, SessionStopped):
-                    item = self._stopped = replace(item, counts=self._counts)
-                else:
-                    self._count(item)
-                    self._keeper.append(item)
-                verdicts = self._assistant.step(item)
-                self._tell((item,), record=False)
-                self._tell(verdicts)
+                # While the program was away nobody ticked: not right before a resumption.
+                following = batch[number] if number < len(batch) else None
+                if not isinstance(following, SessionResumed):
+                    self._tell(self._fold.reach(item.t))
             snapshot = self._assistant.snapshot()
             if snapshot is not None and (snapshot.t > shown_t or snapshot.finished):
                 shown_t = snapshot.t
                 on_snapshot(snapshot)
                 self._attend(snapshot)
             self._intake.done()
+
+    def _step(self, event: InputEvent) -> None:
+        if isinstance(event, SessionResumed | SessionStopped) and self._ticked:
+            self._tell(self._fold.reach(self._ticked.popleft()))
+        if isinstance(event, SessionStopped):
+            event = self._stopped = replace(event, counts=self._counts)
+        else:
+            self._count(event)
+            self._keeper.append(event)
+        verdicts = self._fold.take(event)
+        self._tell((event,), record=False)
+        self._tell(verdicts)
 
     def _attend(self, snapshot: Snapshot) -> None:
         if self._attendant is None or snapshot.finished:

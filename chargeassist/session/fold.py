@@ -1,0 +1,39 @@
+"""Which ticks fire, and when: one rule for live, resumed and replayed sessions.
+
+A record holds events and verdicts but no ticks. That a replay gives the verdicts of the live run
+bit for bit rests on this: every tick up to an event's time fires before the event, except across
+the time a program was away (``SessionResumed``), when nobody was there to tick.
+"""
+
+from chargeassist.guide.assistant import Assistant
+from chargeassist.model.events import InputEvent, SessionResumed, VerdictEvent
+
+LONGEST_SILENCE_S = 7 * 86_400.0
+"""A longer leap [s] between two events is not ticked through: no session has one, a damaged record
+may."""
+
+
+class Fold:
+    """Feeds one assistant.
+
+    Parameters
+    ----------
+    assistant : Assistant
+    """
+
+    def __init__(self, assistant: Assistant) -> None:
+        self._assistant = assistant
+        self._t = 0.0
+
+    def reach(self, t: float) -> tuple[VerdictEvent, ...]:
+        """Let time come to `t` [s] and return the verdicts of the ticks on the way."""
+        if t - self._t > LONGEST_SILENCE_S:
+            return ()
+        self._t = max(self._t, t)
+        return self._assistant.advance(t)
+
+    def take(self, event: InputEvent) -> tuple[VerdictEvent, ...]:
+        """Take an event and return the verdicts up to its time and of itself."""
+        ticked = () if isinstance(event, SessionResumed) else self.reach(event.t)
+        self._t = max(self._t, event.t)
+        return ticked + self._assistant.step(event)
