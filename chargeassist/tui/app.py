@@ -37,9 +37,10 @@ PAINT_S = 0.25
 
 _NOTICE_S = 6.0
 _OVERDUE_PERIODS = 4.0
-_AGREE_S = 3.0
+_AGREE_S = 5.0
 
 Answer = TypeVar("Answer")
+
 
 class Dashboard(App[Outcome]):
     """One session on the screen; returns the outcome the technician chose.
@@ -66,12 +67,12 @@ class Dashboard(App[Outcome]):
     TITLE = "chargeassist"
     ENABLE_COMMAND_PALETTE = False
     ALLOW_SELECT = False
-    HORIZONTAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [
+    HORIZONTAL_BREAKPOINTS = [  # noqa: RUF012 - textual declares it so that ClassVar is refused
         (0, "-narrow"),
         (80, "-usual"),
         (110, "-wide"),
     ]
-    VERTICAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [
+    VERTICAL_BREAKPOINTS = [  # noqa: RUF012 - as above
         (0, "-short"),
         (24, "-medium"),
         (30, "-high"),
@@ -118,6 +119,7 @@ class Dashboard(App[Outcome]):
         self._arrived_at: float | None = None
         self._painted: Scene | None = None
         self._ended = False
+        self._stopping = False
         self._notice = ""
         self._notice_until = 0.0
         self._step_told: tuple[bool, float] | None = None
@@ -181,7 +183,7 @@ class Dashboard(App[Outcome]):
             recorded_to=controller.record_path,
             paused=controller.paused,
             can_pause=controller.can_pause,
-            ended=self._ended,
+            ended=self._ended or (self._latest is not None and self._latest.finished),
             step_open=self._step_is_open(),
             silent_s=self._silent_s(now),
             notice=self._notice,
@@ -202,7 +204,7 @@ class Dashboard(App[Outcome]):
         if self._step_told is None:
             return seen
         told, at = self._step_told
-        if seen == told or self._clock() - at > _AGREE_S:
+        if latest is None or seen == told or latest.t - at > _AGREE_S:
             self._step_told = None
             return seen
         return told
@@ -229,7 +231,8 @@ class Dashboard(App[Outcome]):
             self.tell(f"Not recorded: {error}")
             return False
         if kind in {MarkKind.STEP_BEGUN, MarkKind.STEP_ENDED}:
-            self._step_told = (kind is MarkKind.STEP_BEGUN, self._clock())
+            at = 0.0 if self._latest is None else self._latest.t
+            self._step_told = (kind is MarkKind.STEP_BEGUN, at)
         return True
 
     def _can_mark(self) -> bool:
@@ -360,6 +363,8 @@ class Dashboard(App[Outcome]):
         """Ask how the session ends; one that has ended is left at once."""
         if self._ended:
             self._close()
+        elif self._stopping:
+            self.tell("Still closing the record.")
         elif not any(isinstance(screen, Leave) for screen in self.screen_stack):
             self.push_screen(Leave(self._scene()), self._leave)
 
@@ -367,8 +372,13 @@ class Dashboard(App[Outcome]):
         """Ask first: control-Q must not end a session by a slip."""
         self.action_leave()
 
+    def action_help_quit(self) -> None:
+        """Ask as well: control-C is what a terminal has taught."""
+        self.action_leave()
+
     def _leave(self, outcome: Outcome | None) -> None:
-        if outcome is not None:
+        if outcome is not None and not self._ended:
+            self._stopping = True
             self.run_worker(self._stop(outcome), name="stop", exit_on_error=False)
 
     async def _stop(self, outcome: Outcome) -> None:

@@ -7,7 +7,6 @@ Every number here is invented: the job, its readings, its ledger. Nothing was me
 
 import argparse
 import asyncio
-import math
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import replace
@@ -16,7 +15,7 @@ from pathlib import Path
 from chargeassist.guide.snapshot import Caution, Snapshot, SourceFacts
 from chargeassist.model.channels import Accuracy, Channel, Role
 from chargeassist.model.display import UnitSystem
-from chargeassist.model.events import Action, Advice, MarkKind, Outcome, SessionMode, Stage
+from chargeassist.model.events import Action, Advice, SessionMode, Stage
 from chargeassist.model.job import ChargeLimits, Hold, Job, Site, Target
 from chargeassist.model.units import KELVIN_AT_0_C, Quantity, Reference
 from chargeassist.model.values import NoValue
@@ -33,14 +32,13 @@ from chargeassist.stream.facts import (
     Settling,
 )
 from chargeassist.tui.app import Dashboard
+from chargeassist.tui.canned import CannedSession, history
 
 JOB = Job(
     name="Millrace Lane Library, reading room",
     refrigerant="R-32",
     target=Target(subcooling_k=5.0, tolerance_k=0.8, source="invented plate"),
-    charge=ChargeLimits(
-        plate_kg=2.30, weighed_in_kg=2.05, allowance_kg=0.15, step_cap_kg=0.11
-    ),
+    charge=ChargeLimits(plate_kg=2.30, weighed_in_kg=2.05, allowance_kg=0.15, step_cap_kg=0.11),
     site=Site(altitude_m=210.0),
     hold=Hold(required_hz=72.0, lasts_s=3600.0),
 )
@@ -261,9 +259,7 @@ def step_open() -> Snapshot:
         settling=Settling(state=SettleState.MOVING, cause="step_open"),
         step_open=OpenStep(begun_t=1340.0, so_far_kg=0.055),
     )
-    advice = Advice(
-        t=base.t, action=Action.WAIT, cause="step_open", figures={"so_far_kg": 0.055}
-    )
+    advice = Advice(t=base.t, action=Action.WAIT, cause="step_open", figures={"so_far_kg": 0.055})
     return replace(base, facts=facts, advice=advice)
 
 
@@ -287,76 +283,6 @@ STATES: dict[str, Callable[[], Snapshot]] = {
     "simulated": simulated,
     "replay": replay,
 }
-
-
-def history(last: Snapshot) -> list[Snapshot]:
-    """Return invented snapshots of the quarter of an hour before `last`, one each 5 s."""
-    shots = []
-    levels = [(-math.inf, 0.9)] + [
-        (step.ended_t, step.after_k or 3.73) for step in last.facts.ledger
-    ]
-    for index in range(180, 0, -1):
-        t = last.t - 5.0 * index
-        value_k = levels[0][1]
-        for (since, level), (_, before) in zip(levels[1:], levels, strict=False):
-            if t >= since:
-                value_k = level - (level - before) * math.exp(-(t - since) / 60.0)
-        value_k += 0.05 * math.sin(t / 7.0) + 0.03 * math.sin(t / 2.3)
-        facts = replace(last.facts, t=t, subcooling=Measured(value_k=value_k, expanded_k=0.42))
-        shots.append(replace(last, t=t, facts=facts))
-    return shots
-
-
-class CannedSession:
-    """A session that shows given snapshots and then waits to be stopped; records its marks."""
-
-    def __init__(
-        self,
-        snapshots: Sequence[Snapshot],
-        *,
-        job: Job | None = None,
-        can_pause: bool = False,
-        record_path: str | None = "demo/millrace-lane.sqlite",
-    ) -> None:
-        self.snapshots = list(snapshots)
-        last = self.snapshots[-1] if self.snapshots else moving()
-        self.job = job or last.job
-        self.mode = last.mode
-        self.replayed = last.replayed
-        self.record_path = record_path
-        self.can_pause = can_pause
-        self.paused = False
-        self.marks: list[tuple[MarkKind, float | None, float | None, str]] = []
-        self.outcome: Outcome | None = None
-        self.feed: Callable[[Snapshot], None] = lambda _snapshot: None
-        self._stopped = asyncio.Event()
-
-    async def run(self, on_snapshot: Callable[[Snapshot], None]) -> None:
-        """Hand over the snapshots at once, then wait for `stop`."""
-        self.feed = on_snapshot
-        for snapshot in self.snapshots:
-            on_snapshot(snapshot)
-        await self._stopped.wait()
-
-    def mark(
-        self,
-        kind: MarkKind,
-        *,
-        mass_kg: float | None = None,
-        frequency_hz: float | None = None,
-        text: str = "",
-    ) -> None:
-        """Keep the mark."""
-        self.marks.append((kind, mass_kg, frequency_hz, text))
-
-    def toggle_pause(self) -> None:
-        """Turn `paused` over."""
-        self.paused = not self.paused
-
-    async def stop(self, outcome: Outcome) -> None:
-        """End the session."""
-        self.outcome = outcome
-        self._stopped.set()
 
 
 async def screenshot(

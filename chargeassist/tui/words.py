@@ -13,6 +13,8 @@ from chargeassist.model.units import Quantity
 from chargeassist.stream.facts import ChargeStep, HoldFacts, Measured
 from chargeassist.tui.pen import Pen
 
+_SENTENCE = 600
+
 STATE_MEANINGS = {
     "settled": "what is still to come is too small to matter, and the conditions hold",
     "nearly settled": "quiet, but not for long enough to be sure",
@@ -44,18 +46,20 @@ def headline(advice: Advice, system: UnitSystem) -> str:
 def reason(advice: Advice, system: UnitSystem) -> str:
     """Return why, as one clause."""
     try:
-        return wording.reason(advice, system)
+        text = wording.reason(advice, system)
     except KeyError:
         # An instruction without its sentence is still an instruction: never blank the screen.
-        return advice.cause.replace("_", " ")
+        text = advice.cause.replace("_", " ")
+    return plain(text, _SENTENCE)
 
 
 def caution(item: Caution, system: UnitSystem) -> str:
     """Return one caution as a sentence without full stop."""
     try:
-        return wording.caution(item, system)
+        text = wording.caution(item, system)
     except KeyError:
-        return item.cause.replace("_", " ")
+        text = item.cause.replace("_", " ")
+    return plain(text, _SENTENCE)
 
 
 def target(snapshot: Snapshot, system: UnitSystem) -> str:
@@ -124,13 +128,9 @@ def gain(step: ChargeStep, system: UnitSystem) -> str:
 def before_after(step: ChargeStep, system: UnitSystem) -> str:
     """Return "7.6 → 9.2 °F"; a dash where it has not settled."""
     before = (
-        NO_NUMBER
-        if step.before_k is None
-        else display.difference_number(step.before_k, system)
+        NO_NUMBER if step.before_k is None else display.difference_number(step.before_k, system)
     )
-    after = (
-        NO_NUMBER if step.after_k is None else display.difference_number(step.after_k, system)
-    )
+    after = NO_NUMBER if step.after_k is None else display.difference_number(step.after_k, system)
     return f"{before} → {after} {display.difference_unit(system)}"
 
 

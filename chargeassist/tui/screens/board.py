@@ -10,7 +10,6 @@ from chargeassist.tui.widgets.channel_table import ChannelTable
 from chargeassist.tui.widgets.key_bar import KeyBar
 from chargeassist.tui.widgets.ledger import Ledger
 from chargeassist.tui.widgets.number_line import NumberLine
-from chargeassist.tui.widgets.panel import Panel
 from chargeassist.tui.widgets.top_bar import TopBar
 from chargeassist.tui.widgets.trend_plot import TrendPlot
 from chargeassist.tui.widgets.values import Values
@@ -22,30 +21,26 @@ class Board(Screen[None]):
 
     def __init__(self, scene: Scene) -> None:
         super().__init__()
-        self.scene = scene
+        self._top = (TopBar(scene), Banner(scene), Reason(scene), NumberLine(scene))
+        self._values = Values(scene)
+        self._tables = (ChannelTable(scene), Ledger(scene))
+        self._trend = TrendPlot(scene)
+        self._bottom = (Watch(scene), KeyBar(scene))
 
     def compose(self) -> ComposeResult:
         """Put the parts one below the other."""
-        yield TopBar(self.scene)
-        yield Banner(self.scene)
-        yield Reason(self.scene)
-        yield NumberLine(self.scene)
-        yield Values(self.scene)
+        yield from self._top
+        yield self._values
         with Container(id="middle"):
             with Container(id="tables"):
-                yield ChannelTable(self.scene)
-                yield Ledger(self.scene)
-            yield TrendPlot(self.scene)
-        yield Watch(self.scene)
-        yield KeyBar(self.scene)
+                yield from self._tables
+            yield self._trend
+        yield from self._bottom
 
     def show(self, scene: Scene) -> None:
         """Show `scene` on every part."""
-        self.scene = scene
         with self.app.batch_update():
-            # The text lines inside the values are panels too; their cell shows them.
-            for panel in self.query(Panel):
-                if panel.parent is not None and panel.parent.parent is not self.query_one(Values):
-                    panel.show(scene)
-            self.query_one(Values).show(scene)
-            self.query_one(TrendPlot).show(scene)
+            for panel in (*self._top, *self._tables, *self._bottom):
+                panel.show(scene)
+            self._values.show(scene)
+            self._trend.show(scene)

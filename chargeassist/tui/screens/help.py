@@ -5,13 +5,13 @@ from typing import ClassVar
 from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.widget import Widget
-from textual.widgets import Static
 
 from chargeassist.model.events import Action
 from chargeassist.stream.facts import SettleState
 from chargeassist.tui import words
+from chargeassist.tui.scene import Scene
 from chargeassist.tui.screens.overlay import Overlay
-from chargeassist.tui.widgets.panel import joined
+from chargeassist.tui.widgets.panel import Panel, joined
 
 _KEYS = (
     ("a", "a charge step begins: the cylinder valve is open"),
@@ -27,6 +27,49 @@ _KEYS = (
 )
 
 
+_LINES = (
+    ("|--{now}--|", "value and its uncertainty (k = 2)"),
+    ("(--{expected}--)", "where it will settle, 90 % interval"),
+    ("1 2 3", "where each charge step settled"),
+)
+
+_DUTY = (
+    "This advises and records. The nameplate, the maker's instructions, local code and licensed "
+    "practice go first."
+)
+
+
+class HelpText(Panel):
+    """The lists, with meanings that wrap beside their words and not under them."""
+
+    def draw(self, scene: Scene, width: int, height: int | None) -> Content:
+        """Return all of it."""
+        pen = scene.pen
+        palette = pen.palette
+        rows = [pen.line(("Keys", "bold"), ("   Esc goes back", palette.faint))]
+        for key, meaning in _KEYS:
+            rows += self._entry(pen.line((f" {key} ", "bold reverse")), 8, meaning, width)
+        rows += [Content(""), pen.line(("Instructions", "bold"))]
+        for action in Action:
+            style = f"bold {palette.on_fill} on {palette.fills[action]}"
+            head = pen.line((f" {action.value} ", style))
+            rows += self._entry(head, 12, words.instruction(action), width)
+        rows += [Content(""), pen.line(("State words", "bold"))]
+        for state in SettleState:
+            rows += self._entry(pen.state(state), 17, words.STATE_MEANINGS[state.value], width)
+        rows += [Content(""), pen.line(("The number line", "bold"))]
+        glyphs = {"now": pen.pick("◆", "O"), "expected": pen.pick("◇", "o")}
+        for drawn, meaning in _LINES:
+            rows += self._entry(pen.line(drawn.format(**glyphs)), 9, meaning, width)
+        return joined([*rows, Content(""), pen.line((_DUTY, palette.faint))])
+
+    def _entry(self, head: Content, indent: int, meaning: str, width: int) -> list[Content]:
+        pen = self.scene.pen
+        lines = pen.line(meaning).wrap(max(10, width - indent))
+        heads = [pen.cut(head, indent)] + [Content(" " * indent)] * (len(lines) - 1)
+        return [one + line for one, line in zip(heads, lines, strict=True)]
+
+
 class Help(Overlay[bool]):
     """Any of its keys goes back."""
 
@@ -35,37 +78,8 @@ class Help(Overlay[bool]):
     ]
 
     def body(self) -> list[Widget]:
-        """Return the lists."""
-        pen = self.scene.pen
-        rows: list[Content] = [pen.line(("Keys", "bold"), ("   Esc goes back", pen.palette.faint))]
-        for key, meaning in _KEYS:
-            head = pen.cut(pen.line((f" {key} ", "bold reverse")), 9)
-            rows.append(head + pen.line(meaning))
-        rows += [Content(""), pen.line(("Instructions", "bold"))]
-        for action in Action:
-            style = f"bold {pen.palette.on_fill} on {pen.palette.fills[action]}"
-            head = pen.cut(pen.line((f" {action.value} ", style)), 13)
-            rows.append(head + pen.line(words.instruction(action)))
-        rows += [Content(""), pen.line(("State words", "bold"))]
-        for state in SettleState:
-            head = pen.cut(pen.state(state), 18)
-            rows.append(head + pen.line(words.STATE_MEANINGS[state.value]))
-        rows += [
-            Content(""),
-            pen.line(("The number line", "bold")),
-            pen.line(f"|--{pen.pick('◆', 'O')}--|  value and its uncertainty (k = 2)"),
-            pen.line(f"(--{pen.pick('◇', 'o')}--)  where it will settle, 90 % interval"),
-            pen.line("digits    where each charge step settled"),
-            Content(""),
-            pen.line(
-                (
-                    "This advises and records. The nameplate, the maker's instructions, local code "
-                    "and licensed practice go first.",
-                    pen.palette.faint,
-                )
-            ),
-        ]
-        return [Static(joined(rows))]
+        """Return the text."""
+        return [HelpText(self.scene)]
 
     def on_mount(self) -> None:
         """Let the arrow keys scroll."""

@@ -1,4 +1,4 @@
-"""Before a session ends: how did it end?"""
+"""The question before a session ends: how did it end."""
 
 from typing import ClassVar
 

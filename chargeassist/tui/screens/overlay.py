@@ -3,7 +3,7 @@
 from typing import TypeVar
 
 from textual.app import ComposeResult
-from textual.containers import Container, VerticalScroll
+from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 from textual.widget import Widget
 
@@ -27,7 +27,7 @@ class Overlay(ModalScreen[Answer | None]):
     def compose(self) -> ComposeResult:
         """Put the box under the top line."""
         yield TopBar(self.scene)
-        with Container(id="frame"), VerticalScroll(id="box"):
+        with VerticalScroll(id="box"):
             yield from self.body()
 
     def body(self) -> list[Widget]:

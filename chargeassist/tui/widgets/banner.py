@@ -4,7 +4,6 @@ from textual.content import Content
 
 from chargeassist.guide import wording
 from chargeassist.model.events import Action
-from chargeassist.model.text import plain
 from chargeassist.tui import words
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.widgets.big_text import big
@@ -60,6 +59,6 @@ class Reason(Panel):
         if scene.snapshot is None:
             return pen.line(("Wait: ", "bold"), "no values yet.")
         advice = scene.snapshot.advice
-        text = plain(words.reason(advice, scene.system), 600)
+        text = words.reason(advice, scene.system)
         verb = wording.headline(advice, scene.system)
         return pen.line((f"{verb}: ", "bold"), (text, pen.palette.ink))

@@ -35,9 +35,9 @@ class ChannelTable(Panel):
         if room > len(_MAIN):
             rows.append(_header(scene, width))
             room -= 1
-        shown = channels if len(channels) <= room else channels[: max(1, room - 1)]
-        if len(shown) == len(_MAIN) - 1 and room == len(_MAIN):
-            shown = channels[:room]  # the four that matter before a count of the others
+        # Where little fits, the channels that matter go before a count of the others.
+        counted = len(channels) > room > len(_MAIN)
+        shown = channels[: room - 1 if counted else room]
         rows += [_row(each, scene, width) for each in shown]
         hidden = channels[len(shown) :]
         if hidden and len(shown) < room:

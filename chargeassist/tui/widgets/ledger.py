@@ -3,12 +3,14 @@
 from textual.content import Content
 
 from chargeassist.model import display
+from chargeassist.model.text import plain
 from chargeassist.stream.facts import ChargeStep
 from chargeassist.tui import words
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.widgets.panel import Panel, joined
 
-_NUMBER, _TIME, _MASS, _MOVE, _GAIN = 5, 8, 12, 18, 18
+_NUMBER, _TIME, _MASS, _MOVE, _GAIN, _BY = 5, 8, 12, 18, 18, 12
+_WITH_GAIN = _NUMBER + _TIME + _MASS + _MOVE + _GAIN
 
 
 class Ledger(Panel):
@@ -50,8 +52,10 @@ class Ledger(Panel):
         if height == 1:
             one = first + Content("   ") + total
             if one.cell_length > width:
-                one = first + Content("  ") + pen.line(
-                    (words.in_circuit(scene.snapshot, system), "bold")
+                one = (
+                    first
+                    + Content("  ")
+                    + pen.line((words.in_circuit(scene.snapshot, system), "bold"))
                 )
             return one
         return joined([first, total])
@@ -63,8 +67,10 @@ def _header(scene: Scene, earlier: int, width: int) -> Content:
     row += pen.right(pen.line(("ended", faint)), _TIME)
     row += pen.right(pen.line(("added", faint)), _MASS)
     row += pen.right(pen.line(("before → after", faint)), _MOVE)
-    if width >= _NUMBER + _TIME + _MASS + _MOVE + _GAIN:
+    if width >= _WITH_GAIN:
         row += pen.right(pen.line(("gain", faint)), _GAIN)
+    if width >= _WITH_GAIN + _BY:
+        row += pen.right(pen.line(("told by", faint)), _BY)
     if earlier:
         row += pen.line((f"  +{earlier} earlier", faint))
     return row
@@ -76,6 +82,8 @@ def _row(step: ChargeStep, scene: Scene, width: int) -> Content:
     row += pen.right(pen.line(display.clock(step.ended_t)), _TIME)
     row += pen.right(pen.line((words.step_mass(step, system), "bold")), _MASS)
     row += pen.right(pen.line(words.before_after(step, system)), _MOVE)
-    if width >= _NUMBER + _TIME + _MASS + _MOVE + _GAIN:
+    if width >= _WITH_GAIN:
         row += pen.right(pen.line(words.gain(step, system)), _GAIN)
+    if width >= _WITH_GAIN + _BY:
+        row += pen.right(pen.line((plain(step.measured_by, _BY - 1), pen.palette.faint)), _BY)
     return row

@@ -16,6 +16,7 @@ from textual.content import Content
 
 from chargeassist.model import display, units
 from chargeassist.model.display import UnitSystem
+from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity
 from chargeassist.stream.facts import Measured
 from chargeassist.tui.pen import Pen
@@ -192,7 +193,7 @@ class _Drawing:
         present = self.facts.subcooling
         if not isinstance(present, Measured):
             style = f"bold {self.pen.palette.states['no signal']}"
-            return self.pen.line((f"no signal: {present.reason}", style))
+            return self.pen.line((f"no signal: {plain(present.reason)}", style))
         row = self.row()
         half = present.expanded_k or 0.0
         self._interval(

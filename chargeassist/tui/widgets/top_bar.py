@@ -20,7 +20,8 @@ class TopBar(Panel):
             left += pen.line((f" {badge} ", "bold reverse"), " ")
         right = pen.line((self._clock(scene), "bold"))
         if scene.snapshot is not None and width >= 76:
-            right = pen.line((f"{scene.snapshot.stage.value}  ", pen.palette.faint)) + right
+            what = f"{plain(scene.job.refrigerant, 12)}  {scene.snapshot.stage.value}  "
+            right = pen.line((what, pen.palette.faint)) + right
         if scene.recorded_to is not None and width >= 110:
             path = plain(scene.recorded_to, 200)
             name = path.replace("\\", "/").rpartition("/")[2]

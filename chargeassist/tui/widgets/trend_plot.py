@@ -50,9 +50,12 @@ class TrendPlot(Vertical):
     def show(self, scene: Scene) -> None:
         """Keep the newest history; draw at once only what must not lag behind the board."""
         drawn, self.scene = self._drawn, scene
-        if drawn is None or drawn.snapshot is None:
-            self._draw()
-        elif scene.system is not drawn.system or scene.pen != drawn.pen:
+        if (
+            drawn is None
+            or drawn.snapshot is None
+            or scene.system is not drawn.system
+            or scene.pen != drawn.pen
+        ):
             self._draw()
 
     def _draw_if_new(self) -> None:
@@ -69,7 +72,7 @@ class TrendPlot(Vertical):
         self._plot.refresh()
 
 
-def plot(plt: Any, scene: Scene, size: Size) -> None:
+def plot(plt: Any, scene: Scene, size: Size) -> None:  # noqa: ANN401 - plotext is untyped
     """Draw the history into a plotext figure.
 
     Parameters
@@ -112,10 +115,9 @@ def plot(plt: Any, scene: Scene, size: Size) -> None:
     for step in scene.snapshot.facts.ledger:
         minute = (step.ended_t - now) / 60.0
         if minute >= -minutes:
-            plt.text(
-                str(step.number), minute, scale.high, color=_rgb(palette.mark), background=_rgb(palette.ground),
-                style="bold", alignment="center",
-            )  # fmt: skip
+            colours = {"color": _rgb(palette.mark), "background": _rgb(palette.ground)}
+            text, place = str(step.number), (minute, scale.high)
+            plt.text(text, *place, style="bold", alignment="center", **colours)
 
 
 def _per_kelvin(system: UnitSystem) -> float:

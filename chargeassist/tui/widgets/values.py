@@ -27,11 +27,20 @@ class ValueText(Panel):
             return joined(rows)
         if self.kind == "to-go":
             number = pen.line((digits, "bold"), " ") if digits.isdecimal() else Content("")
-            return joined([rows[0], number + rows[1]])
-        number = pen.line(" ", (digits, "bold"), " ")
-        if height == 1:
-            return rows[0] + number + rows[1]
-        return joined([rows[0] + number, *rows[1:]])
+            return _as_fits([rows[0], number + rows[1]], width, height)
+        return _as_fits([rows[0] + pen.line(" ", (digits, "bold")), *rows[1:]], width, height)
+
+
+def _as_fits(rows: list[Content], width: int, height: int | None) -> Content:
+    """Return rows one below the other; where there is one line, as many as it holds."""
+    if height != 1:
+        return joined(rows)
+    line = rows[0]
+    for row in rows[1:]:
+        if line.cell_length + 1 + row.cell_length > width:
+            break
+        line = line + Content(" ") + row
+    return line
 
 
 class ValueCell(Horizontal):

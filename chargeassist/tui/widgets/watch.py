@@ -5,41 +5,74 @@ from textual.content import Content
 from chargeassist.model.text import plain
 from chargeassist.tui import words
 from chargeassist.tui.scene import Scene
-from chargeassist.tui.widgets.panel import Panel, joined
+from chargeassist.tui.widgets.panel import Panel, joined, lines
+
+_LABEL = 10
+_MOST_LINES = ((37, 8), (30, 5), (24, 4), (0, 2))
+"""Lines of the screen, and how many of them this may take."""
 
 
 class Watch(Panel):
-    """As many lines as there is something to say."""
+    """As many lines as there is something to say, and as the screen can spare."""
 
     def draw(self, scene: Scene, width: int, height: int | None) -> Content:
         """Return the lines, the most pressing first."""
-        pen = scene.pen
-        rows = []
-        warning = f"bold {pen.palette.warning}"
-        if scene.notice:
-            rows.append(pen.line((f" {scene.notice} ", "bold reverse")))
-        snapshot = scene.snapshot
-        if snapshot is None:
-            return joined(rows)
-        for item in snapshot.cautions:
-            if item.cause == "simulated":  # the top line says it for good
-                continue
-            text = plain(words.caution(item, scene.system), 300)
-            rows.append(pen.line(("! ", warning), (text, pen.palette.warning)))
-        silent = {item.subject for item in snapshot.cautions if item.cause == "source_lost"}
-        for source in snapshot.sources:
-            if source.lost_since is not None and source.name not in silent:
-                text = words.source_lost(source, snapshot.t)
-                rows.append(pen.line(("× ", warning), (text, pen.palette.warning)))
-        held = words.hold(snapshot.facts.hold, snapshot.t, brief=width < 76)
-        if held:
-            style = pen.palette.ink if snapshot.facts.hold.held else warning
-            rows.append(words.labelled(pen, "frequency", pen.line((held, style)), 10))
-        if snapshot.notes:
-            t, text = snapshot.notes[-1]
-            note = pen.line((f"{plain(text, 160)}", pen.palette.faint))
-            rows.append(words.labelled(pen, "note", note, 10))
-        spoilt = "; ".join(filter(None, (words.spoilt(each) for each in snapshot.sources)))
-        if spoilt:
-            rows.append(words.labelled(pen, "sources", pen.line((spoilt, pen.palette.faint)), 10))
-        return joined(rows)
+        spare = next(most for rows, most in _MOST_LINES if self.app.size.height >= rows)
+        return fitting(watch_rows(scene, width), width, spare if height is None else height)
+
+
+def watch_rows(scene: Scene, width: int) -> list[Content]:
+    """Return everything there is to say, the most pressing first."""
+    pen = scene.pen
+    warning = f"bold {pen.palette.warning}"
+    rows = []
+    if scene.notice:
+        rows.append(pen.line((f" {scene.notice} ", "bold reverse")))
+    snapshot = scene.snapshot
+    if snapshot is None:
+        return rows
+    for item in snapshot.cautions:
+        if item.cause == "simulated":  # the top line says it for good
+            continue
+        text = words.caution(item, scene.system)
+        rows.append(pen.line(("! ", warning), (text, pen.palette.warning)))
+    told = {item.subject for item in snapshot.cautions if item.cause == "source_lost"}
+    for source in snapshot.sources:
+        if source.lost_since is not None and source.name not in told:
+            text = words.source_lost(source, snapshot.t)
+            rows.append(pen.line(("× ", warning), (text, pen.palette.warning)))
+    held = words.hold(snapshot.facts.hold, snapshot.t, brief=width < 76)
+    if held:
+        style = pen.palette.ink if snapshot.facts.hold.held else warning
+        rows.append(words.labelled(pen, "frequency", pen.line((held, style)), _LABEL))
+    if snapshot.notes:
+        _, text = snapshot.notes[-1]
+        note = pen.line((plain(text, 160), pen.palette.faint))
+        rows.append(words.labelled(pen, "note", note, _LABEL))
+    spoilt = "; ".join(filter(None, (words.spoilt(each) for each in snapshot.sources)))
+    if spoilt:
+        losses = pen.line((spoilt, pen.palette.faint))
+        rows.append(words.labelled(pen, "sources", losses, _LABEL))
+    return rows
+
+
+def fitting(rows: list[Content], width: int, most: int) -> Content:
+    """Return the first rows that take `most` lines when wrapped; the last one counts the rest.
+
+    Parameters
+    ----------
+    rows : list of Content
+    width, most : int
+        Cells and lines there are.
+    """
+    kept: list[Content] = []
+    used = 0
+    for row in rows:
+        used += lines(row, width)
+        if used > most and kept:
+            break
+        kept.append(row)
+    if len(kept) < len(rows):
+        more = Content(f"  +{len(rows) - len(kept)} more")
+        kept[-1] = kept[-1].truncate(width - len(more)) + more
+    return joined(kept)
