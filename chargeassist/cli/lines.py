@@ -39,7 +39,7 @@ class Lines:
     """
 
     def __init__(self, write: Callable[[str], None], job: Job, system: UnitSystem) -> None:
-        self._write = write
+        self.write = write
         self._job = job
         self._system = system
 
@@ -48,21 +48,21 @@ class Lines:
         job, system = self._job, self._system
         target = display.difference(job.target.subcooling_k, system)
         tolerance = display.difference(job.target.tolerance_k, system)
-        self._write(f"{job.name} · {job.refrigerant}")
-        self._write(f"target subcooling {target} ± {tolerance} ({job.target.source})")
+        self.write(f"{job.name} · {job.refrigerant}")
+        self.write(f"target subcooling {target} ± {tolerance} ({job.target.source})")
         words = []
         if started.mode is SessionMode.SIMULATED:
             words.append("SIMULATED: nothing here was measured")
         if replayed:
             words.append(f"REPLAY of {started.started_utc}")
         if words:
-            self._write(" · ".join(words))
+            self.write(" · ".join(words))
 
     def __call__(self, event: Event) -> None:
         """Print the line of `event`, if it has one."""
         text = self._text(event)
         if text:
-            self._write(f"{display.clock(event.t):>8}  {text}")
+            self.write(f"{display.clock(event.t):>8}  {text}")
 
     def _text(self, event: Event) -> str:
         system = self._system

@@ -1,10 +1,12 @@
 """``chargeassist``: the commands, their arguments, and what the shell gets back.
 
 Exit codes: 0 done; 1 the work ended with a failure that was told; 2 the command line, a file or an
-address cannot be used; 130 interrupted. Results go to standard output, messages to standard error.
+address cannot be used; 130 interrupted, 143 terminated. Results go to standard output, messages to
+standard error.
 """
 
 import argparse
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -28,8 +30,12 @@ def main(argv: Sequence[str] | None = None) -> int:
         Without the program's name; ``sys.argv[1:]`` otherwise.
     """
     arguments = build_parser().parse_args(argv)
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        # What a device sends is printed; a terminal that lacks a letter must not end a session.
+        sys.stdout.reconfigure(errors="replace")
     try:
-        return run(arguments)
+        code = run(arguments)
+        sys.stdout.flush()
     except ChargeAssistError as error:
         print(f"chargeassist: {error}", file=sys.stderr)
         return 2
@@ -40,6 +46,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         # The reader of our output has gone; what Python still holds for it has nowhere to go.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 1
+    return code
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -2,12 +2,15 @@
 
 import argparse
 import asyncio
+import contextlib
+import signal
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 from chargeassist.cli.lines import Lines
 from chargeassist.model.display import UnitSystem
-from chargeassist.model.errors import ConfigError
+from chargeassist.model.errors import ChargeAssistError, ConfigError
 from chargeassist.model.events import Outcome
 from chargeassist.model.job import Job
 from chargeassist.session.demo import demo_job
@@ -75,7 +78,7 @@ def replay(arguments: argparse.Namespace) -> int:
         listeners, lines = [comparison], None
     opened = open_replay(arguments.recording, speed=speed, listeners=listeners)
     code = _play(opened, arguments, lines)
-    if not arguments.check:
+    if code or not arguments.check:
         return code
     differences = comparison.differences()
     for text in differences:
@@ -84,7 +87,7 @@ def replay(arguments: argparse.Namespace) -> int:
         f"{comparison.compared} verdicts compared, "
         + (f"{len(differences)} differ" if differences else "all the same")
     )
-    return 1 if differences else code
+    return 1 if differences else 0
 
 
 def _on_screen(arguments: argparse.Namespace) -> bool:
@@ -102,34 +105,72 @@ def _system(arguments: argparse.Namespace, job: Job) -> UnitSystem:
     return UnitSystem(arguments.units or job.units)
 
 
+class _Printer:
+    """Prints lines until nobody reads them any more."""
+
+    def __init__(self) -> None:
+        self.failure: OSError | None = None
+        self.on_failure: Callable[[], None] = lambda: None
+
+    def __call__(self, text: str) -> None:
+        """Print one line; a listener must not raise, so failing is remembered."""
+        if self.failure is not None:
+            return
+        try:
+            print(text, flush=True)
+        except OSError as error:
+            self.failure = error
+            self.on_failure()
+
+
 def _listeners(
     arguments: argparse.Namespace, job: Job, *, on_screen: bool
 ) -> tuple[list[Listener], Lines | None]:
     if on_screen:
         return [], None
-    lines = Lines(_print_line, job, _system(arguments, job))
+    lines = Lines(_Printer(), job, _system(arguments, job))
     return [lines], lines
-
-
-def _print_line(text: str) -> None:
-    print(text, flush=True)
 
 
 def _play(opened: Opened, arguments: argparse.Namespace, lines: Lines | None) -> int:
     session = opened.session
-    if lines is None and not getattr(arguments, "check", False):
-        code = _on_dashboard(session, _system(arguments, session.job))
-    else:
-        if lines is not None:
-            lines.begin(opened.started, replayed=session.replayed)
-        code = _as_lines(session)
-    if session.record_path is not None:
-        print(f"record: {session.record_path}", flush=True)
+    try:
+        if lines is None and not getattr(arguments, "check", False):
+            code = _on_dashboard(session, _system(arguments, session.job))
+        else:
+            if lines is not None:
+                lines.begin(opened.started, replayed=session.replayed)
+            code = _as_lines(session, lines)
+    except ChargeAssistError as error:
+        # The command line was good and the session began: what ended it is told, with code 1.
+        print(f"chargeassist: {error}", file=sys.stderr)
+        code = 1
+    finally:
+        if session.record_path is not None:
+            with contextlib.suppress(OSError):
+                print(f"record: {session.record_path}", flush=True)
     return code
 
 
-def _as_lines(session: Session) -> int:
+def _as_lines(session: Session, lines: Lines | None) -> int:
+    codes: list[int] = []
+    printer = lines.write if lines is not None else None
+
+    def end(code: int, reason: str) -> None:
+        codes.append(code)
+        session.end(Outcome.ABANDONED, reason)
+
     async def run() -> None:
+        loop = asyncio.get_running_loop()
+        if isinstance(printer, _Printer):
+            printer.on_failure = lambda: end(1, "its output could not be written")
+            if printer.failure is not None:
+                printer.on_failure()
+        for name in ("SIGTERM", "SIGHUP"):
+            # Not on every system; there the program ends as in a crash, and can be resumed.
+            with contextlib.suppress(NotImplementedError, AttributeError):
+                number = getattr(signal, name)
+                loop.add_signal_handler(number, end, 128 + number, "terminated")
         task = asyncio.ensure_future(session.run(lambda snapshot: None))
         try:
             await asyncio.shield(task)
@@ -143,7 +184,9 @@ def _as_lines(session: Session) -> int:
         asyncio.run(run())
     except KeyboardInterrupt:
         return 130
-    return 0
+    if isinstance(printer, _Printer) and isinstance(printer.failure, BrokenPipeError):
+        raise printer.failure
+    return codes[0] if codes else 0
 
 
 def _on_dashboard(session: Session, system: UnitSystem) -> int:

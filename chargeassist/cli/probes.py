@@ -158,4 +158,5 @@ class _Printer:
         )
 
     def _line(self, text: str, t: float | None = None) -> None:
-        print(f"{self._clock.now() if t is None else t:8.2f}  {plain(self._source, 20)}  {text}")
+        stamp = self._clock.now() if t is None else t
+        print(f"{stamp:8.2f}  {plain(self._source, 20)}  {text}", flush=True)

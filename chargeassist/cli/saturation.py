@@ -30,18 +30,20 @@ def saturation(arguments: argparse.Namespace) -> int:
     bubble, dew = fluid.bubble_temp_k(absolute_pa), fluid.dew_temp_k(absolute_pa)
     print(f"absolute pressure  {absolute_pa / 1000:.1f} kPa")
     if isinstance(bubble, NoValue) or isinstance(dew, NoValue):
-        reason = bubble.reason if isinstance(bubble, NoValue) else "no dew point"
-        print(f"{fluid.name}: no value: {reason}", file=sys.stderr)
+        reasons = {value.reason for value in (bubble, dew) if isinstance(value, NoValue)}
+        print(f"{fluid.name}: no value: {'; '.join(sorted(reasons))}", file=sys.stderr)
         return 1
     print(f"{fluid.name} bubble point  {_both(bubble)}  (for subcooling)")
     print(f"{fluid.name} dew point     {_both(dew)}  (for superheat)")
     if arguments.line is not None:
         line_k = parse(arguments.line, Quantity.TEMPERATURE)
         result = subcooling_k(fluid, absolute_pa, line_k)
-        if not isinstance(result, NoValue):
-            si = display.difference(result, UnitSystem.SI, 2)
-            us = display.difference(result, UnitSystem.US, 2)
-            print(f"subcooling         {si}  {us}")
+        if isinstance(result, NoValue):
+            print(f"{fluid.name}: no subcooling: {result.reason}", file=sys.stderr)
+            return 1
+        si = display.difference(result, UnitSystem.SI, 2)
+        us = display.difference(result, UnitSystem.US, 2)
+        print(f"subcooling         {si}  {us}")
     print(f"table {table_hash()[:16]}")
     return 0
 
