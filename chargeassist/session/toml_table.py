@@ -19,6 +19,14 @@ _EXAMPLE = {
     Quantity.CURRENT: '"14 A"',
     Quantity.PRESSURE: '"248 psig" or "1.7 MPa(g)"',
 }
+_SI_UNIT = {
+    Quantity.TEMPERATURE_DIFFERENCE: "K",
+    Quantity.TEMPERATURE: "K",
+    Quantity.MASS: "kg",
+    Quantity.FREQUENCY: "Hz",
+    Quantity.DURATION: "s",
+    Quantity.CURRENT: "A",
+}
 
 
 @dataclass
@@ -107,11 +115,15 @@ class TomlTable:
         except UnitError as error:
             raise ConfigError(f"{self.where(key)}: {error}; {expected}") from error
 
-    def quantity_between(self, key: str, quantity: Quantity, low: float, high: float) -> float:
-        """Return a required quantity inside `low` to `high` (SI)."""
-        value = self.quantity(key, quantity)
+    def quantity_between(
+        self, key: str, quantity: Quantity, low: float, high: float, default: float | None = None
+    ) -> float:
+        """Return a quantity inside `low` to `high` (SI); required where there is no `default`."""
+        value = self.quantity(key, quantity, optional=default is not None)
+        if value is None and default is not None:
+            return default
         if value is None or not low <= value <= high:
-            unit = {Quantity.MASS: "kg", Quantity.TEMPERATURE_DIFFERENCE: "K"}.get(quantity, "")
+            unit = _SI_UNIT.get(quantity, "")
             raise self.error(key, f"expected {low:g} to {high:g} {unit}", f"{value:g} {unit}")
         return value
 
@@ -174,4 +186,8 @@ def _suggest(text: str, known: tuple[str, ...]) -> str:
 
 
 def _came(value: object) -> str:
-    return f"{plain(repr(value), 60)} ({type(value).__name__})"
+    try:
+        shown = plain(repr(value), 60)
+    except (ValueError, RecursionError):  # an integer of thousands of digits; a deep nest
+        shown = "something very long"
+    return f"{shown} ({type(value).__name__})"
