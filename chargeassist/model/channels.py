@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
-from chargeassist.model.units import Quantity, Reference
+from chargeassist.model.errors import UnitError
+from chargeassist.model.units import Quantity, Reference, find_unit
 
 
 class Role(StrEnum):
@@ -117,7 +118,7 @@ class Channel:
     unit : str
         As the probe sends it, for example "psig".
     reference : Reference or None
-        Gauge or absolute, for pressures only.
+        Gauge or absolute, for pressures only; None where the unit's name says it.
     accuracy : Accuracy or None
         Declared limits of error; None when the job does not say.
     low_si, high_si : float or None
@@ -149,3 +150,13 @@ class Channel:
     def quantity(self) -> Quantity:
         """What the channel measures."""
         return self.role.quantity
+
+    @property
+    def counted_from(self) -> Reference | None:
+        """What a pressure is counted from: as declared, else as the name of the unit says."""
+        if self.reference is not None or self.quantity is not Quantity.PRESSURE:
+            return self.reference
+        try:
+            return find_unit(self.unit, Quantity.PRESSURE).reference
+        except UnitError:
+            return None

@@ -24,6 +24,9 @@ class UnitSystem(StrEnum):
 
 NO_NUMBER = "—"
 
+_LARGEST = 1e9
+"""Beyond this a number comes from a broken probe and is shown as it is, not counted out."""
+
 
 def temperature(temp_k: float, system: UnitSystem, decimals: int = 1) -> str:
     """Return "21.4 °C" or "70.5 °F" for a temperature [K]."""
@@ -70,18 +73,24 @@ def mass(mass_kg: float, system: UnitSystem) -> str:
     """Return "110 g", "2.30 kg", "3.9 oz" or "5 lb 1.1 oz"; negative masses keep their sign."""
     sign = "−" if mass_kg < 0 else ""
     size_kg = abs(mass_kg)
+    if not size_kg < _LARGEST:
+        return f"{mass_kg:.3g} kg"
     if system is UnitSystem.US:
         tenths = round(size_kg / KILOGRAM_PER_POUND * 160.0)
         pounds, tenth_ounces = divmod(tenths, 160)
         ounces = f"{tenth_ounces / 10:.1f} oz"
+        sign = sign if tenths else ""
         return f"{sign}{pounds} lb {ounces}" if pounds else f"{sign}{ounces}"
     grams = round(size_kg * 1000.0)
+    sign = sign if grams else ""
     return f"{sign}{grams} g" if grams < 1000 else f"{sign}{grams / 1000.0:.2f} kg"
 
 
 def duration(seconds: float) -> str:
     """Return "70 s", "4 min" or "1 h 05 min", as coarse as it is worth saying."""
-    whole = max(0, round(seconds))
+    if not seconds < _LARGEST:
+        return "very long"
+    whole = max(0, round(max(0.0, seconds)))
     if whole < 120:
         return f"{whole} s"
     minutes = round(whole / 60)
@@ -92,7 +101,7 @@ def duration(seconds: float) -> str:
 
 def clock(t: float) -> str:
     """Return a session time [s] as "12:05" (minutes and seconds) or "1:02:05"."""
-    whole = int(t)
+    whole = int(max(0.0, t))
     hours, rest = divmod(whole, 3600)
     minutes, seconds = divmod(rest, 60)
     return f"{hours}:{minutes:02d}:{seconds:02d}" if hours else f"{minutes}:{seconds:02d}"

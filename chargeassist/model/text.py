@@ -18,7 +18,7 @@ def plain(text: str | bytes, limit: int = 120) -> str:
     text : str or bytes
         Bytes are read as UTF-8; what is not UTF-8 becomes "\N{REPLACEMENT CHARACTER}".
     limit : int
-        Largest length of the answer.
+        Largest length of the answer, at least 1.
     """
     head = text[: 4 * limit + 4]
     if isinstance(head, bytes):

@@ -187,9 +187,11 @@ def find_unit(text: str, quantity: Quantity) -> Unit:
     unit = _UNITS.get((quantity, name))
     if unit is not None:
         return unit
-    candidates = _FOLDED.get((quantity, name.casefold().replace(" ", "")), set())
+    closed = name.replace(" ", "")
+    candidates = _FOLDED.get((quantity, closed.casefold()), set())
     # Milli and mega differ by case alone; guessing between them would be a factor of 10^9.
-    if len(candidates) == 1 and not name.startswith("mP"):
+    milli = quantity is Quantity.PRESSURE and closed.startswith(("mP", "mp"))
+    if len(candidates) == 1 and not milli:
         return next(iter(candidates))
     raise UnitError(
         f"{text!r} is not a unit of {quantity.value}; "
@@ -202,7 +204,7 @@ def unit_symbols(quantity: Quantity) -> tuple[str, ...]:
     return tuple(dict.fromkeys(u.symbol for (q, _), u in _UNITS.items() if q is quantity))
 
 
-_NUMBER = re.compile(r"\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*")
+_NUMBER = re.compile(r"\s*([+\-−]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*")
 
 
 def split_number(text: str) -> tuple[float, str]:
@@ -216,7 +218,7 @@ def split_number(text: str) -> tuple[float, str]:
     match = _NUMBER.match(text)
     if match is None:
         raise UnitError(f"expected a number with a unit, got {text!r}")
-    value = float(match.group(1))
+    value = float(match.group(1).replace("−", "-"))
     if not math.isfinite(value):
         raise UnitError(f"expected a finite number, got {text!r}")
     return value, text[match.end() :].strip()
@@ -228,29 +230,53 @@ def parse(text: str, quantity: Quantity) -> float:
     Parameters
     ----------
     text : str
-        A number and a unit; masses may be a sum of several.
+        A number and a unit; masses may be a sum of several, with one sign in front for all.
     quantity : Quantity
         What is expected. Use `parse_pressure` for pressures.
 
     Raises
     ------
     UnitError
-        If there is no number, no unit or a unit of another quantity.
+        If there is no number, no unit or a unit of another quantity, or if the quantity is a
+        pressure.
     """
-    value, rest = split_number(text)
-    total = 0.0
+    if quantity is Quantity.PRESSURE:
+        raise UnitError(f"{text!r}: a pressure must say gauge or absolute and is read as such")
+    value, name = split_number(text)
+    if quantity is Quantity.MASS:
+        return _finite(_sum_of_masses_kg(value, name, text), text)
+    return _finite(_named_unit(name, quantity, text).to_si(value), text)
+
+
+def _sum_of_masses_kg(value: float, rest: str, text: str) -> float:
+    """Return the mass of a sum such as 2 lb 3 oz, given its first number and what follows it."""
+    # "-2 lb 3 oz" is what is printed for two pounds three ounces taken out.
+    sign = math.copysign(1.0, value)
+    value = abs(value)
+    total_kg = 0.0
     while True:
-        words = re.match(r"[^\d+\-.]+", rest) if quantity is Quantity.MASS else None
-        name = words.group().strip() if words else rest
-        if not name:
-            raise UnitError(
-                f"{text!r} has no unit; write one of {', '.join(unit_symbols(quantity))}"
-            )
-        total += find_unit(name, quantity).to_si(value)
-        rest = rest[words.end() :].strip() if words else ""
+        words = re.match(r"[^\d+\-−.]*", rest)
+        end = words.end() if words else 0
+        total_kg += _named_unit(rest[:end].strip(), Quantity.MASS, text).to_si(value)
+        rest = rest[end:].strip()
         if not rest:
-            return total
+            return sign * total_kg
+        if rest[0] in "+-−":
+            raise UnitError(f"expected one sign in front of the whole sum, got {text!r}")
         value, rest = split_number(rest)
+
+
+def _named_unit(name: str, quantity: Quantity, text: str) -> Unit:
+    if not name:
+        raise UnitError(f"{text!r} has no unit; write one of {', '.join(unit_symbols(quantity))}")
+    return find_unit(name, quantity)
+
+
+def _finite(value_si: float, text: str) -> float:
+    """Return `value_si`; a number that only its unit makes infinite is refused."""
+    if not math.isfinite(value_si):
+        raise UnitError(f"{text!r} is too large to be a reading")
+    return value_si + 0.0  # no negative zero
 
 
 def parse_pressure(text: str, reference: Reference | None = None) -> tuple[float, Reference]:
@@ -279,4 +305,4 @@ def parse_pressure(text: str, reference: Reference | None = None) -> tuple[float
         raise UnitError(
             f"{text!r} does not say gauge or absolute; write {unit.symbol}g or {unit.symbol}a"
         )
-    return unit.to_si(value), known
+    return _finite(unit.to_si(value), text), known
