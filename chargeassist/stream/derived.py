@@ -49,7 +49,7 @@ class DerivedValue:
         self._refrigerant = refrigerant
         self._pair = pair
         self._liquid = pair.pressure.role is Role.LIQUID_PRESSURE
-        self._gauge = pair.pressure.reference is not Reference.ABSOLUTE
+        self._gauge = pair.pressure.counted_from is not Reference.ABSOLUTE
         self._barometer_half_width_pa = barometer_half_width_pa if self._gauge else 0.0
         self._budget_at: tuple[float, float] | None = None
 

@@ -145,6 +145,9 @@ class ChargeStep:
         Settled subcooling before and after; None where it never settled.
     gain_k_per_kg : float or None
         What this step taught; None where it taught nothing.
+    gain_over_kg : float or None
+        Mass the gain was learnt over: this step's, and that of steps before it which did not
+        settle.
     """
 
     number: int
@@ -155,6 +158,7 @@ class ChargeStep:
     before_k: float | None = None
     after_k: float | None = None
     gain_k_per_kg: float | None = None
+    gain_over_kg: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -81,7 +81,7 @@ class HoldWatch:
             actual_hz=actual,
             held=held,
             since_t=self._since_t,
-            expires_s=self._expires_s(t) if held else None,
+            expires_s=self._expires_s(t, told_by) if held else None,
             told_by=told_by,
         )
         return held != before
@@ -90,7 +90,11 @@ class HoldWatch:
         lasts, since = self._hold.lasts_s, self._confirmed_t
         return lasts is not None and since is not None and t - since >= lasts
 
-    def _expires_s(self, t: float) -> float | None:
-        if self._hold.lasts_s is None or self._since_t is None:
+    def _expires_s(self, t: float, told_by: str) -> float | None:
+        if self._hold.lasts_s is None:
             return None
-        return max(0.0, self._since_t + self._hold.lasts_s - t)
+        # The unit's own clock began again when the technician last brought it back.
+        since_t = self._confirmed_t if told_by == "technician" else self._since_t
+        if since_t is None:
+            return None
+        return max(0.0, since_t + self._hold.lasts_s - t)

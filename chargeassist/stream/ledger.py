@@ -21,6 +21,21 @@ LEAST_MASS_TO_LEARN_KG = 0.015
 LEAST_SUBCOOLING_TO_LEARN_K = 1.0
 """Below this the liquid line may hold vapour and the gain says nothing about later steps."""
 
+LIFTED_KG = 0.5
+"""A change of the scale from one tick to the next that no hose can pass: the cylinder was moved."""
+
+LIFT_BEGINS_TICKS = 6
+"""A step the scale saw begin so shortly before the cylinder was moved was the lifting of it."""
+
+DOUBLE_PRESS_S = 5.0
+"""An end so soon [s] after the last is the same key pressed twice."""
+
+CORRECTS_S = 30.0
+"""An amount said so soon [s] after a step ended by itself is the amount of that step."""
+
+LARGEST_SAID_KG = 1000.0
+"""What is said beyond this is a slip, and the amount counts as not said."""
+
 
 class Ledger:
     """The charge steps of one session.
@@ -40,6 +55,7 @@ class Ledger:
         self._begun_t: float | None = None
         self._baseline_kg: float | None = None
         self._by_scale = False
+        self._ticks_open = 0
         self._ending: tuple[Mark, int] | None = None
         self._base: tuple[float, float, int] | None = None
         self._settled_k: float | None = None
@@ -59,21 +75,65 @@ class Ledger:
         return OpenStep(begun_t=self._begun_t, so_far_kg=so_far)
 
     def take(self, mark: Mark) -> StepRecorded | None:
-        """Hear a mark; return the step it completed, if it completed one at once."""
-        if mark.kind is MarkKind.STEP_BEGUN and self._begun_t is None:
-            self._begin(mark.t, by_scale=False)
-        elif mark.kind is MarkKind.STEP_BEGUN and self._by_scale:
-            self._by_scale = False  # the technician takes over a step the scale has seen
-        elif mark.kind is MarkKind.STEP_ENDED and self._ending is None:
-            if self._begun_t is None:
-                self._begun_t = mark.t
-                self._baseline_kg = self._rest_kg if mark.mass_kg is None else None
-            if mark.mass_kg is None and self._baseline_kg is not None and self._scale:
-                self._ending = (mark, READ_AFTER_END_TICKS)
-                return None
-            by = "technician"
-            return self._record(mark.t, mark.t, mark.mass_kg, by)
+        """Hear a mark; return the step it completed or gave its amount to, if any.
+
+        An end that nobody began is a step of its own, unless it repeats the last one, or says the
+        amount that the last one lacks.
+        """
+        if mark.kind is MarkKind.STEP_BEGUN:
+            return self._hear_begun(mark)
+        if mark.kind is MarkKind.STEP_ENDED:
+            return self._hear_ended(mark)
         return None
+
+    def _hear_begun(self, mark: Mark) -> StepRecorded | None:
+        if self._ending is not None:  # the next step begins before the scale came to rest
+            newest = list(self._scale)
+            done = self._record(mark.t, self._ending[0].t, self._lost_kg(newest), "scale")
+            self._begin(mark.t, by_scale=False)
+            self._baseline_kg = newest[-1]
+            return done
+        if self._begun_t is None:
+            self._begin(mark.t, by_scale=False)
+        self._by_scale = False  # the technician takes over a step the scale has seen
+        return None
+
+    def _hear_ended(self, mark: Mark) -> StepRecorded | None:
+        said_kg = mark.mass_kg
+        if said_kg is not None and not abs(said_kg) <= LARGEST_SAID_KG:
+            said_kg = None
+        if self._ending is not None:
+            if said_kg is None:
+                return None
+            return self._record(mark.t, self._ending[0].t, said_kg, "technician")
+        if self._begun_t is None:
+            if self.steps:
+                last = self.steps[-1]
+                since_s = mark.t - last.ended_t
+                if since_s <= DOUBLE_PRESS_S and said_kg in (None, last.mass_kg):
+                    return None
+                lacks = last.mass_kg is None and said_kg is not None and said_kg > 0.0
+                if said_kg is not None and (lacks or since_s <= CORRECTS_S):
+                    return self._amend(mark.t, said_kg)
+            self._begun_t = mark.t
+            self._baseline_kg = self._rest_kg
+        if said_kg is None and self._baseline_kg is not None and self._scale:
+            self._ending = (mark, READ_AFTER_END_TICKS)
+            return None
+        return self._record(mark.t, mark.t, said_kg, "technician")
+
+    def _amend(self, t: float, mass_kg: float) -> StepRecorded:
+        """Give the last step the amount that was said after it."""
+        last = self.steps[-1]
+        mass_kg = round(mass_kg, 5)
+        if self._base is not None and self._base[2] >= last.number:
+            level_k, total_kg, steps = self._base
+            self._base = (level_k, total_kg + mass_kg - (last.mass_kg or 0.0), steps)
+        step = replace(
+            last, mass_kg=mass_kg, measured_by="technician", gain_k_per_kg=None, gain_over_kg=None
+        )
+        self.steps = (*self.steps[:-1], step)
+        return _recorded(t, step)
 
     def tick(self, t: float, scale_kg: float | None) -> StepRecorded | None:
         """Follow the scale at tick `t` [s]; return the step this completed, if any.
@@ -89,6 +149,10 @@ class Ledger:
                 mark, _ = self._ending
                 return self._record(t, mark.t, None, "technician")
             return None
+        if self._scale and abs(scale_kg - self._scale[-1]) > LIFTED_KG:
+            done = self._cylinder_moved(t)
+            if done is not None:
+                return done
         self._scale.append(scale_kg)
         recent = list(self._scale)
         if self._ending is not None:
@@ -98,6 +162,7 @@ class Ledger:
                 return None
             return self._record(t, mark.t, self._lost_kg(recent), "scale")
         if self._begun_t is not None:
+            self._ticks_open += 1
             still = len(recent) == STILL_TICKS_TO_END and span(recent) <= STILL_KG
             if self._by_scale and still:
                 return self._record(t, t, self._lost_kg(recent), "scale")
@@ -108,21 +173,23 @@ class Ledger:
     def settled(self, subcooling_k: float) -> None:
         """Hear the settled subcooling [K], again and again while it stays settled."""
         self._settled_k = subcooling_k
-        if self._begun_t is not None or not self.steps:
+        if self._begun_t is not None:
             return
-        last = self.steps[-1]
-        if last.after_k is None:
-            gain = self._learn(subcooling_k)
-            self.steps = (
-                *self.steps[:-1],
-                replace(last, after_k=subcooling_k, gain_k_per_kg=gain),
-            )
+        if self.steps and self.steps[-1].after_k is None:
+            last = replace(self.steps[-1], after_k=subcooling_k)
+            learnt = self._learn(subcooling_k)
+            if learnt is not None:
+                last = replace(last, gain_k_per_kg=learnt[0], gain_over_kg=learnt[1])
+            self.steps = (*self.steps[:-1], last)
+        # What comes next is learnt from here, so that no step is learnt from twice.
+        self._base = (subcooling_k, self.total_kg, len(self.steps))
 
     def unsettled(self) -> None:
         """Hear that subcooling left its settled value for a reason other than a charge step."""
         self._settled_k = None
 
-    def _learn(self, after_k: float) -> float | None:
+    def _learn(self, after_k: float) -> tuple[float, float] | None:
+        """Return the gain [K/kg] since the last settled level and the mass it was learnt over."""
         if self._base is None:
             return None
         before_k, before_kg, before_steps = self._base
@@ -133,11 +200,12 @@ class Ledger:
             and abs(mass_kg) >= LEAST_MASS_TO_LEARN_KG
             and min(before_k, after_k) >= LEAST_SUBCOOLING_TO_LEARN_K
         )
-        return (after_k - before_k) / mass_kg if teaches else None
+        return ((after_k - before_k) / mass_kg, mass_kg) if teaches else None
 
     def _begin(self, t: float, *, by_scale: bool) -> None:
         self._begun_t = t
         self._by_scale = by_scale
+        self._ticks_open = 0
         self._baseline_kg = self._rest_kg
         if self._baseline_kg is None and self._scale:
             self._baseline_kg = self._scale[-1]
@@ -147,8 +215,6 @@ class Ledger:
     ) -> StepRecorded:
         begun_t = self._begun_t if self._begun_t is not None else ended_t
         before = self._settled_k
-        if before is not None:
-            self._base = (before, self.total_kg, len(self.steps))
         number = len(self.steps) + 1
         if mass_kg is not None:
             mass_kg = round(mass_kg, 5)
@@ -169,14 +235,25 @@ class Ledger:
         self._rest_kg = None
         self._falls = 0
         self._scale.clear()
-        return StepRecorded(
-            t=t,
-            number=number,
-            mass_kg=mass_kg,
-            begun_t=begun_t,
-            ended_t=ended_t,
-            measured_by=measured_by,
-        )
+        return _recorded(t, step)
+
+    def _cylinder_moved(self, t: float) -> StepRecorded | None:
+        """Forget what the scale showed before the cylinder was lifted, exchanged or put down."""
+        done = None
+        before_kg = list(self._scale)
+        if self._ending is not None:
+            done = self._record(t, self._ending[0].t, self._lost_kg(before_kg), "scale")
+        elif self._by_scale:
+            if self._ticks_open > LIFT_BEGINS_TICKS:
+                done = self._record(t, t, self._lost_kg(before_kg), "scale")
+            else:
+                self._begun_t = None
+                self._by_scale = False
+        self._baseline_kg = None
+        self._rest_kg = None
+        self._falls = 0
+        self._scale.clear()
+        return done
 
     def _lost_kg(self, recent: list[float]) -> float | None:
         if self._baseline_kg is None:
@@ -194,3 +271,14 @@ class Ledger:
         newest = recent[-REST_TICKS:]
         if len(newest) == REST_TICKS and span(newest) <= STILL_KG:
             self._rest_kg = sum(newest) / REST_TICKS
+
+
+def _recorded(t: float, step: ChargeStep) -> StepRecorded:
+    return StepRecorded(
+        t=t,
+        number=step.number,
+        mass_kg=step.mass_kg,
+        begun_t=step.begun_t,
+        ended_t=step.ended_t,
+        measured_by=step.measured_by,
+    )

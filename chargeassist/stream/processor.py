@@ -42,6 +42,9 @@ LEVEL_WINDOW_S = 30.0
 OUTAGE_RESTARTS_S = 60.0
 """After a longer silence [s] the circuit may have moved unseen: settling starts afresh."""
 
+LOWEST_STATION_PA, HIGHEST_STATION_PA = 40_000.0, 115_000.0
+"""A barometer outside this [Pa] is broken or counts from the atmosphere: the last value stands."""
+
 FIRST_LOOK_S = 30.0
 """Sooner after a change [s] no direction is told."""
 
@@ -80,6 +83,7 @@ class Processor:
         self._changed_t = 0.0
         self._settled: Measured | None = None
         self._settled_superheat_k: float | None = None
+        self._superheats: deque[tuple[float, float]] = deque()
         self._pending: list[StepRecorded] = []
         self._disturb_at: float | None = None
 
@@ -94,11 +98,12 @@ class Processor:
                 self._declare(event)
             case Mark():
                 self._hold.take(event)
-                was_open = self._ledger.open_step() is not None
+                before = (len(self._ledger.steps), self._ledger.open_step() is not None)
                 done = self._ledger.take(event)
                 if done is not None:
                     self._pending.append(done)
-                if done is not None or (self._ledger.open_step() is not None) != was_open:
+                # The amount of an earlier step, said later, disturbs nothing.
+                if (len(self._ledger.steps), self._ledger.open_step() is not None) != before:
                     self._disturb_at = event.t
             case _:
                 pass
@@ -131,11 +136,16 @@ class Processor:
             self._changed_t = self._disturb_at
             self._disturb_at = None
             self._fed.clear()
+            self._superheats.clear()
         subcooling = self._derive(self._subcooling, Role.LIQUID_PRESSURE, t)
         superheat = self._derive(self._superheat, Role.SUCTION_PRESSURE, t)
+        if isinstance(superheat, Measured):
+            self._superheats.append((t, superheat.value_k))
+        while self._superheats and self._superheats[0][0] < t - LEVEL_WINDOW_S:
+            self._superheats.popleft()
         flag = self._feed(t, superheat)
         settling = self._settling(t, subcooling, flag=flag, step_open=open_step is not None)
-        change = self._follow(t, settling, subcooling, superheat)
+        change = self._follow(t, settling, subcooling)
         if change is not None:
             verdicts.append(change)
         return self._facts(t, subcooling, superheat, settling), tuple(verdicts)
@@ -152,6 +162,10 @@ class Processor:
     def _declare(self, event: ChannelDeclared) -> None:
         channel = event.channel
         window = ChannelWindow(channel, stagger=len(self._windows))
+        # A name declared again (a resumed session) replaces its channel, also where it was in use.
+        for role, used in list(self._by_role.items()):
+            if used.channel.name == channel.name:
+                del self._by_role[role]
         self._windows[channel.name] = window
         self._by_role.setdefault(channel.role, window)
         self._subcooling = self._pair(Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE)
@@ -171,7 +185,7 @@ class Processor:
 
     def _read_barometer(self, t: float) -> None:
         station = self._live(Role.BAROMETER, t)
-        if station is not None:
+        if station is not None and LOWEST_STATION_PA <= station <= HIGHEST_STATION_PA:
             self._station_pa_abs = station
 
     def _live(self, role: Role, t: float) -> float | None:
@@ -194,9 +208,10 @@ class Processor:
         temp = self._by_role.get(Role.LIQUID_TEMPERATURE)
         if pressure is None or temp is None or self._subcooling is None:
             return False
-        for window in (pressure, temp):
-            if window.live(t) is None:
-                window.forget_fresh()
+        if pressure.live(t) is None or temp.live(t) is None:
+            # What the living half gathered while the other was silent has no partner in time.
+            pressure.forget_fresh()
+            temp.forget_fresh()
         if not (pressure.has_fresh and temp.has_fresh):
             return self._detector_flag
         value = self._subcooling.value_k(pressure.drain(), temp.drain(), self._station_pa_abs)
@@ -284,7 +299,6 @@ class Processor:
         t: float,
         settling: Settling,
         subcooling: Measured | NoValue,
-        superheat: Measured | NoValue,
     ) -> Settled | Unsettled | None:
         """Keep the settled value, tell the ledger, and return the verdict if it changed."""
         before = self._settled
@@ -298,8 +312,9 @@ class Processor:
             return Unsettled(t=t, cause=settling.cause)
         level_k = sum(value for _, value in self._fed) / len(self._fed)
         self._settled = Measured(value_k=level_k, expanded_k=subcooling.expanded_k)
-        if isinstance(superheat, Measured):
-            self._settled_superheat_k = superheat.value_k
+        # A hunting valve swings the superheat; what is judged is where it swings about.
+        recent = [value for _, value in self._superheats]
+        self._settled_superheat_k = sum(recent) / len(recent) if recent else None
         self._ledger.settled(level_k)
         if before is not None:
             return None

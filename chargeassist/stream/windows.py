@@ -35,6 +35,10 @@ OUTLIER_FLOOR_SI = {
 }
 """Distance from the median below which no sample is an outlier: a few steps of a coarse probe."""
 
+LARGEST_SI = 1e12
+"""No probe of the trade shows more in any SI unit; a reading beyond it is a broken transmission,
+and sums of such readings would overflow."""
+
 _MAD_TO_SIGMA = 1.4826
 _OUTLIER_SIGMAS = 4.0
 
@@ -110,7 +114,9 @@ class ChannelWindow:
 
     def take(self, reading: Reading) -> None:
         """Take one reading of this channel; only good ones count as live."""
-        if reading.quality is Quality.GOOD:
+        if not abs(reading.value) <= LARGEST_SI:
+            self._last_bad = (reading.t, Quality.RANGE)
+        elif reading.quality is Quality.GOOD:
             self._samples.append(reading.value)
             self._last_t = reading.t
         else:
