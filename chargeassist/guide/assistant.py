@@ -29,8 +29,12 @@ from chargeassist.model.job import Job
 from chargeassist.stream.facts import Facts
 from chargeassist.stream.processor import Processor
 
-LONGEST_LEAP_S = 6 * 3600.0
-"""A longer silence [s] is crossed in one step instead of tick by tick."""
+LONGEST_SILENCE_S = 3600.0
+"""So long [s] after the last event ticks go on; then nothing fires until the next event. The rule
+counts from events alone, so that heartbeats of a live session make no difference to a replay."""
+
+LATEST_T = 1e9
+"""No session lasts so long [s]; a later time comes from a damaged record."""
 
 HOLD_EXPIRY_CAUTION_S = 300.0
 RECORDER = "record"
@@ -62,6 +66,7 @@ class Assistant:
         self._processor = Processor(job)
         self._period_s = job.processing.period_s
         self._ticks = 0
+        self._heard_t = 0.0
         self._stage = Stage.RUN_UP
         self._said: Advice | None = None
         self._advice: Advice | None = None
@@ -76,23 +81,27 @@ class Assistant:
         Events must come in the order of their time; an earlier time than the last is treated as the
         last, as the session's intake does.
         """
-        verdicts: tuple[VerdictEvent, ...]
-        if isinstance(event, SessionResumed) or event.t - self._now > LONGEST_LEAP_S:
-            self._leap(event.t)
-            verdicts = ()
-        else:
-            verdicts = self.advance(event.t)
+        t = min(event.t, LATEST_T) if event.t > self._heard_t else self._heard_t
+        if t != event.t:
+            event = replace(event, t=t)
+        verdicts: tuple[VerdictEvent, ...] = ()
+        if not isinstance(event, SessionResumed):
+            verdicts = self.advance(t)
+        if isinstance(event, SessionResumed) or t - self._heard_t > LONGEST_SILENCE_S:
+            self._leap(t)
+        self._heard_t = t
         self._processor.take(event)
         self._note(event)
-        if isinstance(event, SessionStopped):
-            verdicts += (StageChanged(t=event.t, stage=Stage.CLOSE_OUT),)
+        if isinstance(event, SessionStopped) and self._stage is not Stage.CLOSE_OUT:
+            verdicts += (StageChanged(t=t, stage=Stage.CLOSE_OUT),)
             self._stage = Stage.CLOSE_OUT
         return verdicts
 
     def advance(self, t: float) -> tuple[VerdictEvent, ...]:
         """Fire every tick up to and including `t` [s] and return their verdicts."""
+        until = min(t, self._heard_t + LONGEST_SILENCE_S)
         verdicts: list[VerdictEvent] = []
-        while (self._ticks + 1) * self._period_s <= t:
+        while (self._ticks + 1) * self._period_s <= until:
             self._ticks += 1
             verdicts += self._tick(self._ticks * self._period_s)
         return tuple(verdicts)
@@ -115,10 +124,6 @@ class Assistant:
             notes=self._notes,
             finished=self._finished,
         )
-
-    @property
-    def _now(self) -> float:
-        return self._ticks * self._period_s
 
     def _tick(self, t: float) -> list[VerdictEvent]:
         facts, changes = self._processor.tick(t)

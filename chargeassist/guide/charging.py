@@ -30,6 +30,11 @@ refrigerant, exchanged probes or a wrong zero. Common practice, no published sou
 STOP_HYSTERESIS = 0.25
 """Share of the tolerance a stopped charge may leave the band by before adding is proposed again."""
 
+SUPERHEAT_HYSTERESIS_K = 0.5
+"""So far inside its limit must a complained-of superheat come before the complaint ends [K]."""
+
+_INSIDE = frozenset({"inside", "inside_not_certain", "inside_too_coarse", "inside_undeclared"})
+
 
 def advise(
     job: Job, facts: Facts, previous: Advice | None, *, hold_expired: bool = False
@@ -47,8 +52,8 @@ def advise(
         The frequency hold ended because the unit's test mode ran out.
     """
     return (
-        _missing(facts)
-        or _guard(job, facts)
+        _guard(job, facts)
+        or _missing(facts)
         or _impossible(facts)
         or _step_open(job, facts, previous)
         or _hold(facts, expired=hold_expired)
@@ -94,7 +99,7 @@ def _guard(job: Job, facts: Facts) -> Advice | None:
         value, role = item.value_si, item.channel.role
         if value is None:
             continue
-        if item.channel.reference is Reference.ABSOLUTE:
+        if item.channel.counted_from is Reference.ABSOLUTE:
             value -= station
         high, low, cause, unit = {
             Role.LIQUID_PRESSURE: (
@@ -216,9 +221,9 @@ def _judge(job: Job, facts: Facts, previous: Advice | None) -> Advice:
     low_k = target.subcooling_k - target.tolerance_k
     high_k = target.subcooling_k + target.tolerance_k
     slack_k = 0.0
-    if previous is not None and previous.action is Action.STOP:
+    if previous is not None and previous.cause in _INSIDE:
         slack_k = STOP_HYSTERESIS * target.tolerance_k
-    superheat = _superheat(job, facts, short=value_k < low_k - slack_k)
+    superheat = _superheat(job, facts, previous, short=value_k < low_k - slack_k)
     if superheat is not None:
         return superheat
     gain = step_size.learnt_gain(job.charge.plate_kg, facts.ledger)
@@ -235,11 +240,12 @@ def _judge(job: Job, facts: Facts, previous: Advice | None) -> Advice:
                 mass_kg=mass_kg,
             ),
             previous,
+            mass_kg,
         )
     return _stop(facts, settled, figures, low_k, high_k)
 
 
-def _superheat(job: Job, facts: Facts, *, short: bool) -> Advice | None:
+def _superheat(job: Job, facts: Facts, previous: Advice | None, *, short: bool) -> Advice | None:
     """Superheat that contradicts what subcooling alone would say."""
     superheat_k = facts.settled_superheat_k
     if superheat_k is None:
@@ -247,9 +253,12 @@ def _superheat(job: Job, facts: Facts, *, short: bool) -> Advice | None:
     expanded = facts.superheat.expanded_k if isinstance(facts.superheat, Measured) else None
     margin_k = expanded or 0.0
     low_k, high_k = job.target.superheat_low_k, job.target.superheat_high_k
-    if superheat_k + margin_k < low_k:
+    said = "" if previous is None else previous.cause
+    low_slack_k = SUPERHEAT_HYSTERESIS_K if said == "low_superheat" else 0.0
+    high_slack_k = SUPERHEAT_HYSTERESIS_K if said == "not_the_charge" else 0.0
+    if superheat_k + margin_k < low_k + low_slack_k:
         cause, limit_k = "low_superheat", low_k
-    elif not short and superheat_k - margin_k > high_k:
+    elif not short and superheat_k - margin_k > high_k - high_slack_k:
         cause, limit_k = "not_the_charge", high_k
     else:
         return None
@@ -283,6 +292,13 @@ def _add(
         )
     if mass_kg <= 0.0:
         return Advice(t=facts.t, action=Action.STOP, cause="step_too_fine", figures=figures)
+    most_kg = min(
+        room_kg,
+        job.charge.step_cap_kg,
+        step_size.prudent_mass_kg(
+            gain, job.target.subcooling_k + job.target.tolerance_k - settled_k
+        ),
+    )
     mass_kg = min(mass_kg, room_kg)
     left = step_size.steps_left(job, gain, settled_k, mass_kg)
     return _keep_mass(
@@ -294,6 +310,7 @@ def _add(
             mass_kg=mass_kg,
         ),
         previous,
+        most_kg,
     )
 
 
@@ -318,12 +335,17 @@ def _stop(
     return Advice(t=facts.t, action=Action.STOP, cause=cause, figures=figures)
 
 
-def _keep_mass(advice: Advice, previous: Advice | None) -> Advice:
-    """Keep the amount proposed before: a number that changes while one reads it is no help."""
+def _keep_mass(advice: Advice, previous: Advice | None, most_kg: float) -> Advice:
+    """Keep the amount proposed before: a number that changes while one reads it is no help.
+
+    Unless it is more than `most_kg`, which the reading, drifting inside what counts as settled,
+    allows by now.
+    """
     if (
         previous is None
         or (previous.action, previous.cause) != (advice.action, advice.cause)
         or previous.mass_kg is None
+        or previous.mass_kg > most_kg
     ):
         return advice
     return Advice(

@@ -58,8 +58,8 @@ def learnt_gain(plate_kg: float, ledger: Sequence[ChargeStep]) -> Gain:
     weight = 1.0 / (PRIOR_RELATIVE_SD * prior) ** 2
     total = weight * prior
     for step in ledger:
-        gain, mass_kg = step.gain_k_per_kg, step.mass_kg
-        if gain is None or mass_kg is None or gain <= 0.1 * prior:
+        gain, mass_kg = step.gain_k_per_kg, step.gain_over_kg or step.mass_kg
+        if gain is None or not mass_kg or gain <= 0.1 * prior:
             continue
         variance = (STEP_NOISE_K / mass_kg) ** 2 + (STEP_SHAPE_RELATIVE_SD * gain) ** 2
         weight += 1.0 / variance
@@ -78,12 +78,14 @@ def prudent_mass_kg(gain: Gain, room_k: float) -> float:
 
     Notes
     -----
-    The rise of mass m is normal with mean g m and variance (s_g m)^2 + s_0^2; the mass sought is
-    the smaller root of (room - g m)^2 = z^2 ((s_g m)^2 + s_0^2) with room - g m >= 0.
+    The rise of mass m is normal with mean g m and variance (s m)^2 + s_0^2, where s holds both what
+    is not known of the unit's gain and what one step differs from the next; the mass sought is the
+    smaller root of (room - g m)^2 = z^2 ((s m)^2 + s_0^2) with room - g m >= 0.
     """
     if room_k <= _Z_95 * STEP_NOISE_K:
         return 0.0
-    g, s, z = gain.mean_k_per_kg, gain.sd_k_per_kg, _Z_95
+    g, z = gain.mean_k_per_kg, _Z_95
+    s = math.hypot(gain.sd_k_per_kg, STEP_SHAPE_RELATIVE_SD * g)
     a = g * g - (z * s) ** 2
     b = -2.0 * room_k * g
     c = room_k**2 - (z * STEP_NOISE_K) ** 2

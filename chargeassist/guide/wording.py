@@ -118,7 +118,14 @@ def _step_so_far(f: Figures, system: UnitSystem) -> str:
 
 
 def _inside(f: Figures, system: UnitSystem) -> str:
-    return f"{_reads(f, system)} is inside {_band(f, system)}"
+    off_k = abs(f["subcooling_k"] - f["target_k"])
+    # A stopped charge stays stopped a little way out of the band; that is not called inside.
+    where = "inside" if off_k <= f["tolerance_k"] + 1e-9 else "on the edge of"
+    return f"{_reads(f, system)} is {where} {_band(f, system)}"
+
+
+def _hertz(frequency_hz: float) -> str:
+    return f"{frequency_hz:.1f}".removesuffix(".0") + " Hz"
 
 
 _ADVICE: dict[str, Phrase] = {
@@ -126,7 +133,7 @@ _ADVICE: dict[str, Phrase] = {
     "step_open": lambda f, s, u: _step_so_far(f, u) + "; end the step when the valve is shut",
     "step_full": lambda f, s, u: _step_so_far(f, u) + ": shut the valve and end the step",
     "minimum_wait": lambda f, s, u: (
-        f"{display.duration(f['seconds_s'])} of the minimum wait after a change are left"
+        f"{display.duration(max(1.0, f['seconds_s']))} of the minimum wait after a change are left"
     ),
     "settling": _settling_advice,
     "below_target": lambda f, s, u: (
@@ -144,7 +151,8 @@ _ADVICE: dict[str, Phrase] = {
         f"{_inside(f, u)}; no verdict without the probes' declared accuracy"
     ),
     "step_too_fine": lambda f, s, u: (
-        f"{_reads(f, u)} is just under {_band(f, u)}, and the smallest step could overshoot it"
+        f"{_reads(f, u)} is under {_band(f, u)}, and the smallest step the scale shows could "
+        "overshoot it"
     ),
     "above_target": lambda f, s, u: f"{_reads(f, u)} settled, target is {_band(f, u)}",
     "no_signal": lambda f, s, u: (
@@ -154,11 +162,11 @@ _ADVICE: dict[str, Phrase] = {
     ),
     "no_value": lambda f, s, u: f"no subcooling can be computed: {s}",
     "hold_missing": lambda f, s, u: (
-        f"hold the compressor at {f['required_hz']:.0f} Hz"
-        + (f", it runs at {f['actual_hz']:.0f} Hz" if "actual_hz" in f else " and confirm it")
+        f"hold the compressor at {_hertz(f['required_hz'])}"
+        + (f", it runs at {_hertz(f['actual_hz'])}" if "actual_hz" in f else " and confirm it")
     ),
     "hold_expired": lambda f, s, u: (
-        f"the unit's test mode has run out; bring it back to {f['required_hz']:.0f} Hz and confirm"
+        f"the unit's test mode has run out; bring it back to {_hertz(f['required_hz'])} and confirm"
     ),
     "liquid_pressure_high": lambda f, s, u: (
         f"liquid line at {display.pressure(f['value_pa'], Reference.GAUGE, u)} is over the limit "
