@@ -83,7 +83,7 @@ def mass(mass_kg: float, system: UnitSystem) -> str:
         return f"{sign}{pounds} lb {ounces}" if pounds else f"{sign}{ounces}"
     grams = round(size_kg * 1000.0)
     sign = sign if grams else ""
-    return f"{sign}{grams} g" if grams < 1000 else f"{sign}{grams / 1000.0:.2f} kg"
+    return f"{sign}{grams} g" if grams < 1000 else f"{sign}{size_kg:.2f} kg"
 
 
 def duration(seconds: float) -> str:

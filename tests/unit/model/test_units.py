@@ -1,0 +1,221 @@
+"""Unit factors against NIST SP 811, spellings, and texts nobody should get past the parser."""
+
+import pytest
+
+from chargeassist.model.errors import UnitError
+from chargeassist.model.units import (
+    Quantity,
+    Reference,
+    find_unit,
+    parse,
+    parse_pressure,
+    split_number,
+    unit_symbols,
+)
+
+SP811 = "NIST SP 811 (2008), appendix B.8 (from memory)"
+CGPM = "9th SI Brochure / definition"
+
+FACTORS: list[tuple[str, Quantity, float, float, str]] = [
+    # unit, quantity, SI value of one unit, relative tolerance (digits printed), source
+    ("psi", Quantity.PRESSURE, 6.894757e3, 1e-7, SP811),
+    ("inHg", Quantity.PRESSURE, 3.386389e3, 1e-7, SP811),
+    ("Torr", Quantity.PRESSURE, 1.333224e2, 3e-7, SP811),
+    ("mmHg", Quantity.PRESSURE, 1.333224e2, 3e-7, SP811),
+    ("bar", Quantity.PRESSURE, 1.0e5, 0.0, SP811),
+    ("mbar", Quantity.PRESSURE, 1.0e2, 0.0, SP811),
+    ("lb", Quantity.MASS, 4.535924e-1, 2e-7, SP811),
+    ("oz", Quantity.MASS, 2.834952e-2, 2e-7, SP811),
+    ("ft", Quantity.LENGTH, 3.048e-1, 0.0, SP811),
+    ("°F", Quantity.TEMPERATURE_DIFFERENCE, 5.0 / 9.0, 1e-15, SP811),
+    ("h", Quantity.DURATION, 3600.0, 0.0, SP811),
+    ("g", Quantity.MASS, 1e-3, 0.0, CGPM),
+]
+
+
+@pytest.mark.parametrize(("name", "quantity", "si", "relative", "source"), FACTORS)
+def test_factor_agrees_with_its_source(
+    name: str, quantity: Quantity, si: float, relative: float, source: str
+) -> None:
+    assert source
+    unit = find_unit(name, quantity)
+    assert unit.to_si(1.0) - unit.to_si(0.0) == pytest.approx(si, rel=max(relative, 1e-15))
+
+
+@pytest.mark.parametrize(
+    ("text", "kelvin"),
+    [
+        ("32 °F", 273.15),  # SP 811, 8.5: ice point
+        ("212 °F", 373.15),
+        ("-40 °F", 233.15),  # where both scales agree
+        ("-40 °C", 233.15),
+        ("0 K", 0.0),
+        ("-459.67 degF", 0.0),  # SP 811, B.8: T/K = (t/°F + 459.67)/1.8
+    ],
+)
+def test_temperatures_meet_at_fixed_points(text: str, kelvin: float) -> None:
+    assert parse(text, Quantity.TEMPERATURE) == pytest.approx(kelvin, abs=1e-9)
+
+
+def test_a_difference_of_temperatures_has_no_offset() -> None:
+    assert parse("9 °F", Quantity.TEMPERATURE_DIFFERENCE) == pytest.approx(5.0)
+    assert parse("5 °C", Quantity.TEMPERATURE_DIFFERENCE) == 5.0
+    assert parse("0 °F", Quantity.TEMPERATURE_DIFFERENCE) == 0.0
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "relative", "source"),
+    [
+        ("25400 micron", "1 inHga", 1e-6, "one micron is 1 mTorr; 1 in is 25.4 mm exactly"),
+        ("29.92 inHga", "101.325 kPaa", 1e-4, "standard atmosphere, ISO 2533; two decimals"),
+        ("14.696 psia", "101.325 kPaa", 1e-5, "standard atmosphere, ISO 2533"),
+        ("760 Torr", "101325 Pa(a)", 1e-12, "definition of the torr"),
+        ("500 micron", "66.661 Pa(a)", 1e-5, "SP 811 B.8, millimetre of mercury"),
+        ("1 mTorr", "1 micron", 0.0, "same unit"),
+    ],
+)
+def test_pressures_agree_across_units(one: str, other: str, relative: float, source: str) -> None:
+    assert source
+    (a, ref_a), (b, ref_b) = parse_pressure(one), parse_pressure(other)
+    assert ref_a is ref_b is Reference.ABSOLUTE
+    assert a == pytest.approx(b, rel=max(relative, 1e-15))
+
+
+def test_inches_of_vacuum_count_downwards_from_the_atmosphere() -> None:
+    value, reference = parse_pressure("29 inHg vac")
+    assert reference is Reference.GAUGE
+    assert value == pytest.approx(-29 * 3386.389)
+
+
+def test_gauge_and_absolute_are_never_confused() -> None:
+    assert parse_pressure("248 psig") == (pytest.approx(248 * 6894.757293), Reference.GAUGE)
+    assert parse_pressure("248 psia") == (pytest.approx(248 * 6894.757293), Reference.ABSOLUTE)
+    assert parse_pressure("248 psi", Reference.GAUGE)[1] is Reference.GAUGE
+    with pytest.raises(UnitError, match=r"'248 psi' does not say.*psig or psia"):
+        parse_pressure("248 psi")
+    with pytest.raises(UnitError, match="is gauge, but absolute pressure is expected"):
+        parse_pressure("248 psig", Reference.ABSOLUTE)
+    with pytest.raises(UnitError, match="is absolute, but gauge pressure is expected"):
+        parse_pressure("500 micron", Reference.GAUGE)
+
+
+@pytest.mark.parametrize(
+    "symbol", [s for s in unit_symbols(Quantity.PRESSURE) if s[-1] not in "ga)"]
+)
+def test_every_bare_pressure_unit_is_refused_or_says_its_reference(symbol: str) -> None:
+    unit = find_unit(symbol, Quantity.PRESSURE)
+    if unit.reference is None:
+        with pytest.raises(UnitError, match="does not say gauge or absolute"):
+            parse_pressure(f"1 {symbol}")
+    else:
+        assert parse_pressure(f"1 {symbol}")[1] is unit.reference
+
+
+def test_a_pressure_is_not_read_without_asking_for_its_reference() -> None:
+    with pytest.raises(UnitError, match="gauge or absolute"):
+        parse("248 psig", Quantity.PRESSURE)
+
+
+@pytest.mark.parametrize(
+    "text", ["2.4 mPa", "2.4 mPag", "2.4 m Pa", "2.4 mpa", "2.4 m pa(g)", "2.4 mPA"]
+)
+def test_milli_is_never_taken_for_mega(text: str) -> None:
+    with pytest.raises(UnitError, match="not a unit of pressure"):
+        parse_pressure(text, Reference.GAUGE)
+
+
+@pytest.mark.parametrize(
+    "text", ["2.4 MPa(g)", "2.4 MPag", "2.4 MPA g", "2.4 MPa gauge", "2.4 M Pa g"]
+)
+def test_mega_is_read_in_every_usual_spelling(text: str) -> None:
+    assert parse_pressure(text) == (pytest.approx(2.4e6), Reference.GAUGE)
+
+
+@pytest.mark.parametrize(
+    ("text", "ounces"),
+    [
+        ("2 lb 3 oz", 35.0),
+        ("2lb3oz", 35.0),
+        ("3 oz 2 lb", 35.0),
+        ("1.5 lb", 24.0),
+        (".5 lb", 8.0),
+        ("-2 lb 3 oz", -35.0),  # two pounds three ounces taken out, not minus 29
+        ("−2 lb 3 oz", -35.0),
+        ("+2 LBS 3 Ounces", 35.0),
+        ("2 [lb_av] 3 [oz_av]", 35.0),
+    ],
+)
+def test_masses_may_be_sums(text: str, ounces: float) -> None:
+    assert parse(text, Quantity.MASS) == pytest.approx(ounces * 0.45359237 / 16)
+
+
+def test_zero_taken_out_is_plain_zero() -> None:
+    assert str(parse("-0 g", Quantity.MASS)) == "0.0"
+
+
+HOSTILE = [
+    "",
+    " ",
+    "\x00",
+    "psi",
+    "12",
+    "12 furlongs",
+    "--5 g",
+    "5 g -3 g",
+    "2 lb -3 oz",
+    "2 lb 3",
+    "2 lb oz",
+    "5 g;",
+    "1e g",
+    "nan K",
+    "inf K",
+    "NaN",
+    "1e400 K",
+    "1e308 MPa(g)",
+    "1.7e308 lb 1.7e308 lb 1.7e308 lb",
+    "9" * 5000 + " K",
+    "5,0 K",
+    "5 K K",
+    "0x10 K",
+    "1_000 g",
+    "５..５ K",
+    "5\u202ek",
+    "\u202e5 K",
+    "5 K\n6 K",
+    "½ lb",
+    "1/2 lb",
+    "[lb_av]",
+    "\ud800 5 K",
+    "5 \ud800",
+    "1 lb\x00",
+    "5 " + "k" * 100_000,
+]
+
+
+@pytest.mark.parametrize("quantity", list(Quantity))
+def test_hostile_texts_raise_unit_error_and_nothing_else(quantity: Quantity) -> None:
+    for text in HOSTILE:
+        with pytest.raises(UnitError):
+            parse(text, quantity)
+        with pytest.raises(UnitError):
+            parse_pressure(text, Reference.GAUGE)
+
+
+def test_messages_say_what_was_expected_and_what_came() -> None:
+    with pytest.raises(UnitError, match=r"'furlong' is not a unit of length.*m, ft"):
+        parse("12 furlong", Quantity.LENGTH)
+    with pytest.raises(UnitError, match=r"'12' has no unit; write one of.*kg, g, lb, oz"):
+        parse("12", Quantity.MASS)
+    with pytest.raises(UnitError, match="expected a number with a unit, got 'warm'"):
+        split_number("warm")
+
+
+def test_digits_of_other_scripts_are_digits() -> None:
+    assert parse("٣ K", Quantity.TEMPERATURE) == 3.0
+
+
+def test_symbols_are_listed_once_each() -> None:
+    for quantity in Quantity:
+        symbols = unit_symbols(quantity)
+        assert symbols
+        assert len(symbols) == len(set(symbols))
