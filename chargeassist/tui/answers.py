@@ -114,4 +114,8 @@ def doubt(answer: Amount, full_kg: float, system: UnitSystem) -> str:
 def _with_unit(typed: str, unit: str) -> str:
     if re.search(r"\d,\d", typed):
         raise UnitError(f"write a point, not a comma: {typed.replace(',', '.')}")
-    return f"{typed} {unit}" if re.fullmatch(r"[+]?[\d.]+", typed) else typed
+    if re.fullmatch(r"[+]?(\d+\.?\d*|\.\d+)", typed):
+        return f"{typed} {unit}"
+    if re.fullmatch(r"[+\d. ]+", typed):
+        raise UnitError(f"expected one number, such as 85 or 85 {unit}, got {typed}")
+    return typed

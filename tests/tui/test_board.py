@@ -19,7 +19,7 @@ from chargeassist.tui.canned import CannedSession, history
 from chargeassist.tui.preview import STATES
 
 Drawn = Callable[[App[Any]], list[str]]
-SIZES = [(80, 24), (120, 40), (60, 20), (80, 32), (240, 70), (112, 24)]
+SIZES = [(120, 40), (80, 24), (60, 20), (240, 70), (80, 40), (80, 32), (112, 30), (112, 24)]
 LONG = {
     "low_superheat": {"superheat_k": 1.1, "limit_k": 2.2},
     "not_the_charge": {"superheat_k": 16.4, "limit_k": 13.9},
@@ -53,22 +53,28 @@ def joined(lines: list[str]) -> str:
     return " ".join(" ".join(lines).split())
 
 
-@pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("name", sorted(STATES))
-async def test_each_size_shows_what_must_be_seen(
-    name: str, size: tuple[int, int], drawn: Drawn
-) -> None:
+async def test_each_size_shows_what_must_be_seen(name: str, drawn: Drawn) -> None:
     snapshot = STATES[name]()
-    lines = await picture(snapshot, size, drawn)
+    app = Dashboard(CannedSession([snapshot]), system=UnitSystem.US, unicode=True)
+    async with app.run_test(size=(100, 30)) as pilot:
+        for size in SIZES if name == "fix" else SIZES[:3]:
+            await pilot.resize_terminal(*size)
+            await pilot.pause()
+            app.paint()
+            await pilot.pause()
+            check(snapshot, drawn(app), size)
+
+
+def check(snapshot: Snapshot, lines: list[str], size: tuple[int, int]) -> None:
+    """Assert that `lines` show what must never be off the screen."""
     text = joined(lines)
     assert wording.sentence(snapshot.advice, UnitSystem.US) in text
-    if snapshot.mode is SessionMode.SIMULATED:
-        assert "SIMULATED" in lines[0]
-    if snapshot.replayed:
-        assert "REPLAY" in lines[0]
+    assert ("SIMULATED" in lines[0]) is (snapshot.mode is SessionMode.SIMULATED)
+    assert ("REPLAY" in lines[0]) is snapshot.replayed
     assert "Millrace Lane Library" in lines[0]
     for row in ("now", "target", "°F"):
-        assert any(line.strip().startswith(row) for line in lines), row
+        assert any(line.strip().startswith(row) for line in lines), (size, row)
     assert "subcooling" in text
     assert "superheat" in text
     assert snapshot.facts.settling.state.value in text
@@ -78,12 +84,12 @@ async def test_each_size_shows_what_must_be_seen(
                 line.strip().startswith((f"{label} {quantity}", f"{label} line {quantity}"))
                 and any(state.value in line for state in ChannelState)
                 for line in lines
-            ), (label, quantity)
+            ), (size, label, quantity)
     step = snapshot.facts.ledger[-1]
     after = NO_NUMBER if step.after_k is None else difference_number(step.after_k, UnitSystem.US)
     assert f"→ {after} °F" in text
     for key in ("a", "e", "r", "f", "g", "n", "u", "?", "q"):
-        assert any(f" {key} " in line for line in lines[-2:]), key
+        assert any(f" {key} " in line for line in lines[-2:]), (size, key)
     assert all(len(line) <= size[0] for line in lines)
 
 
@@ -146,13 +152,17 @@ async def test_what_is_not_recorded_says_so(drawn: Drawn) -> None:
     assert "NOT RECORDED" not in (await picture(again, (60, 20), drawn, record_path=None))[0]
 
 
-@pytest.mark.parametrize("keys", [("f",), ("n",), ("q",), ("question_mark",), ("r",), ("a", "e")])
-@pytest.mark.parametrize("size", [(80, 24), (60, 20)])
-async def test_simulated_stays_in_sight_under_every_question(
-    keys: tuple[str, ...], size: tuple[int, int], drawn: Drawn
-) -> None:
-    lines = await picture(STATES["simulated"](), size, drawn, keys=keys)
-    assert "SIMULATED" in lines[0]
+async def test_simulated_stays_in_sight_under_every_question(drawn: Drawn) -> None:
+    app = Dashboard(CannedSession([STATES["simulated"]()]), unicode=True)
+    async with app.run_test(size=(80, 24)) as pilot:
+        for size in ((80, 24), (60, 20)):
+            await pilot.resize_terminal(*size)
+            for keys in (("f",), ("n",), ("q",), ("question_mark",), ("r",), ("a", "e")):
+                await pilot.press(*keys)
+                await pilot.pause()
+                assert len(app.screen_stack) == 2, keys
+                assert "SIMULATED" in drawn(app)[0], (size, keys)
+                await pilot.press("escape")
 
 
 @pytest.mark.parametrize(
@@ -195,11 +205,10 @@ async def test_names_from_outside_are_drawn_as_text(
 
 
 async def test_a_terminal_without_unicode_gets_ascii_only(drawn: Drawn) -> None:
-    for name in sorted(STATES):
-        for size in ((80, 24), (120, 40), (60, 20)):
-            lines = await picture(STATES[name](), size, drawn, unicode=False)
-            text = "\n".join(lines)
-            assert text.isascii(), [letter for letter in text if not letter.isascii()]
+    for name, size in (("fix", (80, 24)), ("stop", (120, 40)), ("moving", (60, 20))):
+        lines = await picture(STATES[name](), size, drawn, unicode=False)
+        text = "\n".join(lines)
+        assert text.isascii(), [letter for letter in text if not letter.isascii()]
     text = "\n".join(await picture(STATES["add"](), (80, 24), drawn, unicode=False, keys=("q",)))
     assert text.isascii()
 
@@ -220,7 +229,8 @@ async def test_no_color_leaves_words_and_shapes(
     assert "▲ moving" in text
     assert "● settled" in text
     assert greys
-    assert all(max(grey) - min(grey) <= 2 for grey in greys), styles
+    # The picture's own default ink is c5c8c6.
+    assert all(max(grey) - min(grey) <= 3 for grey in greys), styles
 
 
 async def test_an_instruction_without_a_sentence_is_still_shown(drawn: Drawn) -> None:

@@ -1,0 +1,199 @@
+"""The small parts of the screen that need no screen. Values are invented where nothing is said."""
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+
+from chargeassist.guide.snapshot import SourceFacts
+from chargeassist.model.channels import Channel, Role
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.errors import UnitError
+from chargeassist.model.events import Action, SessionMode
+from chargeassist.stream.facts import ChannelState, HoldFacts, SettleState
+from chargeassist.tui import answers, words
+from chargeassist.tui.pen import DARK, LIGHT, Palette, Pen, takes_unicode
+from chargeassist.tui.preview import STATES, add, moving, stop
+from chargeassist.tui.scene import Scene
+from chargeassist.tui.trend import Trend
+from chargeassist.tui.widgets.big_text import big
+from chargeassist.tui.widgets.channel_table import in_order
+from chargeassist.tui.widgets.top_bar import badges
+
+
+def luminance(colour: str) -> float:
+    """Return relative luminance, WCAG 2.1, "relative luminance"."""
+    parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.03928 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(one: str, other: str) -> float:
+    """Return the contrast ratio, WCAG 2.1, "contrast ratio"."""
+    high, low = sorted((luminance(one), luminance(other)), reverse=True)
+    return (high + 0.05) / (low + 0.05)
+
+
+@pytest.mark.parametrize("palette", [DARK, LIGHT])
+def test_every_ink_can_be_read_on_its_ground(palette: Palette) -> None:
+    # WCAG 2.1, success criterion 1.4.3: 4.5 to 1 for text.
+    inks = [palette.ink, palette.faint, palette.mark, palette.warning, palette.forecast]
+    for ink in [*inks, *palette.states.values()]:
+        assert contrast(ink, palette.ground) >= 4.5, ink
+    for fill in palette.fills.values():
+        assert contrast(palette.on_fill, fill) >= 4.5, fill
+    assert contrast(palette.ink, palette.band_ground) >= 4.5
+
+
+def test_every_state_and_action_differs_without_colour() -> None:
+    for unicode in (True, False):
+        pen = Pen(unicode=unicode)
+        assert len({pen.shape(state) for state in SettleState}) == len(SettleState)
+        assert len({pen.state(state).plain for state in ChannelState}) == len(ChannelState)
+    icons = {tuple(big("", action.value) or ()) for action in Action}
+    assert len(icons) == len(Action)
+
+
+@pytest.mark.parametrize("system", list(UnitSystem))
+@pytest.mark.parametrize("name", sorted(STATES))
+def test_every_headline_has_big_letters(name: str, system: UnitSystem) -> None:
+    advice = STATES[name]().advice
+    for mass_kg in (0.005, 0.085, 1.25, 2.0):
+        text = words.headline(replace(advice, mass_kg=mass_kg), system)
+        for double, lines in ((False, 3), (True, 6)):
+            drawn = big(text, advice.action.value, double=double)
+            assert drawn is not None, text
+            assert len(drawn) == lines
+            assert len({len(line) for line in drawn}) == 1
+
+
+def test_a_letter_that_is_missing_is_not_left_out() -> None:
+    assert big("ADD 5 €") is None
+
+
+@pytest.mark.parametrize(
+    ("encoding", "answer"),
+    [("utf-8", True), ("UTF8", True), ("ascii", False), ("cp1252", False), (None, False),
+     ("latin-1", False), ("no such thing", False), ("utf-16", True)],
+)  # fmt: skip
+def test_the_encoding_decides_the_alphabet(encoding: str | None, answer: bool) -> None:
+    assert takes_unicode(encoding) is answer
+
+
+def channel(role: Role) -> Channel:
+    """Return a channel of `role`."""
+    return Channel(name=role.value, role=role, unit="K")
+
+
+@pytest.mark.parametrize(
+    ("role", "slope", "allowed", "system", "shown"),
+    [
+        # Per minute by hand: 0.005 K/s is 0.30 K/min is 0.54 °F/min; 1 psi is 6894.757 Pa.
+        (Role.LIQUID_TEMPERATURE, -0.0016, 0.005, UnitSystem.US, ("−0.17", "±0.54 °F/min")),
+        (Role.LIQUID_TEMPERATURE, 0.0, 0.005, UnitSystem.SI, ("0.00", "±0.30 K/min")),
+        (Role.LIQUID_PRESSURE, 95.0, 333.0, UnitSystem.SI, ("+6", "±20 kPa/min")),
+        (Role.LIQUID_PRESSURE, 95.0, 333.0, UnitSystem.US, ("+0.8", "±2.9 psi/min")),
+        (Role.CYLINDER_MASS, -0.001, 0.0, UnitSystem.SI, ("−60.0", "g/min")),
+        (Role.COMPRESSOR_CURRENT, None, 0.002, UnitSystem.SI, ("—", "±0.12 A/min")),
+    ],
+)
+def test_change_against_what_is_allowed(
+    role: Role, slope: float | None, allowed: float, system: UnitSystem, shown: tuple[str, str]
+) -> None:
+    assert words.change(slope, allowed, channel(role), system) == shown
+
+
+def test_the_total_admits_a_step_nobody_weighed() -> None:
+    snapshot = stop()
+    assert words.in_circuit(snapshot, UnitSystem.SI) == "2.33 kg of 2.45 kg"
+    first, *others = snapshot.facts.ledger
+    ledger = (replace(first, mass_kg=None), *others)
+    told = replace(snapshot, facts=replace(snapshot.facts, ledger=ledger))
+    assert words.in_circuit(told, UnitSystem.SI) == "at least 2.33 kg of 2.45 kg"
+    assert words.step_mass(ledger[0], UnitSystem.SI) == "not known"
+
+
+def test_the_hold_in_words() -> None:
+    assert words.hold(HoldFacts(), 5.0) == ""
+    lost = HoldFacts(required_hz=72.0, actual_hz=60.0, held=False)
+    assert words.hold(lost, 5.0) == "not held at 72 Hz, it runs at 60 Hz"
+    held = HoldFacts(required_hz=72.0, held=True, since_t=5.0, expires_s=240.0, told_by="channel")
+    told = "held at 72 Hz for 1:05, told by the probe, runs out in 4 min"
+    assert words.hold(held, 70.0) == told
+
+
+def test_sources_in_words() -> None:
+    lost = SourceFacts(name="a", lost_since=10.0, reason="cable", bad_inputs=1, dropped=2)
+    assert words.source_lost(lost, 40.0) == "a lost for 30 s: cable"
+    assert words.spoilt(lost) == "a 1 unreadable, 2 dropped"
+    assert words.spoilt(SourceFacts(name="a")) == ""
+
+
+def test_badges_by_what_is_true() -> None:
+    base = Scene(job=moving().job, mode=SessionMode.SIMULATED, replayed=True, snapshot=moving())
+    assert badges(base) == ["SIMULATED", "REPLAY"]
+    assert badges(replace(base, paused=True)) == ["SIMULATED", "REPLAY", "PAUSED"]
+    field = replace(base, mode=SessionMode.FIELD, replayed=False)
+    assert badges(field) == ["NOT RECORDED"]
+    assert badges(replace(field, recorded_to="x")) == []
+
+
+def test_the_main_channels_come_first_then_the_silent_ones() -> None:
+    channels = tuple(
+        replace(each, state=ChannelState.NO_SIGNAL)
+        if each.channel.role is Role.COMPRESSOR_CURRENT
+        else each
+        for each in reversed(add().facts.channels)
+    )
+    roles = [each.channel.role for each in in_order(channels)]
+    assert roles[:5] == [
+        Role.LIQUID_PRESSURE,
+        Role.LIQUID_TEMPERATURE,
+        Role.SUCTION_PRESSURE,
+        Role.SUCTION_TEMPERATURE,
+        Role.COMPRESSOR_CURRENT,
+    ]
+
+
+def test_the_trend_forgets_what_is_older_than_its_window() -> None:
+    trend = Trend(window_s=100.0)
+    for t in range(1000):
+        trend.add(replace(moving(), t=float(t)))
+    assert len(trend) == 101
+    trend.add(replace(moving(), t=5.0))
+    assert len(trend) == 101
+
+
+def test_the_trend_thins_out_but_keeps_the_newest() -> None:
+    trend = Trend(window_s=100.0)
+    for tenth in range(1000):
+        trend.add(replace(moving(), t=tenth / 10))
+    points = trend.points(20)
+    assert len(points) <= 20
+    assert points[-1].t == pytest.approx(99.9)
+    assert [p.t for p in points] == sorted(p.t for p in points)
+
+
+@pytest.mark.parametrize(
+    ("read", "text"),
+    [
+        (lambda t: answers.frequency(t), ""),
+        (lambda t: answers.frequency(t), "0"),
+        (lambda t: answers.frequency(t), "7200"),
+        (lambda t: answers.frequency(t), "72 rpm"),
+        (lambda t: answers.recovered(t, UnitSystem.SI), ""),
+        (lambda t: answers.recovered(t, UnitSystem.SI), "5 psi"),
+        (lambda t: answers.note(t), "   "),
+    ],
+)
+def test_answers_that_cannot_be_are_refused(read: Callable[[str], object], text: str) -> None:
+    with pytest.raises(UnitError):
+        read(text)
+
+
+def test_answers_that_can_be() -> None:
+    assert answers.frequency("72") == 72.0
+    assert answers.frequency("72.5 Hz") == 72.5
+    # NIST SP 811 (2008), B.8: 1 lb = 0.45359237 kg, 1 oz = 28.349523125 g (avoirdupois).
+    amount = answers.amount("2 lb 3 oz", UnitSystem.SI, scale=False)
+    assert amount.mass_kg == pytest.approx(2 * 0.45359237 + 3 * 0.028349523125, rel=1e-12)
