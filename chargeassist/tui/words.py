@@ -160,9 +160,9 @@ def hold(facts: HoldFacts, t: float, *, brief: bool = False) -> str:
     """
     if facts.required_hz is None:
         return ""
-    required = f"{facts.required_hz:.0f} Hz"
+    required = f"{facts.required_hz:.4g} Hz"
     if not facts.held:
-        actual = "" if facts.actual_hz is None else f", it runs at {facts.actual_hz:.0f} Hz"
+        actual = "" if facts.actual_hz is None else f", it runs at {facts.actual_hz:.4g} Hz"
         return f"not held at {required}{actual}"
     text = f"held at {required}"
     if facts.since_t is not None:
@@ -227,9 +227,9 @@ def failure(error: BaseException) -> str:
 def instruction(action: Action) -> str:
     """Return one line on what an instruction asks for, for the help."""
     return {
-        Action.WAIT: "keep the cylinder valve shut and let the unit run",
+        Action.WAIT: "nothing to decide yet; the sentence under it says what for",
         Action.ADD: "add this much, then wait again",
-        Action.STOP: "subcooling has settled inside the target",
+        Action.STOP: "no more refrigerant; the sentence under it says why",
         Action.RECOVER: "take this much out, then wait again",
         Action.FIX_FIRST: "something stands in the way of any verdict",
     }[action]

@@ -12,7 +12,7 @@ from chargeassist.model import display, units
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.units import Quantity
 from chargeassist.tui.scene import Scene
-from chargeassist.tui.trend import WINDOW_S
+from chargeassist.tui.trend import WINDOW_S, TrendPoint
 from chargeassist.tui.widgets.number_line import CELLS_PER_LABEL, line_scale
 
 REDRAW_S = 1.0
@@ -91,21 +91,21 @@ def plot(plt: Any, scene: Scene, size: Size) -> None:  # noqa: ANN401 - plotext 
         return
     now = scene.snapshot.t
     kelvin = _per_kelvin(scene.system)
-    points = [p for p in scene.trend.points(2 * width) if p.subcooling_k is not None]
+    strokes = unbroken(scene.trend.points(2 * width), now, kelvin)
     goal = scene.job.target
     band = [
         (goal.subcooling_k - goal.tolerance_k) * kelvin,
         (goal.subcooling_k + goal.tolerance_k) * kelvin,
     ]
     palette = scene.pen.palette
-    # Quarter blocks: broader strokes than dots, and more terminals have them.
     for edge in band:
         plt.horizontal_line(edge, color=_rgb(palette.band))
-    values = [(p.subcooling_k or 0.0) * kelvin for p in points]
-    times = [(p.t - now) / 60.0 for p in points]
-    if values:
+    for stroke in strokes:
+        times, values = zip(*stroke, strict=True)
+        # Quarter blocks: broader strokes than dots, and more terminals have them.
         plt.plot(times, values, marker="hd", color=_rgb(palette.ink))
-    scale = line_scale([*values, *band], CELLS_PER_LABEL * max(3, height // 2))
+    every = [value for stroke in strokes for _, value in stroke]
+    scale = line_scale([*every, *band], CELLS_PER_LABEL * max(3, height // 2))
     ticks = scale.ticks()
     plt.ylim(scale.low, scale.high)
     plt.yticks(ticks, [f"{tick:g}" for tick in ticks])
@@ -118,6 +118,17 @@ def plot(plt: Any, scene: Scene, size: Size) -> None:  # noqa: ANN401 - plotext 
             colours = {"color": _rgb(palette.mark), "background": _rgb(palette.ground)}
             text, place = str(step.number), (minute, scale.high)
             plt.text(text, *place, style="bold", alignment="center", **colours)
+
+
+def unbroken(points: list[TrendPoint], now: float, scale: float) -> list[list[tuple[float, float]]]:
+    """Return strokes of (minutes before now, shown value); a time without signal is a gap."""
+    strokes: list[list[tuple[float, float]]] = [[]]
+    for point in points:
+        if point.subcooling_k is not None:
+            strokes[-1].append(((point.t - now) / 60.0, point.subcooling_k * scale))
+        elif strokes[-1]:
+            strokes.append([])
+    return [stroke for stroke in strokes if stroke]
 
 
 def _per_kelvin(system: UnitSystem) -> float:

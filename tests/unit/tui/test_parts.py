@@ -15,10 +15,11 @@ from chargeassist.tui import answers, words
 from chargeassist.tui.pen import DARK, LIGHT, Palette, Pen, takes_unicode
 from chargeassist.tui.preview import STATES, add, moving, stop
 from chargeassist.tui.scene import Scene
-from chargeassist.tui.trend import Trend
+from chargeassist.tui.trend import Trend, TrendPoint
 from chargeassist.tui.widgets.big_text import big
 from chargeassist.tui.widgets.channel_table import in_order
 from chargeassist.tui.widgets.top_bar import badges
+from chargeassist.tui.widgets.trend_plot import unbroken
 
 
 def luminance(colour: str) -> float:
@@ -172,6 +173,16 @@ def test_the_trend_thins_out_but_keeps_the_newest() -> None:
     assert len(points) <= 20
     assert points[-1].t == pytest.approx(99.9)
     assert [p.t for p in points] == sorted(p.t for p in points)
+
+
+def test_the_plot_leaves_a_gap_where_there_was_no_signal() -> None:
+    seen = [(0.0, 4.0), (10.0, 4.1), (20.0, None), (30.0, None), (40.0, 4.2), (50.0, None)]
+    strokes = unbroken([TrendPoint(t, value) for t, value in seen], 60.0, 2.0)
+    assert strokes == [
+        [(-1.0, 8.0), (pytest.approx(-5 / 6), pytest.approx(8.2))],
+        [(pytest.approx(-1 / 3), pytest.approx(8.4))],
+    ]
+    assert unbroken([], 0.0, 1.0) == []
 
 
 @pytest.mark.parametrize(
