@@ -15,6 +15,10 @@ REST_TICKS = 6
 STILL_KG = 0.004
 FALL_KG = 0.012
 FALL_TICKS = 2
+RESTS_KEPT_TICKS = 120
+"""The scale is compared with its highest rest of so long: what it loses slowly, a few grams at a
+time with a rest after each, adds up to a fall."""
+
 READ_AFTER_END_TICKS = 3
 STILL_TICKS_TO_END = 10
 LEAST_MASS_TO_LEARN_KG = 0.015
@@ -51,6 +55,7 @@ class Ledger:
         self.steps: tuple[ChargeStep, ...] = ()
         self._scale: deque[float] = deque(maxlen=STILL_TICKS_TO_END)
         self._rest_kg: float | None = None
+        self._rests: deque[float] = deque(maxlen=RESTS_KEPT_TICKS)
         self._falls = 0
         self._begun_t: float | None = None
         self._baseline_kg: float | None = None
@@ -89,7 +94,7 @@ class Ledger:
     def _hear_begun(self, mark: Mark) -> StepRecorded | None:
         if self._ending is not None:  # the next step begins before the scale came to rest
             newest = list(self._scale)
-            done = self._record(mark.t, self._ending[0].t, self._lost_kg(newest), "scale")
+            done = self._record(mark.t, self._ending[0].t, self._lost_kg(newest[-1:]), "scale")
             self._begin(mark.t, by_scale=False)
             self._baseline_kg = newest[-1]
             return done
@@ -165,7 +170,11 @@ class Ledger:
             self._ticks_open += 1
             still = len(recent) == STILL_TICKS_TO_END and span(recent) <= STILL_KG
             if self._by_scale and still:
-                return self._record(t, t, self._lost_kg(recent), "scale")
+                done = self._record(t, t, self._lost_kg(recent), "scale")
+                # Where it rests now is where a fall that goes on slowly is counted from.
+                self._rest_kg = sum(recent[-READ_AFTER_END_TICKS:]) / READ_AFTER_END_TICKS
+                self._rests.append(self._rest_kg)
+                return done
             return None
         self._watch_rest(t, recent, scale_kg)
         return None
@@ -206,7 +215,7 @@ class Ledger:
         self._begun_t = t
         self._by_scale = by_scale
         self._ticks_open = 0
-        self._baseline_kg = self._rest_kg
+        self._baseline_kg = max(self._rests) if by_scale else self._rest_kg
         if self._baseline_kg is None and self._scale:
             self._baseline_kg = self._scale[-1]
 
@@ -233,6 +242,7 @@ class Ledger:
         self._ending = None
         self._settled_k = None
         self._rest_kg = None
+        self._rests.clear()
         self._falls = 0
         self._scale.clear()
         return _recorded(t, step)
@@ -251,6 +261,7 @@ class Ledger:
                 self._by_scale = False
         self._baseline_kg = None
         self._rest_kg = None
+        self._rests.clear()
         self._falls = 0
         self._scale.clear()
         return done
@@ -262,7 +273,7 @@ class Ledger:
         return self._baseline_kg - sum(newest) / len(newest)
 
     def _watch_rest(self, t: float, recent: list[float], scale_kg: float) -> None:
-        if self._rest_kg is not None and scale_kg < self._rest_kg - FALL_KG:
+        if self._rests and scale_kg < max(self._rests) - FALL_KG:
             self._falls += 1
             if self._falls >= FALL_TICKS:
                 self._begin(t, by_scale=True)
@@ -271,6 +282,7 @@ class Ledger:
         newest = recent[-REST_TICKS:]
         if len(newest) == REST_TICKS and span(newest) <= STILL_KG:
             self._rest_kg = sum(newest) / REST_TICKS
+            self._rests.append(self._rest_kg)
 
 
 def _recorded(t: float, step: ChargeStep) -> StepRecorded:

@@ -282,16 +282,22 @@ class Processor:
         low, high = detector.forecast_low_k, detector.forecast_high_k
         if detector.forecast_k is None or low is None or high is None:
             return None
-        seconds = detector.seconds_to_go
-        if seconds is not None:
-            seconds = max(seconds, self._job.processing.minimum_wait_s - since_s)
+        wait_s = self._job.processing.minimum_wait_s - since_s
+        seconds = [
+            None if each is None else max(each, wait_s)
+            for each in (
+                detector.seconds_to_go,
+                detector.seconds_to_go_low,
+                detector.seconds_to_go_high,
+            )
+        ]
         return Forecast(
             value_k=detector.forecast_k,
             low_k=low,
             high_k=high,
-            seconds=seconds,
-            seconds_low=detector.seconds_to_go_low,
-            seconds_high=detector.seconds_to_go_high,
+            seconds=seconds[0],
+            seconds_low=seconds[1],
+            seconds_high=seconds[2],
         )
 
     def _follow(

@@ -1,0 +1,144 @@
+"""The frequency hold: who is believed, for how long, and when it counts as lost."""
+
+from chargeassist.model.events import Mark, MarkKind
+from chargeassist.model.job import Hold
+from chargeassist.stream.hold import HoldWatch
+
+JOB_HOLD = Hold(required_hz=72.0, tolerance_hz=1.0, lasts_s=3600.0)
+
+
+def held(t: float, hertz: float | None = None) -> Mark:
+    return Mark(t=t, kind=MarkKind.FREQUENCY_HELD, frequency_hz=hertz)
+
+
+def left(t: float) -> Mark:
+    return Mark(t=t, kind=MarkKind.FREQUENCY_LEFT)
+
+
+def test_a_fixed_speed_unit_is_always_held() -> None:
+    watch = HoldWatch(Hold())
+    watch.take(left(1.0))
+    assert watch.tick(1.0, None) is False
+    assert watch.facts.held
+    assert watch.facts.required_hz is None
+
+
+def test_nothing_is_held_before_anyone_says_so() -> None:
+    watch = HoldWatch(JOB_HOLD)
+    assert watch.tick(1.0, None) is False
+    assert not watch.facts.held
+    assert watch.facts.told_by == ""
+
+
+def test_a_confirmation_counts_from_when_it_was_given() -> None:
+    watch = HoldWatch(JOB_HOLD)
+    watch.take(held(10.4))
+    assert watch.tick(11.0, None) is True
+    facts = watch.facts
+    assert (facts.held, facts.told_by, facts.actual_hz) == (True, "technician", 72.0)
+    assert facts.since_t == 10.4
+    assert facts.expires_s == 3599.4
+
+
+def test_a_confirmed_wrong_frequency_is_no_hold() -> None:
+    watch = HoldWatch(JOB_HOLD)
+    watch.take(held(1.0, 60.0))
+    watch.tick(2.0, None)
+    assert not watch.facts.held
+    assert watch.facts.actual_hz == 60.0
+
+
+def test_the_edges_of_the_tolerance_are_inside() -> None:
+    for hertz, inside in ((71.0, True), (73.0, True), (70.99, False), (73.01, False)):
+        watch = HoldWatch(JOB_HOLD)
+        watch.tick(1.0, hertz)
+        assert watch.facts.held is inside
+
+
+def test_a_confirmed_hold_runs_out_with_the_units_test_mode() -> None:
+    watch = HoldWatch(JOB_HOLD)
+    watch.take(held(100.0))
+    watch.tick(101.0, None)
+    assert watch.tick(3699.0, None) is False
+    assert watch.facts.held
+    assert watch.tick(3700.0, None) is True
+    assert not watch.facts.held
+    assert watch.expired
+    watch.take(held(3800.0))
+    assert watch.tick(3801.0, None) is True
+    assert watch.facts.held
+    assert not watch.expired
+
+
+def test_confirming_again_starts_the_units_clock_again() -> None:
+    watch = HoldWatch(JOB_HOLD)
+    watch.take(held(0.0))
+    watch.tick(1.0, None)
+    watch.take(held(3000.0))
+    watch.tick(3001.0, None)
+    assert watch.facts.expires_s == 3599.0
+    assert watch.facts.since_t == 0.0  # held all the while
+    watch.tick(3700.0, None)
+    assert watch.facts.held
+
+
+def test_saying_it_left_ends_it_at_once() -> None:
+    watch = HoldWatch(JOB_HOLD)
+    watch.take(held(1.0))
+    watch.tick(2.0, None)
+    watch.take(left(3.0))
+    assert watch.tick(4.0, None) is True
+    assert not watch.facts.held
+    assert watch.facts.since_t is None
+    assert not watch.expired
+
+
+def test_a_channel_outranks_the_technician_both_ways() -> None:
+    watch = HoldWatch(JOB_HOLD)
+    watch.take(held(1.0))
+    watch.tick(2.0, 60.0)
+    assert not watch.facts.held
+    assert (watch.facts.told_by, watch.facts.actual_hz) == ("channel", 60.0)
+    watch.take(left(3.0))
+    watch.tick(4.0, 72.2)
+    assert watch.facts.held
+    assert watch.facts.told_by == "channel"
+
+
+def test_one_period_outside_is_a_spike_and_two_are_a_loss() -> None:
+    watch = HoldWatch(JOB_HOLD)
+    watch.tick(1.0, 72.0)
+    for t in (2.0, 4.0, 6.0):  # every other one outside: never lost
+        assert watch.tick(t, 60.0) is False
+        assert watch.tick(t + 1.0, 72.0) is False
+    assert watch.tick(8.0, 60.0) is False
+    assert watch.facts.held
+    assert watch.tick(9.0, 60.0) is True
+    assert not watch.facts.held
+    assert watch.tick(10.0, 72.0) is True
+    assert watch.facts.since_t == 10.0
+
+
+def test_a_channels_hold_is_not_ended_by_a_confirmations_clock() -> None:
+    watch = HoldWatch(JOB_HOLD)
+    watch.take(held(0.0))
+    watch.tick(1.0, 72.0)
+    watch.tick(5000.0, 72.0)
+    assert watch.facts.held
+    assert watch.facts.expires_s == 0.0
+
+
+def test_a_silent_channel_leaves_the_word_to_the_technician() -> None:
+    watch = HoldWatch(JOB_HOLD)
+    watch.tick(1.0, 72.0)
+    assert watch.tick(2.0, None) is True
+    assert not watch.facts.held
+    watch.take(held(3.0))
+    assert watch.tick(4.0, None) is True
+
+
+def test_a_note_says_nothing_about_the_frequency() -> None:
+    watch = HoldWatch(JOB_HOLD)
+    watch.take(Mark(t=1.0, kind=MarkKind.NOTE, text="72 Hz", frequency_hz=72.0))
+    watch.tick(2.0, None)
+    assert not watch.facts.held

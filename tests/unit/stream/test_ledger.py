@@ -1,0 +1,404 @@
+"""Charge steps by key and by scale, double and missing keys, and what is learnt from them."""
+
+import pytest
+
+from chargeassist.model.events import Mark, MarkKind, StepRecorded
+from chargeassist.stream.ledger import Ledger
+
+
+def begun(t: float) -> Mark:
+    return Mark(t=t, kind=MarkKind.STEP_BEGUN)
+
+
+def ended(t: float, mass_kg: float | None = None) -> Mark:
+    return Mark(t=t, kind=MarkKind.STEP_ENDED, mass_kg=mass_kg)
+
+
+class Scale:
+    """A ledger with a cylinder on a scale, ticked once a second."""
+
+    def __init__(self, kg: float = 10.0) -> None:
+        self.ledger = Ledger(2.0)
+        self.kg = kg
+        self.t = 0.0
+        self.recorded: list[StepRecorded] = []
+
+    def run(self, seconds: int, kg_per_s: float = 0.0, *, silent: bool = False) -> None:
+        for _ in range(seconds):
+            self.t += 1.0
+            self.kg -= kg_per_s
+            self._keep(self.ledger.tick(self.t, None if silent else self.kg))
+
+    def mark(self, mark: Mark) -> None:
+        self._keep(self.ledger.take(mark))
+
+    def _keep(self, step: StepRecorded | None) -> None:
+        if step is not None:
+            self.recorded.append(step)
+
+    @property
+    def masses(self) -> list[float | None]:
+        return [step.mass_kg for step in self.ledger.steps]
+
+
+def test_a_step_by_keys_and_word() -> None:
+    ledger = Ledger(2.0)
+    assert ledger.take(begun(10.0)) is None
+    step = ledger.open_step()
+    assert step is not None
+    assert (step.begun_t, step.so_far_kg) == (10.0, None)
+    assert ledger.take(ended(70.0, 0.11)) == StepRecorded(
+        t=70.0, number=1, mass_kg=0.11, begun_t=10.0, ended_t=70.0, measured_by="technician"
+    )
+    assert ledger.open_step() is None
+    assert ledger.total_kg == pytest.approx(2.11)
+
+
+def test_a_step_by_keys_and_scale_is_read_when_the_scale_has_come_to_rest() -> None:
+    scale = Scale()
+    scale.run(10)
+    scale.mark(begun(scale.t))
+    scale.run(40, 0.0025)
+    step = scale.ledger.open_step()
+    assert step is not None
+    assert step.so_far_kg == pytest.approx(0.1)
+    scale.mark(ended(scale.t))
+    assert scale.ledger.open_step() is not None  # the hose still swings
+    scale.run(3)
+    (step_recorded,) = scale.recorded
+    assert step_recorded.mass_kg == pytest.approx(0.1)
+    assert (step_recorded.begun_t, step_recorded.ended_t) == (10.0, 50.0)
+    assert step_recorded.measured_by == "scale"
+
+
+def test_what_the_technician_says_outranks_the_scale() -> None:
+    scale = Scale()
+    scale.run(10)
+    scale.mark(begun(scale.t))
+    scale.run(40, 0.0025)
+    scale.mark(ended(scale.t, 0.085))
+    assert scale.masses == [0.085]
+    assert scale.recorded[0].measured_by == "technician"
+
+
+def test_recovered_refrigerant_is_negative_by_word_and_by_scale() -> None:
+    scale = Scale()
+    scale.run(10)
+    scale.mark(begun(scale.t))
+    scale.run(20, -0.002)
+    scale.mark(ended(scale.t))
+    scale.run(3)
+    scale.run(40)
+    scale.mark(ended(scale.t, -0.05))
+    assert scale.masses == [pytest.approx(-0.04), -0.05]
+    assert scale.ledger.total_kg == pytest.approx(1.91)
+
+
+def test_a_falling_scale_opens_and_ends_a_step_without_a_key() -> None:
+    scale = Scale()
+    scale.run(10)
+    scale.run(30, 0.003)
+    assert scale.ledger.open_step() is not None
+    scale.run(15)
+    assert scale.ledger.open_step() is None
+    assert scale.masses == [pytest.approx(0.09)]
+    assert scale.recorded[0].measured_by == "scale"
+
+
+@pytest.mark.parametrize("kg_per_s", [0.0002, 0.0005, 0.0011, 0.05])
+def test_no_flow_is_too_slow_or_too_fast_to_be_counted(kg_per_s: float) -> None:
+    scale = Scale()
+    scale.run(60)
+    start_kg = scale.kg
+    scale.run(round(0.1 / kg_per_s), kg_per_s)
+    scale.run(60)
+    told = sum(mass or 0.0 for mass in scale.masses)
+    # What is left at the end may lie below the fall that opens a step (12 g).
+    assert told == pytest.approx(start_kg - scale.kg, abs=0.0125)
+
+
+def test_a_coarse_scale_that_falls_step_by_step_is_followed() -> None:
+    scale = Scale()
+    for i in range(400):
+        scale.kg = 10.0 - 0.005 * (max(0, i - 30) // 10)  # 5 g every 10 s
+        scale.run(1)
+    assert sum(mass or 0.0 for mass in scale.masses) == pytest.approx(0.18, abs=0.02)
+
+
+def test_a_noisy_or_drifting_scale_opens_nothing() -> None:
+    scale = Scale()
+    for i in range(600):
+        scale.run(1, 0.0)
+        scale.kg = 10.0 + 0.002 * ((i * 7) % 3 - 1) - 0.00001 * i
+    assert scale.ledger.open_step() is None
+    assert scale.ledger.steps == ()
+
+
+def test_the_technician_takes_over_a_step_the_scale_has_seen() -> None:
+    scale = Scale()
+    scale.run(10)
+    scale.run(10, 0.003)
+    scale.mark(begun(scale.t))
+    scale.run(30)  # the scale rests, but now only the key ends the step
+    assert scale.ledger.open_step() is not None
+    scale.mark(ended(scale.t))
+    scale.run(3)
+    assert scale.masses == [pytest.approx(0.03)]
+
+
+@pytest.mark.parametrize("again", [None, 0.11])
+def test_keys_pressed_twice_count_once(again: float | None) -> None:
+    ledger = Ledger(2.0)
+    ledger.take(begun(10.0))
+    ledger.take(begun(11.0))
+    ledger.take(ended(70.0, 0.11))
+    assert ledger.take(ended(71.0, again)) is None
+    assert [step.mass_kg for step in ledger.steps] == [0.11]
+    assert ledger.steps[0].begun_t == 10.0
+
+
+def test_an_end_pressed_twice_while_the_scale_comes_to_rest_counts_once() -> None:
+    scale = Scale()
+    scale.run(10)
+    scale.mark(begun(scale.t))
+    scale.run(30, 0.003)
+    for _ in range(2):
+        scale.mark(ended(scale.t))
+        scale.run(1)
+    scale.run(20)
+    assert scale.masses == [pytest.approx(0.09)]
+
+
+def test_an_amount_said_while_the_scale_comes_to_rest_is_taken() -> None:
+    scale = Scale()
+    scale.run(10)
+    scale.mark(begun(scale.t))
+    scale.run(30, 0.003)
+    scale.mark(ended(scale.t))
+    scale.run(1)
+    scale.mark(ended(scale.t, 0.1))
+    scale.run(20)
+    assert scale.masses == [0.1]
+
+
+def test_the_next_step_may_begin_before_the_scale_came_to_rest() -> None:
+    scale = Scale()
+    scale.run(10)
+    scale.mark(begun(scale.t))
+    scale.run(30, 0.003)
+    scale.mark(ended(scale.t))
+    scale.run(1)
+    scale.mark(begun(scale.t))
+    scale.run(20, 0.002)
+    scale.mark(ended(scale.t))
+    scale.run(10)
+    assert scale.masses == [pytest.approx(0.09), pytest.approx(0.04)]
+    assert [step.number for step in scale.recorded] == [1, 2]
+
+
+def test_an_end_without_a_beginning_is_a_step_of_its_own() -> None:
+    ledger = Ledger(2.0)
+    step = ledger.take(ended(50.0, 0.1))
+    assert step is not None
+    assert (step.begun_t, step.ended_t, step.mass_kg) == (50.0, 50.0, 0.1)
+    assert ledger.take(ended(90.0, 0.1)) is not None
+    assert len(ledger.steps) == 2
+
+
+def test_an_unknown_amount_can_be_said_later() -> None:
+    ledger = Ledger(2.0)
+    ledger.take(begun(10.0))
+    first = ledger.take(ended(70.0))
+    assert first is not None
+    assert first.mass_kg is None
+    assert ledger.total_kg == 2.0
+    said = ledger.take(ended(400.0, 0.12))
+    assert said == StepRecorded(
+        t=400.0, number=1, mass_kg=0.12, begun_t=10.0, ended_t=70.0, measured_by="technician"
+    )
+    assert len(ledger.steps) == 1
+    assert ledger.total_kg == pytest.approx(2.12)
+
+
+def test_a_recovery_after_an_unknown_amount_is_not_taken_for_it() -> None:
+    ledger = Ledger(2.0)
+    ledger.take(begun(10.0))
+    ledger.take(ended(70.0))
+    ledger.take(ended(400.0, -0.05))
+    assert [step.mass_kg for step in ledger.steps] == [None, -0.05]
+
+
+def test_an_amount_typed_for_a_step_the_scale_just_ended_corrects_it() -> None:
+    scale = Scale()
+    scale.run(10)
+    scale.run(30, 0.003)
+    scale.run(12)
+    assert len(scale.masses) == 1
+    scale.mark(ended(scale.t, 0.1))
+    assert scale.masses == [0.1]
+    assert scale.ledger.total_kg == pytest.approx(2.1)
+
+
+def test_a_slip_of_the_keyboard_counts_as_not_said() -> None:
+    ledger = Ledger(2.0)
+    for mass_kg in (1e308, -1e308, float("inf"), float("nan")):
+        ledger.take(begun(0.0))
+        ledger.take(ended(100.0, mass_kg))
+        assert ledger.steps[-1].mass_kg is None
+    assert ledger.total_kg == 2.0
+
+
+def test_a_scale_that_dies_in_a_step_leaves_the_amount_unknown() -> None:
+    scale = Scale()
+    scale.run(10)
+    scale.mark(begun(scale.t))
+    scale.run(10, 0.003)
+    scale.run(20, silent=True)
+    scale.mark(ended(scale.t))
+    scale.run(3, silent=True)
+    assert scale.masses == [None]
+    assert scale.recorded[0].measured_by == "technician"
+
+
+def test_a_scale_that_dies_in_a_step_of_its_own_leaves_it_open_until_told() -> None:
+    scale = Scale()
+    scale.run(10)
+    scale.run(10, 0.003)
+    scale.run(60, silent=True)
+    assert scale.ledger.open_step() is not None
+    scale.mark(ended(scale.t, 0.05))
+    assert scale.masses == [0.05]
+
+
+def test_lifting_the_cylinder_is_no_step() -> None:
+    scale = Scale()
+    scale.run(10)
+    scale.run(1, 0.1)  # a hand takes hold
+    scale.run(1, 4.0)
+    scale.run(1, 5.9)
+    scale.run(20)
+    scale.run(1, -12.0)  # a full cylinder is put down
+    scale.run(30)
+    assert scale.ledger.open_step() is None
+    assert scale.ledger.steps == ()
+    scale.run(30, 0.003)
+    scale.run(15)
+    assert scale.masses == [pytest.approx(0.09)]
+
+
+def test_lifting_the_cylinder_slowly_is_no_step_either() -> None:
+    scale = Scale()
+    scale.run(10)
+    scale.run(3, 0.2)
+    scale.run(4, 2.0)
+    scale.run(30)
+    assert scale.ledger.open_step() is None
+    assert scale.ledger.steps == ()
+
+
+def test_exchanging_the_cylinder_in_a_step_leaves_the_amount_to_the_technician() -> None:
+    scale = Scale()
+    scale.run(10)
+    scale.mark(begun(scale.t))
+    scale.run(10, 0.003)
+    scale.run(1, 9.0)
+    scale.run(20)
+    scale.mark(ended(scale.t))
+    scale.run(10)
+    assert scale.masses == [None]
+
+
+def test_a_step_the_scale_saw_keeps_its_amount_when_the_cylinder_is_lifted_after() -> None:
+    scale = Scale()
+    scale.run(10)
+    scale.run(20, 0.003)
+    scale.run(3)
+    scale.run(1, 9.0)
+    scale.run(20)
+    assert scale.masses == [pytest.approx(0.06)]
+
+
+def learn(ledger: Ledger, mass_kg: float | None, after_k: float | None, t: float) -> None:
+    ledger.take(begun(t))
+    ledger.take(ended(t + 30.0, mass_kg))
+    if after_k is not None:
+        ledger.settled(after_k)
+
+
+def test_a_gain_is_learnt_from_settled_to_settled() -> None:
+    ledger = Ledger(2.0)
+    ledger.settled(2.0)
+    learn(ledger, 0.1, 3.5, 100.0)
+    (step,) = ledger.steps
+    assert (step.before_k, step.after_k) == (2.0, 3.5)
+    assert step.gain_k_per_kg == pytest.approx(15.0)
+    assert step.gain_over_kg == pytest.approx(0.1)
+    ledger.settled(9.0)  # later drift does not rewrite what was learnt
+    assert ledger.steps[0].after_k == 3.5
+
+
+def test_steps_without_settling_between_teach_together() -> None:
+    ledger = Ledger(2.0)
+    ledger.settled(2.0)
+    learn(ledger, 0.05, None, 100.0)
+    ledger.unsettled()
+    learn(ledger, 0.07, None, 200.0)
+    learn(ledger, 0.0, 3.8, 300.0)
+    assert [step.gain_k_per_kg for step in ledger.steps] == [None, None, pytest.approx(15.0)]
+    assert ledger.steps[-1].gain_over_kg == pytest.approx(0.12)
+    assert [step.before_k for step in ledger.steps] == [2.0, None, None]
+
+
+def test_no_step_teaches_twice() -> None:
+    ledger = Ledger(2.0)
+    ledger.settled(2.0)
+    learn(ledger, 0.1, 3.5, 100.0)
+    ledger.unsettled()  # a lost frequency, say
+    learn(ledger, 0.1, 4.5, 200.0)
+    assert ledger.steps[1].gain_k_per_kg == pytest.approx(10.0)  # (4.5 - 3.5) / 0.1
+
+
+@pytest.mark.parametrize(
+    ("before_k", "mass_kg", "after_k"),
+    [
+        (None, 0.1, 3.5),  # nothing to compare with
+        (2.0, None, 3.5),  # nobody said how much
+        (2.0, 0.01, 2.2),  # too little to learn from
+        (0.4, 0.1, 3.5),  # no liquid seal before
+        (2.0, -0.1, 0.5),  # none after
+    ],
+)
+def test_what_teaches_nothing(
+    before_k: float | None, mass_kg: float | None, after_k: float
+) -> None:
+    ledger = Ledger(2.0)
+    if before_k is not None:
+        ledger.settled(before_k)
+    learn(ledger, mass_kg, after_k, 100.0)
+    assert ledger.steps[0].after_k == after_k
+    assert ledger.steps[0].gain_k_per_kg is None
+
+
+def test_a_recovery_teaches_too() -> None:
+    ledger = Ledger(2.0)
+    ledger.settled(6.5)
+    learn(ledger, -0.1, 5.0, 100.0)
+    assert ledger.steps[0].gain_k_per_kg == pytest.approx(15.0)
+
+
+def test_an_amount_said_late_does_not_spoil_the_next_gain() -> None:
+    ledger = Ledger(2.0)
+    ledger.settled(2.0)
+    learn(ledger, None, 3.5, 100.0)
+    ledger.take(ended(400.0, 0.1))
+    learn(ledger, 0.1, 5.0, 500.0)
+    assert ledger.steps[1].gain_k_per_kg == pytest.approx(15.0)
+
+
+def test_an_unknown_amount_before_settling_is_learnt_from_once_said() -> None:
+    ledger = Ledger(2.0)
+    ledger.settled(2.0)
+    learn(ledger, None, None, 100.0)
+    ledger.take(ended(200.0, 0.1))
+    ledger.settled(3.5)
+    assert ledger.steps[0].gain_k_per_kg == pytest.approx(15.0)

@@ -1,0 +1,165 @@
+"""One channel: robust means and slopes against numpy, age, and what never counts as live."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from chargeassist.model.channels import Channel, Quality, Role
+from chargeassist.model.events import Reading
+from chargeassist.stream.facts import ChannelState
+from chargeassist.stream.windows import (
+    LARGEST_SI,
+    ChannelWindow,
+    robust_mean,
+    slope_per_s,
+    span,
+)
+
+PIPE = Channel(name="liquid_t", role=Role.LIQUID_TEMPERATURE, unit="°C", max_age_s=10.0)
+
+
+def read(t: float, value: float, quality: Quality = Quality.GOOD) -> Reading:
+    return Reading(t=t, channel=PIPE.name, value=value, quality=quality)
+
+
+def test_robust_mean_leaves_out_a_spike() -> None:
+    assert robust_mean([300.0, 300.1, 299.9, 300.0, 900.0], 0.3) == pytest.approx(300.0)
+    assert robust_mean([300.0, 300.1, 299.9, 300.0, -1e12], 0.3) == pytest.approx(300.0)
+
+
+def test_robust_mean_of_a_quantised_probe_keeps_its_second_value() -> None:
+    # Median absolute deviation 0: without a floor every 300.5 would count as an outlier.
+    assert robust_mean([300.0, 300.0, 300.0, 300.5], 0.6) == pytest.approx(300.125)
+    assert robust_mean([300.0, 300.0, 300.0, 300.5], 0.3) == 300.0
+
+
+def test_robust_mean_of_one_or_two_is_their_mean() -> None:
+    assert robust_mean([300.0], 0.3) == 300.0
+    assert robust_mean([300.0, 400.0], 0.3) == 350.0
+
+
+@given(
+    samples=st.lists(st.floats(250.0, 350.0), min_size=3, max_size=60),
+    floor=st.floats(0.0, 1.0),
+)
+def test_robust_mean_is_the_formula_of_its_docstring(samples: list[float], floor: float) -> None:
+    values = np.array(samples)
+    middle = np.median(values)
+    spread = np.median(np.abs(values - middle))
+    kept = values[np.abs(values - middle) <= max(4.0 * 1.4826 * spread, floor)]
+    assert robust_mean(samples, floor) == pytest.approx(float(kept.mean()), rel=1e-12)
+
+
+@given(
+    start_t=st.floats(0.0, 1e5),
+    level=st.sampled_from([0.0, 293.15, 2.4e6]),
+    noise=st.lists(st.floats(-1.0, 1.0), min_size=5, max_size=61),
+)
+def test_slope_agrees_with_numpy(start_t: float, level: float, noise: list[float]) -> None:
+    points = [(start_t + i, level + 0.01 * i + x) for i, x in enumerate(noise)]
+    t = np.array([p[0] for p in points]) - start_t
+    y = np.array([p[1] for p in points]) - level
+    expected = float(np.polyfit(t, y, 1)[0])
+    assert slope_per_s(points) == pytest.approx(expected, abs=1e-8)
+
+
+def test_slope_wants_five_points_spread_in_time() -> None:
+    assert slope_per_s([(float(i), 1.0) for i in range(4)]) is None
+    assert slope_per_s([(3.0, float(i)) for i in range(9)]) is None
+
+
+def test_window_slope_is_of_the_last_minute_only() -> None:
+    window = ChannelWindow(PIPE)
+    for t in range(1, 301):
+        value = 300.0 + (0.5 * t if t <= 200 else 100.0 - 0.002 * (t - 200))
+        window.take(read(t - 0.5, value))
+        window.tick(float(t))
+    facts = window.facts(300.0)
+    assert facts.slope_si_per_s == pytest.approx(-0.002)
+    assert facts.state is ChannelState.SETTLED
+
+
+def test_a_moving_channel_says_so() -> None:
+    window = ChannelWindow(PIPE)
+    for t in range(1, 31):
+        window.take(read(t - 0.5, 300.0 + 0.01 * t))
+        window.tick(float(t))
+    facts = window.facts(30.0)
+    assert facts.state is ChannelState.MOVING
+    assert facts.slope_si_per_s == pytest.approx(0.01)
+
+
+def test_a_value_lives_as_long_as_the_channel_allows_and_no_longer() -> None:
+    window = ChannelWindow(PIPE)
+    window.take(read(1.0, 300.0))
+    window.tick(1.0)
+    assert window.live(11.0) == 300.0
+    assert window.live(11.001) is None
+    facts = window.facts(20.0)
+    assert facts.state is ChannelState.NO_SIGNAL
+    assert facts.value_si is None
+    assert facts.slope_si_per_s is None
+    assert facts.why == "nothing for 19 s"
+
+
+@pytest.mark.parametrize(
+    ("quality", "why"),
+    [
+        (Quality.RETAINED, "last known value only"),
+        (Quality.RANGE, "out of the probe's range"),
+    ],
+)
+def test_retained_and_out_of_range_readings_are_never_live(quality: Quality, why: str) -> None:
+    window = ChannelWindow(PIPE)
+    for t in range(1, 20):
+        window.take(read(float(t), 300.0, quality))
+        window.tick(float(t))
+        assert window.live(float(t)) is None
+        assert not window.has_fresh
+    assert window.facts(19.0).why == why
+    assert window.facts(19.0).age_s is None
+
+
+def test_a_retained_reading_does_not_make_an_old_value_young() -> None:
+    window = ChannelWindow(PIPE)
+    window.take(read(1.0, 300.0))
+    window.tick(1.0)
+    for t in range(2, 15):
+        window.take(read(float(t), 310.0, Quality.RETAINED))
+        window.tick(float(t))
+    assert window.live(14.0) is None
+
+
+@pytest.mark.parametrize("value", [1e308, -1e308, 2 * LARGEST_SI, float("inf"), float("nan")])
+def test_a_number_no_probe_can_show_is_out_of_range(value: float) -> None:
+    window = ChannelWindow(PIPE)
+    window.take(read(1.0, value))
+    window.tick(1.0)
+    assert window.live(1.0) is None
+    assert window.facts(1.0).why == "out of the probe's range"
+
+
+def test_drain_gives_each_period_once() -> None:
+    window = ChannelWindow(PIPE)
+    for t, value in ((1.0, 300.0), (2.0, 302.0)):
+        window.take(read(t, value))
+        window.tick(t)
+    assert window.drain() == 301.0
+    assert not window.has_fresh
+    with pytest.raises(ValueError, match="no period with samples"):
+        window.drain()
+
+
+def test_every_channel_gets_its_slope_whatever_its_stagger() -> None:
+    for stagger in range(12):
+        window = ChannelWindow(PIPE, stagger)
+        for t in range(1, 12):
+            window.take(read(float(t), 300.0))
+            window.tick(float(t))
+        assert window.facts(11.0).slope_si_per_s == 0.0
+
+
+def test_span() -> None:
+    assert span([]) == span([3.0]) == 0.0
+    assert span([3.0, 1.0, 2.0]) == 2.0
