@@ -205,9 +205,10 @@ class Assistant:
 def _differs(one: Advice, other: Advice) -> bool:
     """Whether two pieces of advice say different things, their figures aside.
 
-    Why a reading is still moving ("settling") changes from tick to tick and is not told apart.
+    Why a reading is still moving ("settling"), and which pressure it is that has no boiling point
+    ("no_value"), change from tick to tick and are not told apart.
     """
-    if one.cause == other.cause == "settling":
+    if one.cause == other.cause and one.cause in {"settling", "no_value"}:
         return False
     return (one.action, one.cause, one.subject, one.mass_kg) != (
         other.action,

@@ -27,6 +27,12 @@ IMPOSSIBLE_SUBCOOLING_K = -3.0
 """A liquid line this much above its saturation temperature [K] is no liquid line: wrong
 refrigerant, exchanged probes or a wrong zero. Common practice, no published source."""
 
+IMPOSSIBLE_HYSTERESIS_K = 0.5
+
+GUARD_HYSTERESIS, GUARD_HYSTERESIS_K = 0.01, 1.0
+"""So far back inside a limit, as a share of it or in kelvin, must a value come before the warning
+ends: a value on the limit would switch it on and off with its noise."""
+
 STOP_HYSTERESIS = 0.25
 """Share of the tolerance a stopped charge may leave the band by before adding is proposed again."""
 
@@ -52,9 +58,9 @@ def advise(
         The frequency hold ended because the unit's test mode ran out.
     """
     return (
-        _guard(job, facts)
+        _guard(job, facts, previous)
         or _missing(facts)
-        or _impossible(facts)
+        or _impossible(facts, previous)
         or _step_open(job, facts, previous)
         or _hold(facts, expired=hold_expired)
         or _settling(job, facts)
@@ -91,7 +97,7 @@ def _silent(t: float, item: ChannelFacts) -> Advice:
     return Advice(t=t, action=Action.FIX_FIRST, cause="no_signal", subject=label, figures=figures)
 
 
-def _guard(job: Job, facts: Facts) -> Advice | None:
+def _guard(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
     """Limits of the job file that call for something other than refrigerant."""
     guards = job.guards
     station = facts.station_pa_abs
@@ -123,7 +129,12 @@ def _guard(job: Job, facts: Facts) -> Advice | None:
             Role.COMPRESSOR_CURRENT: (guards.current_high_a, None, "current_high", "a"),
         }.get(role, (None, None, "", ""))
         limit = high if high is not None else low
-        if limit is None or (value <= limit if high is not None else value >= limit):
+        if limit is None:
+            continue
+        slack = 0.0
+        if previous is not None and previous.cause == cause:
+            slack = GUARD_HYSTERESIS_K if unit == "k" else GUARD_HYSTERESIS * abs(limit)
+        if value <= limit - slack if high is not None else value >= limit + slack:
             continue
         return Advice(
             t=facts.t,
@@ -134,11 +145,14 @@ def _guard(job: Job, facts: Facts) -> Advice | None:
     return None
 
 
-def _impossible(facts: Facts) -> Advice | None:
+def _impossible(facts: Facts, previous: Advice | None) -> Advice | None:
     subcooling = facts.subcooling
     if not isinstance(subcooling, Measured) or facts.settling.since_s < FIRST_READINGS_S:
         return None
-    if subcooling.value_k + (subcooling.expanded_k or 0.0) >= IMPOSSIBLE_SUBCOOLING_K:
+    limit_k = IMPOSSIBLE_SUBCOOLING_K
+    if previous is not None and previous.cause == "impossible_subcooling":
+        limit_k += IMPOSSIBLE_HYSTERESIS_K
+    if subcooling.value_k + (subcooling.expanded_k or 0.0) >= limit_k:
         return None
     return Advice(
         t=facts.t,

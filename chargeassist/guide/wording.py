@@ -124,6 +124,14 @@ def _inside(f: Figures, system: UnitSystem) -> str:
     return f"{_reads(f, system)} is {where} {_band(f, system)}"
 
 
+def _over(value: float, limit: float) -> str:
+    return "over" if value > limit else "still close to"
+
+
+def _under(value: float, limit: float) -> str:
+    return "under" if value < limit else "still close to"
+
+
 def _hertz(frequency_hz: float) -> str:
     return f"{frequency_hz:.1f}".removesuffix(".0") + " Hz"
 
@@ -169,31 +177,36 @@ _ADVICE: dict[str, Phrase] = {
         f"the unit's test mode has run out; bring it back to {_hertz(f['required_hz'])} and confirm"
     ),
     "liquid_pressure_high": lambda f, s, u: (
-        f"liquid line at {display.pressure(f['value_pa'], Reference.GAUGE, u)} is over the limit "
-        f"of {display.pressure(f['limit_pa'], Reference.GAUGE, u)}; check coil, fan and valves"
+        f"liquid line at {display.pressure(f['value_pa'], Reference.GAUGE, u)} is "
+        f"{_over(f['value_pa'], f['limit_pa'])} the limit of "
+        f"{display.pressure(f['limit_pa'], Reference.GAUGE, u)}; check coil, fan and valves"
     ),
     "suction_pressure_low": lambda f, s, u: (
-        f"suction line at {display.pressure(f['value_pa'], Reference.GAUGE, u)} is under the limit "
-        f"of {display.pressure(f['limit_pa'], Reference.GAUGE, u)}; check airflow and restrictions"
+        f"suction line at {display.pressure(f['value_pa'], Reference.GAUGE, u)} is "
+        f"{_under(f['value_pa'], f['limit_pa'])} the limit of "
+        f"{display.pressure(f['limit_pa'], Reference.GAUGE, u)}; check airflow and restrictions"
     ),
     "discharge_temp_high": lambda f, s, u: (
-        f"discharge line at {display.temperature(f['value_k'], u)} is over the limit of "
-        f"{display.temperature(f['limit_k'], u)}"
+        f"discharge line at {display.temperature(f['value_k'], u)} is "
+        f"{_over(f['value_k'], f['limit_k'])} the limit of {display.temperature(f['limit_k'], u)}"
     ),
     "current_high": lambda f, s, u: (
-        f"compressor draws {f['value_a']:.1f} A, over the limit of {f['limit_a']:.1f} A"
+        f"compressor draws {f['value_a']:.1f} A, {_over(f['value_a'], f['limit_a'])} the limit of "
+        f"{f['limit_a']:.1f} A"
     ),
     "impossible_subcooling": lambda f, s, u: (
         f"{display.difference(f['subcooling_k'], u)} of subcooling cannot be; check refrigerant, "
         "probe places and the pressure probe's zero"
     ),
     "low_superheat": lambda f, s, u: (
-        f"superheat of {display.difference(f['superheat_k'], u)} is under "
+        f"superheat of {display.difference(f['superheat_k'], u)} is "
+        f"{_under(f['superheat_k'], f['limit_k'])} "
         f"{display.difference(f['limit_k'], u)}: liquid may reach the compressor; "
         "find out why before adding"
     ),
     "not_the_charge": lambda f, s, u: (
-        f"superheat of {display.difference(f['superheat_k'], u)} is over "
+        f"superheat of {display.difference(f['superheat_k'], u)} is "
+        f"{_over(f['superheat_k'], f['limit_k'])} "
         f"{display.difference(f['limit_k'], u)} although subcooling is not short: look for a "
         "restriction or a stuck valve, refrigerant is not the cure"
     ),
