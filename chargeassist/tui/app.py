@@ -12,12 +12,10 @@ from textual.screen import Screen
 
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model import display
-from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ChargeAssistError
 from chargeassist.model.events import MarkKind, Outcome
 from chargeassist.model.text import plain
-from chargeassist.stream.facts import ChannelState
 from chargeassist.tui.answers import Amount
 from chargeassist.tui.control import SessionControl
 from chargeassist.tui.pen import DARK, LIGHT, Pen, takes_unicode
@@ -111,8 +109,7 @@ class Dashboard(App[Outcome]):
         self._system = system or UnitSystem(controller.job.units)
         # Textual draws on the original standard error on POSIX and on standard output on Windows.
         stream = sys.__stdout__ if sys.platform == "win32" else sys.__stderr__
-        encoding = None if stream is None else stream.encoding
-        self._unicode = takes_unicode(encoding) if unicode is None else unicode
+        self._unicode = takes_unicode(stream) if unicode is None else unicode
         self._clock = clock
         self._trend = Trend()
         self._latest: Snapshot | None = None
@@ -267,11 +264,12 @@ class Dashboard(App[Outcome]):
         """Ask for the amount and mark the end of a charge step."""
         if not self._can_mark():
             return
-        if not self._step_is_open():
+        if self._step_is_open():
+            self._ask(questions.step_ends(self._scene()), self._end_step)
+        elif self._step_told is None and questions.lacking_amount(self._latest) is not None:
+            self._ask(questions.amount_of_last(self._scene()), self._end_step)
+        else:
             self.tell("No charge step is open; a begins one.")
-            return
-        scale = self._scale_delivers()
-        self._ask(questions.step_ends(self._scene(), scale=scale), self._end_step)
 
     def _end_step(self, amount: Amount) -> None:
         if self._mark(MarkKind.STEP_ENDED, mass_kg=amount.mass_kg):
@@ -392,9 +390,3 @@ class Dashboard(App[Outcome]):
             return
         if self.failure is None:
             self.exit(outcome)
-
-    def _scale_delivers(self) -> bool:
-        return self._latest is not None and any(
-            each.channel.role is Role.CYLINDER_MASS and each.state is not ChannelState.NO_SIGNAL
-            for each in self._latest.facts.channels
-        )

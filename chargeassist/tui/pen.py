@@ -7,6 +7,7 @@ word and a shape.
 
 import codecs
 from dataclasses import dataclass
+from typing import TextIO
 
 from textual.content import Content
 
@@ -185,11 +186,11 @@ class Pen:
         return Content.styled(self.text(text), style)
 
 
-def takes_unicode(encoding: str | None) -> bool:
-    """Return whether a terminal of this encoding shows more than ASCII; None counts as no."""
-    if encoding is None:
+def takes_unicode(stream: TextIO | None) -> bool:
+    """Return whether the terminal behind `stream` shows more than ASCII; no stream does not."""
+    if stream is None or stream.encoding is None:
         return False
     try:
-        return codecs.lookup(encoding).name.startswith("utf")
+        return codecs.lookup(stream.encoding).name.startswith("utf")
     except LookupError:
         return False

@@ -202,7 +202,8 @@ def to_go(snapshot: Snapshot) -> tuple[str, str]:
     digits = f"{_tens(forecast.seconds):.0f}"
     if forecast.seconds_low is None or forecast.seconds_high is None:
         return digits, ""
-    return digits, f"{_tens(forecast.seconds_low):.0f} to {_tens(forecast.seconds_high):.0f} s"
+    low, high = _tens(forecast.seconds_low), _tens(forecast.seconds_high)
+    return digits, "" if low == high else f"{low:.0f} to {high:.0f} s"
 
 
 def value_lines(value: Measured | None, system: UnitSystem) -> tuple[str, str]:

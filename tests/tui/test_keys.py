@@ -164,6 +164,19 @@ async def test_an_end_without_a_beginning_is_not_marked(drawn: Drawn) -> None:
         assert session.marks == []
 
 
+async def test_a_step_without_amount_can_still_be_given_one(drawn: Drawn) -> None:
+    base = add()
+    first, second = base.facts.ledger
+    lacking = replace(base.facts, ledger=(first, replace(second, mass_kg=None)))
+    session = CannedSession([replace(base, facts=lacking)])
+    async with running(session) as (app, pilot):
+        await typed(pilot, "e")
+        assert any("Amount of step 2" in line for line in drawn(app))
+        await typed(pilot, text="85")
+        await typed(pilot, "enter")
+        assert session.marks == [(MarkKind.STEP_ENDED, 0.085, None, "")]
+
+
 async def test_recovered_is_typed_positive_and_marked_negative() -> None:
     session = CannedSession([add()])
     async with running(session) as (_, pilot):

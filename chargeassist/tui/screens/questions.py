@@ -2,16 +2,23 @@
 
 from functools import partial
 
+from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model import display
+from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
+from chargeassist.stream.facts import ChannelState, ChargeStep
 from chargeassist.tui import answers
 from chargeassist.tui.answers import Amount
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.screens.ask import NUMBER_FIRST, Ask
 
+_CORRECTS_S = 30.0
+"""So long after a step that only the scale has seen, its amount may be put right."""
 
-def step_ends(scene: Scene, *, scale: bool) -> Ask[Amount]:
-    """Return the question how much went in; `scale`: the cylinder's scale delivers."""
+
+def step_ends(scene: Scene) -> Ask[Amount]:
+    """Return the question how much went in; may stay empty where the cylinder's scale delivers."""
+    scale = scale_delivers(scene.snapshot)
     prompt = f"Amount added: {_examples(scene.system)}."
     if scale:
         step = None if scene.snapshot is None else scene.snapshot.facts.step_open
@@ -26,6 +33,19 @@ def step_ends(scene: Scene, *, scale: bool) -> Ask[Amount]:
         "The charge step ends",
         prompt,
         partial(answers.amount, system=scene.system, scale=scale),
+        restrict=NUMBER_FIRST,
+        doubt=_doubt(scene),
+    )
+
+
+def amount_of_last(scene: Scene) -> Ask[Amount]:
+    """Return the question for the amount of the step that has ended without it."""
+    step = lacking_amount(scene.snapshot)
+    return Ask(
+        scene,
+        "Amount of the last step" if step is None else f"Amount of step {step.number}",
+        f"Amount added, from the scale's display: {_examples(scene.system)}.",
+        partial(answers.amount, system=scene.system, scale=False),
         restrict=NUMBER_FIRST,
         doubt=_doubt(scene),
     )
@@ -60,6 +80,23 @@ def frequency_held(scene: Scene) -> Ask[float]:
 def note(scene: Scene) -> Ask[str]:
     """Return the question for a note."""
     return Ask(scene, "Note", "For the record, up to 300 letters.", answers.note)
+
+
+def lacking_amount(snapshot: Snapshot | None) -> ChargeStep | None:
+    """Return the last step where its amount may still be said, or None."""
+    if snapshot is None or not snapshot.facts.ledger:
+        return None
+    last = snapshot.facts.ledger[-1]
+    fresh = snapshot.t - last.ended_t <= _CORRECTS_S and last.measured_by != "technician"
+    return last if last.mass_kg is None or fresh else None
+
+
+def scale_delivers(snapshot: Snapshot | None) -> bool:
+    """Return whether the cylinder stands on a scale that delivers now."""
+    return snapshot is not None and any(
+        each.channel.role is Role.CYLINDER_MASS and each.state is not ChannelState.NO_SIGNAL
+        for each in snapshot.facts.channels
+    )
 
 
 def _examples(system: UnitSystem) -> str:

@@ -18,17 +18,28 @@ class TopBar(Panel):
         left = Content("")
         for badge in badges(scene):
             left += pen.line((f" {badge} ", "bold reverse"), " ")
-        right = pen.line((self._clock(scene), "bold"))
-        if scene.snapshot is not None and width >= 76:
-            what = f"{plain(scene.job.refrigerant, 12)}  {scene.snapshot.stage.value}  "
-            right = pen.line((what, pen.palette.faint)) + right
-        if scene.recorded_to is not None and width >= 110:
+        name = pen.line((plain(scene.job.name), "bold"))
+        clock = pen.line((self._clock(scene), "bold"))
+        room = width - left.cell_length - clock.cell_length - 1
+        rest = Content("")
+        for text in self._rest(scene):
+            part = pen.line((f"{text}  ", pen.palette.faint))
+            # The job's name is worth more than any of these.
+            if name.cell_length + 1 + part.cell_length + rest.cell_length <= room:
+                rest = part + rest
+        name = pen.cut(name, max(0, room - rest.cell_length))
+        return left + name + Content(" ") + rest + clock
+
+    @staticmethod
+    def _rest(scene: Scene) -> list[str]:
+        """Return what goes between name and clock where there is room, most important first."""
+        if scene.snapshot is None:
+            return []
+        rest = [scene.snapshot.stage.value, plain(scene.job.refrigerant, 12)]
+        if scene.recorded_to is not None:
             path = plain(scene.recorded_to, 200)
-            name = path.replace("\\", "/").rpartition("/")[2]
-            right = pen.line((f"recording to {name}  ", pen.palette.faint)) + right
-        room = max(0, width - left.cell_length - right.cell_length - 1)
-        name_part = pen.cut(pen.line((plain(scene.job.name), "bold")), room)
-        return left + name_part + Content(" ") + right
+            rest.append(f"recording to {path.replace(chr(92), '/').rpartition('/')[2]}")
+        return rest
 
     @staticmethod
     def _clock(scene: Scene) -> str:
