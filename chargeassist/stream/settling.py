@@ -12,6 +12,7 @@ from enum import StrEnum
 from chargeassist.stream.settling_bank import BankSettings, TransientBank
 from chargeassist.stream.settling_bins import BinMean
 from chargeassist.stream.settling_hunting import HuntingFinder
+from chargeassist.stream.settling_noise import Ripple
 from chargeassist.stream.settling_outlook import Outlook, outlook
 
 SETTLED_SLOPE_K_PER_S = 0.1 / 60.0
@@ -20,6 +21,7 @@ SETTLED_SLOPE_K_PER_S = 0.1 / 60.0
 _LOST_S = 60.0
 _RESTART_S = 3600.0
 _HUNT_EVERY_S = 16.0
+WITNESS_LOST_S = 20.0
 
 
 class SettlingState(StrEnum):
@@ -46,10 +48,15 @@ class SettlingDetector:
         Part of the band the proof uses; the rest is kept for shapes the bank does not know [-].
     chance_on : float
         Probability of being inside the band that raises the flag [-].
+    chance_blind : float
+        The same while no disturbance has ever been announced [-].
     chance_off : float
         Probability below which the flag drops again [-].
     min_age_s : float
         No verdict sooner than this after a disturbance [s].
+    min_run_s : float
+        No verdict sooner than this after the first reading: valve hunting takes that long to be
+        told from a transient [s].
     confirm_s : float
         The proof must stand this long [s].
     bin_s : float
@@ -86,9 +93,11 @@ class SettlingDetector:
         *,
         band_k: float = 0.3,
         margin: float = 0.87,
-        chance_on: float = 0.97,
+        chance_on: float = 0.955,
+        chance_blind: float = 0.975,
         chance_off: float = 0.45,
         min_age_s: float = 30.0,
+        min_run_s: float = 170.0,
         confirm_s: float = 4.0,
         bin_s: float = 2.0,
         release_told: float = 16.0,
@@ -109,8 +118,10 @@ class SettlingDetector:
         self.band_k = band_k
         self._inside_k = margin * band_k
         self._chance_on = chance_on
+        self._chance_blind = chance_blind
         self._chance_off = chance_off
         self._min_age_s = min_age_s
+        self._min_run_s = min_run_s
         self._confirm_s = confirm_s
         self._bin_s = bin_s
         self._release_told = release_told
@@ -138,6 +149,8 @@ class SettlingDetector:
         self._chance = 0.0
         self._t = -math.inf
         self._t_value = -math.inf
+        self._reopened_t = -math.inf
+        self._t_first = math.inf
         self._outlook: Outlook | None = None
         self._outlook_for: tuple[float, float] | None = None
 
@@ -198,21 +211,28 @@ class SettlingDetector:
 
     def _judge(self, t: float, value: float) -> None:
         bank = self._bank
+        self._t_first = min(self._t_first, t)
         self._own_finder.push(t, value)
         if t >= self._hunt_next:
             self._hunt_next = t + _HUNT_EVERY_S
-            own, witness = self._own_finder, self._witness_finder
-            finder = witness if len(witness) >= 0.8 * len(own) else own
-            bank.hunt(finder.find(bank.onset_t))
+            self._look_for_hunting(t)
         bank.step(t, value)
-        odds, onset_t = bank.watch(t)
-        if odds > (self._release_told if self._told else self._release_blind):
-            bank.open(onset_t)
+        odds, slot = bank.watch(t)
+        needed = self._release_told if self._told else self._release_blind
+        run_s = t - self._t_first
+        # Young runs hold ripple nobody has recognised yet; it looks like changes.
+        if odds > needed and run_s > self._min_run_s + 80.0:
+            bank.reopen(slot)
+            self._reopened_t = t
             self._drop()
         self._chance = chance = bank.chance_inside(self._inside_k)
-        if t - bank.onset_t < self._min_age_s:
+        if (
+            t - bank.onset_t < self._min_age_s
+            or t - self._reopened_t < self._min_age_s
+            or run_s < self._min_run_s
+        ):
             self._drop()
-        elif chance >= self._chance_on:
+        elif chance >= (self._chance_on if self._told else self._chance_blind):
             if self._good_since is None:
                 self._good_since = t
             if t - self._good_since >= self._confirm_s:
@@ -221,6 +241,19 @@ class SettlingDetector:
             self._good_since = None
             if chance < self._chance_off:
                 self._settled = False
+
+    def _look_for_hunting(self, t: float) -> None:
+        bank, ripple = self._bank, self._bank.ripple
+        witness = self._witness_finder
+        finder = witness if t - witness.last_t < WITNESS_LOST_S else self._own_finder
+        found = finder.find(bank.onset_t, known_s=None if ripple is None else ripple.period_s)
+        if found is None:
+            if ripple is not None:
+                bank.set_ripple(None)
+        elif ripple is None:
+            bank.set_ripple(Ripple(*found, looseness=self._settings.looseness))
+        else:
+            ripple.period_s, ripple.amplitude_k = found
 
     # ---------------------------------------------------------------- what it says
     @property

@@ -7,11 +7,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from chargeassist.stream.settling_noise import NoiseFilter, NoiseLaw
+from chargeassist.stream.settling_noise import NoiseFilter, NoiseLaw, Ripple
 from chargeassist.stream.settling_plant import PlantMemory
 from chargeassist.stream.settling_shapes import shape_bank
 
 Floats = NDArray[np.float64]
+
+LAW_FLOOR = -4.0
+"""A noise law is never written off beyond this [log]."""
+
+HISTORY = 450
+"""Bins kept for judging a transient anew [-]."""
 
 LEARN_AGE_S = 60.0
 """A step watched for less than this teaches nothing about the plant [s]."""
@@ -33,6 +39,22 @@ class BankSettings:
     watch_sd_k: float = 1.0
     plant_share: float = 0.3
     first_noise: float = 2.0
+    looseness: float = 0.3
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Snapshot:
+    """The bank as it stood at one time, enough to go back and judge anew."""
+
+    t: float
+    onset_t: float
+    ripple: Ripple | None
+    states: list[tuple[list[float], list[list[float]]]]
+    response: Floats
+    weights: Floats
+    change: Floats
+    change_var: Floats
+    evidence: Floats | None
 
 
 class TransientBank:
@@ -80,6 +102,13 @@ class TransientBank:
         self.slot_t = np.full(self.slots, np.inf)
         self.slot_next = 0
         self.watch_t = -math.inf
+        self.snapshots: list[_Snapshot | None] = [None] * self.slots
+        self.ripple: Ripple | None = None
+        self.history: list[tuple[float, float]] = []
+        self._mark: _Snapshot | None = None
+        self._sure: _Snapshot | None = None
+        self._sure_history: list[tuple[float, float]] = []
+        self._replaying = False
 
     # ------------------------------------------------------------------ one reading
     def step(self, t: float, y: float) -> None:
@@ -91,7 +120,15 @@ class TransientBank:
         if dt <= 0.0:
             return
         self.t = t
-        self._first_noise(y, dt)
+        if not self._replaying:
+            self._first_noise(y, dt)
+            self.history.append((t, y))
+            self._sure_history.append((t, y))
+            if len(self._sure_history) > HISTORY:
+                self._sure, self._sure_history = None, []
+            if len(self.history) > 2 * HISTORY:
+                del self.history[:HISTORY]
+                self._mark = None
         shapes, m = self.shapes, self.m
         age = t - self.onset_t
         column = np.empty(m + 2 * self.slots)
@@ -104,15 +141,14 @@ class TransientBank:
         moves = [f.predict(dt) for f in self.filters]
         x[0] += dt * x[1]
         x[2] *= np.array([mv[0] for mv in moves])[:, None]
-        hunting = self.filters[0].period_s > 0.0
-        if hunting:
-            co, si = moves[0][1], moves[0][2]
+        ripple = self.ripple
+        nu_g = column - x[0] - x[2]
+        if ripple is not None:
+            _, co, si = moves[0]
             x3 = co * x[3] + si * x[4]
             x[4] = co * x[4] - si * x[3]
             x[3] = x3
-            nu_g = column - x[0] - x[2] - x[3]
-        else:
-            nu_g = column - x[0] - x[2]
+            nu_g -= x3
         n_law = len(self.filters)
         gains = np.empty((5, n_law))
         inv_s = np.empty(n_law)
@@ -122,16 +158,16 @@ class TransientBank:
         limit = self.settings.outlier_z**2
         for j, f in enumerate(self.filters):
             fx = f.x
-            nu = y - fx[0] - fx[2] - fx[3]
+            nu = f.innovation(y)
             k = self.best[j]
             g = float(nu_g[j, k])
             r = nu - float(self.change[j, k]) * g
             extra = g * g * float(self.change_var[j, k])
-            s0 = f.spread() + extra
+            s0, part = f.spread()
+            s0 += extra
             z2 = r * r / s0
             excess = 1.0
             if z2 > limit:
-                part = f.var * (1.0 - f.law.coloured_share) + f.floor_var
                 excess = 1.0 + (r * r / limit - s0) / part
             gain, s = f.gain(excess)
             for i in range(5):
@@ -142,7 +178,9 @@ class TransientBank:
             resid[j] = r
             inv_eff[j] = 1.0 / (s + extra)
             self.base[j] -= 0.5 * (math.log(s) + nu * nu / s)
-            f.var = min(max(f.var * (1.0 + self.settings.adapt * (min(z2, 9.0) - 1.0)), 1e-4), 2.0)
+            if not self._replaying:
+                grown = f.var * (1.0 + self.settings.adapt * (min(z2, 9.0) - 1.0))
+                f.var = min(max(grown, 1e-4), 2.0)
         x += gains[:, :, None] * nu_g
         weighted = nu_g * inv_s[:, None]
         self.sgg[:, :m] += (nu_g * weighted)[:, :m]
@@ -175,6 +213,7 @@ class TransientBank:
         self._y_last = y
         for f in self.filters:
             f.start(y, 0.25)
+        self._mark = self._sure = self._snapshot(t)
 
     def _first_noise(self, y: float, dt: float) -> None:
         if dt < 12.0:
@@ -210,21 +249,69 @@ class TransientBank:
                     f.p[i][k] += float((second * z[i] * z[k]).sum()) - mean[i] * mean[k]
                 f.x[i] += mean[i]
 
-    def open(self, t: float) -> None:
-        """Start a new transient at time t [s] from the present level."""
+    def open(self, t: float, *, sure: bool = True) -> None:
+        """Start a new transient at time t [s] from the present level.
+
+        ``sure`` tells a disturbance somebody announced from one the watch believes in.
+        """
         self._learn()
         self.fold()
+        self.onset_t = t
+        self.history = []
+        self._clear()
+        self._mark = self._snapshot(t if self.t is None else self.t)
+        if sure:
+            self._sure, self._sure_history = self._mark, []
+
+    def _clear(self) -> None:
+        """Forget the evidence of the present transient."""
         self.response[:] = 0.0
         self.sgg[:] = 0.0
         self.sgy[:] = 0.0
         self.base = [0.0] * len(self.filters)
-        self.onset_t = t
         self.slot_t[:] = np.inf
         self.slot_next = 0
-        self.watch_t = t
+        self.watch_t = self.onset_t if self.t is None else self.t
         self.change = np.zeros_like(self.change)
         self.change_var = np.tile(self._v0, (len(self.filters), 1))
         self._weigh()
+
+    def reopen(self, slot: int) -> None:
+        """Go back to a slot of the watch, start a new transient there and judge anew."""
+        snapshot = self.snapshots[slot]
+        if snapshot is None:
+            return
+        later = [b for b in self.history if b[0] > snapshot.t]
+        for f, state in zip(self.filters, snapshot.states, strict=True):
+            f.put_state(state)
+            if snapshot.ripple is not self.ripple:
+                f.set_ripple(self.ripple)
+        self.response[:, :, : self.m] = snapshot.response
+        self.weights, self.change = snapshot.weights, snapshot.change
+        self.change_var, self._evidence = snapshot.change_var, snapshot.evidence
+        self.t, self.onset_t = snapshot.t, snapshot.onset_t
+        self.open(snapshot.t, sure=False)
+        self._replay(later)
+        self.history = later
+
+    def _replay(self, bins: list[tuple[float, float]]) -> None:
+        self._replaying = True
+        for t, y in bins:
+            self.step(t, y)
+        self._replaying = False
+
+    def _snapshot(self, t: float) -> _Snapshot:
+        return _Snapshot(
+            t=t,
+            onset_t=self.onset_t,
+            ripple=self.ripple,
+            states=[f.copy_state() for f in self.filters],
+            response=self.response[:, :, : self.m].copy(),
+            weights=self.weights,
+            change=self.change,
+            change_var=self.change_var,
+            evidence=self._evidence,
+        )
 
     def _learn(self) -> None:
         if self.t is None or self._evidence is None or self.t - self.onset_t < LEARN_AGE_S:
@@ -233,34 +320,49 @@ class TransientBank:
         if float(self.weights[:, quiet].sum()) > 0.5:
             return
         top = self._evidence.max()
+        by_law = self.weights.sum(axis=1)
+        keep = np.maximum(np.log(np.maximum(by_law / float(by_law.max()), 1e-9)), LAW_FLOOR)
+        self.law_log = [float(v) for v in keep]
         self.plant.learn(np.log(np.exp(np.maximum(self._evidence - top, -600.0)).sum(axis=0)))
         self.prior_log = self.plant.log_prior()
 
-    def hunt(self, found: tuple[float, float] | None) -> None:
-        """Follow valve hunting of the given period [s] and amplitude [K], or none."""
-        period_s, amplitude_k = found or (0.0, 0.0)
-        for f in self.filters:
-            f.hunt(period_s, amplitude_k)
-        if found is None:
+    def set_ripple(self, ripple: Ripple | None) -> None:
+        """Follow valve hunting, or no longer (None); the present transient is judged anew."""
+        self.ripple = ripple
+        # Ripple not yet recognised looks like unannounced changes: go back behind those.
+        mark, bins = self._mark, self.history
+        if self._sure is not None:
+            mark, bins = self._sure, self._sure_history
+        if ripple is None or mark is None:
+            for f in self.filters:
+                f.set_ripple(ripple)
             self.response[3:] = 0.0
+            return
+        for f, state in zip(self.filters, mark.states, strict=True):
+            f.put_state(state)
+            f.set_ripple(ripple)
+        self.t, self.onset_t = mark.t, mark.onset_t
+        self._mark, self.history = mark, list(bins)
+        self._clear()
+        self._replay(self.history)
 
     @property
     def hunting_period_s(self) -> float | None:
         """Period of the valve's hunting [s]; None when there is none."""
-        return self.filters[0].period_s or None
+        return None if self.ripple is None else self.ripple.period_s
 
     # ------------------------------------------------------------------ the watch
-    def watch(self, t: float) -> tuple[float, float]:
-        """Return (log odds, onset time) of the likeliest change nobody announced."""
+    def watch(self, t: float) -> tuple[float, int]:
+        """Return (log odds, slot) of the likeliest change nobody announced."""
         if t - self.watch_t >= self.settings.watch_every_s:
             self._start_slot(t)
         m, n = self.m, self.slots
         v = self.settings.watch_sd_k**2
-        j = 0
+        j = int(self.weights.sum(axis=1).argmax())
         gg, gy = self.sgg[j, m:], self.sgy[j, m:]
         llr = 0.5 * (gy * gy / (1.0 / v + gg) - np.log(1.0 + v * gg))
         k = int(llr.argmax())
-        return float(llr[k]), float(self.slot_t[k % n])
+        return float(llr[k]), k % n
 
     def _start_slot(self, t: float) -> None:
         k = self.slot_next
@@ -268,6 +370,7 @@ class TransientBank:
         self.slot_next = (k + 1) % n
         self.watch_t = t
         self.slot_t[k] = t
+        self.snapshots[k] = self._snapshot(t)
         for c in (m + k, m + n + k):
             self.response[:, :, c] = 0.0
             self.sgg[:, c] = 0.0

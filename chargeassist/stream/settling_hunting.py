@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
-_PERIODS_S: Floats = np.geomspace(25.0, 140.0, 28)
+_PERIODS_S: Floats = np.geomspace(24.0, 145.0, 37)
+_SPAN_S = 360.0
 
 
 class HuntingFinder:
@@ -16,19 +17,19 @@ class HuntingFinder:
 
     Parameters
     ----------
-    span_s : float
-        Length of the record looked at [s].
     share : float
         Part of the detrended variance one period must explain to count as hunting [-].
+    keep_share : float
+        The same, once hunting has been found [-].
     amplitude_k : float
         Smallest amplitude that counts [K].
     """
 
     def __init__(
-        self, *, span_s: float = 240.0, share: float = 0.4, amplitude_k: float = 0.2
+        self, *, share: float = 0.4, keep_share: float = 0.25, amplitude_k: float = 0.2
     ) -> None:
-        self._span_s = span_s
         self._share = share
+        self._keep_share = keep_share
         self._amplitude_k = amplitude_k
         self._record: deque[tuple[float, float]] = deque()
 
@@ -36,22 +37,29 @@ class HuntingFinder:
         """Add one bin mean."""
         record = self._record
         record.append((t, value))
-        while t - record[0][0] > self._span_s:
+        while t - record[0][0] > _SPAN_S:
             record.popleft()
+
+    @property
+    def last_t(self) -> float:
+        """Time of the last bin [s]; minus infinity before the first."""
+        return self._record[-1][0] if self._record else -math.inf
 
     def __len__(self) -> int:
         return len(self._record)
 
-    def find(self, onset_t: float) -> tuple[float, float] | None:
+    def find(self, onset_t: float, *, known_s: float | None) -> tuple[float, float] | None:
         """Return (period [s], amplitude [K]) or None.
 
         Parameters
         ----------
         onset_t : float
             Time of the last disturbance [s]: its transient is no oscillation.
+        known_s : float or None
+            Period found before, if any [s].
         """
         n = len(self._record)
-        if n < 25:
+        if n < 16:
             return None
         data = np.array(self._record)
         t = data[:, 0] - data[0, 0]
@@ -65,24 +73,46 @@ class HuntingFinder:
         if float(since[-1]) > 10.0 and float(since[0]) < 0.0:
             after = np.maximum(since, 0.0)
             basis += [1.0 - np.exp(-after / 15.0), 1.0 - np.exp(-after / 50.0)]
+        phase = (2.0 * math.pi) * t[None, :] / _PERIODS_S[:, None]
+        c, s = np.cos(phase), np.sin(phase)
         ortho: list[Floats] = []
         for column in basis:
             for q in ortho:
                 column = column - float((q * column).sum()) * q
             norm = math.sqrt(float((column * column).sum()))
-            if norm > 1e-6 * n:
+            if norm > 1e-3:
                 ortho.append(column / norm)
+        # What trend and transient could explain is taken out of the waves too: else a long period
+        # comes out short.
         for q in ortho:
             y = y - float((q * y).sum()) * q
+            c -= (c * q).sum(axis=1)[:, None] * q
+            s -= (s * q).sum(axis=1)[:, None] * q
         total = float((y * y).sum())
-        if total <= 1e-12:
+        if total <= 1e-9:
             return None
-        phase = (2.0 * math.pi) * t[None, :] / _PERIODS_S[:, None]
-        c = (np.cos(phase) * y).sum(axis=1)
-        s = (np.sin(phase) * y).sum(axis=1)
-        power = 2.0 * (c * c + s * s) / n
+        cc, ss, cs = (c * c).sum(axis=1), (s * s).sum(axis=1), (c * s).sum(axis=1)
+        cy, sy = (c * y).sum(axis=1), (s * y).sum(axis=1)
+        det = np.maximum(cc * ss - cs * cs, 1e-9 * n * n)
+        ca, sa = (ss * cy - cs * sy) / det, (cc * sy - cs * cy) / det
+        power = ca * cy + sa * sy
+        # A wave that trend and transient can mimic almost wholly proves nothing.
+        power = np.where(det > 0.02 * n * n, power, 0.0)
         k = int(power.argmax())
-        amplitude = math.sqrt(2.0 * float(power[k]) / n)
-        if float(power[k]) < self._share * total or amplitude < self._amplitude_k:
+        if known_s is not None:
+            near = np.where(np.abs(np.log(_PERIODS_S / known_s)) < 0.2, power, 0.0)
+            if float(near.max()) > 0.6 * float(power[k]):
+                k = int(near.argmax())
+        top = float(power[k])
+        amplitude = math.hypot(float(ca[k]), float(sa[k]))
+        share = self._share if known_s is None else self._keep_share
+        if top < share * total or amplitude < self._amplitude_k:
             return None
-        return float(_PERIODS_S[k]), amplitude
+        period = float(_PERIODS_S[k])
+        if 0 < k < _PERIODS_S.size - 1:
+            left, right = float(power[k - 1]), float(power[k + 1])
+            bend = left - 2.0 * top + right
+            if bend < 0.0 < min(left, right):
+                shift = min(max(0.5 * (left - right) / bend, -0.5), 0.5)
+                period *= float(_PERIODS_S[1] / _PERIODS_S[0]) ** shift
+        return period, amplitude

@@ -28,6 +28,33 @@ class NoiseLaw:
     memory_s: float
 
 
+class Ripple:
+    """An oscillator at the hunting period.
+
+    Attributes
+    ----------
+    period_s : float
+        Period [s].
+    amplitude_k : float
+        Amplitude the witness shows [K]; the judged channel shows some part of it.
+    """
+
+    __slots__ = ("_looseness", "amplitude_k", "period_s")
+
+    def __init__(self, period_s: float, amplitude_k: float, *, looseness: float) -> None:
+        self.period_s = period_s
+        self.amplitude_k = amplitude_k
+        self._looseness = looseness
+
+    def move(self, dt: float) -> tuple[float, float, float]:
+        """Return cosine and sine of the turn in dt [s], and the variance it adds [K^2]."""
+        w = 2.0 * math.pi * dt / self.period_s
+        rho = math.exp(-dt / (6.0 * self.period_s))
+        forget = 1.0 - math.exp(-dt / (3.0 * self.period_s))
+        loose = self._looseness * self.amplitude_k
+        return rho * math.cos(w), rho * math.sin(w), 0.5 * loose * loose * forget
+
+
 class NoiseFilter:
     """Level, drift, coloured noise and hunting of one channel.
 
@@ -41,7 +68,7 @@ class NoiseFilter:
         Prior standard deviation of the drift [K/s].
     """
 
-    __slots__ = ("law", "level_walk", "p", "period_s", "ripple_k", "var", "x")
+    __slots__ = ("law", "level_walk", "p", "ripple", "var", "x")
 
     floor_var = 4.0e-4
 
@@ -52,8 +79,7 @@ class NoiseFilter:
         self.p = [[0.0] * 5 for _ in range(5)]
         self.p[1][1] = drift_sd * drift_sd
         self.var = 0.05
-        self.period_s = 0.0
-        self.ripple_k = 0.0
+        self.ripple: Ripple | None = None
 
     def start(self, value: float, sd: float) -> None:
         """Place the level at a first reading [K] with a standard deviation [K]."""
@@ -65,22 +91,25 @@ class NoiseFilter:
         """Return a copy of mean and covariance."""
         return self.x[:], [row[:] for row in self.p]
 
-    def hunt(self, period_s: float, amplitude_k: float) -> None:
-        """Switch the oscillator on, change its period, or switch it off (period 0)."""
-        if period_s > 0.0 and self.period_s == 0.0:
-            self.p[3][3] = self.p[4][4] = 0.5 * amplitude_k * amplitude_k
-        elif period_s == 0.0 and self.period_s > 0.0:
-            self.x[3] = self.x[4] = 0.0
-            for i in range(5):
-                self.p[i][3] = self.p[i][4] = self.p[3][i] = self.p[4][i] = 0.0
-        self.period_s = period_s
-        self.ripple_k = amplitude_k
+    def put_state(self, state: tuple[list[float], list[list[float]]]) -> None:
+        """Go back to a copied mean and covariance."""
+        self.x = state[0][:]
+        self.p = [row[:] for row in state[1]]
+
+    def set_ripple(self, ripple: Ripple | None) -> None:
+        """Switch the oscillator on afresh, or off (None)."""
+        self.ripple = ripple
+        sd = 0.0 if ripple is None else 0.7 * ripple.amplitude_k
+        self.x[3] = self.x[4] = 0.0
+        for i in range(5):
+            self.p[i][3] = self.p[i][4] = self.p[3][i] = self.p[4][i] = 0.0
+        self.p[3][3] = self.p[4][4] = sd * sd
 
     def predict(self, dt: float) -> tuple[float, float, float]:
         """Move on by dt [s]; return (memory factor, cosine, sine) to move a response column."""
         x, p, law = self.x, self.p, self.law
+        ripple = self.ripple
         fc = math.exp(-dt / law.memory_s)
-        co = si = 0.0
         x[0] += dt * x[1]
         x[2] *= fc
         p0, p1, p2 = p[0], p[1], p[2]
@@ -89,61 +118,68 @@ class NoiseFilter:
         p0[2] = fc * (p0[2] + dt * p1[2])
         p1[2] *= fc
         p2[2] = fc * fc * p2[2] + law.coloured_share * self.var * (1.0 - fc * fc)
-        if self.period_s > 0.0:
-            w = 2.0 * math.pi * dt / self.period_s
-            rho = math.exp(-dt / (6.0 * self.period_s))
-            co, si = rho * math.cos(w), rho * math.sin(w)
-            x[3], x[4] = co * x[3] + si * x[4], co * x[4] - si * x[3]
-            p3, p4 = p[3], p[4]
-            a, b = p0[3] + dt * p1[3], p0[4] + dt * p1[4]
-            p0[3], p0[4] = co * a + si * b, co * b - si * a
-            a, b = p1[3], p1[4]
-            p1[3], p1[4] = co * a + si * b, co * b - si * a
-            a, b = fc * p2[3], fc * p2[4]
-            p2[3], p2[4] = co * a + si * b, co * b - si * a
-            a, b, c = p3[3], p3[4], p4[4]
-            forget = 1.0 - math.exp(-dt / (3.0 * self.period_s))
-            q = 0.045 * self.ripple_k * self.ripple_k * forget
-            p3[3] = co * co * a + 2.0 * co * si * b + si * si * c + q
-            p4[4] = si * si * a - 2.0 * co * si * b + co * co * c + q
-            p3[4] = (co * co - si * si) * b + co * si * (c - a)
+        if ripple is None:
+            return fc, 1.0, 0.0
+        co, si, q = ripple.move(dt)
+        x[3], x[4] = co * x[3] + si * x[4], co * x[4] - si * x[3]
+        p3, p4 = p[3], p[4]
+        a, b = p0[3] + dt * p1[3], p0[4] + dt * p1[4]
+        p0[3], p0[4] = co * a + si * b, co * b - si * a
+        a, b = p1[3], p1[4]
+        p1[3], p1[4] = co * a + si * b, co * b - si * a
+        a, b = fc * p2[3], fc * p2[4]
+        p2[3], p2[4] = co * a + si * b, co * b - si * a
+        a, b, c = p3[3], p3[4], p4[4]
+        p3[3] = co * co * a + 2.0 * co * si * b + si * si * c + q
+        p4[4] = si * si * a - 2.0 * co * si * b + co * co * c + q
+        p3[4] = (co * co - si * si) * b + co * si * (c - a)
         return fc, co, si
+
+    def innovation(self, y: float) -> float:
+        """Return the reading less what the filter expects [K]."""
+        x = self.x
+        return y - x[0] - x[2] - x[3]
+
+    def spread(self) -> tuple[float, float]:
+        """Return the variance of the next innovation, and the part due to the reading [K^2]."""
+        p = self.p
+        p0, p2 = p[0], p[2]
+        r = self.var * (1.0 - self.law.coloured_share) + self.floor_var
+        return p0[0] + p2[2] + p[3][3] + 2.0 * (p0[2] + p0[3] + p2[3]) + r, r
 
     def gain(self, excess: float = 1.0) -> tuple[list[float], float]:
         """Return the gain (5 numbers) and the variance of the innovation [K^2]; update P.
 
         ``excess`` widens the measurement variance of a reading that looks like an outlier.
         """
-        p = self.p
+        p0, p1, p2, p3, p4 = self.p
         r = (self.var * (1.0 - self.law.coloured_share) + self.floor_var) * excess
-        p0, p1, p2, p3, p4 = p
-        h0 = p0[0] + p0[2] + p0[3]
-        h1 = p0[1] + p1[2] + p1[3]
-        h2 = p0[2] + p2[2] + p2[3]
-        h3 = p0[3] + p2[3] + p3[3]
-        h4 = p0[4] + p2[4] + p3[4]
-        s = h0 + h2 + h3 + r
-        k0, k1, k2, k3, k4 = h0 / s, h1 / s, h2 / s, h3 / s, h4 / s
-        p0[0] -= k0 * h0
-        p0[1] -= k0 * h1
-        p0[2] -= k0 * h2
-        p1[1] -= k1 * h1
-        p1[2] -= k1 * h2
-        p2[2] -= k2 * h2
-        if self.period_s > 0.0:
-            p0[3] -= k0 * h3
-            p0[4] -= k0 * h4
-            p1[3] -= k1 * h3
-            p1[4] -= k1 * h4
-            p2[3] -= k2 * h3
-            p2[4] -= k2 * h4
-            p3[3] -= k3 * h3
-            p3[4] -= k3 * h4
-            p4[4] -= k4 * h4
+        g0, g1, g2 = p0[0] + p0[2], p0[1] + p1[2], p0[2] + p2[2]
+        if self.ripple is None:
+            s = g0 + g2 + r
+            k0, k1, k2 = g0 / s, g1 / s, g2 / s
+            k3 = k4 = 0.0
+        else:
+            g0 += p0[3]
+            g1 += p1[3]
+            g2 += p2[3]
+            g3 = p0[3] + p2[3] + p3[3]
+            g4 = p0[4] + p2[4] + p3[4]
+            s = g0 + g2 + g3 + r
+            k0, k1, k2, k3, k4 = g0 / s, g1 / s, g2 / s, g3 / s, g4 / s
+            p0[3] -= k0 * g3
+            p0[4] -= k0 * g4
+            p1[3] -= k1 * g3
+            p1[4] -= k1 * g4
+            p2[3] -= k2 * g3
+            p2[4] -= k2 * g4
+            p3[3] -= k3 * g3
+            p3[4] -= k3 * g4
+            p4[4] -= k4 * g4
+        p0[0] -= k0 * g0
+        p0[1] -= k0 * g1
+        p0[2] -= k0 * g2
+        p1[1] -= k1 * g1
+        p1[2] -= k1 * g2
+        p2[2] -= k2 * g2
         return [k0, k1, k2, k3, k4], s
-
-    def spread(self) -> float:
-        """Return the variance of the next innovation without updating anything [K^2]."""
-        p = self.p
-        s = p[0][0] + p[2][2] + p[3][3] + 2.0 * (p[0][2] + p[0][3] + p[2][3])
-        return s + self.var * (1.0 - self.law.coloured_share) + self.floor_var
