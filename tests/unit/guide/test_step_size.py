@@ -1,0 +1,188 @@
+"""The proposed step: what is learnt, what is prudent, and the chance of overshoot by simulation."""
+
+import itertools
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from chargeassist.guide.step_size import (
+    OVERSHOOT_CHANCE,
+    PRIOR_GAIN_K_PER_PLATE,
+    PRIOR_RELATIVE_SD,
+    STEP_NOISE_K,
+    STEP_SHAPE_RELATIVE_SD,
+    Gain,
+    excess_kg,
+    learnt_gain,
+    next_step_kg,
+    prudent_mass_kg,
+    round_down,
+    steps_left,
+)
+from chargeassist.model.job import ChargeLimits, Job, Site, Target
+from chargeassist.stream.facts import ChargeStep
+
+PLATE_KG = 2.3
+JOB = Job(
+    name="invented",
+    refrigerant="R-32",
+    target=Target(subcooling_k=5.0, tolerance_k=0.8, source="invented"),
+    charge=ChargeLimits(plate_kg=PLATE_KG, step_cap_kg=0.11),
+    site=Site(altitude_m=0.0),
+)
+DRAWS = 100_000
+
+
+def step(gain: float | None, mass_kg: float | None = 0.1, over: float | None = None) -> ChargeStep:
+    return ChargeStep(
+        number=1,
+        mass_kg=mass_kg,
+        begun_t=0.0,
+        ended_t=1.0,
+        measured_by="scale",
+        gain_k_per_kg=gain,
+        gain_over_kg=over,
+    )
+
+
+LEARNT = {
+    "nothing": (),
+    "one": (step(14.0),),
+    "three alike": (step(14.0), step(13.0), step(15.0)),
+    "six large": tuple(step(25.0) for _ in range(6)),
+    "three small steps": tuple(step(9.0, 0.02) for _ in range(3)),
+}
+
+
+def test_before_any_step_the_prior_stands() -> None:
+    gain = learnt_gain(PLATE_KG, ())
+    assert gain.mean_k_per_kg == pytest.approx(PRIOR_GAIN_K_PER_PLATE / PLATE_KG)
+    assert gain.sd_k_per_kg == pytest.approx(PRIOR_RELATIVE_SD * gain.mean_k_per_kg)
+
+
+def test_one_step_gives_the_posterior_of_two_normals() -> None:
+    # Gelman et al., Bayesian Data Analysis, 3rd edition, section 2.5, equation 2.10.
+    prior, prior_var = 33.0 / PLATE_KG, (0.4 * 33.0 / PLATE_KG) ** 2
+    seen, seen_var = 20.0, (STEP_NOISE_K / 0.1) ** 2 + (STEP_SHAPE_RELATIVE_SD * 20.0) ** 2
+    gain = learnt_gain(PLATE_KG, (step(20.0),))
+    weight = 1 / prior_var + 1 / seen_var
+    assert gain.mean_k_per_kg == pytest.approx((prior / prior_var + seen / seen_var) / weight)
+    assert gain.sd_k_per_kg == pytest.approx(weight**-0.5)
+
+
+def test_steps_narrow_the_gain_and_pull_it_to_what_was_seen() -> None:
+    spreads = [learnt_gain(PLATE_KG, tuple(step(20.0) for _ in range(n))) for n in range(6)]
+    assert all(b.sd_k_per_kg < a.sd_k_per_kg for a, b in itertools.pairwise(spreads))
+    assert all(b.mean_k_per_kg > a.mean_k_per_kg for a, b in itertools.pairwise(spreads))
+
+
+@pytest.mark.parametrize(
+    "useless",
+    [step(None), step(14.0, None), step(14.0, 0.0), step(0.5), step(-14.0), step(0.0)],
+)
+def test_steps_that_teach_nothing_change_nothing(useless: ChargeStep) -> None:
+    assert learnt_gain(PLATE_KG, (useless,)) == learnt_gain(PLATE_KG, ())
+
+
+def test_a_gain_counts_by_the_mass_it_was_learnt_over() -> None:
+    # The last of several steps without settling between may have been empty.
+    together = learnt_gain(PLATE_KG, (step(14.0, 0.0, over=0.1),))
+    assert together == learnt_gain(PLATE_KG, (step(14.0, 0.1),))
+
+
+@pytest.mark.parametrize("name", sorted(LEARNT))
+@pytest.mark.parametrize("room_k", [0.45, 0.8, 1.6, 3.0, 6.0])
+def test_overshoot_by_simulation(name: str, room_k: float) -> None:
+    """The prudent mass overshoots in 5 % of draws from the model its docstring states."""
+    gain = learnt_gain(PLATE_KG, LEARNT[name])
+    mass_kg = prudent_mass_kg(gain, room_k)
+    rng = np.random.default_rng(20_260_504)
+    unit = rng.normal(gain.mean_k_per_kg, gain.sd_k_per_kg, DRAWS)
+    this_step = unit + rng.normal(0.0, STEP_SHAPE_RELATIVE_SD * gain.mean_k_per_kg, DRAWS)
+    rise_k = this_step * mass_kg + rng.normal(0.0, STEP_NOISE_K, DRAWS)
+    chance = float(np.mean(rise_k > room_k))
+    # Four standard deviations of the count.
+    assert chance == pytest.approx(OVERSHOOT_CHANCE, abs=4 * (0.05 * 0.95 / DRAWS) ** 0.5)
+
+
+@pytest.mark.parametrize("name", sorted(LEARNT))
+@pytest.mark.parametrize("settled_k", [1.0, 3.0, 4.0, 4.19])
+def test_what_is_proposed_overshoots_no_more_often(name: str, settled_k: float) -> None:
+    gain = learnt_gain(PLATE_KG, LEARNT[name])
+    job = replace(JOB, charge=replace(JOB.charge, step_cap_kg=10.0))
+    mass_kg = next_step_kg(job, gain, settled_k)
+    assert mass_kg > 0.0
+    rng = np.random.default_rng(7)
+    spread = np.hypot(gain.sd_k_per_kg, STEP_SHAPE_RELATIVE_SD * gain.mean_k_per_kg)
+    rise_k = rng.normal(gain.mean_k_per_kg, spread, DRAWS) * mass_kg
+    rise_k += rng.normal(0.0, STEP_NOISE_K, DRAWS)
+    assert float(np.mean(settled_k + rise_k > 5.8)) <= OVERSHOOT_CHANCE + 0.003
+
+
+def test_no_room_is_no_step() -> None:
+    gain = learnt_gain(PLATE_KG, ())
+    for room_k in (-5.0, 0.0, 0.41):
+        assert prudent_mass_kg(gain, room_k) == 0.0
+
+
+@given(
+    mean=st.floats(0.5, 500.0),
+    relative_sd=st.floats(0.0, 3.0),
+    room_k=st.floats(-1.0, 30.0),
+)
+def test_prudent_mass_is_the_root_it_says(mean: float, relative_sd: float, room_k: float) -> None:
+    gain = Gain(mean, relative_sd * mean)
+    mass_kg = prudent_mass_kg(gain, room_k)
+    assert 0.0 <= mass_kg * mean <= max(0.0, room_k)
+    if mass_kg > 0.0:
+        sd = np.hypot(gain.sd_k_per_kg, STEP_SHAPE_RELATIVE_SD * mean) * mass_kg
+        reach = mean * mass_kg + 1.6448536269514722 * np.hypot(sd, STEP_NOISE_K)
+        assert reach == pytest.approx(room_k, rel=1e-6)
+
+
+@given(
+    settled_k=st.floats(-3.0, 4.2),
+    cap_kg=st.floats(0.01, 2.0),
+    resolution_kg=st.sampled_from([0.001, 0.002, 0.005, 0.01, 0.05, 0.02834952]),
+    gains=st.lists(st.floats(-5.0, 60.0), max_size=5),
+)
+def test_a_proposal_is_capped_and_a_multiple_of_the_scales_step(
+    settled_k: float, cap_kg: float, resolution_kg: float, gains: list[float]
+) -> None:
+    job = replace(
+        JOB,
+        charge=replace(JOB.charge, step_cap_kg=cap_kg, scale_resolution_kg=resolution_kg),
+    )
+    gain = learnt_gain(PLATE_KG, tuple(step(g) for g in gains))
+    mass_kg = next_step_kg(job, gain, settled_k)
+    assert 0.0 <= mass_kg <= cap_kg + 1e-6
+    assert mass_kg / resolution_kg == pytest.approx(round(mass_kg / resolution_kg), abs=1e-3)
+    assert settled_k + gain.mean_k_per_kg * mass_kg <= 5.0 + 1e-3
+    out_kg = excess_kg(job, gain, 6.0 - settled_k)
+    assert out_kg <= max(cap_kg, resolution_kg) + 1e-6
+
+
+def test_rounding_down_leaves_no_binary_dust() -> None:
+    assert round_down(0.11, 0.005) == 0.11
+    assert round_down(0.3, 0.1) == 0.3
+    assert round_down(0.1149, 0.005) == 0.11
+    assert round_down(0.004, 0.005) == 0.0
+    assert round_down(0.0123, 0.0) == 0.0123
+
+
+def test_a_recovery_brings_back_to_the_middle_and_is_never_nothing() -> None:
+    gain = Gain(15.0, 1.0)
+    assert excess_kg(JOB, gain, 6.05) == 0.07
+    assert excess_kg(JOB, gain, 9.0) == 0.11
+    assert excess_kg(JOB, gain, 5.01) == 0.005
+
+
+def test_steps_left() -> None:
+    gain = Gain(10.0, 1.0)
+    assert steps_left(JOB, gain, 3.0, 0.0) == 1
+    assert steps_left(JOB, gain, 4.0, 0.1) == 1
+    assert steps_left(JOB, gain, 2.0, 0.1) == 3
+    assert steps_left(JOB, gain, 2.8, 0.1) == 2  # a fifth of a step more is not told
