@@ -156,7 +156,7 @@ def hold(facts: HoldFacts, t: float, *, brief: bool = False) -> str:
     t : float
         Session time [s].
     brief : bool
-        Without who told it.
+        Without since when, and who told it.
     """
     if facts.required_hz is None:
         return ""
@@ -165,7 +165,7 @@ def hold(facts: HoldFacts, t: float, *, brief: bool = False) -> str:
         actual = "" if facts.actual_hz is None else f", it runs at {facts.actual_hz:.4g} Hz"
         return f"not held at {required}{actual}"
     text = f"held at {required}"
-    if facts.since_t is not None:
+    if facts.since_t is not None and not brief:
         text += f" for {display.clock(max(0.0, t - facts.since_t))}"
     if facts.told_by and not brief:
         text += f", told by the {'probe' if facts.told_by == 'channel' else facts.told_by}"

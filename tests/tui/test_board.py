@@ -257,3 +257,33 @@ async def test_many_channels_leave_the_main_ones_and_say_how_many_are_hidden(
     )
     # The silent one is pulled up among those shown.
     assert any(line.strip().startswith("cylinder scale") for line in lines)
+
+
+async def test_no_size_is_too_small_or_too_large_to_draw(drawn: Drawn) -> None:
+    many = STATES["stop"]()
+    steps = tuple(replace(many.facts.ledger[-1], number=n) for n in range(1, 40))
+    snapshot = replace(many, facts=replace(many.facts, ledger=steps))
+    app = Dashboard(CannedSession([*history(snapshot), snapshot]), unicode=True)
+    async with app.run_test(size=(80, 24)) as pilot:
+        for size in ((10, 3), (1, 1), (20, 60), (40, 12), (79, 23), (300, 90), (400, 10)):
+            await pilot.resize_terminal(*size)
+            await pilot.press("u", "d")
+            await pilot.pause()
+            assert len(drawn(app)) == size[1]
+
+
+async def test_before_the_first_values_the_board_says_wait(drawn: Drawn) -> None:
+    class Slow(CannedSession):
+        async def run(self, on_snapshot: Callable[[Snapshot], None]) -> None:
+            self.snapshots.clear()
+            await super().run(on_snapshot)
+
+    for size in ((80, 24), (120, 40)):
+        app = Dashboard(Slow([STATES["simulated"]()]), unicode=True)
+        async with app.run_test(size=size) as pilot:
+            await pilot.press("a", "e", "g", "f")
+            await pilot.pause()
+            lines = drawn(app)
+        assert "SIMULATED" in lines[0]
+        assert "Wait: no values yet." in joined(lines)
+        assert "Not yet: no values have arrived." in joined(lines)

@@ -123,6 +123,7 @@ def test_the_hold_in_words() -> None:
     held = HoldFacts(required_hz=72.0, held=True, since_t=5.0, expires_s=240.0, told_by="channel")
     told = "held at 72 Hz for 1:05, told by the probe, runs out in 4 min"
     assert words.hold(held, 70.0) == told
+    assert words.hold(held, 70.0, brief=True) == "held at 72 Hz, runs out in 4 min"
 
 
 def test_sources_in_words() -> None:
