@@ -105,6 +105,20 @@ def broker(start_broker: StartBroker) -> Mosquitto:
     return start_broker("allow_anonymous true")
 
 
+@pytest.fixture
+def guarded(start_broker: StartBroker, tmp_path: Path) -> Mosquitto:
+    """A broker with a password file (user "logger") and a list of what that user may read."""
+    program = need(shutil.which("mosquitto_passwd"), "mosquitto")
+    passwords, rights = tmp_path / "passwords", tmp_path / "rights"
+    subprocess.run([program, "-c", "-b", str(passwords), "logger", "s3cret"], check=True)
+    rights.write_text("user logger\ntopic readwrite open/#\n", encoding="utf-8")
+    for file in (passwords, rights):
+        file.chmod(0o644)
+    return start_broker(
+        "allow_anonymous false\npassword_file {folder}/passwords\nacl_file {folder}/rights"
+    )
+
+
 @dataclass(frozen=True)
 class Certificates:
     """Files in PEM, made for this test run by the openssl command."""

@@ -2,9 +2,7 @@
 
 import asyncio
 import gc
-import shutil
 import signal
-import subprocess
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from pathlib import Path
@@ -215,22 +213,6 @@ async def test_contract(broker: Broker) -> None:
     await publish(broker.port, "unit/t", b"20", retain=True)
     kept = await check_source(source, readings=1)
     assert kept.readings[0].quality is Quality.RETAINED
-
-
-@pytest.fixture
-def guarded(start_broker: StartBroker, tmp_path: Path) -> Broker:
-    """A broker with a password file (user "logger") and a list of who may read what."""
-    program = shutil.which("mosquitto_passwd")
-    if program is None:
-        pytest.skip("mosquitto_passwd is not installed; on Debian: apt-get install mosquitto")
-    passwords = tmp_path / "passwords"
-    subprocess.run([program, "-c", "-b", str(passwords), "logger", "s3cret"], check=True)
-    passwords.chmod(0o644)
-    (tmp_path / "rights").write_text("user logger\ntopic readwrite open/#\n", encoding="utf-8")
-    (tmp_path / "rights").chmod(0o644)
-    return start_broker(
-        "allow_anonymous false\npassword_file {folder}/passwords\nacl_file {folder}/rights"
-    )
 
 
 async def test_the_right_password_from_the_environment(

@@ -81,6 +81,8 @@ def test_size_and_depth_are_bounded(temperature: MakeProbe) -> None:
     # Brackets inside a text are no nesting.
     assert too_large_or_deep(b'{"a": "' + b"[" * 100 + b'\\"["}') == ""
     assert too_large_or_deep(b"[]" * 100) == ""
+    assert too_large_or_deep(b'"\\\\"' + b"[" * 33) == "nested deeper than 32"
+    assert too_large_or_deep(b'"\\' * 30_000 + b"[" * 40) == ""
 
 
 def test_one_missing_probe_does_not_cost_the_other(

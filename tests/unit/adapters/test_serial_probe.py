@@ -152,6 +152,34 @@ async def test_a_port_that_fails_while_it_is_set_up_is_lost_and_not_a_crash(
     assert len(sink.losses) == 1
 
 
+async def test_a_port_that_hangs_while_it_is_opened_does_not_hold_the_session_up(
+    temperature: MakeProbe, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(serial_probe, "STOP_WITHIN_S", 0.02)
+    port, opening, opened = ScriptedPort(b"\n1\n"), threading.Event(), threading.Event()
+    source = source_of([temperature()])
+
+    def open_slowly() -> ScriptedPort:
+        opening.set()
+        opened.wait(10.0)
+        return port
+
+    source._open_port = open_slowly
+    clock = SteadyClock()
+    sink = CollectingSink("probe", clock)
+    run = asyncio.create_task(source.run(sink, clock))
+    await asyncio.to_thread(opening.wait, 10.0)
+    (thread,) = (t for t in threading.enumerate() if t.name == "serial /dev/ttyX")
+    run.cancel()
+    done, _ = await asyncio.wait({run}, timeout=1.0)
+    assert run in done
+    opened.set()
+    await asyncio.to_thread(thread.join, 10.0)
+    await asyncio.sleep(0)
+    assert port.closed == 1
+    assert sink.events == []
+
+
 async def test_a_programming_error_in_the_thread_ends_the_run_visibly(
     temperature: MakeProbe,
 ) -> None:
