@@ -34,7 +34,12 @@ def sentence(advice: Advice, system: UnitSystem) -> str:
 
 
 def headline(advice: Advice, system: UnitSystem) -> str:
-    """Return the instruction alone: "Wait", "Add 85 g", "Stop", "Recover 40 g", "Fix first"."""
+    """Return the instruction alone: "Wait", "Add 85 g", "Stop", "Recover 40 g", "Fix first".
+
+    A step whose amount is in says "Shut the valve": a waiting hand must not read "Wait".
+    """
+    if advice.cause == "step_full":
+        return "Shut the valve"
     word = advice.action.value.capitalize()
     if advice.mass_kg is not None and advice.action in {Action.ADD, Action.RECOVER}:
         return f"{word} {display.mass(advice.mass_kg, system)}"
@@ -139,7 +144,7 @@ def _hertz(frequency_hz: float) -> str:
 _ADVICE: dict[str, Phrase] = {
     "first_readings": lambda f, s, u: "waiting for the first readings of " + s,
     "step_open": lambda f, s, u: _step_so_far(f, u) + "; end the step when the valve is shut",
-    "step_full": lambda f, s, u: _step_so_far(f, u) + ": shut the valve and end the step",
+    "step_full": lambda f, s, u: _step_so_far(f, u) + "; then end the step",
     "minimum_wait": lambda f, s, u: (
         f"{display.duration(max(1.0, f['seconds_s']))} of the minimum wait after a change are left"
     ),

@@ -40,7 +40,7 @@ def headline(advice: Advice, system: UnitSystem) -> str:
     """Return the instruction with its verb in capitals: "ADD 85 g"."""
     verb = advice.action.value
     text = wording.headline(advice, system)
-    return verb.upper() + text[len(verb) :]
+    return verb.upper() + text[len(verb) :] if text.lower().startswith(verb) else text.upper()
 
 
 def reason(advice: Advice, system: UnitSystem) -> str:
