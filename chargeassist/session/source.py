@@ -81,7 +81,11 @@ class Sink(Protocol):
 
 @runtime_checkable
 class Source(Protocol):
-    """What an adapter class offers. Structural: no base class is needed."""
+    """What an adapter class offers. Structural: no base class is needed.
+
+    A class may also offer ``discover() -> tuple[str, ...]``: one line of text for each thing it
+    could read from on this machine, for the ``probes`` command.
+    """
 
     @classmethod
     def from_spec(cls, spec: SourceSpec, base: Path) -> "Source":
