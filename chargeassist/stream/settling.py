@@ -22,6 +22,7 @@ _LOST_S = 60.0
 _RESTART_S = 3600.0
 _HUNT_EVERY_S = 16.0
 WITNESS_LOST_S = 20.0
+RELIEF = 0.2
 
 
 class SettlingState(StrEnum):
@@ -64,6 +65,8 @@ class SettlingDetector:
     release_told, release_blind : float
         Log odds at which a change nobody announced drops the flag [-]: once disturbances are
         being announced, and while none has been.
+    doubt : float
+        Part of those odds at which the flag is lowered for the time being [-].
     step_sd_k : float
         Usual size of a change (standard deviation) [K].
     level_walk : float
@@ -101,7 +104,8 @@ class SettlingDetector:
         confirm_s: float = 4.0,
         bin_s: float = 2.0,
         release_told: float = 16.0,
-        release_blind: float = 8.0,
+        release_blind: float = 6.0,
+        doubt: float = 0.6,
         step_sd_k: float = 1.6,
         level_walk: float = 1.8e-3,
         drift_sd_k_per_min: float = 0.01,
@@ -127,6 +131,7 @@ class SettlingDetector:
         self._release_told = release_told
         self._release_blind = release_blind
         self._widen = widen
+        self._doubt = doubt
         self._settings = BankSettings(
             step_sd_k=step_sd_k,
             level_walk=level_walk,
@@ -225,6 +230,8 @@ class SettlingDetector:
             bank.reopen(slot)
             self._reopened_t = t
             self._drop()
+        elif odds > self._doubt * needed:
+            self._drop()
         self._chance = chance = bank.chance_inside(self._inside_k)
         if (
             t - bank.onset_t < self._min_age_s
@@ -232,6 +239,8 @@ class SettlingDetector:
             or run_s < self._min_run_s
         ):
             self._drop()
+        elif odds > RELIEF * needed and not self._settled:
+            self._good_since = None
         elif chance >= (self._chance_on if self._told else self._chance_blind):
             if self._good_since is None:
                 self._good_since = t

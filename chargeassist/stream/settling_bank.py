@@ -7,14 +7,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from chargeassist.stream.settling_noise import NoiseFilter, NoiseLaw, Ripple
+from chargeassist.stream.settling_noise import NoiseFilter, Ripple
 from chargeassist.stream.settling_plant import PlantMemory
 from chargeassist.stream.settling_shapes import shape_bank
 
 Floats = NDArray[np.float64]
 
-LAW_FLOOR = -4.0
-"""A noise law is never written off beyond this [log]."""
+LEAST_VAR = 1.0e-4
+LARGEST_VAR = 2.0
+"""Bounds of the learnt noise variance of one bin [K^2]."""
 
 HISTORY = 450
 """Bins kept for judging a transient anew [-]."""
@@ -25,21 +26,48 @@ LEARN_AGE_S = 60.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BankSettings:
-    """Tunables of the bank; SettlingDetector documents them."""
+    """Tunables of the bank.
+
+    Attributes
+    ----------
+    step_sd_k : float
+        Usual size of a change (standard deviation) [K].
+    level_walk : float
+        Random walk of the settled level [K/sqrt(s)].
+    drift_sd_k_per_min : float
+        Usual steady drift (standard deviation) [K/min].
+    coloured_share, memory_s : float
+        Part of the noise variance of a bin that is coloured [-], and its correlation time [s].
+    temper : float
+        Divides the evidence of each reading [-].
+    outlier_z : float
+        A reading further off than this many standard deviations counts as less sure [-].
+    adapt : float
+        How quickly the noise variance is learnt, per bin [-].
+    first_noise : float
+        First guess of the noise variance over an upper quantile of squared differences [-].
+    looseness : float
+        How loosely an oscillation keeps its amplitude and phase [-].
+    watch_every_s, watch_slots, watch_sd_k : float, int, float
+        Spacing [s] and number of candidate onsets, and the usual size of such a change [K].
+    plant_share : float
+        First guess that steps of one job follow the same shape [-].
+    """
 
     step_sd_k: float = 1.6
     level_walk: float = 1.8e-3
     drift_sd_k_per_min: float = 0.01
+    coloured_share: float = 0.65
+    memory_s: float = 12.0
     temper: float = 1.5
     outlier_z: float = 3.5
     adapt: float = 0.02
-    laws: tuple[tuple[float, float], ...] = ((0.65, 12.0),)
+    first_noise: float = 2.0
+    looseness: float = 0.3
     watch_every_s: float = 8.0
     watch_slots: int = 12
     watch_sd_k: float = 1.0
     plant_share: float = 0.3
-    first_noise: float = 2.0
-    looseness: float = 0.3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,7 +77,7 @@ class _Snapshot:
     t: float
     onset_t: float
     ripple: Ripple | None
-    states: list[tuple[list[float], list[list[float]]]]
+    state: tuple[list[float], list[list[float]]]
     response: Floats
     weights: Floats
     change: Floats
@@ -60,51 +88,58 @@ class _Snapshot:
 class TransientBank:
     """Weighs every shape against the readings since the last disturbance.
 
-    For each noise law and each shape the size of the change is solved for exactly (it enters
-    linearly); shapes and laws are averaged with their posterior weights.
+    For each shape the size of the change is solved for exactly, because it enters linearly; the
+    shapes are averaged with their posterior weights.
+
+    Attributes
+    ----------
+    t, onset_t : float
+        Time of the last reading (None before the first) and of the last disturbance [s].
+    weights : ndarray, shape (m,)
+        Posterior weight of each shape [-].
+    change, change_var : ndarray, shape (m,)
+        Size of the whole change under each shape, mean [K] and variance [K^2].
+    response : ndarray, shape (5, m + 2 slots)
+        What the noise filter makes of each shape: the states it would show for a change of 1 K.
     """
 
     def __init__(self, settings: BankSettings) -> None:
         self.settings = settings
         self.shapes = shape_bank()
-        self.filters = [
-            NoiseFilter(
-                NoiseLaw(coloured_share=share, memory_s=memory_s),
-                level_walk=settings.level_walk,
-                drift_sd=settings.drift_sd_k_per_min / 60.0,
-            )
-            for share, memory_s in settings.laws
-        ]
+        self.plant = PlantMemory(share=settings.plant_share)
+        self.noise = NoiseFilter(
+            coloured_share=settings.coloured_share,
+            memory_s=settings.memory_s,
+            level_walk=settings.level_walk,
+            drift_sd=settings.drift_sd_k_per_min / 60.0,
+        )
         m = self.shapes.log_prior.size
         self.m = m
         self.slots = settings.watch_slots
-        n_law, columns = len(self.filters), m + 2 * self.slots
-        self._v0 = (settings.step_sd_k * self.shapes.size_factor) ** 2
-        self._iv0 = 1.0 / self._v0
-        self.response = np.zeros((5, n_law, columns))
-        self.sgg = np.zeros((n_law, columns))
-        self.sgy = np.zeros((n_law, columns))
-        self.base = [0.0] * n_law
-        self.law_log = [0.0] * n_law
-        self.plant = PlantMemory(share=settings.plant_share)
+        columns = m + 2 * self.slots
+        self._v0: Floats = (settings.step_sd_k * self.shapes.size_factor) ** 2
+        self._iv0: Floats = 1.0 / self._v0
+        self.response = np.zeros((5, columns))
+        self._sgg = np.zeros(columns)
+        self._sgy = np.zeros(columns)
         self.prior_log = self.plant.log_prior()
         self._evidence: Floats | None = None
         self.t: float | None = None
         self.onset_t = 0.0
-        self.weights = np.exp(self.prior_log)[None, :] * np.full((n_law, 1), 1.0 / n_law)
-        self.change = np.zeros((n_law, m))
-        self.change_var = np.tile(self._v0, (n_law, 1))
-        self.best = [int(self.prior_log.argmax())] * n_law
-        self._diffs: deque[float] = deque(maxlen=40)
+        self.weights: Floats = np.exp(self.prior_log)
+        self.change: Floats = np.zeros(m)
+        self.change_var: Floats = self._v0
+        self._best = int(self.prior_log.argmax())
+        self._diffs: deque[float] = deque(maxlen=12)
         self._y_last = 0.0
-        self._started = 0
         # Watch for changes nobody announced: slots of candidate onsets.
-        self.slot_t = np.full(self.slots, np.inf)
-        self.slot_next = 0
-        self.watch_t = -math.inf
-        self.snapshots: list[_Snapshot | None] = [None] * self.slots
+        self._slot_t = np.full(self.slots, np.inf)
+        self._slot_next = 0
+        self._slot_due = -math.inf
+        self._snapshots: list[_Snapshot | None] = [None] * self.slots
         self.ripple: Ripple | None = None
-        self.history: list[tuple[float, float]] = []
+        # Readings since the last onset, and since the last one that was announced.
+        self._history: list[tuple[float, float]] = []
         self._mark: _Snapshot | None = None
         self._sure: _Snapshot | None = None
         self._sure_history: list[tuple[float, float]] = []
@@ -122,132 +157,104 @@ class TransientBank:
         self.t = t
         if not self._replaying:
             self._first_noise(y, dt)
-            self.history.append((t, y))
+            self._history.append((t, y))
             self._sure_history.append((t, y))
             if len(self._sure_history) > HISTORY:
                 self._sure, self._sure_history = None, []
-            if len(self.history) > 2 * HISTORY:
-                del self.history[:HISTORY]
+            if len(self._history) > 2 * HISTORY:
+                del self._history[:HISTORY]
                 self._mark = None
         shapes, m = self.shapes, self.m
         age = t - self.onset_t
         column = np.empty(m + 2 * self.slots)
         column[:m] = 1.0 - shapes.at(age)
-        since = np.clip(t - self.slot_t, 0.0, 1e4)
+        since = np.maximum(t - self._slot_t, 0.0)
         column[m : m + self.slots] = 1.0 - np.exp(since * (-1.0 / 45.0))
         b = since * (-1.0 / 40.0)
         column[m + self.slots :] = 1.0 - np.exp(b) * (1.0 - b)
         x = self.response
-        moves = [f.predict(dt) for f in self.filters]
+        noise = self.noise
+        memory, co, si = noise.predict(dt)
         x[0] += dt * x[1]
-        x[2] *= np.array([mv[0] for mv in moves])[:, None]
-        ripple = self.ripple
-        nu_g = column - x[0] - x[2]
-        if ripple is not None:
-            _, co, si = moves[0]
+        x[2] *= memory
+        expected = column - x[0] - x[2]
+        if self.ripple is not None:
             x3 = co * x[3] + si * x[4]
             x[4] = co * x[4] - si * x[3]
             x[3] = x3
-            nu_g -= x3
-        n_law = len(self.filters)
-        gains = np.empty((5, n_law))
-        inv_s = np.empty(n_law)
-        nu_y = np.empty(n_law)
-        resid = np.empty(n_law)
-        inv_eff = np.empty(n_law)
+            expected -= x3
+        # Judge the reading by the likeliest shape: an outlier counts less, the noise is learnt.
+        best = self._best
+        lever = float(expected[best])
+        innovation = noise.innovation(y)
+        rest = innovation - float(self.change[best]) * lever
+        unsure = lever * lever * float(self.change_var[best])
+        spread, reading_var = noise.spread()
+        z2 = rest * rest / (spread + unsure)
         limit = self.settings.outlier_z**2
-        for j, f in enumerate(self.filters):
-            fx = f.x
-            nu = f.innovation(y)
-            k = self.best[j]
-            g = float(nu_g[j, k])
-            r = nu - float(self.change[j, k]) * g
-            extra = g * g * float(self.change_var[j, k])
-            s0, part = f.spread()
-            s0 += extra
-            z2 = r * r / s0
-            excess = 1.0
-            if z2 > limit:
-                excess = 1.0 + (r * r / limit - s0) / part
-            gain, s = f.gain(excess)
-            for i in range(5):
-                fx[i] += gain[i] * nu
-            gains[:, j] = gain
-            inv_s[j] = 1.0 / s
-            nu_y[j] = nu
-            resid[j] = r
-            inv_eff[j] = 1.0 / (s + extra)
-            self.base[j] -= 0.5 * (math.log(s) + nu * nu / s)
-            if not self._replaying:
-                grown = f.var * (1.0 + self.settings.adapt * (min(z2, 9.0) - 1.0))
-                f.var = min(max(grown, 1e-4), 2.0)
-        x += gains[:, :, None] * nu_g
-        weighted = nu_g * inv_s[:, None]
-        self.sgg[:, :m] += (nu_g * weighted)[:, :m]
-        self.sgy[:, :m] += (weighted * nu_y[:, None])[:, :m]
-        late = nu_g[:, m:] * inv_eff[:, None]
-        self.sgg[:, m:] += nu_g[:, m:] * late
-        self.sgy[:, m:] += late * resid[:, None]
+        excess = 1.0
+        if z2 > limit:
+            excess += (rest * rest / limit - spread - unsure) / reading_var
+        gain, s = noise.take(innovation, excess)
+        if not self._replaying:
+            grown = noise.var * (1.0 + self.settings.adapt * (min(z2, 9.0) - 1.0))
+            noise.var = min(max(grown, LEAST_VAR), LARGEST_VAR)
+        x += np.array(gain)[:, None] * expected
+        weighted = expected * (1.0 / s)
+        weighted[m:] *= s / (s + unsure)
+        self._sgg += expected * weighted
+        weighted[:m] *= innovation
+        weighted[m:] *= rest
+        self._sgy += weighted
         self._weigh()
 
     def _weigh(self) -> None:
         m = self.m
-        lam = self._iv0 + self.sgg[:, :m]
-        sgy = self.sgy[:, :m]
+        lam = self._iv0 + self._sgg[:m]
+        sgy = self._sgy[:m]
         change = sgy / lam
-        base = np.array(self.base)
-        data = 0.5 * (sgy * change - np.log(lam * self._v0)) + (base - base.max())[:, None]
-        log_w = data * (1.0 / self.settings.temper) + np.array(self.law_log)[:, None]
-        self._evidence = log_w
-        log_w = log_w + self.prior_log
-        log_w -= log_w.max()
-        w = np.exp(log_w)
+        # The readings' own likelihood is common to all shapes and drops out.
+        self._evidence = (sgy * change - np.log(lam * self._v0)) * (0.5 / self.settings.temper)
+        log_w = self._evidence + self.prior_log
+        w = np.exp(log_w - log_w.max())
         w /= w.sum()
         self.weights = w
         self.change = change
         self.change_var = 1.0 / lam
-        self.best = [int(k) for k in w.argmax(axis=1)]
+        self._best = int(w.argmax())
 
     def _begin(self, t: float, y: float) -> None:
         self.t = self.onset_t = t
         self._y_last = y
-        for f in self.filters:
-            f.start(y, 0.25)
+        self.noise.start(y, 0.25)
         self._mark = self._sure = self._snapshot(t)
 
     def _first_noise(self, y: float, dt: float) -> None:
+        """Guess the noise from the first differences, in their upper middle."""
+        if len(self._diffs) == 12:
+            return
         if dt < 12.0:
             self._diffs.append((y - self._y_last) ** 2)
-            self._started += 1
         self._y_last = y
-        if self._started == 12:
-            guess = max(self.settings.first_noise * sorted(self._diffs)[7], 4e-4)
-            for f in self.filters:
-                f.var = guess
+        if len(self._diffs) == 12:
+            self.noise.var = max(
+                self.settings.first_noise * sorted(self._diffs)[7], 4.0 * LEAST_VAR
+            )
 
     # ------------------------------------------------------------------ disturbances
     def fold(self) -> None:
         """Take what has happened of the transient into the level; keep the uncertainty."""
         if self.t is None:
             return
-        m = self.m
-        part = 1.0 - self.shapes.at(self.t - self.onset_t)
-        for j, f in enumerate(self.filters):
-            w = self.weights[j]
-            total = float(w.sum())
-            if total < 1e-12:
-                w = np.exp(self.prior_log)
-                total = float(w.sum())
-            w = w / total
-            z = -self.response[:, j, :m]
-            z[0] += part
-            d, v = self.change[j], self.change_var[j]
-            mean = [float((w * zi * d).sum()) for zi in z]
-            second = w * (v + d * d)
-            for i in range(5):
-                for k in range(i, 5):
-                    f.p[i][k] += float((second * z[i] * z[k]).sum()) - mean[i] * mean[k]
-                f.x[i] += mean[i]
+        noise, w, d = self.noise, self.weights, self.change
+        z = -self.response[:, : self.m]
+        z[0] += 1.0 - self.shapes.at(self.t - self.onset_t)
+        mean = [float((w * row * d).sum()) for row in z]
+        second = w * (self.change_var + d * d)
+        for i in range(5):
+            for k in range(i, 5):
+                noise.p[i][k] += float((second * z[i] * z[k]).sum()) - mean[i] * mean[k]
+            noise.x[i] += mean[i]
 
     def open(self, t: float, *, sure: bool = True) -> None:
         """Start a new transient at time t [s] from the present level.
@@ -257,7 +264,7 @@ class TransientBank:
         self._learn()
         self.fold()
         self.onset_t = t
-        self.history = []
+        self._history = []
         self._clear()
         self._mark = self._snapshot(t if self.t is None else self.t)
         if sure:
@@ -266,33 +273,30 @@ class TransientBank:
     def _clear(self) -> None:
         """Forget the evidence of the present transient."""
         self.response[:] = 0.0
-        self.sgg[:] = 0.0
-        self.sgy[:] = 0.0
-        self.base = [0.0] * len(self.filters)
-        self.slot_t[:] = np.inf
-        self.slot_next = 0
-        self.watch_t = self.onset_t if self.t is None else self.t
-        self.change = np.zeros_like(self.change)
-        self.change_var = np.tile(self._v0, (len(self.filters), 1))
+        self._sgg[:] = 0.0
+        self._sgy[:] = 0.0
+        self._slot_t[:] = np.inf
+        self._slot_next = 0
+        now = self.onset_t if self.t is None else self.t
+        self._slot_due = now + self.settings.watch_every_s
         self._weigh()
 
     def reopen(self, slot: int) -> None:
         """Go back to a slot of the watch, start a new transient there and judge anew."""
-        snapshot = self.snapshots[slot]
+        snapshot = self._snapshots[slot]
         if snapshot is None:
             return
-        later = [b for b in self.history if b[0] > snapshot.t]
-        for f, state in zip(self.filters, snapshot.states, strict=True):
-            f.put_state(state)
-            if snapshot.ripple is not self.ripple:
-                f.set_ripple(self.ripple)
-        self.response[:, :, : self.m] = snapshot.response
+        later = [b for b in self._history if b[0] > snapshot.t]
+        self.noise.put_state(snapshot.state)
+        if snapshot.ripple is not self.ripple:
+            self.noise.set_ripple(self.ripple)
+        self.response[:, : self.m] = snapshot.response
         self.weights, self.change = snapshot.weights, snapshot.change
         self.change_var, self._evidence = snapshot.change_var, snapshot.evidence
         self.t, self.onset_t = snapshot.t, snapshot.onset_t
         self.open(snapshot.t, sure=False)
         self._replay(later)
-        self.history = later
+        self._history = later
 
     def _replay(self, bins: list[tuple[float, float]]) -> None:
         self._replaying = True
@@ -305,8 +309,8 @@ class TransientBank:
             t=t,
             onset_t=self.onset_t,
             ripple=self.ripple,
-            states=[f.copy_state() for f in self.filters],
-            response=self.response[:, :, : self.m].copy(),
+            state=self.noise.copy_state(),
+            response=self.response[:, : self.m].copy(),
             weights=self.weights,
             change=self.change,
             change_var=self.change_var,
@@ -316,35 +320,28 @@ class TransientBank:
     def _learn(self) -> None:
         if self.t is None or self._evidence is None or self.t - self.onset_t < LEARN_AGE_S:
             return
-        quiet = self.shapes.size_factor < 1.0
-        if float(self.weights[:, quiet].sum()) > 0.5:
+        if float(self.weights[self.shapes.size_factor < 1.0].sum()) > 0.5:
             return
-        top = self._evidence.max()
-        by_law = self.weights.sum(axis=1)
-        keep = np.maximum(np.log(np.maximum(by_law / float(by_law.max()), 1e-9)), LAW_FLOOR)
-        self.law_log = [float(v) for v in keep]
-        self.plant.learn(np.log(np.exp(np.maximum(self._evidence - top, -600.0)).sum(axis=0)))
+        self.plant.learn(self._evidence)
         self.prior_log = self.plant.log_prior()
 
     def set_ripple(self, ripple: Ripple | None) -> None:
         """Follow valve hunting, or no longer (None); the present transient is judged anew."""
         self.ripple = ripple
         # Ripple not yet recognised looks like unannounced changes: go back behind those.
-        mark, bins = self._mark, self.history
+        mark, bins = self._mark, self._history
         if self._sure is not None:
             mark, bins = self._sure, self._sure_history
         if ripple is None or mark is None:
-            for f in self.filters:
-                f.set_ripple(ripple)
+            self.noise.set_ripple(ripple)
             self.response[3:] = 0.0
             return
-        for f, state in zip(self.filters, mark.states, strict=True):
-            f.put_state(state)
-            f.set_ripple(ripple)
+        self.noise.put_state(mark.state)
+        self.noise.set_ripple(ripple)
         self.t, self.onset_t = mark.t, mark.onset_t
-        self._mark, self.history = mark, list(bins)
+        self._mark, self._history = mark, list(bins)
         self._clear()
-        self._replay(self.history)
+        self._replay(self._history)
 
     @property
     def hunting_period_s(self) -> float | None:
@@ -354,27 +351,25 @@ class TransientBank:
     # ------------------------------------------------------------------ the watch
     def watch(self, t: float) -> tuple[float, int]:
         """Return (log odds, slot) of the likeliest change nobody announced."""
-        if t - self.watch_t >= self.settings.watch_every_s:
+        if t >= self._slot_due:
             self._start_slot(t)
         m, n = self.m, self.slots
         v = self.settings.watch_sd_k**2
-        j = int(self.weights.sum(axis=1).argmax())
-        gg, gy = self.sgg[j, m:], self.sgy[j, m:]
+        gg, gy = self._sgg[m:], self._sgy[m:]
         llr = 0.5 * (gy * gy / (1.0 / v + gg) - np.log(1.0 + v * gg))
         k = int(llr.argmax())
         return float(llr[k]), k % n
 
     def _start_slot(self, t: float) -> None:
-        k = self.slot_next
+        k = self._slot_next
         m, n = self.m, self.slots
-        self.slot_next = (k + 1) % n
-        self.watch_t = t
-        self.slot_t[k] = t
-        self.snapshots[k] = self._snapshot(t)
+        self._slot_next = (k + 1) % n
+        self._slot_due = t + self.settings.watch_every_s
+        self._slot_t[k] = t
+        self._snapshots[k] = self._snapshot(t)
         for c in (m + k, m + n + k):
-            self.response[:, :, c] = 0.0
-            self.sgg[:, c] = 0.0
-            self.sgy[:, c] = 0.0
+            self.response[:, c] = 0.0
+            self._sgg[c] = self._sgy[c] = 0.0
 
     # ------------------------------------------------------------------ what it says
     def chance_inside(self, band_k: float) -> float:
@@ -382,15 +377,18 @@ class TransientBank:
         if self.t is None:
             return 0.0
         reach = self.shapes.reach_at(self.t - self.onset_t)
-        e = self.change * reach
+        e = np.abs(self.change * reach)
         sd = np.sqrt(self.change_var) * reach * math.sqrt(2.0) + 1e-9
-        up = ((band_k - e) / sd).ravel()
-        down = ((band_k + e) / sd).ravel()
-        w = self.weights.ravel()
-        chance = 0.0
+        room = (band_k - e) / sd
+        w = self.weights
+        certain = room > 3.0
+        chance = float(w[certain].sum())
+        open_ = (w > 2e-4) & ~certain
+        near = room[open_].tolist()
+        far = ((band_k + e) / sd)[open_].tolist()
         erf = math.erf
-        for k in np.flatnonzero(w > 1e-4).tolist():
-            chance += float(w[k]) * 0.5 * (erf(float(up[k])) + erf(float(down[k])))
+        for share, this_side, other_side in zip(w[open_].tolist(), near, far, strict=True):
+            chance += share * 0.5 * (erf(this_side) + erf(other_side))
         return chance
 
     def slope_k_per_s(self) -> float:

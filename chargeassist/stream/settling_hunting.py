@@ -32,11 +32,18 @@ class HuntingFinder:
         self._keep_share = keep_share
         self._amplitude_k = amplitude_k
         self._record: deque[tuple[float, float]] = deque()
+        self._single = False
 
     def push(self, t: float, value: float) -> None:
-        """Add one bin mean."""
+        """Add one bin mean; two close neighbours are kept as one."""
         record = self._record
-        record.append((t, value))
+        if self._single and t - record[-1][0] < 3.5:
+            t0, value0 = record.pop()
+            record.append((0.5 * (t0 + t), 0.5 * (value0 + value)))
+            self._single = False
+        else:
+            record.append((t, value))
+            self._single = True
         while t - record[0][0] > _SPAN_S:
             record.popleft()
 

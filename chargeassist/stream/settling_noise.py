@@ -9,23 +9,6 @@ result does not depend on a linear-algebra library.
 """
 
 import math
-from dataclasses import dataclass
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NoiseLaw:
-    """One guess at the noise: how much of its variance is coloured, and how long it remembers.
-
-    Attributes
-    ----------
-    coloured_share : float
-        Part of the variance of a bin that is coloured [-].
-    memory_s : float
-        Correlation time of that part [s].
-    """
-
-    coloured_share: float
-    memory_s: float
 
 
 class Ripple:
@@ -60,21 +43,26 @@ class NoiseFilter:
 
     Parameters
     ----------
-    law : NoiseLaw
-        How the noise is split.
+    coloured_share : float
+        Part of the noise variance of a bin that is coloured [-].
+    memory_s : float
+        Correlation time of that part [s].
     level_walk : float
         Random walk of the level [K/sqrt(s)].
     drift_sd : float
         Prior standard deviation of the drift [K/s].
     """
 
-    __slots__ = ("law", "level_walk", "p", "ripple", "var", "x")
+    __slots__ = ("_coloured_share", "_memory_s", "_walk_var", "p", "ripple", "var", "x")
 
     floor_var = 4.0e-4
 
-    def __init__(self, law: NoiseLaw, *, level_walk: float, drift_sd: float) -> None:
-        self.law = law
-        self.level_walk = level_walk
+    def __init__(
+        self, *, coloured_share: float, memory_s: float, level_walk: float, drift_sd: float
+    ) -> None:
+        self._coloured_share = coloured_share
+        self._memory_s = memory_s
+        self._walk_var = level_walk * level_walk
         self.x = [0.0] * 5
         self.p = [[0.0] * 5 for _ in range(5)]
         self.p[1][1] = drift_sd * drift_sd
@@ -85,7 +73,7 @@ class NoiseFilter:
         """Place the level at a first reading [K] with a standard deviation [K]."""
         self.x[0] = value
         self.p[0][0] = sd * sd
-        self.p[2][2] = self.law.coloured_share * self.var
+        self.p[2][2] = self._coloured_share * self.var
 
     def copy_state(self) -> tuple[list[float], list[list[float]]]:
         """Return a copy of mean and covariance."""
@@ -107,17 +95,17 @@ class NoiseFilter:
 
     def predict(self, dt: float) -> tuple[float, float, float]:
         """Move on by dt [s]; return (memory factor, cosine, sine) to move a response column."""
-        x, p, law = self.x, self.p, self.law
+        x, p = self.x, self.p
         ripple = self.ripple
-        fc = math.exp(-dt / law.memory_s)
+        fc = math.exp(-dt / self._memory_s)
         x[0] += dt * x[1]
         x[2] *= fc
         p0, p1, p2 = p[0], p[1], p[2]
-        p0[0] += dt * (2.0 * p0[1] + dt * p1[1]) + self.level_walk * self.level_walk * dt
+        p0[0] += dt * (2.0 * p0[1] + dt * p1[1]) + self._walk_var * dt
         p0[1] += dt * p1[1]
         p0[2] = fc * (p0[2] + dt * p1[2])
         p1[2] *= fc
-        p2[2] = fc * fc * p2[2] + law.coloured_share * self.var * (1.0 - fc * fc)
+        p2[2] = fc * fc * p2[2] + self._coloured_share * self.var * (1.0 - fc * fc)
         if ripple is None:
             return fc, 1.0, 0.0
         co, si, q = ripple.move(dt)
@@ -144,16 +132,16 @@ class NoiseFilter:
         """Return the variance of the next innovation, and the part due to the reading [K^2]."""
         p = self.p
         p0, p2 = p[0], p[2]
-        r = self.var * (1.0 - self.law.coloured_share) + self.floor_var
+        r = self.var * (1.0 - self._coloured_share) + self.floor_var
         return p0[0] + p2[2] + p[3][3] + 2.0 * (p0[2] + p0[3] + p2[3]) + r, r
 
-    def gain(self, excess: float = 1.0) -> tuple[list[float], float]:
-        """Return the gain (5 numbers) and the variance of the innovation [K^2]; update P.
+    def take(self, innovation: float, excess: float) -> tuple[list[float], float]:
+        """Take one reading; return the gain (5 numbers) and the innovation's variance [K^2].
 
         ``excess`` widens the measurement variance of a reading that looks like an outlier.
         """
         p0, p1, p2, p3, p4 = self.p
-        r = (self.var * (1.0 - self.law.coloured_share) + self.floor_var) * excess
+        r = (self.var * (1.0 - self._coloured_share) + self.floor_var) * excess
         g0, g1, g2 = p0[0] + p0[2], p0[1] + p1[2], p0[2] + p2[2]
         if self.ripple is None:
             s = g0 + g2 + r
@@ -182,4 +170,7 @@ class NoiseFilter:
         p1[1] -= k1 * g1
         p1[2] -= k1 * g2
         p2[2] -= k2 * g2
-        return [k0, k1, k2, k3, k4], s
+        gain = [k0, k1, k2, k3, k4]
+        for i in range(5):
+            self.x[i] += gain[i] * innovation
+        return gain, s

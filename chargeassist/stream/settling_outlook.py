@@ -73,19 +73,14 @@ def outlook(
     """
     if bank.t is None:
         return None
-    m = bank.m
     age = bank.t - bank.onset_t
     weight = bank.weights
-    law, shape = np.nonzero(weight > _LEAST_WEIGHT)
-    w = weight[law, shape]
-    d = bank.change[law, shape]
-    v = bank.change_var[law, shape]
-    level = np.array([f.x[0] for f in bank.filters])[law]
-    level_var = np.array([f.p[0][0] for f in bank.filters])[law]
+    shape = np.flatnonzero(weight > _LEAST_WEIGHT)
+    w, d, v = weight[shape], bank.change[shape], bank.change_var[shape]
     # Given the size d of the change, the level is x - X d and the settled value x + (1 - X) d.
-    lever = 1.0 - bank.response[0, :, :m][law, shape]
-    mean = level + lever * d
-    sd = np.sqrt(level_var + lever * lever * v) * widen
+    lever = 1.0 - bank.response[0, shape]
+    mean = bank.noise.x[0] + lever * d
+    sd = np.sqrt(bank.noise.p[0][0] + lever * lever * v) * widen
     n = _NODES.size
     values = (mean[:, None] + sd[:, None] * _NODES).ravel()
     weights = np.repeat(w / n, n)

@@ -1,0 +1,117 @@
+"""Print how the settling detector does on invented jobs, beside simple published tests.
+
+    python tests/benchmarks/settling/run.py [--jobs 36] [--seed 901]
+
+Figures are measured, not asserted; the limits that must hold are in tests/unit/stream.
+"""
+
+import argparse
+import math
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+
+if __package__ in (None, ""):
+    sys.path.insert(0, str(Path(__file__).resolve().parents[3]))
+
+from chargeassist.stream.settling import SettlingDetector
+from tests.benchmarks.settling.baselines import MovingSpread, SlopeEquivalence, SlopeTest
+from tests.benchmarks.settling.generator import FOREIGN, KNOWN, Job, make_jobs
+from tests.benchmarks.settling.scoring import Detector, evaluate, summarise
+
+HEADER = "steps  false%  stale%  missed%   median    p90   hold%"
+
+DETECTORS: dict[str, Callable[[], Detector]] = {
+    "moving spread": MovingSpread,
+    "slope t test": SlopeTest,
+    "slope equivalence": SlopeEquivalence,
+    "this detector": SettlingDetector,
+}
+
+
+def compare(title: str, jobs: list[Job], *, told: bool) -> None:
+    print(f"\n{title}, disturbances {'announced' if told else 'not announced'}")
+    print(f"{'':20s}{HEADER}")
+    for name, make in DETECTORS.items():
+        print(f"{name:20s}{summarise(evaluate(make, jobs, told=told)).row()}")
+
+
+def by_family(seed: int, count: int) -> None:
+    print("\nThis detector by family of transients, announced")
+    print(f"{'':20s}{HEADER}")
+    for family in (*KNOWN, *FOREIGN):
+        jobs = make_jobs(seed, count, families=(family,))
+        print(f"{family:20s}{summarise(evaluate(SettlingDetector, jobs, told=True)).row()}")
+
+
+def steps_of_one_plant(seed: int, count: int) -> None:
+    jobs = make_jobs(seed, count, one_plant=True, steps=6)
+    print("\nSix charge steps on one plant: median delay [s] by step (0 is the start-up), announced")
+    for name, share in (("with memory", 0.3), ("without", 0.0)):
+        scores = evaluate(lambda share=share: SettlingDetector(plant_share=share), jobs, told=True)
+        cells = []
+        for number in range(7):
+            delays = [s.delay_s for s in scores if s.number == number and s.delay_s == s.delay_s]
+            cells.append(f"{np.median(delays):6.0f}")
+        print(f"{name:14s}{''.join(cells)}   {summarise(scores).row()}")
+
+
+def coverage(jobs: list[Job], *, every_s: float = 30.0) -> tuple[float, float, int]:
+    """Return the share of 90 % intervals that hold the truth: settled value, seconds to go."""
+    inside_value = inside_time = total = 0
+    for job in jobs:
+        detector = SettlingDetector()
+        onsets = [step.t0 for step in job.steps[1:]]
+        steps = list(job.steps)
+        due = -math.inf
+        rows = zip(job.t.tolist(), job.subcooling.tolist(), job.superheat.tolist(), strict=True)
+        for t, subcooling, superheat in rows:
+            if onsets and t >= onsets[0]:
+                detector.disturbed(onsets.pop(0))
+                steps.pop(0)
+            detector.update(t, {"subcooling": subcooling, "superheat": superheat})
+            step = steps[0]
+            judged = math.isfinite(step.settled_t) and 40.0 <= t - step.t0
+            if not judged or t > step.settled_t + 120.0 or t < due or detector.since_s < 20.0:
+                continue
+            due = t + every_s
+            low, high = detector.forecast_low_k, detector.forecast_high_k
+            soon, late = detector.seconds_to_go_low, detector.seconds_to_go_high
+            if low is None or high is None or soon is None or late is None:
+                continue
+            to_go = max(step.settled_t - t, 0.0)
+            total += 1
+            inside_value += low <= step.settled_k <= high
+            inside_time += soon - 1.0 <= to_go <= late + 1.0
+    return inside_value / total, inside_time / total, total
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--jobs", type=int, default=36)
+    parser.add_argument("--seed", type=int, default=901)
+    arguments = parser.parse_args()
+    count, seed = arguments.jobs, arguments.seed
+    jobs = make_jobs(seed, count)
+    compare("Transients of the detector's own families", jobs, told=True)
+    compare("Transients of the detector's own families", jobs, told=False)
+    compare("Foreign transients", make_jobs(seed + 1, count, families=FOREIGN), told=True)
+    by_family(seed + 2, max(count // 2, 6))
+    steps_of_one_plant(seed + 3, max(count // 2, 6))
+    calm = [job for job in jobs if job.weather in ("clean", "noisy", "gaps", "coarse")]
+    value, to_go, total = coverage(calm)
+    print(f"\n90 % intervals holding the truth ({total} looks): settled value {100 * value:.0f} %,")
+    print(f"seconds to go {100 * to_go:.0f} %")
+    rng = np.random.default_rng(seed)
+    detector = SettlingDetector()
+    began = time.perf_counter()
+    for t, y in enumerate((5.0 + rng.normal(0.0, 0.1, 3000)).tolist()):
+        detector.update(float(t), {"subcooling": y, "superheat": y + 5.0})
+    print(f"cost at 1 Hz: {(time.perf_counter() - began) / 3000 * 1e6:.0f} us per update")
+
+
+if __name__ == "__main__":
+    main()
