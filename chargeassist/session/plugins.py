@@ -35,7 +35,7 @@ def source_class(scheme: str) -> type[Source]:
         )
     try:
         cls = points[0].load()
-    except ImportError as error:
+    except (ImportError, AttributeError) as error:  # no such module; no such class in it
         raise SourceError(
             f"the adapter for {scheme!r} cannot be imported: {error}; "
             "install chargeassist again with its dependencies"

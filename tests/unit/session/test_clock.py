@@ -1,0 +1,112 @@
+"""Session time: real, and brought by a source."""
+
+import asyncio
+import time
+
+import pytest
+
+from chargeassist.session.clock import LiveClock, SourceClock
+
+
+async def at_once() -> None:
+    """Everything delivered is processed."""
+
+
+def test_live_time_starts_where_told_and_never_goes_back(monkeypatch: pytest.MonkeyPatch) -> None:
+    wall = 1000.0
+    monkeypatch.setattr(time, "monotonic", lambda: wall)
+    clock = LiveClock(start_t=50.0)
+    assert clock.now() == 50.0
+    wall = 1002.5
+    assert clock.now() == 52.5
+
+
+async def test_live_sleep_ends_at_once_for_a_time_gone_by() -> None:
+    clock = LiveClock(start_t=10.0)
+    await asyncio.wait_for(clock.sleep_until(5.0), 1.0)
+    await asyncio.wait_for(clock.sleep_until(10.01), 1.0)
+    assert clock.now() >= 10.01
+
+
+async def test_source_time_stands_still_between_sleeps_and_never_goes_back() -> None:
+    reached: list[float] = []
+    clock = SourceClock(None, at_once, reached.append)
+    for t in (0.0, 1.0, 0.5, 3.0):
+        await clock.sleep_until(t)
+        await asyncio.sleep(0.001)
+    assert reached == [0.0, 1.0, 1.0, 3.0]
+    assert clock.now() == 3.0
+
+
+async def test_source_time_waits_until_all_is_processed() -> None:
+    processed = asyncio.Event()
+
+    async def wait() -> None:
+        await processed.wait()
+
+    clock = SourceClock(None, wait, lambda t: None)
+    sleeping = asyncio.create_task(clock.sleep_until(7.0))
+    for _ in range(3):
+        await asyncio.sleep(0)
+    assert clock.now() == 0.0
+    processed.set()
+    await sleeping
+    assert clock.now() == 7.0
+
+
+async def test_pacing_does_not_drift_with_the_time_that_processing_takes(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    wall = 100.0
+    loop = asyncio.get_running_loop()
+    naps: list[float] = []
+
+    async def sleep(seconds: float) -> None:
+        nonlocal wall
+        naps.append(seconds)
+        wall += seconds + 1e-9  # a clock has a finest step
+
+    async def slowly() -> None:
+        nonlocal wall
+        wall += 0.03
+
+    monkeypatch.setattr(loop, "time", lambda: wall)
+    monkeypatch.setattr(asyncio, "sleep", sleep)
+    clock = SourceClock(20.0, slowly, lambda t: None)
+    await clock.sleep_until(0.0)
+    begun = wall
+    for t in range(1, 41):
+        await clock.sleep_until(float(t))
+    assert wall - begun == pytest.approx(2.0, abs=1e-6)
+    assert max(naps) <= 0.2, "a pause must take hold at once"
+
+
+async def test_pause_holds_time_and_going_on_catches_up_with_nothing(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    clock = SourceClock(1000.0, at_once, lambda t: None)
+    await clock.sleep_until(0.0)
+    clock.toggle_pause()
+    assert clock.paused
+    sleeping = asyncio.create_task(clock.sleep_until(1.0))
+    await asyncio.sleep(0.02)
+    assert not sleeping.done()
+    assert clock.now() == 0.0
+    clock.toggle_pause()
+    assert not clock.paused
+    await asyncio.wait_for(sleeping, 1.0)
+    assert clock.now() == 1.0
+    # After a pause the pace begins anew: the paused time is not made up for.
+    wall = asyncio.get_running_loop().time()
+    await clock.sleep_until(11.0)
+    assert asyncio.get_running_loop().time() - wall >= 0.009
+
+
+async def test_pause_holds_even_at_full_speed() -> None:
+    clock = SourceClock(None, at_once, lambda t: None)
+    clock.toggle_pause()
+    sleeping = asyncio.create_task(clock.sleep_until(1.0))
+    await asyncio.sleep(0.01)
+    assert not sleeping.done()
+    clock.toggle_pause()
+    await sleeping
