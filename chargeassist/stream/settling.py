@@ -7,31 +7,25 @@ be. Noise makes that proof later, never sooner.
 
 import math
 from collections.abc import Mapping
-from enum import StrEnum
 
 from chargeassist.stream.settling_bank import BankSettings, TransientBank
 from chargeassist.stream.settling_bins import BinMean
-from chargeassist.stream.settling_hunting import HuntingFinder
+from chargeassist.stream.settling_hunting import HuntingWatch
 from chargeassist.stream.settling_noise import Ripple
 from chargeassist.stream.settling_outlook import Outlook, outlook
+from chargeassist.stream.settling_words import SettlingCause, SettlingState, clause
+
+__all__ = ["SettlingCause", "SettlingDetector", "SettlingState"]
 
 SETTLED_SLOPE_K_PER_S = 0.1 / 60.0
 """Slope of the transient below which it counts as settled [K/s]."""
 
+NEARLY = 0.5
+"""Chance of being settled above which it counts as nearly settled [-]."""
+
 _LOST_S = 60.0
 _RESTART_S = 3600.0
-_HUNT_EVERY_S = 16.0
-WITNESS_LOST_S = 20.0
-RELIEF = 0.2
-
-
-class SettlingState(StrEnum):
-    """What the detector says of the reading."""
-
-    WAITING = "waiting for data"
-    MOVING = "moving"
-    NEARLY = "nearly settled"
-    SETTLED = "settled"
+_RELIEF = 0.2
 
 
 class SettlingDetector:
@@ -66,7 +60,7 @@ class SettlingDetector:
         Log odds at which a change nobody announced drops the flag [-]: once disturbances are
         being announced, and while none has been.
     doubt : float
-        Part of those odds at which the flag is lowered for the time being [-].
+        Part of release_blind at which the flag is lowered for the time being [-].
     step_sd_k : float
         Usual size of a change (standard deviation) [K].
     level_walk : float
@@ -96,7 +90,7 @@ class SettlingDetector:
         *,
         band_k: float = 0.3,
         margin: float = 0.87,
-        chance_on: float = 0.955,
+        chance_on: float = 0.95,
         chance_blind: float = 0.975,
         chance_off: float = 0.45,
         min_age_s: float = 30.0,
@@ -117,7 +111,7 @@ class SettlingDetector:
             raise ValueError(f"band_k must lie between 0 and 10 K, got {band_k!r}")
         if not 0.0 < chance_off <= chance_on < 1.0:
             raise ValueError(
-                f"expected 0 < chance_off <= chance_on < 1, got {chance_off!r}, {chance_on!r}"
+                f"chance_off {chance_off!r} and chance_on {chance_on!r}: need 0 < off <= on < 1"
             )
         self.band_k = band_k
         self._inside_k = margin * band_k
@@ -146,11 +140,9 @@ class SettlingDetector:
         self._bank = TransientBank(self._settings)
         self._bins = BinMean(self._bin_s)
         self._witness_bins = BinMean(self._bin_s, jump_k=6.0)
-        self._own_finder = HuntingFinder()
-        self._witness_finder = HuntingFinder()
-        self._settled = False
+        self._hunting = HuntingWatch()
+        self._settled = self._doubted = False
         self._good_since: float | None = None
-        self._hunt_next = -math.inf
         self._chance = 0.0
         self._t = -math.inf
         self._t_value = -math.inf
@@ -159,7 +151,6 @@ class SettlingDetector:
         self._outlook: Outlook | None = None
         self._outlook_for: tuple[float, float] | None = None
 
-    # ---------------------------------------------------------------- input
     def update(self, t: float, values: Mapping[str, float]) -> bool:
         """Take the readings of one instant; return whether the subcooling is settled now.
 
@@ -183,7 +174,7 @@ class SettlingDetector:
         self._t = t
         witness = self._witness_bins.push(t, values.get("superheat"))
         if witness is not None:
-            self._witness_finder.push(witness[0], witness[1])
+            self._hunting.witness.push(witness[0], witness[1])
         reading = self._bins.push(t, values.get("subcooling"))
         if self._bins.last_t is not None:
             if self._bins.last_t - self._t_value > _LOST_S:
@@ -205,6 +196,7 @@ class SettlingDetector:
         if rest is not None:
             bank.step(rest[0], rest[1])
         self._told = True
+        self._doubted = False
         self._drop()
         if bank.t is not None:
             bank.open(t if math.isfinite(t) else bank.t)
@@ -217,9 +209,8 @@ class SettlingDetector:
     def _judge(self, t: float, value: float) -> None:
         bank = self._bank
         self._t_first = min(self._t_first, t)
-        self._own_finder.push(t, value)
-        if t >= self._hunt_next:
-            self._hunt_next = t + _HUNT_EVERY_S
+        self._hunting.own.push(t, value)
+        if self._hunting.is_due(t):
             self._look_for_hunting(t)
         bank.step(t, value)
         odds, slot = bank.watch(t)
@@ -229,18 +220,21 @@ class SettlingDetector:
         if odds > needed and run_s > self._min_run_s + 80.0:
             bank.reopen(slot)
             self._reopened_t = t
+            self._doubted = False
             self._drop()
-        elif odds > self._doubt * needed:
+        elif not self._told and odds > self._doubt * needed:
+            self._doubted = True
             self._drop()
+        elif odds < _RELIEF * needed:
+            self._doubted = False
         self._chance = chance = bank.chance_inside(self._inside_k)
         if (
             t - bank.onset_t < self._min_age_s
             or t - self._reopened_t < self._min_age_s
             or run_s < self._min_run_s
+            or self._doubted
         ):
             self._drop()
-        elif odds > RELIEF * needed and not self._settled:
-            self._good_since = None
         elif chance >= (self._chance_on if self._told else self._chance_blind):
             if self._good_since is None:
                 self._good_since = t
@@ -253,9 +247,8 @@ class SettlingDetector:
 
     def _look_for_hunting(self, t: float) -> None:
         bank, ripple = self._bank, self._bank.ripple
-        witness = self._witness_finder
-        finder = witness if t - witness.last_t < WITNESS_LOST_S else self._own_finder
-        found = finder.find(bank.onset_t, known_s=None if ripple is None else ripple.period_s)
+        known_s = None if ripple is None else ripple.period_s
+        found = self._hunting.find(t, bank.onset_t, known_s=known_s)
         if found is None:
             if ripple is not None:
                 bank.set_ripple(None)
@@ -264,41 +257,60 @@ class SettlingDetector:
         else:
             ripple.period_s, ripple.amplitude_k = found
 
-    # ---------------------------------------------------------------- what it says
     @property
     def state(self) -> SettlingState:
         """What the detector says of the reading."""
-        if self._bank.t is None or self._t - self._t_value > _LOST_S:
-            return SettlingState.WAITING
+        match self.cause:
+            case SettlingCause.NO_READING | SettlingCause.LOST:
+                return SettlingState.WAITING
+            case SettlingCause.STEADY:
+                return SettlingState.SETTLED
+            case SettlingCause.HUNTING | SettlingCause.UNPROVEN if self._chance >= NEARLY:
+                return SettlingState.NEARLY
+            case _:
+                return SettlingState.MOVING
+
+    @property
+    def cause(self) -> SettlingCause:
+        """Why the state is what it is."""
+        bank = self._bank
+        if bank.t is None:
+            return SettlingCause.NO_READING
+        if self._t - self._t_value > _LOST_S:
+            return SettlingCause.LOST
         if self._settled:
-            return SettlingState.SETTLED
-        if self.since_s < self._min_age_s or self._chance < 0.5:
-            return SettlingState.MOVING
-        return SettlingState.NEARLY
+            return SettlingCause.STEADY
+        if self.since_s < self._min_age_s:
+            return SettlingCause.YOUNG_STEP
+        if bank.t - self._reopened_t < self._min_age_s:
+            return SettlingCause.UNANNOUNCED
+        slope_k_per_min = 60.0 * abs(bank.slope_k_per_s())
+        if abs(bank.remaining()[0]) > self.band_k and slope_k_per_min >= 0.05:
+            return SettlingCause.MOVING
+        if bank.t - self._t_first < self._min_run_s:
+            return SettlingCause.YOUNG_RUN
+        return SettlingCause.UNPROVEN if bank.ripple is None else SettlingCause.HUNTING
 
     @property
     def reason(self) -> str:
-        """One clause: why it is not settled yet, or what the verdict rests on."""
-        bank = self._bank
-        if bank.t is None:
-            return "no subcooling reading yet"
-        if self._t - self._t_value > _LOST_S:
-            return f"no subcooling reading for {self._t - self._t_value:.0f} s"
+        """One clause in kelvin: why it is not settled yet, or what the verdict rests on."""
+        cause, bank = self.cause, self._bank
+        now = -math.inf if bank.t is None else bank.t
+        counted_from = {
+            SettlingCause.LOST: self._t - self._t_value,
+            SettlingCause.YOUNG_RUN: now - self._t_first,
+            SettlingCause.YOUNG_STEP: self.since_s,
+            SettlingCause.UNANNOUNCED: now - self._reopened_t,
+        }
         remaining, sd = bank.remaining()
-        left = f"{abs(remaining):.1f} K to go, give or take {sd:.1f} K"
-        if self._settled:
-            return f"steady: {left}"
-        if self.since_s < self._min_age_s:
-            return f"too early: {self.since_s:.0f} s since the last change"
-        per_min = 60.0 * bank.slope_k_per_s()
-        if abs(remaining) > self.band_k and abs(per_min) >= 0.05:
-            way = "rising" if per_min > 0.0 else "falling"
-            return f"still {way} about {abs(per_min):.1f} K/min, {abs(remaining):.1f} K to go"
-        if self.hunting_period_s is not None:
-            return f"valve hunting, period about {self.hunting_period_s:.0f} s; {left}"
-        if sd > abs(remaining):
-            return f"not proven yet: {left}"
-        return f"close: {left}"
+        return clause(
+            cause,
+            seconds=counted_from.get(cause, 0.0),
+            slope_k_per_s=bank.slope_k_per_s(),
+            remaining_k=remaining,
+            remaining_sd_k=sd,
+            period_s=self.hunting_period_s,
+        )
 
     @property
     def chance_settled(self) -> float:

@@ -10,6 +10,8 @@ Floats = NDArray[np.float64]
 
 _PERIODS_S: Floats = np.geomspace(24.0, 145.0, 37)
 _SPAN_S = 360.0
+_LOOK_EVERY_S = 16.0
+_WITNESS_LOST_S = 20.0
 
 
 class HuntingFinder:
@@ -51,9 +53,6 @@ class HuntingFinder:
     def last_t(self) -> float:
         """Time of the last bin [s]; minus infinity before the first."""
         return self._record[-1][0] if self._record else -math.inf
-
-    def __len__(self) -> int:
-        return len(self._record)
 
     def find(self, onset_t: float, *, known_s: float | None) -> tuple[float, float] | None:
         """Return (period [s], amplitude [K]) or None.
@@ -123,3 +122,26 @@ class HuntingFinder:
                 shift = min(max(0.5 * (left - right) / bend, -0.5), 0.5)
                 period *= float(_PERIODS_S[1] / _PERIODS_S[0]) ** shift
         return period, amplitude
+
+
+class HuntingWatch:
+    """Looks for hunting now and then: in the witness if it is there, else in the reading."""
+
+    def __init__(self) -> None:
+        self.own = HuntingFinder()
+        self.witness = HuntingFinder()
+        self._due = -math.inf
+
+    def is_due(self, t: float) -> bool:
+        """Return whether it is time to look again."""
+        if t < self._due:
+            return False
+        self._due = t + _LOOK_EVERY_S
+        return True
+
+    def find(
+        self, t: float, onset_t: float, *, known_s: float | None
+    ) -> tuple[float, float] | None:
+        """Return (period [s], amplitude [K]) or None; see HuntingFinder.find."""
+        finder = self.witness if t - self.witness.last_t < _WITNESS_LOST_S else self.own
+        return finder.find(onset_t, known_s=known_s)

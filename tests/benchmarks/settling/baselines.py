@@ -6,6 +6,7 @@ Each takes means over 2 s and starts afresh after an announced disturbance.
 import math
 from collections import deque
 from collections.abc import Mapping
+from itertools import pairwise
 
 
 class _Windowed:
@@ -51,7 +52,7 @@ def _line(points: list[tuple[float, float]]) -> tuple[float, float, float]:
     slope = sum((t - t0) * (y - y0) for t, y in points) / sxx
     rest = [y - y0 - slope * (t - t0) for t, y in points]
     sse = sum(r * r for r in rest)
-    lag = sum(a * b for a, b in zip(rest, rest[1:], strict=False))
+    lag = sum(a * b for a, b in pairwise(rest))
     phi = min(max(lag / sse if sse > 0.0 else 0.0, 0.0), 0.95)
     return slope, math.sqrt(sse / (n - 2) / sxx), phi
 

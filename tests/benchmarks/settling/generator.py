@@ -109,9 +109,7 @@ def remaining(plant: Plant, age_s: Floats) -> Floats:
 def _settled_age(plant: Plant, change_k: float) -> float:
     u = np.arange(0.0, 1800.0, 0.1)
     e = change_k * remaining(plant, u)
-    outside = np.flatnonzero(
-        (np.abs(e) > BAND_K) | (np.abs(np.gradient(e, 0.1)) > SLOPE_K_PER_S)
-    )
+    outside = np.flatnonzero((np.abs(e) > BAND_K) | (np.abs(np.gradient(e, 0.1)) > SLOPE_K_PER_S))
     return float(u[outside[-1]] + 0.1) if outside.size else 0.0
 
 
@@ -203,8 +201,11 @@ def make_job(
         hunt = float(rng.uniform(0.5, 2.0)) * (np.sin(phase) + 0.15 * np.sin(2.0 * phase + 0.7))
     n = t.size
     sat = 40.0 + 0.5 * _noise(rng, n, dt, scale * white, scale * coloured, memory)
-    liquid = 40.0 - level - 0.4 * hunt - 0.5 * _noise(
-        rng, n, dt, scale * white, scale * coloured, memory
+    liquid = (
+        40.0
+        - level
+        - 0.4 * hunt
+        - 0.5 * _noise(rng, n, dt, scale * white, scale * coloured, memory)
     )
     # Coarse probes: about 0.5 psi of an R-410A-like fluid, and 0.1 F; else 0.1 psi and 0.05 K.
     q_sat, q_liquid = (0.08, 0.0556) if weather == "coarse" else (0.016, 0.05)
@@ -233,7 +234,12 @@ def make_job(
 
 
 def make_jobs(
-    seed: int, count: int, *, families: tuple[str, ...] = KNOWN, one_plant: bool = False, steps: int = 3
+    seed: int,
+    count: int,
+    *,
+    families: tuple[str, ...] = KNOWN,
+    one_plant: bool = False,
+    steps: int = 3,
 ) -> list[Job]:
     """Make a set of jobs that goes round the weathers."""
     return [
