@@ -4,7 +4,7 @@ from itertools import zip_longest
 from pathlib import Path
 
 from chargeassist.model import display
-from chargeassist.model.events import Event, SessionStopped, VerdictEvent
+from chargeassist.model.events import Event, SessionStopped, Stage, StageChanged, VerdictEvent
 from chargeassist.session.codec import encode_event
 from chargeassist.session.package import open_record
 
@@ -32,10 +32,16 @@ class VerdictComparison:
             self.job = record.job
             self._unfinished = record.stopped is None
             before_t = last_t = 0.0
+            closing = ""
             for event in record.events():
-                if isinstance(event, VerdictEvent):
+                if isinstance(event, StageChanged) and event.stage is Stage.CLOSE_OUT:
+                    # Written before the end it belongs to; a kill in between leaves it alone.
+                    closing = _line(event)
+                elif isinstance(event, VerdictEvent):
                     recorded.append(_line(event))
                 else:
+                    if isinstance(event, SessionStopped) and closing:
+                        recorded.append(closing)
                     before_t, last_t = last_t, event.t
         self._recorded = recorded
         self._certain_t = before_t

@@ -19,6 +19,8 @@ from chargeassist.model.events import (
     SessionResumed,
     SessionStarted,
     SessionStopped,
+    Stage,
+    StageChanged,
     VerdictEvent,
 )
 from chargeassist.model.job import Job, SourceSpec
@@ -28,7 +30,7 @@ from chargeassist.session.fold import Fold
 from chargeassist.session.package import open_record
 from chargeassist.session.plugins import make_source
 from chargeassist.session.record import Record
-from chargeassist.session.runner import Attendant, Listener, Session
+from chargeassist.session.runner import Attendant, Listener, Session, check_together
 from chargeassist.session.source import Source
 from chargeassist.session.store import SessionWriter
 
@@ -86,6 +88,7 @@ def open_new(
         If the job, one of its sources or the record cannot be used.
     """
     sources = [make_source(spec, base) for spec in job.sources]
+    check_together(sources)
     simulated = any(source.simulated for source in sources)
     mode = SessionMode.SIMULATED if simulated else SessionMode.FIELD
     assistant = Assistant(job, mode)
@@ -225,7 +228,7 @@ def _fold(record: Record, fold: Fold) -> tuple[float, tuple[VerdictEvent, ...]]:
         last_t = max(last_t, event.t)
         if isinstance(event, VerdictEvent):
             made += fold.reach(event.t)
-            if made:
+            if made and not (isinstance(event, StageChanged) and event.stage is Stage.CLOSE_OUT):
                 made.popleft()
         elif not isinstance(event, SessionStarted | SessionStopped):
             # What is left over here another version of the program did not find worth a verdict.

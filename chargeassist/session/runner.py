@@ -33,7 +33,7 @@ from chargeassist.model.job import Job
 from chargeassist.model.text import plain
 from chargeassist.session.clock import LiveClock, SourceClock
 from chargeassist.session.fold import Fold
-from chargeassist.session.intake import Heartbeat, Intake, SourceSink
+from chargeassist.session.intake import TIME_DECIMALS, Heartbeat, Intake, SourceSink
 from chargeassist.session.keeper import Recorder, RecordKeeper
 from chargeassist.session.source import Clock, Source
 
@@ -53,6 +53,23 @@ class Attendant(Protocol):
     def look(self, snapshot: Snapshot) -> tuple[Mark, ...]:
         """Return what to do on seeing `snapshot`."""
         ...
+
+
+def check_together(sources: Sequence[Source]) -> bool:
+    """Return whether time is brought by the (then only) source.
+
+    Raises
+    ------
+    ConfigError
+        If a source that brings its own time is not alone.
+    """
+    timed = [source for source in sources if source.brings_time]
+    if timed and len(sources) > 1:
+        raise ConfigError(
+            f"{timed[0].name!r} brings its own time and cannot run beside other sources; "
+            "give it a job file of its own"
+        )
+    return bool(timed)
 
 
 class Session:
@@ -111,12 +128,7 @@ class Session:
         listeners: Sequence[Listener] = (),
         attendant: Attendant | None = None,
     ) -> None:
-        timed = [source for source in sources if source.brings_time]
-        if timed and len(sources) > 1:
-            raise ConfigError(
-                f"{timed[0].name!r} brings its own time and cannot run beside other sources; "
-                "give it a job file of its own"
-            )
+        timed = check_together(sources)
         self._assistant = assistant
         self._fold = Fold(assistant)
         self._sources = tuple(sources)
@@ -201,7 +213,7 @@ class Session:
             if number is not None and not math.isfinite(number):
                 raise ConfigError(f"mark: expected a finite number, got {number!r}")
         mark = Mark(
-            t=self._clock.now(),
+            t=round(self._clock.now(), TIME_DECIMALS),  # sources hear the time the record keeps
             kind=kind,
             mass_kg=mass_kg,
             frequency_hz=frequency_hz,
