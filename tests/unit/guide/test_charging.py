@@ -17,6 +17,7 @@ from chargeassist.stream.facts import (
     ChannelFacts,
     ChargeStep,
     Facts,
+    Forecast,
     HoldFacts,
     Measured,
     OpenStep,
@@ -251,6 +252,36 @@ def test_a_guard_speaks_even_while_a_probe_is_silent() -> None:
         channels=channels(liquid_temperature=None, liquid_pressure=3.1e6),
     )
     assert said(facts).cause == "liquid_pressure_high"
+
+
+def test_a_probe_that_was_never_heard_is_missed_after_a_while() -> None:
+    never = channel(Role.LIQUID_PRESSURE, None, age_s=None)
+    facts = settled(3.0, subcooling=NoValue("no signal"), settled=None, channels=(never,))
+    advice = said(facts)
+    assert (advice.cause, dict(advice.figures)) == ("no_signal", {})
+    once = replace(facts, t=FIRST_READINGS_S - 1.0, channels=(replace(never, age_s=12.0),))
+    assert said(once).cause == "no_signal"
+    assert said(once).figures == {"age_s": 12.0}
+
+
+def test_what_is_said_while_it_moves() -> None:
+    forecast = Forecast(value_k=5.0, low_k=4.8, high_k=5.2, seconds=74.0)
+    settling = Settling(
+        state=SettleState.MOVING,
+        cause="falling",
+        since_s=90.0,
+        slope_k_per_s=-0.01,
+        forecast=forecast,
+    )
+    advice = said(settled(3.0, settled=None, settling=settling))
+    assert wording.sentence(advice, UnitSystem.US) == (
+        "Wait: subcooling still falling 1.1 °F/min, about 70 s to go"
+    )
+    assert wording.settling(settling, UnitSystem.SI) == (
+        "still falling 0.6 K/min, about 70 s to go"
+    )
+    silent = replace(settling, slope_k_per_s=None, forecast=None)
+    assert said(settled(3.0, settled=None, settling=silent)).figures == {}
 
 
 def test_a_guard_that_is_not_set_says_nothing() -> None:

@@ -122,6 +122,15 @@ def test_what_is_proposed_overshoots_no_more_often(name: str, settled_k: float) 
     assert float(np.mean(settled_k + rise_k > 5.8)) <= OVERSHOOT_CHANCE + 0.003
 
 
+@pytest.mark.parametrize("off", [0.0, 1e-13, -1e-13, 1e-6, -1e-6])
+def test_where_the_quadratic_loses_its_square_the_mass_is_the_same(off: float) -> None:
+    # A relative spread of 1 / 1.645 makes the coefficient of m^2 vanish.
+    relative = ((1.0 / 1.6448536269514722) ** 2 - STEP_SHAPE_RELATIVE_SD**2) ** 0.5 + off
+    mass_kg = prudent_mass_kg(Gain(10.0, 10.0 * relative), 3.0)
+    expected = (3.0**2 - (1.6448536269514722 * STEP_NOISE_K) ** 2) / (2.0 * 3.0 * 10.0)
+    assert mass_kg == pytest.approx(expected, rel=1e-4)
+
+
 def test_no_room_is_no_step() -> None:
     gain = learnt_gain(PLATE_KG, ())
     for room_k in (-5.0, 0.0, 0.41):

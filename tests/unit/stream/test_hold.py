@@ -64,6 +64,8 @@ def test_a_confirmed_hold_runs_out_with_the_units_test_mode() -> None:
     assert watch.tick(3700.0, None) is True
     assert not watch.facts.held
     assert watch.expired
+    watch.tick(3701.0, None)
+    assert (watch.facts.actual_hz, watch.facts.told_by) == (None, "")
     watch.take(held(3800.0))
     assert watch.tick(3801.0, None) is True
     assert watch.facts.held

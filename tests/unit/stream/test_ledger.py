@@ -356,6 +356,7 @@ def test_no_step_teaches_twice() -> None:
     ledger.unsettled()  # a lost frequency, say
     learn(ledger, 0.1, 4.5, 200.0)
     assert ledger.steps[1].gain_k_per_kg == pytest.approx(10.0)  # (4.5 - 3.5) / 0.1
+    assert ledger.steps[1].before_k is None  # it was not settled when this step began
 
 
 @pytest.mark.parametrize(

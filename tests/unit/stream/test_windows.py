@@ -121,6 +121,16 @@ def test_retained_and_out_of_range_readings_are_never_live(quality: Quality, why
     assert window.facts(19.0).age_s is None
 
 
+def test_why_there_is_no_signal_is_what_happened_last() -> None:
+    window = ChannelWindow(PIPE)
+    assert window.facts(0.0).why == "nothing yet"
+    window.take(read(1.0, 300.0))
+    window.take(read(2.0, 999.0, Quality.RANGE))
+    window.tick(2.0)
+    assert window.facts(11.5).why == "out of the probe's range"
+    assert window.facts(13.0).why == "nothing for 12 s"
+
+
 def test_a_retained_reading_does_not_make_an_old_value_young() -> None:
     window = ChannelWindow(PIPE)
     window.take(read(1.0, 300.0))
