@@ -1,0 +1,410 @@
+"""The command line as a shell sees it: output, errors, exit codes."""
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Sequence
+from pathlib import Path
+
+import pytest
+
+from chargeassist.cli.main import main
+from chargeassist.session.store import SessionReader
+
+PROGRAM = [sys.executable, "-m", "chargeassist"]
+
+LIVE_JOB = """
+name = "invented"
+refrigerant = "R-32"
+[site]
+altitude = "210 m"
+[target]
+subcooling = "5.0 K"
+tolerance = "0.8 K"
+source = "invented"
+[charge]
+plate = "2.30 kg"
+step_cap = "110 g"
+[[source]]
+name = "port"
+url = "serial:{device}"
+[[source.probe]]
+role = "liquid_pressure"
+unit = "psig"
+"""
+
+
+def shell(
+    *arguments: str, within_s: float = 30.0, **environment: str
+) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [*PROGRAM, *arguments],
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        timeout=within_s,
+        env={**os.environ, **environment},
+        check=False,
+    )
+
+
+def test_help_is_quick_because_it_imports_nothing_heavy() -> None:
+    code = (
+        "import sys, json\n"
+        "from chargeassist.cli.main import main\n"
+        "try:\n    main(sys.argv[1:])\nexcept SystemExit as end:\n    assert end.code == 0\n"
+        "heavy = {'CoolProp', 'textual', 'rich', 'numpy', 'asyncio', 'serial', 'aiomqtt',"
+        " 'msgspec', 'sqlite3', 'importlib.metadata'}\n"
+        "print(json.dumps(sorted(heavy & set(sys.modules))))"
+    )
+    for arguments in (["--help"], ["live", "--help"], ["--version"]):
+        done = subprocess.run(
+            [sys.executable, "-c", code, *arguments], capture_output=True, text=True, check=True
+        )
+        assert json.loads(done.stdout.splitlines()[-1]) == [], arguments
+
+
+def test_no_command_imports_coolprop_and_lines_need_no_textual(tmp_path: Path) -> None:
+    code = (
+        "import sys\n"
+        "from chargeassist.cli.main import main\n"
+        f"main(['demo', '--lines', '--speed', 'max', '--record', {str(tmp_path)!r}])\n"
+        "print([m for m in ('CoolProp', 'textual') if m in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "[]"
+
+
+BAD: list[tuple[list[str], list[str]]] = [
+    (["saturation", "R-999", "100psig"], ["R-999"]),
+    (["saturation", "R-32"], ["248psig"]),
+    (["saturation", "R-32", "248psi"], ["gauge or absolute"]),
+    (["saturation", "R-32", "248 furlongs"], ["furlongs"]),
+    (["saturation", "R-32", "248psig", "--altitude", "high"], ["high"]),
+    (["saturation", "R-32", "248psig", "--altitude", "99000m"], ["altitude"]),
+    (["saturation", "R-32", "248psig", "--barometer", "30psig"], ["gauge"]),
+    (["live", "no/such/job.toml"], ["no/such/job.toml", "cannot be read"]),
+    (["live"], ["JOB.toml", "--resume"]),
+    (["live", "--resume", "nothing.session"], ["nothing.session"]),
+    (["live", "a.toml", "--resume", "b.session"], ["either"]),
+    (["replay", "nothing.session"], ["nothing.session"]),
+    (["replay", "."], ["datapackage.json"]),
+    (["probes", "nonsense"], ["no adapter for 'nonsense:'", "serial:"]),
+    (["probes", "canbus:can0"], ["no adapter for 'canbus:'"]),
+    (["probes", "serial:"], ["expected serial: and a device"]),
+    (["probes", "mqtt://127.0.0.1"], ["topic"]),
+    (["probes", "serial:/dev/null", "--role", "nose"], ["--role", "liquid_pressure", "nose"]),
+    (["probes", "serial:/dev/null", "--unit", "kg"], ["kg"]),
+    (["probes", "serial:/dev/null", "--format", "xml"], ["xml"]),
+    (["probes", "simulator:?sed=1"], ["'sed' is not an option"]),
+    (["probes", "simulator:", "--seconds", "nan"], ["--seconds"]),
+    (["probes", "no.toml"], ["no.toml"]),
+    (["demo", "--seed", "-4", "--lines"], ["seed", "-4"]),
+    (["demo", "--record", "/dev/null/x", "--lines"], ["/dev/null"]),
+]
+
+
+@pytest.mark.parametrize(("arguments", "words"), BAD, ids=[" ".join(b[0]) for b in BAD])
+def test_what_cannot_be_used_is_told_on_standard_error_with_code_2(
+    arguments: list[str],
+    words: list[str],
+    capsys: pytest.CaptureFixture[str],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(arguments) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.startswith("chargeassist: ")
+    assert err.count("\n") == 1
+    assert "Traceback" not in err
+    for word in words:
+        assert word in err
+    assert list(tmp_path.iterdir()) == [], "nothing is left behind"
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        [],
+        ["no-such-command"],
+        ["demo", "--speed", "0"],
+        ["demo", "--speed", "-3"],
+        ["demo", "--speed", "nan"],
+        ["demo", "--speed", "fast"],
+        ["demo", "--units", "stone"],
+        ["demo", "shed"],
+        ["saturation", "R-32", "1bar(a)", "--altitude", "1m", "--barometer", "1bar"],
+    ],
+)
+def test_a_command_line_that_makes_no_sense_ends_with_code_2(
+    arguments: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit) as got:
+        main(arguments)
+    assert got.value.code == 2
+    assert "usage:" in capsys.readouterr().err
+
+
+def test_mixed_simulator_and_serial_port_is_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "mixed.toml"
+    simulated = '[[source]]\nname = "unit"\nurl = "simulator:"\n'
+    path.write_text(LIVE_JOB.format(device="/dev/null") + simulated, encoding="utf-8")
+    assert main(["live", str(path), "--lines", "--record", str(tmp_path / "records")]) == 2
+    assert "'unit' brings its own time and cannot run beside" in capsys.readouterr().err
+    assert not (tmp_path / "records").exists()
+
+
+def saturated(
+    capsys: pytest.CaptureFixture[str], *arguments: str, code: int = 0
+) -> tuple[str, str]:
+    assert main(["saturation", *arguments]) == code
+    out, err = capsys.readouterr()
+    return out, err
+
+
+def test_saturation_of_r410a_at_the_pressure_of_the_trade_example(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    # 83.07 °F bubble point at 248 psig and 101.325 kPa: computed with CoolProp 8.0 (HEOS,
+    # R410A.mix), an independent implementation; agreement to the last digit printed.
+    out, _ = saturated(capsys, "R-410A", "248psig")
+    assert "station pressure   101.3" in out
+    assert "sea level" in out
+    line = next(line for line in out.splitlines() if "bubble" in line)
+    assert "83.07 °F" in line
+    assert "28.37 °C" in line
+
+
+def test_saturation_at_altitude_and_by_barometer(capsys: pytest.CaptureFixture[str]) -> None:
+    # Standard atmosphere at 1450 m: 85.1 kPa (ICAO Doc 7488, 1993: 84.559 kPa at 1500 m and
+    # 85.599 kPa at 1400 m).
+    high, _ = saturated(capsys, "R-410A", "248psig", "--altitude", "1450m")
+    station = float(high.split("station pressure")[1].split()[0])
+    assert 84.559 < station < 85.599
+    bubble = next(line for line in high.splitlines() if "bubble" in line)
+    sea = next(
+        line for line in saturated(capsys, "R-410A", "248psig")[0].splitlines() if "bu" in line
+    )
+    assert bubble < sea, "the same gauge pressure is less absolute pressure up there"
+    same, _ = saturated(capsys, "R-410A", "248psig", "--barometer", "101.325 kPa")
+    assert sea in same
+    absolute, _ = saturated(capsys, "R-410A", "262.696 psia")
+    assert "station" not in absolute
+    assert sea in absolute
+
+
+def test_saturation_gives_subcooling_too(capsys: pytest.CaptureFixture[str]) -> None:
+    out, _ = saturated(capsys, "R-410A", "248psig", "--line", "73.07 °F")
+    assert "subcooling         5.56 K  10.00 °F" in out
+
+
+def test_saturation_outside_the_table_is_code_1(capsys: pytest.CaptureFixture[str]) -> None:
+    out, err = saturated(capsys, "R-32", "20 MPa(a)", code=1)
+    assert "bubble" not in out
+    assert "R-32: no value: " in err
+
+
+def test_saturation_lists_every_refrigerant(capsys: pytest.CaptureFixture[str]) -> None:
+    out, _ = saturated(capsys, "list")
+    assert {"R-32", "R-410A", "R-22"} <= set(out.split())
+
+
+def test_probes_lists_adapters_and_ports(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["probes"]) == 0
+    assert {"serial:", "mqtt:", "simulator:", "recording:"} <= set(
+        capsys.readouterr().out.splitlines()
+    )
+
+
+def test_probes_shows_what_the_simulator_delivers(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["probes", "simulator:?seed=3&rate=10Hz", "--seconds", "0.3"]) == 0
+    out = capsys.readouterr().out
+    assert "liquid line pressure" in out
+    assert "psig as sent" in out
+    assert "°F as sent" in out
+
+
+@pytest.fixture(scope="module")
+def demo_run(tmp_path_factory: pytest.TempPathFactory) -> tuple[list[str], Path]:
+    folder = tmp_path_factory.mktemp("demo")
+    done = shell("demo", "--record", str(folder), "--seed", "11")
+    assert done.returncode == 0, done.stderr
+    (record,) = folder.iterdir()
+    return done.stdout.splitlines(), record
+
+
+def test_demo_without_a_terminal_ends_at_stop(demo_run: tuple[list[str], Path]) -> None:
+    lines, record = demo_run
+    assert lines[0] == "Millrace Lane Library, reading room · R-32"
+    assert "SIMULATED: nothing here was measured" in lines[2]
+    advice = [line for line in lines if line.split()[1:2] and line.split()[1].istitle()]
+    assert "  Stop: " in advice[-1]
+    assert any("= settled" in line for line in lines)
+    assert lines[-1] == f"record: {record}"
+    with SessionReader(record) as reader:
+        report = reader.verify()
+        assert report.ok, report.problems
+        assert report.finished
+
+
+def test_demo_gives_the_same_lines_at_any_speed(
+    demo_run: tuple[list[str], Path], tmp_path: Path
+) -> None:
+    done = shell("demo", "--seed", "11", "--speed", "200", "--lines", "--record", str(tmp_path))
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.splitlines()[:-1] == demo_run[0][:-1]
+
+
+def test_replay_at_full_speed_and_paced_gives_the_same_verdicts(
+    demo_run: tuple[list[str], Path],
+) -> None:
+    for speed in ("max", "500"):
+        done = shell("replay", "--check", "--speed", speed, str(demo_run[1]))
+        assert done.returncode == 0, done.stdout
+        assert done.stdout.rstrip().endswith("all the same")
+
+
+def test_replay_says_so_and_prints_what_the_live_run_printed(
+    demo_run: tuple[list[str], Path], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["replay", "--lines", "--speed", "max", str(demo_run[1])]) == 0
+    out = capsys.readouterr().out.splitlines()
+    assert "REPLAY of " in out[2]
+    assert out[3:] == demo_run[0][3:-1]
+
+
+def test_replay_in_other_units(
+    demo_run: tuple[list[str], Path], capsys: pytest.CaptureFixture[str]
+) -> None:
+    arguments = ["replay", "--lines", "--speed", "max", "--units", "us", str(demo_run[1])]
+    assert main(arguments) == 0
+    out = capsys.readouterr().out
+    assert "9.0 °F ± 1.4 °F" in out
+    assert " K settled" not in out
+
+
+def test_a_record_whose_verdicts_were_changed_is_told_with_code_1(
+    demo_run: tuple[list[str], Path],
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    from chargeassist.guide import assistant
+    from chargeassist.guide.charging import advise
+
+    def other(job: object, facts: object, *rest: object, **more: object) -> object:
+        from dataclasses import replace
+
+        said = advise(job, facts, *rest, **more)  # type: ignore[arg-type]
+        return replace(said, subject="changed")
+
+    monkeypatch.setattr(assistant, "advise", other)
+    assert main(["replay", "--check", str(demo_run[1])]) == 1
+    out = capsys.readouterr().out
+    assert "differ" in out.splitlines()[-1]
+    assert "verdict 1: recorded" in out
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no such pipes on Windows")
+@pytest.mark.parametrize(
+    "arguments",
+    [["demo", "--lines", "--record"], ["saturation", "list"], ["probes", "simulator:?rate=20Hz"]],
+)
+def test_a_reader_that_leaves_ends_the_program_quietly(
+    arguments: list[str], tmp_path: Path
+) -> None:
+    if arguments[-1] == "--record":
+        arguments = [*arguments, str(tmp_path)]
+    process = subprocess.Popen(
+        [*PROGRAM, *arguments], stdout=subprocess.PIPE, stderr=subprocess.PIPE
+    )
+    assert process.stdout is not None
+    assert process.stderr is not None
+    process.stdout.readline()
+    process.stdout.close()
+    err = process.stderr.read().decode()
+    process.stderr.close()
+    assert process.wait(20.0) in {0, 1}
+    assert err == ""
+    for path in tmp_path.iterdir():
+        with SessionReader(path) as reader:
+            assert reader.verify().finished, "the record is closed all the same"
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full here")
+def test_output_to_a_full_disk_ends_the_session_in_order(tmp_path: Path) -> None:
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            [*PROGRAM, "demo", "--lines", "--record", str(tmp_path)],
+            stdout=full,
+            stderr=subprocess.PIPE,
+            timeout=30.0,
+            check=False,
+        )
+    assert done.returncode != 0
+    assert b"Traceback" not in done.stderr
+    (path,) = tmp_path.iterdir()
+    with SessionReader(path) as reader:
+        assert reader.verify().finished
+
+
+def test_a_terminal_without_the_letters_is_no_reason_to_end(tmp_path: Path) -> None:
+    done = shell("demo", "--record", str(tmp_path), PYTHONIOENCODING="ascii", PYTHONUTF8="0")
+    assert done.returncode == 0, done.stderr
+    assert "Stop: " in done.stdout
+
+
+def _started(arguments: Sequence[str], record: Path) -> subprocess.Popen[str]:
+    process = subprocess.Popen(
+        [*PROGRAM, *arguments, "--record", str(record)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        encoding="utf-8",
+    )
+    assert process.stdout is not None
+    while "Wait:" not in (line := process.stdout.readline()) and "Fix first" not in line:
+        assert line, "the program ended before it said anything"
+    return process
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals are another thing on Windows")
+@pytest.mark.parametrize(
+    ("number", "code", "reason"),
+    [
+        (signal.SIGINT, 130, "interrupted"),
+        (signal.SIGTERM, 143, "terminated"),
+        (signal.SIGHUP, 129, "terminated"),
+    ],
+)
+@pytest.mark.parametrize("kind", ["live", "demo"])
+def test_a_signal_ends_the_session_in_order(
+    kind: str, number: int, code: int, reason: str, tmp_path: Path
+) -> None:
+    job = tmp_path / "job.toml"
+    job.write_text(LIVE_JOB.format(device=tmp_path / "no-port"), encoding="utf-8")
+    record = tmp_path / "a.session"
+    begin = ["live", str(job), "--lines"] if kind == "live" else ["demo", "--speed", "5"]
+    process = _started(begin, record)
+    process.send_signal(number)
+    asked = time.monotonic()
+    out, err = process.communicate(timeout=20.0)
+    assert process.returncode == code, err
+    assert time.monotonic() - asked < 10.0
+    assert "Traceback" not in err
+    assert f"end: abandoned: {reason}" in out
+    assert f"record: {record}" in out
+    with SessionReader(record) as reader:
+        report = reader.verify()
+        assert report.ok, report.problems
+        assert report.finished
+        stopped = reader.stopped
+    assert stopped is not None
+    assert (stopped.outcome.value, stopped.reason) == ("abandoned", reason)
+    assert sorted(p.name for p in tmp_path.iterdir() if p != job) == ["a.session"]
