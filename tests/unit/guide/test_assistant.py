@@ -191,6 +191,26 @@ def test_a_mark_pressed_twice_changes_nothing() -> None:
     assert once.verdicts == twice.verdicts
 
 
+def test_a_stage_goes_back_when_the_charge_is_opened_again() -> None:
+    room = Room()
+    room.subcooling = 5.0
+    room.until(judged)
+    assert room.snapshot.stage is Stage.VERIFICATION
+    room.mark(MarkKind.STEP_BEGUN)
+    assert room.run(1).stage is Stage.CHARGING
+    room.run(10)
+    room.mark(MarkKind.STEP_ENDED, -0.1)
+    room.subcooling = 3.6
+    assert room.run(1).stage is Stage.CHARGING
+    assert room.until(judged).advice.action is Action.ADD
+    room.subcooling = 5.0
+    room.until(lambda s: s.advice.action is Action.STOP)
+    assert room.snapshot.stage is Stage.VERIFICATION
+    room.subcooling = 3.0  # refrigerant lost, or the weather: nobody marked anything
+    room.until(lambda s: s.advice.action is Action.ADD)
+    assert room.snapshot.stage is Stage.CHARGING
+
+
 def test_instruments_too_coarse_are_told() -> None:
     room = Room(replace(JOB, target=replace(JOB.target, tolerance_k=0.2)))
     room.subcooling = 5.0
