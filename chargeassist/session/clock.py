@@ -56,6 +56,7 @@ class SourceClock:
         self._anchor: tuple[float, float] | None = None
         self._going = asyncio.Event()
         self._going.set()
+        self._stopped = False
 
     def now(self) -> float:
         """Return the session time [s]."""
@@ -74,12 +75,19 @@ class SourceClock:
             self._anchor = None
             self._going.set()
 
+    def stop(self) -> None:
+        """Let time go no further: whoever sleeps now sleeps until cancelled."""
+        self._stopped = True
+
     async def sleep_until(self, t: float) -> None:
         """Return when session time `t` [s] has come and all before it is processed."""
         await self._processed()
         if self._speed is not None:
             await self._pace(t, self._speed)
         await self._going.wait()
+        if self._stopped:
+            # Else it would depend on the speed whether one more step is made before the end.
+            await asyncio.Event().wait()
         self._t = max(self._t, t)
         self._reached(self._t)
 

@@ -228,6 +228,8 @@ class Session:
         if not self._ending.is_set():
             self._outcome = outcome
             self._reason = reason
+            if self._source_clock is not None:
+                self._source_clock.stop()
             self._ending.set()
 
     async def stop(self, outcome: Outcome) -> None:

@@ -110,3 +110,13 @@ async def test_pause_holds_even_at_full_speed() -> None:
     assert not sleeping.done()
     clock.toggle_pause()
     await sleeping
+
+
+async def test_after_stop_time_goes_no_further_at_any_speed() -> None:
+    for speed in (None, 1e6):
+        clock = SourceClock(speed, at_once, lambda t: None)
+        await clock.sleep_until(5.0)
+        clock.stop()
+        with pytest.raises(TimeoutError):
+            await asyncio.wait_for(clock.sleep_until(6.0), 0.02)
+        assert clock.now() == 5.0
