@@ -201,6 +201,7 @@ def test_a_settled_reading_never_survives_a_step_mark(kind: MarkKind) -> None:
     rig.mark(kind, mass_kg=0.05)
     facts = rig.run(1)[-1]
     assert facts.settled is None
+    assert facts.settled_superheat_k is None
     assert isinstance(rig.verdicts[-1], Unsettled)
     assert facts.settling.since_s == pytest.approx(0.8)
 
@@ -323,6 +324,50 @@ class Told(SettlingDetector):
     def update(self, t: float, values: Mapping[str, float]) -> bool:
         self.seen.append((t, values["subcooling"]))
         return super().update(t, values)
+
+
+class Says(SettlingDetector):
+    """A detector with a scripted answer."""
+
+    def __init__(self, remaining: float, slope: float, period: float | None) -> None:
+        super().__init__()
+        self._answer = (remaining, slope, period)
+
+    @property
+    def remaining_k(self) -> float | None:
+        return self._answer[0]
+
+    @property
+    def slope_k_per_s(self) -> float | None:
+        return self._answer[1]
+
+    @property
+    def hunting_period_s(self) -> float | None:
+        return self._answer[2]
+
+    def update(self, t: float, values: Mapping[str, float]) -> bool:
+        super().update(t, values)
+        return False
+
+
+@pytest.mark.parametrize(
+    ("remaining", "slope", "period", "seconds", "cause"),
+    [
+        (1.0, 0.01, None, 20, "too_early"),
+        (1.0, 0.01, None, 40, "rising"),
+        (-1.0, -0.01, None, 40, "falling"),
+        (1.0, 0.01, 40.0, 40, "rising"),  # more to come than the valve swings
+        (0.1, 0.01, 40.0, 40, "hunting"),
+        (0.1, 0.01, None, 40, "not_proven"),
+        (1.0, 0.0, None, 40, "not_proven"),
+    ],
+)
+def test_why_it_has_not_settled(
+    remaining: float, slope: float, period: float | None, seconds: int, cause: str
+) -> None:
+    rig = Rig()
+    rig.processor._detector = Says(remaining, slope, period)
+    assert rig.run(seconds)[-1].settling.cause == cause
 
 
 def spy(rig: Rig) -> Told:
