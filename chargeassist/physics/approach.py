@@ -1,0 +1,195 @@
+"""Temperatures against the air around the coils: approach, condensing over ambient, air split.
+
+Cross-checks beside subcooling: they use other probes or use the same ones differently, so two
+methods that agree are worth more than one.
+"""
+
+import math
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+from chargeassist.model.units import KELVIN_AT_0_C, KELVIN_PER_FAHRENHEIT
+from chargeassist.model.values import NoValue
+from chargeassist.physics.saturation import Refrigerant
+from chargeassist.physics.uncertainty import COVERAGE_FACTOR, Decision, decide
+
+APPROACH_TOLERANCE_K: Final = 1.0 * KELVIN_PER_FAHRENHEIT
+"""Tolerance of the approach method [K]: 1 °F either way. Equipment manuals, for example
+manualshive.com/en/manual/lennox/merit-13hpd018/1877800, page 16."""
+
+APPROACH_COLDEST_K: Final = (65.0 - 32.0) * KELVIN_PER_FAHRENHEIT + KELVIN_AT_0_C
+"""Outdoor air from which the approach method counts [K]: 65 °F (same manual)."""
+
+
+@dataclass(frozen=True, slots=True)
+class TempDifference:
+    """A difference of two temperatures.
+
+    Attributes
+    ----------
+    value_k : float
+        [K].
+    expanded_k : float
+        Expanded uncertainty, k = 2 [K].
+    """
+
+    value_k: float
+    expanded_k: float
+
+
+def temp_difference(
+    warm_k: float,
+    cold_k: float,
+    *,
+    warm_expanded_k: float,
+    cold_expanded_k: float,
+    correlation: float = 0.0,
+) -> TempDifference | NoValue:
+    """Return `warm_k` less `cold_k` with its uncertainty.
+
+    Parameters
+    ----------
+    warm_k, cold_k : float
+        [K].
+    warm_expanded_k, cold_expanded_k : float
+        Expanded uncertainties, k = 2 [K].
+    correlation : float
+        Of the two errors, -1 to 1: 0 for two probes, near 1 for one probe moved from place to
+        place, whose common error then cancels [-].
+
+    Returns
+    -------
+    TempDifference or NoValue
+        Used for the approach (liquid line less outdoor air), the air split (return less supply air)
+        and the like. `NoValue` if a number is none.
+
+    References
+    ----------
+    .. [1] JCGM 100:2008, 5.2.2, equation 13.
+    """
+    if not (0.0 < warm_k < math.inf and 0.0 < cold_k < math.inf):
+        return NoValue("one of the two temperatures is no temperature")
+    if not (warm_expanded_k >= 0.0 and cold_expanded_k >= 0.0 and -1.0 <= correlation <= 1.0):
+        raise ValueError(
+            f"expected uncertainties >= 0 and a correlation from -1 to 1, came {warm_expanded_k}, "
+            f"{cold_expanded_k}, {correlation}"
+        )
+    variance = (
+        warm_expanded_k**2
+        + cold_expanded_k**2
+        - 2.0 * correlation * warm_expanded_k * cold_expanded_k
+    )
+    return TempDifference(warm_k - cold_k, math.sqrt(max(variance, 0.0)))
+
+
+def condensing_over_ambient(
+    refrigerant: Refrigerant,
+    liquid_pressure_pa_abs: float,
+    outdoor_temp_k: float,
+    *,
+    pressure_expanded_pa: float,
+    outdoor_expanded_k: float,
+) -> TempDifference | NoValue:
+    """Return the bubble point of the liquid pressure less outdoor air.
+
+    Parameters
+    ----------
+    refrigerant : Refrigerant
+    liquid_pressure_pa_abs : float
+        At the liquid service valve; the drop through the coil is not added [Pa absolute].
+    outdoor_temp_k : float
+        Air entering the outdoor coil [K].
+    pressure_expanded_pa, outdoor_expanded_k : float
+        Expanded uncertainties, k = 2 [Pa], [K].
+
+    Returns
+    -------
+    TempDifference or NoValue
+        `NoValue` where there is no bubble point.
+
+    Notes
+    -----
+    The bubble point, as for subcooling; a blend condenses from its dew point down to it.
+    """
+    bubble = refrigerant.bubble_temp_k(liquid_pressure_pa_abs)
+    slope = refrigerant.bubble_slope_k_per_pa(liquid_pressure_pa_abs)
+    if isinstance(bubble, NoValue):
+        return bubble
+    if isinstance(slope, NoValue):
+        return slope
+    return temp_difference(
+        bubble,
+        outdoor_temp_k,
+        warm_expanded_k=slope * pressure_expanded_pa,
+        cold_expanded_k=outdoor_expanded_k,
+    )
+
+
+class ApproachSays(StrEnum):
+    """What the approach says beside subcooling; the values are fit for a screen."""
+
+    SHORT = "approach is high: short of refrigerant, if airflow and coil are in order"
+    INSIDE = "approach is inside its tolerance"
+    EXCESS = "approach is low: too much refrigerant, if airflow and coil are in order"
+    NOT_CERTAIN = "approach cannot be told from its target with these probes"
+
+
+def judge_approach(
+    approach: TempDifference,
+    target_k: float,
+    outdoor_temp_k: float,
+    *,
+    tolerance_k: float = APPROACH_TOLERANCE_K,
+) -> ApproachSays | NoValue:
+    """Return what an approach says about the charge.
+
+    Parameters
+    ----------
+    approach : TempDifference
+        Liquid line less outdoor air.
+    target_k : float
+        From the unit's own table; values from 7 to 13 °F are in print, there is no default [K].
+    outdoor_temp_k : float
+        [K].
+    tolerance_k : float
+        Plus or minus [K].
+
+    Returns
+    -------
+    ApproachSays or NoValue
+        `NoValue` below 65 °F of outdoor air.
+
+    Notes
+    -----
+    Not valid for a grossly wrong charge (same manuals). A high approach means too little
+    refrigerant: the liquid leaves the coil warmer because less of the coil is there to cool it.
+
+    References
+    ----------
+    .. [1] Equipment manuals: manualshive.com/en/manual/lennox/merit-13hpd018/1877800, page 16;
+       manualshive.com/en/manual/lennox/ml14xc1-series/1877040, page 29.
+    .. [2] JCGM 106:2012, section 8, for the decision.
+    """
+    if not outdoor_temp_k >= APPROACH_COLDEST_K - 1e-9:
+        return NoValue(
+            f"the approach counts from 65 °F (18.3 °C) of outdoor air, it is "
+            f"{outdoor_temp_k - KELVIN_AT_0_C:.1f} °C"
+        )
+    low_k, high_k = target_k - tolerance_k, target_k + tolerance_k
+    verdict = decide(approach.value_k, approach.expanded_k, low_k, high_k)
+    if verdict is Decision.FAIL:
+        return ApproachSays.SHORT if approach.value_k > high_k else ApproachSays.EXCESS
+    if verdict in {Decision.PASS, Decision.PASS_NOT_CERTAIN}:
+        return ApproachSays.INSIDE
+    return ApproachSays.NOT_CERTAIN
+
+
+def expanded_from_half_width(half_width: float) -> float:
+    """Return the expanded uncertainty (k = 2) of declared limits, rectangular [unit of input].
+
+    References
+    ----------
+    .. [1] JCGM 100:2008, 4.3.7.
+    """
+    return COVERAGE_FACTOR * half_width / math.sqrt(3.0)

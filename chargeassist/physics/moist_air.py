@@ -1,0 +1,99 @@
+"""Wet bulb of the return air from dry bulb and relative humidity, at the station's pressure."""
+
+import math
+from typing import Final
+
+import psychrolib  # type: ignore[import-untyped]
+
+from chargeassist.model.units import KELVIN_AT_0_C
+from chargeassist.model.values import NoValue
+
+# The library keeps its unit system in a module variable; SI is the only one used here.
+psychrolib.SetUnitSystem(psychrolib.SI)
+
+COLDEST_K: Final = 223.15
+WARMEST_K: Final = 343.15
+"""Dry bulbs an air probe of this trade can meet [K]: -50 to 70 degrees Celsius."""
+
+LOWEST_STATION_PA: Final = 40e3
+HIGHEST_STATION_PA: Final = 115e3
+"""Station pressures that exist where people work [Pa absolute]."""
+
+
+def wet_bulb_k(
+    dry_bulb_k: float, relative_humidity: float, station_pa_abs: float
+) -> float | NoValue:
+    """Return the thermodynamic wet-bulb temperature [K].
+
+    Parameters
+    ----------
+    dry_bulb_k : float
+        [K].
+    relative_humidity : float
+        As a share, 0 to 1 [-].
+    station_pa_abs : float
+        Pressure of the place, measured or from its altitude; not reduced to sea level [Pa].
+
+    Returns
+    -------
+    float or NoValue
+        Wet bulb, to 0.001 K of the iteration [K]; `NoValue` for numbers no air can have.
+
+    References
+    ----------
+    .. [1] ASHRAE Handbook - Fundamentals (2017), chapter 1, equations 33 and 35, as solved by
+       psychrolib, doi 10.21105/joss.01137.
+    """
+    if not COLDEST_K <= dry_bulb_k <= WARMEST_K:
+        return NoValue(f"{dry_bulb_k:.4g} K is no temperature of return air")
+    if not 0.0 <= relative_humidity <= 1.0:
+        return NoValue(f"a relative humidity of {100.0 * relative_humidity:.4g} % cannot be")
+    if not LOWEST_STATION_PA <= station_pa_abs <= HIGHEST_STATION_PA:
+        return NoValue(f"{station_pa_abs / 1000.0:.4g} kPa absolute is no station pressure")
+    celsius: float = psychrolib.GetTWetBulbFromRelHum(
+        dry_bulb_k - KELVIN_AT_0_C, relative_humidity, station_pa_abs
+    )
+    return celsius + KELVIN_AT_0_C
+
+
+def wet_bulb_expanded_k(
+    dry_bulb_k: float,
+    relative_humidity: float,
+    station_pa_abs: float,
+    *,
+    dry_bulb_expanded_k: float,
+    humidity_expanded: float,
+) -> float | NoValue:
+    """Return the expanded uncertainty (k = 2) of `wet_bulb_k` [K].
+
+    Parameters
+    ----------
+    dry_bulb_k, relative_humidity, station_pa_abs : float
+        As `wet_bulb_k`.
+    dry_bulb_expanded_k, humidity_expanded : float
+        Expanded uncertainties (k = 2) of dry bulb [K] and relative humidity (share) [-].
+
+    Notes
+    -----
+    Differences over plus and minus one standard uncertainty, one-sided at the ends of the range.
+    Station pressure is left out: 1.5 kPa of weather moves the wet bulb by less than 0.1 K.
+
+    References
+    ----------
+    .. [1] JCGM 100:2008, 5.1.3, note 2 (numerical sensitivities).
+    """
+    parts: list[float] = []
+    for step_k, step_rh in (
+        (0.5 * dry_bulb_expanded_k, 0.0),
+        (0.0, 0.5 * humidity_expanded),
+    ):
+        low = wet_bulb_k(dry_bulb_k - step_k, max(relative_humidity - step_rh, 0.0), station_pa_abs)
+        high = wet_bulb_k(
+            dry_bulb_k + step_k, min(relative_humidity + step_rh, 1.0), station_pa_abs
+        )
+        if isinstance(low, NoValue):
+            return low
+        if isinstance(high, NoValue):
+            return high
+        parts.append(high - low)
+    return math.hypot(*parts)

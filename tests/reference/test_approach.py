@@ -1,0 +1,134 @@
+"""Approach and its relatives against manuals, an independent library and Monte Carlo."""
+
+import math
+
+import numpy as np
+import pytest
+from CoolProp import CoolProp
+
+from chargeassist.model.values import NoValue
+from chargeassist.physics.approach import (
+    ApproachSays,
+    TempDifference,
+    condensing_over_ambient,
+    expanded_from_half_width,
+    judge_approach,
+    temp_difference,
+)
+from chargeassist.physics.saturation import refrigerant
+
+PSI = 0.45359237 * 9.80665 / 0.0254**2
+
+
+def kelvin(temp_f: float) -> float:
+    return (temp_f + 459.67) / 1.8
+
+
+def approach(liquid_f: float, outdoor_f: float, expanded_f: float = 0.4) -> TempDifference:
+    found = temp_difference(
+        kelvin(liquid_f),
+        kelvin(outdoor_f),
+        warm_expanded_k=expanded_f / 1.8 / math.sqrt(2.0),
+        cold_expanded_k=expanded_f / 1.8 / math.sqrt(2.0),
+    )
+    assert isinstance(found, TempDifference)
+    return found
+
+
+@pytest.mark.parametrize(
+    ("liquid_f", "expected"),
+    [
+        (95.0, ApproachSays.SHORT),  # 10 against 8: high, add
+        (93.0, ApproachSays.INSIDE),
+        (93.9, ApproachSays.INSIDE),
+        (94.2, ApproachSays.NOT_CERTAIN),
+        (91.0, ApproachSays.EXCESS),  # 6 against 8: low, remove
+    ],
+)
+def test_the_direction_and_the_tolerance_of_the_manual(
+    liquid_f: float, expected: ApproachSays
+) -> None:
+    """Equipment manual, manualshive.com/en/manual/lennox/merit-13hpd018/1877800, p. 16.
+
+    Tolerance 1 °F, from 65 °F of outdoor air; a high approach calls for refrigerant.
+    """
+    assert judge_approach(approach(liquid_f, 85.0), 8.0 / 1.8, kelvin(85.0)) is expected
+
+
+def test_below_65_fahrenheit_the_approach_does_not_count() -> None:
+    found = judge_approach(approach(72.0, 64.0), 8.0 / 1.8, kelvin(64.0))
+    assert isinstance(found, NoValue)
+    assert "65" in found.reason
+    assert judge_approach(approach(73.0, 65.0), 8.0 / 1.8, kelvin(65.0)) is ApproachSays.INSIDE
+
+
+def test_coarse_probes_cannot_judge_one_fahrenheit() -> None:
+    coarse = approach(93.0, 85.0, expanded_f=2.0)
+    assert judge_approach(coarse, 8.0 / 1.8, kelvin(85.0)) is ApproachSays.NOT_CERTAIN
+
+
+def test_one_thermometer_for_both_places_is_worth_it() -> None:
+    """JCGM 100:2008, 5.2.2: equal and wholly shared errors cancel in a difference."""
+    two = temp_difference(310.0, 300.0, warm_expanded_k=0.5, cold_expanded_k=0.5)
+    one = temp_difference(310.0, 300.0, warm_expanded_k=0.5, cold_expanded_k=0.5, correlation=1.0)
+    assert isinstance(two, TempDifference)
+    assert isinstance(one, TempDifference)
+    assert two.expanded_k == pytest.approx(0.5 * math.sqrt(2.0))
+    assert one.expanded_k == 0.0
+    assert one.value_k == two.value_k == pytest.approx(10.0)
+
+
+@pytest.mark.parametrize("bad", [math.nan, math.inf, -1.0, 0.0])
+def test_no_temperature_no_difference(bad: float) -> None:
+    for pair in ((bad, 300.0), (300.0, bad)):
+        found = temp_difference(*pair, warm_expanded_k=0.1, cold_expanded_k=0.1)
+        assert isinstance(found, NoValue)
+    with pytest.raises(ValueError, match="correlation"):
+        temp_difference(300.0, 290.0, warm_expanded_k=0.1, cold_expanded_k=0.1, correlation=1.5)
+
+
+@pytest.mark.parametrize(("outdoor_f", "liquid_psig"), [(65, 256), (95, 386), (115, 503)])
+def test_condensing_over_ambient_of_a_published_pressure_table(
+    outdoor_f: int, liquid_psig: int
+) -> None:
+    """5-ton R-410A unit at 80/67 °F, manualshive.com LRP14AC, p. 23; CoolProp's bubble point.
+
+    0.1 K: the property library and the shipped table agree much better.
+    """
+    pressure_pa = liquid_psig * PSI + 101_325.0
+    found = condensing_over_ambient(
+        refrigerant("R-410A"),
+        pressure_pa,
+        kelvin(outdoor_f),
+        pressure_expanded_pa=7.0 * PSI,
+        outdoor_expanded_k=0.5,
+    )
+    assert isinstance(found, TempDifference)
+    expected = CoolProp.PropsSI("T", "P", pressure_pa, "Q", 0, "R410A") - kelvin(outdoor_f)
+    assert found.value_k == pytest.approx(expected, abs=0.1)
+    assert 5.0 < found.value_k < 14.0
+
+
+def test_its_uncertainty_agrees_with_monte_carlo() -> None:
+    """R-32, normal errors, 400 000 draws: 2 % covers scatter and curvature."""
+    fluid = refrigerant("R-32")
+    random = np.random.default_rng(4)
+    pressure = 2.6e6 + random.normal(0.0, 15e3, 400_000)
+    outdoor = 300.0 + random.normal(0.0, 0.25, 400_000)
+    drawn = fluid.bubble_temps_k(pressure) - outdoor
+    found = condensing_over_ambient(
+        fluid, 2.6e6, 300.0, pressure_expanded_pa=30e3, outdoor_expanded_k=0.5
+    )
+    assert isinstance(found, TempDifference)
+    assert found.expanded_k == pytest.approx(2.0 * float(drawn.std()), rel=0.02)
+
+
+def test_a_pressure_outside_the_table_has_no_condensing_temperature() -> None:
+    found = condensing_over_ambient(
+        refrigerant("R-32"), 1e9, 300.0, pressure_expanded_pa=1.0, outdoor_expanded_k=0.5
+    )
+    assert isinstance(found, NoValue)
+
+
+def test_declared_limits_become_expanded_uncertainties() -> None:
+    assert expanded_from_half_width(0.3) == pytest.approx(0.6 / math.sqrt(3.0))
