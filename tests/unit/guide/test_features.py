@@ -1,0 +1,164 @@
+"""Readings for the diagnosis, made from facts: what is expected, what is left out."""
+
+from dataclasses import replace
+
+import pytest
+
+from chargeassist.guide.diagnosis import FeatureReading
+from chargeassist.guide.fault_signs import Feature
+from chargeassist.guide.features import (
+    CONDENSING_OVER_OUTDOOR,
+    EVAPORATING_AGAINST_RETURN,
+    Expectations,
+    Expected,
+    feature_readings,
+)
+from chargeassist.model.channels import Accuracy, Channel, Role
+from chargeassist.model.job import ChargeLimits, Job, Site, Target
+from chargeassist.physics.saturation import refrigerant
+from chargeassist.physics.target_superheat import TargetSuperheat, target_superheat
+from chargeassist.stream.facts import ChannelFacts, Facts, HoldFacts, Measured, Settling
+
+JOB = Job(
+    name="invented",
+    refrigerant="R-410A",
+    target=Target(subcooling_k=5.0, tolerance_k=1.0, source="invented plate"),
+    charge=ChargeLimits(plate_kg=3.0, step_cap_kg=0.1),
+    site=Site(altitude_m=0.0),
+)
+
+
+def channel(role: Role, value_si: float | None, accuracy: float | None = 0.3) -> ChannelFacts:
+    declared = None if accuracy is None else Accuracy(absolute_si=accuracy)
+    return ChannelFacts(
+        channel=Channel(name=role.value, role=role, unit="K", accuracy=declared),
+        value_si=value_si,
+    )
+
+
+FACTS = Facts(
+    t=900.0,
+    channels=(
+        channel(Role.LIQUID_TEMPERATURE, 306.0),
+        channel(Role.OUTDOOR_AIR_TEMPERATURE, 300.0),
+        channel(Role.RETURN_AIR_TEMPERATURE, 298.0),
+        channel(Role.SUPPLY_AIR_TEMPERATURE, 287.5),
+        channel(Role.DISCHARGE_TEMPERATURE, 345.0),
+        channel(Role.COMPRESSOR_CURRENT, 9.0, 0.1),
+    ),
+    subcooling=Measured(value_k=5.1, expanded_k=0.8),
+    superheat=Measured(value_k=6.1, expanded_k=1.2),
+    liquid_saturation_k=311.0,
+    suction_saturation_k=280.0,
+    settling=Settling(),
+    settled=Measured(value_k=5.0, expanded_k=0.8),
+    settled_superheat_k=6.0,
+    hold=HoldFacts(),
+    station_pa_abs=101_325.0,
+    step_open=None,
+    ledger=(),
+    total_kg=3.0,
+)
+
+
+def by_feature(
+    facts: Facts = FACTS, expectations: Expectations | None = None
+) -> dict[Feature, FeatureReading]:
+    return {item.feature: item for item in feature_readings(JOB, facts, expectations)}
+
+
+def test_only_what_has_an_expectation_is_used() -> None:
+    found = by_feature()
+    assert set(found) == {
+        Feature.SUBCOOLING, Feature.SUPERHEAT, Feature.CONDENSING, Feature.EVAPORATING,
+        Feature.AIR_SPLIT,
+    }  # fmt: skip
+    assert all(item.basis for item in found.values())
+    plate = Expected(low_si=8.0, high_si=10.0, basis="maker's table at 72 Hz", assumption=False)
+    more = by_feature(
+        expectations=Expectations(
+            current=plate,
+            approach=Expected(low_si=4.0, high_si=6.0, basis="maker's approach table"),
+            discharge_temp=Expected(low_si=330.0, high_si=350.0, basis="maker's table"),
+        )
+    )
+    assert set(more) == set(Feature)
+    assert more[Feature.CURRENT].basis == plate.basis
+    assert more[Feature.APPROACH].value_si == pytest.approx(6.0)
+
+
+def test_values_and_uncertainties_by_hand() -> None:
+    """Two declared limits of 0.3 K: U = 2 sqrt(2) 0.3 / sqrt 3 = 0.49 K."""
+    found = by_feature()
+    assert found[Feature.SUBCOOLING].value_si == 5.0
+    assert found[Feature.SUBCOOLING].expected_si == 5.0
+    assert found[Feature.SUBCOOLING].tolerance_si == 1.0
+    assert found[Feature.SUPERHEAT].expected_si == pytest.approx((4 + 25) / 2 / 1.8)
+    assert found[Feature.SUPERHEAT].tolerance_si == pytest.approx((25 - 4) / 2 / 1.8)
+    assert found[Feature.CONDENSING].value_si == pytest.approx(11.0)
+    assert found[Feature.EVAPORATING].value_si == pytest.approx(-18.0)
+    assert found[Feature.AIR_SPLIT].value_si == pytest.approx(10.5)
+    assert found[Feature.AIR_SPLIT].expanded_si == pytest.approx(0.49, abs=0.001)
+    assert found[Feature.CONDENSING].expanded_si == pytest.approx((0.8**2 + 0.12) ** 0.5)
+
+
+def test_nothing_unless_settled() -> None:
+    assert feature_readings(JOB, replace(FACTS, settled=None)) == ()
+
+
+@pytest.mark.parametrize(
+    ("role", "lost"),
+    [
+        (Role.OUTDOOR_AIR_TEMPERATURE, {Feature.CONDENSING}),
+        (Role.RETURN_AIR_TEMPERATURE, {Feature.EVAPORATING, Feature.AIR_SPLIT}),
+        (Role.SUPPLY_AIR_TEMPERATURE, {Feature.AIR_SPLIT}),
+    ],
+)
+def test_a_silent_probe_takes_away_what_hangs_on_it(role: Role, lost: set[Feature]) -> None:
+    channels = tuple(
+        replace(item, value_si=None) if item.channel.role is role else item
+        for item in FACTS.channels
+    )
+    assert set(by_feature()) - set(by_feature(replace(FACTS, channels=channels))) == lost
+
+
+def test_an_undeclared_accuracy_is_passed_on_as_unknown() -> None:
+    channels = tuple(channel(item.channel.role, item.value_si, None) for item in FACTS.channels)
+    found = by_feature(replace(FACTS, channels=channels))
+    assert found[Feature.AIR_SPLIT].expanded_si is None
+    assert found[Feature.CONDENSING].expanded_si is None
+
+
+def test_a_fixed_orifice_goes_by_its_target() -> None:
+    """85 °F outdoors, 66 °F wet bulb: 15 °F in the published table, 5 °F either way."""
+    target = target_superheat((85 + 459.67) / 1.8, (66 + 459.67) / 1.8)
+    assert isinstance(target, TargetSuperheat)
+    found = by_feature(expectations=Expectations(target_superheat=target))[Feature.SUPERHEAT]
+    assert found.expected_si == pytest.approx(15.0 / 1.8)
+    assert found.tolerance_si == pytest.approx(5.0 / 1.8)
+
+
+@pytest.mark.parametrize(
+    ("outdoor_f", "liquid_psig", "suction_psig"),
+    [(65, 256, 130), (75, 296, 133), (85, 340, 136), (95, 386, 141), (105, 438, 146),
+     (115, 503, 152)],
+)  # fmt: skip
+def test_the_assumed_ranges_hold_a_published_pressure_table(
+    outdoor_f: int, liquid_psig: int, suction_psig: int
+) -> None:
+    """5-ton R-410A unit, 80 °F dry bulb and 67 °F wet bulb: manualshive.com LRP14AC, p. 23."""
+    psi = 0.45359237 * 9.80665 / 0.0254**2
+    fluid = refrigerant("R-410A")
+    bubble = fluid.bubble_temp_k(liquid_psig * psi + 101_325.0)
+    dew = fluid.dew_temp_k(suction_psig * psi + 101_325.0)
+    assert isinstance(bubble, float)
+    assert isinstance(dew, float)
+    over = bubble - (outdoor_f + 459.67) / 1.8
+    under = dew - (80.0 + 459.67) / 1.8
+    assert CONDENSING_OVER_OUTDOOR.low_si < over < CONDENSING_OVER_OUTDOOR.high_si
+    assert EVAPORATING_AGAINST_RETURN.low_si < under < EVAPORATING_AGAINST_RETURN.high_si
+
+
+def test_a_range_that_is_none_is_refused() -> None:
+    with pytest.raises(ValueError, match="low < high"):
+        Expected(low_si=2.0, high_si=2.0, basis="x")
