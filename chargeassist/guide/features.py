@@ -51,7 +51,7 @@ CONDENSING_OVER_OUTDOOR: Final = Expected(
     high_si=30.0 * _F,
     basis="10 to 30 °F (5.6 to 16.7 K) over outdoor air: common practice, no published source",
 )
-"""A maker's table for a 5-ton R-410A unit lies between 15 and 21 °F over 65 to 115 °F of outdoor
+"""A maker's table for a 5-ton R-410A unit lies between 18 and 21 °F over 65 to 115 °F of outdoor
 air (manualshive.com LRP14AC, page 23); units of higher efficiency lie lower."""
 
 EVAPORATING_AGAINST_RETURN: Final = Expected(
@@ -59,7 +59,7 @@ EVAPORATING_AGAINST_RETURN: Final = Expected(
     high_si=-25.0 * _F,
     basis="25 to 42 °F (14 to 23 K) under return air: common practice, no published source",
 )
-"""The same table lies between 28 and 35 °F under 80 °F; 35 °F is the usual figure (from memory)."""
+"""The same table lies between 26 and 36 °F under 80 °F; 35 °F is the usual figure (from memory)."""
 
 AIR_SPLIT: Final = Expected(
     low_si=14.0 * _F,

@@ -1,0 +1,225 @@
+"""Profiles of limits: every limit with its value, its source, its edition and its rank.
+
+Honest sources give different numbers, so a limit is never a constant of the program. The order of
+authority is: equipment instructions, adopted local code, standard, rule of thumb. A limit that was
+written down from memory says so, and is a default to be replaced, never "what the standard says".
+"""
+
+import hashlib
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from enum import IntEnum, StrEnum
+from typing import Final
+
+
+class Authority(IntEnum):
+    """Rank of a source; the higher one wins."""
+
+    RULE_OF_THUMB = 1
+    STANDARD = 2
+    LOCAL_CODE = 3
+    EQUIPMENT = 4
+
+    @property
+    def words(self) -> str:
+        """As in profile files and on screens."""
+        return _AUTHORITY_WORDS[self]
+
+
+_AUTHORITY_WORDS: Final = {
+    Authority.EQUIPMENT: "equipment instructions",
+    Authority.LOCAL_CODE: "adopted local code",
+    Authority.STANDARD: "standard",
+    Authority.RULE_OF_THUMB: "rule of thumb",
+}
+
+
+class Kind(StrEnum):
+    """What a limit is a number of."""
+
+    TEMP = "temperature"
+    TEMP_DIFFERENCE = "temperature difference"
+    PRESSURE_DIFFERENCE = "pressure difference"
+    DURATION = "duration"
+    FREQUENCY = "frequency"
+    MASS = "mass"
+    FRACTION = "fraction"
+    AIRFLOW_PER_CAPACITY = "airflow per capacity"
+
+
+class LimitKey(StrEnum):
+    """What is limited."""
+
+    SUBCOOLING_TOLERANCE = "subcooling_tolerance"
+    SUPERHEAT_TOLERANCE = "superheat_tolerance"
+    SUPERHEAT_LOW = "superheat_low"
+    SUPERHEAT_HIGH = "superheat_high"
+    APPROACH_TOLERANCE = "approach_tolerance"
+    SPLIT_TOLERANCE = "split_tolerance"
+    OUTDOOR_LOW = "outdoor_low"
+    OUTDOOR_HIGH = "outdoor_high"
+    INDOOR_LOW = "indoor_low"
+    INDOOR_HIGH = "indoor_high"
+    RUN_BEFORE_READING = "run_before_reading"
+    WAIT_AFTER_CHANGE = "wait_after_change"
+    AIRFLOW_LOW = "airflow_low"
+    AIRFLOW_TOLERANCE = "airflow_tolerance"
+    FREQUENCY_TOLERANCE = "frequency_tolerance"
+    RAMP_LONGEST = "ramp_longest"
+    HOLD_LASTS = "hold_lasts"
+    STEP_CAP = "step_cap"
+    LIQUID_PRESSURE_ACCURACY = "liquid_pressure_accuracy"
+    SUCTION_PRESSURE_ACCURACY = "suction_pressure_accuracy"
+    TEMP_ACCURACY = "temperature_accuracy"
+    PROBE_SETTLING = "probe_settling"
+    ICE_BATH_TOLERANCE = "ice_bath_tolerance"
+    ICE_BATH_REPLACE = "ice_bath_replace"
+    CYLINDER_REST = "cylinder_rest"
+
+    @property
+    def kind(self) -> Kind:
+        """What it is a number of; the SI unit follows from it."""
+        return _KIND[self]
+
+
+_KIND: Final = {
+    **dict.fromkeys(
+        (
+            LimitKey.SUBCOOLING_TOLERANCE,
+            LimitKey.SUPERHEAT_TOLERANCE,
+            LimitKey.SUPERHEAT_LOW,
+            LimitKey.SUPERHEAT_HIGH,
+            LimitKey.APPROACH_TOLERANCE,
+            LimitKey.SPLIT_TOLERANCE,
+            LimitKey.TEMP_ACCURACY,
+            LimitKey.ICE_BATH_TOLERANCE,
+            LimitKey.ICE_BATH_REPLACE,
+        ),
+        Kind.TEMP_DIFFERENCE,
+    ),
+    **dict.fromkeys(
+        (
+            LimitKey.OUTDOOR_LOW,
+            LimitKey.OUTDOOR_HIGH,
+            LimitKey.INDOOR_LOW,
+            LimitKey.INDOOR_HIGH,
+        ),
+        Kind.TEMP,
+    ),
+    **dict.fromkeys(
+        (
+            LimitKey.RUN_BEFORE_READING,
+            LimitKey.WAIT_AFTER_CHANGE,
+            LimitKey.RAMP_LONGEST,
+            LimitKey.HOLD_LASTS,
+            LimitKey.PROBE_SETTLING,
+            LimitKey.CYLINDER_REST,
+        ),
+        Kind.DURATION,
+    ),
+    LimitKey.AIRFLOW_LOW: Kind.AIRFLOW_PER_CAPACITY,
+    LimitKey.AIRFLOW_TOLERANCE: Kind.FRACTION,
+    LimitKey.FREQUENCY_TOLERANCE: Kind.FREQUENCY,
+    LimitKey.STEP_CAP: Kind.MASS,
+    LimitKey.LIQUID_PRESSURE_ACCURACY: Kind.PRESSURE_DIFFERENCE,
+    LimitKey.SUCTION_PRESSURE_ACCURACY: Kind.PRESSURE_DIFFERENCE,
+}
+
+
+class Method(StrEnum):
+    """Ways to judge a charge that a profile can forbid."""
+
+    SUBCOOLING = "subcooling"
+    SUPERHEAT = "superheat"
+    APPROACH = "approach"
+    WEIGH_IN = "weigh-in"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limit:
+    """One limit.
+
+    Attributes
+    ----------
+    key : LimitKey
+    value_si : float
+        In the SI unit of ``key.kind`` [K, Pa, s, Hz, kg, 1 or m3/s per W].
+    as_written : str
+        The value with its unit, as in the source.
+    source, edition, address : str
+        Document, its edition or year, and where it was read.
+    authority : Authority
+    from_memory : bool
+        It was not read in the document.
+    strict : bool
+        The limit itself does not pass ("more than 300 cfm/ton").
+    note : str
+    """
+
+    key: LimitKey
+    value_si: float
+    as_written: str
+    source: str
+    edition: str
+    authority: Authority
+    address: str = ""
+    from_memory: bool = False
+    strict: bool = False
+    note: str = ""
+
+    @property
+    def citation(self) -> str:
+        """The source in one line for a screen or a record."""
+        parts = [self.source, *([self.edition] if self.edition else [])]
+        text = f"{', '.join(parts)} ({self.authority.words})"
+        return f"{text}, from memory" if self.from_memory else text
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Profile:
+    """A named set of limits.
+
+    Attributes
+    ----------
+    name : str
+        Short, for files: "a-z 0-9 -".
+    title, note : str
+    limits : mapping of LimitKey to Limit
+        A key that is not there is not limited by this profile.
+    forbids : frozenset of Method
+        Ways of judging the charge that the source rules out.
+    """
+
+    name: str
+    title: str
+    limits: Mapping[LimitKey, Limit]
+    note: str = ""
+    forbids: frozenset[Method] = frozenset()
+
+    def limit(self, key: LimitKey) -> Limit | None:
+        """Return the limit of `key`, None where the profile has none."""
+        return self.limits.get(key)
+
+    @property
+    def fingerprint(self) -> str:
+        """SHA-256 over all that decides a verdict, for the record: 64 hexadecimal digits."""
+        rows = [
+            (key.value, repr(limit.value_si), limit.strict, limit.citation)
+            for key, limit in sorted(self.limits.items())
+        ]
+        text = json.dumps([self.name, rows, sorted(self.forbids)], ensure_ascii=True)
+        return hashlib.sha256(text.encode("ascii")).hexdigest()
+
+
+def resolve(profiles: Iterable[Profile], key: LimitKey) -> Limit | None:
+    """Return the limit that counts: of the highest authority, of the earliest profile among equals.
+
+    Parameters
+    ----------
+    profiles : iterable of Profile
+        In the order of choice, for example the job's profile, then the house default.
+    key : LimitKey
+    """
+    found = [limit for profile in profiles if (limit := profile.limit(key)) is not None]
+    return max(found, key=lambda limit: limit.authority, default=None)

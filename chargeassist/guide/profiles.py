@@ -1,0 +1,219 @@
+"""Read profiles of limits from TOML text; every refusal names profile, limit and key.
+
+What a profile is stands in `chargeassist.guide.limits`. The shipped file is
+``chargeassist/data/profiles.toml``; its text is handed in, for nothing here opens files.
+"""
+
+import math
+import re
+import tomllib
+from collections.abc import Iterable, Mapping
+from typing import Any, Final
+
+from chargeassist.guide.limits import Authority, Kind, Limit, LimitKey, Method, Profile
+from chargeassist.model.errors import ConfigError, UnitError
+from chargeassist.model.text import plain
+from chargeassist.model.units import METRE_PER_FOOT, Quantity, find_unit, parse, split_number
+
+CUBIC_METRE_PER_S_PER_CFM: Final = METRE_PER_FOOT**3 / 60.0
+WATT_PER_TON: Final = 12_000.0 * 1055.05585262 / 3600.0
+"""One ton of refrigeration: 12 000 Btu (International Table) an hour, 3516.853 W [W]
+(NIST Special Publication 811 (2008), appendix B.8)."""
+
+
+_QUANTITY: Final = {
+    Kind.TEMP: Quantity.TEMPERATURE,
+    Kind.TEMP_DIFFERENCE: Quantity.TEMPERATURE_DIFFERENCE,
+    Kind.DURATION: Quantity.DURATION,
+    Kind.FREQUENCY: Quantity.FREQUENCY,
+    Kind.MASS: Quantity.MASS,
+    Kind.FRACTION: Quantity.FRACTION,
+}
+
+_AIRFLOW_UNITS: Final = {
+    "cfm/ton": CUBIC_METRE_PER_S_PER_CFM / WATT_PER_TON,
+    "m3/h/kW": 1.0 / 3600.0 / 1000.0,
+    "L/s/kW": 1e-3 / 1000.0,
+}
+
+_ORDERED: Final = (
+    (LimitKey.SUPERHEAT_LOW, LimitKey.SUPERHEAT_HIGH),
+    (LimitKey.OUTDOOR_LOW, LimitKey.OUTDOOR_HIGH),
+    (LimitKey.INDOOR_LOW, LimitKey.INDOOR_HIGH),
+    (LimitKey.ICE_BATH_TOLERANCE, LimitKey.ICE_BATH_REPLACE),
+)
+
+
+def parse_profiles(text: str, file: str = "profiles") -> dict[str, Profile]:
+    """Return the profiles of a TOML text by name, in its order.
+
+    Parameters
+    ----------
+    text : str
+        As ``chargeassist/data/profiles.toml``: tables ``[[profile]]`` with ``[[profile.limit]]``.
+    file : str
+        Named in errors.
+
+    Raises
+    ------
+    ConfigError
+        The text is no TOML, or an entry is not what it must be; the text names profile and limit,
+        what was expected and what came.
+    """
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise ConfigError(f"{file}: not a TOML file: {error}") from error
+    top = _Table(file, data, {"profile"})
+    found: dict[str, Profile] = {}
+    for number, table in enumerate(top.tables("profile"), start=1):
+        profile = _profile(f"{file}: profile {number}", table)
+        if profile.name in found:
+            raise ConfigError(f"{file}: two profiles are named {profile.name!r}; names must differ")
+        found[profile.name] = profile
+    if not found:
+        raise ConfigError(f"{file}: expected at least one table [[profile]], got none")
+    return found
+
+
+class _Table:
+    """One table of the file, read key by key."""
+
+    def __init__(self, where: str, data: Mapping[str, Any], known: set[str]) -> None:
+        self._where = where
+        self._data = data
+        for key in data:
+            if key not in known:
+                raise self.error(key, "a known key: " + ", ".join(sorted(known)), "an unknown one")
+
+    def error(self, key: str, expected: str, came: str) -> ConfigError:
+        return ConfigError(f"{self._where}: {plain(key, 40)}: expected {expected}, got {came}")
+
+    def text(self, key: str, default: str | None = None) -> str:
+        value = self._data.get(key, default)
+        if not isinstance(value, str) or (default is None and not value.strip()):
+            raise self.error(key, "a text in quotes", _came(value))
+        return value.strip()
+
+    def flag(self, key: str) -> bool:
+        value = self._data.get(key, False)
+        if not isinstance(value, bool):
+            raise self.error(key, "true or false", _came(value))
+        return value
+
+    def choice(self, key: str, known: Iterable[str]) -> str:
+        value, names = self.text(key), tuple(known)
+        if value not in names:
+            raise self.error(key, "one of " + ", ".join(names), _came(value))
+        return value
+
+    def texts(self, key: str) -> tuple[str, ...]:
+        value = self._data.get(key, [])
+        if not isinstance(value, list) or not all(isinstance(item, str) for item in value):
+            raise self.error(key, "a list of texts", _came(value))
+        return tuple(value)
+
+    def tables(self, key: str) -> list[Mapping[str, Any]]:
+        value = self._data.get(key, [])
+        if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
+            raise self.error(key, f"tables [[{key}]]", _came(value))
+        return value
+
+
+def _profile(where: str, data: Mapping[str, Any]) -> Profile:
+    table = _Table(where, data, {"name", "title", "note", "forbids", "limit"})
+    name = table.text("name")
+    if not re.fullmatch(r"[a-z0-9-]{1,40}", name):
+        raise table.error("name", "one to 40 of a-z, 0-9 and -", _came(name))
+    methods = tuple(Method)
+    for word in table.texts("forbids"):
+        if word not in methods:
+            raise table.error("forbids", "some of " + ", ".join(methods), _came(word))
+    limits: dict[LimitKey, Limit] = {}
+    for number, item in enumerate(table.tables("limit"), start=1):
+        limit = _limit(f"{where} ({name}): limit {number}", item)
+        if limit.key in limits:
+            raise table.error("limit", "each key once", f"{limit.key.value!r} twice")
+        limits[limit.key] = limit
+    for low, high in _ORDERED:
+        if low in limits and high in limits and limits[low].value_si >= limits[high].value_si:
+            raise table.error(
+                low.value,
+                f"less than {high.value} ({limits[high].as_written})",
+                limits[low].as_written,
+            )
+    return Profile(
+        name=name,
+        title=table.text("title"),
+        note=table.text("note", ""),
+        limits=limits,
+        forbids=frozenset(Method(word) for word in table.texts("forbids")),
+    )
+
+
+def _limit(where: str, data: Mapping[str, Any]) -> Limit:
+    known = {
+        "key", "value", "source", "edition", "address", "authority", "from_memory", "strict",
+        "note",
+    }  # fmt: skip
+    table = _Table(where, data, known)
+    key = LimitKey(table.choice("key", LimitKey))
+    words = {rank.words: rank for rank in Authority}
+    authority = words[table.choice("authority", words)]
+    written = table.text("value")
+    from_memory = table.flag("from_memory")
+    address = table.text("address", "")
+    thumb = authority is Authority.RULE_OF_THUMB
+    if not (address or from_memory or thumb):
+        raise table.error("address", "where it was read, or from_memory = true", "nothing")
+    return Limit(
+        key=key,
+        value_si=_value_si(table, key, written),
+        as_written=written,
+        source=table.text("source"),
+        edition=table.text("edition", "" if thumb or from_memory else None),
+        address=address,
+        authority=authority,
+        from_memory=from_memory,
+        strict=table.flag("strict"),
+        note=table.text("note", ""),
+    )
+
+
+def _value_si(table: _Table, key: LimitKey, written: str) -> float:
+    kind = key.kind
+    try:
+        if kind is Kind.AIRFLOW_PER_CAPACITY:
+            value = _airflow_si(written)
+        elif kind is Kind.PRESSURE_DIFFERENCE:
+            value = _pressure_difference_pa(written)
+        else:
+            value = parse(written, _QUANTITY[kind])
+    except UnitError as error:
+        refused = table.error("value", f"a {kind.value}", repr(written))
+        raise ConfigError(f"{refused}: {error}") from error
+    if not 0.0 < value < math.inf:
+        raise table.error("value", f"a {kind.value} above zero", repr(written))
+    return value
+
+
+def _airflow_si(written: str) -> float:
+    number, unit = split_number(written)
+    if unit not in _AIRFLOW_UNITS:
+        raise UnitError(
+            f"{unit!r} is not a unit of {Kind.AIRFLOW_PER_CAPACITY.value}; known ones are "
+            f"{', '.join(_AIRFLOW_UNITS)}"
+        )
+    return number * _AIRFLOW_UNITS[unit]
+
+
+def _pressure_difference_pa(written: str) -> float:
+    number, name = split_number(written)
+    unit = find_unit(name, Quantity.PRESSURE)
+    if unit.reference is not None:
+        raise UnitError(f"{written!r}: a difference of pressures is neither gauge nor absolute")
+    return number * unit.scale
+
+
+def _came(value: object) -> str:
+    return "nothing" if value is None else f"{plain(repr(value), 60)} ({type(value).__name__})"
