@@ -1,0 +1,172 @@
+"""The channels beside each other: slots of their means, and who moved while who kept still."""
+
+import math
+from collections.abc import Mapping
+from typing import Final
+
+from chargeassist.model.channels import Channel, Role
+from chargeassist.stream.probe_watch import SLOT_S, SLOTS, ProbeWatch
+
+QUIET_SI: Final = {
+    Role.LIQUID_PRESSURE: 50e3,
+    Role.SUCTION_PRESSURE: 25e3,
+    Role.OUTDOOR_AIR_TEMPERATURE: 1.0,
+    Role.COMPRESSOR_FREQUENCY: 0.5,
+    Role.CYLINDER_MASS: 0.015,
+}
+QUIET_CURRENT_SHARE: Final = 0.03
+QUIET_CURRENT_A: Final = 0.15
+"""A circuit whose readings range over less than this in the window keeps still: gusts of wind move
+saturation temperatures by less than 1 K, and a clamp that lets go moves by more than 2."""
+
+DISTURBED_S: Final = 240.0
+"""After a charge step or another change [s] pipes move for good reason."""
+
+PARTNER: Final = {
+    Role.LIQUID_TEMPERATURE: Role.LIQUID_PRESSURE,
+    Role.SUCTION_TEMPERATURE: Role.SUCTION_PRESSURE,
+    Role.DISCHARGE_TEMPERATURE: Role.LIQUID_PRESSURE,
+}
+
+MUST_FOLLOW: Final[Mapping[Role, tuple[tuple[Role, float], ...]]] = {
+    Role.LIQUID_PRESSURE: (
+        (Role.COMPRESSOR_FREQUENCY, 5.0),
+        (Role.LIQUID_TEMPERATURE, 3.0),
+        (Role.COMPRESSOR_CURRENT, 1.5),
+    ),
+    Role.SUCTION_PRESSURE: ((Role.COMPRESSOR_FREQUENCY, 5.0), (Role.SUCTION_TEMPERATURE, 5.0)),
+    Role.LIQUID_TEMPERATURE: ((Role.COMPRESSOR_FREQUENCY, 5.0), (Role.LIQUID_PRESSURE, 120e3)),
+    Role.SUCTION_TEMPERATURE: ((Role.COMPRESSOR_FREQUENCY, 5.0), (Role.SUCTION_PRESSURE, 60e3)),
+    Role.DISCHARGE_TEMPERATURE: ((Role.COMPRESSOR_FREQUENCY, 5.0), (Role.LIQUID_PRESSURE, 150e3)),
+    Role.COMPRESSOR_CURRENT: ((Role.COMPRESSOR_FREQUENCY, 5.0), (Role.LIQUID_PRESSURE, 150e3)),
+}
+"""If the neighbour moved by this much, the channel must have shown it [SI]."""
+
+COARSEST_SI: Final = {
+    Role.LIQUID_PRESSURE: 10e3,
+    Role.SUCTION_PRESSURE: 10e3,
+    Role.LIQUID_TEMPERATURE: 0.6,
+    Role.SUCTION_TEMPERATURE: 0.6,
+    Role.DISCHARGE_TEMPERATURE: 1.2,
+    Role.COMPRESSOR_CURRENT: 0.2,
+}
+"""A probe with larger steps may rightly not show what its neighbours do."""
+
+
+class ProbeNeighbours:
+    """All channels of a session in step: one mean each for every slot of `SLOT_S`.
+
+    Attributes
+    ----------
+    watches : dict of str to ProbeWatch
+        By channel name, in the order of declaration.
+    by_role : dict of Role to ProbeWatch
+    disturbed_t : float
+        When a charge step or another change was last told of [s].
+    """
+
+    def __init__(self) -> None:
+        self.watches: dict[str, ProbeWatch] = {}
+        self.by_role: dict[Role, ProbeWatch] = {}
+        self.disturbed_t = -math.inf
+        self._index = 0
+        self._filled = 0
+
+    def declare(self, channel: Channel) -> None:
+        """Take a channel in; declared again, it starts anew. The first of a role stands for it."""
+        watch = ProbeWatch(channel)
+        self.watches[channel.name] = watch
+        known = self.by_role.get(channel.role)
+        if known is None or known.channel.name == channel.name:
+            self.by_role[channel.role] = watch
+
+    def close_slot(self, t: float) -> None:
+        """Keep every channel's mean of the slot that ends at `t` [s]."""
+        self._index = (self._index + 1) % SLOTS
+        self._filled = min(self._filled + 1, SLOTS)
+        for watch in self.watches.values():
+            watch.close_slot(t, self._index)
+
+    def left_behind(self, watch: ProbeWatch) -> bool:
+        """Whether neighbours moved since the last change by what this probe would have to show."""
+        role = watch.channel.role
+        if role not in MUST_FOLLOW or watch.step_si > COARSEST_SI[role]:
+            return False
+        back = min(int((watch.last_t - watch.same_t) / SLOT_S), self._filled - 1)
+        for neighbour, needed in MUST_FOLLOW[role]:
+            other = self.by_role.get(neighbour)
+            if other is None:
+                continue
+            span = self.span(other, back)
+            if span is not None and span >= needed:
+                return True
+        return False
+
+    def alone(self, t: float, watch: ProbeWatch, window_s: float) -> bool:
+        """Whether the circuit kept still, as far as it is seen, while this channel moved."""
+        if t - self.disturbed_t < DISTURBED_S:
+            return False
+        slots = int(window_s / SLOT_S)
+        partner = self.by_role.get(PARTNER[watch.channel.role])
+        if partner is None or not self._still(partner, slots):
+            return False
+        for role in (
+            Role.LIQUID_PRESSURE,
+            Role.SUCTION_PRESSURE,
+            Role.COMPRESSOR_CURRENT,
+            Role.COMPRESSOR_FREQUENCY,
+            Role.OUTDOOR_AIR_TEMPERATURE,
+        ):
+            other = self.by_role.get(role)
+            if other is not None and not self._still(other, slots):
+                return False
+        scale = self.by_role.get(Role.CYLINDER_MASS)
+        return scale is None or self._still(scale, int(DISTURBED_S / SLOT_S))
+
+    def _still(self, watch: ProbeWatch, slots: int) -> bool:
+        span = self.span(watch, slots)
+        if span is None:
+            # A silent scale does not hide a step that was told of; a silent pressure hides all.
+            return watch.channel.role is Role.CYLINDER_MASS
+        role = watch.channel.role
+        if role is Role.COMPRESSOR_CURRENT:
+            return span <= max(QUIET_CURRENT_A, QUIET_CURRENT_SHARE * abs(watch.last_si))
+        return span <= max(QUIET_SI[role], 3.0 * (watch.channel.resolution_si or 0.0))
+
+    def time_constant_s(self, watch: ProbeWatch) -> float | None:
+        """Return the time constant of an exponential through three points 40 s apart [s]."""
+        points = [self.back(watch, back_s) for back_s in (80.0, 40.0, 0.0)]
+        first, second, third = points
+        if first is None or second is None or third is None:
+            return None
+        early, late = second - first, third - second
+        if early * late <= 0.0 or abs(late) >= abs(early):
+            return None
+        return -40.0 / math.log(late / early)
+
+    def moved(self, watch: ProbeWatch, by: float, *windows_s: float) -> bool:
+        """Whether the newest mean is `by` or more [SI] away from one of those so long ago [s]."""
+        now = self.back(watch, 0.0)
+        if now is None:
+            return False
+        for window_s in windows_s:
+            was = self.back(watch, window_s)
+            if was is not None and not -by < now - was < by:
+                return True
+        return False
+
+    def back(self, watch: ProbeWatch, seconds_s: float) -> float | None:
+        """Return the mean of the slot `seconds_s` ago; None where there is none."""
+        slots = int(seconds_s / SLOT_S)
+        if slots >= self._filled:
+            return None
+        return watch.slots[(self._index - slots) % SLOTS]
+
+    def span(self, watch: ProbeWatch, slots: int) -> float | None:
+        """Return largest less smallest of the newest slots; None if one is missing."""
+        count = min(slots + 1, SLOTS)
+        if count > self._filled:
+            return None
+        values = [watch.slots[self._index - k] for k in range(count)]
+        known = [value for value in values if value is not None]
+        return max(known) - min(known) if len(known) == count else None

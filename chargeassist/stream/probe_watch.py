@@ -1,0 +1,255 @@
+"""One channel as its probe's health sees it: constant work for each sample, whatever the past."""
+
+import math
+from typing import Final
+
+from chargeassist.model.channels import Channel, Role
+from chargeassist.model.units import Quantity
+
+SPACING_S: Final = 0.75
+"""Samples closer than this to the last one looked at are passed over [s]: what a probe's health
+needs is in one sample a second, and a fast probe must not cost more than a slow one."""
+
+SLOT_S: Final = 5.0
+"""A mean is kept for every slot of this length [s]."""
+
+SLOTS: Final = 84
+"""Slots kept: seven minutes."""
+
+SIGMA_PER_SECOND_DIFFERENCE: Final = math.sqrt(math.pi / 2.0) / math.sqrt(6.0)
+"""Standard deviation of white noise over the mean size of its second differences: the second
+difference of n has variance (1 + 4 + 1) n^2, and the mean size of a normal number is sqrt(2 / pi)
+of its standard deviation."""
+
+FAST_SAMPLES: Final = 32.0
+SLOW_SAMPLES: Final = 600.0
+FEWEST_SAMPLES: Final = 120
+CAP: Final = 8.0
+
+NOISE_FLOOR_SI: Final = {
+    Quantity.PRESSURE: 1000.0,
+    Quantity.TEMPERATURE: 0.03,
+    Quantity.CURRENT: 0.03,
+    Quantity.FREQUENCY: 0.1,
+    Quantity.MASS: 0.001,
+}
+"""Noise below this is not worth a word [Pa, K, A, Hz, kg]. Common practice, no published source."""
+
+_PIPE: Final = frozenset(
+    {Role.LIQUID_TEMPERATURE, Role.SUCTION_TEMPERATURE, Role.DISCHARGE_TEMPERATURE}
+)
+
+PIPE_K_PER_S: Final = 10.0
+"""A clamp whose lag is 8 s, put on a pipe 40 K away, moves 5 K/s at first; a pipe itself moves far
+slower. Common practice, no published source; a pipe sensor may take up to 90 s to its rated
+accuracy (California RA3.2.2.2.2, 2013)."""
+
+AIR_K_PER_S: Final = 5.0
+PRESSURE_PA_PER_S: Final = 1.5e6
+"""A compressor start takes seconds to build its head; a hose opened to a circuit is faster, and is
+no reading of the running unit. Common practice, no published source."""
+
+FREQUENCY_HZ_PER_S: Final = 30.0
+
+_POSSIBLE: Final = {
+    Quantity.PRESSURE: (-106e3, 15e6),
+    Quantity.TEMPERATURE: (200.0, 480.0),
+    Quantity.CURRENT: (-1.0, 1000.0),
+    Quantity.FREQUENCY: (-1.0, 1000.0),
+    Quantity.MASS: (-1000.0, 1000.0),
+}
+"""Used where the channel declares no range: what no probe of this trade can read."""
+
+
+def jump_limits(role: Role) -> tuple[float, float]:
+    """Return (largest rate [SI/s], what is allowed beside it [SI]); infinite where none holds.
+
+    Current jumps when a compressor starts, and a scale when a hand touches the cylinder.
+    """
+    if role in _PIPE:
+        return PIPE_K_PER_S, 2.0
+    if role.quantity is Quantity.TEMPERATURE:
+        return AIR_K_PER_S, 2.0
+    if role in {Role.LIQUID_PRESSURE, Role.SUCTION_PRESSURE}:
+        return PRESSURE_PA_PER_S, 100e3
+    if role is Role.COMPRESSOR_FREQUENCY:
+        return FREQUENCY_HZ_PER_S, 5.0
+    return math.inf, math.inf
+
+
+class ProbeWatch:
+    """What is kept of one channel.
+
+    Parameters
+    ----------
+    channel : Channel
+
+    Attributes
+    ----------
+    samples : int
+        Looked at so far.
+    same_samples : int
+        The newest value has come this often again.
+    same_t : float
+        When it came first [s].
+    longest_same : int
+        Longest earlier run of equal values.
+    out_samples : int
+        Newest samples outside the range, in a row.
+    out_t, out_si : float
+        First of them [s], and the newest value [SI].
+    jumps : int
+        Changes faster than possible, in all; `jump_t`, `jump_si`, `jump_si_per_s` of the newest.
+    slots : list of float or None, length SLOTS
+        Mean of each slot; the bank knows which is the newest.
+    fast_sigma, slow_sigma : float
+        White noise now, and as it usually is [SI].
+    """
+
+    __slots__ = (
+        "_allowed", "_cap", "_difference", "_fast", "_floor", "_high", "_last", "_last_t", "_low",
+        "_new", "_rate", "_slot_n", "_slot_sum", "channel", "jump_si", "jump_si_per_s", "jump_t",
+        "jumps", "longest_same", "out_samples", "out_si", "out_t", "same_samples", "same_t",
+        "samples", "slots", "slow_sigma", "smallest_step",
+    )  # fmt: skip
+
+    def __init__(self, channel: Channel) -> None:
+        self.channel = channel
+        possible = _POSSIBLE.get(channel.quantity, (-math.inf, math.inf))
+        self._low = possible[0] if channel.low_si is None else channel.low_si
+        self._high = possible[1] if channel.high_si is None else channel.high_si
+        self._rate, self._allowed = jump_limits(channel.role)
+        self._floor = max(
+            NOISE_FLOOR_SI.get(channel.quantity, 0.0), 0.75 * (channel.resolution_si or 0.0)
+        )
+        self._last = math.nan
+        self._last_t = -math.inf
+        self._difference = 0.0
+        self._fast = 0.0
+        self._cap = math.inf
+        self._new = 0
+        self._slot_sum = 0.0
+        self._slot_n = 0
+        self.samples = 0
+        self.same_samples = 0
+        self.same_t = -math.inf
+        self.longest_same = 0
+        self.smallest_step = math.inf
+        self.out_samples = 0
+        self.out_t = -math.inf
+        self.out_si = math.nan
+        self.jumps = 0
+        self.jump_t = -math.inf
+        self.jump_si = 0.0
+        self.jump_si_per_s = 0.0
+        self.slow_sigma = 0.0
+        self.slots: list[float | None] = [None] * SLOTS
+
+    def take(self, t: float, value: float) -> None:
+        """Take one sample; times must not go back."""
+        dt = t - self._last_t
+        if dt < SPACING_S:
+            return
+        if not self._low <= value <= self._high:
+            self.out_of_range(t, value)
+            return
+        self.out_samples = 0
+        self._last_t = t
+        difference = value - self._last
+        self._last = value
+        self._new += 1
+        self._slot_sum += value
+        self._slot_n += 1
+        if difference == 0.0:
+            self.same_samples += 1
+            size = self._difference
+        elif self.samples == 0:
+            self.samples = 1
+            self.same_t = t
+            return
+        else:
+            if self.same_samples:
+                if self.same_samples > self.longest_same:
+                    self.longest_same = self.same_samples
+                self.same_samples = 0
+            self.same_t = t
+            step = difference if difference > 0.0 else -difference
+            if step > self._allowed and step > self._allowed + self._rate * dt:
+                self._slot_sum -= value  # a wild sample must not pull a whole slot with it
+                self._slot_n -= 1
+                self.jumps += 1
+                self.jump_t = t
+                self.jump_si = difference
+                self.jump_si_per_s = difference / dt
+            # Rounding makes equal grid steps differ in the last digits: half is near enough.
+            elif step < 0.5 * self.smallest_step:
+                self.smallest_step = step
+            size = difference - self._difference
+        self._difference = difference
+        self.samples += 1
+        if size < 0.0:
+            size = -size
+        if size > self._cap:
+            size = self._cap
+        self._fast += (size - self._fast) / FAST_SAMPLES
+
+    def out_of_range(self, t: float, value: float) -> None:
+        """Take a sample the source or the declared range rules out."""
+        if self.out_samples == 0:
+            self.out_t = t
+        self.out_samples += 1
+        self.out_si = value
+        self._last_t = t
+
+    @property
+    def last_t(self) -> float:
+        """When the newest sample was looked at [s]."""
+        return self._last_t
+
+    @property
+    def last_si(self) -> float:
+        """The newest value inside the range [SI]; NaN before the first."""
+        return self._last
+
+    @property
+    def fast_sigma(self) -> float:
+        """White noise of the last half minute or so [SI]."""
+        return self._fast * SIGMA_PER_SECOND_DIFFERENCE
+
+    @property
+    def noise_floor(self) -> float:
+        """Noise that is usual for any probe of this kind and resolution [SI]."""
+        return self._floor
+
+    @property
+    def step_si(self) -> float:
+        """Smallest step of the probe: declared, or the smallest seen [SI]."""
+        return self.channel.resolution_si or self.smallest_step
+
+    def noise_ratio(self) -> float:
+        """Return the present noise over what is usual; 0 while that is not known."""
+        if self.samples < FEWEST_SAMPLES:
+            return 0.0
+        return self.fast_sigma / max(self.slow_sigma, self._floor)
+
+    def close_slot(self, t: float, index: int) -> None:
+        """Keep the mean of the slot that ends at `t` [s] under `index`."""
+        if self._slot_n:
+            self.slots[index] = self._slot_sum / self._slot_n
+            self._slot_sum = 0.0
+            self._slot_n = 0
+        elif t - self._last_t <= self.channel.max_age_s and self.out_samples == 0:
+            self.slots[index] = self.slots[index - 1]
+        else:
+            self.slots[index] = None
+        self._learn()
+
+    def _learn(self) -> None:
+        """Let the usual noise follow the present one, but neither a fault nor a standstill."""
+        new, self._new = self._new, 0
+        present = self.fast_sigma
+        if self.samples < FEWEST_SAMPLES:
+            self.slow_sigma = present
+        elif self.same_samples < 20 and present <= 2.0 * max(self.slow_sigma, self._floor):
+            self.slow_sigma += (present - self.slow_sigma) * min(new / SLOW_SAMPLES, 0.5)
+        self._cap = CAP * max(self.slow_sigma, self._floor) / SIGMA_PER_SECOND_DIFFERENCE

@@ -1,0 +1,133 @@
+"""Pressure probes against saturation at rest: an independent library, published limits, by hand."""
+
+import math
+
+import pytest
+from CoolProp import CoolProp
+
+from chargeassist.model.values import NoValue
+from chargeassist.physics.saturation import refrigerant
+from chargeassist.physics.standing_check import (
+    REST_S,
+    Place,
+    StandingCheck,
+    StandingVerdict,
+    standing_check,
+)
+
+PSI = 0.45359237 * 9.80665 / 0.0254**2
+FLUIDS = {"R-410A": "R410A", "R-32": "R32", "R-134a": "R134a"}
+
+
+def kelvin(temp_f: float) -> float:
+    return (temp_f + 459.67) / 1.8
+
+
+def check(
+    name: str,
+    pressure_pa_abs: float,
+    temp_k: float,
+    *,
+    limit_psi: float = 7.0,
+    temp_expanded_k: float = 0.3,
+    rest_s: float | None = 5 * 3600.0,
+    place: Place = Place.CYLINDER,
+) -> StandingCheck:
+    found = standing_check(
+        refrigerant(name),
+        pressure_pa_abs,
+        temp_k,
+        limit_pa=limit_psi * PSI,
+        temp_expanded_k=temp_expanded_k,
+        rest_s=rest_s,
+        place=place,
+    )
+    assert isinstance(found, StandingCheck), found
+    return found
+
+
+@pytest.mark.parametrize("name", FLUIDS)
+@pytest.mark.parametrize("temp_f", [50.0, 70.0, 100.0])
+@pytest.mark.parametrize("shift_psi", [-20.0, 0.0, 8.0])
+def test_the_offset_is_what_was_put_in(name: str, temp_f: float, shift_psi: float) -> None:
+    """CoolProp 8's bubble pressure plus a shift; 0.1 % of the pressure for the table."""
+    true_pa = CoolProp.PropsSI("P", "T", kelvin(temp_f), "Q", 0, FLUIDS[name])
+    found = check(name, true_pa + shift_psi * PSI, kelvin(temp_f))
+    assert found.offset_pa == pytest.approx(shift_psi * PSI, abs=0.001 * true_pa)
+
+
+def test_a_published_chart_agrees_with_itself_inside_the_instrument_limit() -> None:
+    """R-410A at 100 °F is 317.2 psig in an equipment manual, 1.3 psi under CoolProp.
+
+    manualshive.com/en/manual/allied-air/4scu16lt-series/2901831, page 14.
+    """
+    found = check("R-410A", 317.2 * PSI + 101_325.0, kelvin(100.0))
+    assert found.offset_pa / PSI == pytest.approx(-1.3, abs=0.2)
+    assert found.verdict is StandingVerdict.AGREES
+
+
+def test_the_limit_of_the_appendix_is_told_apart_both_ways() -> None:
+    """7 psi, California RA3.2.2.2.2 (2013): 20 psi off is shifted, 8 psi off not certainly."""
+    true_pa = CoolProp.PropsSI("P", "T", 295.0, "Q", 0, "R32")
+    verdicts = {
+        shift: check("R-32", true_pa + shift * PSI, 295.0).verdict
+        for shift in (0.0, 6.0, 8.0, 20.0)
+    }
+    assert verdicts == {
+        0.0: StandingVerdict.AGREES,
+        6.0: StandingVerdict.AGREES_NOT_CERTAIN,
+        8.0: StandingVerdict.SHIFTED_NOT_CERTAIN,
+        20.0: StandingVerdict.SHIFTED,
+    }
+
+
+def test_eight_psi_of_r410a_reads_as_about_one_and_three_quarter_fahrenheit() -> None:
+    """0.2198 °F/psi at 100 °F (CoolProp): 8 psi high looks like 1.76 °F more subcooling."""
+    true_pa = CoolProp.PropsSI("P", "T", kelvin(100.0), "Q", 0, "R410A")
+    found = check("R-410A", true_pa + 8.0 * PSI, kelvin(100.0))
+    assert found.subcooling_shift_k * 1.8 == pytest.approx(1.76, abs=0.05)
+
+
+def test_a_poor_thermometer_cannot_judge_a_good_pressure_probe() -> None:
+    """1.4 K at 22 °C is about 6 psi of R-32; a limit of 2 psi is out of its reach."""
+    true_pa = CoolProp.PropsSI("P", "T", 295.0, "Q", 0, "R32")
+    found = check("R-32", true_pa + PSI, 295.0, limit_psi=2.0, temp_expanded_k=1.4)
+    assert found.verdict is StandingVerdict.TOO_COARSE
+
+
+def test_the_uncertainty_by_hand() -> None:
+    """R-32 at 295 K: dp/dT from CoolProp, U_T 0.3 K, 0.2 % of the table."""
+    true_pa = CoolProp.PropsSI("P", "T", 295.0, "Q", 0, "R32")
+    warm_pa = CoolProp.PropsSI("P", "T", 295.5, "Q", 0, "R32")
+    cold_pa = CoolProp.PropsSI("P", "T", 294.5, "Q", 0, "R32")
+    expected = math.hypot(0.3 * (warm_pa - cold_pa), 0.002 * true_pa)
+    assert check("R-32", true_pa, 295.0).expanded_pa == pytest.approx(expected, rel=0.005)
+
+
+@pytest.mark.parametrize("rest_s", [None, 0.0, REST_S - 1.0])
+def test_less_than_four_hours_of_rest_is_no_check(rest_s: float | None) -> None:
+    """RA3.2 (2008), gauge check: the cylinder rests four hours."""
+    found = check("R-32", 1.5e6, 295.0, rest_s=rest_s)
+    assert found.verdict is StandingVerdict.NOT_RESTED
+    assert check("R-32", 1.5e6, 295.0, rest_s=REST_S).verdict is not StandingVerdict.NOT_RESTED
+
+
+def test_a_blend_in_a_circuit_stands_between_bubble_and_dew() -> None:
+    """R-407C at 22 °C: about 1.4 bar of glide; the middle is expected, wider than in a cylinder."""
+    fluid = refrigerant("R-407C")
+    bubble, dew = fluid.bubble_pressure_pa_abs(295.0), fluid.dew_pressure_pa_abs(295.0)
+    assert isinstance(bubble, float)
+    assert isinstance(dew, float)
+    circuit = check("R-407C", 0.5 * (bubble + dew), 295.0, place=Place.IDLE_CIRCUIT)
+    cylinder = check("R-407C", bubble, 295.0)
+    assert circuit.offset_pa == pytest.approx(0.0, abs=1.0)
+    assert cylinder.offset_pa == pytest.approx(0.0, abs=1.0)
+    assert circuit.expanded_pa > cylinder.expanded_pa
+
+
+@pytest.mark.parametrize(("pressure", "temp"), [(1e6, 1000.0), (math.nan, 295.0), (-1.0, 295.0)])
+def test_what_cannot_be_has_no_check(pressure: float, temp: float) -> None:
+    found = standing_check(
+        refrigerant("R-32"), pressure, temp, limit_pa=7 * PSI, temp_expanded_k=0.3
+    )
+    assert isinstance(found, NoValue)
