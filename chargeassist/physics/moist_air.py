@@ -3,7 +3,7 @@
 import math
 from typing import Final
 
-import psychrolib  # type: ignore[import-untyped]
+import psychrolib
 
 from chargeassist.model.units import KELVIN_AT_0_C
 from chargeassist.model.values import NoValue

@@ -2,7 +2,7 @@
 
 import math
 
-import psychrolib  # type: ignore[import-untyped]
+import psychrolib
 import pytest
 
 from chargeassist.model.values import NoValue
