@@ -1,0 +1,120 @@
+"""Moist indoor air and the two coils' air sides."""
+
+import math
+from typing import Final
+
+VAPOUR_RATIO: Final = 0.621945
+"""Molar mass of water over dry air [1]."""
+
+
+def saturated_humidity_ratio(temp_k: float, station_pa_abs: float = 101325.0) -> float:
+    """Return the humidity ratio of saturated air [kg/kg].
+
+    Vapour pressure over water by the Magnus form with the coefficients of Alduchov and Eskridge
+    (J. Applied Meteorology 35, 1996): 610.94 Pa exp(17.625 t / (t + 243.04)), within 0.4 % from
+    -40 to 50 degrees Celsius.
+    """
+    t = temp_k - 273.15
+    pressure = 610.94 * math.exp(17.625 * t / (t + 243.04))
+    return VAPOUR_RATIO * pressure / (station_pa_abs - pressure)
+
+
+def enthalpy_j_per_kg(temp_k: float, humidity_ratio: float) -> float:
+    """Return the enthalpy of moist air from 0 degrees Celsius [J per kg of dry air].
+
+    Equation 30 of ASHRAE Fundamentals (2017), chapter 1 (equation number from memory).
+    """
+    t = temp_k - 273.15
+    return 1006.0 * t + humidity_ratio * (2501000.0 + 1860.0 * t)
+
+
+def humidity_ratio_from_wet_bulb(
+    dry_k: float, wet_k: float, station_pa_abs: float = 101325.0
+) -> float:
+    """Return the humidity ratio from dry and wet bulb [kg/kg], never below 0.
+
+    Equation 33 of ASHRAE Fundamentals (2017), chapter 1, above freezing (number from memory).
+    """
+    saturated = saturated_humidity_ratio(wet_k, station_pa_abs)
+    t, wet = dry_k - 273.15, wet_k - 273.15
+    ratio = ((2501.0 - 2.326 * wet) * saturated - 1.006 * (t - wet)) / (
+        2501.0 + 1.86 * t - 4.186 * wet
+    )
+    return max(ratio, 0.0)
+
+
+class IndoorAir:
+    """Air through the evaporator.
+
+    Parameters
+    ----------
+    dry_k, wet_k : float
+        Return air [K].
+    flow_kg_per_s : float
+        Of the clean coil [kg/s].
+    bypass : float
+        Share of the air that passes untouched at that flow.
+    fan_w : float
+        Heat of the blower at that flow [W].
+    station_pa_abs : float
+        Atmosphere [Pa absolute].
+    """
+
+    __slots__ = (
+        "_bypass", "_fan_w", "_flow", "_humidity", "_inlet_j_per_kg", "_station", "dry_k",
+        "fan_w", "flow_kg_per_s", "flow_power_055", "touched_kg_per_s",
+    )  # fmt: skip
+
+    def __init__(
+        self,
+        dry_k: float,
+        wet_k: float,
+        flow_kg_per_s: float,
+        bypass: float,
+        fan_w: float,
+        station_pa_abs: float,
+    ) -> None:
+        self._station = station_pa_abs
+        self._flow = flow_kg_per_s
+        self._bypass = bypass
+        self._fan_w = fan_w
+        self.set_air(dry_k, wet_k)
+        self.set_flow(1.0)
+
+    def set_air(self, dry_k: float, wet_k: float) -> None:
+        """Change the return air: dry and wet bulb [K]."""
+        self.dry_k = dry_k
+        self._humidity = humidity_ratio_from_wet_bulb(dry_k, wet_k, self._station)
+        self._inlet_j_per_kg = enthalpy_j_per_kg(dry_k, self._humidity)
+
+    def set_flow(self, share: float) -> None:
+        """Change the flow [share of the clean one]; slower air is bypassed less."""
+        self.flow_kg_per_s = self._flow * share
+        bypass = math.pow(self._bypass, 1.0 / math.pow(max(share, 0.02), 0.45))
+        self.touched_kg_per_s = self.flow_kg_per_s * (1.0 - bypass)
+        self.fan_w = self._fan_w * share
+        self.flow_power_055 = math.pow(share, 0.55) if share < 1.0 else 1.0
+
+    def heat_w(self, wall_k: float, wetted: float) -> float:
+        """Return the heat from the air to the wetted part of the coil [W].
+
+        Parameters
+        ----------
+        wall_k : float
+            Coil surface [K].
+        wetted : float
+            Part of the coil that the boiling refrigerant cools [1].
+        """
+        saturated = saturated_humidity_ratio(wall_k, self._station)
+        if saturated < self._humidity:
+            drop = self._inlet_j_per_kg - enthalpy_j_per_kg(wall_k, saturated)
+        else:
+            drop = 1020.0 * (self.dry_k - wall_k)
+        return self.touched_kg_per_s * wetted * drop
+
+    def supply_k(self, wall_k: float, wetted: float, dry_zone_w: float) -> float:
+        """Return the mixed air after coil and blower [K]."""
+        capacity = self.flow_kg_per_s * 1020.0
+        touched = self.touched_kg_per_s / self.flow_kg_per_s
+        cooled_k = wetted * touched * (self.dry_k - wall_k)
+        return self.dry_k - cooled_k - (dry_zone_w - self.fan_w) / capacity

@@ -1,0 +1,402 @@
+"""The refrigerant circuit: condenser, valve, evaporator, compressor and stores, one step at a time.
+
+Refrigerant and its energy are in the high side, the low side, the accumulator and the oil; each
+flow is taken from one and given to another once, so both add up to rounding whatever the step is.
+Pressures are never integrated: after each step they are what mass and energy of their side ask for.
+"""
+
+import math
+from typing import Final
+
+from chargeassist.plant.air import IndoorAir
+from chargeassist.plant.compressor import Compressor
+from chargeassist.plant.faults import MachineFaults
+from chargeassist.plant.high_side import HighSide
+from chargeassist.plant.low_side import LowSide
+from chargeassist.plant.metering import Valve, ValveKind
+from chargeassist.plant.property_table import Fluid
+from chargeassist.plant.stores import SuctionStores
+from chargeassist.plant.unit import Unit
+
+LEAST_FLOW_KG_PER_S: Final = 1e-4
+"""Below it a flow counts as none where something is divided by it [kg/s]."""
+
+COMPRESSOR_LAG_S: Final = 0.5
+STANDING_AIR_SHARE: Final = 0.05
+"""Air through the coils with the fans off [share of the running flow] (assumption)."""
+
+STANDING_PIPE_LAG_S: Final = 300.0
+LEAST_SIDE_KG: Final = 1e-4
+
+
+class Circuit:
+    """All that holds refrigerant, and the metal around it.
+
+    Parameters
+    ----------
+    fluid : Fluid
+    unit : Unit
+    valve : ValveKind
+    charge_kg : float
+        In the circuit at the start [kg].
+    outdoor_k : float
+        Outdoor air [K].
+    indoor : IndoorAir
+        Through the evaporator.
+    plate_kg : float
+        Charge on the plate, which the amount of non-condensable gas is counted by [kg].
+    air_density_share : float
+        Of outdoor air against sea level [1].
+
+    Attributes
+    ----------
+    heat_in_j : float
+        All energy that came in as heat, work or with refrigerant, less what left [J]; equals the
+        change of `energy_j`.
+    leaked_kg : float
+        Lost to the air [kg].
+    """
+
+    __slots__ = (
+        "_air_density", "_compressor_part", "_fans_on", "_faults", "_front_part", "_front_s",
+        "_outlet_part", "_plate_kg", "_step_s", "capacity_w", "compressor", "discharge_k",
+        "flow_kg_per_s", "fluid", "head_pa_abs", "heat_in_j", "high", "indoor", "leak_kg_per_s",
+        "leaked_kg", "liquid_pipe_k", "low", "outdoor_k", "port_k", "power_w", "discharge_pa_abs",
+        "stores", "suction_dew_k", "suction_pa_abs", "supply_k", "unit", "valve",
+    )  # fmt: skip
+
+    def __init__(
+        self,
+        fluid: Fluid,
+        unit: Unit,
+        valve: ValveKind,
+        *,
+        charge_kg: float,
+        outdoor_k: float,
+        indoor: IndoorAir,
+        plate_kg: float,
+        air_density_share: float = 1.0,
+    ) -> None:
+        self.fluid = fluid
+        self.unit = unit
+        self.indoor = indoor
+        self.outdoor_k = outdoor_k
+        self._plate_kg = plate_kg
+        self._air_density = air_density_share
+        self.high = HighSide(fluid, unit, outdoor_k)
+        self.low = LowSide(fluid, unit)
+        self.valve = Valve(fluid, unit, valve)
+        self.compressor = Compressor(fluid, unit)
+        self.stores = SuctionStores(fluid, unit)
+        self._faults = MachineFaults()
+        self._front_s = unit.front_lag_s
+        self._fans_on = True
+        self._step_s = 0.0
+        self.flow_kg_per_s = 0.0
+        self.heat_in_j = self.leaked_kg = self.leak_kg_per_s = 0.0
+        self.power_w = self.capacity_w = 0.0
+        self._apply_air()
+        self._stand(charge_kg)
+
+    def _stand(self, charge_kg: float) -> None:
+        """Begin at rest: pressures equal, liquid where it is colder, the rest vapour."""
+        outdoor_k, indoor_k = self.outdoor_k, self.indoor.dry_k
+        p = self.fluid.bubble_pressure_pa_abs(min(outdoor_k, indoor_k))
+        s = self.fluid.state(p)
+        self.stores.fill(p, outdoor_k + 2.0, s[3])
+        vapour_kg = self.unit.low_side_m3 * s[5]
+        left_kg = charge_kg - self.stores.oil_kg
+        low_kg = min(1.15 * vapour_kg + 0.05 * left_kg, 0.5 * left_kg)
+        self.discharge_k = self.high.discharge_k = outdoor_k
+        self.high.fill(left_kg - low_kg, p, 0.0)
+        self.low.fill(low_kg, p, self.high.line_j_per_kg, s[3], indoor_k)
+        self.valve.pipe_k = self.valve.bulb_k = self.low.dew_k
+        self.valve.opening = self.unit.opening_min
+        self.high.settle()
+        self.low.settle()
+        self.liquid_pipe_k = self.port_k = outdoor_k
+        self.head_pa_abs = self.discharge_pa_abs = self.high.pressure_pa_abs + self.high.gas_pa
+        self.suction_pa_abs = self.low.pressure_pa_abs
+        self.suction_dew_k = self.low.dew_k
+        self.supply_k = indoor_k
+
+    @property
+    def mass_kg(self) -> float:
+        """Refrigerant in the circuit [kg]."""
+        return (
+            self.high.mass_kg + self.low.mass_kg + self.stores.liquid_kg + self.stores.oil_kg
+        )
+
+    @property
+    def energy_j(self) -> float:
+        """Internal energy of refrigerant and metal [J]; stores are counted by their enthalpy."""
+        unit = self.unit
+        return (
+            self.high.energy_j
+            + self.low.energy_j
+            + self.stores.liquid_j
+            + self.stores.oil_j
+            + unit.shell_j_per_k * self.discharge_k
+            + unit.condenser_wall_j_per_k * self.high.wall_k
+            + unit.evaporator_wall_j_per_k * self.low.wall_k
+        )
+
+    @property
+    def inventories_kg(self) -> tuple[float, float, float, float]:
+        """High side, low side, accumulator, oil [kg]."""
+        return (
+            self.high.mass_kg, self.low.mass_kg, self.stores.liquid_kg, self.stores.oil_kg
+        )  # fmt: skip
+
+    @property
+    def subcooling_k(self) -> float:
+        """What a probe without error would give at the liquid port [K]."""
+        return self.fluid.state(self.head_pa_abs)[0] - self.liquid_pipe_k
+
+    @property
+    def superheat_k(self) -> float:
+        """What a probe without error would give at the suction port [K]."""
+        return self.port_k - self.suction_dew_k
+
+    def set_faults(self, faults: MachineFaults) -> None:
+        """Let the machine have these faults from now on."""
+        if faults is self._faults:
+            return
+        self._faults = faults
+        unit = self.unit
+        self.high.gas_mol = faults.non_condensable_mol * self._plate_kg
+        self.valve.restriction_pa = faults.restriction_pa
+        self.valve.stuck = None if math.isnan(faults.valve_stuck) else faults.valve_stuck
+        self.valve.gain = faults.valve_gain
+        if faults.bulb_lag_s > 0.0:
+            self.valve.set_bulb_lag(faults.bulb_lag_s)
+        self.compressor.leakage = faults.compressor_leakage
+        self._front_s = faults.front_lag_s if faults.front_lag_s > 0.0 else unit.front_lag_s
+        self._step_s = 0.0
+        self._apply_air()
+
+    def set_fans(self, *, on: bool) -> None:
+        """Run both fans or let them stand."""
+        if on is not self._fans_on:
+            self._fans_on = on
+            self._apply_air()
+
+    def _apply_air(self) -> None:
+        fans = 1.0 if self._fans_on else STANDING_AIR_SHARE
+        outdoor = self._faults.outdoor_air_share * fans * self._air_density
+        self.high.set_coil(outdoor, self._faults.condenser_surface_share)
+        self.indoor.set_flow(self._faults.indoor_air_share * fans)
+
+    def advance(
+        self, dt_s: float, frequency_hz: float, added_kg: float, added_j_per_kg: float,
+        recovered_kg: float,
+    ) -> None:  # fmt: skip
+        """Advance by one step.
+
+        Parameters
+        ----------
+        dt_s : float
+            At most a quarter of a second [s].
+        frequency_hz : float
+            Compressor, 0 when it stands [Hz].
+        added_kg, added_j_per_kg : float
+            Liquid that entered at the suction port in this step, and its enthalpy [kg], [J/kg].
+        recovered_kg : float
+            Taken from the liquid port in this step [kg].
+        """
+        if dt_s != self._step_s:
+            self._step_s = dt_s
+            self._compressor_part = -math.expm1(-dt_s / COMPRESSOR_LAG_S)
+            self._front_part = -math.expm1(-dt_s / self._front_s)
+            self._outlet_part = -math.expm1(-dt_s / self.unit.outlet_lag_s)
+        unit, high, low, stores = self.unit, self.high, self.low, self.stores
+        outdoor_k, shell_k = self.outdoor_k, self.discharge_k
+        high_pa, low_pa = high.pressure_pa_abs, low.pressure_pa_abs
+        flow = self.flow_kg_per_s
+
+        # Pressures at the ports and at the compressor.
+        share = flow / unit.flow_kg_per_s
+        drop = share * share
+        head_pa = high_pa + high.gas_pa
+        discharge_pa = head_pa + unit.condenser_drop_pa * drop
+        vapour = low.dew_kg_per_m3 if low.dew_kg_per_m3 > 5.0 else 5.0
+        suction_pa = low_pa - unit.suction_line_drop_pa * drop * unit.suction_kg_per_m3 / vapour
+        if suction_pa < 0.4 * low_pa:
+            suction_pa = 0.4 * low_pa
+
+        # Suction line: evaporator outlet, heat from outdoor air, boil-off, oil.
+        outlet_k = low.outlet_k()
+        outlet_h = low.outlet_j_per_kg
+        oil_flow, oil_h = stores.into_oil(suction_pa, 0.6 * low.dew_k + 0.4 * shell_k, outlet_h)
+        boil_flow, boil_h = stores.boil_off()
+        running = frequency_hz > 0.0
+        line_w = 0.0
+        if running:
+            line_w = unit.suction_line_w_per_k * (outdoor_k - outlet_k)
+            drawn = flow if flow > LEAST_FLOW_KG_PER_S else LEAST_FLOW_KG_PER_S
+            from_low = drawn - boil_flow + oil_flow
+            suction_h = (
+                from_low * outlet_h + line_w + boil_flow * boil_h - oil_flow * oil_h
+            ) / drawn
+            compressed, shaft_w = self.compressor.run(
+                suction_pa, discharge_pa, suction_h, frequency_hz / unit.base_hz
+            )
+            self.suction_dew_k = self.compressor.dew_k
+        else:
+            compressed = shaft_w = 0.0
+            self.suction_dew_k = low.dew_k
+        flow += self._compressor_part * (compressed - flow)
+        if flow < 1e-7:
+            flow = 0.0
+        elif flow > low.mass_kg:  # per second: never more than is there, whatever the map says
+            flow = low.mass_kg
+        self.flow_kg_per_s = flow
+        from_low = flow - boil_flow + oil_flow
+        if flow <= LEAST_FLOW_KG_PER_S:
+            line_w = 0.0
+
+        # What flows back into the low side carries what it brings.
+        if from_low >= 0.0:
+            low_out_w = from_low * outlet_h
+        else:
+            low_out_w = from_low * (
+                boil_h if boil_flow > 0.0 and oil_flow >= 0.0 else
+                oil_h if boil_flow <= 0.0 else
+                (boil_flow * boil_h - oil_flow * oil_h) / (boil_flow - oil_flow)
+            )  # fmt: skip
+
+        # Compressor body: it takes what the gas does not carry away.
+        discharge_h = high.dew_j_per_kg + high.discharge_d
+        shell_loss_w = unit.shell_w_per_k * (shell_k - outdoor_k)
+        discharge_w = flow * discharge_h
+        shell_w = (
+            shaft_w + low_out_w + line_w + boil_flow * boil_h - oil_flow * oil_h
+            - discharge_w - shell_loss_w
+        )  # fmt: skip
+
+        # Condenser.
+        valve = self.valve
+        out_flow = valve.flow_kg_per_s
+        if out_flow < LEAST_FLOW_KG_PER_S:
+            out_flow = LEAST_FLOW_KG_PER_S
+        to_wall_w, to_air_w = high.condensing_heat_w()
+        desuperheating_w = flow * high.discharge_d
+        exit_target = high.outlet_j_per_kg(out_flow)
+        subcooling_w = out_flow * (high.bubble_j_per_kg - exit_target)
+        if subcooling_w < 0.0:
+            subcooling_w = 0.0
+        line_k = high.liquid_k(high.line_j_per_kg)
+        liquid_w = unit.liquid_line_w_per_k * (line_k - outdoor_k)
+
+        # Valve.
+        if running:
+            valve.follow(dt_s, outlet_k, low.dew_k)
+        else:
+            valve.shut(dt_s)
+        through = valve.pass_flow(
+            head_pa, low_pa, high.line_j_per_kg, high.line_kg_per_m3, low.dew_kg_per_m3
+        )
+        if through >= 0.0:
+            limit = high.mass_kg
+            if through > limit:
+                through = valve.flow_kg_per_s = limit
+            through_h = high.line_j_per_kg
+        else:
+            if through < -low.mass_kg:
+                through = valve.flow_kg_per_s = -low.mass_kg
+            through_h = low.dew_j_per_kg
+
+        # Evaporator.
+        low.front += self._front_part * (low.boiling - low.front)
+        front = low.front
+        boiling_w = unit.boiling_w_per_k * front * (low.wall_k - low.boiling_k())
+        indoor = self.indoor
+        air_w = indoor.heat_w(low.wall_k, front)
+        outlet_target = low.outlet_target_j_per_kg(
+            from_low, indoor.dry_k, unit.superheating_w_per_k * indoor.flow_power_055
+        )
+        superheating_w = from_low * (outlet_target - low.dew_j_per_kg)
+        if superheating_w < 0.0:
+            superheating_w = 0.0
+
+        leak = self._faults.leak_kg_per_s
+        if leak > 0.0:
+            leak *= (head_pa - 101325.0) / 1.4e6
+            leak = min(max(leak, 0.0), 0.2 * high.mass_kg)
+        self.leak_kg_per_s = leak
+        lost_kg = leak * dt_s + recovered_kg
+        lost_j = lost_kg * high.exit_j_per_kg
+
+        # Each flow once with each sign.
+        through_w = through * through_h
+        high.mass_kg += dt_s * (flow - through) - lost_kg
+        high.energy_j += (
+            dt_s * (discharge_w - through_w - to_wall_w - desuperheating_w - subcooling_w - liquid_w)
+            - lost_j
+        )
+        low.mass_kg += dt_s * (through - from_low)
+        low.energy_j += dt_s * (through_w - low_out_w + boiling_w + superheating_w)
+        stores.liquid_kg += added_kg - dt_s * boil_flow
+        stores.liquid_j += added_kg * added_j_per_kg - dt_s * boil_flow * boil_h
+        stores.oil_kg += dt_s * oil_flow
+        stores.oil_j += dt_s * oil_flow * oil_h
+        self.leaked_kg += leak * dt_s
+        self.discharge_k = shell_k + dt_s * shell_w / unit.shell_j_per_k
+        high.wall_k += dt_s * (to_wall_w - to_air_w) / unit.condenser_wall_j_per_k
+        low.wall_k += dt_s * (air_w - boiling_w) / unit.evaporator_wall_j_per_k
+        self.heat_in_j += added_kg * added_j_per_kg - lost_j + dt_s * (
+            shaft_w + line_w - shell_loss_w - to_air_w - desuperheating_w - subcooling_w
+            - liquid_w + air_w + superheating_w
+        )  # fmt: skip
+
+        # Enthalpies at the ends follow with the time their contents take to be replaced.
+        exit_lag_s = high.subcooled_kg / out_flow
+        if exit_lag_s < 3.0:
+            exit_lag_s = 3.0
+        line_lag_s = high.line_kg / out_flow
+        if line_lag_s < 2.0:
+            line_lag_s = 2.0
+        exit_h = high.exit_j_per_kg
+        high.line_j_per_kg += dt_s / line_lag_s * (
+            exit_h - liquid_w / out_flow - high.line_j_per_kg
+        )
+        high.exit_j_per_kg = exit_h + dt_s / exit_lag_s * (exit_target - exit_h)
+        low.outlet_j_per_kg = outlet_h + self._outlet_part * (outlet_target - outlet_h)
+        low.inlet_j_per_kg = high.line_j_per_kg
+        high.discharge_k = self.discharge_k
+        high.flow_kg_per_s = flow
+        high.outdoor_k = outdoor_k
+        high.settle()
+        low.settle()
+
+        # What probes would see.
+        self.head_pa_abs = head_pa
+        self.discharge_pa_abs = discharge_pa
+        self.suction_pa_abs = suction_pa
+        self.power_w = shaft_w / unit.motor_efficiency
+        self.capacity_w = air_w + superheating_w - indoor.fan_w
+        self.supply_k = indoor.supply_k(low.wall_k, front, superheating_w)
+        self._see_pipes(dt_s, from_low, line_w, added_kg, added_j_per_kg)
+
+    def _see_pipes(
+        self, dt_s: float, from_low: float, line_w: float, added_kg: float, added_j_per_kg: float
+    ) -> None:
+        """Set the temperatures of the two clamped pipes."""
+        high, low = self.high, self.low
+        standing = dt_s / STANDING_PIPE_LAG_S
+        if self.valve.flow_kg_per_s > 0.02 * self.unit.flow_kg_per_s:
+            self.liquid_pipe_k = high.liquid_k(high.exit_j_per_kg)
+        else:
+            self.liquid_pipe_k += standing * (self.outdoor_k - self.liquid_pipe_k)
+        if from_low < 0.02 * self.unit.flow_kg_per_s:
+            self.port_k += standing * (self.outdoor_k - self.port_k)
+            return
+        d = low.outlet_j_per_kg + line_w / from_low - low.dew_j_per_kg
+        port_k = self.suction_dew_k
+        if d > 0.0:
+            port_k += ((low.superheat_3 * d + low.superheat_2) * d + low.superheat_1) * d
+        if added_kg > 0.0:
+            # Liquid sprayed in chills the pipe at the port (size of the effect: assumption).
+            sprayed = added_kg / dt_s * (low.dew_j_per_kg - added_j_per_kg)
+            port_k -= min(6.0, 0.25 * sprayed / (from_low * 1100.0))
+        self.port_k = port_k

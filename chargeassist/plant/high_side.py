@@ -1,0 +1,322 @@
+"""Condenser and liquid line: conserved mass and energy, three zones, one pressure.
+
+The desuperheating zone has the length that its heat needs; the subcooled zone has the length that
+the mass leaves for it; between them lies the condensing zone with the mean Zivi void fraction. When
+the mass does not fill the outlet with liquid, the subcooled zone is gone and the exit quality
+follows from the mass; when not even that is possible, the volume is taken as well mixed.
+"""
+
+import math
+from typing import Final
+
+from chargeassist.plant.homogeneous import mixed_pressure_pa_abs
+from chargeassist.plant.property_table import Fluid, Row, distance_of_superheat
+from chargeassist.plant.root import PressureRoot
+from chargeassist.plant.unit import Unit
+from chargeassist.plant.void_fraction import mean_void
+
+LONGEST_DESUPERHEATING: Final = 0.5
+LONGEST_SUBCOOLED: Final = 0.95
+HIGHEST_EXIT_QUALITY: Final = 0.97
+GAS_CONSTANT: Final = 8.314462618
+TWO_THIRDS: Final = 2.0 / 3.0
+
+
+class HighSide:
+    """State of the high side and what its pressure implies.
+
+    Parameters
+    ----------
+    fluid : Fluid
+    unit : Unit
+
+    Attributes
+    ----------
+    mass_kg, energy_j : float
+        Conserved: refrigerant, and its internal energy [kg], [J].
+    wall_k : float
+        Of the condensing zone [K].
+    exit_j_per_kg, line_j_per_kg : float
+        Enthalpy at the coil's end and at the end of the liquid line [J/kg].
+    pressure_pa_abs : float
+        Of the refrigerant alone [Pa absolute].
+    gas_pa : float
+        Partial pressure of non-condensable gas [Pa].
+    desuperheating, condensing, subcooled : float
+        Shares of the coil [1].
+    exit_quality : float
+        Vapour in what leaves the coil [kg/kg].
+    line_kg, subcooled_kg, vapour_m3 : float
+        Contents of the liquid line and of the subcooled zone; room of the vapour.
+    """
+
+    __slots__ = (
+        "_air_effect", "_desuperheating_w_per_k", "_fluid", "_log_low", "_per_step", "_root",
+        "_rows", "_subcooling_w_per_k", "_unit", "air_w_per_k", "bubble_j_per_kg", "bubble_k",
+        "condensing", "condensing_w_per_k", "dew_j_per_kg", "dew_k", "desuperheating",
+        "discharge_d", "discharge_k", "energy_j", "exit_j_per_kg", "exit_quality", "flow_kg_per_s",
+        "gas_mol", "gas_pa", "line_j_per_kg", "line_kg", "line_kg_per_m3", "mass_kg", "mixed",
+        "outdoor_k", "pressure_pa_abs", "subcooled", "subcooled_kg", "subcooling_1",
+        "subcooling_2", "vapour_m3", "wall_k",
+    )  # fmt: skip
+
+    def __init__(self, fluid: Fluid, unit: Unit, outdoor_k: float) -> None:
+        self._fluid = fluid
+        self._unit = unit
+        self._rows = fluid.rows
+        self._log_low = fluid.log_low
+        self._per_step = fluid.per_step
+        self._root = PressureRoot(self._miss, 7e-3 * unit.high_side_m3 / 7.75e-3 * 12.0)
+        self.outdoor_k = outdoor_k
+        self.gas_mol = 0.0
+        self.gas_pa = 0.0
+        self.exit_quality = 0.0
+        self.flow_kg_per_s = 0.0
+        self.discharge_k = outdoor_k
+        self.wall_k = outdoor_k
+        self.mass_kg = 0.0
+        self.energy_j = 0.0
+        self.mixed = False
+        self.set_coil(1.0, 1.0)
+
+    def set_coil(self, air_share: float, surface_share: float) -> None:
+        """Change outdoor air flow and coil conductance [shares of the clean coil's]."""
+        u = self._unit
+        air_share = max(air_share, 1e-3)
+        surface = surface_share * math.pow(air_share, 0.4)
+        self.air_w_per_k = u.condenser_air_w_per_k * air_share
+        conductance = (
+            u.condenser_air_side_w_per_k * surface_share * math.pow(air_share, 0.55)
+        )
+        self._air_effect = -math.expm1(-conductance / self.air_w_per_k)
+        self._desuperheating_w_per_k = u.desuperheating_w_per_k * surface
+        self._subcooling_w_per_k = u.subcooling_w_per_k * surface
+        self.condensing_w_per_k = u.condensing_w_per_k * surface_share
+
+    def fill(self, mass_kg: float, pressure_pa_abs: float, subcooling_k: float) -> None:
+        """Begin with a mass at a pressure; its energy is what these imply."""
+        s = self._fluid.state(pressure_pa_abs)
+        liquid = self._fluid.liquid_enthalpy_j_per_kg(pressure_pa_abs, s[0] - subcooling_k)
+        self.exit_j_per_kg = self.line_j_per_kg = liquid
+        self.mass_kg = mass_kg
+        self.pressure_pa_abs = pressure_pa_abs
+        self.energy_j = 0.0
+        self.energy_j = self._miss(pressure_pa_abs)
+        self._gas()
+
+    def settle(self) -> None:
+        """Set pressure and zones to what mass and energy ask for now."""
+        p, found = self._root.find(self.pressure_pa_abs)
+        if not found or self.mixed:
+            p = mixed_pressure_pa_abs(
+                self._fluid, self.mass_kg, self.energy_j, self._unit.high_side_m3,
+                self.pressure_pa_abs,
+            )  # fmt: skip
+            self._set_mixed(p)
+        fluid = self._fluid
+        self.pressure_pa_abs = min(max(p, fluid.low_pa_abs), fluid.high_pa_abs)
+        self._gas()
+
+    def _gas(self) -> None:
+        if self.gas_mol > 0.0:
+            room = max(self.vapour_m3, 0.02 * self._unit.condenser_m3)
+            self.gas_pa = self.gas_mol * GAS_CONSTANT * self.bubble_k / room
+        else:
+            self.gas_pa = 0.0
+
+
+    def _miss(self, p: float) -> float:
+        """Return the energy at a pressure less the conserved one, and set the zones [J]."""
+        x = (math.log(p) - self._log_low) * self._per_step
+        i = int(x)
+        rows = self._rows
+        if x < 0.0:
+            i = 0
+        elif i >= len(rows):
+            i = len(rows) - 1
+        w = x - i
+        (tb, dtb, td, dtd, hl, dhl, hg, dhg, rl, drl, rg, drg, a1, da1, a2, da2, a3, da3,
+         c1, dc1, c2, dc2, c3, dc3, k1, dk1, k2, dk2, e1, de1, e2, de2) = rows[i]  # fmt: skip
+        tb += w * dtb
+        td += w * dtd
+        hl += w * dhl
+        hg += w * dhg
+        rl += w * drl
+        rg += w * drg
+        hfg = hg - hl
+        unit = self._unit
+        volume = unit.condenser_m3
+
+        line_h = self.line_j_per_kg
+        e1 += w * de1
+        e2 += w * de2
+        d = hl - line_h
+        if d >= 0.0:
+            line_density = rl * (1.0 + (e2 * d + e1) * d)
+        else:
+            x_line = -d / hfg
+            line_density = 1.0 / (x_line / rg + (1.0 - x_line) / rl)
+        line_kg = unit.liquid_line_m3 * line_density
+        coil_kg = self.mass_kg - line_kg
+
+        over = self.discharge_k - td
+        if over > 0.0:
+            a1 += w * da1
+            d_dis = distance_of_superheat(a1, a2 + w * da2, a3 + w * da3, over)
+            air = self.outdoor_k
+            near = td - air
+            if near < 1.0:
+                near = 1.0
+            far = self.discharge_k - air
+            sh = 0.0
+            if far > near:
+                capacity = self.flow_kg_per_s * d_dis / over
+                sh = capacity / self._desuperheating_w_per_k * math.log(far / near)
+                if sh > LONGEST_DESUPERHEATING:
+                    sh = LONGEST_DESUPERHEATING
+            d_mean = 0.45 * d_dis
+            rsh = rg / (
+                1.0 + ((((c3 + w * dc3) * d_mean) + c2 + w * dc2) * d_mean + c1 + w * dc1) * d_mean
+            )
+        else:
+            d_dis = d_mean = sh = 0.0
+            rsh = rg
+
+        slip = math.pow(rg / rl, TWO_THIRDS)
+        rest = 1.0 - slip
+        void = 1.0 / rest + slip / (rest * rest) * math.log(slip)
+        rtp = rl + (rg - rl) * void
+        exit_h = self.exit_j_per_kg
+        d = hl - exit_h
+        if d > 0.0:
+            d *= 0.5
+            rsc = rl * (1.0 + (e2 * d + e1) * d)
+            h_sc = hl - d
+        else:
+            rsc = rl
+            h_sc = hl
+        density = coil_kg / volume - sh * rsh
+        sc = (density - (1.0 - sh) * rtp) / (rsc - rtp)
+        quality = 0.0
+        mixed = False
+        if sc < 0.0:
+            sc = 0.0
+            void, quality, mixed = self._unsealed(density / (1.0 - sh), rl, rg, slip)
+        elif sc > LONGEST_SUBCOOLED:
+            sc = LONGEST_SUBCOOLED
+        tp = 1.0 - sh - sc
+        if tp < 0.0:
+            tp = 0.0
+            sh = 1.0 - sc
+
+        sh_kg = volume * sh * rsh
+        sc_kg = volume * sc * rsc
+        tp_kg = coil_kg - sh_kg - sc_kg
+        gas_kg = volume * tp * rg * void
+        self.desuperheating = sh
+        self.condensing = tp
+        self.subcooled = sc
+        self.exit_quality = quality
+        self.mixed = mixed
+        self.line_kg = line_kg
+        self.line_kg_per_m3 = line_density
+        self.subcooled_kg = sc_kg
+        self.vapour_m3 = volume * (sh + tp * void)
+        self.discharge_d = d_dis
+        self.bubble_k = tb
+        self.dew_k = td
+        self.bubble_j_per_kg = hl
+        self.dew_j_per_kg = hg
+        self.subcooling_1 = k1 + w * dk1
+        self.subcooling_2 = k2 + w * dk2
+        return (
+            sh_kg * (hg + d_mean)
+            + gas_kg * hg
+            + (tp_kg - gas_kg) * hl
+            + sc_kg * h_sc
+            + line_kg * line_h
+            - p * (volume + unit.liquid_line_m3)
+            - self.energy_j
+        )
+
+    def _unsealed(
+        self, wanted_density: float, rl: float, rg: float, slip: float
+    ) -> tuple[float, float, bool]:
+        """Return void, exit quality, and whether the zones cannot hold so little mass."""
+        wanted = (rl - wanted_density) / (rl - rg)
+        top = mean_void(slip, HIGHEST_EXIT_QUALITY, 1.0)
+        if wanted >= top:
+            return top, HIGHEST_EXIT_QUALITY, True
+        rest = 1.0 - slip
+        x = self.exit_quality
+        void = mean_void(slip, x, 1.0)
+        for _ in range(12):
+            slope = (void - x / (slip + rest * x)) / (1.0 - x)
+            change = (wanted - void) / slope
+            x = min(max(x + change, 0.0), HIGHEST_EXIT_QUALITY)
+            void = mean_void(slip, x, 1.0)
+            if -1e-9 < change < 1e-9:
+                break
+        return void, x, False
+
+    def _set_mixed(self, p: float) -> None:
+        """Set what a well-mixed high side implies: no zones, one enthalpy everywhere."""
+        unit = self._unit
+        s = self._fluid.state(p)
+        enthalpy = (self.energy_j + p * unit.high_side_m3) / self.mass_kg
+        x = min(max((enthalpy - s[2]) / (s[3] - s[2]), 0.0), 1.0)
+        self.bubble_k, self.dew_k, self.bubble_j_per_kg, self.dew_j_per_kg = s[:4]
+        self.subcooling_1, self.subcooling_2 = s[12], s[13]
+        self.desuperheating = 0.0
+        self.condensing = 1.0
+        self.subcooled = self.subcooled_kg = 0.0
+        self.exit_quality = x
+        self.line_kg_per_m3 = self.mass_kg / unit.high_side_m3
+        self.line_kg = unit.liquid_line_m3 * self.line_kg_per_m3
+        self.vapour_m3 = unit.condenser_m3 * x
+        self.discharge_d = distance_of_superheat(s[6], s[7], s[8], self.discharge_k - s[1])
+
+    def liquid_k(self, enthalpy_j_per_kg: float) -> float:
+        """Return the temperature of liquid (or of the boiling mixture) at this pressure [K]."""
+        d = self.bubble_j_per_kg - enthalpy_j_per_kg
+        if d > 0.0:
+            return self.bubble_k - (self.subcooling_2 * d + self.subcooling_1) * d
+        x = -d / (self.dew_j_per_kg - self.bubble_j_per_kg)
+        return self.bubble_k + (x if x < 1.0 else 1.0) * (self.dew_k - self.bubble_k)
+
+    def condensing_heat_w(self) -> tuple[float, float]:
+        """Return heat from refrigerant to wall, and from wall to outdoor air [W]."""
+        share = self.condensing
+        if self.gas_pa > 0.0:
+            # Gas gathers at the condensing surface; how strongly is a guess of this project.
+            share /= 1.0 + 3.0 * self.gas_pa / self.pressure_pa_abs
+        mean_k = 0.5 * (self.bubble_k + self.dew_k)
+        to_wall = self.condensing_w_per_k * share * (mean_k - self.wall_k)
+        to_air = (
+            self.condensing * self.air_w_per_k * self._air_effect * (self.wall_k - self.outdoor_k)
+        )
+        return to_wall, to_air
+
+    def outlet_j_per_kg(self, flow_kg_per_s: float) -> float:
+        """Return the enthalpy the coil would settle to at its end [J/kg].
+
+        The subcooled zone is a crossflow exchanger, both sides unmixed (effectiveness by NTU^0.22,
+        Incropera and DeWitt, Fundamentals of Heat and Mass Transfer, table 11.3, from memory).
+        """
+        hl = self.bubble_j_per_kg
+        share = self.subcooled
+        if share <= 0.0:
+            return hl + self.exit_quality * (self.dew_j_per_kg - hl)
+        air = self.air_w_per_k * share
+        liquid = flow_kg_per_s / self.subcooling_1
+        if air < liquid:
+            smaller = air
+            ratio = air / liquid
+        else:
+            smaller = liquid
+            ratio = liquid / air
+        ntu = self._subcooling_w_per_k * share / smaller
+        effect = 1.0 - math.exp(
+            math.pow(ntu, 0.22) / ratio * (math.exp(-ratio * math.pow(ntu, 0.78)) - 1.0)
+        )
+        return hl - effect * smaller * (self.bubble_k - self.outdoor_k) / flow_kg_per_s

@@ -1,0 +1,212 @@
+"""Evaporator and suction line: conserved mass and energy, a boiling and a dry zone, one pressure.
+
+The mass says how far boiling reaches. More than the coil holds leaves it wet (exit quality below
+one); less than vapour alone would weigh leaves nothing boiling, and the volume is then taken as
+well mixed, so that its mass fixes its density and no outflow can draw more than is there.
+"""
+
+import math
+from typing import Final
+
+from chargeassist.plant.homogeneous import mixed_pressure_pa_abs
+from chargeassist.plant.property_table import Fluid, Row, distance_of_superheat
+from chargeassist.plant.root import PressureRoot
+from chargeassist.plant.unit import Unit
+
+LOWEST_EXIT_QUALITY: Final = 0.05
+HIGHEST_INLET_QUALITY: Final = 0.95
+VAPOUR_J_PER_KG_K: Final = 1100.0
+"""Heat capacity of suction vapour in the dry zone's exponent [J/(kg K)]."""
+
+TWO_THIRDS: Final = 2.0 / 3.0
+
+
+class LowSide:
+    """State of the low side and what its pressure implies.
+
+    Attributes
+    ----------
+    mass_kg, energy_j : float
+        Conserved: refrigerant, and its internal energy [kg], [J].
+    wall_k : float
+        Of the boiling zone [K].
+    outlet_j_per_kg : float
+        Enthalpy at the coil's end [J/kg].
+    inlet_j_per_kg : float
+        Enthalpy of what the valve lets in [J/kg].
+    pressure_pa_abs : float
+        In the coil [Pa absolute].
+    boiling : float
+        Part of the coil that the mass lets boil [1].
+    front : float
+        The same, following with its transit time [1].
+    exit_quality : float
+        Of what leaves the coil, 1 when dry [kg/kg].
+    """
+
+    __slots__ = (
+        "_fluid", "_log_low", "_per_step", "_root", "_rows", "_unit", "bubble_j_per_kg",
+        "bubble_k", "boiling", "dew_j_per_kg", "dew_k", "dew_kg_per_m3", "dry", "energy_j",
+        "exit_quality", "front", "inlet_j_per_kg", "inlet_quality", "mass_kg", "outlet_j_per_kg",
+        "pressure_pa_abs", "superheat_1", "superheat_2", "superheat_3", "wall_k",
+    )  # fmt: skip
+
+    def __init__(self, fluid: Fluid, unit: Unit) -> None:
+        self._fluid = fluid
+        self._unit = unit
+        self._rows: list[Row] = [row[:24] for row in fluid.rows]
+        self._log_low = fluid.log_low
+        self._per_step = fluid.per_step
+        self._root = PressureRoot(self._miss, 0.35 * unit.low_side_m3 / 12.2e-3)
+        self.dry = False
+        self.exit_quality = 1.0
+        self.inlet_quality = 0.2
+        self.boiling = self.front = 0.86
+        self.mass_kg = self.energy_j = 0.0
+
+    def fill(
+        self,
+        mass_kg: float,
+        pressure_pa_abs: float,
+        inlet_j_per_kg: float,
+        outlet_j_per_kg: float,
+        wall_k: float,
+    ) -> None:
+        """Begin with a mass at a pressure; its energy is what these imply."""
+        self.mass_kg = mass_kg
+        self.pressure_pa_abs = pressure_pa_abs
+        self.inlet_j_per_kg = inlet_j_per_kg
+        self.outlet_j_per_kg = outlet_j_per_kg
+        self.wall_k = wall_k
+        self.energy_j = 0.0
+        self.energy_j = self._miss(pressure_pa_abs)
+        self.front = self.boiling
+
+    def settle(self) -> None:
+        """Set pressure and zones to what mass and energy ask for now."""
+        p, found = self._root.find(self.pressure_pa_abs)
+        if not found or self.dry:
+            p = mixed_pressure_pa_abs(
+                self._fluid, self.mass_kg, self.energy_j, self._unit.low_side_m3,
+                self.pressure_pa_abs,
+            )  # fmt: skip
+            self._set_mixed(p)
+        fluid = self._fluid
+        self.pressure_pa_abs = min(max(p, fluid.low_pa_abs), fluid.high_pa_abs)
+
+    def _miss(self, p: float) -> float:
+        """Return the energy at a pressure less the conserved one, and set the zones [J]."""
+        x = (math.log(p) - self._log_low) * self._per_step
+        i = int(x)
+        rows = self._rows
+        if x < 0.0:
+            i = 0
+        elif i >= len(rows):
+            i = len(rows) - 1
+        w = x - i
+        (tb, dtb, td, dtd, hl, dhl, hg, dhg, rl, drl, rg, drg, a1, da1, a2, da2, a3, da3,
+         c1, dc1, c2, dc2, c3, dc3) = rows[i]  # fmt: skip
+        hl += w * dhl
+        hg += w * dhg
+        rl += w * drl
+        rg += w * drg
+        hfg = hg - hl
+        x1 = (self.inlet_j_per_kg - hl) / hfg
+        if x1 < 0.0:
+            x1 = 0.0
+        elif x1 > HIGHEST_INLET_QUALITY:
+            x1 = HIGHEST_INLET_QUALITY
+        slip = math.pow(rg / rl, TWO_THIRDS)
+        rest = 1.0 - slip
+        void = 1.0 / rest + slip / (rest * rest * (1.0 - x1)) * math.log(slip + rest * x1)
+        d = self.outlet_j_per_kg - hg
+        if d > 0.0:
+            c1 += w * dc1
+            c2 += w * dc2
+            c3 += w * dc3
+            out_density = rg / (1.0 + ((c3 * d + c2) * d + c1) * d)
+            d_mean = 0.5 * d
+            rsh = rg / (1.0 + ((c3 * d_mean + c2) * d_mean + c1) * d_mean)
+        else:
+            d = d_mean = 0.0
+            out_density = rsh = rg
+        unit = self._unit
+        volume = unit.evaporator_m3
+        line_kg = unit.suction_line_m3 * 0.98 * out_density
+        coil_kg = self.mass_kg - line_kg
+        rtp = rl + (rg - rl) * void
+        share = (coil_kg / volume - rsh) / (rtp - rsh)
+        quality = 1.0
+        out_h = hg + d
+        self.dry = False
+        if share > 1.0:
+            slope = (rl - rg) * (1.0 - void) / (1.0 - x1)
+            quality = 1.0 - (share - 1.0) * (rtp - rsh) / slope
+            if quality < LOWEST_EXIT_QUALITY:
+                quality = LOWEST_EXIT_QUALITY
+            share = 1.0
+            rtp = coil_kg / volume
+            void = (rl - rtp) / (rl - rg)
+            out_h = hl + quality * hfg
+        elif share <= 0.0:
+            self.dry = True
+            share = 0.0
+        self.boiling = share
+        self.exit_quality = quality
+        self.inlet_quality = x1
+        self.bubble_k = tb + w * dtb
+        self.dew_k = td + w * dtd
+        self.bubble_j_per_kg = hl
+        self.dew_j_per_kg = hg
+        self.dew_kg_per_m3 = rg
+        self.superheat_1 = a1 + w * da1
+        self.superheat_2 = a2 + w * da2
+        self.superheat_3 = a3 + w * da3
+        boiling_kg = volume * share * rtp
+        gas_kg = volume * share * rg * void
+        return (
+            (boiling_kg - gas_kg) * hl
+            + gas_kg * hg
+            + (coil_kg - boiling_kg) * (hg + d_mean)
+            + line_kg * out_h
+            - p * (volume + unit.suction_line_m3)
+            - self.energy_j
+        )
+
+    def _set_mixed(self, p: float) -> None:
+        """Set what a well-mixed low side implies: nothing boils, one enthalpy everywhere."""
+        s = self._fluid.state(p)
+        enthalpy = (self.energy_j + p * self._unit.low_side_m3) / self.mass_kg
+        self.bubble_k, self.dew_k, self.bubble_j_per_kg, self.dew_j_per_kg = s[:4]
+        self.dew_kg_per_m3 = s[5]
+        self.superheat_1, self.superheat_2, self.superheat_3 = s[6:9]
+        self.boiling = 0.0
+        self.exit_quality = min((enthalpy - s[2]) / (s[3] - s[2]), 1.0)
+        self.dry = True
+
+    def outlet_k(self) -> float:
+        """Return the temperature at the coil's end [K]."""
+        d = self.outlet_j_per_kg - self.dew_j_per_kg
+        if d <= 0.0:
+            return self.dew_k
+        return self.dew_k + ((self.superheat_3 * d + self.superheat_2) * d + self.superheat_1) * d
+
+    def boiling_k(self) -> float:
+        """Return the mean temperature of the boiling refrigerant, glide included [K]."""
+        glide = self.dew_k - self.bubble_k
+        return self.bubble_k + 0.5 * (1.0 + self.inlet_quality) * glide
+
+    def outlet_target_j_per_kg(
+        self, flow_kg_per_s: float, air_k: float, conductance_w_per_k: float
+    ) -> float:
+        """Return the enthalpy the coil would settle to at its end [J/kg]."""
+        if self.exit_quality < 1.0:
+            hl = self.bubble_j_per_kg
+            return hl + self.exit_quality * (self.dew_j_per_kg - hl)
+        flow = flow_kg_per_s if flow_kg_per_s > 1e-5 else 1e-5
+        start_k = self.dew_k
+        ntu = conductance_w_per_k * (1.0 - self.front) / (flow * VAPOUR_J_PER_KG_K)
+        warmed_k = (air_k - start_k) * -math.expm1(-ntu)
+        return self.dew_j_per_kg + distance_of_superheat(
+            self.superheat_1, self.superheat_2, self.superheat_3, warmed_k
+        )

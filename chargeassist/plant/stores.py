@@ -1,0 +1,143 @@
+"""Where refrigerant waits on the suction side: liquid in the accumulator, and in the oil."""
+
+import math
+from typing import Final
+
+from chargeassist.plant.property_table import Fluid
+from chargeassist.plant.unit import Unit
+
+FASTEST_KG_PER_S: Final = 0.02
+LEAST_KG: Final = 1e-9
+
+
+class SuctionStores:
+    """Liquid charged into the suction line boils off slowly; oil takes up and gives off refrigerant.
+
+    Attributes
+    ----------
+    liquid_kg, liquid_j : float
+        In the accumulator, and its enthalpy [kg], [J].
+    oil_kg, oil_j : float
+        Dissolved in the oil, and its enthalpy [kg], [J].
+    """
+
+    __slots__ = ("_fluid", "_unit", "liquid_j", "liquid_kg", "oil_j", "oil_kg")
+
+    def __init__(self, fluid: Fluid, unit: Unit) -> None:
+        self._fluid = fluid
+        self._unit = unit
+        self.liquid_kg = self.liquid_j = 0.0
+        self.oil_kg = self.oil_j = 0.0
+
+    def fill(self, pressure_pa_abs: float, sump_k: float, enthalpy_j_per_kg: float) -> None:
+        """Begin with the oil in balance."""
+        self.oil_kg = self._balance_kg(pressure_pa_abs, sump_k)
+        self.oil_j = self.oil_kg * enthalpy_j_per_kg
+
+    def _balance_kg(self, pressure_pa_abs: float, sump_k: float) -> float:
+        unit = self._unit
+        ratio = pressure_pa_abs / self._fluid.bubble_pressure_pa_abs(sump_k)
+        if ratio > 1.0:
+            ratio = 1.0
+        return unit.oil_kg * unit.oil_solubility * ratio
+
+    def boil_off(self) -> tuple[float, float]:
+        """Return flow out of the accumulator [kg/s] and its enthalpy [J/kg]."""
+        kg = self.liquid_kg
+        if kg < LEAST_KG:
+            return 0.0, 0.0
+        return kg / self._unit.boil_off_s, self.liquid_j / kg
+
+    def into_oil(
+        self, pressure_pa_abs: float, sump_k: float, offered_j_per_kg: float
+    ) -> tuple[float, float]:
+        """Return flow into the oil, negative out of it [kg/s], and its enthalpy [J/kg]."""
+        missing = self._balance_kg(pressure_pa_abs, sump_k) - self.oil_kg
+        flow = missing / self._unit.oil_lag_s
+        if flow > 0.0:
+            return min(flow, FASTEST_KG_PER_S), offered_j_per_kg
+        if self.oil_kg < LEAST_KG:
+            return 0.0, offered_j_per_kg
+        return max(flow, -FASTEST_KG_PER_S), self.oil_j / self.oil_kg
+
+
+class Cylinder:
+    """Cylinder on a scale, its valve, and a hose that holds some of what left the scale.
+
+    Attributes
+    ----------
+    cylinder_kg, hose_kg : float
+        On the scale, and in the hose [kg].
+    flowed_kg : float
+        Left the scale since the step was begun [kg].
+    """
+
+    __slots__ = (
+        "_flow", "_hose_s", "_inflow_kg", "_open", "_recovery", "_recovery_kg", "cylinder_kg",
+        "flowed_kg", "hose_kg",
+    )  # fmt: skip
+
+    def __init__(
+        self, cylinder_kg: float, flow_kg_per_s: float, recovery_kg_per_s: float, hose_s: float
+    ) -> None:
+        self.cylinder_kg = cylinder_kg
+        self._flow = flow_kg_per_s
+        self._recovery = recovery_kg_per_s
+        self._hose_s = hose_s
+        self.hose_kg = 0.0
+        self.flowed_kg = 0.0
+        self._inflow_kg = 0.0
+        self._recovery_kg = 0.0
+        self._open = False
+
+    def begin(self, mass_kg: float | None) -> None:
+        """Open the valve; see `PhysicalPlant.begin_step`."""
+        self._open = True
+        self.flowed_kg = 0.0
+        self._recovery_kg = 0.0
+        self._inflow_kg = math.inf if mass_kg is None else max(mass_kg, 0.0)
+        if mass_kg is not None and mass_kg < 0.0:
+            self._recovery_kg = -mass_kg
+
+    def end(self, mass_kg: float | None) -> None:
+        """Shut the valve; see `PhysicalPlant.end_step`."""
+        self._inflow_kg = 0.0
+        if mass_kg is not None and mass_kg < 0.0:
+            self._recovery_kg = max(0.0, self.flowed_kg - mass_kg)
+        elif not self._open and mass_kg is not None:
+            self._inflow_kg = mass_kg
+        else:
+            self._recovery_kg = 0.0
+        self._open = False
+
+    @property
+    def busy(self) -> bool:
+        """Whether anything flows or may flow."""
+        return self._inflow_kg > 0.0 or self._recovery_kg > 0.0 or self.hose_kg > LEAST_KG
+
+    def give(self, dt_s: float, push: float) -> float:
+        """Return the mass that enters the unit in `dt_s` [kg].
+
+        Parameters
+        ----------
+        push : float
+            Share of the usual flow that the pressure of the cylinder still drives [1].
+        """
+        out = min(self._flow * push * dt_s, self._inflow_kg, self.cylinder_kg)
+        self._inflow_kg -= out
+        self.flowed_kg += out
+        self.cylinder_kg -= out
+        self.hose_kg += out
+        # What is in the hose drains to the lower pressure also after the cylinder is shut.
+        drained = self.hose_kg * -math.expm1(-dt_s / self._hose_s)
+        if self.hose_kg < 10.0 * LEAST_KG:
+            drained = self.hose_kg
+        self.hose_kg -= drained
+        return drained
+
+    def take(self, dt_s: float, left_kg: float) -> float:
+        """Return the mass recovered from the unit in `dt_s`, `left_kg` at most [kg]."""
+        taken = min(self._recovery * dt_s, self._recovery_kg, max(left_kg, 0.0))
+        self._recovery_kg -= taken
+        self.cylinder_kg += taken
+        return taken
