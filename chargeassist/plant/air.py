@@ -117,4 +117,7 @@ class IndoorAir:
         capacity = self.flow_kg_per_s * 1020.0
         touched = self.touched_kg_per_s / self.flow_kg_per_s
         cooled_k = wetted * touched * (self.dry_k - wall_k)
-        return self.dry_k - cooled_k - (dry_zone_w - self.fan_w) / capacity
+        mixed_k = self.dry_k - cooled_k - dry_zone_w / capacity
+        # Slow air leaves no colder, and no warmer, than what it touches.
+        coldest, warmest = min(wall_k, self.dry_k), max(wall_k, self.dry_k)
+        return min(max(mixed_k, coldest), warmest) + self.fan_w / capacity

@@ -111,7 +111,6 @@ class Circuit:
         self.high.fill(left_kg - low_kg, p, 0.0)
         self.low.fill(low_kg, p, self.high.line_j_per_kg, s[3], indoor_k)
         self.valve.pipe_k = self.valve.bulb_k = self.low.dew_k
-        self.valve.opening = self.unit.opening_min
         self.high.settle()
         self.low.settle()
         self.liquid_pipe_k = self.port_k = outdoor_k
@@ -228,6 +227,8 @@ class Circuit:
         outlet_k = low.outlet_k()
         outlet_h = low.outlet_j_per_kg
         oil_flow, oil_h = stores.into_oil(suction_pa, 0.6 * low.dew_k + 0.4 * shell_k, outlet_h)
+        if oil_flow > 0.1 * low.mass_kg:
+            oil_flow = 0.1 * low.mass_kg
         boil_flow, boil_h = stores.boil_off()
         running = frequency_hz > 0.0
         line_w = 0.0
@@ -266,9 +267,8 @@ class Circuit:
             )  # fmt: skip
 
         # Compressor body: it takes what the gas does not carry away.
-        discharge_h = high.dew_j_per_kg + high.discharge_d
         shell_loss_w = unit.shell_w_per_k * (shell_k - outdoor_k)
-        discharge_w = flow * discharge_h
+        discharge_w = flow * high.discharge_j_per_kg
         shell_w = (
             shaft_w + low_out_w + line_w + boil_flow * boil_h - oil_flow * oil_h
             - discharge_w - shell_loss_w

@@ -18,6 +18,9 @@ from chargeassist.plant.void_fraction import mean_void
 LONGEST_DESUPERHEATING: Final = 0.5
 LONGEST_SUBCOOLED: Final = 0.95
 HIGHEST_EXIT_QUALITY: Final = 0.97
+WETTING_K: Final = 15.0
+"""A compressor body so much colder than the dew point condenses all that passes (assumption)."""
+
 GAS_CONSTANT: Final = 8.314462618
 TWO_THIRDS: Final = 2.0 / 3.0
 
@@ -54,7 +57,7 @@ class HighSide:
         "_air_effect", "_desuperheating_w_per_k", "_fluid", "_log_low", "_per_step", "_root",
         "_rows", "_subcooling_w_per_k", "_unit", "air_w_per_k", "bubble_j_per_kg", "bubble_k",
         "condensing", "condensing_w_per_k", "dew_j_per_kg", "dew_k", "desuperheating",
-        "discharge_d", "discharge_k", "energy_j", "exit_j_per_kg", "exit_quality", "flow_kg_per_s",
+        "discharge_d", "discharge_j_per_kg", "discharge_k", "energy_j", "exit_j_per_kg", "exit_quality", "flow_kg_per_s",
         "gas_mol", "gas_pa", "line_j_per_kg", "line_kg", "line_kg_per_m3", "mass_kg", "mixed",
         "outdoor_k", "pressure_pa_abs", "subcooled", "subcooled_kg", "subcooling_1",
         "subcooling_2", "vapour_m3", "wall_k",
@@ -66,7 +69,9 @@ class HighSide:
         self._rows = fluid.rows
         self._log_low = fluid.log_low
         self._per_step = fluid.per_step
-        self._root = PressureRoot(self._miss, 7e-3 * unit.high_side_m3 / 7.75e-3 * 12.0)
+        self._root = PressureRoot(
+            self._miss, 7e-3 * unit.high_side_m3 / 7.75e-3 * 12.0, fluid.low_pa_abs, fluid.high_pa_abs
+        )
         self.outdoor_k = outdoor_k
         self.gas_mol = 0.0
         self.gas_pa = 0.0
@@ -128,11 +133,9 @@ class HighSide:
     def _miss(self, p: float) -> float:
         """Return the energy at a pressure less the conserved one, and set the zones [J]."""
         x = (math.log(p) - self._log_low) * self._per_step
-        i = int(x)
         rows = self._rows
-        if x < 0.0:
-            i = 0
-        elif i >= len(rows):
+        i = int(x) if x > 0.0 else 0
+        if i >= len(rows):
             i = len(rows) - 1
         w = x - i
         (tb, dtb, td, dtd, hl, dhl, hg, dhg, rl, drl, rg, drg, a1, da1, a2, da2, a3, da3,
@@ -178,9 +181,13 @@ class HighSide:
             rsh = rg / (
                 1.0 + ((((c3 + w * dc3) * d_mean) + c2 + w * dc2) * d_mean + c1 + w * dc1) * d_mean
             )
+            discharge_h = hg + d_dis
         else:
             d_dis = d_mean = sh = 0.0
             rsh = rg
+            # Gas condenses on a colder compressor body and leaves it wet.
+            wet = -over / WETTING_K
+            discharge_h = hg - hfg * (wet if wet < 1.0 else 1.0)
 
         slip = math.pow(rg / rl, TWO_THIRDS)
         rest = 1.0 - slip
@@ -223,6 +230,7 @@ class HighSide:
         self.subcooled_kg = sc_kg
         self.vapour_m3 = volume * (sh + tp * void)
         self.discharge_d = d_dis
+        self.discharge_j_per_kg = discharge_h
         self.bubble_k = tb
         self.dew_k = td
         self.bubble_j_per_kg = hl
@@ -248,7 +256,7 @@ class HighSide:
         if wanted >= top:
             return top, HIGHEST_EXIT_QUALITY, True
         rest = 1.0 - slip
-        x = self.exit_quality
+        x = min(self.exit_quality, HIGHEST_EXIT_QUALITY)
         void = mean_void(slip, x, 1.0)
         for _ in range(12):
             slope = (void - x / (slip + rest * x)) / (1.0 - x)
@@ -274,7 +282,10 @@ class HighSide:
         self.line_kg_per_m3 = self.mass_kg / unit.high_side_m3
         self.line_kg = unit.liquid_line_m3 * self.line_kg_per_m3
         self.vapour_m3 = unit.condenser_m3 * x
-        self.discharge_d = distance_of_superheat(s[6], s[7], s[8], self.discharge_k - s[1])
+        over = self.discharge_k - s[1]
+        self.discharge_d = distance_of_superheat(s[6], s[7], s[8], over)
+        wet = min(max(-over / WETTING_K, 0.0), 1.0)
+        self.discharge_j_per_kg = s[3] + self.discharge_d - wet * (s[3] - s[2])
 
     def liquid_k(self, enthalpy_j_per_kg: float) -> float:
         """Return the temperature of liquid (or of the boiling mixture) at this pressure [K]."""

@@ -15,9 +15,6 @@ from chargeassist.plant.unit import Unit
 
 LOWEST_EXIT_QUALITY: Final = 0.05
 HIGHEST_INLET_QUALITY: Final = 0.95
-VAPOUR_J_PER_KG_K: Final = 1100.0
-"""Heat capacity of suction vapour in the dry zone's exponent [J/(kg K)]."""
-
 TWO_THIRDS: Final = 2.0 / 3.0
 
 
@@ -57,7 +54,9 @@ class LowSide:
         self._rows: list[Row] = [row[:24] for row in fluid.rows]
         self._log_low = fluid.log_low
         self._per_step = fluid.per_step
-        self._root = PressureRoot(self._miss, 0.35 * unit.low_side_m3 / 12.2e-3)
+        self._root = PressureRoot(
+            self._miss, 0.35 * unit.low_side_m3 / 12.2e-3, fluid.low_pa_abs, fluid.high_pa_abs
+        )
         self.dry = False
         self.exit_quality = 1.0
         self.inlet_quality = 0.2
@@ -97,11 +96,9 @@ class LowSide:
     def _miss(self, p: float) -> float:
         """Return the energy at a pressure less the conserved one, and set the zones [J]."""
         x = (math.log(p) - self._log_low) * self._per_step
-        i = int(x)
         rows = self._rows
-        if x < 0.0:
-            i = 0
-        elif i >= len(rows):
+        i = int(x) if x > 0.0 else 0
+        if i >= len(rows):
             i = len(rows) - 1
         w = x - i
         (tb, dtb, td, dtd, hl, dhl, hg, dhg, rl, drl, rg, drg, a1, da1, a2, da2, a3, da3,
@@ -205,7 +202,8 @@ class LowSide:
             return hl + self.exit_quality * (self.dew_j_per_kg - hl)
         flow = flow_kg_per_s if flow_kg_per_s > 1e-5 else 1e-5
         start_k = self.dew_k
-        ntu = conductance_w_per_k * (1.0 - self.front) / (flow * VAPOUR_J_PER_KG_K)
+        # superheat_1 is the inverse of the vapour's heat capacity at the dew point.
+        ntu = conductance_w_per_k * (1.0 - self.front) * self.superheat_1 / flow
         warmed_k = (air_k - start_k) * -math.expm1(-ntu)
         return self.dew_j_per_kg + distance_of_superheat(
             self.superheat_1, self.superheat_2, self.superheat_3, warmed_k

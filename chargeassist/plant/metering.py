@@ -11,6 +11,10 @@ SMALL_DROP_PA: Final = 2e4
 """Below this pressure difference flow is taken linear, so that equalising ends smoothly [Pa]."""
 
 FLOW_LAG_S: Final = 0.4
+CLOSING_LAG_S: Final = 5.0
+STANDING_INTEGRAL: Final = 0.5
+"""Where the electronic valve's controller begins at the next start [1] (assumption)."""
+
 SENSOR_LAG_S: Final = 6.0
 """Of the electronic valve's temperature sensor on the pipe [s] (assumption)."""
 
@@ -66,7 +70,7 @@ class Valve:
         self._integral = 1.0
         self._step_s = 0.0
         self.pipe_k = self.bulb_k = 285.0
-        self.opening = 1.0
+        self.opening = 1.0 if kind is ValveKind.ORIFICE else unit.opening_min
         self.flow_kg_per_s = 0.0
         self.stuck: float | None = None
         self.gain = 1.0
@@ -77,15 +81,18 @@ class Valve:
         self._bulb_s = bulb_s
         self._step_s = 0.0
 
+    def _retime(self, dt_s: float) -> None:
+        self._step_s = dt_s
+        self._pipe_part = -math.expm1(-dt_s / self._unit.pipe_lag_s)
+        self._bulb_part = -math.expm1(-dt_s / self._bulb_s)
+        self._opening_part = -math.expm1(-dt_s / self._unit.valve_lag_s)
+        self._flow_part = -math.expm1(-dt_s / FLOW_LAG_S)
+
     def follow(self, dt_s: float, outlet_k: float, dew_k: float) -> None:
         """Let the device answer to the evaporator's outlet for `dt_s` [s]."""
-        unit = self._unit
         if dt_s != self._step_s:
-            self._step_s = dt_s
-            self._pipe_part = -math.expm1(-dt_s / unit.pipe_lag_s)
-            self._bulb_part = -math.expm1(-dt_s / self._bulb_s)
-            self._opening_part = -math.expm1(-dt_s / unit.valve_lag_s)
-            self._flow_part = -math.expm1(-dt_s / FLOW_LAG_S)
+            self._retime(dt_s)
+        unit = self._unit
         self.pipe_k += self._pipe_part * (outlet_k - self.pipe_k)
         self.bulb_k += self._bulb_part * (self.pipe_k - self.bulb_k)
         superheat_k = self.bulb_k - dew_k
@@ -111,10 +118,12 @@ class Valve:
 
     def shut(self, dt_s: float) -> None:
         """Let it close towards its least opening, as it does when the compressor stands."""
-        part = -math.expm1(-dt_s / 5.0)
+        if dt_s != self._step_s:
+            self._retime(dt_s)
+        part = -math.expm1(-dt_s / CLOSING_LAG_S)
         if self.stuck is None and self._kind is not ValveKind.ORIFICE:
             self.opening += part * (self._unit.opening_min - self.opening)
-            self._integral = 0.5
+            self._integral = STANDING_INTEGRAL
 
     def pass_flow(
         self,

@@ -20,12 +20,22 @@ class PressureRoot:
         to the trial pressure.
     slope_j_per_pa : float
         First guess of its slope, above 0.
+    low_pa_abs, high_pa_abs : float
+        Pressures that may be tried [Pa absolute].
     """
 
-    __slots__ = ("_miss", "_slope", "_slope_max", "_slope_min")
+    __slots__ = ("_high", "_low", "_miss", "_slope", "_slope_max", "_slope_min")
 
-    def __init__(self, miss: Callable[[float], float], slope_j_per_pa: float) -> None:
+    def __init__(
+        self,
+        miss: Callable[[float], float],
+        slope_j_per_pa: float,
+        low_pa_abs: float,
+        high_pa_abs: float,
+    ) -> None:
         self._miss = miss
+        self._low = low_pa_abs
+        self._high = high_pa_abs
         self._slope = slope_j_per_pa
         self._slope_min = slope_j_per_pa * 0.01
         self._slope_max = slope_j_per_pa * 100.0
@@ -42,6 +52,13 @@ class PressureRoot:
             limit = LARGEST_STEP * p
             step = limit if step > limit else (-limit if step < -limit else step)
             p_next = p + step
+            if p_next < self._low:
+                p_next = self._low
+            elif p_next > self._high:
+                p_next = self._high
+            step = p_next - p
+            if step == 0.0:
+                return p, False  # held at an end of the table
             f_next = miss(p_next)
             if f_next != f:
                 secant = (f_next - f) / step

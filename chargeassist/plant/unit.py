@@ -14,6 +14,7 @@ from typing import Final
 from chargeassist.model.errors import ConfigError
 from chargeassist.plant.property_table import Fluid, fluid
 from chargeassist.plant.reference_compressor import polynomial
+from chargeassist.plant.void_fraction import mean_void
 
 TON_W: Final = 3516.8528420667
 """One ton of refrigeration, 12 000 Btu/h [W]."""
@@ -24,6 +25,11 @@ BASE_SUCTION_KG_PER_M3: Final = 34.0
 _RATED_SUCTION_F: Final = 46.0
 _RATED_DISCHARGE_F: Final = 118.0
 _RATED_SUBCOOLING_K: Final = 5.0
+_RATED_ZONES: Final = (0.14, 0.13, 0.86)
+"""Shares of the base machine's coils at its rating: desuperheating, subcooled, boiling."""
+
+_RATED_OIL_SHARE: Final = 0.16
+"""Refrigerant in the base machine's oil at its rating [kg/kg]."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,7 +116,7 @@ class Unit:
     valve_superheat_k: float = 5.5
     valve_static_k: float = 0.0
     pipe_lag_s: float = 3.0
-    bulb_lag_s: float = 30.0
+    bulb_lag_s: float = 60.0
     valve_lag_s: float = 1.0
     opening_min: float = 0.04
     opening_max: float = 1.32
@@ -181,7 +187,7 @@ def sized_unit(
     base, other = _rated(fluid("R-410A")), _rated(fluid(refrigerant))
     size = capacity_w / BASE_CAPACITY_W
     flow = size * base.effect_j_per_kg / other.effect_j_per_kg
-    room = plate_kg / BASE_PLATE_KG * base.liquid_kg_per_m3 / other.liquid_kg_per_m3
+    room = plate_kg / BASE_PLATE_KG * base.contents_kg / other.contents_kg
     b = Unit()
     return Unit(
         displacement=b.displacement * flow * base.map_flow / other.map_flow,
@@ -214,9 +220,16 @@ def sized_unit(
     )
 
 
+def _two_phase(s: tuple[float, ...], inlet_quality: float) -> float:
+    """Return the mean density between a quality and dry vapour [kg/m3]."""
+    void = mean_void(math.pow(s[5] / s[4], 2.0 / 3.0), inlet_quality, 1.0)
+    return s[4] + (s[5] - s[4]) * void
+
+
 @dataclass(frozen=True, slots=True)
 class _Rated:
     effect_j_per_kg: float
+    contents_kg: float
     liquid_kg_per_m3: float
     suction_kg_per_m3: float
     map_flow: float
@@ -230,8 +243,21 @@ def _rated(of: Fluid) -> _Rated:
     high_pa = of.bubble_pressure_pa_abs(discharge_k)
     condensing = of.state(high_pa)
     liquid = of.liquid_enthalpy_j_per_kg(high_pa, condensing[0] - _RATED_SUBCOOLING_K)
+    inlet = (liquid - evaporating[2]) / (evaporating[3] - evaporating[2])
+    b = Unit()
+    desuperheating, subcooled, boiling = _RATED_ZONES
+    high_kg = b.condenser_m3 * (
+        desuperheating * 0.85 * condensing[5]
+        + (1.0 - desuperheating - subcooled) * _two_phase(condensing, 0.0)
+        + subcooled * condensing[4]
+    )
+    low_kg = b.evaporator_m3 * (
+        boiling * _two_phase(evaporating, inlet) + (1.0 - boiling) * evaporating[5]
+    )
+    lines_kg = b.liquid_line_m3 * condensing[4] + b.suction_line_m3 * 0.96 * evaporating[5]
     return _Rated(
         effect_j_per_kg=evaporating[3] - liquid,
+        contents_kg=high_kg + low_kg + lines_kg + _RATED_OIL_SHARE * b.oil_kg,
         liquid_kg_per_m3=condensing[4],
         suction_kg_per_m3=evaporating[5],
         map_flow=polynomial(of.flow_map, _RATED_SUCTION_F, _RATED_DISCHARGE_F),
