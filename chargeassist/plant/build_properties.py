@@ -51,9 +51,7 @@ MAP_SUPERHEAT_K: Final = 20.0 / 1.8
 SIGNIFICANT: Final = 10
 
 
-def density(
-    state: State, pressure_pa_abs: float, temp_k: float, guess: float, phase: int
-) -> float:
+def density(state: State, pressure_pa_abs: float, temp_k: float, guess: float, phase: int) -> float:
     """Return the density that gives a pressure at a temperature, and leave `state` there [kg/m3].
 
     Raises
@@ -97,9 +95,7 @@ def build_entry(name: str) -> dict[str, Any]:
     pressures = grid(low, high, NODE_COUNT)
     bubble = walk(state, 0.0, pressures, mixture=mixture)
     dew = walk(state, 1.0, pressures, mixture=mixture)
-    rows = [
-        _node(state, p, b, d) for p, b, d in zip(pressures, bubble, dew, strict=True)
-    ]
+    rows = [_node(state, p, b, d) for p, b, d in zip(pressures, bubble, dew, strict=True)]
     entry: dict[str, Any] = {"low_pa_abs": low, "high_pa_abs": high}
     for column, values in zip(property_table.COLUMNS, zip(*rows, strict=True), strict=True):
         entry[column] = [_rounded(v) for v in values]

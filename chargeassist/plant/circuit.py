@@ -26,7 +26,6 @@ STANDING_AIR_SHARE: Final = 0.05
 """Air through the coils with the fans off [share of the running flow] (assumption)."""
 
 STANDING_PIPE_LAG_S: Final = 300.0
-LEAST_SIDE_KG: Final = 1e-4
 
 
 class Circuit:
@@ -60,9 +59,9 @@ class Circuit:
     __slots__ = (
         "_air_density", "_compressor_part", "_fans_on", "_faults", "_front_part", "_front_s",
         "_outlet_part", "_plate_kg", "_step_s", "capacity_w", "compressor", "discharge_k",
-        "flow_kg_per_s", "fluid", "head_pa_abs", "heat_in_j", "high", "indoor", "leak_kg_per_s",
-        "leaked_kg", "liquid_pipe_k", "low", "outdoor_k", "port_k", "power_w", "discharge_pa_abs",
-        "stores", "suction_dew_k", "suction_pa_abs", "supply_k", "unit", "valve",
+        "discharge_pa_abs", "flow_kg_per_s", "fluid", "head_pa_abs", "heat_in_j", "high",
+        "indoor", "leak_kg_per_s", "leaked_kg", "liquid_pipe_k", "low", "outdoor_k", "port_k",
+        "power_w", "stores", "suction_dew_k", "suction_pa_abs", "supply_k", "unit", "valve",
     )  # fmt: skip
 
     def __init__(
@@ -122,9 +121,7 @@ class Circuit:
     @property
     def mass_kg(self) -> float:
         """Refrigerant in the circuit [kg]."""
-        return (
-            self.high.mass_kg + self.low.mass_kg + self.stores.liquid_kg + self.stores.oil_kg
-        )
+        return self.high.mass_kg + self.low.mass_kg + self.stores.liquid_kg + self.stores.oil_kg
 
     @property
     def energy_j(self) -> float:
@@ -285,8 +282,7 @@ class Circuit:
         subcooling_w = out_flow * (high.bubble_j_per_kg - exit_target)
         if subcooling_w < 0.0:
             subcooling_w = 0.0
-        line_k = high.liquid_k(high.line_j_per_kg)
-        liquid_w = unit.liquid_line_w_per_k * (line_k - outdoor_k)
+        liquid_w = high.line_heat_w(out_flow)
 
         # Valve.
         if running:
@@ -297,9 +293,8 @@ class Circuit:
             head_pa, low_pa, high.line_j_per_kg, high.line_kg_per_m3, low.dew_kg_per_m3
         )
         if through >= 0.0:
-            limit = high.mass_kg
-            if through > limit:
-                through = valve.flow_kg_per_s = limit
+            if through > high.mass_kg:
+                through = valve.flow_kg_per_s = high.mass_kg
             through_h = high.line_j_per_kg
         else:
             if through < -low.mass_kg:
@@ -331,7 +326,8 @@ class Circuit:
         through_w = through * through_h
         high.mass_kg += dt_s * (flow - through) - lost_kg
         high.energy_j += (
-            dt_s * (discharge_w - through_w - to_wall_w - desuperheating_w - subcooling_w - liquid_w)
+            dt_s
+            * (discharge_w - through_w - to_wall_w - desuperheating_w - subcooling_w - liquid_w)
             - lost_j
         )
         low.mass_kg += dt_s * (through - from_low)
@@ -357,8 +353,8 @@ class Circuit:
         if line_lag_s < 2.0:
             line_lag_s = 2.0
         exit_h = high.exit_j_per_kg
-        high.line_j_per_kg += dt_s / line_lag_s * (
-            exit_h - liquid_w / out_flow - high.line_j_per_kg
+        high.line_j_per_kg += (
+            dt_s / line_lag_s * (exit_h - liquid_w / out_flow - high.line_j_per_kg)
         )
         high.exit_j_per_kg = exit_h + dt_s / exit_lag_s * (exit_target - exit_h)
         low.outlet_j_per_kg = outlet_h + self._outlet_part * (outlet_target - outlet_h)

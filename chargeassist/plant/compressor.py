@@ -3,7 +3,12 @@
 import math
 from typing import Final
 
-from chargeassist.plant.property_table import Fluid, Row, distance_of_superheat
+from chargeassist.plant.property_table import (
+    FARTHEST_VAPOUR_J_PER_KG,
+    Fluid,
+    Row,
+    distance_of_superheat,
+)
 from chargeassist.plant.reference_compressor import polynomial
 from chargeassist.plant.unit import Unit
 
@@ -83,12 +88,14 @@ class Compressor:
         i = int(x) if x > 0.0 else 0
         if i >= len(rows):
             i = len(rows) - 1
+            x = i + 1.0
         row = rows[i]
         discharge_f = (row[2] + (x - i) * row[3]) * 1.8 - 459.67
         x = (math.log(suction_pa_abs) - log_low) * per_step
         i = int(x) if x > 0.0 else 0
         if i >= len(rows):
             i = len(rows) - 1
+            x = i + 1.0
         w = x - i
         (_, _, td, dtd, hl, dhl, hg, dhg, rl, drl, rg, drg, a1, da1, a2, da2, a3, da3,
          c1, dc1, c2, dc2, c3, dc3) = rows[i]  # fmt: skip
@@ -103,6 +110,8 @@ class Compressor:
         c3 += w * dc3
         d = suction_j_per_kg - hg
         if d > 0.0:
+            if d > FARTHEST_VAPOUR_J_PER_KG:
+                d = FARTHEST_VAPOUR_J_PER_KG
             self.suction_k = td + ((a3 * d + a2) * d + a1) * d
             specific = (1.0 + ((c3 * d + c2) * d + c1) * d) / rg
         else:

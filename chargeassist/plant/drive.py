@@ -117,3 +117,4 @@ class Drive:
         self._switch_s += dt_s
         if self._switch_s >= SWITCH_S:
             self.trip = reason
+            self.frequency_hz = 0.0

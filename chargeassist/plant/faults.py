@@ -56,9 +56,7 @@ class MachineFaults:
             if name == "valve_stuck" and math.isnan(value):
                 continue
             if not low <= value <= high:
-                raise ConfigError(
-                    f"the fault {name} goes from {low:g} to {high:g}, came {value!r}"
-                )
+                raise ConfigError(f"the fault {name} goes from {low:g} to {high:g}, came {value!r}")
 
 
 LIMITS: Final = {
@@ -98,9 +96,7 @@ class FaultCourse:
 
     def __post_init__(self) -> None:
         if self.name not in LIMITS:
-            raise ConfigError(
-                f"expected one of the faults {', '.join(LIMITS)}, came {self.name!r}"
-            )
+            raise ConfigError(f"expected one of the faults {', '.join(LIMITS)}, came {self.name!r}")
         if not 0.0 <= self.start_s <= self.full_s:
             raise ConfigError(
                 f"the fault {self.name} must begin at 0 s or later and be full no earlier, came "

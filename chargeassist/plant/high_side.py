@@ -10,7 +10,11 @@ import math
 from typing import Final
 
 from chargeassist.plant.homogeneous import mixed_pressure_pa_abs
-from chargeassist.plant.property_table import Fluid, Row, distance_of_superheat
+from chargeassist.plant.property_table import (
+    FARTHEST_LIQUID_J_PER_KG,
+    Fluid,
+    distance_of_superheat,
+)
 from chargeassist.plant.root import PressureRoot
 from chargeassist.plant.unit import Unit
 from chargeassist.plant.void_fraction import mean_void
@@ -56,11 +60,11 @@ class HighSide:
     __slots__ = (
         "_air_effect", "_desuperheating_w_per_k", "_fluid", "_log_low", "_per_step", "_root",
         "_rows", "_subcooling_w_per_k", "_unit", "air_w_per_k", "bubble_j_per_kg", "bubble_k",
-        "condensing", "condensing_w_per_k", "dew_j_per_kg", "dew_k", "desuperheating",
-        "discharge_d", "discharge_j_per_kg", "discharge_k", "energy_j", "exit_j_per_kg", "exit_quality", "flow_kg_per_s",
-        "gas_mol", "gas_pa", "line_j_per_kg", "line_kg", "line_kg_per_m3", "mass_kg", "mixed",
-        "outdoor_k", "pressure_pa_abs", "subcooled", "subcooled_kg", "subcooling_1",
-        "subcooling_2", "vapour_m3", "wall_k",
+        "condensing", "condensing_w_per_k", "desuperheating", "dew_j_per_kg", "dew_k",
+        "discharge_d", "discharge_j_per_kg", "discharge_k", "energy_j", "exit_j_per_kg",
+        "exit_quality", "flow_kg_per_s", "gas_mol", "gas_pa", "line_j_per_kg", "line_kg",
+        "line_kg_per_m3", "mass_kg", "mixed", "outdoor_k", "pressure_pa_abs", "subcooled",
+        "subcooled_kg", "subcooling_1", "subcooling_2", "vapour_m3", "wall_k",
     )  # fmt: skip
 
     def __init__(self, fluid: Fluid, unit: Unit, outdoor_k: float) -> None:
@@ -70,7 +74,10 @@ class HighSide:
         self._log_low = fluid.log_low
         self._per_step = fluid.per_step
         self._root = PressureRoot(
-            self._miss, 7e-3 * unit.high_side_m3 / 7.75e-3 * 12.0, fluid.low_pa_abs, fluid.high_pa_abs
+            self._miss,
+            7e-3 * unit.high_side_m3 / 7.75e-3 * 12.0,
+            fluid.low_pa_abs,
+            fluid.high_pa_abs,
         )
         self.outdoor_k = outdoor_k
         self.gas_mol = 0.0
@@ -90,9 +97,7 @@ class HighSide:
         air_share = max(air_share, 1e-3)
         surface = surface_share * math.pow(air_share, 0.4)
         self.air_w_per_k = u.condenser_air_w_per_k * air_share
-        conductance = (
-            u.condenser_air_side_w_per_k * surface_share * math.pow(air_share, 0.55)
-        )
+        conductance = u.condenser_air_side_w_per_k * surface_share * math.pow(air_share, 0.55)
         self._air_effect = -math.expm1(-conductance / self.air_w_per_k)
         self._desuperheating_w_per_k = u.desuperheating_w_per_k * surface
         self._subcooling_w_per_k = u.subcooling_w_per_k * surface
@@ -129,7 +134,6 @@ class HighSide:
         else:
             self.gas_pa = 0.0
 
-
     def _miss(self, p: float) -> float:
         """Return the energy at a pressure less the conserved one, and set the zones [J]."""
         x = (math.log(p) - self._log_low) * self._per_step
@@ -155,6 +159,8 @@ class HighSide:
         e2 += w * de2
         d = hl - line_h
         if d >= 0.0:
+            if d > FARTHEST_LIQUID_J_PER_KG:
+                d = FARTHEST_LIQUID_J_PER_KG
             line_density = rl * (1.0 + (e2 * d + e1) * d)
         else:
             x_line = -d / hfg
@@ -331,3 +337,10 @@ class HighSide:
             math.pow(ntu, 0.22) / ratio * (math.exp(-ratio * math.pow(ntu, 0.78)) - 1.0)
         )
         return hl - effect * smaller * (self.bubble_k - self.outdoor_k) / flow_kg_per_s
+
+    def line_heat_w(self, flow_kg_per_s: float) -> float:
+        """Return heat from the liquid line to outdoor air; slow liquid comes to its warmth [W]."""
+        rate = flow_kg_per_s / self.subcooling_1
+        ntu = self._unit.liquid_line_w_per_k / rate
+        over_k = self.liquid_k(self.exit_j_per_kg) - self.outdoor_k
+        return rate * over_k * -math.expm1(-ntu)

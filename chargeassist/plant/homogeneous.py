@@ -2,7 +2,11 @@
 
 import math
 
-from chargeassist.plant.property_table import Fluid
+from chargeassist.plant.property_table import (
+    FARTHEST_LIQUID_J_PER_KG,
+    FARTHEST_VAPOUR_J_PER_KG,
+    Fluid,
+)
 
 
 def mixed_pressure_pa_abs(
@@ -49,9 +53,11 @@ def mixed_density_kg_per_m3(s: tuple[float, ...], enthalpy_j_per_kg: float) -> f
     """Return the density of an equilibrium state at the row `s` of the property table [kg/m3]."""
     d = enthalpy_j_per_kg - s[3]
     if d >= 0.0:
+        d = min(d, FARTHEST_VAPOUR_J_PER_KG)
         return s[5] / (1.0 + ((s[11] * d + s[10]) * d + s[9]) * d)
     below = s[2] - enthalpy_j_per_kg
     if below >= 0.0:
+        below = min(below, FARTHEST_LIQUID_J_PER_KG)
         return s[4] * (1.0 + (s[15] * below + s[14]) * below)
     x = (enthalpy_j_per_kg - s[2]) / (s[3] - s[2])
     return 1.0 / (x / s[5] + (1.0 - x) / s[4])

@@ -42,10 +42,11 @@ class LowSide:
     """
 
     __slots__ = (
-        "_fluid", "_log_low", "_per_step", "_root", "_rows", "_unit", "bubble_j_per_kg",
-        "bubble_k", "boiling", "dew_j_per_kg", "dew_k", "dew_kg_per_m3", "dry", "energy_j",
-        "exit_quality", "front", "inlet_j_per_kg", "inlet_quality", "mass_kg", "outlet_j_per_kg",
-        "pressure_pa_abs", "superheat_1", "superheat_2", "superheat_3", "wall_k",
+        "_fluid", "_log_low", "_per_step", "_root", "_rows", "_unit", "boiling",
+        "bubble_j_per_kg", "bubble_k", "dew_j_per_kg", "dew_k", "dew_kg_per_m3", "dry",
+        "energy_j", "exit_quality", "front", "inlet_j_per_kg", "inlet_quality", "mass_kg",
+        "outlet_j_per_kg", "pressure_pa_abs", "superheat_1", "superheat_2", "superheat_3",
+        "wall_k",
     )  # fmt: skip
 
     def __init__(self, fluid: Fluid, unit: Unit) -> None:

@@ -161,6 +161,7 @@ class Valve:
             i = int(x) if x > 0.0 else 0
             if i >= len(self._rows):
                 i = len(self._rows) - 1
+                x = i + 1.0
             w = x - i
             hl, dhl, hg, dhg, rl, drl, rg, drg = self._rows[i]
             hl += w * dhl
@@ -171,9 +172,7 @@ class Valve:
                 quality = (line_j_per_kg - hl) / (hg + w * dhg - hl)
                 if quality > 1.0:
                     quality = 1.0
-                density = rl / math.pow(
-                    1.0 + quality * (rl / rg - 1.0), 2.0 * unit.flash_exponent
-                )
+                density = rl / math.pow(1.0 + quality * (rl / rg - 1.0), 2.0 * unit.flash_exponent)
         else:
             density = vapour_kg_per_m3
         area = self._area_m2 * self.opening

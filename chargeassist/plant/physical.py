@@ -4,9 +4,9 @@ What it is: a lumped dynamic model with a compressor map, a three-zone condenser
 evaporator, a metering device with a late bulb, and stores of refrigerant in accumulator and oil.
 What it answers to charge, frequency, weather and faults follows from that.
 
-What it is not: a model of any maker's unit. Its coefficients were tuned by this project until it met
-the published figures named in the reference tests, within the bounds that stand there. It does not
-heat or defrost. It is no substitute for a real unit and proves nothing about one.
+What it is not: a model of any maker's unit. Its coefficients were tuned by this project until it
+met the published figures named in the reference tests, within the bounds that stand there. It does
+not heat or defrost. It is no substitute for a real unit and proves nothing about one.
 """
 
 import math

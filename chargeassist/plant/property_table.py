@@ -54,6 +54,10 @@ COLUMNS: Final = (
 FINE_COUNT: Final = 1601
 """Rows of the tables made at import, linear between them: about 0.1 mK of saturation."""
 
+FARTHEST_VAPOUR_J_PER_KG: Final = 1.45e5
+FARTHEST_LIQUID_J_PER_KG: Final = 5e4
+"""Beyond these distances from the line the polynomials are held [J/kg]."""
+
 Row = tuple[float, ...]
 Coefficients = tuple[float, float, float, float, float, float, float, float, float, float]
 
@@ -140,11 +144,11 @@ class Fluid:
 def distance_of_superheat(a1: float, a2: float, a3: float, superheat_k: float) -> float:
     """Return the enthalpy above the dew point that gives a superheat [J/kg], 0 below it.
 
-    Two Newton steps from the linear guess; the polynomial is nearly straight.
+    Two Newton steps from the root of the quadratic part; up to 80 K they leave less than 0.4 kJ/kg.
     """
     if superheat_k <= 0.0:
         return 0.0
-    d = superheat_k / a1
+    d = 2.0 * superheat_k / (a1 + math.sqrt(a1 * a1 + 4.0 * a2 * superheat_k))
     d -= (((a3 * d + a2) * d + a1) * d - superheat_k) / ((3.0 * a3 * d + 2.0 * a2) * d + a1)
     d -= (((a3 * d + a2) * d + a1) * d - superheat_k) / ((3.0 * a3 * d + 2.0 * a2) * d + a1)
     return d

@@ -11,7 +11,7 @@ LEAST_KG: Final = 1e-9
 
 
 class SuctionStores:
-    """Liquid charged into the suction line boils off slowly; oil takes up and gives off refrigerant.
+    """Liquid charged into the suction line boils off slowly; oil takes refrigerant up and gives it.
 
     Attributes
     ----------
