@@ -5,10 +5,12 @@ not cure; is there a reading at all; is the machine in the condition the target 
 the reading settled; and only then, what does it say.
 """
 
+from functools import lru_cache
+
 from chargeassist.guide import step_size
 from chargeassist.model.channels import Role
 from chargeassist.model.events import Action, Advice
-from chargeassist.model.job import Job
+from chargeassist.model.job import Guards, Job
 from chargeassist.model.units import Reference
 from chargeassist.model.values import NoValue
 from chargeassist.physics.uncertainty import Decision, conformance_probability, decide
@@ -99,42 +101,21 @@ def _silent(t: float, item: ChannelFacts) -> Advice:
 
 def _guard(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
     """Limits of the job file that call for something other than refrigerant."""
-    guards = job.guards
-    station = facts.station_pa_abs
+    limits = _limits(job.guards)
+    if not limits:
+        return None
     for item in facts.channels:
-        value, role = item.value_si, item.channel.role
-        if value is None:
+        guard = limits.get(item.channel.role)
+        value = item.value_si
+        if guard is None or value is None:
             continue
+        cause, unit, limit, is_high = guard
         if item.channel.counted_from is Reference.ABSOLUTE:
-            value -= station
-        high, low, cause, unit = {
-            Role.LIQUID_PRESSURE: (
-                guards.liquid_pressure_high_pa_gauge,
-                None,
-                "liquid_pressure_high",
-                "pa",
-            ),
-            Role.SUCTION_PRESSURE: (
-                None,
-                guards.suction_pressure_low_pa_gauge,
-                "suction_pressure_low",
-                "pa",
-            ),
-            Role.DISCHARGE_TEMPERATURE: (
-                guards.discharge_temp_high_k,
-                None,
-                "discharge_temp_high",
-                "k",
-            ),
-            Role.COMPRESSOR_CURRENT: (guards.current_high_a, None, "current_high", "a"),
-        }.get(role, (None, None, "", ""))
-        limit = high if high is not None else low
-        if limit is None:
-            continue
+            value -= facts.station_pa_abs
         slack = 0.0
         if previous is not None and previous.cause == cause:
             slack = GUARD_HYSTERESIS_K if unit == "k" else GUARD_HYSTERESIS * abs(limit)
-        if value <= limit - slack if high is not None else value >= limit + slack:
+        if value <= limit - slack if is_high else value >= limit + slack:
             continue
         return Advice(
             t=facts.t,
@@ -143,6 +124,22 @@ def _guard(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
             figures={f"value_{unit}": value, f"limit_{unit}": limit},
         )
     return None
+
+
+@lru_cache(maxsize=16)
+def _limits(guards: Guards) -> dict[Role, tuple[str, str, float, bool]]:
+    """Return, for each guarded role, cause, unit suffix, limit and whether it is an upper one."""
+    every = (
+        (Role.LIQUID_PRESSURE, "liquid_pressure_high", "pa", guards.liquid_pressure_high_pa_gauge),
+        (Role.SUCTION_PRESSURE, "suction_pressure_low", "pa", guards.suction_pressure_low_pa_gauge),
+        (Role.DISCHARGE_TEMPERATURE, "discharge_temp_high", "k", guards.discharge_temp_high_k),
+        (Role.COMPRESSOR_CURRENT, "current_high", "a", guards.current_high_a),
+    )
+    return {
+        role: (cause, unit, limit, cause.endswith("_high"))
+        for role, cause, unit, limit in every
+        if limit is not None
+    }
 
 
 def _impossible(facts: Facts, previous: Advice | None) -> Advice | None:

@@ -39,6 +39,9 @@ from chargeassist.stream.windows import ChannelWindow
 LEVEL_WINDOW_S = 30.0
 """The settled value is the mean over this time [s]."""
 
+FORECAST_EVERY_S = 5.0
+"""A forecast is made anew this often [s]; it costs more than all else in a tick."""
+
 OUTAGE_RESTARTS_S = 60.0
 """After a longer silence [s] the circuit may have moved unseen: settling starts afresh."""
 
@@ -86,6 +89,7 @@ class Processor:
         self._superheats: deque[tuple[float, float]] = deque()
         self._pending: list[StepRecorded] = []
         self._disturb_at: float | None = None
+        self._forecast_made: tuple[float, Forecast | None] | None = None
 
     def take(self, event: InputEvent) -> None:
         """Take one input event; what it means shows at the next tick."""
@@ -135,6 +139,7 @@ class Processor:
             self._detector.disturbed(self._disturb_at)
             self._changed_t = self._disturb_at
             self._disturb_at = None
+            self._forecast_made = None
             self._fed.clear()
             self._superheats.clear()
         subcooling = self._derive(self._subcooling, Role.LIQUID_PRESSURE, t)
@@ -244,12 +249,14 @@ class Processor:
         if isinstance(subcooling, NoValue):
             return Settling(state=SettleState.NO_SIGNAL, cause="no_signal", since_s=since_s)
         detector = self._detector
-        forecast = self._forecast(since_s)
+        forecast = None
+        if not step_open and self._hold.facts.held:
+            forecast = self._forecast(t, since_s)
         state = SettleState.MOVING
         if step_open:
-            cause, forecast = "step_open", None
+            cause = "step_open"
         elif not self._hold.facts.held:
-            cause, forecast = "hold_missing", None
+            cause = "hold_missing"
         elif flag and since_s >= self._job.processing.minimum_wait_s:
             state, cause = SettleState.SETTLED, "settled"
         elif flag:
@@ -277,27 +284,34 @@ class Processor:
             return "rising" if slope > 0.0 else "falling"
         return "hunting" if detector.hunting_period_s is not None else "not_proven"
 
-    def _forecast(self, since_s: float) -> Forecast | None:
+    def _forecast(self, t: float, since_s: float) -> Forecast | None:
+        """Return the forecast, made anew every few seconds and counted down in between."""
+        made = self._forecast_made
+        if made is None or not 0.0 <= t - made[0] < FORECAST_EVERY_S:
+            made = self._forecast_made = (t, self._look_ahead())
+        forecast = made[1]
+        if forecast is None:
+            return None
+        wait_s = self._job.processing.minimum_wait_s - since_s
+        passed_s = t - made[0]
+        seconds, low, high = (
+            None if each is None else max(each - passed_s, wait_s, 0.0)
+            for each in (forecast.seconds, forecast.seconds_low, forecast.seconds_high)
+        )
+        return replace(forecast, seconds=seconds, seconds_low=low, seconds_high=high)
+
+    def _look_ahead(self) -> Forecast | None:
         detector = self._detector
         low, high = detector.forecast_low_k, detector.forecast_high_k
         if detector.forecast_k is None or low is None or high is None:
             return None
-        wait_s = self._job.processing.minimum_wait_s - since_s
-        seconds = [
-            None if each is None else max(each, wait_s)
-            for each in (
-                detector.seconds_to_go,
-                detector.seconds_to_go_low,
-                detector.seconds_to_go_high,
-            )
-        ]
         return Forecast(
             value_k=detector.forecast_k,
             low_k=low,
             high_k=high,
-            seconds=seconds[0],
-            seconds_low=seconds[1],
-            seconds_high=seconds[2],
+            seconds=detector.seconds_to_go,
+            seconds_low=detector.seconds_to_go_low,
+            seconds_high=detector.seconds_to_go_high,
         )
 
     def _follow(

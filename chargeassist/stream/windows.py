@@ -78,13 +78,20 @@ def slope_per_s(points: list[tuple[float, float]]) -> float | None:
     n = len(points)
     if n < 5:
         return None
+    # Counted from the first point: the sums stay small, so their differences keep their digits.
     t0, y0 = points[0]
-    mean_t = sum(t - t0 for t, _ in points) / n
-    mean_y = sum(y - y0 for _, y in points) / n
-    var_t = sum((t - t0 - mean_t) ** 2 for t, _ in points)
+    sum_t = sum_y = sum_tt = sum_ty = 0.0
+    for t, y in points:
+        t -= t0
+        y -= y0
+        sum_t += t
+        sum_y += y
+        sum_tt += t * t
+        sum_ty += t * y
+    var_t = sum_tt - sum_t * sum_t / n
     if var_t <= 0.0:
         return None
-    return sum((t - t0 - mean_t) * (y - y0 - mean_y) for t, y in points) / var_t
+    return (sum_ty - sum_t * sum_y / n) / var_t
 
 
 class ChannelWindow:
