@@ -16,7 +16,7 @@ from chargeassist.session.store import SessionReader
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals on Windows")
 
-# DEC private mode 1049, set: the screen a full-screen program draws on (xterm, "Control Sequences").
+# DEC private mode 1049, set: the screen of full-screen programs (xterm, "Control Sequences").
 FULL_SCREEN = b"\x1b[?1049h"
 
 
