@@ -12,7 +12,7 @@ from platformdirs import user_data_path
 
 from chargeassist import __version__
 from chargeassist.guide.assistant import Assistant
-from chargeassist.model.errors import RecordError
+from chargeassist.model.errors import ConfigError, RecordError, SourceError
 from chargeassist.model.events import (
     Outcome,
     SessionMode,
@@ -36,6 +36,8 @@ from chargeassist.session.store import SessionWriter
 
 RECORDS_FOLDER = user_data_path("chargeassist") / "sessions"
 """Where session files go unless another place is named."""
+RECORDING = "recording"
+"""Scheme of addresses that name a record."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +70,7 @@ def open_new(
     listeners: Sequence[Listener] = (),
     attendant: Attendant | None = None,
 ) -> Opened:
-    """Return a new session for `job`, recorded.
+    """Return a new session for `job`, recorded; one that plays a recording is a replay and is not.
 
     Parameters
     ----------
@@ -89,6 +91,8 @@ def open_new(
     """
     sources = [make_source(spec, base) for spec in job.sources]
     check_together(sources)
+    if any(spec.scheme == RECORDING for spec in job.sources):
+        return _open_played(job, sources[0], record, speed, listeners)
     simulated = any(source.simulated for source in sources)
     mode = SessionMode.SIMULATED if simulated else SessionMode.FIELD
     assistant = Assistant(job, mode)
@@ -187,9 +191,28 @@ def open_replay(
     return Opened(session, started)
 
 
+def _open_played(
+    job: Job,
+    source: Source,
+    record: Path | None,
+    speed: float | None,
+    listeners: Sequence[Listener],
+) -> Opened:
+    """Return a session that judges a recording by another job; it must not pass for a new one."""
+    if record is not None:
+        raise ConfigError("a recording is played again, not recorded again; leave out the record")
+    started = getattr(source, "started", None)
+    if not isinstance(started, SessionStarted):
+        raise SourceError(f"source {source.name!r} does not say what it plays")
+    # The speed of the address stands unless another one is asked for.
+    pace = getattr(source, "speed", speed) if speed == 1.0 else speed
+    assistant = Assistant(job, started.mode, replayed=True)
+    return Opened(Session(assistant, [source], speed=pace, listeners=listeners), started)
+
+
 def recorded_source(path: Path) -> Source:
     """Return the source that delivers the record at `path` again."""
-    spec = SourceSpec(name="recording", url=f"recording:{path.resolve()}")
+    spec = SourceSpec(name="recording", url=f"{RECORDING}:{path.resolve()}")
     return make_source(spec, Path.cwd())
 
 

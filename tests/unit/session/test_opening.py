@@ -384,3 +384,25 @@ def test_a_record_is_named_after_time_and_job() -> None:
     assert len(path.name) < 80
     nameless = record_path(replace(job, name="···"), started, Path("folder"))
     assert nameless.name == "20260504-081559-job-abcd.session"
+
+
+def test_a_job_that_plays_a_recording_is_a_replay_and_makes_no_second_record(
+    tmp_path: Path, simulated: list[Event], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "a.session"
+    cut(simulated, 600, path, "2026-05-04T08:15:00+00:00")
+    records = tmp_path / "records"
+    monkeypatch.setattr(opening, "RECORDS_FOLDER", records)
+    job = replace(demo(), sources=(SourceSpec(name="old", url=f"recording:{path}?speed=max"),))
+    told: list[Event] = []
+    opened = open_new(job, tmp_path, listeners=[told.append])
+    assert opened.session.replayed
+    assert opened.session.mode is SessionMode.SIMULATED
+    assert opened.session.record_path is None
+    assert opened.started.started_utc == "2026-05-04T08:15:00+00:00"
+    play(opened)
+    recorded = [e for e in simulated[:600] if isinstance(e, Reading)]
+    assert [e for e in told if isinstance(e, Reading)] == recorded
+    assert not records.exists()
+    with pytest.raises(ConfigError, match="not recorded again"):
+        open_new(job, tmp_path, record=tmp_path)
