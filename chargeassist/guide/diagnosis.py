@@ -7,9 +7,11 @@ The arithmetic, in full:
    that range: ``[-4 T, -T]``, ``[-T, T]``, ``[T, 4 T]`` with T the tolerance; d is first limited
    to 4 T either way. The three, divided by their sum, are the *sign* of the reading: (0, 0, 1) for
    a reading high beyond doubt, (1/3, 1/3, 1/3) for one too uncertain to say anything.
-2. Each direction in `fault_signs` stands for probabilities of the three signs (`SIGN_CHANCE`).
-   A cause explains a reading by the sum of chance times sign; divided by 1/3, what a cause that
-   expects nothing in particular would give, and as a logarithm, it is the reading's evidence.
+2. Each direction in `fault_signs` stands for probabilities of the three signs (`SIGN_CHANCE`). In
+   a *wide* range, one that does not come from the unit's own documents, half of all faults are
+   taken to stay inside, whatever their direction: such a reading says little when it is normal and
+   nearly as much as any other when it is not. A cause explains a reading by the sum of chance times
+   sign; divided by 1/3, and as a logarithm, it is the reading's evidence.
 3. Evidence is weighted (`WEIGHT`: readings that move together count less) and added to the
    logarithm of the cause's prior. A cause that can look several ways takes the mean over them.
 4. Missing readings add nothing. "Nothing out of order" and "none of these" compete like causes.
@@ -49,14 +51,14 @@ WEIGHT: Final = {
     Feature.SUPERHEAT: 1.0,
     Feature.CONDENSING: 1.0,
     Feature.EVAPORATING: 1.0,
-    Feature.APPROACH: 0.7,
+    Feature.APPROACH: 1.0,
     Feature.DISCHARGE: 0.5,
     Feature.CURRENT: 0.5,
     Feature.AIR_SPLIT: 0.7,
 }
 """Weight of each reading's evidence. Assumption: discharge temperature follows superheat and lift,
-amps follow the pressures, approach is half subcooling; counted in full they would be counted
-twice."""
+amps follow the pressures, the air split the evaporating temperature; counted in full they would be
+counted twice. The approach is what tells causes of high head apart, and counts in full."""
 
 EVEN_PRIOR: Final = dict.fromkeys(Cause, 1.0)
 """No cause is thought likelier than another before the readings."""
@@ -69,6 +71,9 @@ CANDIDATES: Final = 0.8
 NOT_THE_CHARGE: Final = 0.25
 ENOUGH_INFORMATION: Final = 1.5
 """Fewer than this many full-weight readings with a certain sign are not enough to tell."""
+
+HIDDEN_IN_WIDE: Final = 0.5
+"""Share of faults that do not leave a wide range. Assumption."""
 
 _REACH: Final = 4.0
 
@@ -89,6 +94,8 @@ class FeatureReading:
         as no better than its tolerance.
     basis : str
         Where the expected value comes from, for the screen.
+    wide : bool
+        The range is a general one and does not come from the unit's own documents.
     """
 
     feature: Feature
@@ -97,6 +104,7 @@ class FeatureReading:
     tolerance_si: float
     expanded_si: float | None = None
     basis: str = ""
+    wide: bool = False
 
     def __post_init__(self) -> None:
         finite = math.isfinite(self.value_si) and math.isfinite(self.expected_si)
@@ -240,15 +248,12 @@ def diagnose(
     ValueError
         A feature comes twice: an error of the program.
 
-    Notes
-    -----
-    See the module for the arithmetic.
     """
-    signs: dict[Feature, tuple[float, float, float]] = {}
+    signs: dict[Feature, _Sign] = {}
     for reading in readings:
         if reading.feature in signs:
             raise ValueError(f"{reading.feature.name} came twice")
-        signs[reading.feature] = reading.sign()
+        signs[reading.feature] = _Sign(reading.sign(), wide=reading.wide)
     scores: dict[Cause, float] = {}
     best: dict[Cause, tuple[Pattern, tuple[Evidence, ...]]] = {}
     for cause, patterns in PATTERNS.items():
@@ -263,7 +268,7 @@ def diagnose(
         weight = prior.get(cause, 1.0)
         scores[cause] = likelihood + math.log(weight) if weight > 0.0 else -math.inf
     causes = _ranked(scores, best)
-    information = math.fsum(WEIGHT[feature] * _certainty(sign) for feature, sign in signs.items())
+    information = math.fsum(WEIGHT[feature] * sign.told() for feature, sign in signs.items())
     verdict, candidates = _verdict(causes, information)
     return Diagnosis(
         verdict=verdict,
@@ -274,21 +279,38 @@ def diagnose(
     )
 
 
-def _evidence(
-    pattern: Pattern, signs: Mapping[Feature, tuple[float, float, float]]
-) -> tuple[Evidence, ...]:
+@dataclass(frozen=True, slots=True)
+class _Sign:
+    """Relative likelihood of low, normal and high, and whether the range is a wide one."""
+
+    likelihood: tuple[float, float, float]
+    wide: bool
+
+    def explained_by(self, direction: Direction) -> float:
+        """Return the sum of chance times sign."""
+        chance = SIGN_CHANCE[direction]
+        explained = math.fsum(a * b for a, b in zip(chance, self.likelihood, strict=True))
+        if self.wide:
+            return (1.0 - HIDDEN_IN_WIDE) * explained + HIDDEN_IN_WIDE * self.likelihood[1]
+        return explained
+
+    def told(self) -> float:
+        """Return 1 for a certain sign, 0 for one that says nothing; normal in a wide range half."""
+        hidden = HIDDEN_IN_WIDE * self.likelihood[1] if self.wide else 0.0
+        return _certainty(self.likelihood) * (1.0 - hidden)
+
+
+def _evidence(pattern: Pattern, signs: Mapping[Feature, _Sign]) -> tuple[Evidence, ...]:
     found = []
     for feature, sign in signs.items():
         known = pattern.signs.get(feature)
         direction = Direction.EITHER if known is None else known.used
-        chance = SIGN_CHANCE[direction]
-        explained = math.fsum(a * b for a, b in zip(chance, sign, strict=True))
         found.append(
             Evidence(
                 feature=feature,
-                sign=sign,
+                sign=sign.likelihood,
                 expected=direction,
-                log_ratio=WEIGHT[feature] * math.log(3.0 * explained),
+                log_ratio=WEIGHT[feature] * math.log(3.0 * sign.explained_by(direction)),
                 sources_disagree=known is not None and known.disagreement,
             )
         )

@@ -68,6 +68,10 @@ AIR_SPLIT: Final = Expected(
     "hvacrschool.com/what-should-the-air-delta-t-be-air-temperature-split",
 )
 
+WIDE_SUPERHEAT_K: Final = 8.0
+"""A superheat range broader than this [K] tells a working metering device from a broken one, as the
+4 to 25 °F of RA3.2 do, and no more."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Expectations:
@@ -180,6 +184,7 @@ def _superheat(
         tolerance_si=0.5 * (high_k - low_k),
         expanded_si=expanded_k,
         basis=job.target.superheat_source,
+        wide=high_k - low_k > WIDE_SUPERHEAT_K,
     )
 
 
@@ -224,6 +229,7 @@ def _reading(
         tolerance_si=0.5 * (wanted.high_si - wanted.low_si),
         expanded_si=expanded_si,
         basis=wanted.basis,
+        wide=wanted.assumption,
     )
 
 
