@@ -126,7 +126,8 @@ def build_parser() -> argparse.ArgumentParser:
         "replay",
         help="play a recording again",
         description="Computes every verdict anew from what was recorded. With --check it prints "
-        "where the verdicts differ from the recorded ones and exits with 1 if any do.",
+        "where the verdicts differ from the recorded ones, or the record from its own hashes, and "
+        "exits with 1 if any do.",
     )
     replay.add_argument(
         "recording", type=Path, metavar="RECORDING", help="a session file or a package folder"

@@ -81,13 +81,13 @@ def replay(arguments: argparse.Namespace) -> int:
     if code or not arguments.check:
         return code
     differences = comparison.differences()
-    for text in differences:
+    for text in (*comparison.problems, *differences):
         print(text)
     print(
         f"{comparison.compared} verdicts compared, "
         + (f"{len(differences)} differ" if differences else "all the same")
     )
-    return 1 if differences else 0
+    return 1 if differences or comparison.problems else 0
 
 
 def _on_screen(arguments: argparse.Namespace) -> bool:

@@ -51,6 +51,11 @@ def saturation(arguments: argparse.Namespace) -> int:
 def _station(arguments: argparse.Namespace) -> tuple[float, str]:
     if arguments.barometer is not None:
         pressure_pa, _ = parse_pressure(arguments.barometer, Reference.ABSOLUTE)
+        if not 40_000.0 <= pressure_pa <= 115_000.0:
+            raise ConfigError(
+                "--barometer: expected the station's absolute pressure, 40 to 115 kPa, "
+                f"got {pressure_pa / 1000:.1f} kPa"
+            )
         return pressure_pa, "barometer"
     if arguments.altitude is not None:
         altitude_m = parse(arguments.altitude, Quantity.LENGTH)

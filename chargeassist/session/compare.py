@@ -20,6 +20,11 @@ class VerdictComparison:
     path : Path
         The record that is replayed.
 
+    Attributes
+    ----------
+    problems : tuple of str
+        Where the record contradicts its own hashes and counts; empty when it does not.
+
     Raises
     ------
     RecordError
@@ -30,6 +35,7 @@ class VerdictComparison:
         recorded: list[str] = []
         with open_record(path) as record:
             self.job = record.job
+            self.problems = record.verify().problems
             self._unfinished = record.stopped is None
             before_t = last_t = 0.0
             closing = ""

@@ -344,6 +344,7 @@ class Session:
             beats += 1
             await self._live_clock.sleep_until(beats * period_s)
             self._intake.heartbeat(self._live_clock.now())
+            beats = max(beats, int(self._live_clock.now() // period_s))
 
     async def _pump(self, on_snapshot: Callable[[Snapshot], None]) -> None:
         shown_t = -1.0

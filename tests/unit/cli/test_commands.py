@@ -3,10 +3,12 @@
 import json
 import os
 import signal
+import sqlite3
 import subprocess
 import sys
 import time
 from collections.abc import Sequence
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -86,6 +88,7 @@ BAD: list[tuple[list[str], list[str]]] = [
     (["saturation", "R-32", "248psig", "--altitude", "high"], ["high"]),
     (["saturation", "R-32", "248psig", "--altitude", "99000m"], ["altitude"]),
     (["saturation", "R-32", "248psig", "--barometer", "30psig"], ["gauge"]),
+    (["saturation", "R-32", "248psig", "--barometer", "29 bar"], ["40 to 115 kPa", "2900.0"]),
     (["live", "no/such/job.toml"], ["no/such/job.toml", "cannot be read"]),
     (["live"], ["JOB.toml", "--resume"]),
     (["live", "--resume", "nothing.session"], ["nothing.session"]),
@@ -309,6 +312,27 @@ def test_a_record_whose_verdicts_were_changed_is_told_with_code_1(
     out = capsys.readouterr().out
     assert "differ" in out.splitlines()[-1]
     assert "verdict 1: recorded" in out
+
+
+def test_a_record_that_was_changed_behind_its_back_is_told_with_code_1(
+    demo_run: tuple[list[str], Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    copy = tmp_path / "a.session"
+    copy.write_bytes(demo_run[1].read_bytes())
+    assert main(["replay", "--check", str(copy)]) == 0
+    with closing(sqlite3.connect(copy)) as database:
+        for (name,) in database.execute("SELECT name FROM sqlite_master WHERE type='trigger'"):
+            database.execute(f"DROP TRIGGER {name}")
+        # Amps bear on no verdict while they are below their limit; only the hashes can tell.
+        changed = database.execute(
+            "UPDATE readings SET value = value + 0.5 WHERE seq = (SELECT MAX(seq) FROM readings "
+            "WHERE channel_id = (SELECT id FROM channels WHERE name = 'compressor_current'))"
+        )
+        assert changed.rowcount == 1
+        database.commit()
+    capsys.readouterr()
+    assert main(["replay", "--check", str(copy)]) == 1
+    assert "commit" in capsys.readouterr().out
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="no such pipes on Windows")

@@ -1,10 +1,12 @@
 """Session time: real, and brought by a source."""
 
 import asyncio
+import sys
 import time
 
 import pytest
 
+from chargeassist.session import clock as clock_module
 from chargeassist.session.clock import LiveClock, SourceClock
 
 
@@ -14,11 +16,25 @@ async def at_once() -> None:
 
 def test_live_time_starts_where_told_and_never_goes_back(monkeypatch: pytest.MonkeyPatch) -> None:
     wall = 1000.0
-    monkeypatch.setattr(time, "monotonic", lambda: wall)
+    monkeypatch.setattr(clock_module, "steady_s", lambda: wall)
     clock = LiveClock(start_t=50.0)
     assert clock.now() == 50.0
     wall = 1002.5
     assert clock.now() == 52.5
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="the clock of other systems stops in sleep")
+def test_a_sleeping_machine_does_not_stop_session_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    slept = 0.0
+    real = time.clock_gettime
+
+    def with_sleep(clock: int) -> float:
+        return real(clock) + (slept if clock == time.CLOCK_BOOTTIME else 0.0)
+
+    monkeypatch.setattr(time, "clock_gettime", with_sleep)
+    clock = LiveClock()
+    slept = 600.0
+    assert 600.0 <= clock.now() < 660.0
 
 
 async def test_live_sleep_ends_at_once_for_a_time_gone_by() -> None:
