@@ -62,7 +62,12 @@ def density(state: State, pressure_pa_abs: float, temp_k: float, guess: float, p
     state.specify_phase(phase)
 
     def miss(rho: float) -> float:
-        state.update(CoolProp.DmassT_INPUTS, rho, temp_k)
+        try:
+            state.update(CoolProp.DmassT_INPUTS, rho, temp_k)
+        except ValueError as exc:
+            raise BuildError(
+                f"no density at {pressure_pa_abs:.6g} Pa and {temp_k:.4f} K: {exc}"
+            ) from exc
         return float(state.p()) - pressure_pa_abs
 
     rho, other = guess, guess * 1.0005

@@ -1,12 +1,21 @@
 """Pressure of a well-mixed volume: what is left when the zones of a heat exchanger are no more."""
 
 import math
+from typing import Final
 
 from chargeassist.plant.property_table import (
     FARTHEST_LIQUID_J_PER_KG,
     FARTHEST_VAPOUR_J_PER_KG,
     Fluid,
 )
+
+FIRST_BRACKET: Final = 1e-3
+"""First distance looked at beside the guess [ln Pa]."""
+
+CLOSE: Final = 1e-10
+"""Relative miss of the density that ends the search."""
+
+MOST_STEPS: Final = 60
 
 
 def mixed_pressure_pa_abs(
@@ -15,7 +24,8 @@ def mixed_pressure_pa_abs(
     """Return the pressure at which a mass with an internal energy fills a volume [Pa absolute].
 
     Mass and energy fix the state of a well-mixed volume; its density rises with the pressure tried,
-    so the root is bracketed and halved. Held at the ends of the table.
+    so the root is bracketed and closed in on. Held at the ends of the table. Meant for contents
+    with vapour among them; the table's liquid is not compressed by pressure.
 
     Parameters
     ----------
@@ -34,19 +44,38 @@ def mixed_pressure_pa_abs(
         h = (energy_j + p * volume_m3) / mass_kg
         return mixed_density_kg_per_m3(s, h) - wanted
 
-    start = math.log(guess_pa_abs)
-    left, right = max(low, start - 0.02), min(high, start + 0.02)
-    while left > low and density_miss(left) > 0.0:
-        left = max(low, left - 4.0 * (right - left))
-    while right < high and density_miss(right) < 0.0:
-        right = min(high, right + 4.0 * (right - left))
-    for _ in range(40):
-        middle = 0.5 * (left + right)
-        if density_miss(middle) > 0.0:
-            right = middle
+    left = right = math.log(guess_pa_abs)
+    f_left = f_right = density_miss(left)
+    width = FIRST_BRACKET
+    while f_left > 0.0 and left > low:
+        left, right, f_right = max(low, left - width), left, f_left
+        f_left = density_miss(left)
+        width *= 4.0
+    while f_right < 0.0 and right < high:
+        left, right, f_left = right, min(high, right + width), f_right
+        f_right = density_miss(right)
+        width *= 4.0
+    if f_left >= 0.0 or f_right <= 0.0:  # exact, or held at an end of the table
+        return math.exp(left if f_left >= 0.0 else right)
+    # False position with the Illinois rule: an end that stays twice counts half.
+    side = 0
+    middle = left
+    for _ in range(MOST_STEPS):
+        middle = (left * f_right - right * f_left) / (f_right - f_left)
+        f = density_miss(middle)
+        if abs(f) < CLOSE * wanted:
+            break
+        if f > 0.0:
+            right, f_right = middle, f
+            if side > 0:
+                f_left *= 0.5
+            side = 1
         else:
-            left = middle
-    return math.exp(0.5 * (left + right))
+            left, f_left = middle, f
+            if side < 0:
+                f_right *= 0.5
+            side = -1
+    return math.exp(middle)
 
 
 def mixed_density_kg_per_m3(s: tuple[float, ...], enthalpy_j_per_kg: float) -> float:

@@ -138,6 +138,16 @@ class PhysicalPlant:
         return self.circuit.superheat_k
 
     @property
+    def discharge_k(self) -> float:
+        """Of the compressor body and its discharge line [K]."""
+        return self.circuit.discharge_k
+
+    @property
+    def arriving_kg(self) -> float:
+        """Added refrigerant that has not boiled off yet, hose included [kg]."""
+        return self.hose_kg + self.circuit.stores.liquid_kg
+
+    @property
     def circuit_kg(self) -> float:
         """Refrigerant in the machine [kg]."""
         return self.circuit.mass_kg

@@ -6,7 +6,7 @@ from typing import Final
 CLOSE_J: Final = 20.0
 """Miss below which one more linear step ends the search [J]; its own miss is of second order."""
 
-MOST_STEPS: Final = 30
+MOST_STEPS: Final = 45
 LARGEST_STEP: Final = 0.05
 
 

@@ -14,7 +14,7 @@ from chargeassist.plant.physical_settings import PhysicalSettings
 
 RUNS = 500
 PARTS = 10
-SECONDS = 150
+SECONDS = 100
 
 # As bad as a machine can get while still being one.
 WORST = {
