@@ -58,7 +58,8 @@ def test_the_direction_and_the_tolerance_of_the_manual(
 def test_below_65_fahrenheit_the_approach_does_not_count() -> None:
     found = judge_approach(approach(72.0, 64.0), 8.0 / 1.8, kelvin(64.0))
     assert isinstance(found, NoValue)
-    assert "65" in found.reason
+    assert "65 °F (18.3 °C)" in found.reason
+    assert "it is 17.8 °C" in found.reason
     assert judge_approach(approach(73.0, 65.0), 8.0 / 1.8, kelvin(65.0)) is ApproachSays.INSIDE
 
 

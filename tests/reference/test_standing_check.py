@@ -122,7 +122,14 @@ def test_a_blend_in_a_circuit_stands_between_bubble_and_dew() -> None:
     cylinder = check("R-407C", bubble, 295.0)
     assert circuit.offset_pa == pytest.approx(0.0, abs=1.0)
     assert cylinder.offset_pa == pytest.approx(0.0, abs=1.0)
-    assert circuit.expanded_pa > cylinder.expanded_pa
+    glide_pa = bubble - dew
+    for found, share in ((circuit, 0.5), (cylinder, 0.25)):
+        composition_pa = 2.0 * share * glide_pa / math.sqrt(3.0)
+        slope = fluid.bubble_slope_k_per_pa(bubble)
+        assert isinstance(slope, float)
+        assert found.expanded_pa == pytest.approx(
+            math.hypot(0.3 / slope, 0.005 * bubble, composition_pa), rel=0.02
+        )
 
 
 @pytest.mark.parametrize(("pressure", "temp"), [(1e6, 1000.0), (math.nan, 295.0), (-1.0, 295.0)])

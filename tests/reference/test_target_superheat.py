@@ -169,7 +169,10 @@ def test_one_dashed_corner_is_enough_to_refuse() -> None:
     assert isinstance(look_up(81.0, 60.5), NoValue)
     assert value_f(80.0, 61.0) == pytest.approx(10.0, abs=1e-9)
     assert value_f(82.5, 62.0) == pytest.approx(10.0, abs=1e-9)
-    assert isinstance(look_up(85.0, 61.0), NoValue)
+    refused = look_up(86.0, 59.0)
+    assert isinstance(refused, NoValue)
+    assert "86.0 °F (30.0 °C)" in refused.reason
+    assert "59.0 °F (15.0 °C)" in refused.reason
 
 
 @pytest.mark.parametrize(
@@ -222,6 +225,7 @@ def test_the_formula_is_labelled_and_less_certain() -> None:
     assert found.value_k * 1.8 == pytest.approx((3 * 61.5 - 80 - 82) / 2, abs=1e-9)
     assert found.half_width_k > table.half_width_k
     assert isinstance(formula_superheat(kelvin(54.0), kelvin(60.0)), NoValue)
+    assert isinstance(formula_superheat(kelvin(55.0), kelvin(60.0)), TargetSuperheat)
     assert isinstance(formula_superheat(kelvin(66.0), kelvin(50.4)), NoValue)
 
 
@@ -302,3 +306,26 @@ def test_the_wet_bulbs_uncertainty_agrees_with_its_slopes() -> None:
     )
     assert isinstance(found, float)
     assert found == pytest.approx(math.hypot(0.6 * per_k, 0.04 * per_rh), rel=0.02)
+
+
+def test_the_uncertainty_of_nearly_saturated_air_is_one_sided() -> None:
+    """98 ± 5 %: more than 100 % is not air; the wet bulb stays under the dry bulb."""
+    found = wet_bulb_expanded_k(
+        295.0, 0.98, 101_325.0, dry_bulb_expanded_k=0.0, humidity_expanded=0.10
+    )
+    low, high = wet_bulb_k(295.0, 0.93, 101_325.0), wet_bulb_k(295.0, 1.0, 101_325.0)
+    assert isinstance(low, float)
+    assert isinstance(high, float)
+    assert found == pytest.approx(high - low, abs=0.003)
+
+
+@pytest.mark.parametrize("station_pa", [45e3, 60e3, 110e3])
+def test_high_and_low_places_have_a_wet_bulb(station_pa: float) -> None:
+    assert isinstance(wet_bulb_k(295.0, 0.5, station_pa), float)
+    for beyond in (39e3, 120e3):
+        refused = wet_bulb_k(295.0, 0.5, beyond)
+        assert isinstance(refused, NoValue)
+        assert f"{beyond / 1000.0:.0f} kPa" in refused.reason
+    damp = wet_bulb_k(295.0, 1.5, station_pa)
+    assert isinstance(damp, NoValue)
+    assert "150 %" in damp.reason

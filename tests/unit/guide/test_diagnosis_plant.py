@@ -165,6 +165,8 @@ def test_a_real_shortage_is_never_kept_from_being_cured(name: str, ranges: objec
     assert not cure.blocks_add
     if ranges is own_table:
         assert cure.remedy is Remedy.ADD
+        assert cure.cause.cause is Cause.UNDERCHARGE
+        assert cure.probability == cure.cause.probability
 
 
 @pytest.mark.parametrize("name", [n for n in FAULTS if "short" not in n and n != "in order"])
@@ -172,6 +174,22 @@ def test_any_other_fault_blocks_adding_where_the_units_own_table_is_known(name: 
     cure = refrigerant_is_cure(diagnose(own_table(name), CHARGING_PRIOR))
     assert not cure
     assert cure.blocks_add
+    assert cure.remedy is (Remedy.RECOVER if FAULTS[name][0] is Cause.OVERCHARGE else Remedy.FIX)
+    assert cure.cause.cause is FAULTS[name][0]
+
+
+def test_overcharge_first_among_many_is_not_yet_a_reason_to_recover() -> None:
+    """Recovering is called for when too much refrigerant holds half of all that may be wrong."""
+    readings = [
+        item
+        for item in general_ranges("17 % over")
+        if item.feature in {Feature.SUBCOOLING, Feature.SUPERHEAT, Feature.CONDENSING}
+    ]
+    found = diagnose(readings, {Cause.OVERCHARGE: 2.0, Cause.IN_ORDER: 0.0})
+    cure = refrigerant_is_cure(found)
+    assert found.causes[0].cause is Cause.OVERCHARGE
+    assert found.causes[0].probability < 0.5
+    assert cure.remedy is Remedy.FIX
 
 
 @pytest.mark.parametrize("name", ["restriction", "valve half shut", "valve wide open"])

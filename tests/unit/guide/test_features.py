@@ -102,6 +102,16 @@ def test_values_and_uncertainties_by_hand() -> None:
     assert found[Feature.CONDENSING].expanded_si == pytest.approx((0.8**2 + 0.12) ** 0.5)
 
 
+def test_general_ranges_are_marked_as_wide() -> None:
+    """4 to 25 °F is a general range, a maker's 8 to 12 °F is not."""
+    assert {f for f, item in by_feature().items() if item.wide} == {
+        Feature.SUPERHEAT, Feature.CONDENSING, Feature.EVAPORATING, Feature.AIR_SPLIT,
+    }  # fmt: skip
+    target = replace(JOB.target, superheat_low_k=8 / 1.8, superheat_high_k=12 / 1.8)
+    found = feature_readings(replace(JOB, target=target), FACTS)
+    assert not next(item for item in found if item.feature is Feature.SUPERHEAT).wide
+
+
 def test_nothing_unless_settled() -> None:
     assert feature_readings(JOB, replace(FACTS, settled=None)) == ()
 

@@ -314,6 +314,7 @@ def test_a_probe_that_becomes_noisy_is_found_and_forgiven(role: Role, sigma: flo
     assert item.channel == role.value
     assert 900.0 < t < 960.0
     assert item.figures["sigma_si"] > 3.0 * item.figures["usual_si"]
+    assert 890.0 < item.since_t < t
     assert found[-1][1] == ()
     assert kinds(found) == {(role.value, ProbeTrouble.NOISY)}
 
@@ -363,6 +364,39 @@ def test_a_clamp_put_on_a_hot_pipe_is_no_jump() -> None:
     for t in range(60):
         watch.take(float(t), 300.0 + 40.0 * (1.0 - math.exp(-t / 8.0)))
     assert watch.jumps == 0
+
+
+@pytest.mark.parametrize("sigma", [0.1, 1.0])
+def test_white_noise_is_measured_as_what_it_is(sigma: float) -> None:
+    """The mean of 100 looks at the running estimate; a slope of 0.05 K/s does not disturb it."""
+    watch = ProbeWatch(Channel(name="c", role=Role.LIQUID_TEMPERATURE, unit="K"))
+    random = np.random.default_rng(2)
+    found = []
+    for t in range(3000):
+        watch.take(float(t), 290.0 + 0.02 * t + float(random.normal(0.0, sigma)))
+        if t > 300 and t % 27 == 0:
+            found.append(watch.fast_sigma)
+    assert sum(found) / len(found) == pytest.approx(sigma, rel=0.07)
+
+
+def test_runs_of_equal_values_are_counted() -> None:
+    watch = ProbeWatch(Channel(name="c", role=Role.LIQUID_TEMPERATURE, unit="K"))
+    for t, value in enumerate([1, 1, 1, 1, 2, 2, 3, 3, 3]):
+        watch.take(float(t), 290.0 + value)
+    assert watch.longest_same == 3
+    assert watch.same_samples == 2
+    assert watch.same_t == 6.0
+    assert watch.samples == 9
+
+
+def test_a_current_that_varies_by_less_than_three_percent_keeps_still() -> None:
+    """At 9 A, 0.24 A of weather do not hide a clamp that lets go; 0.6 A would."""
+    for swing_a, hidden in ((0.2, False), (0.6, True)):
+        trace = Trace(seconds=1200.0)
+        after = np.clip(trace.t - 600.0, 0.0, None)
+        trace.values[Role.LIQUID_TEMPERATURE] -= 5.2 * (1.0 - np.exp(-after / 70.0))
+        trace.values[Role.COMPRESSOR_CURRENT] += swing_a * np.sin(trace.t / 25.0) / 2.0
+        assert (ProbeTrouble.LOOSE not in {kind for _, kind in kinds(trace.run())}) is hidden
 
 
 def test_currents_and_scales_may_jump() -> None:
