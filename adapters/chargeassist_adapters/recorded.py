@@ -31,7 +31,7 @@ from chargeassist.model.events import (
 )
 from chargeassist.model.job import Job, SourceSpec
 from chargeassist.model.text import plain
-from chargeassist.session.package import open_record
+from chargeassist.session.record.package import open_record
 from chargeassist.session.source import Clock, Sink
 
 _EVENTS_PER_TURN = 1000

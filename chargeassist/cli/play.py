@@ -46,7 +46,7 @@ def live(arguments: argparse.Namespace) -> int:
         raise ConfigError("live: expected either JOB.toml or --resume FILE.session")
     on_screen = _on_screen(arguments)
     if arguments.resume is not None:
-        from chargeassist.session.package import open_record
+        from chargeassist.session.record.package import open_record
 
         with open_record(arguments.resume) as record:
             job = record.job

@@ -5,8 +5,8 @@ from pathlib import Path
 
 from chargeassist.model import display
 from chargeassist.model.events import Event, SessionStopped, Stage, StageChanged, VerdictEvent
-from chargeassist.session.codec import encode_event
-from chargeassist.session.package import open_record
+from chargeassist.session.record.codec import encode_event
+from chargeassist.session.record.package import open_record
 
 
 class VerdictComparison:

@@ -19,7 +19,7 @@ COMMIT_EVERY_S = 0.5
 
 
 class Recorder(Protocol):
-    """Where a session is written; `chargeassist.session.store.SessionWriter` is one."""
+    """Where a session is written; `chargeassist.session.record.store.SessionWriter` is one."""
 
     def append(self, event: Event) -> None:
         """Take one event as the next row."""

@@ -25,14 +25,14 @@ from chargeassist.model.events import (
 )
 from chargeassist.model.job import Job, SourceSpec
 from chargeassist.physics.saturation import table_hash
-from chargeassist.session.codec import job_to_json
 from chargeassist.session.fold import Fold
-from chargeassist.session.package import open_record
 from chargeassist.session.plugins import make_source
-from chargeassist.session.record import Record
+from chargeassist.session.record.codec import job_to_json
+from chargeassist.session.record.package import open_record
+from chargeassist.session.record.protocol import Record
+from chargeassist.session.record.store import SessionWriter
 from chargeassist.session.runner import Attendant, Listener, Session, check_together
 from chargeassist.session.source import Source
-from chargeassist.session.store import SessionWriter
 
 RECORDS_FOLDER = user_data_path("chargeassist") / "sessions"
 """Where session files go unless another place is named."""

@@ -30,11 +30,11 @@ from chargeassist.model.events import (
 )
 from chargeassist.session.demo import demo_job
 from chargeassist.session.opening import started_now
-from chargeassist.session.package import open_record, write_package
 from chargeassist.session.pilot import Pilot
 from chargeassist.session.plugins import make_source
+from chargeassist.session.record.package import open_record, write_package
+from chargeassist.session.record.store import SessionWriter
 from chargeassist.session.runner import Session
-from chargeassist.session.store import SessionWriter
 
 HOUR_S = 3600.0
 RUNS = 5

@@ -23,7 +23,7 @@ from chargeassist.model.events import (
     SessionResumed,
     SessionStopped,
 )
-from chargeassist.session.store import SessionReader, SessionWriter
+from chargeassist.session.record.store import SessionReader, SessionWriter
 
 WRITER = """
 import sys, time
@@ -31,8 +31,8 @@ from pathlib import Path
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.events import ChannelDeclared, Reading, SessionMode, SessionStarted
 from chargeassist.model.job import ChargeLimits, Job, Site, Target
-from chargeassist.session.codec import job_to_json
-from chargeassist.session.store import SessionWriter
+from chargeassist.session.record.codec import job_to_json
+from chargeassist.session.record.store import SessionWriter
 
 path, pause_s = Path(sys.argv[1]), float(sys.argv[2])
 roles = list(Role)[:8]

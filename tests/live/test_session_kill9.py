@@ -21,7 +21,7 @@ import pytest
 from chargeassist.cli.main import main
 from chargeassist.model.events import Reading, SessionResumed
 from chargeassist.model.units import Quantity, find_unit
-from chargeassist.session.store import SessionReader
+from chargeassist.session.record.store import SessionReader
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals on Windows")
 

@@ -25,7 +25,7 @@ from chargeassist.model.events import (
 from chargeassist.session.compare import VerdictComparison
 from chargeassist.session.jobfile import load_job
 from chargeassist.session.opening import open_new, open_replay
-from chargeassist.session.store import SessionReader
+from chargeassist.session.record.store import SessionReader
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals on Windows")
 

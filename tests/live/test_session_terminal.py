@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from chargeassist.session.store import SessionReader
+from chargeassist.session.record.store import SessionReader
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals on Windows")
 

@@ -28,16 +28,16 @@ from chargeassist.model.events import (
     SessionStopped,
 )
 from chargeassist.model.job import ChargeLimits, Job, Site, Target
-from chargeassist.session.chain import row_of
-from chargeassist.session.codec import (
+from chargeassist.session.record.chain import row_of
+from chargeassist.session.record.codec import (
     KINDS,
     decode_event,
     encode_event,
     job_from_json,
     job_to_json,
 )
-from chargeassist.session.package import PackageReader, write_package
-from chargeassist.session.store import SessionReader, SessionWriter
+from chargeassist.session.record.package import PackageReader, write_package
+from chargeassist.session.record.store import SessionReader, SessionWriter
 
 CLASSES = (*INPUT_EVENTS, *VERDICT_EVENTS)
 FINITE = st.floats(allow_nan=False, allow_infinity=False)

@@ -14,12 +14,12 @@ from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Event, SessionMode, SessionStarted, SessionStopped
 from chargeassist.model.job import Job
 from chargeassist.physics.saturation import table_hash
-from chargeassist.session.codec import job_to_json
 from chargeassist.session.demo import demo_job
 from chargeassist.session.opening import open_replay
-from chargeassist.session.package import write_package
 from chargeassist.session.pilot import Pilot
 from chargeassist.session.plugins import make_source
+from chargeassist.session.record.codec import job_to_json
+from chargeassist.session.record.package import write_package
 from chargeassist.session.runner import Session
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -8,7 +8,7 @@ from types import ModuleType
 import pytest
 
 from chargeassist.session.demo import demo_job
-from chargeassist.session.package import PackageReader, write_package
+from chargeassist.session.record.package import PackageReader, write_package
 
 HERE = Path(__file__).resolve().parent
 RECORDINGS = HERE.parents[1] / "recordings"

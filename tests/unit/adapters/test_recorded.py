@@ -23,10 +23,10 @@ from chargeassist.model.events import (
     SourceLost,
 )
 from chargeassist.model.job import ChargeLimits, Job, Site, SourceSpec, Target
-from chargeassist.session.codec import job_to_json
-from chargeassist.session.package import write_package
+from chargeassist.session.record.codec import job_to_json
+from chargeassist.session.record.package import write_package
+from chargeassist.session.record.store import SessionWriter
 from chargeassist.session.source import Source
-from chargeassist.session.store import SessionWriter
 from chargeassist_adapters.recorded import RecordingSource
 
 JOB = Job(

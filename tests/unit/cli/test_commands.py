@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from chargeassist.cli.main import main
-from chargeassist.session.store import SessionReader
+from chargeassist.session.record.store import SessionReader
 
 PROGRAM = [sys.executable, "-m", "chargeassist"]
 

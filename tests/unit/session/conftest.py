@@ -30,8 +30,8 @@ from chargeassist.model.events import (
 )
 from chargeassist.model.job import ChargeLimits, Hold, Job, ProbeSpec, Site, SourceSpec, Target
 from chargeassist.model.units import Reference
-from chargeassist.session.codec import job_to_json
-from chargeassist.session.store import SessionWriter
+from chargeassist.session.record.codec import job_to_json
+from chargeassist.session.record.store import SessionWriter
 
 CHANNELS = (
     Channel(

@@ -31,7 +31,6 @@ from chargeassist.model.events import (
 from chargeassist.model.job import Job, ProbeSpec, SourceSpec
 from chargeassist.model.units import Reference
 from chargeassist.session import opening
-from chargeassist.session.codec import encode_event, job_to_json
 from chargeassist.session.compare import VerdictComparison
 from chargeassist.session.demo import demo_job
 from chargeassist.session.fold import LONGEST_SILENCE_S, Fold
@@ -41,11 +40,12 @@ from chargeassist.session.opening import (
     open_resumed,
     record_path,
 )
-from chargeassist.session.package import open_record
 from chargeassist.session.pilot import Pilot
 from chargeassist.session.plugins import make_source
+from chargeassist.session.record.codec import encode_event, job_to_json
+from chargeassist.session.record.package import open_record
+from chargeassist.session.record.store import SessionWriter
 from chargeassist.session.source import Clock, Sink, Source
-from chargeassist.session.store import SessionWriter
 
 LENGTH_S = 420
 

@@ -30,9 +30,9 @@ from chargeassist.model.events import (
 from chargeassist.model.job import ChargeLimits, Job, Processing, Site, Target
 from chargeassist.session import keeper
 from chargeassist.session.intake import Intake
+from chargeassist.session.record.store import SessionReader, SessionWriter
 from chargeassist.session.runner import Session
 from chargeassist.session.source import Clock, Sink
-from chargeassist.session.store import SessionReader, SessionWriter
 
 JOB = Job(
     name="invented",

@@ -21,7 +21,13 @@ from typing import NamedTuple
 from chargeassist.model.errors import RecordError
 from chargeassist.model.events import ChannelDeclared, Event, Reading
 from chargeassist.model.text import plain
-from chargeassist.session.codec import decode_event, encode_event, finite, finite_time, quality_of
+from chargeassist.session.record.codec import (
+    decode_event,
+    encode_event,
+    finite,
+    finite_time,
+    quality_of,
+)
 
 READING = "reading"
 _CHANNEL_NAME = re.compile(r"[a-z0-9_]{1,40}")

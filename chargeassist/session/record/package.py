@@ -18,9 +18,9 @@ from typing import Self
 from chargeassist.model.channels import Channel
 from chargeassist.model.errors import RecordError
 from chargeassist.model.events import ChannelDeclared, Event, SessionStarted
-from chargeassist.session.chain import EventRow, ReadingRow, Row, RowsDigest, row_of
-from chargeassist.session.codec import job_from_json
-from chargeassist.session.package_layout import (
+from chargeassist.session.record.chain import EventRow, ReadingRow, Row, RowsDigest, row_of
+from chargeassist.session.record.codec import job_from_json
+from chargeassist.session.record.package_layout import (
     CHANNELS,
     COLUMNS,
     DESCRIPTOR,
@@ -29,8 +29,8 @@ from chargeassist.session.package_layout import (
     channel_fields,
     descriptor_text,
 )
-from chargeassist.session.package_reader import PackageReader
-from chargeassist.session.store_reader import SessionReader
+from chargeassist.session.record.package_reader import PackageReader
+from chargeassist.session.record.store_reader import SessionReader
 
 __all__ = ["PackageReader", "open_record", "write_package"]
 

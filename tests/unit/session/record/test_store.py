@@ -20,7 +20,7 @@ from chargeassist.model.events import (
     SessionStopped,
 )
 from chargeassist.model.job import Job
-from chargeassist.session.store import SessionReader, SessionWriter
+from chargeassist.session.record.store import SessionReader, SessionWriter
 
 
 def raw(path: Path, script: str) -> None:
@@ -411,7 +411,7 @@ def test_reader_crosses_its_chunks_in_order(
     writer.commit()
     writer.abandon()
     for size in (1, 2, 3, 7):
-        monkeypatch.setattr("chargeassist.session.store_reader._CHUNK", size)
+        monkeypatch.setattr("chargeassist.session.record.store_reader._CHUNK", size)
         with SessionReader(path) as reader:
             assert list(reader.events()) == [started, *middle]
             assert reader.verify().ok

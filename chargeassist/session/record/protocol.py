@@ -16,7 +16,7 @@ from chargeassist.model.events import (
     SessionStopped,
 )
 from chargeassist.model.job import Job
-from chargeassist.session.chain import Row
+from chargeassist.session.record.chain import Row
 
 PROBLEMS_SHOWN = 20
 

@@ -21,9 +21,14 @@ from chargeassist.model.events import (
     SessionStarted,
     SessionStopped,
 )
-from chargeassist.session import store
-from chargeassist.session.store import RecordBlockedError, SessionReader, SessionWriter, Trouble
-from chargeassist.session.store_schema import connect
+from chargeassist.session.record import store
+from chargeassist.session.record.store import (
+    RecordBlockedError,
+    SessionReader,
+    SessionWriter,
+    Trouble,
+)
+from chargeassist.session.record.store_schema import connect
 
 END = SessionStopped(t=9e3, outcome=Outcome.COMPLETE)
 

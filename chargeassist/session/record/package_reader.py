@@ -23,10 +23,10 @@ from chargeassist.model.errors import RecordDamagedError, RecordError
 from chargeassist.model.events import ChannelDeclared, Event, SessionStarted, SessionStopped
 from chargeassist.model.job import Job
 from chargeassist.model.text import plain
-from chargeassist.session.chain import EventRow, ReadingRow, Row, RowsDigest
-from chargeassist.session.codec import job_from_json
-from chargeassist.session.package_layout import COLUMNS, DESCRIPTOR, EVENTS, FORMAT, READINGS
-from chargeassist.session.record import ContentCheck, Problems, VerifyReport
+from chargeassist.session.record.chain import EventRow, ReadingRow, Row, RowsDigest
+from chargeassist.session.record.codec import job_from_json
+from chargeassist.session.record.package_layout import COLUMNS, DESCRIPTOR, EVENTS, FORMAT, READINGS
+from chargeassist.session.record.protocol import ContentCheck, Problems, VerifyReport
 
 MAX_DESCRIPTOR_BYTES = 4 * 2**20
 MAX_TABLE_BYTES = 2 * 2**30

@@ -12,10 +12,10 @@ from chargeassist.model.channels import Channel
 from chargeassist.model.errors import RecordDamagedError, RecordError
 from chargeassist.model.events import ChannelDeclared, Event, SessionStarted, SessionStopped
 from chargeassist.model.job import Job
-from chargeassist.session.chain import Chain, EventRow, ReadingRow, Row, RowsDigest, genesis
-from chargeassist.session.codec import job_from_json
-from chargeassist.session.record import ContentCheck, Problems, VerifyReport
-from chargeassist.session.store_schema import (
+from chargeassist.session.record.chain import Chain, EventRow, ReadingRow, Row, RowsDigest, genesis
+from chargeassist.session.record.codec import job_from_json
+from chargeassist.session.record.protocol import ContentCheck, Problems, VerifyReport
+from chargeassist.session.record.store_schema import (
     QUALITY_IDS,
     READ_ERRORS,
     check_kind_of_file,

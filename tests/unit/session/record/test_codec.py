@@ -19,7 +19,7 @@ from chargeassist.model.events import (
     Settled,
 )
 from chargeassist.model.job import Job
-from chargeassist.session.codec import (
+from chargeassist.session.record.codec import (
     KINDS,
     MAX_BODY_CHARS,
     decode_event,

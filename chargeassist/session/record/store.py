@@ -23,11 +23,11 @@ from chargeassist.model.events import (
     SessionStarted,
     SessionStopped,
 )
-from chargeassist.session.chain import Chain, Row, row_of
-from chargeassist.session.filelock import FileLock
-from chargeassist.session.record import VerifyReport
-from chargeassist.session.store_reader import SessionReader
-from chargeassist.session.store_schema import (
+from chargeassist.session.record.chain import Chain, Row, row_of
+from chargeassist.session.record.filelock import FileLock
+from chargeassist.session.record.protocol import VerifyReport
+from chargeassist.session.record.store_reader import SessionReader
+from chargeassist.session.record.store_schema import (
     SUFFIX,
     RecordBlockedError,
     Trouble,

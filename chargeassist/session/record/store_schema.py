@@ -9,7 +9,7 @@ from pathlib import Path
 from chargeassist.model.channels import Quality
 from chargeassist.model.errors import RecordDamagedError, RecordError
 from chargeassist.model.events import SessionStarted
-from chargeassist.session.chain import Chain, EventRow, ReadingRow, Row, genesis, row_of
+from chargeassist.session.record.chain import Chain, EventRow, ReadingRow, Row, genesis, row_of
 
 SUFFIX = ".session"
 APPLICATION_ID = 0x43484153  # "CHAS"

@@ -13,10 +13,10 @@ from frictionless import Package, validate
 from chargeassist.model.errors import RecordError
 from chargeassist.model.events import Event, Mark, MarkKind, Reading, SessionStarted, SessionStopped
 from chargeassist.model.job import Job
-from chargeassist.session.package import PackageReader, open_record, write_package
-from chargeassist.session.package_reader import MAX_LINE_CHARS
-from chargeassist.session.record import Record
-from chargeassist.session.store import SessionReader
+from chargeassist.session.record.package import PackageReader, open_record, write_package
+from chargeassist.session.record.package_reader import MAX_LINE_CHARS
+from chargeassist.session.record.protocol import Record
+from chargeassist.session.record.store import SessionReader
 
 FILES = ("channels.csv", "datapackage.json", "events.csv", "readings.csv")
 
@@ -333,10 +333,10 @@ def test_links_are_refused(folder: Path, tmp_path: Path) -> None:
 
 
 def test_oversized_files_are_refused(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("chargeassist.session.package_reader.MAX_TABLE_BYTES", 1000)
+    monkeypatch.setattr("chargeassist.session.record.package_reader.MAX_TABLE_BYTES", 1000)
     with pytest.raises(RecordError, match="expected at most 1000 bytes"):
         PackageReader(folder)
-    monkeypatch.setattr("chargeassist.session.package_reader.MAX_DESCRIPTOR_BYTES", 100)
+    monkeypatch.setattr("chargeassist.session.record.package_reader.MAX_DESCRIPTOR_BYTES", 100)
     with pytest.raises(RecordError, match="expected at most 100 bytes"):
         PackageReader(folder)
 

@@ -6,7 +6,15 @@ import pytest
 from chargeassist.model.channels import Channel, Quality, Role
 from chargeassist.model.errors import RecordError
 from chargeassist.model.events import ChannelDeclared, Event, Mark, MarkKind, Reading
-from chargeassist.session.chain import Chain, EventRow, ReadingRow, Row, RowsDigest, genesis, row_of
+from chargeassist.session.record.chain import (
+    Chain,
+    EventRow,
+    ReadingRow,
+    Row,
+    RowsDigest,
+    genesis,
+    row_of,
+)
 
 
 def test_line_of_a_reading_is_as_documented() -> None:

@@ -13,7 +13,7 @@ from typing import Any
 from chargeassist.model.channels import Channel, Quality
 from chargeassist.model.events import SessionStarted
 from chargeassist.model.units import Quantity
-from chargeassist.session.codec import KINDS
+from chargeassist.session.record.codec import KINDS
 
 FORMAT = 1
 DESCRIPTOR = "datapackage.json"

@@ -1,0 +1,1 @@
+"""The record of a session: its file, its hash chain, and its exchange form."""
