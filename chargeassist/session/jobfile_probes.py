@@ -9,6 +9,7 @@ from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, Reference, Unit, find_unit, split_number
 from chargeassist.session.toml_table import TomlTable
 
+_PASSWORD = re.compile(r"//[^@]*:[^@]*@", re.DOTALL)
 FORMATS = ("number", "csv", "keyvalue", "json", "senml")
 
 
@@ -29,6 +30,13 @@ def read_sources(top: TomlTable) -> tuple[SourceSpec, ...]:
         if not re.match(r"[a-z][a-z0-9+.-]*:", url):
             raise table.error(
                 "url", 'expected an address such as "serial:/dev/ttyUSB0"', repr(plain(url))
+            )
+        if _PASSWORD.search(url):
+            # The job goes into the record, and the record goes to other people.
+            raise table.error(
+                "url",
+                'expected no password; name a variable that holds it: "...?password_env=NAME"',
+                "one (not shown)",
             )
         name = plain(table.text("name", default=f"{url.partition(':')[0]} {len(sources) + 1}"), 40)
         if name in names:
