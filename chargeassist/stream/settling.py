@@ -90,8 +90,8 @@ class SettlingDetector:
         *,
         band_k: float = 0.3,
         margin: float = 0.87,
-        chance_on: float = 0.95,
-        chance_blind: float = 0.975,
+        chance_on: float = 0.935,
+        chance_blind: float = 0.97,
         chance_off: float = 0.45,
         min_age_s: float = 30.0,
         min_run_s: float = 170.0,
@@ -103,9 +103,9 @@ class SettlingDetector:
         step_sd_k: float = 1.6,
         level_walk: float = 1.8e-3,
         drift_sd_k_per_min: float = 0.01,
-        temper: float = 1.5,
+        temper: float = 1.2,
         plant_share: float = 0.3,
-        widen: float = 1.0,
+        widen: float = 1.2,
     ) -> None:
         if not 0.0 < band_k < 10.0:
             raise ValueError(f"band_k must lie between 0 and 10 K, got {band_k!r}")
@@ -167,7 +167,7 @@ class SettlingDetector:
         bool
             True while settled.
         """
-        if not math.isfinite(t) or t <= self._t:
+        if not self._t < t < math.inf:
             return self._settled
         if t - self._t > _RESTART_S:
             self._restart()
@@ -228,12 +228,8 @@ class SettlingDetector:
         elif odds < _RELIEF * needed:
             self._doubted = False
         self._chance = chance = bank.chance_inside(self._inside_k)
-        if (
-            t - bank.onset_t < self._min_age_s
-            or t - self._reopened_t < self._min_age_s
-            or run_s < self._min_run_s
-            or self._doubted
-        ):
+        fresh_s = t - max(bank.onset_t, self._reopened_t)
+        if fresh_s < self._min_age_s or run_s < self._min_run_s or self._doubted:
             self._drop()
         elif chance >= (self._chance_on if self._told else self._chance_blind):
             if self._good_since is None:
@@ -340,7 +336,8 @@ class SettlingDetector:
     @property
     def hunting_period_s(self) -> float | None:
         """Period of the valve's hunting [s]; None when there is none."""
-        return self._bank.hunting_period_s
+        ripple = self._bank.ripple
+        return None if ripple is None else ripple.period_s
 
     @property
     def learnt_time_s(self) -> float | None:

@@ -59,7 +59,7 @@ class BankSettings:
     drift_sd_k_per_min: float = 0.01
     coloured_share: float = 0.65
     memory_s: float = 12.0
-    temper: float = 1.5
+    temper: float = 1.2
     outlier_z: float = 3.5
     adapt: float = 0.02
     first_noise: float = 2.0
@@ -145,7 +145,6 @@ class TransientBank:
         self._sure_history: list[tuple[float, float]] = []
         self._replaying = False
 
-    # ------------------------------------------------------------------ one reading
     def step(self, t: float, y: float) -> None:
         """Take one bin mean at time t [s], y [K]."""
         if self.t is None:
@@ -237,11 +236,9 @@ class TransientBank:
             self._diffs.append((y - self._y_last) ** 2)
         self._y_last = y
         if len(self._diffs) == 12:
-            self.noise.var = max(
-                self.settings.first_noise * sorted(self._diffs)[7], 4.0 * LEAST_VAR
-            )
+            guess = self.settings.first_noise * sorted(self._diffs)[7]
+            self.noise.var = max(guess, 4.0 * LEAST_VAR)
 
-    # ------------------------------------------------------------------ disturbances
     def fold(self) -> None:
         """Take what has happened of the transient into the level; keep the uncertainty."""
         if self.t is None:
@@ -343,12 +340,6 @@ class TransientBank:
         self._clear()
         self._replay(self._history)
 
-    @property
-    def hunting_period_s(self) -> float | None:
-        """Period of the valve's hunting [s]; None when there is none."""
-        return None if self.ripple is None else self.ripple.period_s
-
-    # ------------------------------------------------------------------ the watch
     def watch(self, t: float) -> tuple[float, int]:
         """Return (log odds, slot) of the likeliest change nobody announced."""
         if t >= self._slot_due:
@@ -371,7 +362,6 @@ class TransientBank:
             self.response[:, c] = 0.0
             self._sgg[c] = self._sgy[c] = 0.0
 
-    # ------------------------------------------------------------------ what it says
     def chance_inside(self, band_k: float) -> float:
         """Return the probability that what is still to come stays inside +-band_k [-]."""
         if self.t is None:

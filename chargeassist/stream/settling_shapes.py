@@ -8,6 +8,7 @@ the detector only interpolates, so an update costs no exponentials.
 import math
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,13 +21,25 @@ HORIZON_S = 1500
 _LEVELS = 121
 _LEVEL_SPAN = math.log(1000.0)
 
+_USUAL_TAU_S = (15.0, 180.0)
 _FIRST_ORDER_TAU_S = (16.0, 20.5, 26.0, 33.0, 42.0, 54.0, 69.0, 88.0, 112.0, 143.0, 175.0)
-_TWO_LAG_TAU_S = (20.0, 27.0, 36.0, 48.0, 64.0, 85.0, 113.0, 150.0)
+_TWO_LAG_TAU_S = (20.0, 27.0, 36.0, 48.0, 64.0, 85.0, 113.0, 143.0, 172.0)
 _TWO_LAG_RATIO = (0.2, 0.4, 0.6, 0.9)
 _DAMPED_TAU_S = (12.0, 18.0, 27.0, 40.0, 60.0, 88.0)
 _DAMPED_ZETA = (0.55, 0.7, 0.85)
-_CREEP = ((15.0, 120.0), (15.0, 200.0), (30.0, 200.0))
-_CREEP_SHARE = (0.5, -0.4)
+_TWO_SPEEDS = (
+    (12.0, 50.0),
+    (12.0, 90.0),
+    (20.0, 80.0),
+    (25.0, 140.0),
+    (40.0, 130.0),
+    (40.0, 200.0),
+)
+_TWO_SPEEDS_SLOW = (0.3, 0.6)
+_TWO_SPEEDS_WEIGHT = 0.1
+_CREEP = ((6.0, 30.0), (6.0, 70.0), (12.0, 50.0), (12.0, 110.0), (22.0, 80.0), (22.0, 160.0))
+_CREEP_SLOW = (-0.2, -0.45)
+_CREEP_WEIGHT = 0.06
 _QUIET_TAU_S = (30.0, 60.0, 120.0)
 _QUIET_SHARE = 0.08
 _QUIET_SIZE = 0.1
@@ -137,6 +150,15 @@ def _damped(u: Floats, tau_s: float, zeta: float) -> Floats:
     return g
 
 
+def _flat(grid_s: tuple[float, ...]) -> list[tuple[float, float]]:
+    """Return each time constant of a grid with its share of a flat prior over the usual range."""
+    low, high = _USUAL_TAU_S
+    middle = [math.sqrt(a * b) for a, b in pairwise(grid_s)]
+    edges = [min(low, grid_s[0]), *middle, max(high, grid_s[-1])]
+    width = [b - a for a, b in pairwise(edges)]
+    return [(tau, w / sum(width)) for tau, w in zip(grid_s, width, strict=True)]
+
+
 def _last_above(curve: Floats) -> Floats:
     """Return for each level the last age at which the curve exceeds it, shape (121, m)."""
     reach = np.maximum.accumulate(curve[::-1], axis=0)[::-1]
@@ -167,24 +189,26 @@ def shape_bank() -> ShapeBank:
         scale.append(tau_s)
         family.append(name)
 
-    def spread(tau_s: float) -> float:
-        # Log-spaced grid: a weight that grows with tau stands for a flat prior in tau; the
-        # ends, beyond what is usual, keep a small share.
-        inside = min(tau_s, 180.0) / 180.0
-        return inside if 18.0 <= tau_s <= 190.0 else 0.3 * inside
-
-    for tau in _FIRST_ORDER_TAU_S:
-        add("first order", _first_order(u, tau), tau, 4.0 * spread(tau))
-    for tau in _TWO_LAG_TAU_S:
+    for tau, part in _flat(_FIRST_ORDER_TAU_S):
+        add("first order", _first_order(u, tau), tau, 0.49 * part)
+    for tau, part in _flat(_TWO_LAG_TAU_S):
         for ratio in _TWO_LAG_RATIO:
-            add("two lags", _two_lags(u, tau, ratio * tau), tau, spread(tau))
-    for tau in _DAMPED_TAU_S:
+            weight = 0.42 * part / len(_TWO_LAG_RATIO)
+            add("two lags", _two_lags(u, tau, ratio * tau), tau, weight)
+    for tau, part in _flat(tuple(2.0 * tau for tau in _DAMPED_TAU_S)):
         for zeta in _DAMPED_ZETA:
-            add("under-damped", _damped(u, tau, zeta), tau, 0.4 * spread(2.0 * tau))
-    for fast, slow in _CREEP:
-        for share in _CREEP_SHARE:
-            mix = (1.0 - share) * _first_order(u, fast) + share * _first_order(u, slow)
-            add("spike and creep", mix, slow, 0.1)
+            weight = 0.09 * part / len(_DAMPED_ZETA)
+            add("under-damped", _damped(u, 0.5 * tau, zeta), 0.5 * tau, weight)
+    usual = sum(prior)
+    for name, pairs, shares, weight in (
+        ("two speeds", _TWO_SPEEDS, _TWO_SPEEDS_SLOW, _TWO_SPEEDS_WEIGHT),
+        ("spike and creep", _CREEP, _CREEP_SLOW, _CREEP_WEIGHT),
+    ):
+        part = weight * usual / (len(pairs) * len(shares))
+        for fast, slow in pairs:
+            for share in shares:
+                mix = (1.0 - share) * _first_order(u, fast) + share * _first_order(u, slow)
+                add(name, mix, slow, part)
     for tau in _QUIET_TAU_S:
         add("quiet", _two_lags(u, tau, 0.4 * tau), tau, 0.0)
     table = np.stack(curves, axis=1)

@@ -4,8 +4,8 @@ from importlib.resources import files
 
 import pytest
 
-from chargeassist.guide.limits import Authority, LimitKey, Method, Profile, resolve
-from chargeassist.guide.profiles import parse_profiles
+from chargeassist.model.limits import Authority, LimitKey, Method, Profile, resolve
+from chargeassist.session.profiles import parse_profiles
 from chargeassist.model.errors import ConfigError
 
 TEXT = (files("chargeassist") / "data" / "profiles.toml").read_text(encoding="utf-8")

@@ -45,16 +45,18 @@ class Job:
     subcooling: Floats
     superheat: Floats
     remaining_k: Floats
+    asymptote_k: Floats
     steps: tuple[Step, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Plant:
-    """A family of transients and its numbers."""
+    """A family of transients and its numbers: time constants [s], and one more by family."""
 
     family: str
     tau_s: float
     other: float
+    fast_s: float
 
 
 def draw_plant(rng: np.random.Generator, families: tuple[str, ...]) -> Plant:
@@ -66,17 +68,18 @@ def draw_plant(rng: np.random.Generator, families: tuple[str, ...]) -> Plant:
         "two lags": float(rng.uniform(0.15, 0.6)),
         "under-damped": float(rng.uniform(0.5, 0.9)),
         "stretched": float(rng.uniform(0.7, 0.9)),
-        "spike and creep": float(rng.uniform(-0.5, -0.2)),
+        "spike and creep": float(rng.uniform(-0.6, -0.1)),
         "probe lag": float(rng.uniform(10.0, 60.0)),
     }[family]
     if family in FOREIGN:
         tau_s *= 0.6
-    return Plant(family, tau_s, other)
+    return Plant(family, tau_s, other, float(rng.uniform(4.0, 25.0)))
 
 
 def vary(rng: np.random.Generator, plant: Plant) -> Plant:
     """Return the same plant at another step: its time constant wanders by about 10 %."""
-    return Plant(plant.family, plant.tau_s * math.exp(float(rng.normal(0.0, 0.1))), plant.other)
+    tau_s = plant.tau_s * math.exp(float(rng.normal(0.0, 0.1)))
+    return Plant(plant.family, tau_s, plant.other, plant.fast_s)
 
 
 def remaining(plant: Plant, age_s: Floats) -> Floats:
@@ -97,7 +100,7 @@ def remaining(plant: Plant, age_s: Floats) -> Floats:
             g = np.exp(-((u / tau) ** other))
         case "spike and creep":
             # Overshoots within seconds, then creeps back.
-            g = (1.0 - other) * np.exp(-u / 8.0) + other * np.exp(-u / tau)
+            g = (1.0 - other) * np.exp(-u / plant.fast_s) + other * np.exp(-u / tau)
         case "probe lag":
             lag = other if abs(other - tau) > 1.0 else other + 2.0
             g = (tau * np.exp(-u / tau) - lag * np.exp(-u / lag)) / (tau - lag)
@@ -229,6 +232,7 @@ def make_job(
         subcooling=subcooling,
         superheat=superheat,
         remaining_k=np.abs(left),
+        asymptote_k=level + left,
         steps=tuple(step for step, _ in parts),
     )
 

@@ -70,8 +70,9 @@ def coverage(jobs: list[Job], *, every_s: float = 30.0) -> tuple[float, float, i
         onsets = [step.t0 for step in job.steps[1:]]
         steps = list(job.steps)
         due = -math.inf
-        rows = zip(job.t.tolist(), job.subcooling.tolist(), job.superheat.tolist(), strict=True)
-        for t, subcooling, superheat in rows:
+        columns = (job.t, job.subcooling, job.superheat, job.asymptote_k)
+        rows = zip(*(column.tolist() for column in columns), strict=True)
+        for t, subcooling, superheat, truth_k in rows:
             if onsets and t >= onsets[0]:
                 detector.disturbed(onsets.pop(0))
                 steps.pop(0)
@@ -87,7 +88,7 @@ def coverage(jobs: list[Job], *, every_s: float = 30.0) -> tuple[float, float, i
                 continue
             to_go = max(step.settled_t - t, 0.0)
             total += 1
-            inside_value += low <= step.settled_k <= high
+            inside_value += low <= truth_k <= high
             inside_time += soon - 1.0 <= to_go <= late + 1.0
     return inside_value / total, inside_time / total, total
 

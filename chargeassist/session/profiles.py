@@ -1,6 +1,6 @@
 """Read profiles of limits from TOML text; every refusal names profile, limit and key.
 
-What a profile is stands in `chargeassist.guide.limits`. The shipped file is
+What a profile is stands in `chargeassist.model.limits`. The shipped file is
 ``chargeassist/data/profiles.toml``; its text is handed in, for nothing here opens files.
 """
 
@@ -10,7 +10,7 @@ import tomllib
 from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
-from chargeassist.guide.limits import Authority, Kind, Limit, LimitKey, Method, Profile
+from chargeassist.model.limits import Authority, Kind, Limit, LimitKey, Method, Profile
 from chargeassist.model.errors import ConfigError, UnitError
 from chargeassist.model.text import plain
 from chargeassist.model.units import METRE_PER_FOOT, Quantity, find_unit, parse, split_number
