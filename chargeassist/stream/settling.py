@@ -203,8 +203,7 @@ class SettlingDetector:
             self._chance = bank.chance_inside(self._inside_k)
 
     def _drop(self) -> None:
-        self._settled = False
-        self._good_since = None
+        self._settled, self._good_since = False, None
 
     def _judge(self, t: float, value: float) -> None:
         bank = self._bank
