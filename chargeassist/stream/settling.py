@@ -26,6 +26,7 @@ NEARLY = 0.5
 _LOST_S = 60.0
 _RESTART_S = 3600.0
 _RELIEF = 0.2
+_DOUBT_S = 45.0
 
 
 class SettlingDetector:
@@ -91,7 +92,7 @@ class SettlingDetector:
         band_k: float = 0.3,
         margin: float = 0.87,
         chance_on: float = 0.935,
-        chance_blind: float = 0.97,
+        chance_blind: float = 0.98,
         chance_off: float = 0.45,
         min_age_s: float = 30.0,
         min_run_s: float = 170.0,
@@ -146,7 +147,7 @@ class SettlingDetector:
         self._chance = 0.0
         self._t = -math.inf
         self._t_value = -math.inf
-        self._reopened_t = -math.inf
+        self._reopened_t = self._doubt_t = -math.inf
         self._t_first = math.inf
         self._outlook: Outlook | None = None
         self._outlook_for: tuple[float, float] | None = None
@@ -222,9 +223,9 @@ class SettlingDetector:
             self._doubted = False
             self._drop()
         elif not self._told and odds > self._doubt * needed:
-            self._doubted = True
+            self._doubted, self._doubt_t = True, t
             self._drop()
-        elif odds < _RELIEF * needed:
+        elif odds < _RELIEF * needed and t - self._doubt_t > _DOUBT_S:
             self._doubted = False
         self._chance = chance = bank.chance_inside(self._inside_k)
         fresh_s = t - max(bank.onset_t, self._reopened_t)
@@ -269,10 +270,8 @@ class SettlingDetector:
     def cause(self) -> SettlingCause:
         """Why the state is what it is."""
         bank = self._bank
-        if bank.t is None:
-            return SettlingCause.NO_READING
-        if self._t - self._t_value > _LOST_S:
-            return SettlingCause.LOST
+        if bank.t is None or self._t - self._t_value > _LOST_S:
+            return SettlingCause.NO_READING if bank.t is None else SettlingCause.LOST
         if self._settled:
             return SettlingCause.STEADY
         if self.since_s < self._min_age_s:
@@ -284,13 +283,13 @@ class SettlingDetector:
             return SettlingCause.MOVING
         if bank.t - self._t_first < self._min_run_s:
             return SettlingCause.YOUNG_RUN
-        return SettlingCause.UNPROVEN if bank.ripple is None else SettlingCause.HUNTING
+        return SettlingCause.HUNTING if bank.ripple else SettlingCause.UNPROVEN
 
     @property
     def reason(self) -> str:
         """One clause in kelvin: why it is not settled yet, or what the verdict rests on."""
         cause, bank = self.cause, self._bank
-        now = -math.inf if bank.t is None else bank.t
+        now = bank.t or 0.0
         counted_from = {
             SettlingCause.LOST: self._t - self._t_value,
             SettlingCause.YOUNG_RUN: now - self._t_first,
