@@ -128,5 +128,9 @@ class Lines:
                 return f"> frequency confirmed{hertz}"
             case MarkKind.FREQUENCY_LEFT:
                 return "> frequency no longer held"
+            case MarkKind.CONFIRMED:
+                return f"> checked: {mark.text.replace('_', ' ')}"
+            case MarkKind.PROBE_SEEN_TO:
+                return f"> probe seen to: {mark.text.replace('_', ' ')}"
             case MarkKind.NOTE:
                 return f"> note: {mark.text}"

@@ -6,7 +6,12 @@ alike; that, and nothing else, is what makes a replay give the verdicts of the l
 
 from dataclasses import replace
 
-from chargeassist.guide.charging import advise
+from chargeassist.guide.charging import Findings, advise
+from chargeassist.guide.conditions import Condition, ConditionState, conditions, unmet_keys
+from chargeassist.guide.cure import Cure, refrigerant_is_cure
+from chargeassist.guide.diagnosis import CHARGING_PRIOR, Diagnosis, Verdict, diagnose
+from chargeassist.guide.fault_signs import Cause
+from chargeassist.guide.features import feature_readings
 from chargeassist.guide.snapshot import Caution, Snapshot, SourceFacts
 from chargeassist.model.events import (
     Action,
@@ -27,6 +32,7 @@ from chargeassist.model.events import (
 )
 from chargeassist.model.job import Job
 from chargeassist.stream.facts import Facts
+from chargeassist.stream.probe_findings import ProbeFinding, Severity
 from chargeassist.stream.processor import Processor
 
 LONGEST_SILENCE_S = 3600.0
@@ -37,6 +43,13 @@ LATEST_T = 1e9
 """No session lasts so long [s]; a later time comes from a damaged record."""
 
 HOLD_EXPIRY_CAUTION_S = 300.0
+
+DIAGNOSE_EVERY_S = 30.0
+"""While a reading stays settled its pattern is looked at again this often [s]."""
+
+NOT_SUSPECT = frozenset({Cause.IN_ORDER, Cause.UNDERCHARGE, Cause.OTHER})
+"""What needs no word of its own while a charge is being brought up."""
+
 RECORDER = "record"
 """The recorder is lost and back like a source, under this name."""
 
@@ -74,6 +87,10 @@ class Assistant:
         self._notes: tuple[tuple[float, str], ...] = ()
         self._finished = False
         self._facts: Facts | None = None
+        self._conditions: tuple[Condition, ...] = ()
+        self._diagnosis: Diagnosis | None = None
+        self._cure: Cure | None = None
+        self._diagnosed_t: float | None = None
 
     def step(self, event: InputEvent) -> tuple[VerdictEvent, ...]:
         """Take one input event and return the verdicts it leads to, in order.
@@ -123,12 +140,21 @@ class Assistant:
             sources=tuple(self._sources.values()),
             notes=self._notes,
             finished=self._finished,
+            conditions=self._conditions,
+            diagnosis=self._diagnosis,
         )
 
     def _tick(self, t: float) -> list[VerdictEvent]:
         facts, changes = self._processor.tick(t)
         verdicts: list[VerdictEvent] = list(changes)
-        advice = advise(self.job, facts, self._advice, hold_expired=self._processor.hold_expired)
+        self._conditions = conditions(self.job, facts, unmet_keys(self._conditions))
+        self._diagnose(facts)
+        findings = Findings(
+            conditions=self._conditions,
+            cure=self._cure,
+            hold_expired=self._processor.hold_expired,
+        )
+        advice = advise(self.job, facts, self._advice, findings)
         self._facts = facts
         self._advice = advice
         if self._said is None or _differs(advice, self._said):
@@ -139,6 +165,17 @@ class Assistant:
             self._stage = stage
             verdicts.append(StageChanged(t=t, stage=stage))
         return verdicts
+
+    def _diagnose(self, facts: Facts) -> None:
+        """Rank causes when the reading settles and now and then while it stays settled."""
+        if facts.settled is None:
+            self._diagnosis, self._cure, self._diagnosed_t = None, None, None
+            return
+        if self._diagnosed_t is not None and facts.t - self._diagnosed_t < DIAGNOSE_EVERY_S:
+            return
+        self._diagnosed_t = facts.t
+        self._diagnosis = diagnose(feature_readings(self.job, facts), CHARGING_PRIOR)
+        self._cure = refrigerant_is_cure(self._diagnosis)
 
     def _next_stage(self, facts: Facts, advice: Advice) -> Stage:
         if self._stage is Stage.CLOSE_OUT:
@@ -183,6 +220,29 @@ class Assistant:
             case _:
                 pass
 
+    def _other_cautions(self, facts: Facts) -> list[Caution]:
+        found = [
+            Caution(cause="condition_unknown", subject=item.limit.key.value.replace("_", " "))
+            for item in self._conditions
+            if item.state is ConditionState.UNKNOWN
+        ]
+        found += [
+            Caution(cause="probe_doubt", subject=words, figures={"since_s": max(0.0, seconds)})
+            for words, seconds in _names(facts.findings, facts)
+        ]
+        diagnosis = self._diagnosis
+        if diagnosis is not None and diagnosis.verdict is Verdict.LIKELY:
+            first = diagnosis.candidates[0]
+            if first.cause not in NOT_SUSPECT:
+                found.append(
+                    Caution(
+                        cause="suspect",
+                        subject=first.cause.value,
+                        figures={"chance": first.probability},
+                    )
+                )
+        return found
+
     def _source(self, name: str) -> SourceFacts:
         return self._sources.get(name) or SourceFacts(name=name)
 
@@ -191,6 +251,7 @@ class Assistant:
         expires = facts.hold.expires_s
         if expires is not None and expires <= HOLD_EXPIRY_CAUTION_S:
             cautions.append(Caution(cause="hold_expiring", figures={"seconds_s": expires}))
+        cautions += self._other_cautions(facts)
         for source in self._sources.values():
             if source.lost_since is not None and source.name == RECORDER:
                 cautions.append(Caution(cause="record_failing", subject=source.reason))
@@ -200,6 +261,16 @@ class Assistant:
                     Caution(cause="source_lost", subject=source.name, figures={"seconds_s": silent})
                 )
         return tuple(cautions)
+
+
+def _names(findings: tuple[ProbeFinding, ...], facts: Facts) -> list[tuple[str, float]]:
+    """Return (what is wrong with which probe, for how long [s]) of each finding worth a caution."""
+    labels = {item.channel.name: item.channel.role.label for item in facts.channels}
+    return [
+        (f"{labels.get(each.channel, each.channel)}: {each.kind.value}", facts.t - each.since_t)
+        for each in findings
+        if each.severity is not Severity.NOTE
+    ]
 
 
 def _differs(one: Advice, other: Advice) -> bool:

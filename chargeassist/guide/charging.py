@@ -5,35 +5,18 @@ not cure; is there a reading at all; is the machine in the condition the target 
 the reading settled; and only then, what does it say.
 """
 
-from functools import lru_cache
+from dataclasses import dataclass
 
-from chargeassist.guide import step_size
-from chargeassist.model.channels import Role
+from chargeassist.guide import gates, step_size
+from chargeassist.guide.conditions import Condition, ConditionState
+from chargeassist.guide.cure import Cure, Remedy
 from chargeassist.model.events import Action, Advice
-from chargeassist.model.job import Guards, Job
-from chargeassist.model.units import Reference
-from chargeassist.model.values import NoValue
+from chargeassist.model.job import Job
 from chargeassist.physics.uncertainty import Decision, conformance_probability, decide
 from chargeassist.stream.facts import (
-    ChannelFacts,
     Facts,
     Measured,
-    OpenStep,
-    SettleState,
 )
-
-FIRST_READINGS_S = 20.0
-"""A probe that has never been heard is waited for this long before it counts as missing [s]."""
-
-IMPOSSIBLE_SUBCOOLING_K = -3.0
-"""A liquid line this much above its saturation temperature [K] is no liquid line: wrong
-refrigerant, exchanged probes or a wrong zero. Common practice, no published source."""
-
-IMPOSSIBLE_HYSTERESIS_K = 0.5
-
-GUARD_HYSTERESIS, GUARD_HYSTERESIS_K = 0.01, 1.0
-"""So far back inside a limit, as a share of it or in kelvin, must a value come before the warning
-ends: a value on the limit would switch it on and off with its noise."""
 
 STOP_HYSTERESIS = 0.25
 """Share of the tolerance a stopped charge may leave the band by before adding is proposed again."""
@@ -41,11 +24,40 @@ STOP_HYSTERESIS = 0.25
 SUPERHEAT_HYSTERESIS_K = 0.5
 """So far inside its limit must a complained-of superheat come before the complaint ends [K]."""
 
-_INSIDE = frozenset({"inside", "inside_not_certain", "inside_too_coarse", "inside_undeclared"})
+_INSIDE = frozenset(
+    {
+        "inside",
+        "inside_not_certain",
+        "inside_too_coarse",
+        "inside_undeclared",
+        "inside_conditions_open",
+    }
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Findings:
+    """What else is known at a tick, beside the facts.
+
+    Attributes
+    ----------
+    conditions : tuple of Condition
+    cure : Cure or None
+        What the pattern of the settled readings says; None where there is too little of it.
+    hold_expired : bool
+        The frequency hold ended because the unit's test mode ran out.
+    """
+
+    conditions: tuple[Condition, ...] = ()
+    cure: Cure | None = None
+    hold_expired: bool = False
+
+
+NOTHING_ELSE = Findings()
 
 
 def advise(
-    job: Job, facts: Facts, previous: Advice | None, *, hold_expired: bool = False
+    job: Job, facts: Facts, previous: Advice | None, findings: Findings = NOTHING_ELSE
 ) -> Advice:
     """Return the instruction for this tick.
 
@@ -56,166 +68,22 @@ def advise(
     previous : Advice or None
         Of the tick before: a proposed amount stays what it was while its reason stays, and a
         stopped charge is not re-opened by a reading on the edge of the band.
-    hold_expired : bool
-        The frequency hold ended because the unit's test mode ran out.
+    findings : Findings
     """
     return (
-        _guard(job, facts, previous)
-        or _missing(facts)
-        or _impossible(facts, previous)
-        or _step_open(job, facts, previous)
-        or _hold(facts, expired=hold_expired)
-        or _settling(job, facts)
-        or _judge(job, facts, previous)
+        gates.guard(job, facts, previous)
+        or gates.missing(facts)
+        or gates.probe(facts)
+        or gates.impossible(facts, previous)
+        or gates.step_open(job, facts, previous)
+        or gates.hold(facts, expired=findings.hold_expired)
+        or gates.condition(facts, findings.conditions)
+        or gates.settling(job, facts)
+        or _judge(job, facts, previous, findings)
     )
 
 
-def _missing(facts: Facts) -> Advice | None:
-    """No reading, no advice: which probe is silent, and since when."""
-    if not isinstance(facts.subcooling, NoValue):
-        return None
-    channels = {item.channel.role: item for item in facts.channels}
-    for role in (Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE):
-        item = channels.get(role)
-        if item is None:
-            return Advice(
-                t=facts.t,
-                action=Action.FIX_FIRST,
-                cause="no_value",
-                subject=f"the job has no {role.label} probe",
-            )
-        if item.value_si is None:
-            return _silent(facts.t, item)
-    return Advice(
-        t=facts.t, action=Action.FIX_FIRST, cause="no_value", subject=facts.subcooling.reason
-    )
-
-
-def _silent(t: float, item: ChannelFacts) -> Advice:
-    label = item.channel.role.label
-    if item.age_s is None and t < FIRST_READINGS_S:
-        return Advice(t=t, action=Action.WAIT, cause="first_readings", subject=label)
-    figures = {} if item.age_s is None else {"age_s": item.age_s}
-    return Advice(t=t, action=Action.FIX_FIRST, cause="no_signal", subject=label, figures=figures)
-
-
-def _guard(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
-    """Limits of the job file that call for something other than refrigerant."""
-    limits = _limits(job.guards)
-    if not limits:
-        return None
-    for item in facts.channels:
-        guard = limits.get(item.channel.role)
-        value = item.value_si
-        if guard is None or value is None:
-            continue
-        cause, unit, limit, is_high = guard
-        if item.channel.counted_from is Reference.ABSOLUTE:
-            value -= facts.station_pa_abs
-        slack = 0.0
-        if previous is not None and previous.cause == cause:
-            slack = GUARD_HYSTERESIS_K if unit == "k" else GUARD_HYSTERESIS * abs(limit)
-        if value <= limit - slack if is_high else value >= limit + slack:
-            continue
-        return Advice(
-            t=facts.t,
-            action=Action.FIX_FIRST,
-            cause=cause,
-            figures={f"value_{unit}": value, f"limit_{unit}": limit},
-        )
-    return None
-
-
-@lru_cache(maxsize=16)
-def _limits(guards: Guards) -> dict[Role, tuple[str, str, float, bool]]:
-    """Return, for each guarded role, cause, unit suffix, limit and whether it is an upper one."""
-    every = (
-        (Role.LIQUID_PRESSURE, "liquid_pressure_high", "pa", guards.liquid_pressure_high_pa_gauge),
-        (Role.SUCTION_PRESSURE, "suction_pressure_low", "pa", guards.suction_pressure_low_pa_gauge),
-        (Role.DISCHARGE_TEMPERATURE, "discharge_temp_high", "k", guards.discharge_temp_high_k),
-        (Role.COMPRESSOR_CURRENT, "current_high", "a", guards.current_high_a),
-    )
-    return {
-        role: (cause, unit, limit, cause.endswith("_high"))
-        for role, cause, unit, limit in every
-        if limit is not None
-    }
-
-
-def _impossible(facts: Facts, previous: Advice | None) -> Advice | None:
-    subcooling = facts.subcooling
-    if not isinstance(subcooling, Measured) or facts.settling.since_s < FIRST_READINGS_S:
-        return None
-    limit_k = IMPOSSIBLE_SUBCOOLING_K
-    if previous is not None and previous.cause == "impossible_subcooling":
-        limit_k += IMPOSSIBLE_HYSTERESIS_K
-    if subcooling.value_k + (subcooling.expanded_k or 0.0) >= limit_k:
-        return None
-    return Advice(
-        t=facts.t,
-        action=Action.FIX_FIRST,
-        cause="impossible_subcooling",
-        figures={"subcooling_k": subcooling.value_k},
-    )
-
-
-def _step_open(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
-    """Say how far the open step is, and when the proposed amount is in."""
-    step: OpenStep | None = facts.step_open
-    if step is None:
-        return None
-    figures: dict[str, float] = {}
-    if previous is not None and previous.action is Action.ADD and previous.mass_kg is not None:
-        figures["wanted_kg"] = previous.mass_kg
-    elif previous is not None and previous.cause in {"step_open", "step_full"}:
-        figures |= {k: v for k, v in previous.figures.items() if k == "wanted_kg"}
-    cause = "step_open"
-    if step.so_far_kg is not None:
-        figures["so_far_kg"] = step.so_far_kg
-        wanted_kg = figures.get("wanted_kg")
-        if wanted_kg is not None and step.so_far_kg >= wanted_kg - job.charge.scale_resolution_kg:
-            cause = "step_full"
-    return Advice(t=facts.t, action=Action.WAIT, cause=cause, figures=figures)
-
-
-def _hold(facts: Facts, *, expired: bool) -> Advice | None:
-    hold = facts.hold
-    if hold.held or hold.required_hz is None:
-        return None
-    figures = {"required_hz": hold.required_hz}
-    if expired:
-        return Advice(t=facts.t, action=Action.FIX_FIRST, cause="hold_expired", figures=figures)
-    if hold.actual_hz is not None:
-        figures["actual_hz"] = hold.actual_hz
-    return Advice(t=facts.t, action=Action.FIX_FIRST, cause="hold_missing", figures=figures)
-
-
-def _settling(job: Job, facts: Facts) -> Advice | None:
-    settling = facts.settling
-    if settling.state is SettleState.SETTLED and facts.settled is not None:
-        return None
-    if settling.cause == "minimum_wait":
-        left = job.processing.minimum_wait_s - settling.since_s
-        return Advice(
-            t=facts.t, action=Action.WAIT, cause="minimum_wait", figures={"seconds_s": left}
-        )
-    figures: dict[str, float] = {}
-    if settling.slope_k_per_s is not None:
-        figures["slope_k_per_s"] = settling.slope_k_per_s
-    if settling.hunting_period_s is not None:
-        figures["period_s"] = settling.hunting_period_s
-    if settling.forecast is not None and settling.forecast.seconds is not None:
-        figures["seconds_s"] = settling.forecast.seconds
-    return Advice(
-        t=facts.t,
-        action=Action.WAIT,
-        cause="settling",
-        subject=settling.cause,
-        figures=figures,
-    )
-
-
-def _judge(job: Job, facts: Facts, previous: Advice | None) -> Advice:
+def _judge(job: Job, facts: Facts, previous: Advice | None, findings: Findings) -> Advice:
     """Return what a settled reading says."""
     settled = facts.settled
     if settled is None:  # _settling has answered
@@ -239,7 +107,7 @@ def _judge(job: Job, facts: Facts, previous: Advice | None) -> Advice:
         return superheat
     gain = step_size.learnt_gain(job.charge.plate_kg, facts.ledger)
     if value_k < low_k - slack_k:
-        return _add(job, facts, figures, gain, previous)
+        return _not_the_cure(facts, findings.cure) or _add(job, facts, figures, gain, previous)
     if value_k > high_k + slack_k:
         mass_kg = step_size.excess_kg(job, gain, value_k)
         return _keep_mass(
@@ -253,7 +121,20 @@ def _judge(job: Job, facts: Facts, previous: Advice | None) -> Advice:
             previous,
             mass_kg,
         )
-    return _stop(facts, settled, figures, low_k, high_k)
+    return _stop(facts, settled, figures, (low_k, high_k), findings)
+
+
+def _not_the_cure(facts: Facts, cure: Cure | None) -> Advice | None:
+    """Refuse to add where the pattern of the readings says that refrigerant is not the cure."""
+    if cure is None or cure.remedy is not Remedy.FIX:
+        return None
+    return Advice(
+        t=facts.t,
+        action=Action.FIX_FIRST,
+        cause="not_the_cure",
+        subject=cure.cause.cause.value,
+        figures={"chance": cure.probability},
+    )
 
 
 def _superheat(job: Job, facts: Facts, previous: Advice | None, *, short: bool) -> Advice | None:
@@ -326,8 +207,13 @@ def _add(
 
 
 def _stop(
-    facts: Facts, settled: Measured, figures: dict[str, float], low_k: float, high_k: float
+    facts: Facts,
+    settled: Measured,
+    figures: dict[str, float],
+    band_k: tuple[float, float],
+    findings: Findings,
 ) -> Advice:
+    low_k, high_k = band_k
     cause = "inside_undeclared"
     if settled.expanded_k is not None:
         figures = dict(figures)
@@ -343,6 +229,16 @@ def _stop(
                 cause = "inside_too_coarse"
             case _:
                 cause = "inside_not_certain"
+    unknown = [item for item in findings.conditions if item.state is ConditionState.UNKNOWN]
+    if unknown and cause in {"inside", "inside_not_certain"}:
+        names = ", ".join(item.limit.key.value.replace("_", " ") for item in unknown)
+        return Advice(
+            t=facts.t,
+            action=Action.STOP,
+            cause="inside_conditions_open",
+            subject=names,
+            figures=figures,
+        )
     return Advice(t=facts.t, action=Action.STOP, cause=cause, figures=figures)
 
 

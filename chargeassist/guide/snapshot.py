@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass, field
 
+from chargeassist.guide.conditions import Condition
+from chargeassist.guide.diagnosis import Diagnosis
 from chargeassist.model.events import Advice, SessionMode, Stage
 from chargeassist.model.job import Job
 from chargeassist.stream.facts import Facts
@@ -59,6 +61,10 @@ class Snapshot:
         The session has stopped.
     notes : tuple of (float, str)
         Notes with their session time [s].
+    conditions : tuple of Condition
+        The job's conditions, each with its limit and the limit's source.
+    diagnosis : Diagnosis or None
+        Ranked causes with their evidence, while the reading is settled.
     """
 
     t: float
@@ -72,3 +78,5 @@ class Snapshot:
     sources: tuple[SourceFacts, ...] = ()
     notes: tuple[tuple[float, str], ...] = ()
     finished: bool = False
+    conditions: tuple[Condition, ...] = ()
+    diagnosis: Diagnosis | None = None

@@ -137,6 +137,13 @@ def _under(value: float, limit: float) -> str:
     return "under" if value < limit else "still close to"
 
 
+def _condition(what: str, where: str, f: Figures, source: str, system: UnitSystem) -> str:
+    return (
+        f"{what} at {display.temperature(f['value_k'], system)} is {where} "
+        f"{display.temperature(f['limit_k'], system)} [{source}]; the target is not given for that"
+    )
+
+
 def _hertz(frequency_hz: float) -> str:
     return f"{frequency_hz:.1f}".removesuffix(".0") + " Hz"
 
@@ -163,6 +170,20 @@ _ADVICE: dict[str, Phrase] = {
     "inside_undeclared": lambda f, s, u: (
         f"{_inside(f, u)}; no verdict without the probes' declared accuracy"
     ),
+    "inside_conditions_open": lambda f, s, u: f"{_inside(f, u)}; no verdict yet, not known: {s}",
+    "not_the_cure": lambda f, s, u: (
+        f"the readings look like: {s} ({f['chance'] * 100:.0f} %); refrigerant is not the cure"
+    ),
+    "probe_trouble": lambda f, s, u: (
+        f"{s} for {display.duration(f['since_s'])}; see to that probe, then say so"
+    ),
+    "run_time": lambda f, s, u: (
+        f"{display.duration(max(1.0, f['seconds_s']))} of the run before a reading are left [{s}]"
+    ),
+    "condition_outdoor_low": lambda f, s, u: _condition("outdoor air", "under", f, s, u),
+    "condition_outdoor_high": lambda f, s, u: _condition("outdoor air", "over", f, s, u),
+    "condition_indoor_low": lambda f, s, u: _condition("return air", "under", f, s, u),
+    "condition_indoor_high": lambda f, s, u: _condition("return air", "over", f, s, u),
     "step_too_fine": lambda f, s, u: (
         f"{_reads(f, u)} is under {_band(f, u)}, and the smallest step the scale shows could "
         "overshoot it"
@@ -230,6 +251,9 @@ _CAUTION: dict[str, Phrase] = {
         f"the frequency hold runs out in {display.duration(f['seconds_s'])}"
     ),
     "source_lost": lambda f, s, u: f"{s} has been silent for {display.duration(f['seconds_s'])}",
+    "condition_unknown": lambda f, s, u: f"not known yet: {s}; check it and say so",
+    "probe_doubt": lambda f, s, u: f"{s} for {display.duration(f['since_s'])}",
+    "suspect": lambda f, s, u: f"readings look like: {s} ({f['chance'] * 100:.0f} %)",
     "record_failing": lambda f, s, u: f"the record cannot be written: {s}",
     "simulated": lambda f, s, u: "simulated readings: nothing here was measured",
 }

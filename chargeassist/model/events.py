@@ -26,6 +26,8 @@ class MarkKind(StrEnum):
     STEP_ENDED = "step_ended"  # ... and shut; mass_kg if it was read, negative when recovered
     FREQUENCY_HELD = "frequency_held"  # "the unit shows 72 Hz": frequency_hz
     FREQUENCY_LEFT = "frequency_left"  # "it no longer holds"
+    CONFIRMED = "confirmed"  # "I have checked it": text names the limit, such as "airflow_low"
+    PROBE_SEEN_TO = "probe_seen_to"  # the probe of the channel in text was put right
     NOTE = "note"
 
 

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from chargeassist.model.channels import Channel
+from chargeassist.model.limits import Limit, LimitKey
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -195,6 +196,10 @@ class Job:
     ----------
     units : str
         "si" or "us": how numbers are shown.
+    profile : str
+        Name of the profile of limits; empty when the job names none.
+    limits : tuple of Limit
+        Those of the profile and of the job's own conditions, one per key, with their sources.
     """
 
     name: str
@@ -208,3 +213,9 @@ class Job:
     equipment: Equipment = field(default_factory=Equipment)
     sources: tuple[SourceSpec, ...] = ()
     units: str = "si"
+    profile: str = ""
+    limits: tuple[Limit, ...] = ()
+
+    def limit(self, key: LimitKey) -> Limit | None:
+        """Return the limit of `key`, None where the job has none."""
+        return next((limit for limit in self.limits if limit.key is key), None)

@@ -43,10 +43,12 @@ from chargeassist.model.job import (
     Site,
     Target,
 )
+from chargeassist.model.limits import LimitKey
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, Reference
 from chargeassist.physics.atmosphere import pressure_at_altitude_pa_abs
 from chargeassist.physics.saturation import refrigerant
+from chargeassist.session.jobfile_limits import JobLimits, read_limits
 from chargeassist.session.jobfile_probes import read_sources
 from chargeassist.session.toml_table import TomlTable
 
@@ -95,18 +97,21 @@ def parse_job(text: str, where: str) -> Job:
     name = plain(top.text("name"), 80)
     if not name.strip():
         raise top.error("name", "expected what is charged, in words", "nothing")
+    limits = read_limits(top)
     job = Job(
         name=name,
         refrigerant=_refrigerant(top),
         units=top.choice("units", tuple(UnitSystem), default="si"),
         equipment=_equipment(top.table("equipment", optional=True)),
         site=_site(top.table("site")),
-        target=_target(top.table("target")),
-        charge=_charge(top.table("charge")),
-        hold=_hold(top.table("frequency", optional=True)),
+        target=_target(top.table("target"), limits),
+        charge=_charge(top.table("charge"), limits),
+        hold=_hold(top.table("frequency", optional=True), limits),
         guards=_guards(top.table("limits", optional=True)),
-        processing=_processing(top.table("processing", optional=True)),
+        processing=_processing(top.table("processing", optional=True), limits),
         sources=read_sources(top),
+        profile=limits.profile,
+        limits=limits.all,
     )
     top.finish()
     return job
@@ -152,31 +157,42 @@ def _site(table: TomlTable) -> Site:
     return Site(altitude_m=altitude_m, barometer_pa_abs=barometer)
 
 
-def _target(table: TomlTable) -> Target:
+def _target(table: TomlTable, limits: JobLimits) -> Target:
     source = plain(table.text("source"))
     if not source.strip():
         raise table.error("source", "expected where the target was read", "nothing")
     difference = Quantity.TEMPERATURE_DIFFERENCE
-    plain_target = Target(subcooling_k=1.0, tolerance_k=1.0, source=source)
+    usual = Target(subcooling_k=1.0, tolerance_k=1.0, source=source)
+    usual_source = usual.superheat_source
+    if limits.has(LimitKey.SUPERHEAT_LOW) and limits.has(LimitKey.SUPERHEAT_HIGH):
+        usual_source = limits.citation(LimitKey.SUPERHEAT_HIGH)
     # Asked for first, so that the defaults below know whether the job file says either.
     low = table.quantity("superheat_low", difference, optional=True)
     high = table.quantity("superheat_high", difference, optional=True)
     target = Target(
         subcooling_k=table.quantity_between("subcooling", difference, 0.2, 40.0),
-        tolerance_k=table.quantity_between("tolerance", difference, 0.05, 10.0),
+        tolerance_k=table.quantity_between(
+            "tolerance", difference, 0.05, 10.0, limits.value(LimitKey.SUBCOOLING_TOLERANCE)
+        ),
         source=source,
         superheat_low_k=table.quantity_between(
-            "superheat_low", difference, 0.0, 60.0, plain_target.superheat_low_k
+            "superheat_low",
+            difference,
+            0.0,
+            60.0,
+            limits.value(LimitKey.SUPERHEAT_LOW, usual.superheat_low_k),
         ),
         superheat_high_k=table.quantity_between(
-            "superheat_high", difference, 0.0, 60.0, plain_target.superheat_high_k
+            "superheat_high",
+            difference,
+            0.0,
+            60.0,
+            limits.value(LimitKey.SUPERHEAT_HIGH, usual.superheat_high_k),
         ),
         superheat_source=plain(
             table.text(
                 "superheat_source",
-                default=plain_target.superheat_source
-                if low is None and high is None
-                else "job file",
+                default=usual_source if low is None and high is None else "job file",
             )
         ),
     )
@@ -186,11 +202,13 @@ def _target(table: TomlTable) -> Target:
     return target
 
 
-def _charge(table: TomlTable) -> ChargeLimits:
+def _charge(table: TomlTable, limits: JobLimits) -> ChargeLimits:
     mass = Quantity.MASS
     charge = ChargeLimits(
         plate_kg=table.quantity_between("plate", mass, 0.05, 500.0),
-        step_cap_kg=table.quantity_between("step_cap", mass, 0.001, 50.0),
+        step_cap_kg=table.quantity_between(
+            "step_cap", mass, 0.001, 50.0, limits.value(LimitKey.STEP_CAP)
+        ),
         weighed_in_kg=table.quantity_between("weighed_in", mass, 0.0, 1000.0, 0.0),
         allowance_kg=table.quantity_between("line_set_allowance", mass, 0.0, 500.0, 0.0),
         scale_resolution_kg=table.quantity_between("scale_resolution", mass, 1e-4, 1.0, 0.005),
@@ -205,16 +223,22 @@ def _charge(table: TomlTable) -> ChargeLimits:
     return charge
 
 
-def _hold(table: TomlTable) -> Hold:
+def _hold(table: TomlTable, limits: JobLimits) -> Hold:
     required = None
     if table.get("required") is not None:
         required = table.quantity_between("required", Quantity.FREQUENCY, 5.0, 500.0)
-    lasts = None
+    lasts = limits.value(LimitKey.HOLD_LASTS)
     if table.get("hold_lasts") is not None:
         lasts = table.quantity_between("hold_lasts", Quantity.DURATION, 10.0, 86_400.0)
     hold = Hold(
         required_hz=required,
-        tolerance_hz=table.quantity_between("tolerance", Quantity.FREQUENCY, 0.01, 50.0, 1.0),
+        tolerance_hz=table.quantity_between(
+            "tolerance",
+            Quantity.FREQUENCY,
+            0.01,
+            50.0,
+            limits.value(LimitKey.FREQUENCY_TOLERANCE, 1.0),
+        ),
         lasts_s=lasts,
     )
     table.finish()
@@ -235,13 +259,17 @@ def _guards(table: TomlTable) -> Guards:
     return guards
 
 
-def _processing(table: TomlTable) -> Processing:
+def _processing(table: TomlTable, limits: JobLimits) -> Processing:
     usual = Processing()
     duration, difference = Quantity.DURATION, Quantity.TEMPERATURE_DIFFERENCE
     processing = Processing(
         period_s=table.quantity_between("period", duration, 0.2, 10.0, usual.period_s),
         minimum_wait_s=table.quantity_between(
-            "minimum_wait", duration, 0.0, 3600.0, usual.minimum_wait_s
+            "minimum_wait",
+            duration,
+            0.0,
+            3600.0,
+            limits.value(LimitKey.WAIT_AFTER_CHANGE, usual.minimum_wait_s),
         ),
         settled_band_k=table.quantity_between(
             "settled_band", difference, 0.1, 2.0, usual.settled_band_k

@@ -10,8 +10,8 @@ import tomllib
 from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
-from chargeassist.model.limits import Authority, Kind, Limit, LimitKey, Method, Profile
 from chargeassist.model.errors import ConfigError, UnitError
+from chargeassist.model.limits import Authority, Kind, Limit, LimitKey, Method, Profile
 from chargeassist.model.text import plain
 from chargeassist.model.units import METRE_PER_FOOT, Quantity, find_unit, parse, split_number
 
@@ -181,19 +181,30 @@ def _limit(where: str, data: Mapping[str, Any]) -> Limit:
 
 
 def _value_si(table: _Table, key: LimitKey, written: str) -> float:
-    kind = key.kind
     try:
-        if kind is Kind.AIRFLOW_PER_CAPACITY:
-            value = _airflow_si(written)
-        elif kind is Kind.PRESSURE_DIFFERENCE:
-            value = _pressure_difference_pa(written)
-        else:
-            value = parse(written, _QUANTITY[kind])
+        return limit_value_si(key, written)
     except UnitError as error:
-        refused = table.error("value", f"a {kind.value}", repr(written))
+        refused = table.error("value", f"a {key.kind.value}", repr(written))
         raise ConfigError(f"{refused}: {error}") from error
+
+
+def limit_value_si(key: LimitKey, written: str) -> float:
+    """Return the SI value of a limit as written: "55 °F", "15 min", "300 cfm/ton".
+
+    Raises
+    ------
+    UnitError
+        If it is not a quantity of the limit's kind, or not above zero.
+    """
+    kind = key.kind
+    if kind is Kind.AIRFLOW_PER_CAPACITY:
+        value = _airflow_si(written)
+    elif kind is Kind.PRESSURE_DIFFERENCE:
+        value = _pressure_difference_pa(written)
+    else:
+        value = parse(written, _QUANTITY[kind])
     if not 0.0 < value < math.inf:
-        raise table.error("value", f"a {kind.value} above zero", repr(written))
+        raise UnitError(f"expected a {kind.value} above zero, got {plain(written)!r}")
     return value
 
 

@@ -5,6 +5,7 @@ from enum import StrEnum
 
 from chargeassist.model.channels import Channel
 from chargeassist.model.values import NoValue
+from chargeassist.stream.probe_findings import ProbeFinding
 
 
 class ChannelState(StrEnum):
@@ -188,6 +189,13 @@ class Facts:
     ledger : tuple of ChargeStep
     total_kg : float
         Weighed in before plus every step whose mass is known.
+    running_since_t : float or None
+        Since when the unit has run as it is judged: from the first reading of the liquid line or
+        the last change of the frequency hold, whichever is later [s]. None before.
+    findings : tuple of ProbeFinding
+        Probes that cannot be believed.
+    confirmed : frozenset of str
+        Keys of limits the technician has checked by other means.
     """
 
     t: float
@@ -204,3 +212,6 @@ class Facts:
     step_open: OpenStep | None
     ledger: tuple[ChargeStep, ...]
     total_kg: float
+    running_since_t: float | None = None
+    findings: tuple[ProbeFinding, ...] = ()
+    confirmed: frozenset[str] = frozenset()

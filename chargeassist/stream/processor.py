@@ -13,6 +13,7 @@ from chargeassist.model.events import (
     ChannelDeclared,
     InputEvent,
     Mark,
+    MarkKind,
     Reading,
     Settled,
     StepRecorded,
@@ -33,8 +34,9 @@ from chargeassist.stream.facts import (
 )
 from chargeassist.stream.hold import HoldWatch
 from chargeassist.stream.ledger import Ledger
+from chargeassist.stream.probe_health import ProbeHealth
 from chargeassist.stream.settling import SettlingDetector
-from chargeassist.stream.windows import ChannelWindow
+from chargeassist.stream.windows import LARGEST_SI, ChannelWindow
 
 LEVEL_WINDOW_S = 30.0
 """The settled value is the mean over this time [s]."""
@@ -89,6 +91,9 @@ class Processor:
         self._superheats: deque[tuple[float, float]] = deque()
         self._pending: list[StepRecorded] = []
         self._disturb_at: float | None = None
+        self._health = ProbeHealth()
+        self._confirmed: frozenset[str] = frozenset()
+        self._running_since_t: float | None = None
         self._forecast_made: tuple[float, Forecast | None] | None = None
 
     def take(self, event: InputEvent) -> None:
@@ -98,8 +103,14 @@ class Processor:
                 window = self._windows.get(event.channel)
                 if window is not None:
                     window.take(event)
+                    if abs(event.value) <= LARGEST_SI:
+                        self._health.take(event)
             case ChannelDeclared():
                 self._declare(event)
+            case Mark(kind=MarkKind.CONFIRMED):
+                self._confirmed |= {event.text}
+            case Mark(kind=MarkKind.PROBE_SEEN_TO):
+                self._health.acknowledge(event.text)
             case Mark():
                 self._hold.take(event)
                 before = (len(self._ledger.steps), self._ledger.open_step() is not None)
@@ -135,7 +146,9 @@ class Processor:
             self._disturb_at = t
         if self._hold.tick(t, self._live(Role.COMPRESSOR_FREQUENCY, t)):
             self._disturb_at = t
+            self._running_since_t = None
         if self._disturb_at is not None:
+            self._health.disturbed(self._disturb_at)
             self._detector.disturbed(self._disturb_at)
             self._changed_t = self._disturb_at
             self._disturb_at = None
@@ -143,6 +156,8 @@ class Processor:
             self._fed.clear()
             self._superheats.clear()
         subcooling = self._derive(self._subcooling, Role.LIQUID_PRESSURE, t)
+        if self._running_since_t is None and isinstance(subcooling, Measured):
+            self._running_since_t = t
         superheat = self._derive(self._superheat, Role.SUCTION_PRESSURE, t)
         if isinstance(superheat, Measured):
             self._superheats.append((t, superheat.value_k))
@@ -172,6 +187,7 @@ class Processor:
             if used.channel.name == channel.name:
                 del self._by_role[role]
         self._windows[channel.name] = window
+        self._health.declare(channel)
         self._by_role.setdefault(channel.role, window)
         self._subcooling = self._pair(Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE)
         self._superheat = self._pair(Role.SUCTION_PRESSURE, Role.SUCTION_TEMPERATURE)
@@ -367,6 +383,9 @@ class Processor:
             step_open=self._ledger.open_step(),
             ledger=self._ledger.steps,
             total_kg=self._ledger.total_kg,
+            running_since_t=self._running_since_t,
+            findings=self._health.tick(t),
+            confirmed=self._confirmed,
         )
 
     def _saturation_k(self, value: DerivedValue | None, role: Role, t: float) -> float | None:

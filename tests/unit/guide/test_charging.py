@@ -6,7 +6,8 @@ from dataclasses import replace
 import pytest
 
 from chargeassist.guide import wording
-from chargeassist.guide.charging import FIRST_READINGS_S, advise
+from chargeassist.guide.charging import Findings, advise
+from chargeassist.guide.gates import FIRST_READINGS_S
 from chargeassist.model.channels import Accuracy, Channel, Role
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, Advice
@@ -103,7 +104,7 @@ def step(mass_kg: float | None) -> ChargeStep:
 def said(
     facts: Facts, previous: Advice | None = None, job: Job = JOB, *, expired: bool = False
 ) -> Advice:
-    return advise(job, facts, previous, hold_expired=expired)
+    return advise(job, facts, previous, findings=Findings(hold_expired=expired))
 
 
 COARSE_SCALE = replace(JOB, charge=replace(JOB.charge, scale_resolution_kg=0.1))

@@ -1,0 +1,101 @@
+"""Conditions apart from stability: the machine and the weather the target is given for.
+
+A settled reading says what the circuit does now; a target holds only in the conditions its source
+states. Each limit is one of the job's, with its source. What no probe measures the technician can
+check and confirm; until then it is not known, and an end verdict says so.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from chargeassist.model.channels import Role
+from chargeassist.model.job import Job
+from chargeassist.model.limits import Limit, LimitKey
+from chargeassist.stream.facts import Facts
+
+HYSTERESIS_K = 0.3
+"""A condition found unmet is met again only this far inside its limit [K]."""
+
+_AIR = {
+    LimitKey.OUTDOOR_LOW: (Role.OUTDOOR_AIR_TEMPERATURE, False),
+    LimitKey.OUTDOOR_HIGH: (Role.OUTDOOR_AIR_TEMPERATURE, True),
+    LimitKey.INDOOR_LOW: (Role.RETURN_AIR_TEMPERATURE, False),
+    LimitKey.INDOOR_HIGH: (Role.RETURN_AIR_TEMPERATURE, True),
+}
+
+
+class ConditionState(StrEnum):
+    """Whether a condition holds."""
+
+    MET = "met"
+    UNMET = "not met"
+    UNKNOWN = "not known"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Condition:
+    """One limit of the job against the facts.
+
+    Attributes
+    ----------
+    limit : Limit
+    state : ConditionState
+    value_si : float or None
+        What was measured; None where nothing measures it.
+    """
+
+    limit: Limit
+    state: ConditionState
+    value_si: float | None = None
+
+
+def conditions(
+    job: Job, facts: Facts, unmet_before: frozenset[LimitKey] = frozenset()
+) -> tuple[Condition, ...]:
+    """Return every condition of the job in the order of its limits.
+
+    Parameters
+    ----------
+    job : Job
+    facts : Facts
+    unmet_before : frozenset of LimitKey
+        What was unmet at the tick before; it must come back a little further than the limit.
+    """
+    values = {item.channel.role: item.value_si for item in reversed(facts.channels)}
+    found = []
+    for limit in job.limits:
+        if limit.key in _AIR:
+            role, upper = _AIR[limit.key]
+            found.append(
+                _air(limit, values.get(role), facts, upper=upper, tight=limit.key in unmet_before)
+            )
+        elif limit.key is LimitKey.RUN_BEFORE_READING:
+            since_t = facts.running_since_t
+            run_s = 0.0 if since_t is None else facts.t - since_t
+            met = run_s >= limit.value_si
+            state = ConditionState.MET if met else ConditionState.UNMET
+            found.append(Condition(limit=limit, state=state, value_si=run_s))
+        elif limit.key is LimitKey.AIRFLOW_LOW:
+            known = limit.key.value in facts.confirmed
+            state = ConditionState.MET if known else ConditionState.UNKNOWN
+            found.append(Condition(limit=limit, state=state))
+    return tuple(found)
+
+
+def unmet_keys(found: tuple[Condition, ...]) -> frozenset[LimitKey]:
+    """Return the keys of the conditions that are not met."""
+    return frozenset(item.limit.key for item in found if item.state is ConditionState.UNMET)
+
+
+def _air(
+    limit: Limit, value_k: float | None, facts: Facts, *, upper: bool, tight: bool
+) -> Condition:
+    if value_k is None:
+        known = limit.key.value in facts.confirmed
+        state = ConditionState.MET if known else ConditionState.UNKNOWN
+        return Condition(limit=limit, state=state)
+    slack_k = HYSTERESIS_K if tight else 0.0
+    limit_k = limit.value_si
+    met = value_k <= limit_k - slack_k if upper else value_k >= limit_k + slack_k
+    state = ConditionState.MET if met else ConditionState.UNMET
+    return Condition(limit=limit, state=state, value_si=value_k)

@@ -1,0 +1,221 @@
+"""Gates before a reading may be judged: what is wrong first, then what is to be waited for.
+
+Each returns the instruction it calls for, or None to let the next one look.
+"""
+
+from functools import lru_cache
+
+from chargeassist.guide.conditions import Condition, ConditionState
+from chargeassist.model.channels import Role
+from chargeassist.model.events import Action, Advice
+from chargeassist.model.job import Guards, Job
+from chargeassist.model.limits import LimitKey
+from chargeassist.model.units import Reference
+from chargeassist.model.values import NoValue
+from chargeassist.stream.facts import ChannelFacts, Facts, Measured, OpenStep, SettleState
+from chargeassist.stream.probe_findings import Severity
+
+FIRST_READINGS_S = 20.0
+"""A probe that has never been heard is waited for this long before it counts as missing [s]."""
+
+IMPOSSIBLE_SUBCOOLING_K = -3.0
+"""A liquid line this much above its saturation temperature [K] is no liquid line: wrong
+refrigerant, exchanged probes or a wrong zero. Common practice, no published source."""
+
+IMPOSSIBLE_HYSTERESIS_K = 0.5
+
+GUARD_HYSTERESIS, GUARD_HYSTERESIS_K = 0.01, 1.0
+"""So far back inside a limit, as a share of it or in kelvin, must a value come before the warning
+ends: a value on the limit would switch it on and off with its noise."""
+
+JUDGED_ROLES = frozenset({Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE})
+"""What subcooling is made from."""
+
+
+def missing(facts: Facts) -> Advice | None:
+    """No reading, no advice: which probe is silent, and since when."""
+    if not isinstance(facts.subcooling, NoValue):
+        return None
+    channels = {item.channel.role: item for item in facts.channels}
+    for role in (Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE):
+        item = channels.get(role)
+        if item is None:
+            return Advice(
+                t=facts.t,
+                action=Action.FIX_FIRST,
+                cause="no_value",
+                subject=f"the job has no {role.label} probe",
+            )
+        if item.value_si is None:
+            return _silent(facts.t, item)
+    return Advice(
+        t=facts.t, action=Action.FIX_FIRST, cause="no_value", subject=facts.subcooling.reason
+    )
+
+
+def _silent(t: float, item: ChannelFacts) -> Advice:
+    label = item.channel.role.label
+    if item.age_s is None and t < FIRST_READINGS_S:
+        return Advice(t=t, action=Action.WAIT, cause="first_readings", subject=label)
+    figures = {} if item.age_s is None else {"age_s": item.age_s}
+    return Advice(t=t, action=Action.FIX_FIRST, cause="no_signal", subject=label, figures=figures)
+
+
+def guard(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
+    """Limits of the job file that call for something other than refrigerant."""
+    limits = _limits(job.guards)
+    if not limits:
+        return None
+    for item in facts.channels:
+        guard = limits.get(item.channel.role)
+        value = item.value_si
+        if guard is None or value is None:
+            continue
+        cause, unit, limit, is_high = guard
+        if item.channel.counted_from is Reference.ABSOLUTE:
+            value -= facts.station_pa_abs
+        slack = 0.0
+        if previous is not None and previous.cause == cause:
+            slack = GUARD_HYSTERESIS_K if unit == "k" else GUARD_HYSTERESIS * abs(limit)
+        if value <= limit - slack if is_high else value >= limit + slack:
+            continue
+        return Advice(
+            t=facts.t,
+            action=Action.FIX_FIRST,
+            cause=cause,
+            figures={f"value_{unit}": value, f"limit_{unit}": limit},
+        )
+    return None
+
+
+@lru_cache(maxsize=16)
+def _limits(guards: Guards) -> dict[Role, tuple[str, str, float, bool]]:
+    """Return, for each guarded role, cause, unit suffix, limit and whether it is an upper one."""
+    every = (
+        (Role.LIQUID_PRESSURE, "liquid_pressure_high", "pa", guards.liquid_pressure_high_pa_gauge),
+        (Role.SUCTION_PRESSURE, "suction_pressure_low", "pa", guards.suction_pressure_low_pa_gauge),
+        (Role.DISCHARGE_TEMPERATURE, "discharge_temp_high", "k", guards.discharge_temp_high_k),
+        (Role.COMPRESSOR_CURRENT, "current_high", "a", guards.current_high_a),
+    )
+    return {
+        role: (cause, unit, limit, cause.endswith("_high"))
+        for role, cause, unit, limit in every
+        if limit is not None
+    }
+
+
+def probe(facts: Facts) -> Advice | None:
+    """Name a liquid-line probe whose readings say nothing about the unit."""
+    roles = {item.channel.name: item.channel.role for item in facts.channels}
+    for finding in facts.findings:
+        role = roles.get(finding.channel)
+        if finding.severity is Severity.UNUSABLE and role in JUDGED_ROLES:
+            return Advice(
+                t=facts.t,
+                action=Action.FIX_FIRST,
+                cause="probe_trouble",
+                subject=f"{role.label}: {finding.kind.value}",
+                figures={"since_s": max(0.0, facts.t - finding.since_t)},
+            )
+    return None
+
+
+def condition(facts: Facts, conditions: tuple[Condition, ...]) -> Advice | None:
+    """Name the first condition of the job that is not met, with the source of its limit."""
+    for item in conditions:
+        if item.state is not ConditionState.UNMET:
+            continue
+        limit, value = item.limit, item.value_si
+        if limit.key is LimitKey.RUN_BEFORE_READING:
+            left_s = limit.value_si - (value or 0.0)
+            return Advice(
+                t=facts.t,
+                action=Action.WAIT,
+                cause="run_time",
+                subject=limit.citation,
+                figures={"seconds_s": max(0.0, left_s)},
+            )
+        return Advice(
+            t=facts.t,
+            action=Action.FIX_FIRST,
+            cause=f"condition_{limit.key.value}",
+            subject=limit.citation,
+            figures={"value_k": value or 0.0, "limit_k": limit.value_si},
+        )
+    return None
+
+
+def impossible(facts: Facts, previous: Advice | None) -> Advice | None:
+    """Refuse a liquid line so much above its saturation temperature that it is none."""
+    subcooling = facts.subcooling
+    if not isinstance(subcooling, Measured) or facts.settling.since_s < FIRST_READINGS_S:
+        return None
+    limit_k = IMPOSSIBLE_SUBCOOLING_K
+    if previous is not None and previous.cause == "impossible_subcooling":
+        limit_k += IMPOSSIBLE_HYSTERESIS_K
+    if subcooling.value_k + (subcooling.expanded_k or 0.0) >= limit_k:
+        return None
+    return Advice(
+        t=facts.t,
+        action=Action.FIX_FIRST,
+        cause="impossible_subcooling",
+        figures={"subcooling_k": subcooling.value_k},
+    )
+
+
+def step_open(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
+    """Say how far the open step is, and when the proposed amount is in."""
+    step: OpenStep | None = facts.step_open
+    if step is None:
+        return None
+    figures: dict[str, float] = {}
+    if previous is not None and previous.action is Action.ADD and previous.mass_kg is not None:
+        figures["wanted_kg"] = previous.mass_kg
+    elif previous is not None and previous.cause in {"step_open", "step_full"}:
+        figures |= {k: v for k, v in previous.figures.items() if k == "wanted_kg"}
+    cause = "step_open"
+    if step.so_far_kg is not None:
+        figures["so_far_kg"] = step.so_far_kg
+        wanted_kg = figures.get("wanted_kg")
+        if wanted_kg is not None and step.so_far_kg >= wanted_kg - job.charge.scale_resolution_kg:
+            cause = "step_full"
+    return Advice(t=facts.t, action=Action.WAIT, cause=cause, figures=figures)
+
+
+def hold(facts: Facts, *, expired: bool) -> Advice | None:
+    """Ask for the frequency the target is given for."""
+    hold = facts.hold
+    if hold.held or hold.required_hz is None:
+        return None
+    figures = {"required_hz": hold.required_hz}
+    if expired:
+        return Advice(t=facts.t, action=Action.FIX_FIRST, cause="hold_expired", figures=figures)
+    if hold.actual_hz is not None:
+        figures["actual_hz"] = hold.actual_hz
+    return Advice(t=facts.t, action=Action.FIX_FIRST, cause="hold_missing", figures=figures)
+
+
+def settling(job: Job, facts: Facts) -> Advice | None:
+    """Wait until the reading has settled."""
+    settling = facts.settling
+    if settling.state is SettleState.SETTLED and facts.settled is not None:
+        return None
+    if settling.cause == "minimum_wait":
+        left = job.processing.minimum_wait_s - settling.since_s
+        return Advice(
+            t=facts.t, action=Action.WAIT, cause="minimum_wait", figures={"seconds_s": left}
+        )
+    figures: dict[str, float] = {}
+    if settling.slope_k_per_s is not None:
+        figures["slope_k_per_s"] = settling.slope_k_per_s
+    if settling.hunting_period_s is not None:
+        figures["period_s"] = settling.hunting_period_s
+    if settling.forecast is not None and settling.forecast.seconds is not None:
+        figures["seconds_s"] = settling.forecast.seconds
+    return Advice(
+        t=facts.t,
+        action=Action.WAIT,
+        cause="settling",
+        subject=settling.cause,
+        figures=figures,
+    )
