@@ -37,7 +37,7 @@ from chargeassist.physics.table import content_hash
 from chargeassist.plant import property_table
 from chargeassist.plant.reference_compressor import FLOW_R410A, POWER_R410A, polynomial
 
-REFRIGERANTS: Final = ("R-32", "R-410A", "R-454B")
+REFRIGERANTS: Final = ("R-22", "R-32", "R-407C", "R-410A", "R-454B")
 NODE_COUNT: Final = 193
 LOW_PA_ABS: Final = 60_000.0
 HIGH_FRACTION: Final = 0.93

@@ -304,7 +304,7 @@ class Circuit:
         # Evaporator.
         low.front += self._front_part * (low.boiling - low.front)
         front = low.front
-        boiling_w = unit.boiling_w_per_k * front * (low.wall_k - low.boiling_k())
+        boiling_w = unit.boiling_w_per_k * front * (low.wall_k - low.boiling_k(flow))
         indoor = self.indoor
         air_w = indoor.heat_w(low.wall_k, front)
         outlet_target = low.outlet_target_j_per_kg(

@@ -5,6 +5,7 @@ from enum import StrEnum
 from typing import Final
 
 from chargeassist.plant.physical_settings import PhysicalSettings
+from chargeassist.plant.property_table import fluid
 
 START_SHARE: Final = 0.25
 """Share of the required frequency at which a standing compressor starts."""
@@ -12,11 +13,10 @@ START_SHARE: Final = 0.25
 LOWEST_SHARE: Final = 0.15
 HIGHEST_SHARE: Final = 1.5
 
-LOW_PRESSURE_PA_ABS: Final = 446e3
-"""Low pressure switch, 50 psig at sea level [Pa absolute]."""
-
-HIGH_PRESSURE_PA_ABS: Final = 4.307e6
-"""High pressure switch, 610 psig at sea level [Pa absolute]."""
+LOW_SWITCH_K: Final = 256.05
+HIGH_SWITCH_K: Final = 338.45
+"""Bubble points of the pressures at which the switches open [K]: with R-410A 50 and 610 psig at sea
+level, which are usual settings (common practice, no published source)."""
 
 HOTTEST_DISCHARGE_K: Final = 398.15
 SWITCH_S: Final = 5.0
@@ -43,15 +43,20 @@ class Drive:
         Now, 0 when it stands [Hz].
     trip : Trip or None
         Why it stopped by itself; it stays stopped until `reset`.
+    low_switch_pa_abs, high_switch_pa_abs : float
+        Suction and discharge pressure at which it stops [Pa absolute].
     """
 
     __slots__ = (
         "_command_hz", "_hold_until_s", "_settings", "_started_s", "_switch_s",
-        "frequency_hz", "trip",
+        "frequency_hz", "high_switch_pa_abs", "low_switch_pa_abs", "trip",
     )  # fmt: skip
 
     def __init__(self, settings: PhysicalSettings) -> None:
         self._settings = settings
+        substance = fluid(settings.refrigerant)
+        self.low_switch_pa_abs = substance.bubble_pressure_pa_abs(LOW_SWITCH_K)
+        self.high_switch_pa_abs = substance.bubble_pressure_pa_abs(HIGH_SWITCH_K)
         self._command_hz = settings.start_hz
         self._hold_until_s = math.inf
         self._started_s = -math.inf
@@ -105,11 +110,11 @@ class Drive:
         if self.frequency_hz <= 0.0:
             return
         reason: Trip | None = None
-        if discharge_pa > HIGH_PRESSURE_PA_ABS:
+        if discharge_pa > self.high_switch_pa_abs:
             reason = Trip.HIGH_PRESSURE
         elif discharge_k > HOTTEST_DISCHARGE_K:
             reason = Trip.HOT_DISCHARGE
-        elif suction_pa < LOW_PRESSURE_PA_ABS and t - self._started_s > START_GRACE_S:
+        elif suction_pa < self.low_switch_pa_abs and t - self._started_s > START_GRACE_S:
             reason = Trip.LOW_PRESSURE
         if reason is None:
             self._switch_s = 0.0

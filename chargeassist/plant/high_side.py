@@ -25,6 +25,9 @@ HIGHEST_EXIT_QUALITY: Final = 0.97
 WETTING_K: Final = 15.0
 """A compressor body so much colder than the dew point condenses all that passes (assumption)."""
 
+MOVING_SHARE: Final = 0.1
+"""Share of the design flow from which the coil counts as running [1] (assumption)."""
+
 GAS_CONSTANT: Final = 8.314462618
 TWO_THIRDS: Final = 2.0 / 3.0
 
@@ -307,7 +310,11 @@ class HighSide:
         if self.gas_pa > 0.0:
             # Gas gathers at the condensing surface; how strongly is a guess of this project.
             share /= 1.0 + 3.0 * self.gas_pa / self.pressure_pa_abs
-        mean_k = 0.5 * (self.bubble_k + self.dew_k)
+        # Along a running coil the blend goes through all of its glide; at rest it is nearly all
+        # liquid, and at its bubble point.
+        moving = self.flow_kg_per_s / (MOVING_SHARE * self._unit.flow_kg_per_s)
+        glide_k = self.dew_k - self.bubble_k
+        mean_k = self.bubble_k + 0.5 * glide_k * (moving if moving < 1.0 else 1.0)
         to_wall = self.condensing_w_per_k * share * (mean_k - self.wall_k)
         to_air = (
             self.condensing * self.air_w_per_k * self._air_effect * (self.wall_k - self.outdoor_k)

@@ -13,6 +13,9 @@ from chargeassist.plant.property_table import Fluid, Row, distance_of_superheat
 from chargeassist.plant.root import PressureRoot
 from chargeassist.plant.unit import Unit
 
+MOVING_SHARE: Final = 0.1
+"""Share of the design flow from which the coil counts as running [1] (assumption)."""
+
 LOWEST_EXIT_QUALITY: Final = 0.05
 HIGHEST_INLET_QUALITY: Final = 0.95
 TWO_THIRDS: Final = 2.0 / 3.0
@@ -189,10 +192,15 @@ class LowSide:
             return self.dew_k
         return self.dew_k + ((self.superheat_3 * d + self.superheat_2) * d + self.superheat_1) * d
 
-    def boiling_k(self) -> float:
-        """Return the mean temperature of the boiling refrigerant, glide included [K]."""
-        glide = self.dew_k - self.bubble_k
-        return self.bubble_k + 0.5 * (1.0 + self.inlet_quality) * glide
+    def boiling_k(self, flow_kg_per_s: float) -> float:
+        """Return the mean temperature of the boiling refrigerant [K].
+
+        A running coil goes through the glide from its inlet quality on; at rest liquid is at its
+        bubble point.
+        """
+        moving = flow_kg_per_s / (MOVING_SHARE * self._unit.flow_kg_per_s)
+        glide_k = 0.5 * (1.0 + self.inlet_quality) * (self.dew_k - self.bubble_k)
+        return self.bubble_k + glide_k * (moving if moving < 1.0 else 1.0)
 
     def outlet_target_j_per_kg(
         self, flow_kg_per_s: float, air_k: float, conductance_w_per_k: float

@@ -21,7 +21,9 @@ from chargeassist.plant.probe_set import ProbeFault, ProbeSet, ProbeTrouble
 from chargeassist.plant.probes import PROBE_MODELS, ProbeModel
 from chargeassist.plant.unit import TON_W, Unit, sized_unit
 
-PLATE_KG_PER_TON: Final = {"R-32": 0.80, "R-410A": 0.97, "R-454B": 0.87}
+PLATE_KG_PER_TON: Final = {
+    "R-22": 1.03, "R-32": 0.80, "R-407C": 1.0, "R-410A": 0.97, "R-454B": 0.87,
+}  # fmt: skip
 """Charge on the plate [kg per ton]; R-410A is the base machine's, the others follow density."""
 
 TARGET_LOW_K: Final = 3.0

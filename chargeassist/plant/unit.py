@@ -3,8 +3,8 @@
 The base is one invented five-ton R-410A machine whose coefficients were tuned by this project until
 it met the published operating figures named in the reference tests; none is a maker's figure.
 Others are scaled: heat exchangers, air and motor with rated capacity; displacement and mass flow
-with the volumetric capacity and the latent heat of the refrigerant; volumes and oil with the plate
-charge and the density of the liquid.
+with the volumetric capacity and the latent heat of the refrigerant; pressure drops with its lift;
+volumes and oil with the plate charge and the densities of liquid and vapour.
 """
 
 import math
@@ -187,6 +187,7 @@ def sized_unit(
     base, other = _rated(fluid("R-410A")), _rated(fluid(refrigerant))
     size = capacity_w / BASE_CAPACITY_W
     flow = size * base.effect_j_per_kg / other.effect_j_per_kg
+    lift = other.lift_pa / base.lift_pa
     room = plate_kg / BASE_PLATE_KG * base.contents_kg / other.contents_kg
     b = Unit()
     return Unit(
@@ -202,6 +203,9 @@ def sized_unit(
         condenser_air_side_w_per_k=b.condenser_air_side_w_per_k * size,
         desuperheating_w_per_k=b.desuperheating_w_per_k * size,
         subcooling_w_per_k=b.subcooling_w_per_k * size,
+        condenser_drop_pa=b.condenser_drop_pa * lift,
+        liquid_line_drop_pa=b.liquid_line_drop_pa * lift,
+        suction_line_drop_pa=b.suction_line_drop_pa * lift,
         condenser_wall_j_per_k=b.condenser_wall_j_per_k * size,
         liquid_line_m3=b.liquid_line_m3 * room,
         liquid_line_w_per_k=b.liquid_line_w_per_k * size,
@@ -214,6 +218,7 @@ def sized_unit(
         suction_kg_per_m3=b.suction_kg_per_m3 * other.suction_kg_per_m3 / base.suction_kg_per_m3,
         oil_kg=b.oil_kg * plate_kg / BASE_PLATE_KG,
         flow_kg_per_s=b.flow_kg_per_s * flow,
+        valve_drop_pa=b.valve_drop_pa * lift,
         valve_kg_per_m3=b.valve_kg_per_m3 * other.liquid_kg_per_m3 / base.liquid_kg_per_m3,
         indoor_air_kg_per_s=b.indoor_air_kg_per_s * size,
         indoor_fan_w=b.indoor_fan_w * size,
@@ -228,6 +233,7 @@ def _two_phase(s: tuple[float, ...], inlet_quality: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class _Rated:
+    lift_pa: float
     effect_j_per_kg: float
     contents_kg: float
     liquid_kg_per_m3: float
@@ -239,7 +245,8 @@ def _rated(of: Fluid) -> _Rated:
     """Return what sizes a machine at typical rated dew temperatures."""
     suction_k = (_RATED_SUCTION_F + 459.67) / 1.8
     discharge_k = (_RATED_DISCHARGE_F + 459.67) / 1.8
-    evaporating = of.state(of.bubble_pressure_pa_abs(suction_k))
+    low_pa = of.bubble_pressure_pa_abs(suction_k)
+    evaporating = of.state(low_pa)
     high_pa = of.bubble_pressure_pa_abs(discharge_k)
     condensing = of.state(high_pa)
     liquid = of.liquid_enthalpy_j_per_kg(high_pa, condensing[0] - _RATED_SUBCOOLING_K)
@@ -256,6 +263,7 @@ def _rated(of: Fluid) -> _Rated:
     )
     lines_kg = b.liquid_line_m3 * condensing[4] + b.suction_line_m3 * 0.96 * evaporating[5]
     return _Rated(
+        lift_pa=high_pa - low_pa,
         effect_j_per_kg=evaporating[3] - liquid,
         contents_kg=high_kg + low_kg + lines_kg + _RATED_OIL_SHARE * b.oil_kg,
         liquid_kg_per_m3=condensing[4],

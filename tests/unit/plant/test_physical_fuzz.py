@@ -33,7 +33,7 @@ WORST = {
 
 
 def drawn(draw: random.Random, seed: int) -> PhysicalSettings:
-    name = draw.choice(["R-32", "R-410A", "R-454B"])
+    name = draw.choice(["R-22", "R-32", "R-407C", "R-410A", "R-454B"])
     tons = draw.uniform(1.5, 5.0)
     plate_kg = 0.9 * tons * draw.uniform(0.85, 1.2)
     courses = []

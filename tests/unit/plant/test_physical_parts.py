@@ -121,7 +121,7 @@ def test_the_compressor_at_map_conditions_is_the_published_polynomial() -> None:
     assert power == pytest.approx(polynomial(POWER_R410A, s_f, d_f), rel=1e-4)
 
 
-@pytest.mark.parametrize("name", ["R-32", "R-410A", "R-454B"])
+@pytest.mark.parametrize("name", ["R-22", "R-32", "R-407C", "R-410A", "R-454B"])
 def test_the_compressor_draws_in_proportion_to_density_far_below_its_map(name: str) -> None:
     # What keeps a dry evaporator from going below nothing.
     table = fluid(name)
