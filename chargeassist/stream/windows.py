@@ -6,6 +6,7 @@ sums of squares loses every digit at 2.4 MPa ± 1 Pa.
 
 import statistics
 from collections import deque
+from collections.abc import Sequence
 
 from chargeassist.model.channels import Channel, Quality
 from chargeassist.model.events import Reading
@@ -13,7 +14,9 @@ from chargeassist.model.units import Quantity
 from chargeassist.stream.facts import ChannelFacts, ChannelState
 
 SLOPE_WINDOW_S = 60.0
-SLOPE_EVERY_TICKS = 5
+SLOPE_EVERY_TICKS = 4
+"""Periods that make one point of a slope; it is computed as often."""
+
 
 ALLOWED_SI_PER_S = {
     Quantity.PRESSURE: 7000.0 / 60.0,
@@ -73,7 +76,7 @@ def robust_mean(samples: list[float], floor: float) -> float:
     return sum(kept) / len(kept)
 
 
-def slope_per_s(points: list[tuple[float, float]]) -> float | None:
+def slope_per_s(points: Sequence[tuple[float, float]]) -> float | None:
     """Return the least-squares slope of (t [s], value) points, or None below 5 points."""
     n = len(points)
     if n < 5:
@@ -114,6 +117,7 @@ class ChannelWindow:
         self._last_t: float | None = None
         self._last_bad: tuple[float, Quality] | None = None
         self._value: float | None = None
+        self._block: list[tuple[float, float]] = []
         self._history: deque[tuple[float, float]] = deque()
         self._slope: float | None = None
         self._countdown = 1 + stagger % SLOPE_EVERY_TICKS
@@ -136,14 +140,22 @@ class ChannelWindow:
             self._samples = []
             self._value = mean
             self._fresh.append(mean)
-            self._history.append((t, mean))
-        history = self._history
-        while history and history[0][0] < t - SLOPE_WINDOW_S:
-            history.popleft()
+            self._block.append((t, mean))
         self._countdown -= 1
         if self._countdown <= 0:
             self._countdown = SLOPE_EVERY_TICKS
-            self._slope = slope_per_s(list(history))
+            self._close_block(t)
+
+    def _close_block(self, t: float) -> None:
+        """Take the mean of the last few periods as one point of the slope, and compute it."""
+        history, block = self._history, self._block
+        if block:
+            n = len(block)
+            history.append((sum(at for at, _ in block) / n, sum(v for _, v in block) / n))
+            block.clear()
+        while history and history[0][0] < t - SLOPE_WINDOW_S:
+            history.popleft()
+        self._slope = slope_per_s(history)
 
     def live(self, t: float) -> float | None:
         """Return the newest period's mean if it is no older than the channel allows, else None."""

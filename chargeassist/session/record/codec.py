@@ -156,11 +156,14 @@ def finite(value: float, what: str) -> float:
     return number + 0.0
 
 
+_QUALITIES = {quality.value: quality for quality in Quality}
+
+
 def quality_of(text: str) -> Quality:
     """Return the quality spelled `text`, or raise RecordError naming the known ones."""
     try:
-        return Quality(text)
-    except ValueError as exc:
+        return _QUALITIES[text]
+    except KeyError as exc:
         known = ", ".join(q.value for q in Quality)
         raise RecordError(f"expected a quality ({known}), got {plain(text, 40)!r}") from exc
 
