@@ -91,7 +91,7 @@ class SettlingDetector:
         *,
         band_k: float = 0.3,
         margin: float = 0.87,
-        chance_on: float = 0.935,
+        chance_on: float = 0.93,
         chance_blind: float = 0.98,
         chance_off: float = 0.45,
         min_age_s: float = 30.0,

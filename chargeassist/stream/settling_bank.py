@@ -20,8 +20,8 @@ LARGEST_VAR = 2.0
 HISTORY = 450
 """Bins kept for judging a transient anew [-]."""
 
-LEARN_AGE_S = 60.0
-"""A step watched for less than this teaches nothing about the plant [s]."""
+QUIET_STEP, LEARN_AGE_S = 0.25, 60.0
+"""A step this likely to have changed nothing, or watched for less [s], teaches nothing."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -317,7 +317,7 @@ class TransientBank:
     def _learn(self) -> None:
         if self.t is None or self._evidence is None or self.t - self.onset_t < LEARN_AGE_S:
             return
-        if float(self.weights[self.shapes.size_factor < 1.0].sum()) > 0.5:
+        if float(self.weights[self.shapes.size_factor < 1.0].sum()) > QUIET_STEP:
             return
         self.plant.learn(self._evidence)
         self.prior_log = self.plant.log_prior()
