@@ -21,6 +21,7 @@ from chargeassist.model.events import (
     InputEvent,
     Mark,
     MarkKind,
+    Reading,
     SessionMode,
     SessionResumed,
     SessionStopped,
@@ -80,6 +81,7 @@ class Assistant:
         self._period_s = job.processing.period_s
         self._ticks = 0
         self._heard_t = 0.0
+        self._next_tick_t = self._period_s
         self._stage = Stage.RUN_UP
         self._said: Advice | None = None
         self._advice: Advice | None = None
@@ -98,6 +100,11 @@ class Assistant:
         Events must come in the order of their time; an earlier time than the last is treated as the
         last, as the session's intake does.
         """
+        if isinstance(event, Reading) and self._heard_t <= event.t < self._next_tick_t:
+            # Most events by far: a reading inside the present period.
+            self._heard_t = event.t
+            self._processor.take_reading(event)
+            return ()
         t = min(event.t, LATEST_T) if event.t > self._heard_t else self._heard_t
         if t != event.t:
             event = replace(event, t=t)
@@ -121,6 +128,7 @@ class Assistant:
         while (self._ticks + 1) * self._period_s <= until:
             self._ticks += 1
             verdicts += self._tick(self._ticks * self._period_s)
+        self._next_tick_t = (self._ticks + 1) * self._period_s
         return tuple(verdicts)
 
     def snapshot(self) -> Snapshot | None:
@@ -193,6 +201,7 @@ class Assistant:
 
     def _leap(self, t: float) -> None:
         self._ticks = max(self._ticks, int(t // self._period_s))
+        self._next_tick_t = (self._ticks + 1) * self._period_s
         self._processor.restart(t)
 
     def _note(self, event: InputEvent) -> None:

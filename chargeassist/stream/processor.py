@@ -27,7 +27,6 @@ from chargeassist.physics.uncertainty import DEFAULT_BAROMETER_HALF_WIDTH_PA
 from chargeassist.stream.derived import DerivedValue, Pair
 from chargeassist.stream.facts import (
     Facts,
-    Forecast,
     Measured,
     SettleState,
     Settling,
@@ -35,26 +34,18 @@ from chargeassist.stream.facts import (
 from chargeassist.stream.hold import HoldWatch
 from chargeassist.stream.ledger import Ledger
 from chargeassist.stream.probe_health import ProbeHealth
+from chargeassist.stream.progress import Progress
 from chargeassist.stream.settling import SettlingDetector
 from chargeassist.stream.windows import LARGEST_SI, ChannelWindow
 
 LEVEL_WINDOW_S = 30.0
 """The settled value is the mean over this time [s]."""
 
-FORECAST_EVERY_S = 5.0
-"""A forecast is made anew this often [s]; it costs more than all else in a tick."""
-
 OUTAGE_RESTARTS_S = 60.0
 """After a longer silence [s] the circuit may have moved unseen: settling starts afresh."""
 
 LOWEST_STATION_PA, HIGHEST_STATION_PA = 40_000.0, 115_000.0
 """A barometer outside this [Pa] is broken or counts from the atmosphere: the last value stands."""
-
-FIRST_LOOK_S = 30.0
-"""Sooner after a change [s] no direction is told."""
-
-MOVING_K_PER_S = 0.05 / 60.0
-"""A slower change [K/s] is not worth calling rising or falling."""
 
 
 class Processor:
@@ -94,17 +85,13 @@ class Processor:
         self._health = ProbeHealth()
         self._confirmed: frozenset[str] = frozenset()
         self._running_since_t: float | None = None
-        self._forecast_made: tuple[float, Forecast | None] | None = None
+        self._progress = Progress(self._detector, job.processing.minimum_wait_s)
 
     def take(self, event: InputEvent) -> None:
         """Take one input event; what it means shows at the next tick."""
         match event:
             case Reading():
-                window = self._windows.get(event.channel)
-                if window is not None:
-                    window.take(event)
-                    if abs(event.value) <= LARGEST_SI:
-                        self._health.take(event)
+                self.take_reading(event)
             case ChannelDeclared():
                 self._declare(event)
             case Mark(kind=MarkKind.CONFIRMED):
@@ -122,6 +109,14 @@ class Processor:
                     self._disturb_at = event.t
             case _:
                 pass
+
+    def take_reading(self, reading: Reading) -> None:
+        """Take one reading; of a channel that was not declared it is ignored."""
+        window = self._windows.get(reading.channel)
+        if window is not None:
+            window.take(reading)
+            if abs(reading.value) <= LARGEST_SI:
+                self._health.take(reading)
 
     def tick(self, t: float) -> tuple[Facts, tuple[Settled | Unsettled | StepRecorded, ...]]:
         """Close the period that ends at `t` [s].
@@ -152,7 +147,7 @@ class Processor:
             self._detector.disturbed(self._disturb_at)
             self._changed_t = self._disturb_at
             self._disturb_at = None
-            self._forecast_made = None
+            self._progress.forget()
             self._fed.clear()
             self._superheats.clear()
         subcooling = self._derive(self._subcooling, Role.LIQUID_PRESSURE, t)
@@ -164,7 +159,14 @@ class Processor:
         while self._superheats and self._superheats[0][0] < t - LEVEL_WINDOW_S:
             self._superheats.popleft()
         flag = self._feed(t, superheat)
-        settling = self._settling(t, subcooling, flag=flag, step_open=open_step is not None)
+        since_s = t - self._changed_t
+        if isinstance(subcooling, NoValue):
+            settling = Settling(state=SettleState.NO_SIGNAL, cause="no_signal", since_s=since_s)
+        else:
+            blocked = "step_open" if open_step is not None else ""
+            if not blocked and not self._hold.facts.held:
+                blocked = "hold_missing"
+            settling = self._progress.settling(t, since_s, flag=flag, blocked=blocked)
         change = self._follow(t, settling, subcooling)
         if change is not None:
             verdicts.append(change)
@@ -257,78 +259,6 @@ class Processor:
     @property
     def _detector_flag(self) -> bool:
         return self._detector.state == "settled"
-
-    def _settling(
-        self, t: float, subcooling: Measured | NoValue, *, flag: bool, step_open: bool
-    ) -> Settling:
-        since_s = t - self._changed_t
-        if isinstance(subcooling, NoValue):
-            return Settling(state=SettleState.NO_SIGNAL, cause="no_signal", since_s=since_s)
-        detector = self._detector
-        forecast = None
-        if not step_open and self._hold.facts.held:
-            forecast = self._forecast(t, since_s)
-        state = SettleState.MOVING
-        if step_open:
-            cause = "step_open"
-        elif not self._hold.facts.held:
-            cause = "hold_missing"
-        elif flag and since_s >= self._job.processing.minimum_wait_s:
-            state, cause = SettleState.SETTLED, "settled"
-        elif flag:
-            state, cause = SettleState.NEARLY, "minimum_wait"
-        else:
-            if detector.state == "nearly settled":
-                state = SettleState.NEARLY
-            cause = self._why_moving(since_s)
-        return Settling(
-            state=state,
-            cause=cause,
-            slope_k_per_s=detector.slope_k_per_s,
-            remaining_k=detector.remaining_k,
-            since_s=since_s,
-            hunting_period_s=detector.hunting_period_s,
-            forecast=forecast,
-        )
-
-    def _why_moving(self, since_s: float) -> str:
-        detector = self._detector
-        slope, remaining = detector.slope_k_per_s, detector.remaining_k
-        if slope is None or remaining is None or since_s < FIRST_LOOK_S:
-            return "too_early"
-        if abs(remaining) > detector.band_k and abs(slope) >= MOVING_K_PER_S:
-            return "rising" if slope > 0.0 else "falling"
-        return "hunting" if detector.hunting_period_s is not None else "not_proven"
-
-    def _forecast(self, t: float, since_s: float) -> Forecast | None:
-        """Return the forecast, made anew every few seconds and counted down in between."""
-        made = self._forecast_made
-        if made is None or not 0.0 <= t - made[0] < FORECAST_EVERY_S:
-            made = self._forecast_made = (t, self._look_ahead())
-        forecast = made[1]
-        if forecast is None:
-            return None
-        wait_s = self._job.processing.minimum_wait_s - since_s
-        passed_s = t - made[0]
-        seconds, low, high = (
-            None if each is None else max(each - passed_s, wait_s, 0.0)
-            for each in (forecast.seconds, forecast.seconds_low, forecast.seconds_high)
-        )
-        return replace(forecast, seconds=seconds, seconds_low=low, seconds_high=high)
-
-    def _look_ahead(self) -> Forecast | None:
-        detector = self._detector
-        low, high = detector.forecast_low_k, detector.forecast_high_k
-        if detector.forecast_k is None or low is None or high is None:
-            return None
-        return Forecast(
-            value_k=detector.forecast_k,
-            low_k=low,
-            high_k=high,
-            seconds=detector.seconds_to_go,
-            seconds_low=detector.seconds_to_go_low,
-            seconds_high=detector.seconds_to_go_high,
-        )
 
     def _follow(
         self,

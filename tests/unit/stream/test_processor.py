@@ -23,6 +23,7 @@ from chargeassist.physics.cycle import subcooling_k, superheat_k
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.stream.facts import Facts, Measured, SettleState
 from chargeassist.stream.processor import Processor, station_pressure_pa_abs
+from chargeassist.stream.progress import Progress
 from chargeassist.stream.settling import SettlingDetector
 
 R32 = refrigerant("R-32")
@@ -366,7 +367,9 @@ def test_why_it_has_not_settled(
     remaining: float, slope: float, period: float | None, seconds: int, cause: str
 ) -> None:
     rig = Rig()
-    rig.processor._detector = Says(remaining, slope, period)
+    says = Says(remaining, slope, period)
+    rig.processor._detector = says
+    rig.processor._progress = Progress(says, rig.processor._job.processing.minimum_wait_s)
     assert rig.run(seconds)[-1].settling.cause == cause
 
 
