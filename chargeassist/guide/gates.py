@@ -13,7 +13,7 @@ from chargeassist.model.limits import LimitKey
 from chargeassist.model.units import Reference
 from chargeassist.model.values import NoValue
 from chargeassist.stream.facts import ChannelFacts, Facts, Measured, OpenStep, SettleState
-from chargeassist.stream.probe_findings import Severity
+from chargeassist.stream.probe_findings import ProbeFinding, ProbeTrouble, Severity
 
 FIRST_READINGS_S = 20.0
 """A probe that has never been heard is waited for this long before it counts as missing [s]."""
@@ -105,11 +105,19 @@ def _limits(guards: Guards) -> dict[Role, tuple[str, str, float, bool]]:
 
 
 def probe(facts: Facts) -> Advice | None:
-    """Name a liquid-line probe whose readings say nothing about the unit."""
+    """Name a liquid-line probe whose readings say nothing about the unit.
+
+    A loose clamp is one: its reading settles on the way to outdoor air, and subcooling with it, so
+    that it would call for refrigerant to be taken out. Noise and single jumps stay cautions, for
+    the uncertainty and the settling see them. While a charge step is open the hand at the valve
+    comes first, and nothing is judged.
+    """
+    if facts.step_open is not None:
+        return None
     roles = {item.channel.name: item.channel.role for item in facts.channels}
     for finding in facts.findings:
         role = roles.get(finding.channel)
-        if finding.severity is Severity.UNUSABLE and role in JUDGED_ROLES:
+        if role in JUDGED_ROLES and _forbids_judging(finding):
             return Advice(
                 t=facts.t,
                 action=Action.FIX_FIRST,
@@ -118,6 +126,10 @@ def probe(facts: Facts) -> Advice | None:
                 figures={"since_s": max(0.0, facts.t - finding.since_t)},
             )
     return None
+
+
+def _forbids_judging(finding: ProbeFinding) -> bool:
+    return finding.severity is Severity.UNUSABLE or finding.kind is ProbeTrouble.LOOSE
 
 
 def condition(facts: Facts, conditions: tuple[Condition, ...]) -> Advice | None:

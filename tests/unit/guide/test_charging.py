@@ -7,11 +7,16 @@ import pytest
 
 from chargeassist.guide import wording
 from chargeassist.guide.charging import Findings, advise
+from chargeassist.guide.conditions import Condition, ConditionState
+from chargeassist.guide.cure import Cure, Remedy
+from chargeassist.guide.diagnosis import RankedCause
+from chargeassist.guide.fault_signs import Cause
 from chargeassist.guide.gates import FIRST_READINGS_S
 from chargeassist.model.channels import Accuracy, Channel, Role
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, Advice
 from chargeassist.model.job import ChargeLimits, Guards, Hold, Job, Site, Target
+from chargeassist.model.limits import Authority, Limit, LimitKey
 from chargeassist.model.units import Quantity, Reference
 from chargeassist.model.values import NoValue
 from chargeassist.stream.facts import (
@@ -25,6 +30,7 @@ from chargeassist.stream.facts import (
     SettleState,
     Settling,
 )
+from chargeassist.stream.probe_findings import ProbeFinding, ProbeTrouble, Severity
 
 JOB = Job(
     name="invented",
@@ -106,6 +112,39 @@ def said(
 ) -> Advice:
     return advise(job, facts, previous, findings=Findings(hold_expired=expired))
 
+
+def condition(
+    key: LimitKey, state: ConditionState, limit_si: float, value_si: float | None = None
+) -> Findings:
+    """Return the findings of a tick at which one condition, invented, is in `state`."""
+    limit = Limit(
+        key=key,
+        value_si=limit_si,
+        as_written="invented",
+        source="invented manual, page 12",
+        edition="",
+        authority=Authority.EQUIPMENT,
+    )
+    return Findings(conditions=(Condition(limit=limit, state=state, value_si=value_si),))
+
+
+def unmet(key: LimitKey, limit_si: float, value_si: float) -> Advice:
+    found = condition(key, ConditionState.UNMET, limit_si, value_si)
+    return advise(JOB, settled(3.0), None, found)
+
+
+def cure(remedy: Remedy, cause: Cause = Cause.RESTRICTION) -> Cure:
+    ranked = RankedCause(cause=cause, pattern="", probability=0.6, evidence=(), next_check="")
+    return Cure(remedy=remedy, cause=ranked, probability=0.83)
+
+
+STUCK = ProbeFinding(
+    channel="liquid_temperature",
+    kind=ProbeTrouble.STUCK,
+    severity=Severity.UNUSABLE,
+    figures={},
+    since_t=880.0,
+)
 
 COARSE_SCALE = replace(JOB, charge=replace(JOB.charge, scale_resolution_kg=0.1))
 
@@ -191,6 +230,34 @@ CASES: dict[str, tuple[Action, Callable[[], Advice]]] = {
     "not_the_charge": (Action.FIX_FIRST, lambda: said(settled(5.0, settled_superheat_k=15.0))),
     "over_full": (Action.FIX_FIRST, lambda: said(settled(3.0, total_kg=2.3))),
     "mass_unknown": (Action.FIX_FIRST, lambda: said(settled(3.0, ledger=(step(None),)))),
+    "probe_trouble": (Action.FIX_FIRST, lambda: said(settled(3.0, findings=(STUCK,)))),
+    "run_time": (Action.WAIT, lambda: unmet(LimitKey.RUN_BEFORE_READING, 900.0, 250.0)),
+    "condition_outdoor_low": (
+        Action.FIX_FIRST,
+        lambda: unmet(LimitKey.OUTDOOR_LOW, 285.93, 284.0),
+    ),
+    "condition_outdoor_high": (
+        Action.FIX_FIRST,
+        lambda: unmet(LimitKey.OUTDOOR_HIGH, 319.26, 320.0),
+    ),
+    "condition_indoor_low": (
+        Action.FIX_FIRST,
+        lambda: unmet(LimitKey.INDOOR_LOW, 294.26, 292.0),
+    ),
+    "condition_indoor_high": (
+        Action.FIX_FIRST,
+        lambda: unmet(LimitKey.INDOOR_HIGH, 300.0, 301.5),
+    ),
+    "not_the_cure": (
+        Action.FIX_FIRST,
+        lambda: advise(JOB, settled(3.0), None, Findings(cure=cure(Remedy.FIX))),
+    ),
+    "inside_conditions_open": (
+        Action.STOP,
+        lambda: advise(
+            JOB, settled(5.0), None, condition(LimitKey.AIRFLOW_LOW, ConditionState.UNKNOWN, 4e-5)
+        ),
+    ),
 }
 
 
@@ -482,3 +549,74 @@ def test_every_reason_of_settling_is_worded(state_cause: str, system: UnitSystem
     if state_cause not in {"settled", "step_open", "hold_missing", "no_signal"}:
         advice = said(settled(3.0, settled=None, settling=settling))
         assert wording.sentence(advice, system).startswith("Wait: ")
+
+
+def test_the_sentences_of_a_condition_name_value_limit_and_source() -> None:
+    # 12 °C is 53.6 °F, 55 °F is 12.8 °C; by hand, °F = 1.8 °C + 32.
+    advice = unmet(LimitKey.OUTDOOR_LOW, 273.15 + (55.0 - 32.0) / 1.8, 273.15 + 12.0)
+    source = "[invented manual, page 12 (equipment instructions)]"
+    rest = f"{source}; the target is not given for that"
+    assert wording.sentence(advice, UnitSystem.SI) == (
+        f"Fix first: outdoor air at 12.0 °C is under 12.8 °C {rest}"
+    )
+    assert wording.sentence(advice, UnitSystem.US) == (
+        f"Fix first: outdoor air at 53.6 °F is under 55.0 °F {rest}"
+    )
+    run = unmet(LimitKey.RUN_BEFORE_READING, 900.0, 250.0)
+    assert run.figures == {"seconds_s": 650.0}
+    assert wording.sentence(run, UnitSystem.SI).endswith(
+        f"of the run before a reading are left {source}"
+    )
+
+
+@pytest.mark.parametrize("value_k", [3.0, 5.0, 7.0])
+def test_an_unmet_condition_keeps_every_verdict_back(value_k: float) -> None:
+    found = condition(LimitKey.OUTDOOR_LOW, ConditionState.UNMET, 285.9, 284.0)
+    assert advise(JOB, settled(value_k), None, found).cause == "condition_outdoor_low"
+
+
+@pytest.mark.parametrize("state", [ConditionState.MET, ConditionState.UNKNOWN])
+def test_charging_goes_on_while_no_condition_is_known_to_be_broken(state: ConditionState) -> None:
+    found = condition(LimitKey.OUTDOOR_LOW, state, 285.9)
+    assert advise(JOB, settled(3.0), None, found).action is Action.ADD
+    assert advise(JOB, settled(7.0), None, found).action is Action.RECOVER
+
+
+def test_a_met_condition_lets_the_verdict_pass_and_an_open_one_does_not() -> None:
+    for value_k in (5.0, 4.5):
+        met = condition(LimitKey.AIRFLOW_LOW, ConditionState.MET, 4e-5)
+        assert advise(JOB, settled(value_k), None, met).cause in {"inside", "inside_not_certain"}
+        open_ = condition(LimitKey.AIRFLOW_LOW, ConditionState.UNKNOWN, 4e-5)
+        advice = advise(JOB, settled(value_k), None, open_)
+        assert (advice.cause, advice.subject) == ("inside_conditions_open", "airflow low")
+        assert "no verdict yet, not known: airflow low" in wording.reason(advice, UnitSystem.SI)
+        # Coarse or undeclared probes are the graver reason and stay the one that is named.
+        assert advise(JOB, settled(5.0, 1.3), None, open_).cause == "inside_too_coarse"
+        assert advise(JOB, settled(5.0, None), None, open_).cause == "inside_undeclared"
+
+
+def test_the_edge_of_the_band_is_kept_with_open_conditions_too() -> None:
+    found = condition(LimitKey.AIRFLOW_LOW, ConditionState.UNKNOWN, 4e-5)
+    previous = advise(JOB, settled(4.3), None, found)
+    assert previous.cause == "inside_conditions_open"
+    assert advise(JOB, settled(4.05), previous, found).action is Action.STOP
+    assert advise(JOB, settled(4.05), None, found).action is Action.ADD
+
+
+@pytest.mark.parametrize("remedy", list(Remedy))
+def test_only_another_fault_keeps_a_short_charge_from_being_added_to(remedy: Remedy) -> None:
+    advice = advise(JOB, settled(3.0), None, Findings(cure=cure(remedy)))
+    assert (advice.cause == "not_the_cure") is (remedy is Remedy.FIX)
+    if remedy is Remedy.FIX:
+        assert advice.subject == Cause.RESTRICTION.value
+        assert advice.figures == {"chance": 0.83}
+    else:
+        assert advice.action is Action.ADD
+
+
+@pytest.mark.parametrize(("value_k", "cause"), [(5.0, "inside"), (7.0, "above_target")])
+def test_a_diagnosis_does_not_speak_where_nothing_is_to_be_added(
+    value_k: float, cause: str
+) -> None:
+    found = Findings(cure=cure(Remedy.FIX))
+    assert advise(JOB, settled(value_k), None, found).cause == cause
