@@ -9,6 +9,7 @@
     outdoor_low = "60 °F"
 """
 
+import math
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -16,6 +17,7 @@ from importlib.resources import files
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.limits import (
     Authority,
+    Kind,
     Limit,
     LimitKey,
     Method,
@@ -36,6 +38,17 @@ CONDITIONS = (
     LimitKey.AIRFLOW_LOW,
 )
 """Limits a job file may give in its own ``[conditions]``."""
+
+_ORDERED = (
+    (LimitKey.OUTDOOR_LOW, LimitKey.OUTDOOR_HIGH),
+    (LimitKey.INDOOR_LOW, LimitKey.INDOOR_HIGH),
+)
+
+_PLAUSIBLE = {
+    Kind.TEMP: (223.15, 328.15, "-50 to 55 °C (-58 to 131 °F)"),
+    Kind.DURATION: (1.0, 3600.0, "1 s to 60 min"),
+}
+"""Beyond these a number was written in the wrong unit: 60 °C of outdoor air for 60 °F."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +108,21 @@ def read_limits(top: TomlTable) -> JobLimits:
             )
         profiles.append(profile)
     resolved = (resolve(profiles, key) for key in LimitKey)
-    return JobLimits(name, tuple(limit for limit in resolved if limit is not None))
+    limits = JobLimits(name, tuple(limit for limit in resolved if limit is not None))
+    for low, high in _ORDERED:
+        least, most = limits.value(low), limits.value(high)
+        if least is not None and most is not None and least >= most:
+            raise top.error(
+                f"conditions.{low.value}",
+                f"expected less than {high.value}, {_written(limits, high)}",
+                _written(limits, low),
+            )
+    return limits
+
+
+def _written(limits: JobLimits, key: LimitKey) -> str:
+    limit = next(each for each in limits.all if each.key is key)
+    return f"{limit.as_written} ({limit.source})"
 
 
 def _own_conditions(table: TomlTable) -> Profile:
@@ -109,6 +136,9 @@ def _own_conditions(table: TomlTable) -> Profile:
             value_si = limit_value_si(key, written)
         except ConfigError as error:
             raise ConfigError(f"{table.where(key.value)}: {error}") from error
+        low_si, high_si, words = _PLAUSIBLE.get(key.kind, (-math.inf, math.inf, ""))
+        if not low_si <= value_si <= high_si:
+            raise table.error(key.value, f"expected {words}", repr(plain(written)))
         limits[key] = Limit(
             key=key,
             value_si=value_si,
@@ -119,11 +149,5 @@ def _own_conditions(table: TomlTable) -> Profile:
         )
     if limits and not source.strip():
         raise table.error("source", "expected where these conditions were read", "nothing")
-    for low, high in (
-        (LimitKey.OUTDOOR_LOW, LimitKey.OUTDOOR_HIGH),
-        (LimitKey.INDOOR_LOW, LimitKey.INDOOR_HIGH),
-    ):
-        if low in limits and high in limits and limits[low].value_si >= limits[high].value_si:
-            raise table.error(low.value, f"expected less than {high.value}", "no less")
     table.finish()
     return Profile(name="job file", title="conditions of the job file", limits=limits)
