@@ -200,7 +200,8 @@ class SettlingDetector:
         self._doubted = False
         self._drop()
         if bank.t is not None:
-            bank.open(t if math.isfinite(t) else bank.t)
+            # Announced late, it counts from the last reading; ahead of time, from the next.
+            bank.open(max(t, bank.t) if math.isfinite(t) else bank.t)
             self._chance = bank.chance_inside(self._inside_k)
 
     def _drop(self) -> None:

@@ -164,6 +164,7 @@ class TransientBank:
                 del self._history[:HISTORY]
                 self._mark = None
         shapes, m = self.shapes, self.m
+        self.onset_t = min(self.onset_t, t)
         age = t - self.onset_t
         column = np.empty(m + 2 * self.slots)
         column[:m] = 1.0 - shapes.at(age)

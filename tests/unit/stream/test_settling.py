@@ -266,3 +266,14 @@ def test_a_pause_of_an_hour_starts_a_new_run() -> None:
     assert not detector.update(9000.0, {"subcooling": 5.0})
     detector.update(9001.0, {"subcooling": 5.0})
     assert detector.since_s < 5.0
+
+
+@pytest.mark.parametrize("announced_t", [-1e9, 0.0, 1e9, math.nan, math.inf])
+def test_a_disturbance_with_a_wrong_time_counts_from_now(announced_t: float) -> None:
+    detector = SettlingDetector()
+    assert rise(detector)[-1]
+    detector.disturbed(announced_t)
+    flags = rise(detector, start_k=5.0, change_k=2.0, tau_s=60.0, t_from=600.0, seed=2)
+    assert not any(flags[:60])
+    assert flags[-1]
+    assert detector.since_s == pytest.approx(599.0, abs=3.0)
