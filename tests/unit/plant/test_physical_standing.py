@@ -191,3 +191,15 @@ def test_a_standing_machine_takes_no_liquid_from_a_cylinder_as_warm_as_itself() 
     running_kg = started_kg - plant.cylinder_kg
     assert standing_kg / 100.0 < 0.5 * running_kg / 60.0
     assert running_kg / 60.0 == pytest.approx(0.0011, rel=0.05)
+
+
+def test_gas_in_the_condenser_raises_the_head_by_more_than_its_own_pressure() -> None:
+    # It also hinders condensation (common practice, no published source; how much is a guess here).
+    clean, foul = (
+        plant_of(start_hz=72.0, faults=MachineFaults(non_condensable_mol=mol))
+        for mol in (0.0, 0.06)
+    )
+    gas = foul.circuit.high.gas_pa
+    assert gas > 2e4
+    assert foul.circuit.head_pa_abs - clean.circuit.head_pa_abs > 1.05 * gas
+    assert foul.subcooling_k > clean.subcooling_k + 0.5
