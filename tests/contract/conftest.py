@@ -235,6 +235,7 @@ def recording_end(folder: Path) -> FarEnd:
 FAR_ENDS = {
     "serial": serial_end,
     "mqtt": mqtt_end,
+    "mqtts": mqtt_end,  # the same class under its other scheme; the handshake is tested live
     "simulator": simulator_end,
     "recording": recording_end,
 }
