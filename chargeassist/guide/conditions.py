@@ -61,13 +61,12 @@ def conditions(
     unmet_before : frozenset of LimitKey
         What was unmet at the tick before; it must come back a little further than the limit.
     """
-    values = {item.channel.role: item.value_si for item in reversed(facts.channels)}
     found = []
     for limit in job.limits:
         if limit.key in _AIR:
             role, upper = _AIR[limit.key]
             found.append(
-                _air(limit, values.get(role), facts, upper=upper, tight=limit.key in unmet_before)
+                _air(limit, facts.live(role), facts, upper=upper, tight=limit.key in unmet_before)
             )
         elif limit.key is LimitKey.RUN_BEFORE_READING:
             since_t = facts.running_since_t

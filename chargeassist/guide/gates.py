@@ -10,7 +10,6 @@ from chargeassist.model.channels import Role
 from chargeassist.model.events import Action, Advice
 from chargeassist.model.job import Guards, Job
 from chargeassist.model.limits import LimitKey
-from chargeassist.model.units import Reference
 from chargeassist.model.values import NoValue
 from chargeassist.stream.facts import ChannelFacts, Facts, Measured, OpenStep, SettleState
 from chargeassist.stream.probe_findings import ProbeFinding, ProbeTrouble, Severity
@@ -66,14 +65,10 @@ def guard(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
     limits = _limits(job.guards)
     if not limits:
         return None
-    for item in facts.channels:
-        guard = limits.get(item.channel.role)
-        value = item.value_si
-        if guard is None or value is None:
+    for role, (cause, unit, limit, is_high) in limits.items():
+        value = facts.live(role)
+        if value is None:
             continue
-        cause, unit, limit, is_high = guard
-        if item.channel.counted_from is Reference.ABSOLUTE:
-            value -= facts.station_pa_abs
         slack = 0.0
         if previous is not None and previous.cause == cause:
             slack = GUARD_HYSTERESIS_K if unit == "k" else GUARD_HYSTERESIS * abs(limit)
@@ -113,6 +108,8 @@ def probe(facts: Facts) -> Advice | None:
     comes first, and nothing is judged.
     """
     if facts.step_open is not None:
+        return None
+    if not facts.findings:
         return None
     roles = {item.channel.name: item.channel.role for item in facts.channels}
     for finding in facts.findings:

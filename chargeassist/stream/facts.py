@@ -1,9 +1,11 @@
 """What the stream knows at one tick: the facts that advice and screens are made from."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from chargeassist.model.channels import Channel
+from chargeassist.model.channels import Channel, Role
+from chargeassist.model.units import Reference
 from chargeassist.model.values import NoValue
 from chargeassist.stream.probe_findings import ProbeFinding
 
@@ -192,6 +194,9 @@ class Facts:
     running_since_t : float or None
         Since when the unit has run as it is judged: from the first reading of the liquid line or
         the last change of the frequency hold, whichever is later [s]. None before.
+    values : mapping of Role to float or None
+        Live channel values [SI], where there is a signal; pressures are gauge. None: only the
+        channels say; ask `live`.
     findings : tuple of ProbeFinding
         Probes that cannot be believed.
     confirmed : frozenset of str
@@ -199,7 +204,7 @@ class Facts:
     """
 
     t: float
-    channels: tuple[ChannelFacts, ...]
+    channels: Sequence[ChannelFacts]
     subcooling: Measured | NoValue
     superheat: Measured | NoValue
     liquid_saturation_k: float | None
@@ -213,5 +218,18 @@ class Facts:
     ledger: tuple[ChargeStep, ...]
     total_kg: float
     running_since_t: float | None = None
+    values: Mapping[Role, float] | None = None
     findings: tuple[ProbeFinding, ...] = ()
     confirmed: frozenset[str] = frozenset()
+
+    def live(self, role: Role) -> float | None:
+        """Return the live value of the first channel of `role` [SI]; pressures are gauge."""
+        if self.values is not None:
+            return self.values.get(role)
+        for item in self.channels:
+            if item.channel.role is role:
+                value = item.value_si
+                if value is not None and item.channel.counted_from is Reference.ABSOLUTE:
+                    value -= self.station_pa_abs
+                return value
+        return None

@@ -20,10 +20,12 @@ from chargeassist.model.events import (
     Unsettled,
 )
 from chargeassist.model.job import Job, Site
+from chargeassist.model.units import Reference
 from chargeassist.model.values import NoValue
 from chargeassist.physics.atmosphere import pressure_at_altitude_pa_abs
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.physics.uncertainty import DEFAULT_BAROMETER_HALF_WIDTH_PA
+from chargeassist.stream.channel_table import ChannelTable
 from chargeassist.stream.derived import DerivedValue, Pair
 from chargeassist.stream.facts import (
     Facts,
@@ -300,7 +302,7 @@ class Processor:
     ) -> Facts:
         return Facts(
             t=t,
-            channels=tuple(window.facts(t) for window in self._windows.values()),
+            channels=ChannelTable(self._windows.values(), t),
             subcooling=subcooling,
             superheat=superheat,
             liquid_saturation_k=self._saturation_k(self._subcooling, Role.LIQUID_PRESSURE, t),
@@ -314,9 +316,20 @@ class Processor:
             ledger=self._ledger.steps,
             total_kg=self._ledger.total_kg,
             running_since_t=self._running_since_t,
+            values=self._values(t),
             findings=self._health.tick(t),
             confirmed=self._confirmed,
         )
+
+    def _values(self, t: float) -> dict[Role, float]:
+        values: dict[Role, float] = {}
+        for role, window in self._by_role.items():
+            value = window.live(t)
+            if value is not None:
+                if window.channel.counted_from is Reference.ABSOLUTE:
+                    value -= self._station_pa_abs
+                values[role] = value
+        return values
 
     def _saturation_k(self, value: DerivedValue | None, role: Role, t: float) -> float | None:
         pressure_pa = self._live(role, t)

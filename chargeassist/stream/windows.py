@@ -189,7 +189,7 @@ class ChannelWindow:
     def facts(self, t: float) -> ChannelFacts:
         """Return the channel's line of the facts at `t` [s]."""
         value = self.live(t)
-        age = None if self._last_t is None else t - self._last_t
+        age = None if self._last_t is None else max(0.0, t - self._last_t)
         if value is None:
             return ChannelFacts(
                 channel=self.channel,

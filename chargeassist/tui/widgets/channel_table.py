@@ -1,5 +1,6 @@
 """The channels: value, change per minute against what is allowed, state in a shape and a word."""
 
+from collections.abc import Sequence
 from textual.content import Content
 
 from chargeassist.model import display
@@ -47,7 +48,7 @@ class ChannelTable(Panel):
         return joined(rows)
 
 
-def in_order(channels: tuple[ChannelFacts, ...]) -> list[ChannelFacts]:
+def in_order(channels: Sequence[ChannelFacts]) -> list[ChannelFacts]:
     """Return the four main channels, then the others: those without signal before those with."""
 
     def rank(each: ChannelFacts) -> tuple[int, int]:

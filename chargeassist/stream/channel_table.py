@@ -1,0 +1,61 @@
+"""The channels of one tick as a sequence that is made when it is first looked at.
+
+Most ticks of a long record are looked at by nobody: their channels need not be described. Whoever
+keeps facts beyond their tick looks at them first, as `Assistant.snapshot` does.
+"""
+
+from collections.abc import Iterable, Sequence
+from typing import overload
+
+from chargeassist.stream.facts import ChannelFacts
+from chargeassist.stream.windows import ChannelWindow
+
+
+class ChannelTable(Sequence[ChannelFacts]):
+    """A line per channel at one tick.
+
+    Parameters
+    ----------
+    windows : iterable of ChannelWindow
+        Not ticked again before the first look.
+    t : float
+        Of the tick [s].
+    """
+
+    __slots__ = ("_rows", "_t", "_windows")
+
+    def __init__(self, windows: Iterable[ChannelWindow], t: float) -> None:
+        self._windows = tuple(windows)
+        self._t = t
+        self._rows: tuple[ChannelFacts, ...] | None = None
+
+    @overload
+    def __getitem__(self, index: int) -> ChannelFacts: ...
+
+    @overload
+    def __getitem__(self, index: slice) -> tuple[ChannelFacts, ...]: ...
+
+    def __getitem__(self, index: int | slice) -> ChannelFacts | tuple[ChannelFacts, ...]:
+        """Return one line, or several."""
+        return self.rows()[index]
+
+    def __len__(self) -> int:
+        """Return how many channels there are."""
+        return len(self._windows)
+
+    def __eq__(self, other: object) -> bool:
+        """Return whether the same lines stand in the same order."""
+        return isinstance(other, Sequence) and self.rows() == tuple(other)
+
+    def __hash__(self) -> int:
+        """Return a hash over the lines."""
+        return hash(self.rows())
+
+    def __repr__(self) -> str:
+        return f"ChannelTable({self.rows()!r})"
+
+    def rows(self) -> tuple[ChannelFacts, ...]:
+        """Return the lines."""
+        if self._rows is None:
+            self._rows = tuple(window.facts(self._t) for window in self._windows)
+        return self._rows
