@@ -172,7 +172,8 @@ _ADVICE: dict[str, Phrase] = {
     ),
     "inside_conditions_open": lambda f, s, u: f"{_inside(f, u)}; no verdict yet, not known: {s}",
     "not_the_cure": lambda f, s, u: (
-        f"the readings look like: {s} ({f['chance'] * 100:.0f} %); refrigerant is not the cure"
+        f"refrigerant is not the cure ({f['chance'] * 100:.0f} % likely); the readings look most "
+        f"like: {s}"
     ),
     "probe_trouble": lambda f, s, u: (
         f"{s} for {display.duration(f['since_s'])}; see to that probe, then say so"

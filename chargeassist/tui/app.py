@@ -4,24 +4,19 @@ import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import ClassVar, TypeVar
+from typing import ClassVar
 
-from textual.app import App
 from textual.binding import Binding, BindingType
 from textual.screen import Screen
 
 from chargeassist.guide.snapshot import Snapshot
-from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
-from chargeassist.model.errors import ChargeAssistError
-from chargeassist.model.events import MarkKind, Outcome
+from chargeassist.model.events import Outcome
 from chargeassist.model.text import plain
-from chargeassist.tui.answers import Amount
 from chargeassist.tui.control import SessionControl
+from chargeassist.tui.mark_keys import MarkKeys
 from chargeassist.tui.pen import DARK, LIGHT, Pen, takes_unicode
 from chargeassist.tui.scene import Scene
-from chargeassist.tui.screens import questions
-from chargeassist.tui.screens.ask import Ask
 from chargeassist.tui.screens.board import Board
 from chargeassist.tui.screens.failure import Failure
 from chargeassist.tui.screens.help import Help
@@ -35,12 +30,9 @@ PAINT_S = 0.25
 
 _NOTICE_S = 6.0
 _OVERDUE_PERIODS = 4.0
-_AGREE_S = 5.0
-
-Answer = TypeVar("Answer")
 
 
-class Dashboard(App[Outcome]):
+class Dashboard(MarkKeys):
     """One session on the screen; returns the outcome the technician chose.
 
     Parameters
@@ -78,12 +70,6 @@ class Dashboard(App[Outcome]):
         (46, "-huge"),
     ]
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("a", "begin_step", "step begins"),
-        Binding("e", "end_step", "step ends"),
-        Binding("r", "recovered", "recovered"),
-        Binding("f", "frequency_held", "frequency held"),
-        Binding("g", "frequency_left", "not held"),
-        Binding("n", "note", "note"),
         Binding("u", "units", "units"),
         Binding("d", "ground", "dark or light"),
         Binding("space", "pause", "pause"),
@@ -99,27 +85,22 @@ class Dashboard(App[Outcome]):
         unicode: bool | None = None,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
-        super().__init__()
+        super().__init__(controller, system or UnitSystem(controller.job.units))
         self.register_theme(DARK_THEME)
         self.register_theme(LIGHT_THEME)
         self.theme = DARK_THEME.name
         self.failure: Exception | None = None
         self.paints = 0
-        self._controller = controller
-        self._system = system or UnitSystem(controller.job.units)
         # Textual draws on the original standard error on POSIX and on standard output on Windows.
         stream = sys.__stdout__ if sys.platform == "win32" else sys.__stderr__
         self._unicode = takes_unicode(stream) if unicode is None else unicode
         self._clock = clock
         self._trend = Trend()
-        self._latest: Snapshot | None = None
         self._arrived_at: float | None = None
         self._painted: Scene | None = None
-        self._ended = False
         self._stopping = False
         self._notice = ""
         self._notice_until = 0.0
-        self._step_told: tuple[bool, float] | None = None
         self._board = Board(self._scene())
         self.set_class(not self._unicode, "-ascii")
 
@@ -194,146 +175,13 @@ class Dashboard(App[Outcome]):
         # Whole seconds: a new age is a new scene.
         return float(int(silent_s)) if silent_s > overdue_s else None
 
-    def _step_is_open(self) -> bool:
-        """Return whether a charge step is open, by the last key until a snapshot agrees."""
-        latest = self._latest
-        seen = latest is not None and latest.facts.step_open is not None
-        if self._step_told is None:
-            return seen
-        told, at = self._step_told
-        if latest is None or seen == told or latest.t - at > _AGREE_S:
-            self._step_told = None
-            return seen
-        return told
-
     def tell(self, text: str) -> None:
         """Answer a key: show one line for a few seconds."""
         self._notice = plain(text, 300)
         self._notice_until = self._clock() + _NOTICE_S
         self.paint()
 
-    # ---- keys
-
-    def _mark(
-        self,
-        kind: MarkKind,
-        *,
-        mass_kg: float | None = None,
-        frequency_hz: float | None = None,
-        text: str = "",
-    ) -> bool:
-        try:
-            self._controller.mark(kind, mass_kg=mass_kg, frequency_hz=frequency_hz, text=text)
-        except ChargeAssistError as error:
-            self.tell(f"Not recorded: {error}")
-            return False
-        if kind in {MarkKind.STEP_BEGUN, MarkKind.STEP_ENDED}:
-            at = 0.0 if self._latest is None else self._latest.t
-            self._step_told = (kind is MarkKind.STEP_BEGUN, at)
-        return True
-
-    def _can_mark(self) -> bool:
-        if self._ended:
-            self.tell("The session has ended; nothing more is recorded.")
-            return False
-        if self._controller.replayed:
-            self.tell("This is a replay: what was recorded stays as it is.")
-            return False
-        if self._latest is None:
-            self.tell("Not yet: no values have arrived.")
-            return False
-        return True
-
-    def _ask(self, question: Ask[Answer], then: Callable[[Answer], None]) -> None:
-        def answered(answer: Answer | None) -> None:
-            if answer is not None and not self._ended:
-                then(answer)
-
-        self.push_screen(question, answered)
-
-    def action_begin_step(self) -> None:
-        """Mark the start of a charge step."""
-        if not self._can_mark():
-            return
-        if self._step_is_open():
-            self.tell("A charge step is open already; e ends it.")
-        elif self._mark(MarkKind.STEP_BEGUN):
-            self.tell("Charge step begun. e ends it when the amount is in.")
-
-    def action_end_step(self) -> None:
-        """Ask for the amount and mark the end of a charge step."""
-        if not self._can_mark():
-            return
-        if self._step_is_open():
-            self._ask(questions.step_ends(self._scene()), self._end_step)
-        elif self._step_told is None and questions.lacking_amount(self._latest) is not None:
-            self._ask(questions.amount_of_last(self._scene()), self._end_step)
-        else:
-            self.tell("No charge step is open; a begins one.")
-
-    def _end_step(self, amount: Amount) -> None:
-        if self._mark(MarkKind.STEP_ENDED, mass_kg=amount.mass_kg):
-            said = (
-                "amount left open or by the scale"
-                if amount.mass_kg is None
-                else f"{display.mass(amount.mass_kg, self._system)} added"
-            )
-            self.tell(f"Charge step ended, {said}.")
-
-    def action_recovered(self) -> None:
-        """Ask how much came out and mark it as a negative step."""
-        if self._can_mark():
-            self._ask(questions.recovered(self._scene()), self._recovered)
-
-    def _recovered(self, amount: Amount) -> None:
-        # A step that nobody began is still a step: its start is marked where its end is told.
-        if not self._step_is_open() and not self._mark(MarkKind.STEP_BEGUN):
-            return
-        mass_kg = None if amount.mass_kg is None else -amount.mass_kg
-        if self._mark(MarkKind.STEP_ENDED, mass_kg=mass_kg):
-            said = (
-                "amount not known"
-                if amount.mass_kg is None
-                else display.mass(amount.mass_kg, self._system)
-            )
-            self.tell(f"Recovered: {said}.")
-
-    def action_frequency_held(self) -> None:
-        """Ask which frequency the unit shows."""
-        if self._can_mark():
-            self._ask(questions.frequency_held(self._scene()), self._frequency_held)
-
-    def _frequency_held(self, frequency_hz: float) -> None:
-        if not self._mark(MarkKind.FREQUENCY_HELD, frequency_hz=frequency_hz):
-            return
-        hold = self._controller.job.hold
-        text = f"Frequency {frequency_hz:g} Hz recorded."
-        if hold.required_hz is not None and (
-            abs(frequency_hz - hold.required_hz) > hold.tolerance_hz
-        ):
-            text += f" The job asks for {hold.required_hz:g} Hz."
-        self.tell(text)
-
-    def action_frequency_left(self) -> None:
-        """Mark that the frequency is no longer held."""
-        if not self._can_mark() or self._latest is None:
-            return
-        hold = self._latest.facts.hold
-        if hold.required_hz is None:
-            self.tell("This job holds no frequency.")
-        elif not hold.held:
-            self.tell("The frequency is not held already; f confirms it.")
-        elif self._mark(MarkKind.FREQUENCY_LEFT):
-            self.tell("Frequency no longer held: recorded. f confirms it again.")
-
-    def action_note(self) -> None:
-        """Ask for a note."""
-        if self._can_mark():
-            self._ask(questions.note(self._scene()), self._note)
-
-    def _note(self, text: str) -> None:
-        if self._mark(MarkKind.NOTE, text=text):
-            self.tell("Note recorded.")
+    # ---- keys that mark nothing
 
     def action_units(self) -> None:
         """Change between the two systems of units."""

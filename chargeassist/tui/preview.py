@@ -33,6 +33,7 @@ from chargeassist.stream.facts import (
 )
 from chargeassist.tui.app import Dashboard
 from chargeassist.tui.canned import CannedSession, history
+from chargeassist.tui.preview_findings import with_diagnosis, with_findings
 
 JOB = Job(
     name="Millrace Lane Library, reading room",
@@ -273,6 +274,16 @@ def replay() -> Snapshot:
     return replace(add(), replayed=True)
 
 
+def checks() -> Snapshot:
+    """Return `stop` with open conditions and probes in doubt."""
+    return with_findings(stop())
+
+
+def suspect() -> Snapshot:
+    """Return `add` refused: the readings look like another fault."""
+    return with_diagnosis(add())
+
+
 STATES: dict[str, Callable[[], Snapshot]] = {
     "moving": moving,
     "add": add,
@@ -282,6 +293,8 @@ STATES: dict[str, Callable[[], Snapshot]] = {
     "step-open": step_open,
     "simulated": simulated,
     "replay": replay,
+    "checks": checks,
+    "suspect": suspect,
 }
 
 

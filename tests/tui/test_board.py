@@ -88,7 +88,7 @@ def check(snapshot: Snapshot, lines: list[str], size: tuple[int, int]) -> None:
     step = snapshot.facts.ledger[-1]
     after = NO_NUMBER if step.after_k is None else difference_number(step.after_k, UnitSystem.US)
     assert f"→ {after} °F" in text
-    for key in ("a", "e", "r", "f", "g", "n", "u", "?", "q"):
+    for key in ("a", "e", "r", "f", "g", "n", "c", "w", "u", "?", "q"):
         assert any(f" {key} " in line for line in lines[-2:]), (size, key)
     assert all(len(line) <= size[0] for line in lines)
 
@@ -244,7 +244,7 @@ async def test_many_channels_leave_the_main_ones_and_say_how_many_are_hidden(
     drawn: Drawn,
 ) -> None:
     lines = await picture(STATES["moving"](), (80, 24), drawn)
-    assert any("3 more" in line for line in lines)
+    assert any("4 more" in line for line in lines)
     base = STATES["moving"]()
     silent = tuple(
         replace(each, value_si=None, state=ChannelState.NO_SIGNAL, why="nothing for 20 s")

@@ -20,6 +20,8 @@ _KEYS = (
     ("f", "the unit shows its test frequency: confirm it"),
     ("g", "the frequency is no longer held"),
     ("n", "a note for the record"),
+    ("c", "conditions with their sources, and probes: confirm what you have checked"),
+    ("w", "why: causes that explain the readings, with the evidence"),
     ("u", "°F, psi and oz, or °C, kPa and g"),
     ("d", "dark or light ground"),
     ("space", "hold time (replay and simulator)"),

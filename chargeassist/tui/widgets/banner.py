@@ -4,7 +4,7 @@ from textual.content import Content
 
 from chargeassist.guide import wording
 from chargeassist.model.events import Action
-from chargeassist.tui import words
+from chargeassist.tui import judgement, words
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.widgets.big_text import big
 from chargeassist.tui.widgets.panel import Panel, joined
@@ -51,14 +51,16 @@ class Banner(Panel):
 
 
 class Reason(Panel):
-    """The whole sentence, wrapped and never cut."""
+    """The whole sentence, wrapped and never cut; after it, what still moves."""
 
     def draw(self, scene: Scene, width: int, height: int | None) -> Content:
-        """Return the sentence: instruction, reason."""
+        """Return the sentence: instruction, reason; then the inputs that have not settled."""
         pen = scene.pen
         if scene.snapshot is None:
             return pen.line(("Wait: ", "bold"), "no values yet.")
         advice = scene.snapshot.advice
         text = words.reason(advice, scene.system)
         verb = wording.headline(advice, scene.system)
-        return pen.line((f"{verb}: ", "bold"), (text, pen.palette.ink))
+        line = pen.line((f"{verb}: ", "bold"), (text, pen.palette.ink))
+        moving = judgement.still_moving(scene.snapshot.facts)
+        return line + pen.line((f" ({moving})", pen.palette.faint)) if moving else line

@@ -1,6 +1,7 @@
 """The channels: value, change per minute against what is allowed, state in a shape and a word."""
 
 from collections.abc import Sequence
+
 from textual.content import Content
 
 from chargeassist.model import display
@@ -33,7 +34,11 @@ class ChannelTable(Panel):
         channels = in_order(scene.snapshot.facts.channels)
         room = len(channels) + 1 if height is None else height
         rows = []
-        if room > len(_MAIN):
+        # A silent channel that would be counted only is worth more than the line of headings.
+        missed = len(channels) > room and any(
+            each.state is ChannelState.NO_SIGNAL for each in channels[room - 2 :]
+        )
+        if room > len(_MAIN) and not missed:
             rows.append(_header(scene, width))
             room -= 1
         # Where little fits, the channels that matter go before a count of the others.

@@ -13,6 +13,8 @@ KEYS = (
     ("f", "frequency_held", "frequency held"),
     ("g", "frequency_left", "not held"),
     ("n", "note", "note"),
+    ("c", "checks", "conditions"),
+    ("w", "why", "why"),
     ("u", "units", "units"),
     ("space", "pause", "pause"),
     ("?", "help", "help"),
@@ -27,6 +29,7 @@ _SHORT = {
     "frequency held": "held",
     "not held": "lost",
     "units": "unit",
+    "conditions": "cond",
 }
 
 

@@ -68,6 +68,14 @@ def lines(content: Content, width: int) -> int:
     return len(content.wrap(width)) if content.plain else 0
 
 
+def hanging(head: Content, indent: int, text: Content, width: int) -> list[Content]:
+    """Return `text` wrapped beside `head`, its lines all at `indent` cells."""
+    rows = text.wrap(max(10, width - indent))
+    first = head.pad_right(max(0, indent - head.cell_length))
+    heads = [first] + [Content(" " * indent)] * (len(rows) - 1)
+    return [one + line for one, line in zip(heads, rows, strict=True)]
+
+
 def joined(rows: list[Content]) -> Content:
     """Return rows one below the other."""
     return Content("\n").join(rows)

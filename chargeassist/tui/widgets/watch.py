@@ -2,13 +2,27 @@
 
 from textual.content import Content
 
+from chargeassist.guide.snapshot import Caution, Snapshot
 from chargeassist.model.text import plain
 from chargeassist.tui import words
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.widgets.panel import Panel, joined, lines
 
 _LABEL = 10
-_MOST_LINES = ((37, 8), (30, 5), (24, 4), (0, 2))
+_ORDER = {
+    cause: rank
+    for rank, cause in enumerate(
+        (
+            "record_failing",
+            "source_lost",
+            "hold_expiring",
+            "probe_doubt",
+            "suspect",
+            "condition_unknown",
+        )
+    )
+}
+_MOST_LINES = ((46, 8), (30, 5), (24, 3), (0, 2))
 """Lines of the screen, and how many of them this may take."""
 
 
@@ -31,9 +45,7 @@ def watch_rows(scene: Scene, width: int) -> list[Content]:
     snapshot = scene.snapshot
     if snapshot is None:
         return rows
-    for item in snapshot.cautions:
-        if item.cause == "simulated":  # the top line says it for good
-            continue
+    for item in pressing(snapshot):
         text = words.caution(item, scene.system)
         rows.append(pen.line(("! ", warning), (text, pen.palette.warning)))
     told = {item.subject for item in snapshot.cautions if item.cause == "source_lost"}
@@ -54,6 +66,27 @@ def watch_rows(scene: Scene, width: int) -> list[Content]:
         losses = pen.line((spoilt, pen.palette.faint))
         rows.append(words.labelled(pen, "sources", losses, _LABEL))
     return rows
+
+
+def pressing(snapshot: Snapshot) -> list[Caution]:
+    """Return the cautions worth a line, the most pressing first.
+
+    Conditions nobody knows share one line; a probe the instruction names already has none, nor has
+    SIMULATED, which the top line says for good.
+    """
+    found = [item for item in snapshot.cautions if item.cause != "simulated"]
+    if snapshot.advice.cause == "probe_trouble":
+        found = [
+            item
+            for item in found
+            if (item.cause, item.subject) != ("probe_doubt", snapshot.advice.subject)
+        ]
+    unknown = [item for item in found if item.cause == "condition_unknown"]
+    if len(unknown) > 1:
+        subject = ", ".join(item.subject for item in unknown)
+        found = [item for item in found if item.cause != "condition_unknown"]
+        found.append(Caution(cause="condition_unknown", subject=subject))
+    return sorted(found, key=lambda item: _ORDER.get(item.cause, 0))
 
 
 def fitting(rows: list[Content], width: int, most: int) -> Content:

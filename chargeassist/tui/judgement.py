@@ -1,0 +1,144 @@
+"""Words for what a reading is judged by: conditions, probes, causes, and what is still moving."""
+
+from chargeassist.guide.conditions import Condition, ConditionState
+from chargeassist.guide.diagnosis import Diagnosis, Evidence, RankedCause, Verdict
+from chargeassist.model import display
+from chargeassist.model.channels import Role
+from chargeassist.model.display import NO_NUMBER, UnitSystem
+from chargeassist.model.limits import Kind, Limit, LimitKey
+from chargeassist.stream.facts import ChannelState, Facts, SettleState
+from chargeassist.stream.probe_findings import ProbeFinding, ProbeTrouble, Severity
+
+_CONDITION = {
+    LimitKey.OUTDOOR_LOW: ("outdoor air", "at least"),
+    LimitKey.OUTDOOR_HIGH: ("outdoor air", "at most"),
+    LimitKey.INDOOR_LOW: ("return air", "at least"),
+    LimitKey.INDOOR_HIGH: ("return air", "at most"),
+    LimitKey.RUN_BEFORE_READING: ("run before a reading", "at least"),
+    LimitKey.AIRFLOW_LOW: ("indoor airflow", "at least"),
+}
+
+_TROUBLE = {
+    ProbeTrouble.STUCK: "its value stands still",
+    ProbeTrouble.LOOSE: "it went toward outdoor air while nothing else moved",
+    ProbeTrouble.LAGGING: "it creeps while nothing else moves; wait for it",
+    ProbeTrouble.NOISY: "it is much noisier than it was, or than it should be",
+    ProbeTrouble.JUMPING: "it jumped further than a pipe can",
+    ProbeTrouble.OUT_OF_RANGE: "its values lie outside what it can measure",
+}
+
+_SEVERITY = {
+    Severity.NOTE: "",
+    Severity.CAUTION: "look at it before relying on it",
+    Severity.UNUSABLE: "its readings say nothing about the unit",
+}
+
+_SIGNS = ("low", "normal", "high")
+_CLEAR = 0.6
+_SPEAKS = 0.05
+"""Evidence weaker than this neither speaks for nor against a cause."""
+
+_SHARPEST = 0.005
+
+
+def condition_name(limit: Limit) -> str:
+    """Return what is limited, in words: "outdoor air at least"."""
+    what, how = _CONDITION.get(limit.key, (limit.key.value.replace("_", " "), ""))
+    return f"{what} {'more than' if limit.strict and how == 'at least' else how}".rstrip()
+
+
+def condition_limit(limit: Limit, system: UnitSystem) -> str:
+    """Return the limit's value in the reader's units, where there is more than one."""
+    if limit.key.kind is Kind.TEMP:
+        return display.temperature(limit.value_si, system)
+    return limit.as_written
+
+
+def condition_value(item: Condition, system: UnitSystem) -> str:
+    """Return what was measured: "now 11.4 °C"; that it was checked; or what is wanting."""
+    if item.value_si is None:
+        checked = item.state is ConditionState.MET
+        return "checked and confirmed" if checked else "nothing measures it"
+    if item.limit.key.kind is Kind.DURATION:
+        return f"so far {display.duration(item.value_si)}"
+    return f"now {display.temperature(item.value_si, system)}"
+
+
+def finding(item: ProbeFinding, label: str, t: float) -> str:
+    """Return what was found about a probe: "liquid line temperature, for 2 min: ..."."""
+    parts = [_TROUBLE[item.kind], *filter(None, [_SEVERITY[item.severity]])]
+    since = display.duration(max(0.0, t - item.since_t))
+    return f"{label}, for {since}: {'; '.join(parts)}"
+
+
+def still_moving(facts: Facts) -> str:
+    """Return which inputs of the judgement still move, and what else does; empty for nothing.
+
+    The liquid line's pressure and temperature are judged; superheat and amps are witnesses.
+    """
+    if facts.step_open is not None or not facts.hold.held:
+        return ""
+    if facts.settling.state is SettleState.NO_SIGNAL:
+        return ""
+    first = {item.channel.role: item.state for item in reversed(facts.channels)}
+    moving = {role for role, state in first.items() if state is ChannelState.MOVING}
+    named = ((Role.LIQUID_PRESSURE, "pressure"), (Role.LIQUID_TEMPERATURE, "temperature"))
+    judged = [name for role, name in named if role in moving]
+    if judged:
+        judged[0] = f"liquid line {judged[0]}"
+    witnesses = []
+    if moving & {Role.SUCTION_PRESSURE, Role.SUCTION_TEMPERATURE}:
+        witnesses.append("superheat")
+    if Role.COMPRESSOR_CURRENT in moving:
+        witnesses.append("amps")
+    parts = [f"{' and '.join(names)} still moving" for names in (judged, witnesses) if names]
+    return "; ".join(parts)
+
+
+def verdict(diagnosis: Diagnosis | None) -> str:
+    """Return how far the readings go, as a sentence without full stop."""
+    if diagnosis is None:
+        return "Nothing to rank yet: causes are ranked by settled readings only"
+    if diagnosis.verdict is Verdict.NOT_ENOUGH:
+        return "Not enough to tell: too few readings differ clearly from what is expected"
+    text = diagnosis.verdict.value
+    return text[0].upper() + text[1:]
+
+
+def chance(item: RankedCause) -> str:
+    """Return a probability in whole percent: "62 %", "< 1 %"."""
+    if item.probability < _SHARPEST:
+        return "< 1 %"
+    return f"{min(99, round(item.probability * 100)):d} %"
+
+
+def cause_name(item: RankedCause) -> str:
+    """Return the cause, and how it looks where it can look several ways."""
+    return f"{item.cause.value} ({item.pattern})" if item.pattern else item.cause.value
+
+
+def evidence(item: Evidence) -> tuple[str, str]:
+    """Return "for", "against" or "silent", and the reading beside what the cause would do to it."""
+    side = "silent"
+    if abs(item.log_ratio) >= _SPEAKS:
+        side = "for" if item.log_ratio > 0.0 else "against"
+    would = f"would be {item.expected.value}"
+    if item.expected.value == "not known":
+        would = "not known what the cause does to it"
+    text = f"{item.feature.value} {sign(item.sign)}; {would}"
+    return side, f"{text} (sources disagree)" if item.sources_disagree else text
+
+
+def sign(likelihood: tuple[float, float, float]) -> str:
+    """Return where a reading lies: "high", "normal or high", or that it is too uncertain."""
+    if max(likelihood) >= _CLEAR:
+        return _SIGNS[likelihood.index(max(likelihood))]
+    least = likelihood.index(min(likelihood))
+    if likelihood[least] > 0.15 or least == 1:
+        return "too uncertain to say"
+    return " or ".join(word for index, word in enumerate(_SIGNS) if index != least)
+
+
+def would_tell(diagnosis: Diagnosis) -> str:
+    """Return which missing readings would tell most; a dash for none."""
+    return ", ".join(item.value for item in diagnosis.would_tell) or NO_NUMBER

@@ -1,0 +1,222 @@
+"""The conditions of the job and what was found about its probes; some can be confirmed here."""
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from textual.binding import Binding, BindingType
+from textual.content import Content
+from textual.style import Style
+from textual.widget import Widget
+
+from chargeassist.guide.conditions import ConditionState
+from chargeassist.model.events import MarkKind
+from chargeassist.model.text import plain
+from chargeassist.stream.probe_findings import Severity
+from chargeassist.tui import judgement
+from chargeassist.tui.pen import Pen
+from chargeassist.tui.scene import Scene
+from chargeassist.tui.screens.overlay import Overlay
+from chargeassist.tui.widgets.panel import Panel, hanging, joined
+
+_MOST = 9
+_STATE_WIDTH = 15
+_FIRST = (ConditionState.UNMET, ConditionState.UNKNOWN, ConditionState.MET)
+_INDENT = 4 + _STATE_WIDTH
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """Something the technician can say about the job.
+
+    Attributes
+    ----------
+    kind : MarkKind
+        `CONFIRMED` or `PROBE_SEEN_TO`.
+    key : str
+        The limit's key, or the channel's name.
+    asked, done : str
+        What is asked before it is recorded, and what was recorded.
+    """
+
+    kind: MarkKind
+    key: str
+    asked: str
+    done: str
+
+
+def offered(scene: Scene) -> tuple[Check, ...]:
+    """Return what can be confirmed now, in the order of its numbers; nine at most."""
+    snapshot = scene.snapshot
+    if snapshot is None:
+        return ()
+    found = []
+    for item in snapshot.conditions:
+        if item.state is ConditionState.UNKNOWN:
+            name = judgement.condition_name(item.limit)
+            limit = judgement.condition_limit(item.limit, scene.system)
+            found.append(
+                Check(
+                    MarkKind.CONFIRMED,
+                    item.limit.key.value,
+                    f"You have checked by other means: {name} {limit}?",
+                    f"{name} {limit}, checked",
+                )
+            )
+    for name in dict.fromkeys(
+        each.channel for each in snapshot.facts.findings if each.severity is not Severity.NOTE
+    ):
+        label = _label(scene, name)
+        found.append(
+            Check(
+                MarkKind.PROBE_SEEN_TO,
+                name,
+                f"You have seen to the probe: {label}?",
+                f"{label}, seen to",
+            )
+        )
+    return tuple(found[:_MOST])
+
+
+class CheckText(Panel):
+    """The two lists; what was picked is asked for under them."""
+
+    def __init__(self, scene: Scene) -> None:
+        super().__init__(scene)
+        self.picked: Check | None = None
+
+    def draw(self, scene: Scene, width: int, height: int | None) -> Content:
+        """Return both lists and the question."""
+        pen = scene.pen
+        rows = [_title(scene, "Conditions", f"profile {scene.job.profile}")]
+        rows += self._conditions(scene, width)
+        if scene.snapshot is not None and scene.snapshot.facts.findings:
+            rows += [_title(scene, "Probes", ""), *self._findings(scene, width)]
+        rows.append(Content(""))
+        if self.picked is not None:
+            asked = pen.line((self.picked.asked, f"bold {pen.palette.warning}"))
+            rows.append(asked + pen.line(" Enter records it, Esc goes back"))
+        elif offered(scene):
+            text = "A number picks what you have checked; Esc goes back"
+            rows.append(pen.line((text, pen.palette.faint)))
+        else:
+            rows.append(pen.line(("Esc goes back", pen.palette.faint)))
+        return joined(rows)
+
+    def _conditions(self, scene: Scene, width: int) -> list[Content]:
+        pen = scene.pen
+        if scene.snapshot is None:
+            return [pen.line("No values yet.")]
+        if not scene.snapshot.conditions:
+            none = (
+                "This job names no conditions. A profile, or [conditions] in the job file, says "
+                "in which weather and after which run its target may be judged."
+            )
+            return pen.line(none).wrap(width)
+        rows: list[Content] = []
+        for item in sorted(scene.snapshot.conditions, key=lambda each: _FIRST.index(each.state)):
+            style = pen.palette.warning if item.state is ConditionState.UNMET else pen.palette.ink
+            words = (
+                f"{judgement.condition_name(item.limit)} "
+                f"{judgement.condition_limit(item.limit, scene.system)}, "
+                f"{judgement.condition_value(item, scene.system)}"
+            )
+            text = pen.line((words, style))
+            head = self._head(scene, item.limit.key.value, item.state.value, style)
+            rows += hanging(head, _INDENT, text, width)
+            source = pen.line((plain(item.limit.citation, 300), pen.palette.faint))
+            rows += hanging(Content(""), _INDENT, source, width)
+        return rows
+
+    def _findings(self, scene: Scene, width: int) -> list[Content]:
+        pen = scene.pen
+        rows: list[Content] = []
+        snapshot = scene.snapshot
+        if snapshot is None:
+            return rows
+        told = set()
+        for item in snapshot.facts.findings:
+            grave = item.severity is not Severity.NOTE
+            style = pen.palette.warning if grave else pen.palette.ink
+            key = item.channel if grave and item.channel not in told else ""
+            told.add(key)
+            head = self._head(scene, key, item.kind.value, style)
+            words = judgement.finding(item, _label(scene, item.channel), snapshot.t)
+            rows += hanging(head, _INDENT, pen.line(words), width)
+        return rows
+
+    def _head(self, scene: Scene, key: str, state: str, style: str) -> Content:
+        """Return the number it is picked by, if it can be, and its state."""
+        pen = scene.pen
+        numbers = {each.key: number for number, each in enumerate(offered(scene), start=1)}
+        number = numbers.get(key)
+        if number is None:
+            return pen.line("    ", (state, f"bold {style}"))
+        taken = self.picked is not None and self.picked.key == key
+        box = pen.line((f" {number} ", "bold reverse"), ">" if taken else " ")
+        box = box.stylize(Style.from_meta({"@click": f"screen.pick({number})"}))
+        return box + pen.line((state, f"bold {style}"))
+
+
+class Checks(Overlay[Check]):
+    """Conditions and probes; dismisses with what was confirmed, or None."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *(Binding(str(number), f"pick({number})", "pick") for number in range(1, _MOST + 1)),
+        Binding("enter", "confirm", "record"),
+        Binding("escape,c,q", "back", "go back"),
+    ]
+
+    def __init__(self, scene: Scene) -> None:
+        super().__init__(scene)
+        self._text = CheckText(scene)
+
+    def body(self) -> list[Widget]:
+        """Return the text."""
+        return [self._text]
+
+    def on_mount(self) -> None:
+        """Let the arrow keys scroll."""
+        self.query_one("#box").focus()
+
+    def show(self, scene: Scene) -> None:
+        """Follow the session; what has settled itself is no longer asked."""
+        super().show(scene)
+        picked = self._text.picked
+        if picked is not None and picked.key not in {each.key for each in offered(scene)}:
+            self._text.picked = None
+        self._text.show(scene)
+
+    def action_pick(self, number: int) -> None:
+        """Ask before anything is recorded; the same number again takes the pick back."""
+        found = offered(self.scene)
+        if number > len(found):
+            return
+        pick = found[number - 1]
+        self._text.picked = None if self._text.picked == pick else pick
+        self._text.show(self.scene)
+        self.query_one("#box").scroll_end(animate=False)
+
+    def action_confirm(self) -> None:
+        """Dismiss with what was picked."""
+        if self._text.picked is not None:
+            self.dismiss(self._text.picked)
+
+    def action_back(self) -> None:
+        """Take the pick back, or leave."""
+        self.dismiss(None)
+
+
+def _label(scene: Scene, channel: str) -> str:
+    snapshot = scene.snapshot
+    labels = (
+        {}
+        if snapshot is None
+        else {each.channel.name: each.channel.role.label for each in snapshot.facts.channels}
+    )
+    return plain(labels.get(channel, channel), 60)
+
+
+def _title(scene: Scene, title: str, beside: str) -> Content:
+    pen: Pen = scene.pen
+    shown = f"   {beside}" if beside and scene.job.profile else ""
+    return pen.line((title, "bold"), (shown, pen.palette.faint))
