@@ -105,7 +105,7 @@ def _judge(job: Job, facts: Facts, previous: Advice | None, findings: Findings) 
     superheat = _superheat(job, facts, previous, short=value_k < low_k - slack_k)
     if superheat is not None:
         return superheat
-    gain = step_size.learnt_gain(job.charge.plate_kg, facts.ledger)
+    gain = step_size.learnt_gain(job.charge.plate_kg, facts.ledger, settled.expanded_k)
     if value_k < low_k - slack_k:
         return _not_the_cure(facts, findings.cure) or _add(job, facts, figures, gain, previous)
     if value_k > high_k + slack_k:
@@ -172,7 +172,8 @@ def _add(
     settled_k = figures["subcooling_k"]
     if any(step.mass_kg is None for step in facts.ledger):
         return Advice(t=facts.t, action=Action.FIX_FIRST, cause="mass_unknown")
-    mass_kg = step_size.next_step_kg(job, gain, settled_k)
+    expanded_k = figures.get("expanded_k")
+    mass_kg = step_size.next_step_kg(job, gain, settled_k, expanded_k)
     full_kg = job.charge.full_kg
     room_kg = step_size.round_down(full_kg - facts.total_kg, job.charge.scale_resolution_kg)
     if room_kg < job.charge.scale_resolution_kg:
@@ -184,21 +185,21 @@ def _add(
         )
     if mass_kg <= 0.0:
         return Advice(t=facts.t, action=Action.STOP, cause="step_too_fine", figures=figures)
-    most_kg = min(
-        room_kg,
-        job.charge.step_cap_kg,
-        step_size.prudent_mass_kg(
-            gain, job.target.subcooling_k + job.target.tolerance_k - settled_k
-        ),
-    )
+    most_kg = min(room_kg, step_size.largest_kg(job, gain, settled_k, expanded_k))
     mass_kg = min(mass_kg, room_kg)
-    left = step_size.steps_left(job, gain, settled_k, mass_kg)
+    left = step_size.steps_left(job, gain, settled_k, expanded_k)
+    figures = figures | {
+        "steps_left": float(left),
+        "minutes_s": 60.0 * step_size.minutes_left(facts.ledger, left),
+    }
+    if settled_k < step_size.unsealed_below_k(expanded_k):
+        figures["unsealed_below_k"] = step_size.unsealed_below_k(expanded_k)
     return _keep_mass(
         Advice(
             t=facts.t,
             action=Action.ADD,
             cause="below_target",
-            figures={**figures, "steps_left": float(left)},
+            figures=figures,
             mass_kg=mass_kg,
         ),
         previous,

@@ -129,6 +129,19 @@ def _inside(f: Figures, system: UnitSystem) -> str:
     return f"{_reads(f, system)} is {where} {_band(f, system)}"
 
 
+def _to_go(f: Figures) -> str:
+    """Return how many steps and minutes are left, nothing where that was not worked out."""
+    if "steps_left" not in f:
+        return ""
+    steps = round(f["steps_left"])
+    # Short of a liquid seal nobody can read how much is missing.
+    about = "at least" if "unsealed_below_k" in f else "about"
+    words = f"; {about} {steps} step{'' if steps == 1 else 's'}"
+    if "minutes_s" in f:
+        words += f", {max(1, round(f['minutes_s'] / 60.0))} min"
+    return words + " to go"
+
+
 def _over(value: float, limit: float) -> str:
     return "over" if value > limit else "still close to"
 
@@ -156,10 +169,7 @@ _ADVICE: dict[str, Phrase] = {
         f"{display.duration(max(1.0, f['seconds_s']))} of the minimum wait after a change are left"
     ),
     "settling": _settling_advice,
-    "below_target": lambda f, s, u: (
-        f"{_reads(f, u)} settled, target is {_band(f, u)}"
-        + (f"; about {f['steps_left']:.0f} more steps" if f.get("steps_left", 1.0) > 1.0 else "")
-    ),
+    "below_target": lambda f, s, u: f"{_reads(f, u)} settled, target is {_band(f, u)}" + _to_go(f),
     "inside": lambda f, s, u: _inside(f, u),
     "inside_not_certain": lambda f, s, u: (
         f"{_inside(f, u)}, but not certainly ({f['conformance'] * 100:.0f} % likely)"

@@ -283,7 +283,7 @@ def test_cause_is_reached_and_worded_in_both_systems(cause: str) -> None:
 def test_the_systems_differ_where_there_is_a_number_with_a_unit() -> None:
     advice = said(settled(3.0))
     assert wording.sentence(advice, UnitSystem.SI) == (
-        "Add 110 g: 3.0 ± 0.4 K settled, target is 4.2 to 5.8 K; about 2 more steps"
+        "Add 105 g: 3.0 ± 0.4 K settled, target is 4.2 to 5.8 K; about 1 step, 5 min to go"
     )
     assert wording.sentence(advice, UnitSystem.US) == (
         "Add 3.9 oz: 5.4 ± 0.7 °F settled, target is 7.6 to 10.4 °F; about 2 more steps"
@@ -523,7 +523,7 @@ def test_an_open_step_remembers_what_was_proposed() -> None:
     add = said(settled(3.0))
     one = said(moving("step_open", step_open=OpenStep(begun_t=1.0, so_far_kg=0.02)), add)
     two = said(moving("step_open", step_open=OpenStep(begun_t=1.0, so_far_kg=0.05)), one)
-    assert wording.reason(two, UnitSystem.SI).startswith("50 g of 110 g in by the scale")
+    assert wording.reason(two, UnitSystem.SI).startswith("50 g of 105 g in by the scale")
     full = said(moving("step_open", step_open=OpenStep(begun_t=1.0, so_far_kg=0.106)), two)
     assert full.cause == "step_full"
 

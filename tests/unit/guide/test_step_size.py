@@ -16,7 +16,10 @@ from chargeassist.guide.step_size import (
     STEP_SHAPE_RELATIVE_SD,
     Gain,
     excess_kg,
+    largest_kg,
     learnt_gain,
+    level_sd_k,
+    minutes_left,
     next_step_kg,
     prudent_mass_kg,
     round_down,
@@ -189,9 +192,113 @@ def test_a_recovery_brings_back_to_the_middle_and_is_never_nothing() -> None:
     assert excess_kg(JOB, gain, 5.01) == 0.005
 
 
+def truths_k(
+    gain: Gain, reading_k: float, mass_kg: float, expanded_k: float
+) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    """Draw where the machine ends, the zero of the instruments drawn with it."""
+    rng = np.random.default_rng(11)
+    spread = np.hypot(gain.sd_k_per_kg, STEP_SHAPE_RELATIVE_SD * gain.mean_k_per_kg)
+    before_k = reading_k - rng.normal(0.0, expanded_k / 2.0, DRAWS)
+    rise_k = rng.normal(gain.mean_k_per_kg, spread, DRAWS) * mass_kg
+    return before_k + rise_k + rng.normal(0.0, STEP_NOISE_K, DRAWS)
+
+
+@pytest.mark.parametrize("expanded_k", [0.0, 0.4, 0.9, 1.3, 1.6])
+@pytest.mark.parametrize("settled_k", [1.0, 3.0, 4.19])
+def test_the_machine_not_only_the_reading_stays_under_the_upper_end(
+    settled_k: float, expanded_k: float
+) -> None:
+    gain = learnt_gain(PLATE_KG, LEARNT["three alike"])
+    job = replace(JOB, charge=replace(JOB.charge, step_cap_kg=10.0))
+    largest = largest_kg(job, gain, settled_k, expanded_k)
+    assert largest > 0.0
+    chance = float(np.mean(truths_k(gain, settled_k, largest, expanded_k) > 5.8))
+    assert chance == pytest.approx(OVERSHOOT_CHANCE, abs=4 * (0.05 * 0.95 / DRAWS) ** 0.5)
+    proposed = next_step_kg(job, gain, settled_k, expanded_k)
+    assert 0.0 < proposed <= largest
+    chance = float(np.mean(truths_k(gain, settled_k, proposed, expanded_k) > 5.8))
+    assert chance <= OVERSHOOT_CHANCE + 0.003
+
+
+def test_worse_instruments_make_smaller_steps_but_never_stop_a_charge_under_its_band() -> None:
+    gain = learnt_gain(PLATE_KG, ())
+    job = replace(JOB, charge=replace(JOB.charge, step_cap_kg=10.0))
+    masses = [largest_kg(job, gain, 4.19, u) for u in (0.0, 0.4, 0.8, 1.2, 1.6, 3.0, 9.0)]
+    assert masses[:5] == sorted(masses[:5], reverse=True)
+    assert masses[4] == masses[5] == masses[6] > job.charge.scale_resolution_kg
+    assert largest_kg(job, gain, 4.19, None) == masses[0]
+    assert level_sd_k(0.8, None) == STEP_NOISE_K
+
+
+def sealed_later(seal_kg: float, slope: float, charge_kg: float) -> float:
+    """Return subcooling of a machine that shows none until its liquid line is sealed [K]."""
+    return max(0.0, slope * (charge_kg - seal_kg))
+
+
+@pytest.mark.parametrize("zero_k", [-0.6, 0.0, 0.6])
+@pytest.mark.parametrize("slope", [10.0, 14.0, 20.0])
+def test_crossing_into_the_sealed_range_does_not_overshoot(slope: float, zero_k: float) -> None:
+    """Steps from the flat part, over its end wherever that lies, to the band; no noise."""
+    job = replace(JOB, charge=replace(JOB.charge, step_cap_kg=10.0))
+    for seal_kg in np.linspace(0.0, 0.5, 26).tolist():
+        charge_kg = 0.0
+        ledger: tuple[ChargeStep, ...] = ()
+        before_k = zero_k + sealed_later(seal_kg, slope, charge_kg)
+        counted = 0
+        while before_k < 4.2 and counted < 30:
+            gain = learnt_gain(PLATE_KG, ledger, 1.2)
+            mass_kg = next_step_kg(job, gain, before_k, 1.2)
+            assert mass_kg > 0.0
+            charge_kg += mass_kg
+            after_k = zero_k + sealed_later(seal_kg, slope, charge_kg)
+            assert after_k - zero_k <= 5.8
+            # What the ledger would say: a gain wherever both readings are over its own limit.
+            learnt = (after_k - before_k) / mass_kg if before_k >= 1.0 else None
+            ledger = (*ledger, replace(step(learnt, mass_kg), after_k=after_k))
+            before_k, counted = after_k, counted + 1
+        assert counted <= 12
+
+
+@pytest.mark.parametrize(
+    ("before_k", "expanded_k", "teaches"),
+    [(1.1, None, True), (0.9, None, False), (1.1, 0.5, True), (1.1, 1.3, False), (1.4, 1.3, True)],
+)
+def test_a_step_from_where_the_seal_may_be_missing_teaches_nothing(
+    before_k: float, expanded_k: float | None, *, teaches: bool
+) -> None:
+    seen = replace(step(8.0, 0.1), after_k=before_k + 0.8)
+    known = learnt_gain(PLATE_KG, (seen,), expanded_k)
+    assert (known != learnt_gain(PLATE_KG, (), expanded_k)) is teaches
+    taken_out = replace(step(8.0, -0.1), after_k=before_k)
+    known = learnt_gain(PLATE_KG, (taken_out,), expanded_k)
+    assert (known != learnt_gain(PLATE_KG, (), expanded_k)) is teaches
+
+
 def test_steps_left() -> None:
     gain = Gain(10.0, 1.0)
-    assert steps_left(JOB, gain, 3.0, 0.0) == 1
-    assert steps_left(JOB, gain, 4.0, 0.1) == 1
-    assert steps_left(JOB, gain, 2.0, 0.1) == 3
-    assert steps_left(JOB, gain, 2.8, 0.1) == 2  # a fifth of a step more is not told
+    assert steps_left(JOB, gain, 4.0) == 1
+    assert steps_left(JOB, gain, 3.0) == 2  # 1.1 K a step: 4.1 K, just short of 4.2 K
+    assert steps_left(JOB, gain, 3.2) == 1
+    assert steps_left(JOB, gain, 0.0) == 4
+    assert steps_left(JOB, gain, -1.0) == 4
+    assert steps_left(JOB, gain, 5.0) == 1
+    coarse = replace(JOB, charge=replace(JOB.charge, scale_resolution_kg=1.0))
+    assert steps_left(coarse, gain, 1.0) == 1
+    grains = replace(JOB, charge=replace(JOB.charge, step_cap_kg=1e-6, scale_resolution_kg=1e-6))
+    assert steps_left(grains, gain, 1.0) == 99
+
+
+def begun(begun_t: float, after_k: float | None = 3.0) -> ChargeStep:
+    return replace(step(14.0), begun_t=begun_t, ended_t=begun_t + 60.0, after_k=after_k)
+
+
+def test_minutes_left_go_by_the_prior_and_by_what_steps_took() -> None:
+    assert minutes_left((), 2) == 10.0
+    assert minutes_left((begun(0.0),), 1) == 5.0
+    assert minutes_left((begun(0.0), begun(400.0)), 1) == pytest.approx(350.0 / 60.0)
+    quick = tuple(begun(200.0 * n) for n in range(4))
+    assert minutes_left(quick, 3) == pytest.approx(10.0)
+    # One long pause changes little, and a step that never settled says nothing.
+    pause = (*quick, begun(5000.0))
+    assert minutes_left(pause, 3) == pytest.approx(10.0)
+    assert minutes_left((begun(0.0, None), begun(20.0)), 1) == 5.0
