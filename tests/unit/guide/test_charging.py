@@ -286,7 +286,7 @@ def test_the_systems_differ_where_there_is_a_number_with_a_unit() -> None:
         "Add 105 g: 3.0 ± 0.4 K settled, target is 4.2 to 5.8 K; about 1 step, 5 min to go"
     )
     assert wording.sentence(advice, UnitSystem.US) == (
-        "Add 3.9 oz: 5.4 ± 0.7 °F settled, target is 7.6 to 10.4 °F; about 2 more steps"
+        "Add 3.7 oz: 5.4 ± 0.7 °F settled, target is 7.6 to 10.4 °F; about 1 step, 5 min to go"
     )
 
 
