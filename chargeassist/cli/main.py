@@ -72,6 +72,10 @@ def run(arguments: argparse.Namespace) -> int:
             from chargeassist.cli.saturation import saturation
 
             return saturation(arguments)
+        case "standing":
+            from chargeassist.cli.standing import standing
+
+            return standing(arguments)
         case other:
             raise AssertionError(f"no command {other!r}")
 
@@ -166,6 +170,26 @@ def build_parser() -> argparse.ArgumentParser:
     place = saturation.add_mutually_exclusive_group()
     place.add_argument("--altitude", help="of the site, for gauge pressures: 210m, 690ft")
     place.add_argument("--barometer", help="station pressure, for gauge pressures: 98.8kPa")
+    standing = commands.add_parser(
+        "standing",
+        help="check a pressure probe against a cylinder or an idle circuit at rest",
+        description='Example: chargeassist standing R-32 200psig 68°F --rested "5 h"',
+    )
+    standing.add_argument("refrigerant", help="what is in it")
+    standing.add_argument("pressure", help="as the probe reads: 200psig")
+    standing.add_argument("temperature", help="of the cylinder wall at the liquid, insulated: 68°F")
+    standing.add_argument("--rested", default="0 s", help='how long it has rested: "5 h"')
+    standing.add_argument(
+        "--limit", default="3 psi", help="what the probe may be off (its declared limit)"
+    )
+    standing.add_argument(
+        "--uncertainty", default="0.5 K", help="of the temperature, k = 2, contact included"
+    )
+    standing.add_argument("--place", choices=("cylinder", "circuit"), default="cylinder")
+    station = standing.add_mutually_exclusive_group()
+    station.add_argument("--altitude", help="of the site, for gauge pressures")
+    station.add_argument("--barometer", help="station pressure, for gauge pressures")
+
     saturation.add_argument("--line", help="liquid line temperature: gives the subcooling too")
     return parser
 

@@ -24,7 +24,7 @@ def saturation(arguments: argparse.Namespace) -> int:
     value_pa, reference = parse_pressure(arguments.pressure)
     absolute_pa = value_pa
     if reference is Reference.GAUGE:
-        station_pa, said = _station(arguments)
+        station_pa, said = station_pressure(arguments)
         absolute_pa = absolute_from_gauge(value_pa, station_pa)
         print(f"station pressure   {station_pa / 1000:.2f} kPa  ({said})")
     bubble, dew = fluid.bubble_temp_k(absolute_pa), fluid.dew_temp_k(absolute_pa)
@@ -48,7 +48,8 @@ def saturation(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _station(arguments: argparse.Namespace) -> tuple[float, str]:
+def station_pressure(arguments: argparse.Namespace) -> tuple[float, str]:
+    """Return the station pressure [Pa] the arguments ask for, and where it comes from."""
     if arguments.barometer is not None:
         pressure_pa, _ = parse_pressure(arguments.barometer, Reference.ABSOLUTE)
         if not 40_000.0 <= pressure_pa <= 115_000.0:

@@ -432,3 +432,17 @@ def test_a_signal_ends_the_session_in_order(
     assert stopped is not None
     assert (stopped.outcome.value, stopped.reason) == ("abandoned", reason)
     assert sorted(p.name for p in tmp_path.iterdir() if p != job) == ["a.session"]
+
+
+def test_a_standing_cylinder_judges_a_pressure_probe() -> None:
+    # R-32 at 20.0 °C: 1474 kPa absolute (CoolProp 8.0), 199.1 psig at sea level.
+    words = ("R-32", "199psig", "68°F", "--rested", "5h")
+    agrees = shell("standing", *words, "--uncertainty", "0.2K", "--limit", "4psi")
+    assert agrees.returncode == 0, agrees.stdout + agrees.stderr
+    assert "agrees with saturation" in agrees.stdout
+    assert "not certain" in shell("standing", *words).stdout  # half a kelvin hides 3 psi
+    shifted = shell("standing", "R-32", "215psig", *words[2:])
+    assert shifted.returncode == 1
+    assert "shifted" in shifted.stdout
+    assert "not at rest" in shell("standing", *words[:3]).stdout
+    assert shell("standing", *words, "--limit", "3psig").returncode == 2

@@ -1,0 +1,62 @@
+"""``standing``: is a pressure probe's zero right, by a cylinder or an idle circuit at rest."""
+
+import argparse
+import sys
+
+from chargeassist.cli.saturation import station_pressure
+from chargeassist.model import display
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.errors import ConfigError
+from chargeassist.model.units import (
+    Quantity,
+    Reference,
+    find_unit,
+    parse,
+    parse_pressure,
+    split_number,
+)
+from chargeassist.model.values import NoValue
+from chargeassist.physics.atmosphere import absolute_from_gauge
+from chargeassist.physics.saturation import refrigerant
+from chargeassist.physics.standing_check import Place, StandingVerdict, standing_check
+
+PLACES = {"cylinder": Place.CYLINDER, "circuit": Place.IDLE_CIRCUIT}
+
+
+def standing(arguments: argparse.Namespace) -> int:
+    """Print what the check says; 1 unless the probe agrees with saturation."""
+    fluid = refrigerant(arguments.refrigerant)
+    value_pa, reference = parse_pressure(arguments.pressure)
+    if reference is Reference.GAUGE:
+        station_pa, said = station_pressure(arguments)
+        print(f"station pressure   {station_pa / 1000:.2f} kPa  ({said})")
+        value_pa = absolute_from_gauge(value_pa, station_pa)
+    check = standing_check(
+        fluid,
+        value_pa,
+        parse(arguments.temperature, Quantity.TEMPERATURE),
+        limit_pa=_pressure_difference_pa(arguments.limit),
+        temp_expanded_k=parse(arguments.uncertainty, Quantity.TEMPERATURE_DIFFERENCE),
+        rest_s=parse(arguments.rested, Quantity.DURATION),
+        place=PLACES[arguments.place],
+    )
+    if isinstance(check, NoValue):
+        print(f"{fluid.name}: no value: {check.reason}", file=sys.stderr)
+        return 1
+    print(f"pressure probe     {check.verdict.value}")
+    for system in UnitSystem:
+        offset = display.pressure(check.offset_pa, None, system)
+        give_or_take = display.pressure(check.expanded_pa, None, system)
+        shift = display.difference(check.subcooling_shift_k, system)
+        print(f"reads off by       {offset} ± {give_or_take}, subcooling by {shift}")
+    return 0 if check.verdict is StandingVerdict.AGREES else 1
+
+
+def _pressure_difference_pa(text: str) -> float:
+    value, name = split_number(text)
+    unit = find_unit(name, Quantity.PRESSURE)
+    if unit.reference is not None or not value > 0.0:
+        raise ConfigError(
+            f'--limit: expected a difference of pressures such as "3 psi" or "20 kPa", got {text!r}'
+        )
+    return value * unit.scale
