@@ -1,0 +1,444 @@
+"""What a reading is judged by: the screens behind c and w, the cautions, what still moves.
+
+Jobs, readings and sources are invented; causes are ranked by the real diagnosis.
+"""
+
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from textual.app import App
+from textual.pilot import Pilot
+
+from chargeassist.guide.conditions import Condition, ConditionState
+from chargeassist.guide.diagnosis import (
+    CHARGING_PRIOR,
+    Evidence,
+    FeatureReading,
+    Verdict,
+    diagnose,
+)
+from chargeassist.guide.fault_signs import Direction, Feature
+from chargeassist.guide.snapshot import Caution, Snapshot
+from chargeassist.model.channels import Role
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.events import MarkKind, Outcome
+from chargeassist.stream.facts import ChannelState, HoldFacts, OpenStep, SettleState, Settling
+from chargeassist.stream.probe_findings import ProbeTrouble, Severity
+from chargeassist.tui import judgement
+from chargeassist.tui.app import Dashboard
+from chargeassist.tui.canned import CannedSession
+from chargeassist.tui.preview import STATES, add, checks, fix, moving, replay, suspect
+from chargeassist.tui.screens.board import Board
+from chargeassist.tui.screens.checks import Checks
+from chargeassist.tui.screens.why import Why
+from chargeassist.tui.widgets.watch import pressing
+
+Drawn = Callable[[App[Any]], list[str]]
+
+
+@asynccontextmanager
+async def running(
+    session: CannedSession,
+    *,
+    size: tuple[int, int] = (80, 60),
+    system: UnitSystem = UnitSystem.SI,
+    unicode: bool = True,
+) -> AsyncIterator[tuple[Dashboard, Pilot[Outcome]]]:
+    """Run the dashboard over `session` and stop it at the end."""
+    app = Dashboard(session, system=system, unicode=unicode, clock=lambda: 100.0)
+    async with app.run_test(size=size) as pilot:
+        await pilot.pause()
+        app.paint()
+        await pilot.pause()
+        yield app, pilot
+
+
+async def pressed(pilot: Pilot[Outcome], *keys: str) -> None:
+    await pilot.press(*keys)
+    await pilot.pause()
+
+
+def text(lines: list[str]) -> str:
+    """Return the screen as one line without frames, so that wrapped sentences can be found."""
+    return " ".join(" ".join(lines).replace("│", " ").split())
+
+
+# ---- c: conditions and probes
+
+
+@pytest.mark.parametrize("system", list(UnitSystem))
+async def test_every_condition_is_listed_with_state_value_limit_and_source(
+    system: UnitSystem, drawn: Drawn
+) -> None:
+    session = CannedSession([checks()])
+    async with running(session, system=system) as (app, pilot):
+        await pressed(pilot, "c")
+        shown = text(drawn(app))
+    # 15.0 °C is 59.0 °F, 24.2 °C is 75.6 °F, 21.0 °C is 69.8 °F; °F = 1.8 °C + 32, by hand.
+    outdoor, now, back = (
+        ("15.0 °C", "24.2 °C", "21.0 °C")
+        if system is UnitSystem.SI
+        else ("59.0 °F", "75.6 °F", "69.8 °F")
+    )
+    manual = "invented installation manual, page 12 (equipment instructions)"
+    code = "invented county energy code, section 4, 2020 (adopted local code)"
+    assert "profile california-installer" in shown
+    assert f"met outdoor air at least {outdoor}, now {now} {manual}" in shown
+    assert f"1 not known return air at least {back}, nothing measures it {manual}" in shown
+    assert f"2 not known indoor airflow more than 300 cfm/ton, nothing measures it {code}" in shown
+    assert f"met run before a reading at least 15 min, so far 24 min {code}, from memory" in shown
+    # What calls for a hand stands first.
+    assert shown.index("not known return air") < shown.index("met outdoor air")
+
+
+async def test_an_unmet_condition_stands_first_and_cannot_be_confirmed(drawn: Drawn) -> None:
+    base = checks()
+    cold = replace(base.conditions[0], state=ConditionState.UNMET, value_si=283.15)
+    session = CannedSession([replace(base, conditions=(*base.conditions[1:], cold))])
+    async with running(session) as (app, pilot):
+        await pressed(pilot, "c")
+        shown = text(drawn(app))
+    row = "not met outdoor air at least 15.0 °C, now 10.0 °C"
+    assert shown.index(row) < shown.index("1 not known return air")
+
+
+async def test_what_was_checked_by_other_means_is_picked_asked_and_marked(drawn: Drawn) -> None:
+    session = CannedSession([checks()])
+    async with running(session) as (app, pilot):
+        await pressed(pilot, "c", "2")
+        asked = "You have checked by other means: indoor airflow more than 300 cfm/ton?"
+        assert asked in text(drawn(app))
+        assert session.marks == []
+        await pressed(pilot, "enter")
+        assert isinstance(app.screen, Board)
+        assert session.marks == [(MarkKind.CONFIRMED, None, None, "airflow_low")]
+        app.paint()
+        await pilot.pause()
+        said = "Recorded: indoor airflow more than 300 cfm/ton, checked."
+        assert said in text(drawn(app))
+
+
+async def test_a_probe_that_was_seen_to_is_marked_by_its_channel(drawn: Drawn) -> None:
+    session = CannedSession([checks()])
+    async with running(session) as (app, pilot):
+        await pressed(pilot, "c", "3")
+        assert "You have seen to the probe: suction line temperature?" in text(drawn(app))
+        await pressed(pilot, "enter", "c", "4", "enter")
+    assert session.marks == [
+        (MarkKind.PROBE_SEEN_TO, None, None, "suction_temperature"),
+        (MarkKind.PROBE_SEEN_TO, None, None, "liquid_pressure"),
+    ]
+
+
+async def test_findings_say_probe_duration_and_what_was_seen(drawn: Drawn) -> None:
+    session = CannedSession([checks()])
+    async with running(session) as (app, pilot):
+        await pressed(pilot, "c")
+        shown = text(drawn(app))
+        assert "3 loose suction line temperature, for 2 min: it went toward outdoor air" in shown
+        assert "4 noisy liquid line pressure, for 45 s: it is much noisier" in shown
+        # One that is only still warming up is no matter for a hand: it has no number.
+        assert not any(row.startswith("│   5 ") for row in drawn(app))
+        assert "still creeping liquid line temperature, for 60 s" in shown
+        await pressed(pilot, "5", "9", "enter")
+        assert isinstance(app.screen, Checks)
+    assert session.marks == []
+
+
+@pytest.mark.parametrize(
+    "keys", [("enter",), ("2", "2", "enter"), ("2", "escape"), ("c",), ("2", "q"), ("7", "enter")]
+)
+async def test_no_slip_confirms_anything(keys: tuple[str, ...]) -> None:
+    session = CannedSession([checks()])
+    async with running(session) as (_, pilot):
+        await pressed(pilot, "c", *keys)
+    assert session.marks == []
+
+
+async def test_one_channel_with_two_findings_has_one_number(drawn: Drawn) -> None:
+    base = checks()
+    twice = replace(base.facts.findings[0], kind=ProbeTrouble.STUCK, severity=Severity.UNUSABLE)
+    findings = (base.facts.findings[0], twice, base.facts.findings[1])
+    session = CannedSession([replace(base, facts=replace(base.facts, findings=findings))])
+    async with running(session) as (app, pilot):
+        await pressed(pilot, "c")
+        shown = text(drawn(app))
+        assert "its value stands still; its readings say nothing about the unit" in shown
+        assert "4 noisy" in shown
+        await pressed(pilot, "3", "enter")
+    assert session.marks == [(MarkKind.PROBE_SEEN_TO, None, None, "suction_temperature")]
+
+
+async def test_a_pick_that_has_settled_itself_is_not_recorded(drawn: Drawn) -> None:
+    session = CannedSession([checks()])
+    async with running(session) as (app, pilot):
+        await pressed(pilot, "c", "1")
+        base = checks()
+        met = Condition(limit=base.conditions[1].limit, state=ConditionState.MET, value_si=295.15)
+        found = (base.conditions[0], met, *base.conditions[2:])
+        session.feed(replace(base, conditions=found))
+        app.paint()
+        await pilot.pause()
+        shown = text(drawn(app))
+        assert "met return air at least 21.0 °C, now 22.0 °C" in shown
+        assert "You have checked" not in shown
+        await pressed(pilot, "enter")
+        assert session.marks == []
+        # The number has gone on to the next; it is asked by name before it counts.
+        await pressed(pilot, "1")
+        assert "You have checked by other means: indoor airflow" in text(drawn(app))
+
+
+async def test_a_replay_takes_no_confirmation(drawn: Drawn) -> None:
+    session = CannedSession([replace(checks(), replayed=True)])
+    async with running(session) as (app, pilot):
+        await pressed(pilot, "c", "1", "enter")
+        app.paint()
+        await pilot.pause()
+        assert "what was recorded stays as it is" in text(drawn(app))
+    assert session.marks == []
+
+
+async def test_a_job_without_conditions_says_how_to_give_it_some(drawn: Drawn) -> None:
+    async with running(CannedSession([replay()])) as (app, pilot):
+        await pressed(pilot, "c")
+        assert "This job names no conditions. A profile, or [conditions] in the job file" in text(
+            drawn(app)
+        )
+
+
+# ---- w: why
+
+
+async def test_why_ranks_causes_with_probability_and_evidence(drawn: Drawn) -> None:
+    snapshot = suspect()
+    diagnosis = snapshot.diagnosis
+    assert diagnosis is not None
+    async with running(CannedSession([snapshot]), size=(80, 90)) as (app, pilot):
+        await pressed(pilot, "w")
+        assert isinstance(app.screen, Why)
+        shown = text(drawn(app))
+    assert "These causes cannot be told apart yet" in shown
+    assert (
+        "would tell more liquid line over outdoor air, compressor amps, discharge temperature"
+        in shown
+    )
+    places = []
+    for item in diagnosis.candidates:
+        name = f"{round(item.probability * 100)} % {judgement.cause_name(item)}"
+        assert name in shown
+        places.append(shown.index(name))
+        assert len(item.evidence) == 5
+        for each in item.evidence:
+            side, words = judgement.evidence(each)
+            assert f"{side} {words}" in shown
+        assert f"next {item.next_check}" in shown
+    assert places == sorted(places)
+    assert "against subcooling low; would be high" in shown
+    assert "for condensing temperature over outdoor air high; would be high" in shown
+    assert "they are no frequencies of the field" in shown
+
+
+async def test_why_says_plainly_that_it_is_not_enough(drawn: Drawn) -> None:
+    base = add()
+    reading = FeatureReading(
+        feature=Feature.SUBCOOLING,
+        value_si=3.7,
+        expected_si=5.0,
+        tolerance_si=0.8,
+        expanded_si=0.42,
+    )
+    diagnosis = diagnose([reading], CHARGING_PRIOR)
+    assert diagnosis.verdict is Verdict.NOT_ENOUGH
+    async with running(CannedSession([replace(base, diagnosis=diagnosis)])) as (app, pilot):
+        await pressed(pilot, "w")
+        shown = text(drawn(app))
+    assert "Not enough to tell: too few readings differ clearly from what is expected" in shown
+    assert "would tell more" in shown
+    assert "superheat" in shown.split("would tell more")[1].split("As far as it goes")[0]
+
+
+async def test_why_follows_the_session_and_any_of_its_keys_goes_back(drawn: Drawn) -> None:
+    session = CannedSession([moving()])
+    async with running(session) as (app, pilot):
+        for key in ("escape", "q", "w", "enter", "space"):
+            await pressed(pilot, "w")
+            assert "causes are ranked by settled readings only" in text(drawn(app))
+            await pressed(pilot, key)
+            assert isinstance(app.screen, Board)
+        await pressed(pilot, "w")
+        session.feed(suspect())
+        app.paint()
+        await pilot.pause()
+        assert "These causes cannot be told apart yet" in text(drawn(app))
+    assert session.marks == []
+
+
+@pytest.mark.parametrize("unicode", [True, False])
+@pytest.mark.parametrize("size", [(80, 24), (60, 20), (40, 12), (120, 40)])
+@pytest.mark.parametrize(("state", "key"), [("checks", "c"), ("suspect", "w")])
+async def test_both_fit_their_screen_and_scroll_to_the_last_line(
+    state: str, key: str, size: tuple[int, int], unicode: bool, drawn: Drawn
+) -> None:
+    session = CannedSession([STATES[state]()])
+    async with running(session, size=size, unicode=unicode) as (app, pilot):
+        await pressed(pilot, key)
+        lines = drawn(app)
+        assert "Millrace Lane" in lines[0]
+        assert all(len(line) <= size[0] for line in lines)
+        await pressed(pilot, "end")
+        assert "Esc goes back" in text(drawn(app)).replace("|", " ")
+        if not unicode:
+            assert all(line.isascii() for line in drawn(app))
+
+
+async def test_numbers_can_be_touched() -> None:
+    session = CannedSession([checks()])
+    async with running(session) as (app, pilot):
+        await pressed(pilot, "c")
+        await app.screen.run_action("screen.pick(1)")
+        await pressed(pilot, "enter")
+    assert session.marks == [(MarkKind.CONFIRMED, None, None, "indoor_low")]
+
+
+async def test_help_names_both_keys(drawn: Drawn) -> None:
+    async with running(CannedSession([add()])) as (app, pilot):
+        await pressed(pilot, "question_mark")
+        shown = text(drawn(app))
+    assert "c conditions with their sources, and probes: confirm what you have checked" in shown
+    assert "w why: causes that explain the readings, with the evidence" in shown
+
+
+# ---- words
+
+
+def test_signs_are_worded_by_how_certain_they_are() -> None:
+    assert judgement.sign((0.9, 0.1, 0.0)) == "low"
+    assert judgement.sign((0.1, 0.6, 0.3)) == "normal"
+    assert judgement.sign((0.0, 0.5, 0.5)) == "normal or high"
+    assert judgement.sign((0.5, 0.45, 0.05)) == "low or normal"
+    assert judgement.sign((1 / 3, 1 / 3, 1 / 3)) == "too uncertain to say"
+    assert judgement.sign((0.45, 0.1, 0.45)) == "too uncertain to say"
+
+
+def test_evidence_is_for_against_or_silent() -> None:
+    def worded(log_ratio: float, expected: Direction, *, disagree: bool = False) -> tuple[str, str]:
+        return judgement.evidence(
+            Evidence(
+                feature=Feature.AIR_SPLIT,
+                sign=(0.9, 0.1, 0.0),
+                expected=expected,
+                log_ratio=log_ratio,
+                sources_disagree=disagree,
+            )
+        )
+
+    assert worded(0.8, Direction.LOW) == ("for", "air split low; would be low")
+    assert worded(-0.8, Direction.HIGH) == ("against", "air split low; would be high")
+    assert worded(0.0, Direction.EITHER, disagree=True) == (
+        "silent",
+        "air split low; not known what the cause does to it (sources disagree)",
+    )
+
+
+def test_a_chance_is_never_called_certain_or_nothing() -> None:
+    first = diagnose([]).causes[0]
+    shown = {p: judgement.chance(replace(first, probability=p)) for p in (1.0, 0.624, 0.01, 0.001)}
+    assert shown == {1.0: "99 %", 0.624: "62 %", 0.01: "1 %", 0.001: "< 1 %"}
+
+
+def with_moving(base: Snapshot, *roles: Role) -> Snapshot:
+    """Return `base` with the channels of `roles` moving and no other."""
+    channels = tuple(
+        replace(
+            each,
+            state=ChannelState.MOVING if each.channel.role in roles else ChannelState.SETTLED,
+        )
+        for each in base.facts.channels
+    )
+    return replace(base, facts=replace(base.facts, channels=channels))
+
+
+PRESSURE, TEMP = Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE
+SUCTION, SUCTION_TEMP = Role.SUCTION_PRESSURE, Role.SUCTION_TEMPERATURE
+AMPS = Role.COMPRESSOR_CURRENT
+
+
+@pytest.mark.parametrize(
+    ("roles", "words"),
+    [
+        ((PRESSURE,), "liquid line pressure still moving"),
+        ((TEMP,), "liquid line temperature still moving"),
+        ((PRESSURE, TEMP), "liquid line pressure and temperature still moving"),
+        ((SUCTION,), "superheat still moving"),
+        ((SUCTION_TEMP, AMPS), "superheat and amps still moving"),
+        ((TEMP, AMPS), "liquid line temperature still moving; amps still moving"),
+        ((Role.OUTDOOR_AIR_TEMPERATURE,), ""),
+        ((), ""),
+    ],
+)
+async def test_the_line_says_which_input_still_moves(
+    roles: tuple[Role, ...], words: str, drawn: Drawn
+) -> None:
+    snapshot = with_moving(moving(), *roles)
+    assert judgement.still_moving(snapshot.facts) == words
+    async with running(CannedSession([snapshot]), size=(80, 24)) as (app, _):
+        shown = text(drawn(app))
+    assert (f"about 70 s to go ({words})" in shown) is bool(words)
+    assert ("still moving)" in shown) is bool(words)
+
+
+def test_a_witness_speaks_of_a_settled_reading_too() -> None:
+    assert judgement.still_moving(with_moving(add(), SUCTION_TEMP).facts) == (
+        "superheat still moving"
+    )
+
+
+def test_nothing_is_said_of_movement_while_it_means_nothing() -> None:
+    facts = with_moving(moving(), TEMP).facts
+    assert judgement.still_moving(replace(facts, step_open=OpenStep(begun_t=1.0))) == ""
+    unheld = HoldFacts(required_hz=72.0, held=False)
+    assert judgement.still_moving(replace(facts, hold=unheld)) == ""
+    silent = Settling(state=SettleState.NO_SIGNAL)
+    assert judgement.still_moving(replace(facts, settling=silent)) == ""
+    assert judgement.still_moving(fix().facts) == ""
+
+
+def test_cautions_are_ordered_and_unknown_conditions_share_a_line() -> None:
+    base = checks()
+    failing = Caution(cause="record_failing", subject="disk full")
+    lost = Caution(cause="source_lost", subject="cart", figures={"seconds_s": 9.0})
+    likely = Caution(cause="suspect", subject="pipe clamp loose", figures={"chance": 0.8})
+    mixed = (Caution(cause="simulated"), *base.cautions, likely, lost, failing)
+    found = pressing(replace(base, cautions=mixed))
+    assert [item.cause for item in found] == [
+        "record_failing",
+        "source_lost",
+        "hold_expiring",
+        "probe_doubt",
+        "probe_doubt",
+        "suspect",
+        "condition_unknown",
+    ]
+    assert found[-1].subject == "indoor low, airflow low"
+
+
+def test_a_probe_the_instruction_names_is_not_told_twice() -> None:
+    base = checks()
+    named = "suction line temperature: loose"
+    advice = replace(base.advice, cause="probe_trouble", subject=named)
+    subjects = [item.subject for item in pressing(replace(base, advice=advice))]
+    assert named not in subjects
+    assert "liquid line pressure: noisy" in subjects
+
+
+async def test_doubts_and_suspects_are_on_the_board(drawn: Drawn) -> None:
+    async with running(CannedSession([suspect()]), size=(80, 24)) as (app, _):
+        assert "! readings look like: outdoor coil dirty or short of air" in text(drawn(app))
+    async with running(CannedSession([checks()]), size=(120, 50)) as (app, _):
+        shown = text(drawn(app))
+    assert "! not known yet: indoor low, airflow low; check it and say so" in shown
+    assert "! suction line temperature: loose for 2 min" in shown
