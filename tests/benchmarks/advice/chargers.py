@@ -3,6 +3,7 @@
 import math
 from collections import deque
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Final
 
 from chargeassist.guide.assistant import Assistant
@@ -35,6 +36,16 @@ stand in many instructions (common practice)."""
 WAIT_S: Final = 120.0
 
 
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """What was said to be left when a step was ordered at `t`; `least` where it said "at least"."""
+
+    t: float
+    steps: int
+    minutes: float
+    least: bool
+
+
 class Advised:
     """The program itself, obeyed.
 
@@ -42,6 +53,8 @@ class Advised:
     ----------
     recoveries : int
         How often it asked for refrigerant back.
+    outlooks : list of Outlook
+        One per step ordered.
     """
 
     def __init__(self, case: Case) -> None:
@@ -50,7 +63,9 @@ class Advised:
             self._assistant.step(ChannelDeclared(t=0.0, channel=channel))
         self._said: Advice | None = None
         self._since_t = 0.0
+        self._open_t: float | None = None
         self.recoveries = 0
+        self.outlooks: list[Outlook] = []
 
     def look(self, t: float, readings: Mapping[Channel, float]) -> Order | None:
         """Hear one second of readings; see `shift.Charger`."""
@@ -65,6 +80,8 @@ class Advised:
         if advice is None or t - self._since_t < READS_FOR_S:
             return None
         if advice.action is Action.ADD and advice.mass_kg is not None:
+            if self._open_t is None:
+                self._foresee(t, advice)
             return Order(advice.mass_kg)
         if advice.action is Action.RECOVER and advice.mass_kg is not None:
             self.recoveries += 1
@@ -75,12 +92,25 @@ class Advised:
             return Order(done=f"refused: {advice.cause} {advice.subject}".strip())
         return None
 
+    def _foresee(self, t: float, advice: Advice) -> None:
+        figures = advice.figures
+        self.outlooks.append(
+            Outlook(
+                t,
+                round(figures["steps_left"]),
+                figures["minutes_s"] / 60.0,
+                "unsealed_below_k" in figures,
+            )
+        )
+
     def opened(self, t: float, mass_kg: float) -> None:
         """Hear that the valve was opened."""
+        self._open_t = t
         self._assistant.step(Mark(t=t, kind=MarkKind.STEP_BEGUN, mass_kg=mass_kg))
 
     def shut(self, t: float, mass_kg: float | None) -> None:
         """Hear that a step has ended."""
+        self._open_t = None
         self._assistant.step(Mark(t=t, kind=MarkKind.STEP_ENDED, mass_kg=mass_kg))
 
 

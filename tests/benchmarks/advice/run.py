@@ -29,6 +29,7 @@ from chargeassist.model.events import ChannelDeclared, Reading, SessionMode
 from chargeassist.model.units import Reference
 from tests.benchmarks.advice.cases import CAP_OF_PLATE, Case, case
 from tests.benchmarks.advice.chargers import (
+    LOOKS_AT_STOP_FOR_S,
     POUND_KG,
     Advised,
     FixedSteps,
@@ -38,8 +39,8 @@ from tests.benchmarks.advice.chargers import (
 from tests.benchmarks.advice.shift import charge
 
 SEEDS_APART: Final = 100_000
-LEFT_OUT: Final = (Role.BAROMETER, Role.SUPPLY_AIR_TEMPERATURE, Role.CYLINDER_MASS)
-"""Of thirteen channels these are not counted when ten are timed."""
+LEFT_OUT: Final = (Role.BAROMETER, Role.CYLINDER_MASS)
+"""Of twelve channels these are left out when ten are timed."""
 
 TIMED_S: Final = 1200
 TIMED_RUNS: Final = 5
@@ -78,18 +79,31 @@ class Result:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Foreseen:
+    """What was said to be left when a step was ordered, and what it came to."""
+
+    said_steps: int
+    steps: int
+    said_minutes: float
+    minutes: float
+    least: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Measured:
     """One job under every rule."""
 
     results: dict[str, Result]
     to_target: int
     to_band: int
+    foreseen: tuple[Foreseen, ...]
 
 
 def measure(seed: int, cap_of_plate: float, rules: Sequence[str]) -> Measured:
     """Charge the job of a seed by each rule."""
     this = case(seed, cap_of_plate)
     results = {}
+    foreseen: tuple[Foreseen, ...] = ()
     for name in rules:
         charger = RULES[name](this)
         course = charge(this, charger)
@@ -106,8 +120,19 @@ def measure(seed: int, cap_of_plate: float, rules: Sequence[str]) -> Measured:
             done=course.done,
             read_over=charger.recoveries > 0,
         )
+        if isinstance(charger, Advised) and charger.recoveries == 0:
+            foreseen = tuple(
+                Foreseen(
+                    said_steps=told.steps,
+                    steps=len(course.steps_kg) - k,
+                    said_minutes=told.minutes,
+                    minutes=(course.seconds - LOOKS_AT_STOP_FOR_S - told.t) / 60.0,
+                    least=told.least,
+                )
+                for k, told in enumerate(charger.outlooks)
+            )
     to_target, to_band = fewest_steps(this)
-    return Measured(results=results, to_target=to_target, to_band=to_band)
+    return Measured(results=results, to_target=to_target, to_band=to_band, foreseen=foreseen)
 
 
 def row(name: str, results: list[Result], known: list[int]) -> str:
@@ -157,12 +182,32 @@ def report(all_measured: list[Measured], rules: Sequence[str]) -> None:
         some = [i for i, r in enumerate(program) if (r.grade, r.tolerance_k) == key]
         label = f"{key[0]}, {key[1]:.2f} K ({len(some)})"
         print(row(label, [program[i] for i in some], [known[i] for i in some]))
+    outlook([each for m in all_measured for each in m.foreseen])
     print("\nhow jobs ended: " + ", ".join(f"{k} {n}" for k, n in ended(program)))
     worst = [r for r in program if r.over_k > 0.0 or abs(r.off_k) > r.tolerance_k]
     for r in sorted(worst, key=lambda r: -abs(r.off_k)):
         print(
             f"  seed {r.seed}: {r.grade}, tolerance {r.tolerance_k:.2f} K, over {r.over_k:+.2f} K, "
             f"off {r.off_k:+.2f} K, {r.steps} steps, {r.minutes:.0f} min, {r.done}"
+        )
+
+
+def outlook(foreseen: list[Foreseen]) -> None:
+    """Print what "steps and minutes left" was worth."""
+    for words, some in (
+        ("about", [f for f in foreseen if not f.least]),
+        ("at least", [f for f in foreseen if f.least]),
+    ):
+        if not some:
+            continue
+        off = [f.steps - f.said_steps for f in some]
+        ratios = sorted(f.minutes / f.said_minutes for f in some)
+        print(
+            f"\n'{words} n steps, m min' was said {len(some)} times: steps right "
+            f"{100 * off.count(0) / len(off):.0f} %, more than said "
+            f"{100 * sum(o > 0 for o in off) / len(off):.0f} %; minutes taken over said: "
+            f"5 % {ratios[len(ratios) // 20]:.2f}, median {statistics.median(ratios):.2f}, "
+            f"95 % {ratios[-1 - len(ratios) // 20]:.2f}"
         )
 
 
