@@ -17,7 +17,7 @@ def test_machines_are_charged_without_overshoot_in_few_steps(first: int, cap: fl
         assert result.over_k <= 0.0, result
         assert result.done.startswith("inside"), result
         assert result.steps <= 1.5 * measured.to_target + 1.0, result
-        # Where it stops the reading is inside, and coarse probes err by up to 1 K, settling by 0.3 K.
+        # It stops with the reading inside; coarse probes err by up to 1 K, settling by 0.3 K.
         assert abs(result.off_k) <= result.tolerance_k + 1.3, result
 
 
