@@ -1,0 +1,396 @@
+"""A circuit under nitrogen for the standing-pressure test: filling, weather, sun and leaks.
+
+Two parts, outdoors and indoors, share one pressure; gas moves between them as one warms. Amount of
+gas is conserved to rounding, and so is energy, with the heat capacities of the ideal gas; pressure
+is that of real nitrogen. Filling compresses what is inside and warms it: a reading taken at once
+falls as that heat goes to the pipes, which is no leak.
+"""
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+from chargeassist.model.errors import ConfigError
+from chargeassist.model.values import NoValue
+from chargeassist.physics.nitrogen import (
+    GAS_CONSTANT,
+    amount_mol,
+    density_mol_per_m3,
+    density_pressure_pa_abs,
+)
+from chargeassist.plant.leak import Leak
+from chargeassist.plant.physical import PlantLimitError
+
+GRID_S: Final = 0.5
+"""Longest step [s]."""
+
+CV: Final = 2.5 * GAS_CONSTANT
+CP: Final = 3.5 * GAS_CONSTANT
+"""Molar heat capacities of a diatomic ideal gas [J/(mol K)]."""
+
+OUTDOOR: Final = 0
+INDOOR: Final = 1
+"""Index of each part."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """Pipes and coil on one side of the wall; the figures of both defaults are invented.
+
+    Attributes
+    ----------
+    volume_m3 : float
+        [m3].
+    metal_j_per_k : float
+        Heat capacity of pipes and coil [J/K].
+    air_w_per_k : float
+        From metal to still air [W/K]; capacity over this is the lag of the pipes.
+    gas_w_per_k : float
+        From gas to metal [W/K].
+    """
+
+    volume_m3: float
+    metal_j_per_k: float
+    air_w_per_k: float
+    gas_w_per_k: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NitrogenSettings:
+    """What stands under nitrogen, and in what weather.
+
+    Attributes
+    ----------
+    outdoor, indoor : Part
+    outdoor_k, indoor_k : float
+        Mean air at each [K].
+    outdoor_swing_k : float
+        Half the daily range of the outdoor air [K].
+    swing_period_s, swing_start_s : float
+        Its period, and when it first passes the mean upwards [s].
+    station_pa_abs : float
+        Atmosphere at the site [Pa absolute].
+    supply_mol_per_s_pa : float
+        Flow from the regulator per pascal below its setting [mol/(s Pa)].
+    supply_most_mol_per_s : float
+        Most that its hose passes [mol/s].
+    supply_below_air_k : float
+        How much colder than outdoor air the expanded gas arrives [K] (assumption: some 0.2 K per
+        bar of throttling, mostly made up for in the hose).
+    vent_m : float
+        Width of the opened service port [m].
+
+    Raises
+    ------
+    ConfigError
+        A figure is outside what the model can run with.
+    """
+
+    outdoor: Part = Part(volume_m3=7e-3, metal_j_per_k=9e3, air_w_per_k=15.0, gas_w_per_k=40.0)
+    indoor: Part = Part(volume_m3=3e-3, metal_j_per_k=5e3, air_w_per_k=6.0, gas_w_per_k=25.0)
+    outdoor_k: float = 297.15
+    indoor_k: float = 296.15
+    outdoor_swing_k: float = 0.0
+    swing_period_s: float = 86_400.0
+    swing_start_s: float = 0.0
+    station_pa_abs: float = 98_800.0
+    supply_mol_per_s_pa: float = 2e-6
+    supply_most_mol_per_s: float = 0.1
+    supply_below_air_k: float = 10.0
+    vent_m: float = 2e-3
+
+    def __post_init__(self) -> None:
+        limits = (
+            ("outdoor volume", self.outdoor.volume_m3, 1e-4, 1.0, "m3"),
+            ("indoor volume", self.indoor.volume_m3, 1e-4, 1.0, "m3"),
+            ("outdoor metal", self.outdoor.metal_j_per_k, 100.0, 1e7, "J/K"),
+            ("indoor metal", self.indoor.metal_j_per_k, 100.0, 1e7, "J/K"),
+            ("outdoor air", self.outdoor_k, 243.15, 323.15, "K"),
+            ("indoor air", self.indoor_k, 263.15, 323.15, "K"),
+            ("outdoor swing", self.outdoor_swing_k, 0.0, 15.0, "K"),
+            ("swing period", self.swing_period_s, 60.0, 1e7, "s"),
+            ("station pressure", self.station_pa_abs, 47e3, 110e3, "Pa absolute"),
+            ("greatest supply", self.supply_most_mol_per_s, 1e-3, 2.0, "mol/s"),
+            ("cooling of the supply", self.supply_below_air_k, 0.0, 30.0, "K"),
+            ("vent", self.vent_m, 1e-4, 5e-3, "m"),
+        )
+        for name, value, low, high, unit in limits:
+            if not low <= value <= high:
+                raise ConfigError(
+                    f"the simulated standing test needs a {name} from {low:g} to {high:g} {unit}, "
+                    f"came {value:g} {unit}"
+                )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NitrogenTruth:
+    """What probes without error would read.
+
+    Attributes
+    ----------
+    pressure_pa_abs, pressure_pa_gauge : float
+        Of the circuit [Pa].
+    outdoor_pipe_k, indoor_pipe_k : float
+        Pipe surfaces [K].
+    outdoor_gas_k, indoor_gas_k : float
+        The gas itself, which no probe sees [K].
+    outdoor_air_k, indoor_air_k : float
+        Shaded air [K].
+    leak_mol_per_s : float
+        Through all leaks together [mol/s].
+    """
+
+    pressure_pa_abs: float
+    pressure_pa_gauge: float
+    outdoor_pipe_k: float
+    indoor_pipe_k: float
+    outdoor_gas_k: float
+    indoor_gas_k: float
+    outdoor_air_k: float
+    indoor_air_k: float
+    leak_mol_per_s: float
+
+
+class NitrogenCircuit:
+    """The circuit, full of nitrogen at the pressure of the atmosphere to begin with.
+
+    Parameters
+    ----------
+    settings : NitrogenSettings
+
+    Attributes
+    ----------
+    t : float
+        Time since the start [s].
+    supplied_mol, leaked_mol, vented_mol : float
+        Gas in from the regulator, out by leaks, out by the vent [mol].
+    heat_in_j : float
+        From the air and the sun into the metal [J].
+    gas_energy_in_j : float
+        Enthalpy that came with gas less what left with it [J].
+    """
+
+    def __init__(self, settings: NitrogenSettings) -> None:
+        self.settings = settings
+        self._parts = (settings.outdoor, settings.indoor)
+        self._outdoor_mean_k = settings.outdoor_k
+        self._air = [settings.outdoor_k, settings.indoor_k]
+        self._sun_k = 0.0
+        self._set_pa_abs = settings.station_pa_abs
+        self._supply_open = self._vent_open = False
+        self._leaks: list[tuple[int, Leak]] = []
+        self._vent = Leak(diameter_m=settings.vent_m, length_m=0.01)
+        self._steps = 0
+        self.t = 0.0
+        self._change_air()
+        self._metal = list(self._air)
+        self._gas = list(self._air)
+        start = settings.station_pa_abs
+        self._mol = [
+            part.volume_m3 * _known(density_mol_per_m3(start, temp))
+            for part, temp in zip(self._parts, self._gas, strict=True)
+        ]
+        self.supplied_mol = self.leaked_mol = self.vented_mol = 0.0
+        self.heat_in_j = self.gas_energy_in_j = 0.0
+
+    @property
+    def pressure_pa_abs(self) -> float:
+        """Of the circuit [Pa absolute]."""
+        return self._pressure(OUTDOOR, self._mol[OUTDOOR], self._gas[OUTDOOR])
+
+    @property
+    def amount_mol(self) -> float:
+        """Gas in the circuit [mol]."""
+        return self._mol[OUTDOOR] + self._mol[INDOOR]
+
+    @property
+    def energy_j(self) -> float:
+        """Of gas and metal together, above 0 K [J]."""
+        total = 0.0
+        for part, mol, gas, metal in zip(
+            self._parts, self._mol, self._gas, self._metal, strict=True
+        ):
+            total += CV * mol * gas + part.metal_j_per_k * metal
+        return total
+
+    @property
+    def target_mol(self) -> float:
+        """Gas at the regulator's setting and the temperatures of now [mol]."""
+        volumes = [part.volume_m3 for part in self._parts]
+        return _known(amount_mol(self._set_pa_abs, volumes, self._gas))
+
+    def set_regulator(self, pressure_pa_gauge: float) -> None:
+        """Set the regulator [Pa gauge]; one stage of a staged raise is one setting.
+
+        Raises
+        ------
+        ConfigError
+            Not a pressure a standing test is made at.
+        """
+        if not 0.0 <= pressure_pa_gauge <= 6.5e6:
+            raise ConfigError(
+                f"expected a regulator setting from 0 to 6.5e+06 Pa gauge, came "
+                f"{pressure_pa_gauge:g}; nameplate and local code limit the real one"
+            )
+        self._set_pa_abs = self.settings.station_pa_abs + pressure_pa_gauge
+
+    def set_supply(self, *, is_open: bool) -> None:
+        """Open or shut the valve between regulator and circuit."""
+        self._supply_open = is_open
+
+    def set_vent(self, *, is_open: bool) -> None:
+        """Open or shut a service port to the air."""
+        self._vent_open = is_open
+
+    def add_leak(self, leak: Leak, *, part: int = OUTDOOR) -> None:
+        """Make a hole in one part (`OUTDOOR` or `INDOOR`)."""
+        if part not in (OUTDOOR, INDOOR):
+            raise ConfigError(f"expected part {OUTDOOR} (outdoor) or {INDOOR} (indoor), got {part}")
+        self._leaks.append((part, leak))
+
+    def mend_leaks(self) -> None:
+        """Close every hole."""
+        self._leaks.clear()
+
+    def set_air(self, *, outdoor_k: float | None = None, indoor_k: float | None = None) -> None:
+        """Give either air a temperature of its own from now on, instead of the mean [K]."""
+        for name, value in (("outdoor_k", outdoor_k), ("indoor_k", indoor_k)):
+            if value is not None and not 243.15 <= value <= 323.15:
+                raise ConfigError(f"expected {name} from 243.15 to 323.15 K, came {value:g} K")
+        if outdoor_k is not None:
+            self._outdoor_mean_k = outdoor_k
+        if indoor_k is not None:
+            self._air[INDOOR] = indoor_k
+
+    def set_sun(self, rise_k: float) -> None:
+        """Let the sun warm the outdoor pipes as so much warmer air would: 0 to 30 [K]."""
+        if not 0.0 <= rise_k <= 30.0:
+            raise ConfigError(f"expected the sun's rise from 0 to 30 K, came {rise_k:g} K")
+        self._sun_k = rise_k
+
+    def step(self, dt_s: float) -> None:
+        """Advance by `dt_s` [s]; see `run_until`."""
+        self.run_until(self.t + dt_s)
+
+    def run_until(self, t: float) -> None:
+        """Advance to time `t` [s] on a fixed grid, cut where `t` falls between.
+
+        Raises
+        ------
+        PlantLimitError
+            A state is outside what the equations hold for.
+        """
+        while self.t < t:
+            next_t = (self._steps + 1) * GRID_S
+            until = min(next_t, t)
+            self._advance(until - self.t)
+            self.t = until
+            if until == next_t:
+                self._steps += 1
+
+    def truth(self) -> NitrogenTruth:
+        """Return what probes without error would read."""
+        pressure = self.pressure_pa_abs
+        station = self.settings.station_pa_abs
+        leak = math.fsum(
+            hole.mol_per_s(pressure, station, self._gas[part]) for part, hole in self._leaks
+        )
+        return NitrogenTruth(
+            pressure_pa_abs=pressure,
+            pressure_pa_gauge=pressure - station,
+            outdoor_pipe_k=self._metal[OUTDOOR],
+            indoor_pipe_k=self._metal[INDOOR],
+            outdoor_gas_k=self._gas[OUTDOOR],
+            indoor_gas_k=self._gas[INDOOR],
+            outdoor_air_k=self._air[OUTDOOR],
+            indoor_air_k=self._air[INDOOR],
+            leak_mol_per_s=leak,
+        )
+
+    def _advance(self, dt_s: float) -> None:
+        self._change_air()
+        self._warm(dt_s)
+        self._fill_and_lose(dt_s)
+        self._equalise()
+
+    def _change_air(self) -> None:
+        s = self.settings
+        angle = 2.0 * math.pi * (self.t - s.swing_start_s) / s.swing_period_s
+        self._air[OUTDOOR] = self._outdoor_mean_k + s.outdoor_swing_k * math.sin(angle)
+
+    def _warm(self, dt_s: float) -> None:
+        for i, part in enumerate(self._parts):
+            air = self._air[i] + (self._sun_k if i == OUTDOOR else 0.0)
+            gas_j_per_k, metal_j_per_k = CV * self._mol[i], part.metal_j_per_k
+            # Both exchanges exactly, one after the other: no step is too long for either.
+            joint = gas_j_per_k * metal_j_per_k / (gas_j_per_k + metal_j_per_k)
+            gap = self._gas[i] - self._metal[i]
+            to_metal_j = joint * gap * -math.expm1(-part.gas_w_per_k * dt_s / joint)
+            self._gas[i] -= to_metal_j / gas_j_per_k
+            self._metal[i] += to_metal_j / metal_j_per_k
+            share = -math.expm1(-part.air_w_per_k * dt_s / metal_j_per_k)
+            warmed_k = share * (air - self._metal[i])
+            self._metal[i] += warmed_k
+            self.heat_in_j += warmed_k * metal_j_per_k
+
+    def _fill_and_lose(self, dt_s: float) -> None:
+        s, pressure = self.settings, self.pressure_pa_abs
+        if self._supply_open and pressure < self._set_pa_abs:
+            rate = min(
+                s.supply_mol_per_s_pa * (self._set_pa_abs - pressure), s.supply_most_mol_per_s
+            )
+            mol = min(rate * dt_s, max(self.target_mol - self.amount_mol, 0.0))
+            self._exchange(OUTDOOR, mol, self._air[OUTDOOR] - s.supply_below_air_k)
+            self.supplied_mol += mol
+        for i, leak in self._leaks:
+            mol = leak.mol_per_s(pressure, s.station_pa_abs, self._gas[i]) * dt_s
+            self.leaked_mol += self._lose(i, mol)
+        if self._vent_open:
+            temp = self._gas[OUTDOOR]
+            mol = self._vent.mol_per_s(self.pressure_pa_abs, s.station_pa_abs, temp) * dt_s
+            self.vented_mol += self._lose(OUTDOOR, mol)
+
+    def _lose(self, i: int, mol: float) -> float:
+        # A wide hole empties a part to the atmosphere within a step, never below it.
+        kept = self._parts[i].volume_m3 * _known(
+            density_mol_per_m3(self.settings.station_pa_abs, self._gas[i])
+        )
+        mol = min(mol, 0.1 * self._mol[i], max(self._mol[i] - kept, 0.0))
+        self._exchange(i, -mol, self._gas[i])
+        return mol
+
+    def _exchange(self, i: int, mol: float, temp_k: float) -> None:
+        """Let gas in (out if negative) with its enthalpy at `temp_k`."""
+        energy = CV * self._mol[i] * self._gas[i] + CP * mol * temp_k
+        self._mol[i] += mol
+        self._gas[i] = energy / (CV * self._mol[i])
+        self.gas_energy_in_j += CP * mol * temp_k
+
+    def _equalise(self) -> None:
+        """Move gas between the parts until both have one pressure."""
+        mol, gas = self._mol, self._gas
+        a, b = OUTDOOR, INDOOR
+        first = self._pressure(a, mol[a], gas[a]) - self._pressure(b, mol[b], gas[b])
+        temp_k = gas[a] if first >= 0.0 else gas[b]
+        moved, miss = 0.0, first
+        start = ((mol[a], gas[a]), (mol[b], gas[b]))
+        for _ in range(25):
+            stiff = self._pressure(a, mol[a], gas[a]) / (mol[a] * gas[a])
+            stiff += self._pressure(b, mol[b], gas[b]) / (mol[b] * gas[b])
+            if abs(miss) <= 1e-6:
+                break
+            moved += miss / (CP / CV * temp_k * stiff)
+            for i, sign in ((a, -1.0), (b, 1.0)):
+                n, t = start[i]
+                mol[i] = n + sign * moved
+                gas[i] = (CV * n * t + sign * CP * moved * temp_k) / (CV * mol[i])
+            miss = self._pressure(a, mol[a], gas[a]) - self._pressure(b, mol[b], gas[b])
+
+    def _pressure(self, i: int, mol: float, temp_k: float) -> float:
+        return _known(density_pressure_pa_abs(mol / self._parts[i].volume_m3, temp_k))
+
+
+def _known(value: float | NoValue) -> float:
+    if isinstance(value, NoValue):
+        raise PlantLimitError(f"the simulated nitrogen has no such state: {value.reason}")
+    return value
