@@ -76,6 +76,10 @@ def run(arguments: argparse.Namespace) -> int:
             from chargeassist.cli.standing import standing
 
             return standing(arguments)
+        case "profiles":
+            from chargeassist.cli.profiles import profiles
+
+            return profiles(arguments)
         case other:
             raise AssertionError(f"no command {other!r}")
 
@@ -191,6 +195,14 @@ def build_parser() -> argparse.ArgumentParser:
     station.add_argument("--barometer", help="station pressure, for gauge pressures")
 
     saturation.add_argument("--line", help="liquid line temperature: gives the subcooling too")
+
+    profiles = commands.add_parser(
+        "profiles",
+        help="shipped limits, each with its source",
+        description="Without a name: every profile a job file may name. With one: each of its "
+        "limits with value, source, edition, rank, and whether it was written down from memory.",
+    )
+    profiles.add_argument("name", nargs="?", metavar="NAME", help="for example house-default")
     return parser
 
 

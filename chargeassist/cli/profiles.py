@@ -1,0 +1,95 @@
+"""``profiles``: the shipped profiles of limits, each limit with where it comes from."""
+
+import argparse
+import difflib
+import textwrap
+from collections.abc import Iterator
+
+from chargeassist.model import display
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.errors import ConfigError
+from chargeassist.model.limits import Kind, Limit, Profile
+from chargeassist.session.jobfile_limits import shipped_profiles
+
+WIDTH = 88
+
+
+def profiles(arguments: argparse.Namespace) -> int:
+    """List the profiles, or print one with all of its limits."""
+    known = shipped_profiles()
+    name = arguments.name
+    if name is None:
+        print("\n".join(_list(known)))
+        return 0
+    if name not in known:
+        near = difflib.get_close_matches(name, known, n=1)
+        hint = f" (did you mean {near[0]!r}?)" if near else ""
+        raise ConfigError(f"profiles: expected one of {', '.join(known)}, got {name!r}{hint}")
+    print("\n".join(_whole(known[name])))
+    return 0
+
+
+def _list(known: dict[str, Profile]) -> Iterator[str]:
+    indent = max(map(len, known)) + 2
+    for name, profile in known.items():
+        count = len(profile.limits)
+        facts = f"{count} limit{'' if count == 1 else 's'}"
+        if profile.forbids:
+            facts += f"; forbids judging by {', '.join(sorted(profile.forbids))}"
+        yield from _beside(name, f"{profile.title}: {facts}", indent)
+    yield ""
+    yield 'A job file names one: profile = "NAME". chargeassist profiles NAME prints its limits.'
+
+
+def _whole(profile: Profile) -> Iterator[str]:
+    yield f"{profile.name}: {profile.title}"
+    if profile.note:
+        yield from textwrap.wrap(profile.note, WIDTH)
+    for method in sorted(profile.forbids):
+        yield f"Forbids judging by {method.value}; a job that does so is refused."
+    for limit in profile.limits.values():
+        yield ""
+        yield from _limit(limit)
+    yield ""
+    yield f"fingerprint {profile.fingerprint[:16]}"
+
+
+def _limit(limit: Limit) -> Iterator[str]:
+    strict = "; the limit itself does not pass" if limit.strict else ""
+    yield f"{limit.key.value}  {_value(limit)}{strict}"
+    rows = [
+        ("source", limit.source),
+        ("edition", limit.edition or "none named"),
+        ("authority", limit.authority.words),
+        ("read at", limit.address),
+        ("from memory", "yes: it was not read in the document" if limit.from_memory else "no"),
+        ("note", limit.note),
+    ]
+    for label, text in rows:
+        if text:
+            yield from _beside(f"  {label}", text, 15)
+
+
+def _value(limit: Limit) -> str:
+    """Return the value as written, and in both systems of units where they differ."""
+    si, us = UnitSystem.SI, UnitSystem.US
+    match limit.key.kind:
+        case Kind.TEMP:
+            both = [display.temperature(limit.value_si, system) for system in (us, si)]
+        case Kind.TEMP_DIFFERENCE:
+            both = [display.difference(limit.value_si, system) for system in (us, si)]
+        case Kind.MASS:
+            both = [display.mass(limit.value_si, system) for system in (us, si)]
+        case _:
+            return limit.as_written
+    return f"{limit.as_written} ({', '.join(both)})"
+
+
+def _beside(label: str, text: str, indent: int) -> Iterator[str]:
+    """Yield `text` wrapped beside `label`; an address is never broken."""
+    rows = textwrap.wrap(text, WIDTH - indent, break_long_words=False, break_on_hyphens=False) or [
+        ""
+    ]
+    yield label.ljust(indent) + rows[0]
+    for row in rows[1:]:
+        yield " " * indent + row
