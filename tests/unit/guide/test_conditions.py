@@ -249,7 +249,7 @@ def test_the_run_clock_begins_anew_with_every_change_of_the_hold() -> None:
 
 def test_confirming_by_a_mark_turns_an_open_verdict_into_one() -> None:
     room = Room(job(limit(LimitKey.AIRFLOW_LOW, 4e-5), limit(LimitKey.OUTDOOR_LOW, LOW_K)))
-    snapshot = room.run(400)
+    snapshot = room.run(800)
     assert snapshot.advice.cause == "inside_conditions_open"
     assert snapshot.advice.subject == "airflow low, outdoor low"
     open_ = [item.subject for item in snapshot.cautions if item.cause == "condition_unknown"]
@@ -272,7 +272,7 @@ def test_confirming_by_a_mark_turns_an_open_verdict_into_one() -> None:
 def test_air_on_its_limit_does_not_switch_the_advice_on_and_off() -> None:
     room = Room(job(limit(LimitKey.OUTDOOR_LOW, LOW_K)))
     room.outdoor_k = LOW_K + 1.0
-    assert room.run(400).advice.cause == "inside"
+    assert room.run(800).advice.cause == "inside"
     before = len(room.said)
     for i in range(40):
         room.outdoor_k = LOW_K + (0.1 if i % 2 else -0.1)
