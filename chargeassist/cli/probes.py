@@ -108,6 +108,7 @@ class _Printer:
         self._clock = clock
         self._system = system
         self._heard: dict[str, int] = {}
+        self._lost = False
 
     def reading(
         self,
@@ -140,11 +141,15 @@ class _Printer:
 
     def lost(self, reason: str) -> None:
         """Print that the source is gone."""
-        self._line(f"! lost: {plain(reason, 200)}")
+        if not self._lost:
+            self._lost = True
+            self._line(f"! lost: {plain(reason, 200)}")
 
     def back(self) -> None:
         """Print that the source delivers again."""
-        self._line("! back")
+        if self._lost:
+            self._lost = False
+            self._line("! back")
 
     def event(self, event: InputEvent) -> None:
         """Pass over recorded events that are no readings: a wiring check does not look for them."""

@@ -99,7 +99,9 @@ def _settling_advice(f: Figures, subject: str, system: UnitSystem) -> str:
         "falling": "subcooling still falling",
         "hunting": "the expansion valve hunts",
         "too_early": "too early to tell",
-        "not_proven": "close to settled, not proven yet",
+        "not_proven": "close to settled; the proof usually takes a minute or two",
+        "young_run": "watching the first minutes of the run for a hunting valve",
+        "unannounced": "subcooling changed without a charge step; watching it settle again",
         "no_signal": "no subcooling to judge yet",
     }[subject]
     if "slope_k_per_s" in f and subject in {"rising", "falling"}:
@@ -282,7 +284,9 @@ _SETTLING: dict[str, Callable[[Settling, UnitSystem], str]] = {
             else ""
         )
     ),
-    "not_proven": lambda s, u: "close, not proven yet",
+    "not_proven": lambda s, u: "close; the proof usually takes a minute or two",
+    "young_run": lambda s, u: "watching the first minutes of the run for a hunting valve",
+    "unannounced": lambda s, u: "changed without a charge step",
     "step_open": lambda s, u: "a charge step is open",
     "hold_missing": lambda s, u: "the compressor is not held at its frequency",
     "minimum_wait": lambda s, u: "the minimum wait is not over",

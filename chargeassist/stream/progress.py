@@ -3,16 +3,17 @@
 from dataclasses import replace
 
 from chargeassist.stream.facts import Forecast, SettleState, Settling
-from chargeassist.stream.settling import SettlingDetector
+from chargeassist.stream.settling import SettlingCause, SettlingDetector
 
 FORECAST_EVERY_S = 5.0
 """A forecast is made anew this often [s]; it costs more than all else in a tick."""
 
-FIRST_LOOK_S = 30.0
-"""Sooner after a change [s] no direction is told."""
 
 MOVING_K_PER_S = 0.05 / 60.0
 """A slower change [K/s] is not worth calling rising or falling."""
+
+PROVING = frozenset({"young_run", "hunting", "not_proven"})
+"""Causes in which nothing seems to move any more and only the proof is missing."""
 
 
 class Progress:
@@ -58,7 +59,10 @@ class Progress:
         else:
             if detector.state == "nearly settled":
                 state = SettleState.NEARLY
-            cause = self._why_moving(since_s)
+            cause = self._why_moving()
+        if forecast is not None and cause in PROVING:
+            # The transient is over; what is missing is proof, and how long that takes is not known.
+            forecast = replace(forecast, seconds=None, seconds_low=None, seconds_high=None)
         return Settling(
             state=state,
             cause=cause,
@@ -69,14 +73,22 @@ class Progress:
             forecast=forecast,
         )
 
-    def _why_moving(self, since_s: float) -> str:
+    def _why_moving(self) -> str:
         detector = self._detector
-        slope, remaining = detector.slope_k_per_s, detector.remaining_k
-        if slope is None or remaining is None or since_s < FIRST_LOOK_S:
-            return "too_early"
-        if abs(remaining) > detector.band_k and abs(slope) >= MOVING_K_PER_S:
-            return "rising" if slope > 0.0 else "falling"
-        return "hunting" if detector.hunting_period_s is not None else "not_proven"
+        slope = detector.slope_k_per_s or 0.0
+        match detector.cause:
+            case SettlingCause.NO_READING | SettlingCause.LOST | SettlingCause.YOUNG_STEP:
+                return "too_early"
+            case SettlingCause.UNANNOUNCED if abs(slope) < MOVING_K_PER_S:
+                return "unannounced"
+            case SettlingCause.YOUNG_RUN:
+                return "young_run"
+            case SettlingCause.HUNTING:
+                return "hunting"
+            case SettlingCause.MOVING | SettlingCause.UNANNOUNCED:
+                return "rising" if slope > 0.0 else "falling"
+            case _:
+                return "not_proven"
 
     def _forecast(self, t: float, since_s: float) -> Forecast | None:
         """Return the forecast, made anew every few seconds and counted down in between."""
