@@ -146,3 +146,15 @@ def test_no_path_of_a_developers_machine_is_in_the_tree() -> None:
         path = ROOT / name
         if path.suffix in {".py", ".md", ".toml", ".csv", ".txt"} and path.is_file():
             assert f"{home}/" not in path.read_text(encoding="utf-8", errors="replace"), name
+
+
+def test_the_job_files_of_the_readme_can_be_used() -> None:
+    from chargeassist.session.jobfile import parse_job
+
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    job_text, conditions = re.findall(r"```toml\n(.*?)```", readme, re.DOTALL)
+    job = parse_job(job_text, "README.md")
+    assert {source.scheme for source in job.sources} == {"serial", "mqtt"}
+    limited = parse_job(conditions + job_text, "README.md")
+    assert limited.profile
+    assert any("installation manual" in limit.source for limit in limited.limits)
