@@ -155,6 +155,7 @@ def test_the_job_files_of_the_readme_can_be_used() -> None:
     job_text, conditions = re.findall(r"```toml\n(.*?)```", readme, re.DOTALL)
     job = parse_job(job_text, "README.md")
     assert {source.scheme for source in job.sources} == {"serial", "mqtt"}
-    limited = parse_job(conditions + job_text, "README.md")
+    top, table = conditions.split("\n\n", maxsplit=1)
+    limited = parse_job(f"{top}\n{job_text}\n{table}", "README.md")
     assert limited.profile
     assert any("installation manual" in limit.source for limit in limited.limits)
