@@ -25,6 +25,9 @@ from chargeassist.guide.step_size import (
     round_down,
     steps_left,
 )
+from chargeassist.guide.wording import sentence
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.events import Action, Advice
 from chargeassist.model.job import ChargeLimits, Job, Site, Target
 from chargeassist.stream.facts import ChargeStep
 
@@ -302,3 +305,25 @@ def test_minutes_left_go_by_the_prior_and_by_what_steps_took() -> None:
     pause = (*quick, begun(5000.0))
     assert minutes_left(pause, 3) == pytest.approx(10.0)
     assert minutes_left((begun(0.0, None), begun(20.0)), 1) == 5.0
+
+
+@pytest.mark.parametrize(
+    ("figures", "words"),
+    [
+        ({"steps_left": 1.0, "minutes_s": 290.0}, "; about 1 step, 5 min to go"),
+        ({"steps_left": 3.0, "minutes_s": 900.0}, "; about 3 steps, 15 min to go"),
+        ({"steps_left": 2.0, "minutes_s": 10.0}, "; about 2 steps, 1 min to go"),
+        (
+            {"steps_left": 2.0, "minutes_s": 600.0, "unsealed_below_k": 1.0},
+            "; at least 2 steps, 10 min to go",
+        ),
+        ({"steps_left": 2.0}, "; about 2 steps to go"),
+        ({}, "5.8 K"),
+    ],
+)
+def test_what_is_left_is_said(figures: dict[str, float], words: str) -> None:
+    reading = {"subcooling_k": 3.0, "target_k": 5.0, "tolerance_k": 0.8}
+    advice = Advice(
+        t=1.0, action=Action.ADD, cause="below_target", figures=reading | figures, mass_kg=0.1
+    )
+    assert sentence(advice, UnitSystem.SI).endswith(words)
