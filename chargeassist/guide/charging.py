@@ -18,6 +18,11 @@ from chargeassist.stream.facts import (
     Measured,
 )
 
+SHORTAGE_SUBCOOLING_K = 3.0
+"""A shortage starves the evaporator, and superheat passes its limit, only once hardly any
+subcooling is left [K]: on this project's physical plant below about 0.5 K. With more subcooling
+than this a high superheat comes from a restriction. Assumption, with room for probes in error."""
+
 STOP_HYSTERESIS = 0.25
 """Share of the tolerance a stopped charge may leave the band by before adding is proposed again."""
 
@@ -102,7 +107,8 @@ def _judge(job: Job, facts: Facts, previous: Advice | None, findings: Findings) 
     slack_k = 0.0
     if previous is not None and previous.cause in _INSIDE:
         slack_k = STOP_HYSTERESIS * target.tolerance_k
-    superheat = _superheat(job, facts, previous, short=value_k < low_k - slack_k)
+    short = value_k < min(low_k - slack_k, SHORTAGE_SUBCOOLING_K)
+    superheat = _superheat(job, facts, previous, short=short)
     if superheat is not None:
         return superheat
     gain = step_size.learnt_gain(job.charge.plate_kg, facts.ledger, settled.expanded_k)

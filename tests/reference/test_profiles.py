@@ -4,9 +4,9 @@ from importlib.resources import files
 
 import pytest
 
+from chargeassist.model.errors import ConfigError
 from chargeassist.model.limits import Authority, LimitKey, Method, Profile, resolve
 from chargeassist.session.profiles import parse_profiles
-from chargeassist.model.errors import ConfigError
 
 TEXT = (files("chargeassist") / "data" / "profiles.toml").read_text(encoding="utf-8")
 PROFILES = parse_profiles(TEXT, "profiles.toml")

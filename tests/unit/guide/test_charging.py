@@ -491,7 +491,8 @@ def test_an_unknown_amount_does_not_stand_in_the_way_of_stopping_or_recovering()
 @pytest.mark.parametrize(
     ("value_k", "superheat_k", "cause"),
     [
-        (3.0, 20.0, "below_target"),  # short of charge: both agree
+        (1.5, 20.0, "below_target"),  # short of charge: both agree
+        (3.5, 20.0, "not_the_charge"),  # a shortage shows superheat only without subcooling
         (5.0, 20.0, "not_the_charge"),
         (7.0, 20.0, "not_the_charge"),  # never recover against a restriction
         (3.0, 1.0, "low_superheat"),  # never add to a flooding evaporator
