@@ -1,0 +1,143 @@
+"""A thermal micron gauge: what it shows for the gases that are there.
+
+It senses the heat that gas carries off, and is adjusted with air or nitrogen; other gas shows as
+more or less pressure than there is.
+"""
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+from chargeassist.model.errors import ConfigError
+from chargeassist.model.units import PASCAL_PER_TORR
+from chargeassist.model.values import NoValue
+
+MICRON_PA: Final = 1e-3 * PASCAL_PER_TORR
+"""One micron of mercury, one millitorr [Pa]."""
+
+_GASES: Final = {
+    "R-32": (0.052024, 1.2401),
+    "R-134a": (0.102032, 1.1084),
+    "R-125": (0.120021, 1.0966),
+    "R-1234yf": (0.114042, 1.0892),
+}
+"""Molar mass [kg/mol] and ratio of ideal-gas heat capacities at 25 degrees Celsius."""
+
+_NITROGEN: Final = (0.0280134, 1.4)
+_WATER: Final = (0.018015268, 1.3290)
+
+
+def relative_reading(molar_mass_kg: float, heat_capacity_ratio: float) -> float:
+    """Return reading over true pressure for a gas in a gauge adjusted with nitrogen [-].
+
+    Notes
+    -----
+    Free-molecular conduction, ``(g + 1) / (g - 1) / sqrt(M)``, with the same accommodation for
+    all: an estimate for the low range; heavy vapour reads high.
+
+    References
+    ----------
+    .. [1] E. H. Kennard, Kinetic Theory of Gases (1938), section 187 (from memory).
+    """
+    m, g = _NITROGEN
+    nitrogen = (g + 1.0) / (g - 1.0) / math.sqrt(m)
+    ratio = heat_capacity_ratio
+    return (ratio + 1.0) / (ratio - 1.0) / math.sqrt(molar_mass_kg) / nitrogen
+
+
+WATER_READING: Final = relative_reading(*_WATER)
+
+
+def refrigerant_reading(name: str) -> float:
+    """Return `relative_reading` of a refrigerant's vapour [-].
+
+    Raises
+    ------
+    ConfigError
+        The gauge model does not have this refrigerant; the text names those it has.
+    """
+    if name not in _GASES:
+        raise ConfigError(
+            f"the simulated gauge expected one of {', '.join(_GASES)}, came {name!r}; "
+            f"choose one of these"
+        )
+    return relative_reading(*_GASES[name])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GaugeSettings:
+    """How the gauge behaves; assumptions typical of field gauges, not figures of any maker.
+
+    Attributes
+    ----------
+    lag_s : float
+        Time constant [s].
+    offset_pa : float
+        What oil on the sensor adds, or takes away if negative [Pa].
+    resolution_pa : float
+        Smallest step [Pa]; one micron.
+    over_pa_abs : float
+        Above this it shows no figure [Pa absolute]; 25 000 microns.
+    """
+
+    lag_s: float = 2.5
+    offset_pa: float = 0.0
+    resolution_pa: float = MICRON_PA
+    over_pa_abs: float = 25_000.0 * MICRON_PA
+
+    def __post_init__(self) -> None:
+        limits = (
+            ("lag", self.lag_s, 0.0, 600.0, "s"),
+            ("offset", self.offset_pa, -1e3, 1e3, "Pa"),
+            ("resolution", self.resolution_pa, 0.0, 1e3, "Pa"),
+            ("upper end", self.over_pa_abs, 10.0, 2e5, "Pa absolute"),
+        )
+        for name, value, low, high, unit in limits:
+            if not low <= value <= high:
+                raise ConfigError(
+                    f"the simulated gauge needs a {name} from {low:g} to {high:g} {unit}, "
+                    f"came {value:g} {unit}"
+                )
+
+
+class MicronGauge:
+    """One gauge at one place.
+
+    Parameters
+    ----------
+    settings : GaugeSettings
+    refrigerant : str
+        Whose vapour it may meet.
+    """
+
+    def __init__(self, settings: GaugeSettings, refrigerant: str = "R-32") -> None:
+        self.settings = settings
+        self._refrigerant_reading = refrigerant_reading(refrigerant)
+        self._shown: float | None = None
+
+    def follow(
+        self, dt_s: float, gas_pa_abs: float, water_pa_abs: float, refrigerant_pa_abs: float
+    ) -> None:
+        """Let `dt_s` [s] pass with these partial pressures around it [Pa absolute]."""
+        sensed = (
+            gas_pa_abs
+            + WATER_READING * water_pa_abs
+            + self._refrigerant_reading * refrigerant_pa_abs
+        )
+        lag = self.settings.lag_s
+        if self._shown is None or lag <= 0.0:
+            self._shown = sensed
+        else:
+            self._shown += -math.expm1(-dt_s / lag) * (sensed - self._shown)
+
+    def read_pa_abs(self) -> float | NoValue:
+        """Return what it shows [Pa absolute], never below 0."""
+        s = self.settings
+        if self._shown is None:
+            return NoValue("the vacuum gauge has not been connected")
+        value = max(self._shown + s.offset_pa, 0.0)
+        if value > s.over_pa_abs:
+            return NoValue("pressure above the range of the vacuum gauge")
+        if s.resolution_pa <= 0.0:
+            return value
+        return round(value / s.resolution_pa) * s.resolution_pa

@@ -1,0 +1,107 @@
+"""One implicit step of gas flow through three volumes in a row.
+
+First the total pressures, by backward Euler with the conductances of the step's start; from them
+the bulk flow between neighbours. Then each gas, carried upwind with the bulk flow and on its own
+where flow is molecular. Both systems have positive diagonals and no positive entry beside them, so
+what was not negative stays so, and every flow leaves one place as it enters the other.
+"""
+
+from collections.abc import Sequence
+
+from chargeassist.physics.nitrogen import GAS_CONSTANT
+from chargeassist.plant.vacuum_line import Line
+
+PLACES = 3
+
+
+def flow_step(
+    dt_s: float,
+    mol: Sequence[Sequence[float]],
+    temps_k: Sequence[float],
+    capacity: Sequence[float],
+    lines: Sequence[Line | None],
+    molar_masses_kg: Sequence[float],
+    source: Sequence[Sequence[float]],
+    sink: Sequence[Sequence[float]],
+) -> list[list[float]]:
+    """Return the partial pressures after a step, by gas and place [Pa absolute].
+
+    Parameters
+    ----------
+    dt_s : float
+        [s].
+    mol : sequence, shape (gases, 3)
+        Contents before [mol].
+    temps_k, capacity : sequence, shape (3,)
+        Temperature [K], and content per pressure [mol/Pa].
+    lines : sequence, shape (2,)
+        Between neighbours; None where shut.
+    molar_masses_kg : sequence, shape (gases,)
+        [kg/mol]; the first is taken for the mixture.
+    source, sink : sequence, shape (gases, 3)
+        What comes in [mol/s], and what goes per pascal inside [mol/(s Pa)].
+    """
+    gases = range(len(mol))
+    contents = [sum(mol[g][j] for g in gases) for j in range(PLACES)]
+    diagonal, right = list(capacity), list(contents)
+    for j in range(PLACES):
+        right[j] += dt_s * sum(source[g][j] for g in gases)
+        if contents[j] > 0.0:
+            diagonal[j] += dt_s * sum(sink[g][j] * mol[g][j] for g in gases) / contents[j]
+    lower, upper = [0.0, 0.0], [0.0, 0.0]
+    bulk, per_flow = [0.0, 0.0], [0.0, 0.0]
+    for e, line in enumerate(lines):
+        if line is None:
+            continue
+        mean_pa = 0.5 * (contents[e] / capacity[e] + contents[e + 1] / capacity[e + 1])
+        temp_k = 0.5 * (temps_k[e] + temps_k[e + 1])
+        per_flow[e] = 1.0 / (GAS_CONSTANT * temp_k)
+        bulk[e] = line.viscous_m3_per_s(mean_pa) * per_flow[e]
+        both = bulk[e] + line.molecular_m3_per_s(molar_masses_kg[0], temp_k) * per_flow[e]
+        diagonal[e] += dt_s * both
+        diagonal[e + 1] += dt_s * both
+        lower[e] = upper[e] = -dt_s * both
+    total = solve_three(lower, diagonal, upper, right)
+
+    result = []
+    for g in gases:
+        diagonal = [c + dt_s * out for c, out in zip(capacity, sink[g], strict=True)]
+        right = [n + dt_s * came for n, came in zip(mol[g], source[g], strict=True)]
+        lower, upper = [0.0, 0.0], [0.0, 0.0]
+        for e, line in enumerate(lines):
+            if line is None:
+                continue
+            temp_k = 0.5 * (temps_k[e] + temps_k[e + 1])
+            alone = line.molecular_m3_per_s(molar_masses_kg[g], temp_k) * per_flow[e]
+            moved = bulk[e] * (total[e] - total[e + 1])
+            onward = back = alone
+            if moved > 0.0:
+                onward += moved / total[e]
+            elif moved < 0.0:
+                back -= moved / total[e + 1]
+            diagonal[e] += dt_s * onward
+            lower[e] = -dt_s * onward
+            diagonal[e + 1] += dt_s * back
+            upper[e] = -dt_s * back
+        result.append(solve_three(lower, diagonal, upper, right))
+    return result
+
+
+def solve_three(
+    lower: Sequence[float], diagonal: Sequence[float], upper: Sequence[float],
+    right: Sequence[float],
+) -> list[float]:  # fmt: skip
+    """Return the solution of a tridiagonal system of three equations.
+
+    ``lower[i]`` stands in row i + 1, column i; ``upper[i]`` in row i, column i + 1.
+    """
+    a = diagonal[0]
+    w = lower[0] / a
+    b = diagonal[1] - w * upper[0]
+    rb = right[1] - w * right[0]
+    w = lower[1] / b
+    c = diagonal[2] - w * upper[1]
+    rc = right[2] - w * rb
+    z = rc / c
+    y = (rb - upper[1] * z) / b
+    return [(right[0] - upper[0] * y) / a, y, z]
