@@ -20,32 +20,44 @@ Faults, several joined by commas:
 ``dropout@500s-530s``                  every channel is silent, with no word about it
 =====================================  ===========================================================
 
+A scenario is a whole unit in a file, or one of those shipped (``chargeassist simulate --list``)::
+
+    simulator:dirty-condenser
+    simulator:path/to/scenario.toml?seed=3
+
 The technician's marks work the plant: ``step_begun`` opens the cylinder valve (with a mass, for
-exactly that much), ``step_ended`` shuts it; a negative mass recovers. Other marks do nothing.
+exactly that much), ``step_ended`` shuts it; a negative mass recovers. A scenario's unit answers to
+more of them; see `chargeassist_adapters.simulated_unit`.
 """
 
 import itertools
 import math
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 from urllib.parse import parse_qsl
 
 from chargeassist.model.channels import Accuracy, Channel, Quality, Role
 from chargeassist.model.errors import ConfigError
-from chargeassist.model.events import Mark, MarkKind
+from chargeassist.model.events import Mark
 from chargeassist.model.job import SourceSpec
 from chargeassist.model.units import (
     Quantity,
     Reference,
-    find_unit,
     parse,
     parse_pressure,
 )
-from chargeassist.plant.first_order import FirstOrderPlant
-from chargeassist.plant.probes import PROBE_MODELS, Probe
+from chargeassist.plant.physical import PlantLimitError
 from chargeassist.plant.settings import PlantSettings
+from chargeassist.session.scenario import find_scenario
 from chargeassist.session.source import Clock, Sink
+from chargeassist_adapters.first_order_unit import (
+    FirstOrderUnit,
+    parse_faults,
+    refuse_uncounted,
+)
+from chargeassist_adapters.simulated_unit import HEARD, PhysicalUnit, SimulatedUnit, can_read
 
 _DEFAULTS: Final = {
     "seed": "1",
@@ -61,25 +73,7 @@ _DEFAULTS: Final = {
     "length": "45 min",
     "fault": "none",
 }
-_FAULTS: Final = ("loose_clamp@600s", "frequency_drop@900s", "dropout@500s-530s")
 _LONGEST_S: Final = 24.0 * 3600.0
-_DROP_HZ: Final = 45.0
-_DROP_LASTS_S: Final = 60.0
-_LOOSE_LAG_S: Final = 70.0
-_LOOSE_SHARE: Final = 0.35  # of the pipe in what a loose clamp feels; the rest is outdoor air
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Faults:
-    """What goes wrong and when [s]; infinite for never."""
-
-    loose_clamp_t: float = math.inf
-    frequency_drop_t: float = math.inf
-    dropouts: tuple[tuple[float, float], ...] = ()
-
-    def silent(self, t: float) -> bool:
-        """Return whether nothing is heard at `t`."""
-        return any(begin <= t < end for begin, end in self.dropouts)
 
 
 class SimulatorSource:
@@ -89,44 +83,42 @@ class SimulatorSource:
     ----------
     name : str
     channels : tuple of Channel
-    settings : PlantSettings
+    unit : SimulatedUnit
     period_s : float
         Between two samples of each channel [s].
     length_s : float
         After this it ends by itself [s].
-    faults : Faults
     """
 
     def __init__(
         self,
         name: str,
         channels: tuple[Channel, ...],
-        settings: PlantSettings,
+        unit: SimulatedUnit,
         *,
         period_s: float = 1.0,
         length_s: float = 2700.0,
-        faults: Faults | None = None,
     ) -> None:
         self._name = name
         self._channels = channels
+        self._unit = unit
         self._period_s = period_s
         self._length_s = length_s
-        self._faults = faults or Faults()
-        self._plant = FirstOrderPlant(settings)
-        self._probes = {c.name: _probe(c, settings.seed) for c in channels}
         self._marks: list[Mark] = []
 
     @classmethod
     def from_spec(cls, spec: SourceSpec, base: Path) -> "SimulatorSource":
-        """Return a simulator for `spec`; `base` is not used.
+        """Return a simulator for `spec`; a relative path of a scenario starts at `base`.
 
         Raises
         ------
         ConfigError
-            An option is not known, or its value cannot be used.
+            An option is not known or its value cannot be used, or there is no such scenario.
         """
-        del base
-        texts = _options(spec)
+        place = spec.url.partition(":")[2].partition("?")[0]
+        if place.strip("/"):
+            return cls._of_scenario(spec, place, base)
+        texts = _options(spec, _DEFAULTS)
         settings = PlantSettings(
             refrigerant=texts["refrigerant"],
             plate_kg=_number(texts, "plate", Quantity.MASS),
@@ -147,14 +139,32 @@ class SimulatorSource:
                 f"simulator: length: expected more than 0 and up to 24 h, came {texts['length']!r}"
             )
         channels = tuple(p.channel for p in spec.probes)
-        return cls(
-            spec.name,
-            channels or default_channels(spec.name, 1.0 / rate_hz),
-            settings,
-            period_s=1.0 / rate_hz,
-            length_s=length_s,
-            faults=_faults(texts["fault"]),
-        )
+        channels = channels or default_channels(spec.name, 1.0 / rate_hz)
+        unit = FirstOrderUnit(settings, channels, parse_faults(texts["fault"]))
+        return cls(spec.name, channels, unit, period_s=1.0 / rate_hz, length_s=length_s)
+
+    @classmethod
+    def _of_scenario(cls, spec: SourceSpec, place: str, base: Path) -> "SimulatorSource":
+        texts = _options(spec, {"seed": ""})
+        seed = _whole(texts, "seed") if texts["seed"] else None
+        try:
+            scenario = find_scenario(place, base, seed)
+        except ConfigError as error:
+            raise ConfigError(
+                f"simulator: {error}; or options after a question mark, as in simulator:?seed=1"
+            ) from error
+        if scenario.unit is None:
+            return cls.from_spec(replace(scenario.job.sources[0], probes=spec.probes), base)
+        channels = tuple(p.channel for p in spec.probes)
+        for channel in channels:
+            refuse_uncounted(channel)
+            if not can_read(scenario.unit, channel.role):
+                raise ConfigError(
+                    f"simulator: {place}: the scenario has no probe {channel.role.value}"
+                )
+        channels = channels or scenario.unit.probes.channels(spec.name)
+        unit = PhysicalUnit(scenario.unit, channels)
+        return cls(spec.name, channels, unit, length_s=scenario.lasts_s)
 
     @property
     def name(self) -> str:
@@ -178,7 +188,7 @@ class SimulatorSource:
 
     def technician(self, mark: Mark) -> None:
         """Keep a mark until the plant's time has come to it."""
-        if mark.kind in (MarkKind.STEP_BEGUN, MarkKind.STEP_ENDED):
+        if mark.kind in HEARD:
             self._marks.append(mark)
 
     async def run(self, sink: Sink, clock: Clock) -> None:
@@ -188,50 +198,27 @@ class SimulatorSource:
             if t > self._length_s:
                 return
             await clock.sleep_until(t)
-            self._live_until(t)
+            try:
+                self._live_until(t)
+            except PlantLimitError as error:
+                sink.lost(str(error))
+                return
             self._deliver(sink, t)
 
     def _live_until(self, t: float) -> None:
-        """Let the plant live until `t`, each mark and fault taking effect at its own time."""
+        """Let the unit live until `t`, each mark taking effect at its own time."""
         due = sorted((m for m in self._marks if m.t <= t), key=lambda mark: mark.t)
         self._marks = [m for m in self._marks if m.t > t]
         for mark in due:
-            self._run_plant(mark.t)
-            if mark.kind is MarkKind.STEP_BEGUN:
-                self._plant.begin_step(mark.mass_kg)
-            else:
-                self._plant.end_step(mark.mass_kg)
-        self._run_plant(t)
-
-    def _run_plant(self, t: float) -> None:
-        drop_t = self._faults.frequency_drop_t
-        if drop_t <= t:
-            self._plant.run_until(drop_t)
-            self._plant.command_frequency(_DROP_HZ)
-            back_t = drop_t + _DROP_LASTS_S
-            if back_t <= t:
-                self._plant.run_until(back_t)
-                self._plant.command_frequency()
-        self._plant.run_until(t)
+            self._unit.run_until(mark.t)
+            self._unit.act(mark)
+        self._unit.run_until(t)
 
     def _deliver(self, sink: Sink, t: float) -> None:
-        truth = dict(self._plant.truth())
-        dt_s = self._period_s if t > 0.0 else 0.0
-        silent = self._faults.silent(t)
-        loose = t >= self._faults.loose_clamp_t
+        shown = self._unit.read(t, self._period_s if t > 0.0 else 0.0)
         for channel in self._channels:
-            true_si = truth[channel.role]
-            lag_s = None
-            if channel.role is Role.LIQUID_TEMPERATURE and loose:
-                air_k = truth[Role.OUTDOOR_AIR_TEMPERATURE]
-                true_si = _LOOSE_SHARE * true_si + (1.0 - _LOOSE_SHARE) * air_k
-                lag_s = _LOOSE_LAG_S
-            if channel.reference is Reference.GAUGE:
-                true_si -= self._plant.settings.station_pa_abs
-            probe = self._probes[channel.name]
-            probe.follow(true_si, dt_s, lag_s)
-            value = probe.read()
-            if not silent:
+            value = shown.get(channel.name)
+            if value is not None:
                 sink.reading(channel.name, value, t=t, quality=_quality(channel, value))
 
 
@@ -276,50 +263,31 @@ def default_channels(source: str, period_s: float = 1.0) -> tuple[Channel, ...]:
     )
 
 
-def _probe(channel: Channel, seed: int) -> Probe:
-    model = PROBE_MODELS[channel.role]
-    if channel.resolution_si is not None:
-        model = replace(model, resolution_si=channel.resolution_si)
-    if channel.quantity is Quantity.PRESSURE and channel.reference is None:
-        raise ConfigError(
-            f"simulator: channel {channel.name!r}: the unit {channel.unit!r} does not say gauge "
-            f"or absolute; write for example psig or psia"
-        )
-    # Seeded by role, so that leaving one probe out does not change the noise of the others.
-    zero_si = find_unit(channel.unit, channel.quantity).to_si(0.0)
-    return Probe(model, f"probe {seed} {channel.role.value}", zero_si)
-
-
 def _quality(channel: Channel, value: float) -> Quality:
     low = -math.inf if channel.low_si is None else channel.low_si
     high = math.inf if channel.high_si is None else channel.high_si
     return Quality.GOOD if low <= value <= high else Quality.RANGE
 
 
-def _options(spec: SourceSpec) -> dict[str, str]:
+def _options(spec: SourceSpec, defaults: Mapping[str, str]) -> dict[str, str]:
     """Return every option as text: defaults, then the address, then the job file's table."""
-    place, _, query = spec.url.partition(":")[2].partition("?")
-    if place.strip("/"):
-        raise ConfigError(
-            f"simulator: expected options after a question mark, as in simulator:?seed=1, "
-            f"came {place!r}"
-        )
+    query = spec.url.partition(":")[2].partition("?")[2]
     try:
         pairs = parse_qsl(query, keep_blank_values=True, strict_parsing=True) if query else []
     except ValueError as exc:
         raise ConfigError(f"simulator: expected name=value joined by &, came {query!r}") from exc
     given: dict[str, str] = {}
     for key, text in [*pairs, *spec.options.items()]:
-        if key not in _DEFAULTS:
+        if key not in defaults:
             raise ConfigError(
-                f"simulator: {key!r} is not an option; known ones are {', '.join(_DEFAULTS)}"
+                f"simulator: {key!r} is not an option; known ones are {', '.join(defaults)}"
             )
         if key in given:
             raise ConfigError(f"simulator: {key}: said twice, {given[key]!r} and {text!r}")
         given[key] = text
     if given.get("altitude") and given.get("barometer"):
         raise ConfigError("simulator: expected altitude or barometer, came both")
-    return {**_DEFAULTS, **given}
+    return {**defaults, **given}
 
 
 def _number(texts: dict[str, str], key: str, quantity: Quantity) -> float:
@@ -343,35 +311,3 @@ def _barometer(text: str) -> float | None:
         return parse_pressure(text, Reference.ABSOLUTE)[0]
     except ConfigError as exc:
         raise ConfigError(f"simulator: barometer: {exc}") from exc
-
-
-def _faults(text: str) -> Faults:
-    loose_t = drop_t = math.inf
-    dropouts: list[tuple[float, float]] = []
-    for part in text.split(","):
-        kind, _, when = part.strip().partition("@")
-        begin, _, end = when.partition("-")
-        if kind == "none" and not when:
-            continue
-        if kind == "loose_clamp" and not end:
-            loose_t = _time(part, begin)
-        elif kind == "frequency_drop" and not end:
-            drop_t = _time(part, begin)
-        elif kind == "dropout" and end:
-            silence = _time(part, begin), _time(part, end)
-            if silence[0] >= silence[1]:
-                raise ConfigError(f"simulator: fault: {part.strip()!r} ends before it begins")
-            dropouts.append(silence)
-        else:
-            raise ConfigError(
-                f"simulator: fault: {part.strip()!r} is not known; expected none or some of "
-                f"{', '.join(_FAULTS)}"
-            )
-    return Faults(loose_clamp_t=loose_t, frequency_drop_t=drop_t, dropouts=tuple(dropouts))
-
-
-def _time(part: str, text: str) -> float:
-    try:
-        return parse(text, Quantity.DURATION)
-    except ConfigError as exc:
-        raise ConfigError(f"simulator: fault: {part.strip()!r}: {exc}") from exc

@@ -64,6 +64,10 @@ def run(arguments: argparse.Namespace) -> int:
             from chargeassist.cli.play import replay
 
             return replay(arguments)
+        case "simulate":
+            from chargeassist.cli.simulate import simulate
+
+            return simulate(arguments)
         case "probes":
             from chargeassist.cli.probes import probes
 
@@ -117,10 +121,15 @@ def build_parser() -> argparse.ArgumentParser:
     live = commands.add_parser(
         "live",
         help="a session with the probes of a job file",
-        description="Reads the probes of JOB, records everything, and advises step by step.",
+        description="Reads the probes of JOB, records everything, and advises step by step. With "
+        "simulator:SCENARIO the probes are those of a simulated unit that answers to what you do, "
+        "at 1 to 60 times its speed.",
     )
     live.add_argument(
-        "job", nargs="?", type=Path, metavar="JOB.toml", help="job file (not with --resume)"
+        "job",
+        nargs="?",
+        metavar="JOB.toml|simulator:SCENARIO",
+        help="job file, or a scenario to charge yourself (not with --resume)",
     )
     live.add_argument(
         "--resume",
@@ -142,6 +151,25 @@ def build_parser() -> argparse.ArgumentParser:
     )
     replay.add_argument("--check", action="store_true", help="compare with the recorded verdicts")
     _session_arguments(replay, record=False)
+
+    simulate = commands.add_parser(
+        "simulate",
+        help="run a scenario on the simulator and keep the recording",
+        description="Runs SCENARIO, a file or one of those that --list shows, as fast as it goes: "
+        "the same scenario gives the same recording byte for byte. Exits with 1 where it does not "
+        "end as the scenario says. To charge it yourself: chargeassist live simulator:SCENARIO",
+    )
+    simulate.add_argument(
+        "scenario", nargs="?", metavar="SCENARIO", help="file (.toml) or name of a scenario"
+    )
+    simulate.add_argument("--list", action="store_true", help="show the shipped scenarios")
+    simulate.add_argument(
+        "--out", type=Path, metavar="RECORDING", help="folder to make; without it nothing is kept"
+    )
+    simulate.add_argument("--seed", type=_seed, default=None, help="other gusts and other noise")
+    simulate.add_argument(
+        "--units", choices=("si", "us"), default=None, help="°C, kPa, g or °F, psi, oz"
+    )
 
     probes = commands.add_parser(
         "probes",
@@ -224,6 +252,12 @@ def _session_arguments(parser: argparse.ArgumentParser, *, record: bool = True) 
         parser.add_argument(
             "--record", type=Path, metavar="FILE|FOLDER", help="where the session file goes"
         )
+
+
+def _seed(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and len(text) <= 17):
+        raise argparse.ArgumentTypeError(f"expected a whole number from 0, got {text!r}")
+    return int(text)
 
 
 def _speed(text: str) -> float:

@@ -52,16 +52,29 @@ def live(arguments: argparse.Namespace) -> int:
             job = record.job
         listeners, lines = _listeners(arguments, job, on_screen=on_screen)
         return _play(open_resumed(arguments.resume, listeners=listeners), arguments, lines)
-    job = load_job(arguments.job)
+    job, base = _job_to_run(arguments.job)
     listeners, lines = _listeners(arguments, job, on_screen=on_screen)
     opened = open_new(
         job,
-        arguments.job.resolve().parent,
+        base,
         record=arguments.record,
         speed=_speed(arguments),
         listeners=listeners,
     )
     return _play(opened, arguments, lines)
+
+
+def _job_to_run(text: str) -> tuple[Job, Path]:
+    """Return the job of a file, or of ``simulator:SCENARIO``, and where its paths start."""
+    scheme, _, rest = text.partition(":")
+    if scheme == "simulator":
+        from chargeassist.session.scenario import find_scenario, place_and_seed
+
+        place, seed = place_and_seed(rest)
+        scenario = find_scenario(place, Path(), seed)
+        return scenario.job, scenario.folder
+    path = Path(text)
+    return load_job(path), path.resolve().parent
 
 
 def replay(arguments: argparse.Namespace) -> int:

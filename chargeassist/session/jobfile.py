@@ -41,6 +41,7 @@ from chargeassist.model.job import (
     Job,
     Processing,
     Site,
+    SourceSpec,
     Target,
 )
 from chargeassist.model.limits import LimitKey
@@ -64,21 +65,31 @@ def load_job(path: Path) -> Job:
         If the file cannot be read, is not TOML, or says something that cannot be; the text names
         the file, the key, what was expected and what came.
     """
+    return parse_job(file_text(path, "a job file"), str(path))
+
+
+def file_text(path: Path, what: str) -> str:
+    """Return the text of the settings file at `path`; `what` it is stands in errors.
+
+    Raises
+    ------
+    ConfigError
+        If it cannot be read, is no file, far too long, or not UTF-8.
+    """
     try:
         if path.exists() and not path.is_file():
-            raise ConfigError(f"{path}: expected a job file, got a folder or a device")
+            raise ConfigError(f"{path}: expected {what}, got a folder or a device")
         size = path.stat().st_size
         if size > LARGEST_FILE_BYTES:
             raise ConfigError(
-                f"{path}: expected a job file of at most {LARGEST_FILE_BYTES // 1024} KiB, "
+                f"{path}: expected {what} of at most {LARGEST_FILE_BYTES // 1024} KiB, "
                 f"got {size // 1024} KiB"
             )
-        text = path.read_text(encoding="utf-8-sig")  # some editors begin with a mark
+        return path.read_text(encoding="utf-8-sig")  # some editors begin with a mark
     except OSError as error:
         raise ConfigError(f"{path}: cannot be read: {error.strerror}") from error
     except UnicodeDecodeError as error:
         raise ConfigError(f"{path}: expected UTF-8 text, got byte {error.start} wrong") from error
-    return parse_job(text, str(path))
 
 
 def parse_job(text: str, where: str) -> Job:
@@ -89,11 +100,38 @@ def parse_job(text: str, where: str) -> Job:
     ConfigError
         As `load_job`.
     """
+    return read_job(toml_of(text, where))
+
+
+def toml_of(text: str, where: str) -> TomlTable:
+    """Return the top table of TOML `text`; `where` names it in errors.
+
+    Raises
+    ------
+    ConfigError
+        If it is not TOML.
+    """
     try:
         data = tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # ValueError: also an endless number
         raise ConfigError(f"{where}: expected TOML: {plain(str(error), 200)}") from error
-    top = TomlTable(where, "", data)
+    return TomlTable(where, "", data)
+
+
+def read_job(top: TomlTable, sources: tuple[SourceSpec, ...] | None = None) -> Job:
+    """Return the job that the table `top` describes.
+
+    Parameters
+    ----------
+    top : TomlTable
+    sources : tuple of SourceSpec, optional
+        Where its readings come from; the table may then have no ``[[source]]``.
+
+    Raises
+    ------
+    ConfigError
+        As `load_job`.
+    """
     name = plain(top.text("name"), 80)
     if not name.strip():
         raise top.error("name", "expected what is charged, in words", "nothing")
@@ -109,7 +147,7 @@ def parse_job(text: str, where: str) -> Job:
         hold=_hold(top.table("frequency", optional=True), limits),
         guards=_guards(top.table("limits", optional=True)),
         processing=_processing(top.table("processing", optional=True), limits),
-        sources=read_sources(top),
+        sources=read_sources(top) if sources is None else sources,
         profile=limits.profile,
         limits=limits.all,
     )

@@ -7,8 +7,8 @@ from types import ModuleType
 
 import pytest
 
-from chargeassist.session.demo import demo_job
-from chargeassist.session.record.package import PackageReader, write_package
+from chargeassist.cli.main import main
+from chargeassist.session.record.package import PackageReader
 
 HERE = Path(__file__).resolve().parent
 RECORDINGS = HERE.parents[1] / "recordings"
@@ -48,10 +48,10 @@ def test_a_recording_is_whole_and_says_it_is_simulated(name: str) -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_the_program_of_today_makes_the_same_bytes(
-    maker: ModuleType, name: str, tmp_path: Path
+    name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    job, started_utc, session_id = maker.MADE[name]
-    write_package(maker.make(demo_job(job), started_utc, session_id), tmp_path / name)
+    assert main(["simulate", name, "--out", str(tmp_path / name)]) == 0
+    assert "SIMULATED" in capsys.readouterr().out
     made = sorted(path.name for path in (tmp_path / name).iterdir())
     same, different, missing = filecmp.cmpfiles(
         tmp_path / name, RECORDINGS / name, made, shallow=False

@@ -20,6 +20,7 @@ from chargeassist.physics.saturation import refrigerant
 from chargeassist.physics.uncertainty import MeasurementLimits, subcooling_budget
 from chargeassist.plant.first_order import steady_subcooling_k
 from chargeassist.session.source import Source
+from chargeassist_adapters.first_order_unit import FirstOrderUnit
 from chargeassist_adapters.simulator import SimulatorSource, default_channels
 
 STATION_PA_ABS = pressure_at_altitude_pa_abs(210.0)
@@ -345,7 +346,9 @@ async def test_value_outside_the_probes_range_says_so() -> None:
 def test_options_of_the_job_file_and_of_the_address_are_the_same_options() -> None:
     one = source_of("charge=2.0kg&rate=5Hz&seed=3")
     other = source_of("seed=3", {"charge": "2000 g", "rate": "5 Hz"})
-    assert one._plant.settings == other._plant.settings
+    assert isinstance(one._unit, FirstOrderUnit)
+    assert isinstance(other._unit, FirstOrderUnit)
+    assert one._unit.settings == other._unit.settings
     assert one._period_s == other._period_s == 0.2
 
 

@@ -1,0 +1,136 @@
+"""The simulated units behind the simulator: what acts on a plant, and what its probes read.
+
+A unit is told each of the technician's marks when the plant has come to its time. What a mark does:
+
+===================  ==============================================================================
+``step_begun``       opens the cylinder valve; with a mass, for exactly that much
+``step_ended``       shuts it; a negative mass is recovered
+``frequency_held``   (scenarios) the technician puts the unit into its charge mode: it goes to the
+                     required frequency, and a switch that had opened is reset
+``frequency_left``   (scenarios) the unit goes by its load again
+``probe_seen_to``    (scenarios) the probe is put right and starts anew, without its faults
+===================  ==============================================================================
+"""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Final, Protocol
+
+from chargeassist.model.channels import Channel, Role
+from chargeassist.model.events import Mark, MarkKind
+from chargeassist.model.units import Reference, find_unit
+from chargeassist.plant.physical import PhysicalPlant
+from chargeassist.plant.probe_set import ProbeSet
+from chargeassist.session.scenario import ScenarioUnit
+
+HEARD: Final = frozenset(
+    {
+        MarkKind.STEP_BEGUN,
+        MarkKind.STEP_ENDED,
+        MarkKind.FREQUENCY_HELD,
+        MarkKind.FREQUENCY_LEFT,
+        MarkKind.PROBE_SEEN_TO,
+    }
+)
+"""Marks a unit may answer to."""
+
+
+class SimulatedUnit(Protocol):
+    """A plant with its probes."""
+
+    def run_until(self, t: float) -> None:
+        """Let the plant live until `t` [s]."""
+        ...
+
+    def act(self, mark: Mark) -> None:
+        """Let the technician do something now."""
+        ...
+
+    def read(self, t: float, dt_s: float) -> Mapping[str, float]:
+        """Return what the channels read at `t`, `dt_s` after the last time; not the silent ones.
+
+        Returns
+        -------
+        Mapping[str, float]
+            By channel name [SI, pressures counted as the channel counts them].
+        """
+        ...
+
+
+class PhysicalUnit:
+    """The unit of a scenario.
+
+    Parameters
+    ----------
+    unit : ScenarioUnit
+    channels : tuple of Channel
+        What is delivered.
+    """
+
+    def __init__(self, unit: ScenarioUnit, channels: tuple[Channel, ...]) -> None:
+        self._unit = unit
+        self._channels = channels
+        self._plant = PhysicalPlant(unit.settings)
+        self._commands = list(unit.commands)
+        # One set per probe, so that one can be put right without touching the others.
+        self._probes = {channel.name: self._probe(channel) for channel in channels}
+
+    def run_until(self, t: float) -> None:
+        """Let the plant live until `t` [s], each command at its own time."""
+        while self._commands and self._commands[0][0] <= t:
+            at_s, frequency_hz = self._commands.pop(0)
+            self._plant.run_until(at_s)
+            self._plant.command_frequency(frequency_hz)
+        self._plant.run_until(t)
+
+    def act(self, mark: Mark) -> None:
+        """Let the technician do something now; see the module."""
+        plant = self._plant
+        match mark.kind:
+            case MarkKind.STEP_BEGUN:
+                plant.begin_step(mark.mass_kg)
+            case MarkKind.STEP_ENDED:
+                plant.end_step(mark.mass_kg)
+            case MarkKind.FREQUENCY_HELD:
+                plant.reset_trip()
+                plant.command_frequency()
+            case MarkKind.FREQUENCY_LEFT:
+                plant.command_frequency(self._unit.settings.load_hz)
+            case MarkKind.PROBE_SEEN_TO:
+                for channel in self._channels:
+                    if channel.name == mark.text:
+                        self._probes[channel.name] = self._probe(channel, mended=True)
+            case _:
+                pass
+
+    def read(self, t: float, dt_s: float) -> Mapping[str, float]:
+        """Return what the channels read at `t`; see `SimulatedUnit`."""
+        truth = self._plant.truth()
+        station_pa_abs = self._unit.settings.station_pa_abs
+        shown: dict[str, float] = {}
+        for channel in self._channels:
+            probe = self._probes[channel.name]
+            probe.follow(truth, dt_s)
+            value = probe.read()[channel.role]
+            if channel.counted_from is Reference.GAUGE:
+                value -= station_pa_abs
+            if not any(silence.covers(channel.role, t) for silence in self._unit.silences):
+                shown[channel.name] = value
+        return shown
+
+    def _probe(self, channel: Channel, *, mended: bool = False) -> ProbeSet:
+        role, probes = channel.role, self._unit.probes
+        model = probes.models[role]
+        if channel.resolution_si is not None:
+            model = replace(model, resolution_si=channel.resolution_si)
+        zero_si = find_unit(channel.unit, channel.quantity).to_si(0.0)
+        if channel.counted_from is Reference.GAUGE:
+            zero_si += self._unit.settings.station_pa_abs
+        faults = () if mended else tuple(f for f in probes.faults if f.role is role)
+        seed = self._unit.settings.seed
+        return ProbeSet(seed, {role: model}, {role: zero_si}, faults)
+
+
+def can_read(unit: ScenarioUnit, role: Role) -> bool:
+    """Return whether the scenario has a probe in that place."""
+    return role in unit.probes.models

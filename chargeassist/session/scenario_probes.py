@@ -1,0 +1,202 @@
+"""The probes of a scenario: how good they are, and how they lie.
+
+::
+
+    [probes]
+    grade = "usual"             # good, usual or coarse: noise, lag, steps and declared limits
+    without = ["supply_air_temperature"]
+
+    [[probes.own]]              # one probe that differs from its grade
+    role = "liquid_temperature"
+    noise = "3 times"
+    lag = "20 s"
+    zero = "0.4 K"              # it reads so much too high all the time
+
+    [[probes.fault]]
+    role = "liquid_pressure"
+    kind = "zero"               # zero, loose, stuck or noisy
+    amount = "8 psi"            # zero: what is added; noisy: "6 times"; stuck: none;
+    at = "10 min"               # loose: what it still feels of the pipe, "35 %"
+    over = "5 min"              # a zero that creeps
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Final
+
+from chargeassist.model.channels import Accuracy, Channel, Role
+from chargeassist.model.errors import ConfigError
+from chargeassist.model.units import Quantity, Reference
+from chargeassist.plant.probe_set import ProbeFault, ProbeTrouble
+from chargeassist.plant.probes import PROBE_MODELS, ProbeModel
+from chargeassist.plant.random_units import GRADES, ProbeGrade
+from chargeassist.session.scenario_amounts import (
+    FACTOR,
+    SECONDS,
+    SHARE,
+    amount,
+    error_units,
+    time_s,
+)
+from chargeassist.session.toml_table import TomlTable
+
+_PRESSURES: Final = (Role.LIQUID_PRESSURE, Role.SUCTION_PRESSURE)
+_LINES: Final = (Role.LIQUID_TEMPERATURE, Role.SUCTION_TEMPERATURE)
+_NEEDED: Final = (Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE)
+_READ: Final[tuple[Role, ...]] = tuple(role for role in PROBE_MODELS if role is not Role.BAROMETER)
+_AIR_LIMIT: Final = Accuracy(absolute_si=0.5)
+_LIMITS: Final = {
+    Role.DISCHARGE_TEMPERATURE: Accuracy(absolute_si=1.0),
+    Role.OUTDOOR_AIR_TEMPERATURE: _AIR_LIMIT,
+    Role.RETURN_AIR_TEMPERATURE: _AIR_LIMIT,
+    Role.SUPPLY_AIR_TEMPERATURE: _AIR_LIMIT,
+    Role.COMPRESSOR_CURRENT: Accuracy(relative=0.01),
+    Role.COMPRESSOR_FREQUENCY: Accuracy(absolute_si=0.1),
+    Role.CYLINDER_MASS: Accuracy(absolute_si=0.002),
+}
+"""Declared limits of error of the probes that no grade speaks of (assumptions)."""
+
+_RANGES: Final = {
+    Role.LIQUID_PRESSURE: (-1e5, 5.516e6),
+    Role.SUCTION_PRESSURE: (-1e5, 3.447e6),
+    Role.LIQUID_TEMPERATURE: (233.15, 398.15),
+    Role.SUCTION_TEMPERATURE: (233.15, 398.15),
+    Role.DISCHARGE_TEMPERATURE: (233.15, 423.15),
+    Role.OUTDOOR_AIR_TEMPERATURE: (233.15, 343.15),
+    Role.RETURN_AIR_TEMPERATURE: (233.15, 343.15),
+    Role.SUPPLY_AIR_TEMPERATURE: (233.15, 343.15),
+    Role.COMPRESSOR_CURRENT: (0.0, 60.0),
+    Role.COMPRESSOR_FREQUENCY: (0.0, 200.0),
+    Role.CYLINDER_MASS: (0.0, 60.0),
+}
+_UNITS: Final = {
+    Quantity.PRESSURE: "psig",
+    Quantity.TEMPERATURE: "°F",
+    Quantity.CURRENT: "A",
+    Quantity.FREQUENCY: "Hz",
+    Quantity.MASS: "kg",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class ScenarioProbes:
+    """The probes of one scenario.
+
+    Attributes
+    ----------
+    models : mapping of Role to ProbeModel
+        Of the probes that are there.
+    limits : mapping of Role to Accuracy
+        As declared.
+    faults : tuple of ProbeFault
+    """
+
+    models: Mapping[Role, ProbeModel]
+    limits: Mapping[Role, Accuracy]
+    faults: tuple[ProbeFault, ...]
+
+    def channels(self, source: str) -> tuple[Channel, ...]:
+        """Return the channels of the probes, declared as fed by `source`."""
+        return tuple(
+            Channel(
+                name=role.value,
+                role=role,
+                unit=_UNITS[role.quantity],
+                reference=Reference.GAUGE if role.quantity is Quantity.PRESSURE else None,
+                accuracy=self.limits[role],
+                low_si=_RANGES[role][0],
+                high_si=_RANGES[role][1],
+                resolution_si=model.resolution_si,
+                source=source,
+            )
+            for role, model in self.models.items()
+        )
+
+
+def read_probes(table: TomlTable) -> ScenarioProbes:
+    """Return the ``[probes]`` of a scenario file.
+
+    Raises
+    ------
+    ConfigError
+        Naming file, key, what was expected and what came.
+    """
+    grade = GRADES[table.choice("grade", tuple(GRADES), default="usual")]
+    models: dict[Role, ProbeModel] = {}
+    limits: dict[Role, Accuracy] = {}
+    left_out = _without(table)
+    for role in _READ:
+        if role not in left_out:
+            models[role], limits[role] = _graded(role, grade)
+    faults: list[ProbeFault] = []
+    for own in table.tables("own"):
+        role = _role(own, models)
+        model = models[role]
+        models[role] = replace(
+            model,
+            lag_s=_not_negative(own, "lag", amount(own, "lag", SECONDS, model.lag_s)),
+            noise_si=model.noise_si * _not_negative(own, "noise", amount(own, "noise", FACTOR, 1)),
+        )
+        zero_si = amount(own, "zero", error_units(role), 0.0)
+        if zero_si != 0.0:
+            faults.append(ProbeFault(role=role, trouble=ProbeTrouble.ZERO, amount=zero_si))
+        own.finish()
+    faults += [_fault(each, models) for each in table.tables("fault")]
+    table.finish()
+    return ScenarioProbes(models, limits, tuple(faults))
+
+
+def _graded(role: Role, grade: ProbeGrade) -> tuple[ProbeModel, Accuracy]:
+    model = PROBE_MODELS[role]
+    if role in _PRESSURES:
+        step, limit = grade.pressure_step_pa, grade.pressure_limit_pa
+    elif role in _LINES:
+        step, limit = grade.temp_step_k, grade.temp_limit_k
+    else:
+        return model, _LIMITS[role]
+    graded = replace(
+        model,
+        lag_s=model.lag_s * grade.lag,
+        noise_si=model.noise_si * grade.noise,
+        drift_si=model.drift_si * grade.noise,
+        resolution_si=step,
+    )
+    return graded, Accuracy(absolute_si=limit)
+
+
+def _without(table: TomlTable) -> frozenset[Role]:
+    named = table.get("without")
+    if named is None:
+        return frozenset()
+    can_miss = [role.value for role in _READ if role not in _NEEDED]
+    if not isinstance(named, list) or not all(item in can_miss for item in named):
+        raise table.error("without", f"expected some of {', '.join(can_miss)}", repr(named))
+    return frozenset(Role(item) for item in named)
+
+
+def _role(table: TomlTable, models: Mapping[Role, ProbeModel]) -> Role:
+    return Role(table.choice("role", tuple(role.value for role in models)))
+
+
+def _not_negative(table: TomlTable, key: str, value: float) -> float:
+    if value < 0.0:
+        raise table.error(key, "expected 0 or more", f"{value:g}")
+    return value
+
+
+def _fault(table: TomlTable, models: Mapping[Role, ProbeModel]) -> ProbeFault:
+    role = _role(table, models)
+    trouble = ProbeTrouble(table.choice("kind", tuple(ProbeTrouble)))
+    at_s = time_s(table, "at", 0.0)
+    full_s, value = at_s, 0.0
+    if trouble is ProbeTrouble.ZERO:
+        value = amount(table, "amount", error_units(role))
+        full_s = at_s + time_s(table, "over", 0.0)
+    elif trouble is not ProbeTrouble.STUCK:
+        value = amount(table, "amount", SHARE if trouble is ProbeTrouble.LOOSE else FACTOR)
+    try:
+        fault = ProbeFault(role=role, trouble=trouble, amount=value, start_s=at_s, full_s=full_s)
+    except ConfigError as error:
+        raise ConfigError(f"{table.where('amount')}: {error}") from error
+    table.finish()
+    return fault
