@@ -66,9 +66,11 @@ _RANGES: Final = {
     Role.RETURN_AIR_TEMPERATURE: (233.15, 343.15),
     Role.SUPPLY_AIR_TEMPERATURE: (233.15, 343.15),
     Role.COMPRESSOR_CURRENT: (0.0, 60.0),
-    Role.COMPRESSOR_FREQUENCY: (0.0, 200.0),
-    Role.CYLINDER_MASS: (0.0, 60.0),
+    Role.COMPRESSOR_FREQUENCY: (-1.0, 200.0),
+    Role.CYLINDER_MASS: (-0.1, 60.0),
 }
+"""Range of each probe; those of what can be nothing leave room for noise around it."""
+
 _UNITS: Final = {
     Quantity.PRESSURE: "psig",
     Quantity.TEMPERATURE: "°F",

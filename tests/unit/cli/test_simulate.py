@@ -1,0 +1,107 @@
+"""``simulate`` and ``live simulator:SCENARIO`` from the command line."""
+
+from pathlib import Path
+
+import pytest
+
+from chargeassist.cli.main import main
+from chargeassist.session.scenario import scenario_names
+
+SCENARIO = """
+title = "Short and quick"
+about = "A test."
+expect = "{expect}"
+lasts = "2 min"
+technician = "script"
+job = "library"
+[plant]
+charge = "1.90 kg"
+[[script]]
+at = "40 s"
+do = "note"
+text = "the coil is clean"
+"""
+
+
+@pytest.fixture
+def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "mine.toml").write_text(SCENARIO.format(expect="wait"), encoding="utf-8")
+    (tmp_path / "wrong.toml").write_text(SCENARIO.format(expect="stop"), encoding="utf-8")
+    return tmp_path
+
+
+def test_the_list_names_every_shipped_scenario(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["simulate", "--list"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    for name in scenario_names():
+        assert any(line.startswith(f"{name}: ") for line in lines)
+    assert any("does not find" in line for line in lines)
+
+
+def test_a_scenario_is_told_in_lines_and_kept(
+    place: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["simulate", "mine.toml", "--out", "made"]) == 0
+    out = capsys.readouterr().out
+    assert "Short and quick: A test." in out
+    assert "SIMULATED: nothing here was measured" in out
+    assert "0:40  > note: the coil is clean" in out
+    assert "recording: made" in out
+    assert out.splitlines()[-1] == "as expected: wait"
+    assert main(["replay", str(place / "made"), "--check"]) == 0
+    assert "all the same" in capsys.readouterr().out
+
+
+def test_the_same_scenario_from_another_folder_gives_the_same_bytes(
+    place: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert main(["simulate", "mine.toml", "--out", "here"]) == 0
+    monkeypatch.chdir(place.parent)
+    assert main(["simulate", f"{place.name}/mine.toml", "--out", str(place / "there")]) == 0
+    for path in (place / "here").iterdir():
+        assert path.read_bytes() == (place / "there" / path.name).read_bytes()
+
+
+def test_another_seed_is_another_recording(place: Path) -> None:
+    assert main(["simulate", "mine.toml", "--out", "one"]) == 0
+    assert main(["simulate", "mine.toml", "--out", "two", "--seed", "2"]) == 0
+    one, two = ((place / name / "readings.csv").read_bytes() for name in ("one", "two"))
+    assert one != two
+
+
+def test_a_scenario_that_ends_otherwise_says_so_and_is_kept(
+    place: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["simulate", "wrong.toml", "--out", "made"]) == 1
+    assert "expected it to end in 'stop', it ended in 'wait" in capsys.readouterr().err
+    assert (place / "made" / "datapackage.json").exists()
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["simulate"], "expected a scenario: a file, or one of"),
+        (["simulate", "x", "--list"], "expected either SCENARIO or --list"),
+        (["simulate", "nowhere"], "'nowhere' is no shipped scenario"),
+        (["simulate", "nowhere.toml"], "nowhere.toml: cannot be read"),
+        (["simulate", "mine.toml", "--out", "."], "expected a new or an empty folder"),
+        (["live", "simulator:nowhere"], "'nowhere' is no shipped scenario"),
+        (["live", "simulator:mine.toml?sed=1"], "expected ?seed=N"),
+    ],
+)
+@pytest.mark.usefixtures("place")
+def test_what_cannot_be_used_is_refused_with_2(
+    words: list[str], said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(words) == 2
+    assert said in capsys.readouterr().err
+
+
+def test_a_scenario_can_be_charged_by_hand(place: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["live", "simulator:mine.toml?seed=3", "--lines", "--speed", "max", "--record"]
+    assert main([*words, str(place / "by-hand.session")]) == 0
+    out = capsys.readouterr().out
+    assert "SIMULATED" in out
+    assert "the coil is clean" not in out  # the script is not played: you are the technician
+    assert (place / "by-hand.session").exists()
