@@ -101,7 +101,7 @@ def test_below_session_there_is_no_clock_file_socket_or_screen(layer: str) -> No
 
 def test_the_words_this_program_does_not_use() -> None:
     banned = re.compile(r"\b((?<!thread-)safe|perfect|bleed|top off)\b", re.IGNORECASE)
-    for path in [*modules(), *ROOT.glob("chargeassist/data/*"), ROOT / "README.md"]:
+    for path in [*modules(), *ROOT.glob("chargeassist/data/**/*.toml"), ROOT / "README.md"]:
         for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), start=1):
             assert not banned.search(line), f"{path.name}:{number}: {line.strip()}"
 
