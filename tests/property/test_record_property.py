@@ -47,6 +47,8 @@ def instances(hint: Any) -> st.SearchStrategy[Any]:
     """Return values of a type hint of the model, every float finite."""
     if hint is float:
         return FINITE
+    if hint is bool:
+        return st.booleans()
     if hint is int:
         return st.integers(0, 2**53)
     if hint is str:
