@@ -13,12 +13,14 @@ from typing import Final
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.values import NoValue
 from chargeassist.physics.nitrogen import (
+    COLDEST_K,
     GAS_CONSTANT,
-    amount_mol,
+    WARMEST_K,
     density_mol_per_m3,
     density_pressure_pa_abs,
 )
 from chargeassist.plant.leak import Leak
+from chargeassist.plant.nitrogen_settings import NitrogenSettings
 from chargeassist.plant.physical import PlantLimitError
 
 GRID_S: Final = 0.5
@@ -31,95 +33,6 @@ CP: Final = 3.5 * GAS_CONSTANT
 OUTDOOR: Final = 0
 INDOOR: Final = 1
 """Index of each part."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Part:
-    """Pipes and coil on one side of the wall; the figures of both defaults are invented.
-
-    Attributes
-    ----------
-    volume_m3 : float
-        [m3].
-    metal_j_per_k : float
-        Heat capacity of pipes and coil [J/K].
-    air_w_per_k : float
-        From metal to still air [W/K]; capacity over this is the lag of the pipes.
-    gas_w_per_k : float
-        From gas to metal [W/K].
-    """
-
-    volume_m3: float
-    metal_j_per_k: float
-    air_w_per_k: float
-    gas_w_per_k: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NitrogenSettings:
-    """What stands under nitrogen, and in what weather.
-
-    Attributes
-    ----------
-    outdoor, indoor : Part
-    outdoor_k, indoor_k : float
-        Mean air at each [K].
-    outdoor_swing_k : float
-        Half the daily range of the outdoor air [K].
-    swing_period_s, swing_start_s : float
-        Its period, and when it first passes the mean upwards [s].
-    station_pa_abs : float
-        Atmosphere at the site [Pa absolute].
-    supply_mol_per_s_pa : float
-        Flow from the regulator per pascal below its setting [mol/(s Pa)].
-    supply_most_mol_per_s : float
-        Most that its hose passes [mol/s].
-    supply_below_air_k : float
-        How much colder than outdoor air the expanded gas arrives [K] (assumption: some 0.2 K per
-        bar of throttling, mostly made up for in the hose).
-    vent_m : float
-        Width of the opened service port [m].
-
-    Raises
-    ------
-    ConfigError
-        A figure is outside what the model can run with.
-    """
-
-    outdoor: Part = Part(volume_m3=7e-3, metal_j_per_k=9e3, air_w_per_k=15.0, gas_w_per_k=40.0)
-    indoor: Part = Part(volume_m3=3e-3, metal_j_per_k=5e3, air_w_per_k=6.0, gas_w_per_k=25.0)
-    outdoor_k: float = 297.15
-    indoor_k: float = 296.15
-    outdoor_swing_k: float = 0.0
-    swing_period_s: float = 86_400.0
-    swing_start_s: float = 0.0
-    station_pa_abs: float = 98_800.0
-    supply_mol_per_s_pa: float = 2e-6
-    supply_most_mol_per_s: float = 0.1
-    supply_below_air_k: float = 10.0
-    vent_m: float = 2e-3
-
-    def __post_init__(self) -> None:
-        limits = (
-            ("outdoor volume", self.outdoor.volume_m3, 1e-4, 1.0, "m3"),
-            ("indoor volume", self.indoor.volume_m3, 1e-4, 1.0, "m3"),
-            ("outdoor metal", self.outdoor.metal_j_per_k, 100.0, 1e7, "J/K"),
-            ("indoor metal", self.indoor.metal_j_per_k, 100.0, 1e7, "J/K"),
-            ("outdoor air", self.outdoor_k, 243.15, 323.15, "K"),
-            ("indoor air", self.indoor_k, 263.15, 323.15, "K"),
-            ("outdoor swing", self.outdoor_swing_k, 0.0, 15.0, "K"),
-            ("swing period", self.swing_period_s, 60.0, 1e7, "s"),
-            ("station pressure", self.station_pa_abs, 47e3, 110e3, "Pa absolute"),
-            ("greatest supply", self.supply_most_mol_per_s, 1e-3, 2.0, "mol/s"),
-            ("cooling of the supply", self.supply_below_air_k, 0.0, 30.0, "K"),
-            ("vent", self.vent_m, 1e-4, 5e-3, "m"),
-        )
-        for name, value, low, high, unit in limits:
-            if not low <= value <= high:
-                raise ConfigError(
-                    f"the simulated standing test needs a {name} from {low:g} to {high:g} {unit}, "
-                    f"came {value:g} {unit}"
-                )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -187,7 +100,7 @@ class NitrogenCircuit:
         self._gas = list(self._air)
         start = settings.station_pa_abs
         self._mol = [
-            part.volume_m3 * _known(density_mol_per_m3(start, temp))
+            part.volume_m3 * _density(start, temp)
             for part, temp in zip(self._parts, self._gas, strict=True)
         ]
         self.supplied_mol = self.leaked_mol = self.vented_mol = 0.0
@@ -212,12 +125,6 @@ class NitrogenCircuit:
         ):
             total += CV * mol * gas + part.metal_j_per_k * metal
         return total
-
-    @property
-    def target_mol(self) -> float:
-        """Gas at the regulator's setting and the temperatures of now [mol]."""
-        volumes = [part.volume_m3 for part in self._parts]
-        return _known(amount_mol(self._set_pa_abs, volumes, self._gas))
 
     def set_regulator(self, pressure_pa_gauge: float) -> None:
         """Set the regulator [Pa gauge]; one stage of a staged raise is one setting.
@@ -336,10 +243,11 @@ class NitrogenCircuit:
     def _fill_and_lose(self, dt_s: float) -> None:
         s, pressure = self.settings, self.pressure_pa_abs
         if self._supply_open and pressure < self._set_pa_abs:
-            rate = min(
-                s.supply_mol_per_s_pa * (self._set_pa_abs - pressure), s.supply_most_mol_per_s
-            )
-            mol = min(rate * dt_s, max(self.target_mol - self.amount_mol, 0.0))
+            missing_pa = self._set_pa_abs - pressure
+            rate = min(s.supply_mol_per_s_pa * missing_pa, s.supply_most_mol_per_s)
+            # Compressing warms: this much brings the outdoor part to the setting at once.
+            room = missing_pa * s.outdoor.volume_m3 * CV / (CP * GAS_CONSTANT)
+            mol = min(rate * dt_s, room / max(self._air[OUTDOOR], self._gas[OUTDOOR]))
             self._exchange(OUTDOOR, mol, self._air[OUTDOOR] - s.supply_below_air_k)
             self.supplied_mol += mol
         for i, leak in self._leaks:
@@ -352,9 +260,7 @@ class NitrogenCircuit:
 
     def _lose(self, i: int, mol: float) -> float:
         # A wide hole empties a part to the atmosphere within a step, never below it.
-        kept = self._parts[i].volume_m3 * _known(
-            density_mol_per_m3(self.settings.station_pa_abs, self._gas[i])
-        )
+        kept = self._parts[i].volume_m3 * _density(self.settings.station_pa_abs, self._gas[i])
         mol = min(mol, 0.1 * self._mol[i], max(self._mol[i] - kept, 0.0))
         self._exchange(i, -mol, self._gas[i])
         return mol
@@ -387,7 +293,17 @@ class NitrogenCircuit:
             miss = self._pressure(a, mol[a], gas[a]) - self._pressure(b, mol[b], gas[b])
 
     def _pressure(self, i: int, mol: float, temp_k: float) -> float:
-        return _known(density_pressure_pa_abs(mol / self._parts[i].volume_m3, temp_k))
+        # While a port blows off, or a vessel is filled in seconds, gas leaves the range of the
+        # equation: from the nearer end on, pressure then goes with temperature alone.
+        held_k = min(max(temp_k, COLDEST_K), WARMEST_K)
+        pressure = density_pressure_pa_abs(mol / self._parts[i].volume_m3, held_k)
+        return _known(pressure) * temp_k / held_k
+
+
+def _density(pressure_pa_abs: float, temp_k: float) -> float:
+    """Return the density that `NitrogenCircuit` has at a pressure [mol/m3]."""
+    held_k = min(max(temp_k, COLDEST_K), WARMEST_K)
+    return _known(density_mol_per_m3(pressure_pa_abs * held_k / temp_k, held_k))
 
 
 def _known(value: float | NoValue) -> float:

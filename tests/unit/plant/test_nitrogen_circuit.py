@@ -19,9 +19,9 @@ from chargeassist.plant.nitrogen_circuit import (
     GRID_S,
     INDOOR,
     NitrogenCircuit,
-    NitrogenSettings,
     NitrogenTruth,
 )
+from chargeassist.plant.nitrogen_settings import NitrogenSettings, Part
 
 VOLUMES = (7e-3, 3e-3)
 
@@ -169,6 +169,31 @@ def test_a_leak_shows_as_what_temperature_does_not_explain() -> None:
     circuit.step(600.0)
     assert circuit.leaked_mol == leaked
     assert circuit.truth().leak_mol_per_s == 0.0
+
+
+def test_a_port_that_blows_off_chills_the_gas_and_the_model_goes_on() -> None:
+    """Gas left in a vessel expands nearly adiabatically: (p2/p1)^(2/7) (textbook), less the heat
+    that the metal gives."""
+    part = Part(volume_m3=5e-3, metal_j_per_k=500.0, air_w_per_k=1.0, gas_w_per_k=1e-3)
+    settings = NitrogenSettings(outdoor=part, indoor=part, vent_m=5e-3)
+    circuit = raised(NitrogenCircuit(settings), 300.0, 1200.0)
+    before = circuit.truth()
+    assert before.outdoor_gas_k > 300.0
+    mol, energy = circuit.amount_mol, circuit.energy_j
+    heat, gas = circuit.heat_in_j, circuit.gas_energy_in_j
+    circuit.set_vent(is_open=True)
+    coldest, at = before.indoor_gas_k, before
+    while circuit.truth().pressure_pa_gauge > 2e4:
+        circuit.step(GRID_S)
+        at = circuit.truth()
+        coldest = min(coldest, at.indoor_gas_k)
+    ratio = at.pressure_pa_abs / before.pressure_pa_abs
+    assert coldest == pytest.approx(before.indoor_gas_k * ratio ** (2.0 / 7.0), rel=0.03)
+    assert coldest < 223.0
+    circuit.step(120.0)
+    assert mol - circuit.amount_mol == pytest.approx(circuit.vented_mol, abs=1e-9)
+    brought = circuit.heat_in_j - heat + circuit.gas_energy_in_j - gas
+    assert circuit.energy_j - energy == pytest.approx(brought, abs=1e-6)
 
 
 def test_how_the_time_is_cut_does_not_matter_on_the_grid() -> None:
