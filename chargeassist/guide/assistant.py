@@ -45,7 +45,7 @@ LATEST_T = 1e9
 
 HOLD_EXPIRY_CAUTION_S = 300.0
 
-DIAGNOSE_EVERY_S = 30.0
+DIAGNOSE_EVERY_S = 120.0
 """While a reading stays settled its pattern is looked at again this often [s]."""
 
 NOT_SUSPECT = frozenset({Cause.IN_ORDER, Cause.UNDERCHARGE, Cause.OTHER})

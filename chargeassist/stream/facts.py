@@ -99,6 +99,7 @@ class Settling:
     hunting_period_s : float or None
         Period of the expansion valve's hunting, where it hunts.
     forecast : Forecast or None
+        None once it has settled, and while something rules settling out.
     """
 
     state: SettleState = SettleState.NO_SIGNAL

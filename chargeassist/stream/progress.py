@@ -48,7 +48,6 @@ class Progress:
             Cause that rules a settled reading out whatever the detector says; empty for none.
         """
         detector = self._detector
-        forecast = None if blocked else self._forecast(t, since_s)
         state = SettleState.MOVING
         if blocked:
             cause = blocked
@@ -60,6 +59,9 @@ class Progress:
             if detector.state == "nearly settled":
                 state = SettleState.NEARLY
             cause = self._why_moving()
+        # What has settled needs no forecast, and while something blocks it there is none to make.
+        wanted = not blocked and state is not SettleState.SETTLED
+        forecast = self._forecast(t, since_s) if wanted else None
         if forecast is not None and cause in PROVING:
             # The transient is over; what is missing is proof, and how long that takes is not known.
             forecast = replace(forecast, seconds=None, seconds_low=None, seconds_high=None)
