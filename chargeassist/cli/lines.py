@@ -26,6 +26,16 @@ from chargeassist.model.events import (
 )
 from chargeassist.model.job import Job
 
+_DONE = {
+    MarkKind.NITROGEN_ON: "nitrogen supply open",
+    MarkKind.NITROGEN_OFF: "nitrogen supply shut",
+    MarkKind.VENTED: "nitrogen let out",
+    MarkKind.PUMP_ON: "vacuum pump on",
+    MarkKind.PUMP_OFF: "vacuum pump off",
+    MarkKind.VALVE_SHUT: "valve to the pump shut",
+    MarkKind.VALVE_OPENED: "valve to the pump open",
+}
+
 
 class Lines:
     """A listener that prints what happens.
@@ -134,3 +144,7 @@ class Lines:
                 return f"> probe seen to: {mark.text.replace('_', ' ')}"
             case MarkKind.NOTE:
                 return f"> note: {mark.text}"
+            case MarkKind.STAGE_BEGUN:
+                return f"> stage begun: {mark.text}"
+            case _:
+                return f"> {_DONE[mark.kind]}"

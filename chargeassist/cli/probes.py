@@ -63,6 +63,8 @@ def _spec(arguments: argparse.Namespace) -> SourceSpec:
         )
     role = Role(arguments.role)
     usual = {Quantity.PRESSURE: "psig", Quantity.TEMPERATURE: "°F", Quantity.CURRENT: "A"}
+    if role is Role.VACUUM:
+        usual[Quantity.PRESSURE] = "micron"
     unit = find_unit(
         arguments.unit or usual.get(role.quantity) or {"mass": "kg"}.get(role.quantity, "Hz"),
         role.quantity,

@@ -22,6 +22,7 @@ class Role(StrEnum):
     COMPRESSOR_FREQUENCY = "compressor_frequency"
     CYLINDER_MASS = "cylinder_mass"
     BAROMETER = "barometer"
+    VACUUM = "vacuum"
 
     @property
     def quantity(self) -> Quantity:
@@ -47,6 +48,7 @@ _QUANTITY = {
     Role.COMPRESSOR_FREQUENCY: Quantity.FREQUENCY,
     Role.CYLINDER_MASS: Quantity.MASS,
     Role.BAROMETER: Quantity.PRESSURE,
+    Role.VACUUM: Quantity.PRESSURE,
 }
 
 _LABEL = {
@@ -62,6 +64,7 @@ _LABEL = {
     Role.COMPRESSOR_FREQUENCY: "compressor frequency",
     Role.CYLINDER_MASS: "cylinder scale",
     Role.BAROMETER: "barometer",
+    Role.VACUUM: "vacuum",
 }
 
 RECORDED_DECIMALS = {

@@ -10,6 +10,7 @@ from chargeassist.model.units import (
     KELVIN_PER_FAHRENHEIT,
     KILOGRAM_PER_POUND,
     PASCAL_PER_PSI,
+    PASCAL_PER_TORR,
     Quantity,
     Reference,
 )
@@ -23,6 +24,9 @@ class UnitSystem(StrEnum):
 
 
 NO_NUMBER = "—"
+
+LARGEST_VACUUM_PA = 10_000.0
+"""Absolute pressures below this are shown as a vacuum; no station pressure is so low [Pa]."""
 
 _LARGEST = 1e9
 """Beyond this a number comes from a broken probe and is shown as it is, not counted out."""
@@ -61,7 +65,11 @@ def with_uncertainty(value_k: float, expanded_k: float | None, system: UnitSyste
 
 
 def pressure(value_pa: float, reference: Reference | None, system: UnitSystem) -> str:
-    """Return "248.1 psig" or "1711 kPa gauge"."""
+    """Return "248.1 psig" or "1711 kPa gauge"; a vacuum as "500 micron" or "66.7 Pa absolute"."""
+    if reference is Reference.ABSOLUTE and abs(value_pa) < LARGEST_VACUUM_PA:
+        if system is UnitSystem.US:
+            return f"{_tidy(value_pa / PASCAL_PER_TORR * 1000.0, 0)} micron"
+        return f"{_tidy(value_pa, 1)} Pa absolute"
     if system is UnitSystem.US:
         letter = {Reference.GAUGE: "g", Reference.ABSOLUTE: "a", None: ""}[reference]
         return f"{_tidy(value_pa / PASCAL_PER_PSI, 1)} psi{letter}"

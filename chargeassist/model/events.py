@@ -29,6 +29,14 @@ class MarkKind(StrEnum):
     CONFIRMED = "confirmed"  # "I have checked it": text names the limit, such as "airflow_low"
     PROBE_SEEN_TO = "probe_seen_to"  # the probe of the channel in text was put right
     NOTE = "note"
+    STAGE_BEGUN = "stage_begun"  # work on a stage begins: text is the value of a `Stage`
+    NITROGEN_ON = "nitrogen_on"  # the supply of dry nitrogen is open to the circuit
+    NITROGEN_OFF = "nitrogen_off"  # ... and shut: what is in the circuit stays
+    VENTED = "vented"  # nitrogen is let out until the circuit is at the atmosphere
+    PUMP_ON = "pump_on"  # the vacuum pump runs
+    PUMP_OFF = "pump_off"
+    VALVE_SHUT = "valve_shut"  # the valve between pump and circuit: the circuit stands by itself
+    VALVE_OPENED = "valve_opened"
 
 
 class Outcome(StrEnum):

@@ -113,6 +113,11 @@ def _probe_unit(table: TomlTable, role: Role) -> tuple[Unit, Reference | None]:
             raise table.error("reference", "expected none for this role", repr(said))
         return unit, None
     reference = Reference(said) if said else unit.reference
+    if role is Role.VACUUM:
+        # Absolute by nature; the atmosphere's changes alone are a hundred times what is measured.
+        reference = reference or Reference.ABSOLUTE
+        if reference is not Reference.ABSOLUTE:
+            raise table.error("unit", "expected an absolute one such as micron or Pa", repr(text))
     if reference is None:
         raise table.error(
             "unit",

@@ -60,8 +60,10 @@ NOISY_SIGMA_SI: Final = {
 JUMP_SHOWN_S: Final = 60.0
 OUT_SAMPLES: Final = 3
 
-_NEVER_STUCK: Final = frozenset({Role.CYLINDER_MASS, Role.COMPRESSOR_FREQUENCY, Role.BAROMETER})
-"""These stand still for good reason: a shut valve, a held speed, steady weather."""
+_NEVER_STUCK: Final = frozenset(
+    {Role.CYLINDER_MASS, Role.COMPRESSOR_FREQUENCY, Role.BAROMETER, Role.VACUUM}
+)
+"""These stand still for good reason: a shut valve, a held speed, steady weather, a dry circuit."""
 
 _CIRCUIT: Final = frozenset(
     {

@@ -52,6 +52,8 @@ def test_with_uncertainty() -> None:
         (1.7106e6, None, "1711 kPa", "248.1 psi"),
         (-300.0, Reference.GAUGE, "0 kPa gauge", "0.0 psig"),
         (-50_000.0, Reference.GAUGE, "−50 kPa gauge", "−7.3 psig"),
+        (66.66, Reference.ABSOLUTE, "66.7 Pa absolute", "500 micron"),
+        (66.66, Reference.GAUGE, "0 kPa gauge", "0.0 psig"),
     ],
 )
 def test_pressure(pascal: float, reference: Reference | None, si: str, us: str) -> None:

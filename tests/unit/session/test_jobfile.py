@@ -208,6 +208,30 @@ def test_bare_psi_is_read_where_the_file_says_what_it_counts_from() -> None:
     assert job.sources[0].probes[0].channel.reference is Reference.GAUGE
 
 
+VACUUM_PROBE = """
+[[source.probe]]
+role = "vacuum"
+select = "3"
+unit = "{unit}"
+accuracy = "2 Pa + 5 % of reading"
+"""
+
+
+@pytest.mark.parametrize("unit", ["micron", "Pa", "mbar"])
+def test_a_vacuum_gauge_counts_from_nothing(unit: str) -> None:
+    job = parse_job(GOOD + VACUUM_PROBE.format(unit=unit), "x")
+    channel = job.sources[0].probes[2].channel
+    assert channel.role is Role.VACUUM
+    assert channel.reference is Reference.ABSOLUTE
+    assert channel.accuracy is not None
+    assert channel.accuracy.half_width(100.0) == pytest.approx(7.0)
+
+
+def test_a_vacuum_gauge_that_counts_from_the_atmosphere_is_refused() -> None:
+    with pytest.raises(ConfigError, match=r"probe\[3\].unit: expected an absolute one such as mic"):
+        parse_job(GOOD + VACUUM_PROBE.format(unit="psig"), "x")
+
+
 def test_accuracy_is_a_sum_of_limits() -> None:
     text = changed('accuracy = "2 psi"', 'accuracy = "± 1 psi + 0.5 % of 800 psi + 1 % of reading"')
     accuracy = parse_job(text, "x").sources[0].probes[0].channel.accuracy

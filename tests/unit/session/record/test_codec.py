@@ -54,6 +54,17 @@ def test_text_is_canonical() -> None:
     )
 
 
+@pytest.mark.parametrize("kind", MarkKind)
+def test_every_mark_comes_back(kind: MarkKind) -> None:
+    mark = Mark(t=2.0, kind=kind, text="dryness")
+    assert decode_event(*_placed(mark)) == mark
+
+
+def _placed(event: Event) -> tuple[str, float, str]:
+    kind, body = encode_event(event)
+    return kind, event.t, body
+
+
 def test_whole_number_is_written_as_the_float_it_is_read_as() -> None:
     assert encode_event(Mark(t=0, kind=MarkKind.STEP_ENDED, mass_kg=1)) == encode_event(
         Mark(t=0.0, kind=MarkKind.STEP_ENDED, mass_kg=1.0)
