@@ -71,6 +71,16 @@ class FirstOrderUnit:
         elif mark.kind is MarkKind.STEP_ENDED:
             self._plant.end_step(mark.mass_kg)
 
+    def truth(self) -> Mapping[str, float]:
+        """Return what is so now: subcooling, superheat and the charge; see `SimulatedUnit`."""
+        plant = self._plant
+        return {
+            "subcooling_k": plant.subcooling_k,
+            "superheat_k": plant.superheat_k,
+            "frequency_hz": plant.frequency_hz,
+            "circuit_kg": plant.circuit_kg,
+        }
+
     def read(self, t: float, dt_s: float) -> Mapping[str, float]:
         """Return what the channels read at `t`; see `SimulatedUnit`."""
         truth = dict(self._plant.truth())

@@ -46,6 +46,10 @@ class SimulatedUnit(Protocol):
         """Let the technician do something now."""
         ...
 
+    def truth(self) -> Mapping[str, float]:
+        """Return what is so now, whatever the probes say [SI, units in the names]."""
+        ...
+
     def read(self, t: float, dt_s: float) -> Mapping[str, float]:
         """Return what the channels read at `t`, `dt_s` after the last time; not the silent ones.
 
@@ -102,6 +106,30 @@ class PhysicalUnit:
                         self._probes[channel.name] = self._probe(channel, mended=True)
             case _:
                 pass
+
+    def truth(self) -> Mapping[str, float]:
+        """Return what is so now; subcooling and superheat are those a faultless probe would show.
+
+        ``circuit_kg`` is the refrigerant in the machine, ``arriving_kg`` what was added and has not
+        reached the condenser yet, hose included, ``leaked_kg`` what is lost.
+        """
+        plant = self._plant
+        circuit = plant.circuit
+        return {
+            "subcooling_k": plant.subcooling_k,
+            "superheat_k": plant.superheat_k,
+            "liquid_pressure_pa_abs": circuit.head_pa_abs,
+            "suction_pressure_pa_abs": circuit.suction_pa_abs,
+            "liquid_temperature_k": circuit.liquid_pipe_k,
+            "suction_temperature_k": circuit.port_k,
+            "discharge_k": plant.discharge_k,
+            "outdoor_k": plant.outdoor_k,
+            "frequency_hz": plant.frequency_hz,
+            "current_a": plant.current_a,
+            "circuit_kg": plant.circuit_kg,
+            "arriving_kg": plant.arriving_kg,
+            "leaked_kg": plant.leaked_kg,
+        }
 
     def read(self, t: float, dt_s: float) -> Mapping[str, float]:
         """Return what the channels read at `t`; see `SimulatedUnit`."""

@@ -51,7 +51,7 @@ from chargeassist.model.units import (
 from chargeassist.plant.physical import PlantLimitError
 from chargeassist.plant.settings import PlantSettings
 from chargeassist.session.scenario import find_scenario
-from chargeassist.session.source import Clock, Sink
+from chargeassist.session.source import Clock, Sink, TruthListener
 from chargeassist_adapters.first_order_unit import (
     FirstOrderUnit,
     parse_faults,
@@ -105,6 +105,7 @@ class SimulatorSource:
         self._period_s = period_s
         self._length_s = length_s
         self._marks: list[Mark] = []
+        self._truth_listeners: list[TruthListener] = []
 
     @classmethod
     def from_spec(cls, spec: SourceSpec, base: Path) -> "SimulatorSource":
@@ -191,6 +192,10 @@ class SimulatorSource:
         if mark.kind in HEARD:
             self._marks.append(mark)
 
+    def tell_truth(self, listener: TruthListener) -> None:
+        """Tell `listener` at each period what is so; see `chargeassist.session.source`."""
+        self._truth_listeners.append(listener)
+
     async def run(self, sink: Sink, clock: Clock) -> None:
         """Deliver every channel at each whole period, from 0 until the length is reached."""
         for k in itertools.count():
@@ -203,6 +208,8 @@ class SimulatorSource:
             except PlantLimitError as error:
                 sink.lost(str(error))
                 return
+            for listener in self._truth_listeners:
+                listener(t, self._unit.truth())
             self._deliver(sink, t)
 
     def _live_until(self, t: float) -> None:

@@ -12,6 +12,7 @@ from chargeassist.session.record.codec import job_to_json
 from chargeassist.session.runner import Attendant, Listener, Session
 from chargeassist.session.scenario import Scenario
 from chargeassist.session.scenario_script import ScriptedTechnician
+from chargeassist.session.source import KnowsTruth, TruthListener
 
 SOFTWARE = "chargeassist"
 """As what a simulated recording was made; without a version, for its bytes must not depend on it
@@ -63,13 +64,20 @@ def attendant_of(scenario: Scenario) -> Attendant:
     return ScriptedTechnician(scenario.script, Pilot() if scenario.pilot else None)
 
 
-async def run_scenario(scenario: Scenario, *, listeners: Sequence[Listener] = ()) -> list[Event]:
+async def run_scenario(
+    scenario: Scenario,
+    *,
+    listeners: Sequence[Listener] = (),
+    truth: TruthListener | None = None,
+) -> list[Event]:
     """Return every event of the session that `scenario` gives; the same each time.
 
     Parameters
     ----------
     scenario : Scenario
     listeners : sequence of callables
+    truth : callable, optional
+        Told at each second what is so in the simulated unit, whatever its probes say.
 
     Raises
     ------
@@ -78,9 +86,14 @@ async def run_scenario(scenario: Scenario, *, listeners: Sequence[Listener] = ()
     """
     job = scenario.job
     memory = EventList(simulated_start(job, scenario.started_utc, scenario.session_id))
+    sources = [make_source(spec, scenario.folder) for spec in job.sources]
+    if truth is not None:
+        for source in sources:
+            if isinstance(source, KnowsTruth):
+                source.tell_truth(truth)
     session = Session(
         Assistant(job, SessionMode.SIMULATED),
-        [make_source(spec, scenario.folder) for spec in job.sources],
+        sources,
         recorder=memory,
         speed=None,
         listeners=listeners,

@@ -9,7 +9,7 @@ Trouble is told to the sink, not raised: an unplugged cable is ``lost``, a garbl
 ``bad_input``. What `run` raises ends the session, so it raises only for programming errors.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Protocol, runtime_checkable
 
@@ -126,6 +126,23 @@ class Source(Protocol):
 
     def technician(self, mark: Mark) -> None:
         """Hear what the technician did; a simulated plant answers to it, others ignore it."""
+        ...
+
+
+TruthListener = Callable[[float, Mapping[str, float]], None]
+"""Called with a session time [s] and what is so by then: SI numbers, each unit in its name."""
+
+
+@runtime_checkable
+class KnowsTruth(Protocol):
+    """What a simulated source also offers: what is so, whatever its probes say.
+
+    For judges, trainers and pictures. Truth never becomes an event: no advice can be made from it,
+    and none is recorded.
+    """
+
+    def tell_truth(self, listener: TruthListener) -> None:
+        """Call `listener` at each whole period of the run, before its readings are delivered."""
         ...
 
 

@@ -1,7 +1,7 @@
 """``simulator:SCENARIO``: the technician's marks act on the plant while it runs."""
 
 import asyncio
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 import pytest
@@ -15,7 +15,7 @@ from chargeassist.plant.physical import PlantLimitError
 from chargeassist.session.opening import open_new
 from chargeassist.session.record.package import open_record
 from chargeassist.session.scenario import find_scenario
-from chargeassist.session.source import Source
+from chargeassist.session.source import KnowsTruth, Source
 from chargeassist_adapters.simulator import SimulatorSource, default_channels
 
 SHORT = """
@@ -114,7 +114,9 @@ async def test_it_keeps_the_contract_of_a_source(tmp_path: Path) -> None:
     assert isinstance(source, Source)
     assert source.brings_time
     assert source.simulated
-    assert {channel.role for channel in source.channels} == set(Role) - {Role.BAROMETER}
+    assert {channel.role for channel in source.channels} == set(Role) - {
+        Role.BAROMETER, Role.VACUUM
+    }  # fmt: skip
     assert {channel.source for channel in source.channels} == {"unit"}
     series = await run(tmp_path)
     assert list(series) == [channel.name for channel in source.channels]
@@ -219,6 +221,9 @@ async def test_a_plant_without_equations_is_a_lost_source_and_no_crash() -> None
         def act(self, mark: Mark) -> None:
             pytest.fail(f"unexpected: {mark}")
 
+        def truth(self) -> dict[str, float]:
+            return {}
+
         def read(self, t: float, dt_s: float) -> dict[str, float]:
             return {"liquid_pressure": 1e6}
 
@@ -273,3 +278,19 @@ async def test_a_session_on_a_scenario_hears_the_technician_while_it_runs(tmp_pa
     steps = [event for event in events if isinstance(event, StepRecorded)]
     assert [step.measured_by for step in steps] == ["scale"]
     assert steps[0].mass_kg == pytest.approx(0.1, abs=0.006)
+
+
+async def test_the_truth_is_told_at_every_period_and_changes_no_reading(tmp_path: Path) -> None:
+    lie = '[[probes.fault]]\nrole = "liquid_temperature"\nkind = "zero"\namount = "5 K"\n'
+    write(tmp_path, lie, lasts="2 min")
+    source = source_of(tmp_path)
+    assert isinstance(source, KnowsTruth)
+    told: dict[float, Mapping[str, float]] = {}
+    source.tell_truth(lambda t, truth: told.update({t: truth}))
+    sink = Collector()
+    await source.run(sink, ScriptedClock(source))
+    assert sink.series == await run(tmp_path)
+    assert list(told) == [float(t) for t in range(121)]
+    so, read = told[120.0]["liquid_temperature_k"], sink.series["liquid_temperature"][120.0]
+    assert read - so == pytest.approx(5.0, abs=0.4)
+    assert told[0.0]["circuit_kg"] == pytest.approx(1.9)
