@@ -8,7 +8,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from chargeassist.model.channels import Channel
+from chargeassist.model.installation import Crew, Cylinder, LineSet, Plate
 from chargeassist.model.limits import Limit, LimitKey
+from chargeassist.model.stage_plan import StagePlan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -197,7 +199,7 @@ class Job:
     units : str
         "si" or "us": how numbers are shown.
     profile : str
-        Name of the profile of limits; empty when the job names none.
+        Name of the profile of limits, several joined by " + "; empty when the job names none.
     limits : tuple of Limit
         Those of the profile and of the job's own conditions, one per key, with their sources.
     """
@@ -215,6 +217,11 @@ class Job:
     units: str = "si"
     profile: str = ""
     limits: tuple[Limit, ...] = ()
+    plate: Plate = Plate()
+    line_set: LineSet | None = None
+    cylinder: Cylinder = Cylinder()
+    crew: Crew = Crew()
+    stages: StagePlan = StagePlan()
 
     def limit(self, key: LimitKey) -> Limit | None:
         """Return the limit of `key`, None where the job has none."""

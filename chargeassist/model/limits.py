@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from enum import IntEnum, StrEnum
 from typing import Final
 
+from chargeassist.model.stage_plan import PressureStep
+
 
 class Authority(IntEnum):
     """Rank of a source; the higher one wins."""
@@ -46,6 +48,7 @@ class Kind(StrEnum):
     MASS = "mass"
     FRACTION = "fraction"
     AIRFLOW_PER_CAPACITY = "airflow per capacity"
+    PRESSURE_ABSOLUTE = "absolute pressure"
 
 
 class LimitKey(StrEnum):
@@ -76,6 +79,16 @@ class LimitKey(StrEnum):
     ICE_BATH_TOLERANCE = "ice_bath_tolerance"
     ICE_BATH_REPLACE = "ice_bath_replace"
     CYLINDER_REST = "cylinder_rest"
+    TIGHTNESS_HOLD = "tightness_hold"
+    TIGHTNESS_RESOLUTION = "tightness_resolution"
+    VACUUM_TARGET = "vacuum_target"
+    VACUUM_RISE_LIMIT = "vacuum_rise_limit"
+    VACUUM_RISE_TIME = "vacuum_rise_time"
+    VACUUM_EQUALISATION = "vacuum_equalisation"
+    VOLTAGE_TOLERANCE = "voltage_tolerance"
+    VOLTAGE_UNBALANCE_AIM = "voltage_unbalance_aim"
+    VOLTAGE_UNBALANCE_HIGH = "voltage_unbalance_high"
+    CYLINDER_FILL = "cylinder_fill"
 
     @property
     def kind(self) -> Kind:
@@ -115,8 +128,25 @@ _KIND: Final = {
             LimitKey.HOLD_LASTS,
             LimitKey.PROBE_SETTLING,
             LimitKey.CYLINDER_REST,
+            LimitKey.TIGHTNESS_HOLD,
+            LimitKey.VACUUM_RISE_TIME,
+            LimitKey.VACUUM_EQUALISATION,
         ),
         Kind.DURATION,
+    ),
+    **dict.fromkeys(
+        (LimitKey.VACUUM_TARGET, LimitKey.VACUUM_RISE_LIMIT),
+        Kind.PRESSURE_ABSOLUTE,
+    ),
+    **dict.fromkeys(
+        (
+            LimitKey.TIGHTNESS_RESOLUTION,
+            LimitKey.VOLTAGE_TOLERANCE,
+            LimitKey.VOLTAGE_UNBALANCE_AIM,
+            LimitKey.VOLTAGE_UNBALANCE_HIGH,
+            LimitKey.CYLINDER_FILL,
+        ),
+        Kind.FRACTION,
     ),
     LimitKey.AIRFLOW_LOW: Kind.AIRFLOW_PER_CAPACITY,
     LimitKey.AIRFLOW_TOLERANCE: Kind.FRACTION,
@@ -189,6 +219,8 @@ class Profile:
         A key that is not there is not limited by this profile.
     forbids : frozenset of Method
         Ways of judging the charge that the source rules out.
+    raises : tuple of PressureStep
+        Steps of a staged raise of the test pressure, before the plate's own.
     """
 
     name: str
@@ -196,6 +228,7 @@ class Profile:
     limits: Mapping[LimitKey, Limit]
     note: str = ""
     forbids: frozenset[Method] = frozenset()
+    raises: tuple[PressureStep, ...] = ()
 
     def limit(self, key: LimitKey) -> Limit | None:
         """Return the limit of `key`, None where the profile has none."""
@@ -208,7 +241,8 @@ class Profile:
             (key.value, repr(limit.value_si), limit.strict, limit.citation)
             for key, limit in sorted(self.limits.items())
         ]
-        text = json.dumps([self.name, rows, sorted(self.forbids)], ensure_ascii=True)
+        steps = [(repr(s.pressure_pa_gauge), repr(s.hold_s), s.source) for s in self.raises]
+        text = json.dumps([self.name, rows, sorted(self.forbids), steps], ensure_ascii=True)
         return hashlib.sha256(text.encode("ascii")).hexdigest()
 
 

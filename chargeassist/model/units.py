@@ -23,6 +23,12 @@ PASCAL_PER_INHG = 3386.389
 PASCAL_PER_TORR = 101325.0 / 760.0
 KILOGRAM_PER_POUND = 0.45359237
 METRE_PER_FOOT = 0.3048
+METRE_PER_INCH = 0.0254
+CUBIC_METRE_PER_S_PER_CFM = METRE_PER_FOOT**3 / 60.0
+WATT_PER_BTU_PER_H = 1055.05585262 / 3600.0
+"""International Table Btu."""
+WATT_PER_TON = 12_000.0 * WATT_PER_BTU_PER_H
+"""One ton of refrigeration: 12 000 Btu an hour, 3516.853 W."""
 KELVIN_AT_0_C = 273.15
 KELVIN_PER_FAHRENHEIT = 5.0 / 9.0
 
@@ -40,6 +46,11 @@ class Quantity(StrEnum):
     DURATION = "duration"  # s
     LENGTH = "length"  # m
     FRACTION = "fraction"  # 1
+    AIRFLOW = "airflow"  # m3/s
+    POWER = "power"  # W
+    AREA = "area"  # m2
+    VOLUME = "volume"  # m3
+    MASS_PER_LENGTH = "mass per length"  # kg/m
 
 
 class Reference(StrEnum):
@@ -153,8 +164,27 @@ def _other_units() -> list[tuple[Unit, tuple[str, ...]]]:
         (Unit("h", q.DURATION, 3600.0), ("hour", "hours", "hr")),
         (Unit("m", q.LENGTH, 1.0), ("metre", "meter")),
         (Unit("ft", q.LENGTH, METRE_PER_FOOT), ("foot", "feet", "[ft_i]")),
+        (Unit("mm", q.LENGTH, 1e-3), ("millimetre", "millimeter")),
+        (Unit("in", q.LENGTH, METRE_PER_INCH), ("inch", "inches", "[in_i]")),
         (Unit("%", q.FRACTION, 0.01), ("percent",)),
         (Unit("1", q.FRACTION, 1.0), ("",)),
+        (Unit("m3/s", q.AIRFLOW, 1.0), ("m³/s",)),
+        (Unit("m3/h", q.AIRFLOW, 1.0 / 3600.0), ("m³/h",)),
+        (Unit("L/s", q.AIRFLOW, 1e-3), ("l/s",)),
+        (Unit("cfm", q.AIRFLOW, CUBIC_METRE_PER_S_PER_CFM), ("CFM", "[cft_i]/min")),
+        (Unit("W", q.POWER, 1.0), ("watt", "watts")),
+        (Unit("kW", q.POWER, 1000.0), ()),
+        (Unit("Btu/h", q.POWER, WATT_PER_BTU_PER_H), ("BTU/h", "Btuh", "[Btu_IT]/h")),
+        (Unit("ton", q.POWER, WATT_PER_TON), ("tons", "tonR")),
+        (Unit("m2", q.AREA, 1.0), ("m²",)),
+        (Unit("ft2", q.AREA, METRE_PER_FOOT**2), ("ft²", "sq ft", "[sft_i]")),
+        (Unit("m3", q.VOLUME, 1.0), ("m³",)),
+        (Unit("L", q.VOLUME, 1e-3), ("l", "litre", "liter")),
+        (Unit("ft3", q.VOLUME, METRE_PER_FOOT**3), ("ft³", "cu ft", "[cft_i]")),
+        (Unit("kg/m", q.MASS_PER_LENGTH, 1.0), ()),
+        (Unit("g/m", q.MASS_PER_LENGTH, 1e-3), ()),
+        (Unit("oz/ft", q.MASS_PER_LENGTH, pound / 16.0 / METRE_PER_FOOT), ("[oz_av]/[ft_i]",)),
+        (Unit("lb/ft", q.MASS_PER_LENGTH, pound / METRE_PER_FOOT), ("[lb_av]/[ft_i]",)),
     ]
 
 
@@ -230,7 +260,8 @@ def parse(text: str, quantity: Quantity) -> float:
     Parameters
     ----------
     text : str
-        A number and a unit; masses may be a sum of several, with one sign in front for all.
+        A number and a unit; masses may be a sum of several, with one sign in front for all,
+        lengths a common fraction ("3/8 in", "1-1/8 in").
     quantity : Quantity
         What is expected. Use `parse_pressure` for pressures.
 
@@ -242,10 +273,25 @@ def parse(text: str, quantity: Quantity) -> float:
     """
     if quantity is Quantity.PRESSURE:
         raise UnitError(f"{text!r}: a pressure must say gauge or absolute and is read as such")
+    if quantity is Quantity.LENGTH and "/" in text:
+        return _inches_m(text)
     value, name = split_number(text)
     if quantity is Quantity.MASS:
         return _finite(_sum_of_masses_kg(value, name, text), text)
     return _finite(_named_unit(name, quantity, text).to_si(value), text)
+
+
+_INCHES = re.compile(r"\s*(?:(\d{1,3})[ -])?(\d{1,3})/(\d{1,3})\s*(\D*)")
+
+
+def _inches_m(text: str) -> float:
+    """Return the length of a text such as "3/8 in" or "1-1/8 in" [m]."""
+    match = _INCHES.fullmatch(text)
+    if match is None or int(match.group(3)) == 0:
+        raise UnitError(f'expected a length such as "3/8 in" or "1-1/8 in", got {text!r}')
+    whole, over, under, name = match.groups()
+    value = int(whole or 0) + int(over) / int(under)
+    return _named_unit(name.strip(), Quantity.LENGTH, text).to_si(value)
 
 
 def _sum_of_masses_kg(value: float, rest: str, text: str) -> float:

@@ -49,8 +49,15 @@ from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, Reference
 from chargeassist.physics.atmosphere import pressure_at_altitude_pa_abs
 from chargeassist.physics.saturation import refrigerant
+from chargeassist.session.jobfile_installation import (
+    read_crew,
+    read_cylinder,
+    read_line_set,
+    read_plate,
+)
 from chargeassist.session.jobfile_limits import JobLimits, read_limits
 from chargeassist.session.jobfile_probes import read_sources
+from chargeassist.session.jobfile_stages import read_stage_plan
 from chargeassist.session.toml_table import TomlTable
 
 LARGEST_FILE_BYTES = 256 * 1024
@@ -136,6 +143,7 @@ def read_job(top: TomlTable, sources: tuple[SourceSpec, ...] | None = None) -> J
     if not name.strip():
         raise top.error("name", "expected what is charged, in words", "nothing")
     limits = read_limits(top)
+    plate = read_plate(top.table("plate", optional=True))
     job = Job(
         name=name,
         refrigerant=_refrigerant(top),
@@ -150,6 +158,11 @@ def read_job(top: TomlTable, sources: tuple[SourceSpec, ...] | None = None) -> J
         sources=read_sources(top) if sources is None else sources,
         profile=limits.profile,
         limits=limits.all,
+        plate=plate,
+        line_set=read_line_set(top.table("line_set", optional=True)),
+        cylinder=read_cylinder(top.table("cylinder", optional=True)),
+        crew=read_crew(top.table("crew", optional=True)),
+        stages=read_stage_plan(top, plate, limits),
     )
     top.finish()
     return job

@@ -9,7 +9,9 @@
     outdoor_low = "60 °F"
 """
 
+import difflib
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -24,6 +26,7 @@ from chargeassist.model.limits import (
     Profile,
     resolve,
 )
+from chargeassist.model.stage_plan import PressureStep
 from chargeassist.model.text import plain
 from chargeassist.session.profiles import limit_value_si, parse_profiles
 from chargeassist.session.toml_table import TomlTable
@@ -39,6 +42,14 @@ CONDITIONS = (
 )
 """Limits a job file may give in its own ``[conditions]``."""
 
+DRYNESS_LIMITS = {
+    "target": LimitKey.VACUUM_TARGET,
+    "rise_limit": LimitKey.VACUUM_RISE_LIMIT,
+    "rise_time": LimitKey.VACUUM_RISE_TIME,
+    "equalisation": LimitKey.VACUUM_EQUALISATION,
+}
+"""Keys of ``[dryness]`` that are limits."""
+
 _ORDERED = (
     (LimitKey.OUTDOOR_LOW, LimitKey.OUTDOOR_HIGH),
     (LimitKey.INDOOR_LOW, LimitKey.INDOOR_HIGH),
@@ -46,7 +57,8 @@ _ORDERED = (
 
 _PLAUSIBLE = {
     Kind.TEMP: (223.15, 328.15, "-50 to 55 °C (-58 to 131 °F)"),
-    Kind.DURATION: (1.0, 3600.0, "1 s to 60 min"),
+    Kind.DURATION: (1.0, 86_400.0, "1 s to 24 h"),
+    Kind.PRESSURE_ABSOLUTE: (1.0, 5000.0, "1 to 5000 Pa (8 to 37 500 micron)"),
 }
 """Beyond these a number was written in the wrong unit: 60 °C of outdoor air for 60 °F."""
 
@@ -61,10 +73,13 @@ class JobLimits:
         Its name; empty without one.
     all : tuple of Limit
         One per key.
+    raises : tuple of PressureStep
+        Of the first profile that has any.
     """
 
     profile: str
     all: tuple[Limit, ...]
+    raises: tuple[PressureStep, ...] = ()
 
     def has(self, key: LimitKey) -> bool:
         """Return whether there is a limit of `key`."""
@@ -82,8 +97,11 @@ class JobLimits:
 @cache
 def shipped_profiles() -> dict[str, Profile]:
     """Return the profiles shipped with the program, by name."""
-    text = (files("chargeassist") / "data" / "profiles.toml").read_text(encoding="utf-8")
-    return parse_profiles(text, "profiles.toml")
+    found: dict[str, Profile] = {}
+    for name in ("profiles.toml", "profiles-circuit.toml"):
+        text = (files("chargeassist") / "data" / name).read_text(encoding="utf-8")
+        found |= parse_profiles(text, name)
+    return found
 
 
 def read_limits(top: TomlTable) -> JobLimits:
@@ -94,21 +112,18 @@ def read_limits(top: TomlTable) -> JobLimits:
     ConfigError
         If the profile is not known or forbids judging by subcooling, or a condition cannot be used.
     """
-    name = top.text("profile", default="")
-    profiles = [_own_conditions(top.table("conditions", optional=True))]
-    if name:
-        known = tuple(shipped_profiles())
-        profile = shipped_profiles()[top.choice("profile", known)]
-        if Method.SUBCOOLING in profile.forbids:
-            raise top.error(
-                "profile",
-                "expected one that judges by subcooling; follow the method of the equipment's "
-                "instructions instead",
-                f"{name!r}, which does not",
-            )
-        profiles.append(profile)
+    named = _profiles(top)
+    own = [
+        _own_limits(top.table("conditions", optional=True), {key.value: key for key in CONDITIONS}),
+        _own_limits(top.table("dryness", optional=True), DRYNESS_LIMITS, others=("coldest",)),
+    ]
+    profiles = own + named
     resolved = (resolve(profiles, key) for key in LimitKey)
-    limits = JobLimits(name, tuple(limit for limit in resolved if limit is not None))
+    limits = JobLimits(
+        " + ".join(profile.name for profile in named),
+        tuple(limit for limit in resolved if limit is not None),
+        next((profile.raises for profile in named if profile.raises), ()),
+    )
     for low, high in _ORDERED:
         least, most = limits.value(low), limits.value(high)
         if least is not None and most is not None and least >= most:
@@ -125,20 +140,61 @@ def _written(limits: JobLimits, key: LimitKey) -> str:
     return f"{limit.as_written} ({limit.source})"
 
 
-def _own_conditions(table: TomlTable) -> Profile:
+def _profiles(top: TomlTable) -> list[Profile]:
+    """Return the profiles the job names: one text, or several in the order of choice."""
+    shipped = shipped_profiles()
+    written = top.get("profile")
+    if written is None:
+        return []
+    names = written if isinstance(written, list) else [written]
+    found = []
+    for name in names:
+        if not isinstance(name, str) or name not in shipped:
+            near = difflib.get_close_matches(str(name), shipped, n=1)
+            hint = f" (did you mean {near[0]!r}?)" if near else ""
+            raise top.error(
+                "profile", "expected one of " + ", ".join(shipped), repr(plain(str(name))) + hint
+            )
+        profile = shipped[name]
+        if Method.SUBCOOLING in profile.forbids:
+            raise top.error(
+                "profile",
+                "expected one that judges by subcooling; follow the method of the equipment's "
+                "instructions instead",
+                f"{name!r}, which does not",
+            )
+        found.append(profile)
+    return found
+
+
+def _own_limits(
+    table: TomlTable, keys: Mapping[str, LimitKey], *, others: tuple[str, ...] = ()
+) -> Profile:
+    """Return what one table of the job file limits: what the equipment's instructions say.
+
+    Parameters
+    ----------
+    table : TomlTable
+    keys : mapping of str to LimitKey
+        By their name in the table.
+    others : tuple of str
+        Keys of the table that someone else reads.
+    """
     source = plain(table.text("source", default=""))
+    for name in others:
+        table.get(name)
     limits: dict[LimitKey, Limit] = {}
-    for key in CONDITIONS:
-        written = table.text(key.value, default="")
+    for name, key in keys.items():
+        written = table.text(name, default="")
         if not written:
             continue
         try:
             value_si = limit_value_si(key, written)
         except ConfigError as error:
-            raise ConfigError(f"{table.where(key.value)}: {error}") from error
+            raise ConfigError(f"{table.where(name)}: {error}") from error
         low_si, high_si, words = _PLAUSIBLE.get(key.kind, (-math.inf, math.inf, ""))
         if not low_si <= value_si <= high_si:
-            raise table.error(key.value, f"expected {words}", repr(plain(written)))
+            raise table.error(name, f"expected {words}", repr(plain(written)))
         limits[key] = Limit(
             key=key,
             value_si=value_si,
@@ -148,6 +204,6 @@ def _own_conditions(table: TomlTable) -> Profile:
             authority=Authority.EQUIPMENT,
         )
     if limits and not source.strip():
-        raise table.error("source", "expected where these conditions were read", "nothing")
+        raise table.error("source", "expected where these were read", "nothing")
     table.finish()
-    return Profile(name="job file", title="conditions of the job file", limits=limits)
+    return Profile(name="job file", title="limits of the job file", limits=limits)

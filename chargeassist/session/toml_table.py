@@ -18,6 +18,13 @@ _EXAMPLE = {
     Quantity.LENGTH: '"210 m" or "690 ft"',
     Quantity.CURRENT: '"14 A"',
     Quantity.PRESSURE: '"248 psig" or "1.7 MPa(g)"',
+    Quantity.VOLTAGE: '"230 V"',
+    Quantity.AIRFLOW: '"1050 cfm" or "500 L/s"',
+    Quantity.POWER: '"3 tons" or "10.6 kW"',
+    Quantity.AREA: '"12 m2" or "130 ft2"',
+    Quantity.VOLUME: '"4.2 L"',
+    Quantity.MASS_PER_LENGTH: '"0.6 oz/ft" or "56 g/m"',
+    Quantity.FRACTION: '"10 %"',
 }
 _SI_UNIT = {
     Quantity.TEMPERATURE_DIFFERENCE: "K",
@@ -26,6 +33,13 @@ _SI_UNIT = {
     Quantity.FREQUENCY: "Hz",
     Quantity.DURATION: "s",
     Quantity.CURRENT: "A",
+    Quantity.LENGTH: "m",
+    Quantity.VOLTAGE: "V",
+    Quantity.AIRFLOW: "m3/s",
+    Quantity.POWER: "W",
+    Quantity.AREA: "m2",
+    Quantity.VOLUME: "m3",
+    Quantity.MASS_PER_LENGTH: "kg/m",
 }
 
 

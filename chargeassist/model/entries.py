@@ -1,0 +1,75 @@
+"""Numbers the technician types: what no probe of the job measures, as a mark in the record."""
+
+from enum import StrEnum
+
+from chargeassist.model.units import Quantity
+
+
+class Entry(StrEnum):
+    """What a typed number is."""
+
+    VOLTAGE_AB = "voltage_ab"
+    VOLTAGE_BC = "voltage_bc"
+    VOLTAGE_CA = "voltage_ca"
+    CURRENT = "current"
+    AIRFLOW = "airflow"
+    RETURN_WET_BULB = "return_wet_bulb"
+    SUPPLY_WET_BULB = "supply_wet_bulb"
+    CYLINDER_GROSS = "cylinder_gross"
+    WEIGHED_IN = "weighed_in"
+    RECOVERED = "recovered"
+
+    @property
+    def quantity(self) -> Quantity:
+        """What it is a number of."""
+        return _QUANTITY[self]
+
+    @property
+    def label(self) -> str:
+        """The entry in plain words."""
+        return _LABEL[self]
+
+    @property
+    def span_si(self) -> tuple[float, float]:
+        """Smallest and largest number that is taken [SI]: beyond them it is a slip of the pen."""
+        return _SPAN_SI[self]
+
+
+_QUANTITY = {
+    Entry.VOLTAGE_AB: Quantity.VOLTAGE,
+    Entry.VOLTAGE_BC: Quantity.VOLTAGE,
+    Entry.VOLTAGE_CA: Quantity.VOLTAGE,
+    Entry.CURRENT: Quantity.CURRENT,
+    Entry.AIRFLOW: Quantity.AIRFLOW,
+    Entry.RETURN_WET_BULB: Quantity.TEMPERATURE,
+    Entry.SUPPLY_WET_BULB: Quantity.TEMPERATURE,
+    Entry.CYLINDER_GROSS: Quantity.MASS,
+    Entry.WEIGHED_IN: Quantity.MASS,
+    Entry.RECOVERED: Quantity.MASS,
+}
+
+_LABEL = {
+    Entry.VOLTAGE_AB: "voltage, line to line or line to neutral",
+    Entry.VOLTAGE_BC: "voltage, second pair of lines",
+    Entry.VOLTAGE_CA: "voltage, third pair of lines",
+    Entry.CURRENT: "running amps",
+    Entry.AIRFLOW: "indoor airflow",
+    Entry.RETURN_WET_BULB: "return air, wet bulb",
+    Entry.SUPPLY_WET_BULB: "supply air, wet bulb",
+    Entry.CYLINDER_GROSS: "cylinder on the scale",
+    Entry.WEIGHED_IN: "weighed in",
+    Entry.RECOVERED: "recovered before the work",
+}
+
+_SPAN_SI = {
+    Entry.VOLTAGE_AB: (10.0, 1000.0),
+    Entry.VOLTAGE_BC: (10.0, 1000.0),
+    Entry.VOLTAGE_CA: (10.0, 1000.0),
+    Entry.CURRENT: (0.0, 1000.0),
+    Entry.AIRFLOW: (0.005, 50.0),
+    Entry.RETURN_WET_BULB: (263.15, 318.15),
+    Entry.SUPPLY_WET_BULB: (263.15, 318.15),
+    Entry.CYLINDER_GROSS: (0.0, 2000.0),
+    Entry.WEIGHED_IN: (0.0, 500.0),
+    Entry.RECOVERED: (0.0, 500.0),
+}

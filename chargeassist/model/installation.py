@@ -1,0 +1,120 @@
+"""What stands at the site, as typed from plates and tape measures: unit, line set, cylinder, crew.
+
+Nothing here is filled in by the program: what the job file does not say is None or empty, and the
+stage that needs it says what is missing.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class SafetyGroup(StrEnum):
+    """Safety groups of refrigerants (ASHRAE 34 and ISO 817: toxicity A or B, flammability)."""
+
+    A1 = "A1"
+    A2L = "A2L"
+    A2 = "A2"
+    A3 = "A3"
+
+    @property
+    def burns(self) -> bool:
+        """Whether it can be ignited."""
+        return self is not SafetyGroup.A1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plate:
+    """What the unit's plate says beside make, model, refrigerant and charge.
+
+    Attributes
+    ----------
+    safety_group : SafetyGroup or None
+    high_side_pa_gauge, low_side_pa_gauge : float or None
+        Design (test) pressures of the two sides [Pa].
+    rated_load_a, minimum_circuit_a : float or None
+        Rated-load amps of the compressor; minimum circuit ampacity of the supply conductors.
+    voltage_v : float or None
+        Rated supply voltage.
+    phases : int
+        1 or 3; 0 when the job does not say.
+    capacity_w : float or None
+        Nominal cooling capacity.
+    room_area_m2 : float or None
+        Smallest room the plate or the instructions allow for this charge.
+    source : str
+        Where these were read; empty when nothing was given.
+    """
+
+    safety_group: SafetyGroup | None = None
+    high_side_pa_gauge: float | None = None
+    low_side_pa_gauge: float | None = None
+    rated_load_a: float | None = None
+    minimum_circuit_a: float | None = None
+    voltage_v: float | None = None
+    phases: int = 0
+    capacity_w: float | None = None
+    room_area_m2: float | None = None
+    source: str = ""
+
+
+class ShortLine(StrEnum):
+    """What the maker says of a line set shorter than the plate charge includes."""
+
+    LEAVE = "leave"  # the plate charge stays as it is
+    DEDUCT = "deduct"  # the adder counts for the missing length, too
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineSet:
+    """The pipes between the two units.
+
+    Attributes
+    ----------
+    length_m : float
+        One way.
+    lift_m : float
+        Height between the units; 0 when level.
+    included_m : float or None
+        Length the plate charge includes.
+    liquid_diameter_m, suction_diameter_m : float or None
+        Outside diameters.
+    adder_kg_per_m : float or None
+        Of the maker for this liquid line; None: the published table is asked.
+    adder_source : str
+    short_line : ShortLine or None
+        None: the job does not say, and a short line set is a question.
+    """
+
+    length_m: float
+    lift_m: float = 0.0
+    included_m: float | None = None
+    liquid_diameter_m: float | None = None
+    suction_diameter_m: float | None = None
+    adder_kg_per_m: float | None = None
+    adder_source: str = ""
+    short_line: ShortLine | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cylinder:
+    """The refrigerant cylinder on the scale.
+
+    Attributes
+    ----------
+    tare_kg, water_capacity_kg : float or None
+        Stamped on it.
+    gross_kg : float or None
+        As weighed before the job.
+    """
+
+    tare_kg: float | None = None
+    water_capacity_kg: float | None = None
+    gross_kg: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Crew:
+    """Who answers for the work; numbers of certificates, as typed."""
+
+    certificate: str = ""
+    company: str = ""

@@ -1,0 +1,98 @@
+"""What each stage of the job is judged by; each number with the place it was read.
+
+The order of authority is that of `chargeassist.model.limits`: what the job file says of its own
+equipment comes before the profile. Nothing is filled in silently: without a number the stage says
+what is missing and judges nothing.
+"""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PressureStep:
+    """One step of a staged raise: bring the circuit to a pressure, look, hold it for a while.
+
+    Attributes
+    ----------
+    pressure_pa_gauge, hold_s : float
+    source : str
+        With its edition and rank, for the screen and the record.
+    """
+
+    pressure_pa_gauge: float
+    hold_s: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TightnessPlan:
+    """The standing pressure test with nitrogen.
+
+    Attributes
+    ----------
+    steps : tuple of PressureStep
+        Rising; the last is the test itself. Empty: the job says nothing, and nothing is judged.
+    leak_pa_per_h : float or None
+        Pressure loss the test has to be able to see; None: the test reports what it can see.
+    volume_m3 : float or None
+        Of the circuit, for a leak as a mass flow.
+    """
+
+    steps: tuple[PressureStep, ...] = ()
+    leak_pa_per_h: float | None = None
+    volume_m3: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrynessPlan:
+    """Evacuation and rise test; the limits themselves are those of `chargeassist.model.limits`.
+
+    Attributes
+    ----------
+    coldest_k : float or None
+        Temperature of the coldest part of the circuit, where no probe tells it.
+    """
+
+    coldest_k: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ElectricalPlan:
+    """What the running unit should draw.
+
+    Attributes
+    ----------
+    amps_a : float or None
+        The maker's figure at the frequency of the test.
+    amps_tolerance : float
+        Share of it, from the same source.
+    source : str
+    """
+
+    amps_a: float | None = None
+    amps_tolerance: float = 0.0
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AirPlan:
+    """The indoor airflow the system is designed for.
+
+    Attributes
+    ----------
+    design_m3_per_s : float or None
+    source : str
+    """
+
+    design_m3_per_s: float | None = None
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StagePlan:
+    """All of them."""
+
+    tightness: TightnessPlan = TightnessPlan()
+    dryness: DrynessPlan = DrynessPlan()
+    electrical: ElectricalPlan = ElectricalPlan()
+    air: AirPlan = AirPlan()
