@@ -13,6 +13,7 @@ from chargeassist.model.units import (
     PASCAL_PER_TORR,
     Quantity,
     Reference,
+    find_unit,
 )
 
 
@@ -136,8 +137,21 @@ def reading(
             return f"{_tidy(value_si, 1)} V"
         case Quantity.DURATION:
             return duration(value_si)
+        case Quantity.FRACTION:
+            return f"{_tidy(100.0 * value_si, 1)} %"
         case _:
-            return f"{value_si:.6g}"
+            unit, decimals = _PLAIN_UNITS[quantity][system]
+            return f"{_tidy(find_unit(unit, quantity).from_si(value_si), decimals)} {unit}"
+
+
+_PLAIN_UNITS = {
+    Quantity.LENGTH: {UnitSystem.SI: ("m", 1), UnitSystem.US: ("ft", 1)},
+    Quantity.AIRFLOW: {UnitSystem.SI: ("L/s", 0), UnitSystem.US: ("cfm", 0)},
+    Quantity.POWER: {UnitSystem.SI: ("kW", 2), UnitSystem.US: ("Btu/h", 0)},
+    Quantity.AREA: {UnitSystem.SI: ("m2", 1), UnitSystem.US: ("ft2", 0)},
+    Quantity.VOLUME: {UnitSystem.SI: ("L", 2), UnitSystem.US: ("ft3", 3)},
+    Quantity.MASS_PER_LENGTH: {UnitSystem.SI: ("g/m", 1), UnitSystem.US: ("oz/ft", 2)},
+}
 
 
 def rate(slope_si_per_s: float, quantity: Quantity, system: UnitSystem) -> str:
@@ -160,7 +174,7 @@ def rate(slope_si_per_s: float, quantity: Quantity, system: UnitSystem) -> str:
         case Quantity.FREQUENCY:
             return f"{_tidy(per_minute, 1, sign=True)} Hz/min"
         case _:
-            return f"{per_minute:+.3g}/min"
+            return f"{per_minute + 0.0:+.3g}/min"
 
 
 def _tidy(value: float, decimals: int, *, sign: bool = False) -> str:

@@ -217,11 +217,11 @@ class Job:
     units: str = "si"
     profile: str = ""
     limits: tuple[Limit, ...] = ()
-    plate: Plate = Plate()
+    plate: Plate = field(default_factory=Plate)
     line_set: LineSet | None = None
-    cylinder: Cylinder = Cylinder()
-    crew: Crew = Crew()
-    stages: StagePlan = StagePlan()
+    cylinder: Cylinder = field(default_factory=Cylinder)
+    crew: Crew = field(default_factory=Crew)
+    stages: StagePlan = field(default_factory=StagePlan)
 
     def limit(self, key: LimitKey) -> Limit | None:
         """Return the limit of `key`, None where the job has none."""

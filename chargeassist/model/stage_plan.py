@@ -5,7 +5,7 @@ equipment comes before the profile. Nothing is filled in silently: without a num
 what is missing and judges nothing.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,7 +92,7 @@ class AirPlan:
 class StagePlan:
     """All of them."""
 
-    tightness: TightnessPlan = TightnessPlan()
-    dryness: DrynessPlan = DrynessPlan()
-    electrical: ElectricalPlan = ElectricalPlan()
-    air: AirPlan = AirPlan()
+    tightness: TightnessPlan = field(default_factory=TightnessPlan)
+    dryness: DrynessPlan = field(default_factory=DrynessPlan)
+    electrical: ElectricalPlan = field(default_factory=ElectricalPlan)
+    air: AirPlan = field(default_factory=AirPlan)

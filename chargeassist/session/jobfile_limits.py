@@ -9,7 +9,6 @@
     outdoor_low = "60 °F"
 """
 
-import difflib
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -29,7 +28,7 @@ from chargeassist.model.limits import (
 from chargeassist.model.stage_plan import PressureStep
 from chargeassist.model.text import plain
 from chargeassist.session.profiles import limit_value_si, parse_profiles
-from chargeassist.session.toml_table import TomlTable
+from chargeassist.session.toml_table import TomlTable, came
 
 CONDITIONS = (
     LimitKey.OUTDOOR_LOW,
@@ -57,7 +56,7 @@ _ORDERED = (
 
 _PLAUSIBLE = {
     Kind.TEMP: (223.15, 328.15, "-50 to 55 °C (-58 to 131 °F)"),
-    Kind.DURATION: (1.0, 86_400.0, "1 s to 24 h"),
+    Kind.DURATION: (1.0, 3600.0, "1 s to 60 min"),
     Kind.PRESSURE_ABSOLUTE: (1.0, 5000.0, "1 to 5000 Pa (8 to 37 500 micron)"),
 }
 """Beyond these a number was written in the wrong unit: 60 °C of outdoor air for 60 °F."""
@@ -150,11 +149,7 @@ def _profiles(top: TomlTable) -> list[Profile]:
     found = []
     for name in names:
         if not isinstance(name, str) or name not in shipped:
-            near = difflib.get_close_matches(str(name), shipped, n=1)
-            hint = f" (did you mean {near[0]!r}?)" if near else ""
-            raise top.error(
-                "profile", "expected one of " + ", ".join(shipped), repr(plain(str(name))) + hint
-            )
+            raise top.error("profile", "expected one of " + ", ".join(shipped), came(name, shipped))
         profile = shipped[name]
         if Method.SUBCOOLING in profile.forbids:
             raise top.error(
@@ -193,6 +188,8 @@ def _own_limits(
         except ConfigError as error:
             raise ConfigError(f"{table.where(name)}: {error}") from error
         low_si, high_si, words = _PLAUSIBLE.get(key.kind, (-math.inf, math.inf, ""))
+        if key is LimitKey.VACUUM_RISE_TIME:
+            high_si, words = 86_400.0, "1 s to 24 h"
         if not low_si <= value_si <= high_si:
             raise table.error(name, f"expected {words}", repr(plain(written)))
         limits[key] = Limit(

@@ -12,14 +12,18 @@ from typing import Any, Final
 
 from chargeassist.model.errors import ConfigError, UnitError
 from chargeassist.model.limits import Authority, Kind, Limit, LimitKey, Method, Profile
+from chargeassist.model.stage_plan import PressureStep
 from chargeassist.model.text import plain
-from chargeassist.model.units import METRE_PER_FOOT, Quantity, find_unit, parse, split_number
-
-CUBIC_METRE_PER_S_PER_CFM: Final = METRE_PER_FOOT**3 / 60.0
-WATT_PER_TON: Final = 12_000.0 * 1055.05585262 / 3600.0
-"""One ton of refrigeration: 12 000 Btu (International Table) an hour, 3516.853 W [W]
-(NIST Special Publication 811 (2008), appendix B.8)."""
-
+from chargeassist.model.units import (
+    CUBIC_METRE_PER_S_PER_CFM,
+    WATT_PER_TON,
+    Quantity,
+    Reference,
+    find_unit,
+    parse,
+    parse_pressure,
+    split_number,
+)
 
 _QUANTITY: Final = {
     Kind.TEMP: Quantity.TEMPERATURE,
@@ -121,7 +125,7 @@ class _Table:
 
 
 def _profile(where: str, data: Mapping[str, Any]) -> Profile:
-    table = _Table(where, data, {"name", "title", "note", "forbids", "limit"})
+    table = _Table(where, data, {"name", "title", "note", "forbids", "limit", "raise"})
     name = table.text("name")
     if not re.fullmatch(r"[a-z0-9-]{1,40}", name):
         raise table.error("name", "one to 40 of a-z, 0-9 and -", _came(name))
@@ -148,6 +152,31 @@ def _profile(where: str, data: Mapping[str, Any]) -> Profile:
         note=table.text("note", ""),
         limits=limits,
         forbids=frozenset(Method(word) for word in table.texts("forbids")),
+        raises=tuple(
+            _raise(f"{where} ({name}): raise {number}", item)
+            for number, item in enumerate(table.tables("raise"), start=1)
+        ),
+    )
+
+
+def _raise(where: str, data: Mapping[str, Any]) -> PressureStep:
+    known = {"pressure", "hold", "source", "edition", "address", "authority", "from_memory"}
+    table = _Table(where, data, known)
+    authority = table.choice("authority", (rank.words for rank in Authority))
+    from_memory = table.flag("from_memory")
+    if not (table.text("address", "") or from_memory):
+        raise table.error("address", "where it was read, or from_memory = true", "nothing")
+    edition = table.text("edition", "" if from_memory else None)
+    cited = ", ".join(part for part in (table.text("source"), edition) if part)
+    try:
+        pressure_pa, _ = parse_pressure(table.text("pressure"), Reference.GAUGE)
+        hold_s = parse(table.text("hold"), Quantity.DURATION)
+    except UnitError as error:
+        raise ConfigError(f"{where}: {error}") from error
+    return PressureStep(
+        pressure_pa_gauge=pressure_pa,
+        hold_s=hold_s,
+        source=f"{cited} ({authority}){', from memory' if from_memory else ''}",
     )
 
 
@@ -201,6 +230,8 @@ def limit_value_si(key: LimitKey, written: str) -> float:
         value = _airflow_si(written)
     elif kind is Kind.PRESSURE_DIFFERENCE:
         value = _pressure_difference_pa(written)
+    elif kind is Kind.PRESSURE_ABSOLUTE:
+        value, _ = parse_pressure(written, Reference.ABSOLUTE)
     else:
         value = parse(written, _QUANTITY[kind])
     if not 0.0 < value < math.inf:

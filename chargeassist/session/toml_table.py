@@ -1,7 +1,7 @@
 """A TOML table read key by key: every refusal names file, key, what was expected and what came."""
 
 import difflib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -89,7 +89,7 @@ class TomlTable:
                 raise ConfigError(f"{self.where(key)}: expected a text, but the key is missing")
             return default
         if not isinstance(value, str):
-            raise self.error(key, "expected a text in quotes", _came(value))
+            raise self.error(key, "expected a text in quotes", came(value))
         return value
 
     def number(self, key: str, default: float) -> float:
@@ -98,9 +98,9 @@ class TomlTable:
         if value is None:
             return default
         if isinstance(value, bool) or not isinstance(value, int | float):
-            raise self.error(key, "expected a number", _came(value))
+            raise self.error(key, "expected a number", came(value))
         if not abs(value) < 1e12:
-            raise self.error(key, "expected a finite number", _came(value))
+            raise self.error(key, "expected a finite number", came(value))
         return float(value)
 
     def choice(self, key: str, known: tuple[str, ...], default: str | None = None) -> str:
@@ -123,7 +123,7 @@ class TomlTable:
                 return None
             raise ConfigError(f"{self.where(key)}: {expected}, but the key is missing")
         if not isinstance(value, str):
-            raise self.error(key, expected, _came(value))
+            raise self.error(key, expected, came(value))
         try:
             return parse(value, quantity)
         except UnitError as error:
@@ -148,7 +148,7 @@ class TomlTable:
         if value is None and optional:
             return None
         if not isinstance(value, str):
-            raise self.error(key, expected, _came(value))
+            raise self.error(key, expected, came(value))
         # A barometer is absolute by nature; anywhere else the unit must say what it counts from.
         implied = reference if key == "barometer" else None
         try:
@@ -167,7 +167,7 @@ class TomlTable:
                 raise ConfigError(f"{self.where(key)}: expected a table, but it is missing")
             value = {}
         if not isinstance(value, dict):
-            raise self.error(key, f"expected a table [{key}]", _came(value))
+            raise self.error(key, f"expected a table [{key}]", came(value))
         return TomlTable(self.file, ".".join(filter(None, (self.name, key))), value)
 
     def tables(self, key: str) -> tuple["TomlTable", ...]:
@@ -176,7 +176,7 @@ class TomlTable:
         if value is None:
             return ()
         if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
-            raise self.error(key, f"expected tables [[{key}]]", _came(value))
+            raise self.error(key, f"expected tables [[{key}]]", came(value))
         prefix = ".".join(filter(None, (self.name, key)))
         return tuple(
             TomlTable(self.file, f"{prefix}[{number}]", item)
@@ -199,9 +199,11 @@ def _suggest(text: str, known: tuple[str, ...]) -> str:
     return f" (did you mean {near[0]!r}?)" if near else ""
 
 
-def _came(value: object) -> str:
+def came(value: object, known: Iterable[str] = ()) -> str:
+    """Return what came, for a message: its value and type, and the nearest of the `known` texts."""
     try:
         shown = plain(repr(value), 60)
     except (ValueError, RecursionError):  # an integer of thousands of digits; a deep nest
         shown = "something very long"
-    return f"{shown} ({type(value).__name__})"
+    hint = _suggest(value, tuple(known)) if isinstance(value, str) else ""
+    return f"{shown} ({type(value).__name__}){hint}"

@@ -121,7 +121,13 @@ def test_clock() -> None:
         (Quantity.FREQUENCY, 72.04, "72.0 Hz", "72.0 Hz"),
         (Quantity.VOLTAGE, 230.0, "230.0 V", "230.0 V"),
         (Quantity.DURATION, 70.0, "70 s", "70 s"),
-        (Quantity.FRACTION, 0.5, "0.5", "0.5"),
+        (Quantity.FRACTION, 0.5, "50.0 %", "50.0 %"),
+        (Quantity.LENGTH, 12.0, "12.0 m", "39.4 ft"),
+        (Quantity.AIRFLOW, 0.5, "500 L/s", "1059 cfm"),
+        (Quantity.POWER, 10_550.6, "10.55 kW", "36000 Btu/h"),
+        (Quantity.AREA, 12.0, "12.0 m2", "129 ft2"),
+        (Quantity.VOLUME, 0.0042, "4.20 L", "0.148 ft3"),
+        (Quantity.MASS_PER_LENGTH, 0.0558, "55.8 g/m", "0.60 oz/ft"),
     ],
 )
 def test_reading(quantity: Quantity, value: float, si: str, us: str) -> None:
