@@ -1,6 +1,7 @@
-"""Wet bulb of the return air from dry bulb and relative humidity, at the station's pressure."""
+"""Moist air at the station's pressure: wet bulb from humidity, and the state from both bulbs."""
 
 import math
+from dataclasses import dataclass
 from typing import Final
 
 import psychrolib
@@ -14,6 +15,9 @@ psychrolib.SetUnitSystem(psychrolib.SI)
 COLDEST_K: Final = 223.15
 WARMEST_K: Final = 343.15
 """Dry bulbs an air probe of this trade can meet [K]: -50 to 70 degrees Celsius."""
+
+SATURATED_K: Final = 0.2
+"""How far a wet bulb may read above the dry bulb in saturated air [K]; assumption."""
 
 LOWEST_STATION_PA: Final = 40e3
 HIGHEST_STATION_PA: Final = 115e3
@@ -97,3 +101,80 @@ def wet_bulb_expanded_k(
             return high
         parts.append(high - low)
     return math.hypot(*parts)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MoistAir:
+    """One state of moist air.
+
+    Attributes
+    ----------
+    dry_bulb_k, wet_bulb_k : float
+        [K].
+    station_pa_abs : float
+        [Pa absolute].
+    humidity_ratio : float
+        Mass of water over mass of dry air [kg/kg].
+    relative_humidity : float
+        As a share [-].
+    enthalpy_j_per_kg : float
+        Per mass of dry air, 0 for dry air at 0 degrees Celsius [J/kg].
+    volume_m3_per_kg : float
+        Per mass of dry air [m3/kg].
+    """
+
+    dry_bulb_k: float
+    wet_bulb_k: float
+    station_pa_abs: float
+    humidity_ratio: float
+    relative_humidity: float
+    enthalpy_j_per_kg: float
+    volume_m3_per_kg: float
+
+    @property
+    def density_kg_per_m3(self) -> float:
+        """Of the moist air [kg/m3]."""
+        return (1.0 + self.humidity_ratio) / self.volume_m3_per_kg
+
+
+def moist_air(dry_bulb_k: float, wet_bulb_k: float, station_pa_abs: float) -> MoistAir | NoValue:
+    """Return the state of air from its dry and wet bulb.
+
+    Parameters
+    ----------
+    dry_bulb_k, wet_bulb_k : float
+        [K]; a wet bulb up to 0.2 K above the dry bulb, as two probes in saturated air can show,
+        counts as saturated.
+    station_pa_abs : float
+        Pressure of the place; not reduced to sea level [Pa].
+
+    Returns
+    -------
+    MoistAir or NoValue
+        `NoValue` for numbers no air can have.
+
+    References
+    ----------
+    .. [1] ASHRAE Handbook - Fundamentals (2017), chapter 1, equations 26, 30, 33 and 35, as solved
+       by psychrolib, doi 10.21105/joss.01137.
+    """
+    if not COLDEST_K <= dry_bulb_k <= WARMEST_K:
+        return NoValue(f"{dry_bulb_k:.4g} K is no temperature of indoor or outdoor air")
+    if not COLDEST_K <= wet_bulb_k <= dry_bulb_k + SATURATED_K:
+        return NoValue(
+            f"a wet bulb of {wet_bulb_k - KELVIN_AT_0_C:.1f} °C with a dry bulb of "
+            f"{dry_bulb_k - KELVIN_AT_0_C:.1f} °C cannot be: check the wick and the probes"
+        )
+    if not LOWEST_STATION_PA <= station_pa_abs <= HIGHEST_STATION_PA:
+        return NoValue(f"{station_pa_abs / 1000.0:.4g} kPa absolute is no station pressure")
+    dry, wet = dry_bulb_k - KELVIN_AT_0_C, min(wet_bulb_k, dry_bulb_k) - KELVIN_AT_0_C
+    ratio: float = psychrolib.GetHumRatioFromTWetBulb(dry, wet, station_pa_abs)
+    return MoistAir(
+        dry_bulb_k=dry_bulb_k,
+        wet_bulb_k=wet + KELVIN_AT_0_C,
+        station_pa_abs=station_pa_abs,
+        humidity_ratio=ratio,
+        relative_humidity=psychrolib.GetRelHumFromHumRatio(dry, ratio, station_pa_abs),
+        enthalpy_j_per_kg=psychrolib.GetMoistAirEnthalpy(dry, ratio),
+        volume_m3_per_kg=psychrolib.GetMoistAirVolume(dry, ratio, station_pa_abs),
+    )

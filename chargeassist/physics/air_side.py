@@ -1,0 +1,300 @@
+"""Airflow, temperature split and capacity of the indoor coil at the site's air density.
+
+The trade's factors (1.08, 4.5, 0.68 in cfm, °F and Btu/h) hold for standard air at sea level; here
+the volume of the air is that of its own temperature, humidity and station pressure.
+"""
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final
+
+from chargeassist.model.errors import ConfigError
+from chargeassist.model.units import KELVIN_AT_0_C, KELVIN_PER_FAHRENHEIT
+from chargeassist.model.values import NoValue
+from chargeassist.physics.moist_air import MoistAir, moist_air
+
+DRY_AIR_J_PER_KG_K: Final = 1006.0
+VAPOUR_J_PER_KG_K: Final = 1860.0
+"""Heat capacities in ASHRAE Handbook - Fundamentals (2017), chapter 1, equation 30 [J/(kg K)]."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """A figure with its uncertainty.
+
+    Attributes
+    ----------
+    value : float
+        In SI: m3/s, W or m3/s per W, as the function says.
+    expanded : float
+        Expanded uncertainty, k = 2, same unit.
+    """
+
+    value: float
+    expanded: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Capacity:
+    """What the coil takes from the air.
+
+    Attributes
+    ----------
+    total, sensible, latent : Measured
+        [W]; heat of the fan, if it is in the stream between the probes, is in all of it.
+    sensible_heat_ratio : float
+        Sensible over total [-].
+    dry_air_kg_per_s : float
+        [kg/s].
+    """
+
+    total: Measured
+    sensible: Measured
+    latent: Measured
+    sensible_heat_ratio: float
+    dry_air_kg_per_s: float
+
+
+def heat_capacity_j_per_kg_k(air: MoistAir) -> float:
+    """Return the heat capacity of moist air per mass of dry air [J/(kg K)]."""
+    return DRY_AIR_J_PER_KG_K + VAPOUR_J_PER_KG_K * air.humidity_ratio
+
+
+def coil_capacity(
+    return_air: MoistAir,
+    supply_air: MoistAir,
+    flow: Measured,
+    *,
+    dry_bulb_expanded_k: float,
+    wet_bulb_expanded_k: float,
+    flow_at_supply: bool = False,
+) -> Capacity | NoValue:
+    """Return total, sensible and latent capacity with their uncertainties.
+
+    Parameters
+    ----------
+    return_air, supply_air : MoistAir
+        Before and after the coil, at one station pressure.
+    flow : Measured
+        Volume flow of air [m3/s].
+    dry_bulb_expanded_k, wet_bulb_expanded_k : float
+        Expanded uncertainties (k = 2) of one probe; the two places have probes of their own [K].
+    flow_at_supply : bool
+        Whether the flow counts at the supply air's volume instead of the return air's.
+
+    Returns
+    -------
+    Capacity or NoValue
+        `NoValue` where the flow is none, the stations differ, or a state cannot be.
+
+    Notes
+    -----
+    ``Q = V/v (h1 - h2)``, ``Q_s = V/v c_p (T1 - T2)`` with c_p of the mean humidity. The enthalpy
+    of the condensate that runs off is left in, as the trade's ``4.5 cfm dh`` leaves it: below
+    1.5 %.
+    Uncertainty by differences over plus and minus one standard uncertainty of each input.
+
+    References
+    ----------
+    .. [1] ASHRAE Handbook - Fundamentals (2017), chapter 1, equations 26 and 30.
+    .. [2] JCGM 100:2008, 5.1.2 and 5.1.3, note 2.
+    """
+    if not (0.0 < flow.value < math.inf and flow.expanded >= 0.0):
+        return NoValue("no airflow to multiply with")
+    if abs(return_air.station_pa_abs - supply_air.station_pa_abs) > 500.0:
+        return NoValue("return and supply air have different station pressures")
+
+    def heats(before: MoistAir, after: MoistAir, volume: float) -> tuple[float, float, float]:
+        dry = volume / (after if flow_at_supply else before).volume_m3_per_kg
+        total = dry * (before.enthalpy_j_per_kg - after.enthalpy_j_per_kg)
+        mean = 0.5 * (heat_capacity_j_per_kg_k(before) + heat_capacity_j_per_kg_k(after))
+        sensible = dry * mean * (before.dry_bulb_k - after.dry_bulb_k)
+        return total, sensible, total - sensible
+
+    best = heats(return_air, supply_air, flow.value)
+    variances = [0.0, 0.0, 0.0]
+
+    def vary(evaluate: Callable[[float], tuple[float, float, float] | NoValue], u: float) -> None:
+        # A wet bulb at saturation can be moved one way only: the one-sided difference then counts.
+        high, low = evaluate(u), evaluate(-u)
+        for i in range(3):
+            up = best[i] if isinstance(high, NoValue) else high[i]
+            down = best[i] if isinstance(low, NoValue) else low[i]
+            sides = 2.0 - isinstance(high, NoValue) - isinstance(low, NoValue)
+            if sides > 0.0:
+                variances[i] += ((up - down) / sides) ** 2
+
+    def moved(air: MoistAir, dry_k: float, wet_k: float) -> MoistAir | NoValue:
+        return moist_air(air.dry_bulb_k + dry_k, air.wet_bulb_k + wet_k, air.station_pa_abs)
+
+    for dry_share, wet_share, u in (
+        (1.0, 0.0, 0.5 * dry_bulb_expanded_k),
+        (0.0, 1.0, 0.5 * wet_bulb_expanded_k),
+    ):
+
+        def of_return(
+            step: float, d: float = dry_share, w: float = wet_share
+        ) -> tuple[float, float, float] | NoValue:
+            air = moved(return_air, d * step, w * step)
+            return air if isinstance(air, NoValue) else heats(air, supply_air, flow.value)
+
+        def of_supply(
+            step: float, d: float = dry_share, w: float = wet_share
+        ) -> tuple[float, float, float] | NoValue:
+            air = moved(supply_air, d * step, w * step)
+            return air if isinstance(air, NoValue) else heats(return_air, air, flow.value)
+
+        vary(of_return, u)
+        vary(of_supply, u)
+    vary(lambda step: heats(return_air, supply_air, flow.value + step), 0.5 * flow.expanded)
+    parts = [
+        Measured(value=value, expanded=2.0 * math.sqrt(variance))
+        for value, variance in zip(best, variances, strict=True)
+    ]
+    volume = (supply_air if flow_at_supply else return_air).volume_m3_per_kg
+    return Capacity(
+        total=parts[0],
+        sensible=parts[1],
+        latent=parts[2],
+        sensible_heat_ratio=best[1] / best[0] if best[0] else math.nan,
+        dry_air_kg_per_s=flow.value / volume,
+    )
+
+
+def flow_by_heat(
+    heat: Measured,
+    before: MoistAir,
+    after: MoistAir,
+    *,
+    dry_bulb_expanded_k: float,
+    smallest_rise_k: float = 2.0,
+) -> Measured | NoValue:
+    """Return the volume flow that a known sensible heat warms or cools by so much [m3/s].
+
+    Parameters
+    ----------
+    heat : Measured
+        Electric heat (volts times amps), a furnace's output, or a known sensible capacity [W].
+    before, after : MoistAir
+        Air before and after it, with the humidity unchanged; the flow counts at `before`.
+    dry_bulb_expanded_k : float
+        Expanded uncertainty (k = 2) of one probe [K].
+    smallest_rise_k : float
+        Below this difference there is no flow to be told [K].
+
+    Returns
+    -------
+    Measured or NoValue
+
+    References
+    ----------
+    .. [1] cfm = V A 3.414 / (1.08 dT): easymanua.ls/heat-controller/rse1318-1a/manual, page 14;
+       here with the site's air instead of 1.08.
+    """
+    change = after.dry_bulb_k - before.dry_bulb_k
+    if not 0.0 < heat.value < math.inf:
+        return NoValue("no heat to divide by a temperature difference")
+    if abs(change) < smallest_rise_k:
+        return NoValue(
+            f"the air changes by {abs(change):.1f} K, too little to tell the flow "
+            f"({smallest_rise_k:.1f} K or more)"
+        )
+    flow = heat.value * before.volume_m3_per_kg / (heat_capacity_j_per_kg_k(before) * abs(change))
+    relative = math.hypot(heat.expanded / heat.value, math.sqrt(2.0) * dry_bulb_expanded_k / change)
+    return Measured(value=flow, expanded=flow * relative)
+
+
+def flow_per_capacity(flow: Measured, nominal_w: float) -> Measured | NoValue:
+    """Return airflow over nominal cooling capacity [m3/s per W]; 400 cfm/ton are 5.37e-5."""
+    if not 0.0 < nominal_w < math.inf:
+        return NoValue("no nominal capacity to divide by")
+    return Measured(value=flow.value / nominal_w, expanded=flow.expanded / nominal_w)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SplitTable:
+    """Target temperature split by return dry bulb and wet bulb; the numbers come with the job.
+
+    None is built in: the published table (California Title 24, RA3.2-3) was not at hand, and the
+    rule of 14 to 23 °F (hvacrschool.com/what-should-the-air-delta-t-be-air-temperature-split) is
+    no target.
+
+    Attributes
+    ----------
+    wet_bulbs_k, dry_bulbs_k : tuple of float
+        Rising [K].
+    splits_k : tuple of tuple
+        Rows by wet bulb, columns by dry bulb; None where the table has no value [K].
+    source : str
+
+    Raises
+    ------
+    ConfigError
+        Axes that do not rise, a shape that does not fit, or no source.
+    """
+
+    wet_bulbs_k: tuple[float, ...]
+    dry_bulbs_k: tuple[float, ...]
+    splits_k: tuple[tuple[float | None, ...], ...]
+    source: str
+
+    def __post_init__(self) -> None:
+        for name, axis in (("wet bulbs", self.wet_bulbs_k), ("dry bulbs", self.dry_bulbs_k)):
+            rising = all(a < b for a, b in pairwise(axis))
+            if len(axis) < 2 or not rising:
+                raise ConfigError(f"a split table needs two or more rising {name}, came {axis}")
+        widths = {len(row) for row in self.splits_k}
+        if len(self.splits_k) != len(self.wet_bulbs_k) or widths != {len(self.dry_bulbs_k)}:
+            raise ConfigError(
+                f"a split table needs {len(self.wet_bulbs_k)} rows of {len(self.dry_bulbs_k)}, "
+                f"came {len(self.splits_k)} of {sorted(widths)}"
+            )
+        if not self.source.strip():
+            raise ConfigError("a split table needs its source; write where it was printed")
+
+    def target_k(self, air: MoistAir) -> float | NoValue:
+        """Return the target split of return air [K], linear between the cells.
+
+        Returns
+        -------
+        float or NoValue
+            `NoValue` outside the table and where one of the cells needed has no value.
+        """
+        row = _place(air.wet_bulb_k, self.wet_bulbs_k)
+        column = _place(air.dry_bulb_k, self.dry_bulbs_k)
+        if row is None or column is None:
+            return NoValue(
+                f"return air of {_fahrenheit(air.dry_bulb_k):.1f} °F dry and "
+                f"{_fahrenheit(air.wet_bulb_k):.1f} °F wet bulb is outside the split table"
+            )
+        (i, down), (j, right) = row, column
+        total = 0.0
+        for di, dj, weight in (
+            (0, 0, (1.0 - down) * (1.0 - right)),
+            (0, 1, (1.0 - down) * right),
+            (1, 0, down * (1.0 - right)),
+            (1, 1, down * right),
+        ):
+            if weight > 0.0:
+                cell = self.splits_k[i + di][j + dj]
+                if cell is None:
+                    return NoValue("the split table has no value for this return air")
+                total += weight * cell
+        return total
+
+
+def _place(value: float, axis: Sequence[float]) -> tuple[int, float] | None:
+    """Return (index below, share of the step); within 1e-6 of a grid value it counts as on it."""
+    for i, line in enumerate(axis):
+        if abs(value - line) <= 1e-6:
+            return (i, 0.0) if i < len(axis) - 1 else (i - 1, 1.0)
+    if not axis[0] <= value <= axis[-1]:
+        return None
+    index = max(i for i in range(len(axis) - 1) if axis[i] <= value)
+    return index, (value - axis[index]) / (axis[index + 1] - axis[index])
+
+
+def _fahrenheit(temp_k: float) -> float:
+    return (temp_k - KELVIN_AT_0_C) / KELVIN_PER_FAHRENHEIT + 32.0

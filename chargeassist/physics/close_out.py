@@ -1,0 +1,265 @@
+"""What is left when the job is done: charge in tonnes of CO2, leak rate, and what to write down.
+
+The lists are information with their source; which of them binds is for local code to say.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from chargeassist.model.errors import ConfigError
+from chargeassist.model.values import NoValue
+
+DAYS_PER_YEAR: Final = 365.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WarmingPotential:
+    """One published global warming potential over 100 years.
+
+    Attributes
+    ----------
+    value : float
+        Mass of CO2 with the same effect [kg/kg].
+    edition : str
+        Whose table.
+    from_memory : bool
+        It was not read in the document: an editable default.
+    """
+
+    value: float
+    edition: str
+    from_memory: bool = True
+
+
+AR4: Final = "IPCC Fourth Assessment Report (2007), as in Regulation (EU) No 517/2014, annex I"
+"""The edition that European and United States rules of the time count with; blends are the mean of
+their parts by mass (same regulation, annex IV)."""
+
+COMPONENT_GWP: Final[dict[str, WarmingPotential]] = {
+    name: WarmingPotential(value=value, edition=AR4)
+    for name, value in {
+        "R-22": 1810.0,
+        "R-32": 675.0,
+        "R-125": 3500.0,
+        "R-134a": 1430.0,
+        "R-143a": 4470.0,
+        "R-227ea": 3220.0,
+        "R-744": 1.0,
+    }.items()
+}
+"""By component, from memory of `AR4` [kg/kg]. R-410A comes out at 2 087.5: 5 t of CO2 are 2.39 kg
+of it, which a published summary of that regulation also says."""
+
+
+def blend_gwp(
+    mass_fractions: Sequence[tuple[str, float]],
+    table: dict[str, WarmingPotential] = COMPONENT_GWP,
+) -> WarmingPotential | NoValue:
+    """Return the warming potential of a blend: the mean of its parts by mass [kg/kg].
+
+    Parameters
+    ----------
+    mass_fractions : sequence of (str, float)
+        Components and mass fractions, whose sum is 1 [kg/kg].
+    table : dict
+        One edition's values; editions are not to be mixed.
+
+    Returns
+    -------
+    WarmingPotential or NoValue
+        `NoValue` if the table lacks a component or mixes editions: type the plate's value.
+
+    References
+    ----------
+    .. [1] Regulation (EU) No 517/2014, annex IV (from memory).
+    """
+    if not math.isclose(math.fsum(share for _, share in mass_fractions), 1.0, abs_tol=1e-3):
+        return NoValue("the mass fractions of the blend do not add up to one")
+    parts: list[WarmingPotential] = []
+    for name, _ in mass_fractions:
+        if name not in table:
+            return NoValue(f"the table has no warming potential of {name}; take the plate's")
+        parts.append(table[name])
+    if len({part.edition for part in parts}) != 1:
+        return NoValue("warming potentials of different editions are not to be mixed")
+    return WarmingPotential(
+        value=math.fsum(
+            part.value * share for part, (_, share) in zip(parts, mass_fractions, strict=True)
+        ),
+        edition=parts[0].edition,
+        from_memory=any(part.from_memory for part in parts),
+    )
+
+
+def co2_equivalent_kg(charge_kg: float, gwp: WarmingPotential) -> float:
+    """Return the mass of CO2 with the same effect as a charge [kg].
+
+    Raises
+    ------
+    ConfigError
+        The charge is not a mass of zero or more.
+    """
+    if not 0.0 <= charge_kg < math.inf:
+        raise ConfigError(f"expected a charge of 0 kg or more, came {charge_kg:g} kg")
+    return charge_kg * gwp.value
+
+
+def annualised_leak_rate(added_kg: float, full_charge_kg: float, days: float) -> float | NoValue:
+    """Return the leak rate by the annualising method, as a share of the full charge a year [1/yr].
+
+    Parameters
+    ----------
+    added_kg : float
+        To bring it back to its full charge [kg].
+    full_charge_kg : float
+        [kg].
+    days : float
+        Since refrigerant was last added; more than a year counts as 365 [d].
+
+    Notes
+    -----
+    ``added / full * 365 / min(days, 365)``. Comfort cooling is to be repaired from 10 % a year,
+    commercial refrigeration from 20 %, industrial from 30 %, at 50 lb and more of an
+    ozone-depleting refrigerant (40 CFR 82.157); 40 CFR 84.106 leaves residential and
+    light-commercial air conditioners out.
+
+    References
+    ----------
+    .. [1] 40 CFR 82.152 (and 84.102), as told in
+       open-exam-prep.com/study-guides/epa-608/chapter6/leak-rate-calculation-and-records;
+       40 CFR 82.157, dev.compliancecosmos.org/print/pdf/node/265251.
+    """
+    if not (0.0 <= added_kg < math.inf and 0.0 < full_charge_kg < math.inf and days > 0.0):
+        return NoValue("a leak rate needs what was added, the full charge, and days above zero")
+    return added_kg / full_charge_kg * DAYS_PER_YEAR / min(days, DAYS_PER_YEAR)
+
+
+def rolling_leak_rate(
+    added_in_a_year_kg: Sequence[float], full_charge_kg: float
+) -> float | NoValue:
+    """Return the leak rate by the rolling-average method [1/yr].
+
+    Parameters
+    ----------
+    added_in_a_year_kg : sequence of float
+        All additions of the last 365 days, first charge and seasonal changes left out [kg].
+    full_charge_kg : float
+        [kg].
+
+    References
+    ----------
+    .. [1] As `annualised_leak_rate`.
+    """
+    if not (0.0 < full_charge_kg < math.inf and all(m >= 0.0 for m in added_in_a_year_kg)):
+        return NoValue("a leak rate needs additions of zero or more and a full charge")
+    return math.fsum(added_in_a_year_kg) / full_charge_kg
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RequiredItem:
+    """Something a document wants on the record or the label.
+
+    Attributes
+    ----------
+    key : str
+        For files: "a-z 0-9 _".
+    text : str
+        One clause.
+    source : str
+    from_memory : bool
+    a2l_only : bool
+        It concerns mildly flammable refrigerants (A2L) only.
+    """
+
+    key: str
+    text: str
+    source: str
+    from_memory: bool = False
+    a2l_only: bool = False
+
+
+_FORM: Final = "California CF2R-MCH-25 form (2013), businessdocbox.com/Logistics/95396786"
+_GAS: Final = "Regulation (EU) No 517/2014, article 6"
+_SHEET: Final = "maker's start-up sheet, easymanua.ls/lennox/liac024-180p431/manual, page 20"
+_CSA: Final = (
+    "CSA C273.5-11, 6.3, as told in guides.co/g/"
+    "heat-pump-best-practices-installation-guide-for-existing-homes-89006/195076"
+)
+_A2L: Final = "IEC 60335-2-40 annex DD as printed in manualslib.fr/manual/1150913, page 10"
+_PRACTICE: Final = "common practice, no published source"
+
+RECORD_ITEMS: Final[tuple[RequiredItem, ...]] = (
+    RequiredItem(key="site", text="system name and location", source=_FORM),
+    RequiredItem(key="unit", text="make, model and serial of the condensing unit", source=_FORM),
+    RequiredItem(key="capacity", text="nominal capacity", source=_FORM),
+    RequiredItem(key="refrigerant", text="type and amount of refrigerant", source=_GAS),
+    RequiredItem(key="metering", text="type of metering device", source=_FORM),
+    RequiredItem(key="method", text="method of charge verification and its date", source=_FORM),
+    RequiredItem(key="person", text="person, and certificate number", source=_GAS),
+    RequiredItem(key="company", text="company, and its certificate number", source=_GAS),
+    RequiredItem(
+        key="calibration", text="calibration dates of gauges, temperature probes and scale",
+        source=_FORM,
+    ),
+    RequiredItem(key="airflow", text="airflow and how it was found", source=_FORM),
+    RequiredItem(key="line_set", text="line-set length and charge adjustment", source=_CSA),
+    RequiredItem(key="added", text="refrigerant added, each time", source=_GAS),
+    RequiredItem(
+        key="recovered", text="refrigerant recovered, recycled or reclaimed, and where",
+        source=_GAS,
+    ),
+    RequiredItem(key="leak_check", text="dates and results of leak checks", source=_GAS),
+    RequiredItem(
+        key="readings",
+        text="outdoor and indoor air, liquid and suction pressure and line temperature at the end",
+        source=_SHEET,
+    ),
+    RequiredItem(key="signature", text="signature and date", source=_FORM),
+)  # fmt: skip
+"""What a record is to hold; which of it binds depends on the place."""
+
+LABEL_ITEMS: Final[tuple[RequiredItem, ...]] = (
+    RequiredItem(
+        key="total_charge",
+        text="total charge on the label: factory charge and what was added",
+        source="Regulation (EU) No 517/2014, article 12",
+        from_memory=True,
+    ),
+    RequiredItem(
+        key="co2", text="warming potential and CO2 equivalent of the charge",
+        source="Regulation (EU) No 517/2014, article 12", from_memory=True,
+    ),
+    RequiredItem(
+        key="flammable", text="label after charging, if it is not there yet", source=_A2L,
+        a2l_only=True,
+    ),
+    RequiredItem(
+        key="room_area", text="the plate's minimum room area is met", source=_PRACTICE,
+        from_memory=True, a2l_only=True,
+    ),
+)  # fmt: skip
+"""What the label at the unit is to show."""
+
+CLOSING_ITEMS: Final[tuple[RequiredItem, ...]] = (
+    RequiredItem(key="port_leak_check", text="leak check at the ports after the hoses are off",
+                 source=_A2L),
+    RequiredItem(key="last_leak_check", text="leak check once more before leaving", source=_A2L,
+                 a2l_only=True),
+    RequiredItem(key="cores_and_caps", text="valve cores tight, caps on with their seals",
+                 source=_PRACTICE, from_memory=True),
+    RequiredItem(key="valves", text="service valves fully open", source=_PRACTICE,
+                 from_memory=True),
+    RequiredItem(key="panels", text="every panel back with every screw", source=_PRACTICE,
+                 from_memory=True),
+    RequiredItem(key="scale", text="cylinder weighed and the scale read back to its zero",
+                 source=_PRACTICE, from_memory=True),
+)  # fmt: skip
+"""What is done before leaving."""
+
+
+def required_items(*, a2l: bool) -> tuple[RequiredItem, ...]:
+    """Return all lists in order, with what concerns A2L refrigerants only where `a2l`."""
+    every = RECORD_ITEMS + LABEL_ITEMS + CLOSING_ITEMS
+    return tuple(item for item in every if a2l or not item.a2l_only)

@@ -1,0 +1,215 @@
+"""Moist air, capacity and airflow against psychrolib, the trade's factors and hand calculation."""
+
+import math
+import random
+
+import psychrolib
+import pytest
+
+from chargeassist.model.errors import ConfigError
+from chargeassist.model.units import KELVIN_AT_0_C
+from chargeassist.model.values import NoValue
+from chargeassist.physics.air_side import (
+    Capacity,
+    Measured,
+    SplitTable,
+    coil_capacity,
+    flow_by_heat,
+    flow_per_capacity,
+)
+from chargeassist.physics.atmosphere import pressure_at_altitude_pa_abs
+from chargeassist.physics.moist_air import MoistAir, moist_air
+
+SEA = 101_325.0
+PSI = 6894.757293168361
+CFM = 0.3048**3 / 60.0
+BTU_H = 1055.05585262 / 3600.0
+BTU_LB = 2326.0
+FT3_LB = 0.3048**3 / 0.45359237
+
+
+def kelvin(temp_f: float) -> float:
+    return (temp_f + 459.67) / 1.8
+
+
+def air(dry_f: float, wet_f: float, station: float = SEA) -> MoistAir:
+    found = moist_air(kelvin(dry_f), kelvin(wet_f), station)
+    assert isinstance(found, MoistAir), found
+    return found
+
+
+def test_the_state_at_the_rating_point() -> None:
+    """TC093, TC094: 80/67 °F, psychrolib 2.5 (ASHRAE Fundamentals 2017, chapter 1), whose inch-pound
+    side runs other code lines than the one used here."""
+    found = air(80.0, 67.0)
+    assert found.humidity_ratio == pytest.approx(0.011169, abs=2e-5)
+    assert found.relative_humidity == pytest.approx(0.511, abs=0.002)
+    psychrolib.SetUnitSystem(psychrolib.IP)
+    try:
+        ratio = psychrolib.GetHumRatioFromTWetBulb(80.0, 67.0, 14.696)
+        enthalpy = psychrolib.GetMoistAirEnthalpy(80.0, ratio)
+        zero = psychrolib.GetMoistAirEnthalpy(32.0, 0.0)
+        volume = psychrolib.GetMoistAirVolume(80.0, ratio, 14.696)
+    finally:
+        psychrolib.SetUnitSystem(psychrolib.SI)
+    assert enthalpy == pytest.approx(31.447, abs=0.01)
+    # The two scales count from dry air at 0 °F and at 0 °C.
+    assert found.enthalpy_j_per_kg / BTU_LB == pytest.approx(enthalpy - zero, abs=0.03)
+    assert found.volume_m3_per_kg / FT3_LB == pytest.approx(volume, rel=1e-3)
+
+
+def test_station_pressure_at_five_thousand_feet() -> None:
+    """TC096: 12.228 psia."""
+    station = pressure_at_altitude_pa_abs(1524.0)
+    assert station / PSI == pytest.approx(12.228, abs=0.005)
+    assert air(80.0, 67.0, station).density_kg_per_m3 < 0.84 * air(80.0, 67.0).density_kg_per_m3
+
+
+def capacity(flow_cfm: float, *, at: float = SEA, **more: float) -> Capacity:
+    found = coil_capacity(
+        air(80.0, 67.0, at),
+        air(58.0, 56.5, at),
+        Measured(value=flow_cfm * CFM, expanded=more.get("flow", 0.0) * flow_cfm * CFM),
+        dry_bulb_expanded_k=more.get("dry", 0.0),
+        wet_bulb_expanded_k=more.get("wet", 0.0),
+    )
+    assert isinstance(found, Capacity), found
+    return found
+
+
+def test_total_capacity_against_the_trades_factor() -> None:
+    """TC097: 4.5 x 1200 cfm x 7.342 Btu/lb is 39 646 Btu/h with standard air (13.33 ft3/lb; the 4.5
+    is from memory); here the air has its own volume, 13.84 ft3/lb."""
+    found = capacity(1200.0)
+    volume = air(80.0, 67.0).volume_m3_per_kg / FT3_LB
+    assert found.total.value / BTU_H * volume / (60.0 / 4.5) == pytest.approx(39_646.0, rel=2e-3)
+
+
+def test_sensible_capacity_against_the_trades_factor() -> None:
+    """1.08 x cfm x dT with the same change of volume (factor from a manual:
+    easymanua.ls/heat-controller/rse1318-1a/manual, page 14)."""
+    found = capacity(1200.0)
+    volume = air(80.0, 67.0).volume_m3_per_kg / FT3_LB
+    trade = 1.08 * 1200.0 * 22.0 * (60.0 / 4.5) / volume
+    # 1.08 is 4.5 x 0.24; moist air of 1 % water has 0.244.
+    assert found.sensible.value / BTU_H == pytest.approx(trade, rel=0.025)
+    assert found.latent.value == pytest.approx(found.total.value - found.sensible.value)
+    assert 0.6 < found.sensible_heat_ratio < 0.8
+
+
+def test_thin_air_carries_less() -> None:
+    high = pressure_at_altitude_pa_abs(1524.0)
+    assert capacity(1200.0, at=high).sensible.value == pytest.approx(
+        capacity(1200.0).sensible.value * high / SEA, rel=0.01
+    )
+
+
+def test_uncertainty_against_random_trials() -> None:
+    """JCGM 101: 4 000 draws of probes and flow with these standard uncertainties."""
+    dry, wet, flow = 0.3, 0.4, 0.07
+    found = capacity(1200.0, dry=dry, wet=wet, flow=flow)
+    rng = random.Random(5)
+    totals, sensibles = [], []
+    for _ in range(4000):
+        states = []
+        for d, w in ((80.0, 67.0), (58.0, 56.0)):
+            state = moist_air(
+                kelvin(d) + rng.gauss(0.0, dry / 2.0), kelvin(w) + rng.gauss(0.0, wet / 2.0), SEA
+            )
+            assert isinstance(state, MoistAir)
+            states.append(state)
+        volume = 1200.0 * CFM * (1.0 + rng.gauss(0.0, flow / 2.0))
+        one = coil_capacity(
+            states[0], states[1], Measured(value=volume, expanded=0.0),
+            dry_bulb_expanded_k=0.0, wet_bulb_expanded_k=0.0,
+        )  # fmt: skip
+        assert isinstance(one, Capacity)
+        totals.append(one.total.value)
+        sensibles.append(one.sensible.value)
+
+    def spread(values: list[float]) -> float:
+        mean = math.fsum(values) / len(values)
+        return 2.0 * math.sqrt(math.fsum((v - mean) ** 2 for v in values) / (len(values) - 1))
+
+    assert found.total.expanded == pytest.approx(spread(totals), rel=0.05)
+    assert found.sensible.expanded == pytest.approx(spread(sensibles), rel=0.05)
+
+
+def test_a_saturated_supply_still_has_an_uncertainty() -> None:
+    found = coil_capacity(
+        air(80.0, 67.0), air(56.0, 56.2), Measured(value=0.5, expanded=0.0),
+        dry_bulb_expanded_k=0.5, wet_bulb_expanded_k=0.8,
+    )  # fmt: skip
+    assert isinstance(found, Capacity)
+    assert found.total.expanded > 0.03 * found.total.value
+
+
+def test_air_that_cannot_be() -> None:
+    for dry, wet, station in ((295.0, 297.0, SEA), (400.0, 290.0, SEA), (295.0, 290.0, 1e3),
+                              (math.nan, 290.0, SEA)):  # fmt: skip
+        assert isinstance(moist_air(dry, wet, station), NoValue)
+    assert isinstance(
+        coil_capacity(air(80.0, 67.0), air(58.0, 56.5), Measured(value=0.0, expanded=0.0),
+                      dry_bulb_expanded_k=0.1, wet_bulb_expanded_k=0.1),
+        NoValue,
+    )  # fmt: skip
+
+
+def test_flow_from_electric_heat() -> None:
+    """cfm = V A 3.414 / (1.08 dT), easymanua.ls/heat-controller/rse1318-1a/manual, page 14: 240 V and
+    41.7 A warm 1 000 cfm of standard air by 31.6 °F."""
+    rise_f = 240.0 * 41.7 * 3.414 / (1.08 * 1000.0)
+    before = air(70.0, 48.0)
+    after = air(70.0 + rise_f, 60.0)
+    found = flow_by_heat(
+        Measured(value=240.0 * 41.7, expanded=200.0), before, after, dry_bulb_expanded_k=0.3
+    )
+    assert isinstance(found, Measured)
+    # 1.08 stands for air of 13.33 ft3/lb and 0.24 Btu/(lb °F).
+    volume = before.volume_m3_per_kg / FT3_LB
+    assert found.value / CFM == pytest.approx(1000.0 * volume / (60.0 / 4.5), rel=0.01)
+    relative = math.hypot(200.0 / (240.0 * 41.7), math.sqrt(2.0) * 0.3 / (rise_f / 1.8))
+    assert found.expanded / found.value == pytest.approx(relative)
+    near = flow_by_heat(Measured(value=1e4, expanded=0.0), before, before, dry_bulb_expanded_k=0.3)
+    assert isinstance(near, NoValue)
+
+
+def test_four_hundred_cfm_per_ton() -> None:
+    """300 cfm/ton is the least for a valid charge test: California RA3.2.2.7 (2008),
+    manualshelf.com/manual/airflow/ra3/specifications-english/page-16.html."""
+    found = flow_per_capacity(Measured(value=900.0 * CFM, expanded=0.0), 3.0 * 12_000.0 * BTU_H)
+    assert isinstance(found, Measured)
+    assert found.value * 12_000.0 * BTU_H / CFM == pytest.approx(300.0)
+
+
+TABLE = SplitTable(
+    wet_bulbs_k=(290.0, 292.0, 294.0),
+    dry_bulbs_k=(295.0, 297.0),
+    splits_k=((11.0, 12.0), (10.0, 11.0), (9.0, None)),
+    source="invented for this test",
+)
+
+
+def at(dry_k: float, wet_k: float) -> MoistAir:
+    found = moist_air(dry_k, wet_k, SEA)
+    assert isinstance(found, MoistAir)
+    return found
+
+
+def test_a_split_table_is_read_between_its_cells_and_refused_outside() -> None:
+    assert TABLE.target_k(at(296.0, 291.0)) == pytest.approx(11.0)
+    assert TABLE.target_k(at(295.0, 294.0)) == pytest.approx(9.0)
+    assert TABLE.target_k(at(295.0, 293.0)) == pytest.approx(9.5)
+    assert isinstance(TABLE.target_k(at(296.0, 293.0)), NoValue)
+    assert isinstance(TABLE.target_k(at(298.0, 291.0)), NoValue)
+    with pytest.raises(ConfigError, match="source"):
+        SplitTable(wet_bulbs_k=(290.0, 291.0), dry_bulbs_k=(295.0, 296.0),
+                   splits_k=((1.0, 1.0), (1.0, 1.0)), source=" ")  # fmt: skip
+    with pytest.raises(ConfigError, match="rising"):
+        SplitTable(wet_bulbs_k=(290.0, 290.0), dry_bulbs_k=(295.0, 296.0),
+                   splits_k=((1.0, 1.0), (1.0, 1.0)), source="x")  # fmt: skip
+
+
+def test_nothing_is_left_of_the_unit_system_of_a_test() -> None:
+    assert psychrolib.GetUnitSystem() == psychrolib.SI
+    assert KELVIN_AT_0_C == 273.15

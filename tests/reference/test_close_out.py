@@ -1,0 +1,73 @@
+"""CO2 equivalent and leak rates against published figures; lists with a source for every line."""
+
+import pytest
+
+from chargeassist.model.errors import ConfigError
+from chargeassist.model.values import NoValue
+from chargeassist.physics.close_out import (
+    AR4,
+    COMPONENT_GWP,
+    WarmingPotential,
+    annualised_leak_rate,
+    blend_gwp,
+    co2_equivalent_kg,
+    required_items,
+    rolling_leak_rate,
+)
+from chargeassist.physics.table import shipped_table
+
+
+def gwp(name: str) -> WarmingPotential:
+    found = blend_gwp(shipped_table().entries[name].composition)
+    assert isinstance(found, WarmingPotential), found
+    return found
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    # Regulation (EU) No 517/2014 counts R-410A 2088, R-407C 1774, R-404A 3922 (from memory); the
+    # components are those of its annex I.
+    [("R-410A", 2088.0), ("R-407C", 1774.0), ("R-404A", 3922.0), ("R-32", 675.0)],
+)
+def test_blends_by_mass(name: str, value: float) -> None:
+    found = gwp(name)
+    assert found.value == pytest.approx(value, abs=1.0)
+    assert found.edition == AR4
+    assert found.from_memory
+
+
+def test_five_tonnes_of_co2_are_2_39_kg_of_r410a() -> None:
+    """Published summary of that regulation: zerosottozero.it/avJ2S."""
+    assert 5000.0 / co2_equivalent_kg(1.0, gwp("R-410A")) == pytest.approx(2.39, abs=0.01)
+
+
+def test_what_the_table_lacks_is_said() -> None:
+    assert isinstance(blend_gwp([("R-32", 0.689), ("R-1234yf", 0.311)]), NoValue)
+    assert isinstance(blend_gwp([("R-32", 0.5)]), NoValue)
+    other = {**COMPONENT_GWP, "R-125": WarmingPotential(value=3170.0, edition="AR5")}
+    assert isinstance(blend_gwp([("R-32", 0.5), ("R-125", 0.5)], other), NoValue)
+    with pytest.raises(ConfigError):
+        co2_equivalent_kg(-1.0, gwp("R-32"))
+
+
+def test_leak_rates() -> None:
+    """TC109: 10 of 100 lb in 180 days are 20.28 % a year; 40 CFR 82.152,
+    open-exam-prep.com/study-guides/epa-608/chapter6/leak-rate-calculation-and-records."""
+    rate = annualised_leak_rate(10.0, 100.0, 180.0)
+    assert isinstance(rate, float)
+    assert 100.0 * rate == pytest.approx(20.28, abs=0.01)
+    # More than a year counts as one.
+    assert annualised_leak_rate(10.0, 100.0, 800.0) == pytest.approx(0.1)
+    assert rolling_leak_rate([4.0, 3.0, 3.0], 100.0) == pytest.approx(0.1)
+    assert isinstance(annualised_leak_rate(1.0, 0.0, 10.0), NoValue)
+    assert isinstance(rolling_leak_rate([-1.0], 10.0), NoValue)
+
+
+def test_every_line_has_a_key_of_its_own_and_a_source() -> None:
+    items = required_items(a2l=True)
+    assert len({item.key for item in items}) == len(items)
+    assert all(item.source and item.text for item in items)
+    fewer = required_items(a2l=False)
+    assert {item.key for item in items} - {item.key for item in fewer} == {
+        "flammable", "room_area", "last_leak_check",
+    }  # fmt: skip

@@ -1,0 +1,116 @@
+"""Electrical checks against printed worked examples, recomputed; each row names where it stood."""
+
+import math
+
+import pytest
+
+from chargeassist.model.values import NoValue
+from chargeassist.physics.electrical import (
+    DERATING_HALF_WIDTH,
+    CurrentSays,
+    Decision,
+    RunningCurrent,
+    SupplyVoltage,
+    VoltageUnbalance,
+    derating,
+    judge_current,
+    judge_voltage,
+    minimum_circuit_ampacity_a,
+    voltage_unbalance,
+)
+
+
+@pytest.mark.parametrize(
+    ("voltages", "percent", "leg"),
+    [
+        # TC079: relay maker's manual, NEMA MG 1 example, prints 2.5:
+        # manualshelf.com/manual/motor-saver/201-575-au/specifications-english/page-5.html
+        ((203.0, 210.0, 212.0), 2.56, 0),
+        # TC081: hemmotor.com/en/blog/.../asynchronous-motor-voltage-unbalance-derating-nema prints
+        # 1.45 by taking the wrong leg; recomputed.
+        ((400.0, 395.0, 388.0), 1.606, 2),
+        # TC082: a web page prints about 2.3; recomputed.
+        ((208.0, 206.0, 199.0), 2.61, 2),
+    ],
+)
+def test_unbalance_is_that_of_the_worst_leg(
+    voltages: tuple[float, float, float], percent: float, leg: int
+) -> None:
+    found = voltage_unbalance(voltages)
+    assert isinstance(found, VoltageUnbalance)
+    assert 100.0 * found.unbalance == pytest.approx(percent, abs=0.01)
+    assert found.worst_leg == leg
+
+
+@pytest.mark.parametrize(
+    ("percent", "share"),
+    # TC083 to TC091: engineeringtoolbox.com/electrical-motor-voltage-imbalance-d_648.html
+    [(0.5, 1.0), (1.5, 0.97), (2.0, 0.95), (2.5, 0.93), (3.0, 0.89), (3.5, 0.85), (4.0, 0.82),
+     (4.5, 0.78), (5.0, 0.76)],
+)  # fmt: skip
+def test_derating_is_the_printed_curve(percent: float, share: float) -> None:
+    assert derating(percent / 100.0) == pytest.approx(share, abs=0.005)
+
+
+def test_another_reading_of_the_curve_lies_inside_its_half_width() -> None:
+    """0.90 at 3 %, as another source reads the same curve."""
+    at_three = derating(0.03)
+    assert isinstance(at_three, float)
+    assert abs(at_three - 0.90) <= DERATING_HALF_WIDTH + 1e-12
+
+
+def test_above_five_percent_there_is_no_derating() -> None:
+    assert isinstance(derating(0.0501), NoValue)
+    found = voltage_unbalance((230.0, 230.0, 200.0))
+    assert isinstance(found, VoltageUnbalance)
+    assert isinstance(found.derating, NoValue)
+    assert isinstance(voltage_unbalance((230.0, 0.0, 230.0)), NoValue)
+
+
+def test_uncertainty_of_the_unbalance_against_differences() -> None:
+    base = (203.0, 210.0, 212.0)
+    found = voltage_unbalance(base, expanded_v=1.0)
+    assert isinstance(found, VoltageUnbalance)
+    variance = 0.0
+    for i in range(3):
+        moved = list(base)
+        moved[i] += 0.001
+        other = voltage_unbalance(moved)
+        assert isinstance(other, VoltageUnbalance)
+        variance += ((other.unbalance - found.unbalance) / 0.001) ** 2
+    # The mean in the denominator moves too; that is 3 % of the effect.
+    assert found.expanded == pytest.approx(math.sqrt(variance), rel=0.03)
+
+
+def test_minimum_circuit_ampacity() -> None:
+    """TC092: 14.1 A and 1.0 A give 18.625 A; easymanua.ls/daikin/uaa220-st3m/manual, page 32."""
+    assert minimum_circuit_ampacity_a([14.1, 1.0]) == pytest.approx(18.625)
+    assert isinstance(minimum_circuit_ampacity_a([]), NoValue)
+
+
+@pytest.mark.parametrize(
+    ("volts", "decision"),
+    [(230.0, Decision.PASS), (208.5, Decision.PASS_NOT_CERTAIN), (206.0, Decision.FAIL_NOT_CERTAIN),
+     (200.0, Decision.FAIL), (256.0, Decision.FAIL)],
+)  # fmt: skip
+def test_supply_within_ten_percent(volts: float, decision: Decision) -> None:
+    found = judge_voltage(volts, 230.0, expanded_v=2.0)
+    assert isinstance(found, SupplyVoltage)
+    assert found.decision is decision
+
+
+def test_current_is_judged_by_the_makers_figure_and_cautioned_by_rated_load() -> None:
+    def says(amps: float) -> RunningCurrent:
+        found = judge_current(amps, 10.0, tolerance=0.1, expanded_a=0.3, rated_load_a=10.5)
+        assert isinstance(found, RunningCurrent)
+        return found
+
+    assert says(10.2).says is CurrentSays.AS_EXPECTED
+    assert says(10.2).over_rated_load is Decision.PASS
+    assert says(10.9).says is CurrentSays.AS_EXPECTED
+    assert says(10.9).over_rated_load is Decision.FAIL
+    assert says(11.1).says is CurrentSays.NOT_CERTAIN
+    assert says(11.4).says is CurrentSays.HIGH
+    assert says(8.5).says is CurrentSays.LOW
+    assert says(11.0).inside_probability == pytest.approx(0.5, abs=0.01)
+    assert isinstance(judge_current(10.0, 0.0, tolerance=0.1, expanded_a=0.3), NoValue)
