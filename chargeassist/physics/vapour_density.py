@@ -1,5 +1,6 @@
 """Density of refrigerant vapour: the few grams that stand in a suction line."""
 
+import math
 from typing import Final
 
 from chargeassist.model.values import NoValue
@@ -84,7 +85,7 @@ def vapour_density_kg_per_m3(
     if reduced > HIGHEST_REDUCED:
         return NoValue("the pressure is too near the critical point for the vapour density")
     gram, a, b, c = fit
-    missing = -(a * reduced**0.75 + b * reduced + c * reduced * reduced)
+    missing = -(a * math.pow(reduced, 0.75) + b * reduced + c * reduced * reduced)
     at_k = dew_k if temp_k is None else max(temp_k, dew_k)
-    compressibility = 1.0 - missing * (dew_k / at_k) ** 5
+    compressibility = 1.0 - missing * math.pow(dew_k / at_k, 5.0)
     return pressure_pa_abs * 1e-3 * gram / (GAS_CONSTANT * at_k * compressibility)

@@ -305,8 +305,8 @@ FULL_SHARE: Final = (0.85, 1.75)
 PARTLY_LEAST: Final = 0.3
 """Printed adder over computed liquid mass at 35 °C [-]: the printed ones above are 0.92 to 1.32 of
 it with metering indoors (1.37 to 1.63 for 1/4 in, where makers round up), 0.45 to 0.82 with
-metering outdoors. The adder of the next larger diameter is 2.0 and more. Limits chosen about that; no
-published source."""
+metering outdoors. The adder of the next larger diameter is 2.0 and more. Limits chosen about that;
+no published source."""
 
 
 def judge_adder(adder_kg_per_m: float, full_kg_per_m: float) -> AdderSays:

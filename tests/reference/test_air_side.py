@@ -39,8 +39,8 @@ def air(dry_f: float, wet_f: float, station: float = SEA) -> MoistAir:
 
 
 def test_the_state_at_the_rating_point() -> None:
-    """TC093, TC094: 80/67 °F, psychrolib 2.5 (ASHRAE Fundamentals 2017, chapter 1), whose inch-pound
-    side runs other code lines than the one used here."""
+    """TC093, TC094: 80/67 °F, psychrolib 2.5 (ASHRAE Fundamentals 2017, chapter 1), whose
+    inch-pound side runs other code lines than the one used here."""
     found = air(80.0, 67.0)
     assert found.humidity_ratio == pytest.approx(0.011169, abs=2e-5)
     assert found.relative_humidity == pytest.approx(0.511, abs=0.002)
@@ -156,8 +156,8 @@ def test_air_that_cannot_be() -> None:
 
 
 def test_flow_from_electric_heat() -> None:
-    """cfm = V A 3.414 / (1.08 dT), easymanua.ls/heat-controller/rse1318-1a/manual, page 14: 240 V and
-    41.7 A warm 1 000 cfm of standard air by 31.6 °F."""
+    """cfm = V A 3.414 / (1.08 dT), easymanua.ls/heat-controller/rse1318-1a/manual, page 14: 240 V
+    and 41.7 A warm 1 000 cfm of standard air by 31.6 °F."""
     rise_f = 240.0 * 41.7 * 3.414 / (1.08 * 1000.0)
     before = air(70.0, 48.0)
     after = air(70.0 + rise_f, 60.0)

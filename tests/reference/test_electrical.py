@@ -8,7 +8,6 @@ from chargeassist.model.values import NoValue
 from chargeassist.physics.electrical import (
     DERATING_HALF_WIDTH,
     CurrentSays,
-    Decision,
     RunningCurrent,
     SupplyVoltage,
     VoltageUnbalance,
@@ -18,6 +17,7 @@ from chargeassist.physics.electrical import (
     minimum_circuit_ampacity_a,
     voltage_unbalance,
 )
+from chargeassist.physics.uncertainty import Decision
 
 
 @pytest.mark.parametrize(

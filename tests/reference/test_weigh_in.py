@@ -22,6 +22,7 @@ from chargeassist.physics.weigh_in import (
     ADDERS,
     INCH_M,
     KG_PER_M_PER_OZ_PER_FT,
+    Adder,
     AdderSays,
     Metering,
     ShortLine,
@@ -39,7 +40,8 @@ LB = KILOGRAM_PER_POUND
 
 def test_an_ounce_per_foot() -> None:
     """TC077: 0.6 oz/ft is 55.81 g/m by definition; manuals print .018 kg/m and 56.7 g/m."""
-    assert 1e3 * 0.6 * KG_PER_M_PER_OZ_PER_FT == pytest.approx(55.81, abs=0.01)
+    gram_per_m = 600.0 * KG_PER_M_PER_OZ_PER_FT
+    assert gram_per_m == pytest.approx(55.81, abs=0.01)
 
 
 @pytest.mark.parametrize(
@@ -98,7 +100,9 @@ def test_three_eighths_of_an_inch_hold_half_an_ounce_a_foot(
 
 
 @pytest.mark.parametrize("row", ADDERS, ids=lambda r: f"{r.refrigerant}-{r.outer_m:.4f}")
-def test_printed_adders_pass_the_cross_check_and_those_of_the_next_size_do_not(row) -> None:  # type: ignore[no-untyped-def]
+def test_printed_adders_pass_the_cross_check_and_those_of_the_next_size_do_not(
+    row: Adder,
+) -> None:
     full = liquid_kg_per_m(refrigerant(row.refrigerant), row.outer_m, 308.15)
     assert isinstance(full, float)
     says = judge_adder(row.kg_per_m, full)
