@@ -136,7 +136,7 @@ class Assistant:
         facts, advice = self._facts, self._advice
         if facts is None or advice is None:
             return None
-        len(facts.channels[:])  # described now: a snapshot outlives its tick
+        self._processor.describe_channels()  # a snapshot outlives its tick
         return Snapshot(
             t=facts.t,
             job=self.job,

@@ -1,7 +1,7 @@
 """The channels of one tick as a sequence that is made when it is first looked at.
 
 Most ticks of a long record are looked at by nobody: their channels need not be described. Whoever
-keeps facts beyond their tick looks at them first, as `Assistant.snapshot` does.
+keeps facts beyond their tick has them described first (`Processor.describe_channels`).
 """
 
 from collections.abc import Iterable, Sequence
@@ -17,7 +17,7 @@ class ChannelTable(Sequence[ChannelFacts]):
     Parameters
     ----------
     windows : iterable of ChannelWindow
-        Not ticked again before the first look.
+        Not ticked again before the lines are described.
     t : float
         Of the tick [s].
     """
@@ -37,7 +37,7 @@ class ChannelTable(Sequence[ChannelFacts]):
 
     def __getitem__(self, index: int | slice) -> ChannelFacts | tuple[ChannelFacts, ...]:
         """Return one line, or several."""
-        return self.rows()[index]
+        return self.describe()[index]
 
     def __len__(self) -> int:
         """Return how many channels there are."""
@@ -45,17 +45,17 @@ class ChannelTable(Sequence[ChannelFacts]):
 
     def __eq__(self, other: object) -> bool:
         """Return whether the same lines stand in the same order."""
-        return isinstance(other, Sequence) and self.rows() == tuple(other)
+        return isinstance(other, Sequence) and self.describe() == tuple(other)
 
     def __hash__(self) -> int:
         """Return a hash over the lines."""
-        return hash(self.rows())
+        return hash(self.describe())
 
     def __repr__(self) -> str:
-        return f"ChannelTable({self.rows()!r})"
+        return f"ChannelTable({self.describe()!r})"
 
-    def rows(self) -> tuple[ChannelFacts, ...]:
-        """Return the lines."""
+    def describe(self) -> tuple[ChannelFacts, ...]:
+        """Make the lines, once, and return them; from then on the windows may be ticked."""
         if self._rows is None:
             self._rows = tuple(window.facts(self._t) for window in self._windows)
         return self._rows

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from chargeassist.model.events import Mark, MarkKind, StepRecorded
 from chargeassist.stream.facts import ChargeStep, OpenStep
-from chargeassist.stream.windows import span
+from chargeassist.stream.recent import HighestOfRecent, span
 
 REST_TICKS = 6
 STILL_KG = 0.004
@@ -53,9 +53,10 @@ class Ledger:
     def __init__(self, weighed_in_kg: float) -> None:
         self._weighed_in_kg = weighed_in_kg
         self.steps: tuple[ChargeStep, ...] = ()
+        self._total_kg = weighed_in_kg
         self._scale: deque[float] = deque(maxlen=STILL_TICKS_TO_END)
         self._rest_kg: float | None = None
-        self._rests: deque[float] = deque(maxlen=RESTS_KEPT_TICKS)
+        self._rests = HighestOfRecent(RESTS_KEPT_TICKS)
         self._falls = 0
         self._begun_t: float | None = None
         self._baseline_kg: float | None = None
@@ -66,9 +67,14 @@ class Ledger:
         self._settled_k: float | None = None
 
     @property
+    def is_open(self) -> bool:
+        """Whether a step is in progress."""
+        return self._begun_t is not None
+
+    @property
     def total_kg(self) -> float:
         """Weighed in before plus every step whose mass is known [kg]."""
-        return self._weighed_in_kg + sum(step.mass_kg or 0.0 for step in self.steps)
+        return self._total_kg
 
     def open_step(self) -> OpenStep | None:
         """Return the step in progress, or None."""
@@ -137,7 +143,7 @@ class Ledger:
         step = replace(
             last, mass_kg=mass_kg, measured_by="technician", gain_k_per_kg=None, gain_over_kg=None
         )
-        self.steps = (*self.steps[:-1], step)
+        self._keep((*self.steps[:-1], step))
         return _recorded(t, step)
 
     def tick(self, t: float, scale_kg: float | None) -> StepRecorded | None:
@@ -173,7 +179,7 @@ class Ledger:
                 done = self._record(t, t, self._lost_kg(recent), "scale")
                 # Where it rests now is where a fall that goes on slowly is counted from.
                 self._rest_kg = sum(recent[-READ_AFTER_END_TICKS:]) / READ_AFTER_END_TICKS
-                self._rests.append(self._rest_kg)
+                self._rests.add(self._rest_kg)
                 return done
             return None
         self._watch_rest(t, recent, scale_kg)
@@ -189,7 +195,7 @@ class Ledger:
             learnt = self._learn(subcooling_k)
             if learnt is not None:
                 last = replace(last, gain_k_per_kg=learnt[0], gain_over_kg=learnt[1])
-            self.steps = (*self.steps[:-1], last)
+            self._keep((*self.steps[:-1], last))
         # What comes next is learnt from here, so that no step is learnt from twice.
         self._base = (subcooling_k, self.total_kg, len(self.steps))
 
@@ -211,11 +217,15 @@ class Ledger:
         )
         return ((after_k - before_k) / mass_kg, mass_kg) if teaches else None
 
+    def _keep(self, steps: tuple[ChargeStep, ...]) -> None:
+        self.steps = steps
+        self._total_kg = self._weighed_in_kg + sum(step.mass_kg or 0.0 for step in steps)
+
     def _begin(self, t: float, *, by_scale: bool) -> None:
         self._begun_t = t
         self._by_scale = by_scale
         self._ticks_open = 0
-        self._baseline_kg = max(self._rests) if by_scale else self._rest_kg
+        self._baseline_kg = self._rests.highest if by_scale else self._rest_kg
         if self._baseline_kg is None and self._scale:
             self._baseline_kg = self._scale[-1]
 
@@ -235,7 +245,7 @@ class Ledger:
             measured_by=measured_by,
             before_k=before,
         )
-        self.steps = (*self.steps, step)
+        self._keep((*self.steps, step))
         self._begun_t = None
         self._baseline_kg = None
         self._by_scale = False
@@ -273,7 +283,8 @@ class Ledger:
         return self._baseline_kg - sum(newest) / len(newest)
 
     def _watch_rest(self, t: float, recent: list[float], scale_kg: float) -> None:
-        if self._rests and scale_kg < max(self._rests) - FALL_KG:
+        highest_kg = self._rests.highest
+        if highest_kg is not None and scale_kg < highest_kg - FALL_KG:
             self._falls += 1
             if self._falls >= FALL_TICKS:
                 self._begin(t, by_scale=True)
@@ -282,7 +293,7 @@ class Ledger:
         newest = recent[-REST_TICKS:]
         if len(newest) == REST_TICKS and span(newest) <= STILL_KG:
             self._rest_kg = sum(newest) / REST_TICKS
-            self._rests.append(self._rest_kg)
+            self._rests.add(self._rest_kg)
 
 
 def _recorded(t: float, step: ChargeStep) -> StepRecorded:

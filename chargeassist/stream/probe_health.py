@@ -95,28 +95,24 @@ class ProbeHealth:
         self._pipes: set[str] = set()
         self._shown: tuple[ProbeFinding, ...] = ()
 
-    def declare(self, channel: Channel) -> None:
-        """Begin to watch a channel; declared again, it starts anew."""
-        self._near.declare(channel)
+    def declare(self, channel: Channel) -> ProbeWatch:
+        """Begin to watch a channel and return its watch; declared again, it starts anew."""
+        watch = self._near.declare(channel)
         self._forget(channel.name)
         self._ceilings[channel.name] = NOISY_SIGMA_SI.get(channel.role, math.inf)
         if channel.role in PARTNER:
             self._pipes.add(channel.name)
+        return watch
 
     def take(self, reading: Reading) -> None:
         """Take one reading; a broker's last known value is no sample."""
+        watch = self._watches.get(reading.channel)
+        if watch is None:
+            return
         if reading.quality is Quality.GOOD:
-            self.feed(reading.channel, reading.t, reading.value)
+            watch.take(reading.t, reading.value)
         elif reading.quality is Quality.RANGE:
-            watch = self._watches.get(reading.channel)
-            if watch is not None:
-                watch.out_of_range(reading.t, reading.value)
-
-    def feed(self, channel: str, t: float, value_si: float) -> None:
-        """Take one good sample of a declared channel [s], [SI]; any other is ignored."""
-        watch = self._watches.get(channel)
-        if watch is not None:
-            watch.take(t, value_si)
+            watch.out_of_range(reading.t, reading.value)
 
     def disturbed(self, t: float) -> None:
         """Tell of a charge step or another change at `t` [s]: pipes move for good reason."""

@@ -72,13 +72,14 @@ class ProbeNeighbours:
         self._index = 0
         self._filled = 0
 
-    def declare(self, channel: Channel) -> None:
+    def declare(self, channel: Channel) -> ProbeWatch:
         """Take a channel in; declared again, it starts anew. The first of a role stands for it."""
         watch = ProbeWatch(channel)
         self.watches[channel.name] = watch
         known = self.by_role.get(channel.role)
         if known is None or known.channel.name == channel.name:
             self.by_role[channel.role] = watch
+        return watch
 
     def close_slot(self, t: float) -> None:
         """Keep every channel's mean of the slot that ends at `t` [s]."""

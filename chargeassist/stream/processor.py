@@ -5,7 +5,6 @@ that ends at `t`. Who calls `tick`, and in which order with the events, decides 
 that is done in one place for live and replayed sessions alike: `chargeassist.guide.assistant`.
 """
 
-from collections import deque
 from dataclasses import replace
 
 from chargeassist.model.channels import Role
@@ -36,9 +35,11 @@ from chargeassist.stream.facts import (
 from chargeassist.stream.hold import HoldWatch
 from chargeassist.stream.ledger import Ledger
 from chargeassist.stream.probe_health import ProbeHealth
+from chargeassist.stream.probe_watch import ProbeWatch
 from chargeassist.stream.progress import Progress
+from chargeassist.stream.recent import RecentMean
 from chargeassist.stream.settling import SettlingDetector
-from chargeassist.stream.windows import LARGEST_SI, ChannelWindow
+from chargeassist.stream.windows import LARGEST_SI, ChannelWindow, PairedMeans
 
 LEVEL_WINDOW_S = 30.0
 """The settled value is the mean over this time [s]."""
@@ -70,18 +71,23 @@ class Processor:
         self._refrigerant = refrigerant(job.refrigerant)
         self._windows: dict[str, ChannelWindow] = {}
         self._by_role: dict[Role, ChannelWindow] = {}
+        self._listeners: dict[str, tuple[ChannelWindow, ProbeWatch]] = {}
+        self._table = ChannelTable((), 0.0)
+        self._absolute: tuple[Role, ...] = ()
+        self._live: dict[Role, float] = {}
+        self._liquid_means = PairedMeans()
         self._station_pa_abs = station_pressure_pa_abs(job.site)
         self._subcooling: DerivedValue | None = None
         self._superheat: DerivedValue | None = None
         self._hold = HoldWatch(job.hold)
         self._ledger = Ledger(job.charge.weighed_in_kg)
         self._detector = SettlingDetector(band_k=job.processing.settled_band_k)
-        self._fed: deque[tuple[float, float]] = deque()
+        self._fed = RecentMean(LEVEL_WINDOW_S)
         self._fed_t: float | None = None
         self._changed_t = 0.0
         self._settled: Measured | None = None
         self._settled_superheat_k: float | None = None
-        self._superheats: deque[tuple[float, float]] = deque()
+        self._superheats = RecentMean(LEVEL_WINDOW_S)
         self._pending: list[StepRecorded] = []
         self._disturb_at: float | None = None
         self._health = ProbeHealth()
@@ -102,23 +108,26 @@ class Processor:
                 self._health.acknowledge(event.text)
             case Mark():
                 self._hold.take(event)
-                before = (len(self._ledger.steps), self._ledger.open_step() is not None)
+                before = (len(self._ledger.steps), self._ledger.is_open)
                 done = self._ledger.take(event)
                 if done is not None:
                     self._pending.append(done)
                 # The amount of an earlier step, said later, disturbs nothing.
-                if (len(self._ledger.steps), self._ledger.open_step() is not None) != before:
+                if (len(self._ledger.steps), self._ledger.is_open) != before:
                     self._disturb_at = event.t
             case _:
                 pass
 
     def take_reading(self, reading: Reading) -> None:
         """Take one reading; of a channel that was not declared it is ignored."""
-        window = self._windows.get(reading.channel)
-        if window is not None:
-            window.take(reading)
-            if abs(reading.value) <= LARGEST_SI:
-                self._health.take(reading)
+        listeners = self._listeners.get(reading.channel)
+        if listeners is None:
+            return
+        window, watch = listeners
+        if window.take(reading):
+            watch.take(reading.t, reading.value)
+        elif abs(reading.value) <= LARGEST_SI:
+            self._health.take(reading)
 
     def tick(self, t: float) -> tuple[Facts, tuple[Settled | Unsettled | StepRecorded, ...]]:
         """Close the period that ends at `t` [s].
@@ -128,20 +137,19 @@ class Processor:
         facts : Facts
         verdicts : tuple of Settled, Unsettled and StepRecorded events, with this `t`
         """
-        for window in self._windows.values():
-            window.tick(t)
-        self._read_barometer(t)
+        self._read_channels(t)
+        live = self._live
         verdicts: list[Settled | Unsettled | StepRecorded] = []
         verdicts += [replace(step, t=t) for step in self._pending]
         self._pending.clear()
-        was_open = self._ledger.open_step() is not None
-        done = self._ledger.tick(t, self._live(Role.CYLINDER_MASS, t))
+        was_open = self._ledger.is_open
+        done = self._ledger.tick(t, live.get(Role.CYLINDER_MASS))
         if done is not None:
             verdicts.append(done)
-        open_step = self._ledger.open_step()
-        if done is not None or (open_step is not None) != was_open:
+        is_open = self._ledger.is_open
+        if done is not None or is_open != was_open:
             self._disturb_at = t
-        if self._hold.tick(t, self._live(Role.COMPRESSOR_FREQUENCY, t)):
+        if self._hold.tick(t, live.get(Role.COMPRESSOR_FREQUENCY)):
             self._disturb_at = t
             self._running_since_t = None
         if self._disturb_at is not None:
@@ -152,20 +160,19 @@ class Processor:
             self._progress.forget()
             self._fed.clear()
             self._superheats.clear()
-        subcooling = self._derive(self._subcooling, Role.LIQUID_PRESSURE, t)
+        subcooling = self._derive(self._subcooling, Role.LIQUID_PRESSURE)
         if self._running_since_t is None and isinstance(subcooling, Measured):
             self._running_since_t = t
-        superheat = self._derive(self._superheat, Role.SUCTION_PRESSURE, t)
+        superheat = self._derive(self._superheat, Role.SUCTION_PRESSURE)
         if isinstance(superheat, Measured):
-            self._superheats.append((t, superheat.value_k))
-        while self._superheats and self._superheats[0][0] < t - LEVEL_WINDOW_S:
-            self._superheats.popleft()
+            self._superheats.add(t, superheat.value_k)
+        self._superheats.forget_before(t)
         flag = self._feed(t, superheat)
         since_s = t - self._changed_t
         if isinstance(subcooling, NoValue):
             settling = Settling(state=SettleState.NO_SIGNAL, cause="no_signal", since_s=since_s)
         else:
-            blocked = "step_open" if open_step is not None else ""
+            blocked = "step_open" if is_open else ""
             if not blocked and not self._hold.facts.held:
                 blocked = "hold_missing"
             settling = self._progress.settling(t, since_s, flag=flag, blocked=blocked)
@@ -173,6 +180,10 @@ class Processor:
         if change is not None:
             verdicts.append(change)
         return self._facts(t, subcooling, superheat, settling), tuple(verdicts)
+
+    def describe_channels(self) -> None:
+        """Describe the channels of the last facts, so that these may outlive their tick."""
+        self._table.describe()
 
     @property
     def hold_expired(self) -> bool:
@@ -191,8 +202,14 @@ class Processor:
             if used.channel.name == channel.name:
                 del self._by_role[role]
         self._windows[channel.name] = window
-        self._health.declare(channel)
+        self._listeners[channel.name] = (window, self._health.declare(channel))
         self._by_role.setdefault(channel.role, window)
+        self._absolute = tuple(
+            role
+            for role, used in self._by_role.items()
+            if used.channel.counted_from is Reference.ABSOLUTE
+        )
+        self._liquid_means = PairedMeans()
         self._subcooling = self._pair(Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE)
         self._superheat = self._pair(Role.SUCTION_PRESSURE, Role.SUCTION_TEMPERATURE)
 
@@ -208,20 +225,23 @@ class Processor:
             return DEFAULT_BAROMETER_HALF_WIDTH_PA
         return window.channel.accuracy.half_width(self._station_pa_abs)
 
-    def _read_barometer(self, t: float) -> None:
-        station = self._live(Role.BAROMETER, t)
+    def _read_channels(self, t: float) -> None:
+        """Close every channel's period, and read what is live and the station pressure."""
+        for window in self._windows.values():
+            window.tick(t)
+        live = self._live = {}
+        for role, window in self._by_role.items():
+            if window.value is not None:
+                live[role] = window.value
+        station = live.get(Role.BAROMETER)
         if station is not None and LOWEST_STATION_PA <= station <= HIGHEST_STATION_PA:
             self._station_pa_abs = station
 
-    def _live(self, role: Role, t: float) -> float | None:
-        window = self._by_role.get(role)
-        return None if window is None else window.live(t)
-
-    def _derive(self, value: DerivedValue | None, role: Role, t: float) -> Measured | NoValue:
+    def _derive(self, value: DerivedValue | None, role: Role) -> Measured | NoValue:
         temp_role, line = _PARTNER[role]
         if value is None:
             return NoValue(f"no probes for the {line}")
-        pressure_pa, temp_k = self._live(role, t), self._live(temp_role, t)
+        pressure_pa, temp_k = self._live.get(role), self._live.get(temp_role)
         if pressure_pa is None or temp_k is None:
             missing = role if pressure_pa is None else temp_role
             return NoValue(f"no signal from {missing.label}")
@@ -233,13 +253,10 @@ class Processor:
         temp = self._by_role.get(Role.LIQUID_TEMPERATURE)
         if pressure is None or temp is None or self._subcooling is None:
             return False
-        if pressure.live(t) is None or temp.live(t) is None:
-            # What the living half gathered while the other was silent has no partner in time.
-            pressure.forget_fresh()
-            temp.forget_fresh()
-        if not (pressure.has_fresh and temp.has_fresh):
+        means = self._liquid_means.take(pressure, temp)
+        if means is None:
             return self._detector_flag
-        value = self._subcooling.value_k(pressure.drain(), temp.drain(), self._station_pa_abs)
+        value = self._subcooling.value_k(*means, self._station_pa_abs)
         if isinstance(value, NoValue):
             return False
         if self._fed_t is not None and t - self._fed_t > OUTAGE_RESTARTS_S:
@@ -247,13 +264,12 @@ class Processor:
             self._changed_t = t
             self._fed.clear()
         self._fed_t = t
-        self._fed.append((t, value))
-        while self._fed[0][0] < t - LEVEL_WINDOW_S:
-            self._fed.popleft()
+        self._fed.add(t, value)
+        self._fed.forget_before(t)
         values = {"subcooling": value}
         if isinstance(superheat, Measured):
             values["superheat"] = superheat.value_k
-        amps = self._live(Role.COMPRESSOR_CURRENT, t)
+        amps = self._live.get(Role.COMPRESSOR_CURRENT)
         if amps is not None:
             values["amps"] = amps
         return self._detector.update(t, values)
@@ -278,11 +294,12 @@ class Processor:
             if settling.cause != "step_open":
                 self._ledger.unsettled()
             return Unsettled(t=t, cause=settling.cause)
-        level_k = sum(value for _, value in self._fed) / len(self._fed)
+        level_k = self._fed.mean()
+        if level_k is None:  # nothing settles without having been fed
+            raise AssertionError("settled without a reading")
         self._settled = Measured(value_k=level_k, expanded_k=subcooling.expanded_k)
         # A hunting valve swings the superheat; what is judged is where it swings about.
-        recent = [value for _, value in self._superheats]
-        self._settled_superheat_k = sum(recent) / len(recent) if recent else None
+        self._settled_superheat_k = self._superheats.mean()
         self._ledger.settled(level_k)
         if before is not None:
             return None
@@ -300,13 +317,14 @@ class Processor:
         superheat: Measured | NoValue,
         settling: Settling,
     ) -> Facts:
+        self._table = ChannelTable(self._windows.values(), t)
         return Facts(
             t=t,
-            channels=ChannelTable(self._windows.values(), t),
+            channels=self._table,
             subcooling=subcooling,
             superheat=superheat,
-            liquid_saturation_k=self._saturation_k(self._subcooling, Role.LIQUID_PRESSURE, t),
-            suction_saturation_k=self._saturation_k(self._superheat, Role.SUCTION_PRESSURE, t),
+            liquid_saturation_k=self._saturation_k(self._subcooling, Role.LIQUID_PRESSURE),
+            suction_saturation_k=self._saturation_k(self._superheat, Role.SUCTION_PRESSURE),
             settling=settling,
             settled=self._settled,
             settled_superheat_k=self._settled_superheat_k,
@@ -316,23 +334,23 @@ class Processor:
             ledger=self._ledger.steps,
             total_kg=self._ledger.total_kg,
             running_since_t=self._running_since_t,
-            values=self._values(t),
+            values=self._values(),
             findings=self._health.tick(t),
             confirmed=self._confirmed,
         )
 
-    def _values(self, t: float) -> dict[Role, float]:
-        values: dict[Role, float] = {}
-        for role, window in self._by_role.items():
-            value = window.live(t)
-            if value is not None:
-                if window.channel.counted_from is Reference.ABSOLUTE:
-                    value -= self._station_pa_abs
-                values[role] = value
+    def _values(self) -> dict[Role, float]:
+        """Return the live values; pressures are gauge."""
+        if not self._absolute:
+            return self._live
+        values = dict(self._live)
+        for role in self._absolute:
+            if role in values:
+                values[role] -= self._station_pa_abs
         return values
 
-    def _saturation_k(self, value: DerivedValue | None, role: Role, t: float) -> float | None:
-        pressure_pa = self._live(role, t)
+    def _saturation_k(self, value: DerivedValue | None, role: Role) -> float | None:
+        pressure_pa = self._live.get(role)
         if value is None or pressure_pa is None:
             return None
         temp_k = value.saturation_k(pressure_pa, self._station_pa_abs)

@@ -4,6 +4,7 @@ Windows are recomputed from their values, never updated by running sums: removin
 sums of squares loses every digit at 2.4 MPa ± 1 Pa.
 """
 
+import math
 import statistics
 from collections import deque
 from collections.abc import Sequence
@@ -42,6 +43,7 @@ LARGEST_SI = 1e12
 """No probe of the trade shows more in any SI unit; a reading beyond it is a broken transmission,
 and sums of such readings would overflow."""
 
+_GOOD = Quality.GOOD
 _MAD_TO_SIGMA = 1.4826
 _OUTLIER_SIGMAS = 4.0
 
@@ -104,104 +106,100 @@ class ChannelWindow:
     ----------
     channel : Channel
     stagger : int
-        Spreads the slope computations of many channels over the ticks.
+        Spreads the points of the slopes of many channels over the ticks.
+
+    Attributes
+    ----------
+    value : float or None
+        At the last tick: the newest period's mean if it was no older than the channel allows.
+    new : float or None
+        Mean of the period the last tick closed; None if it had no samples.
     """
 
     def __init__(self, channel: Channel, stagger: int = 0) -> None:
         self.channel = channel
+        self.value: float | None = None
+        self.new: float | None = None
         self._floor = max(
             OUTLIER_FLOOR_SI.get(channel.quantity, 0.0), 2.0 * (channel.resolution_si or 0.0)
         )
         self._allowed = ALLOWED_SI_PER_S.get(channel.quantity, 0.0)
+        self._max_age_s = channel.max_age_s
         self._samples: list[float] = []
-        self._last_t: float | None = None
+        self._last_t = -math.inf
         self._last_bad: tuple[float, Quality] | None = None
-        self._value: float | None = None
-        self._block: list[tuple[float, float]] = []
-        self._history: deque[tuple[float, float]] = deque()
-        self._slope: float | None = None
+        self._mean: float | None = None
+        self._block_t = 0.0
+        self._block_sum = 0.0
+        self._block_n = 0
         self._countdown = 1 + stagger % SLOPE_EVERY_TICKS
-        self._fresh: list[float] = []
+        self._points: deque[tuple[float, float]] = deque()
+        self._slope: float | None = None
+        self._slope_known = True
 
-    def take(self, reading: Reading) -> None:
-        """Take one reading of this channel; only good ones count as live."""
-        if not abs(reading.value) <= LARGEST_SI:
-            self._last_bad = (reading.t, Quality.RANGE)
-        elif reading.quality is Quality.GOOD:
-            self._samples.append(reading.value)
+    def take(self, reading: Reading) -> bool:
+        """Take one reading of this channel; return whether it is live: good, and no wild number."""
+        value = reading.value
+        if reading.quality is _GOOD and -LARGEST_SI <= value <= LARGEST_SI:
+            self._samples.append(value)
             self._last_t = reading.t
-        else:
-            self._last_bad = (reading.t, reading.quality)
+            return True
+        wild = not -LARGEST_SI <= value <= LARGEST_SI
+        self._last_bad = (reading.t, Quality.RANGE if wild else reading.quality)
+        return False
 
     def tick(self, t: float) -> None:
         """Close the period that ends at `t` [s]."""
-        if self._samples:
-            mean = robust_mean(self._samples, self._floor)
-            self._samples = []
-            self._value = mean
-            self._fresh.append(mean)
-            self._block.append((t, mean))
+        samples = self._samples
+        if samples:
+            mean = robust_mean(samples, self._floor)
+            samples.clear()
+            self._mean = self.new = mean
+            self._block_t += t
+            self._block_sum += mean
+            self._block_n += 1
+        else:
+            self.new = None
+        self.value = self._mean if t - self._last_t <= self._max_age_s else None
         self._countdown -= 1
-        if self._countdown <= 0:
+        if self._countdown == 0:
             self._countdown = SLOPE_EVERY_TICKS
             self._close_block(t)
 
     def _close_block(self, t: float) -> None:
-        """Take the mean of the last few periods as one point of the slope, and compute it."""
-        history, block = self._history, self._block
-        if block:
-            n = len(block)
-            history.append((sum(at for at, _ in block) / n, sum(v for _, v in block) / n))
-            block.clear()
-        while history and history[0][0] < t - SLOPE_WINDOW_S:
-            history.popleft()
-        self._slope = slope_per_s(history)
+        """Take the mean of the last few periods as one point of the slope."""
+        points, n = self._points, self._block_n
+        if n:
+            points.append((self._block_t / n, self._block_sum / n))
+            self._block_t = self._block_sum = 0.0
+            self._block_n = 0
+        while points and points[0][0] < t - SLOPE_WINDOW_S:
+            points.popleft()
+        self._slope_known = False
 
-    def live(self, t: float) -> float | None:
-        """Return the newest period's mean if it is no older than the channel allows, else None."""
-        if self._last_t is None or t - self._last_t > self.channel.max_age_s:
-            return None
-        return self._value
-
-    @property
-    def has_fresh(self) -> bool:
-        """Whether a period with samples was closed since the last `drain`."""
-        return bool(self._fresh)
-
-    def drain(self) -> float:
-        """Return the mean of the periods closed since the last call, and forget them.
-
-        Raises
-        ------
-        ValueError
-            If there is none (`has_fresh` is False).
-        """
-        if not self._fresh:
-            raise ValueError("no period with samples since the last drain")
-        mean = sum(self._fresh) / len(self._fresh)
-        self._fresh.clear()
-        return mean
-
-    def forget_fresh(self) -> None:
-        """Drop what `drain` would return, when it is too old to be used."""
-        self._fresh.clear()
+    def _slope_now(self) -> float | None:
+        """Return the slope, computed when it is looked at and new points have come."""
+        if not self._slope_known:
+            self._slope = slope_per_s(self._points)
+            self._slope_known = True
+        return self._slope
 
     def facts(self, t: float) -> ChannelFacts:
-        """Return the channel's line of the facts at `t` [s]."""
-        value = self.live(t)
-        age = None if self._last_t is None else max(0.0, t - self._last_t)
-        if value is None:
+        """Return the channel's line of the facts at `t` [s], the time of the last tick."""
+        heard = self._last_t > -math.inf
+        age = max(0.0, t - self._last_t) if heard else None
+        if self.value is None:
             return ChannelFacts(
                 channel=self.channel,
                 age_s=age,
                 allowed_si_per_s=self._allowed,
                 why=self._why(t, age),
             )
-        slope = self._slope
+        slope = self._slope_now()
         moving = slope is None or abs(slope) > self._allowed
         return ChannelFacts(
             channel=self.channel,
-            value_si=value,
+            value_si=self.value,
             age_s=age,
             slope_si_per_s=slope,
             allowed_si_per_s=self._allowed,
@@ -210,13 +208,37 @@ class ChannelWindow:
         )
 
     def _why(self, t: float, age: float | None) -> str:
-        if self._last_bad is not None and t - self._last_bad[0] <= self.channel.max_age_s:
+        if self._last_bad is not None and t - self._last_bad[0] <= self._max_age_s:
             if self._last_bad[1] is Quality.RETAINED:
                 return "last known value only"
             return "out of the probe's range"
         return "nothing yet" if age is None else f"nothing for {age:.0f} s"
 
 
-def span(values: list[float]) -> float:
-    """Return largest less smallest of `values`; 0 for fewer than two."""
-    return max(values) - min(values) if len(values) > 1 else 0.0
+class PairedMeans:
+    """Means of two channels over the same time: each value is used once, and never alone."""
+
+    def __init__(self) -> None:
+        self._one: list[float] = []
+        self._other: list[float] = []
+
+    def take(self, one: ChannelWindow, other: ChannelWindow) -> tuple[float, float] | None:
+        """Return both means of the periods since the last pair, None until both have one.
+
+        Called once a tick, after both windows were ticked. What one channel gathered while the
+        other was silent is dropped: it has no partner in time.
+        """
+        ones, others = self._one, self._other
+        if one.new is not None:
+            ones.append(one.new)
+        if other.new is not None:
+            others.append(other.new)
+        if one.value is None or other.value is None:
+            ones.clear()
+            others.clear()
+        if not ones or not others:
+            return None
+        means = sum(ones) / len(ones), sum(others) / len(others)
+        ones.clear()
+        others.clear()
+        return means

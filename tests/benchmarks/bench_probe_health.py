@@ -27,16 +27,15 @@ def cost_us(rate_hz: int) -> tuple[float, float]:
     values = {}
     for role in Role:
         level, sd, step = LEVELS[role.quantity]
-        health.declare(Channel(name=role.value, role=role, unit="SI", resolution_si=step))
-        values[role.value] = [round(noise.gauss(level, sd) / step) * step for _ in range(997)]
+        watch = health.declare(Channel(name=role.value, role=role, unit="SI", resolution_si=step))
+        values[watch] = [round(noise.gauss(level, sd) / step) * step for _ in range(997)]
     feeding = ticking = 0.0
-    feed = health.feed
     for second in range(SECONDS):
         times = [second + k / rate_hz for k in range(rate_hz)]
         begun = time.process_time()
         for k, t in enumerate(times):
-            for name, series in values.items():
-                feed(name, t, series[(second * rate_hz + k) % 997])
+            for watch, series in values.items():
+                watch.take(t, series[(second * rate_hz + k) % 997])
         middle = time.process_time()
         health.tick(second + 1.0)
         feeding += middle - begun

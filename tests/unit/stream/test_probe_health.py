@@ -99,13 +99,13 @@ class Trace:
         At `told_t` the health is told of a charge step.
         """
         health = ProbeHealth()
-        rows: list[tuple[str, list[float]]] = []
+        rows: list[tuple[ProbeWatch, list[float]]] = []
         for role, values in self.values.items():
             channel = self.channel(role)
-            health.declare(channel)
+            watch = health.declare(channel)
             step = channel.resolution_si or 0.0
             shown = np.round(values / step) * step
-            rows.append((channel.name, shown.tolist()))
+            rows.append((watch, shown.tolist()))
         seen: list[tuple[float, tuple[ProbeFinding, ...]]] = []
         tick = 1.0
         last: tuple[ProbeFinding, ...] = ()
@@ -118,10 +118,10 @@ class Trace:
                     seen.append((tick, found))
                 last = found
                 tick += 1.0
-            for name, shown_values in rows:
+            for watch, shown_values in rows:
                 value = shown_values[k]
                 if value == value:  # NaN marks a sample that never came
-                    health.feed(name, t, value)
+                    watch.take(t, value)
         return seen
 
     def at(self, t: float) -> int:
@@ -363,6 +363,7 @@ def test_a_clamp_put_on_a_hot_pipe_is_no_jump() -> None:
     )
     for t in range(60):
         watch.take(float(t), 300.0 + 40.0 * (1.0 - math.exp(-t / 8.0)))
+    watch.look()
     assert watch.jumps == 0
 
 
@@ -375,6 +376,7 @@ def test_white_noise_is_measured_as_what_it_is(sigma: float) -> None:
     for t in range(3000):
         watch.take(float(t), 290.0 + 0.02 * t + float(random.normal(0.0, sigma)))
         if t > 300 and t % 27 == 0:
+            watch.look()
             found.append(watch.fast_sigma)
     assert sum(found) / len(found) == pytest.approx(sigma, rel=0.07)
 
@@ -383,6 +385,7 @@ def test_runs_of_equal_values_are_counted() -> None:
     watch = ProbeWatch(Channel(name="c", role=Role.LIQUID_TEMPERATURE, unit="K"))
     for t, value in enumerate([1, 1, 1, 1, 2, 2, 3, 3, 3]):
         watch.take(float(t), 290.0 + value)
+    watch.look()
     assert watch.longest_same == 3
     assert watch.same_samples == 2
     assert watch.same_t == 6.0
@@ -407,9 +410,9 @@ def test_currents_and_scales_may_jump() -> None:
 @pytest.mark.parametrize("value", [-2e5, 1.6e7, math.nan, math.inf])
 def test_values_no_probe_can_read_are_out_of_range(value: float) -> None:
     health = ProbeHealth()
-    health.declare(Channel(name="p", role=Role.LIQUID_PRESSURE, unit="Pa"))
+    watch = health.declare(Channel(name="p", role=Role.LIQUID_PRESSURE, unit="Pa"))
     for t in range(60):
-        health.feed("p", float(t), value if 40 <= t < 50 else 2e6 + 100.0 * (t % 3))
+        watch.take(float(t), value if 40 <= t < 50 else 2e6 + 100.0 * (t % 3))
         found = health.tick(float(t))
         if t == 45:
             (item,) = found

@@ -11,9 +11,9 @@ from chargeassist.stream.facts import ChannelState
 from chargeassist.stream.windows import (
     LARGEST_SI,
     ChannelWindow,
+    PairedMeans,
     robust_mean,
     slope_per_s,
-    span,
 )
 
 PIPE = Channel(name="liquid_t", role=Role.LIQUID_TEMPERATURE, unit="°C", max_age_s=10.0)
@@ -94,8 +94,13 @@ def test_a_value_lives_as_long_as_the_channel_allows_and_no_longer() -> None:
     window = ChannelWindow(PIPE)
     window.take(read(1.0, 300.0))
     window.tick(1.0)
-    assert window.live(11.0) == 300.0
-    assert window.live(11.001) is None
+    assert window.value == window.new == 300.0
+    window.tick(11.0)
+    assert window.value == 300.0
+    assert window.new is None
+    window.tick(11.001)
+    assert window.value is None
+    window.tick(20.0)
     facts = window.facts(20.0)
     assert facts.state is ChannelState.NO_SIGNAL
     assert facts.value_si is None
@@ -115,8 +120,8 @@ def test_retained_and_out_of_range_readings_are_never_live(quality: Quality, why
     for t in range(1, 20):
         window.take(read(float(t), 300.0, quality))
         window.tick(float(t))
-        assert window.live(float(t)) is None
-        assert not window.has_fresh
+        assert window.value is None
+        assert window.new is None
     assert window.facts(19.0).why == why
     assert window.facts(19.0).age_s is None
 
@@ -127,7 +132,9 @@ def test_why_there_is_no_signal_is_what_happened_last() -> None:
     window.take(read(1.0, 300.0))
     window.take(read(2.0, 999.0, Quality.RANGE))
     window.tick(2.0)
+    window.tick(11.5)
     assert window.facts(11.5).why == "out of the probe's range"
+    window.tick(13.0)
     assert window.facts(13.0).why == "nothing for 12 s"
 
 
@@ -138,7 +145,7 @@ def test_a_retained_reading_does_not_make_an_old_value_young() -> None:
     for t in range(2, 15):
         window.take(read(float(t), 310.0, Quality.RETAINED))
         window.tick(float(t))
-    assert window.live(14.0) is None
+    assert window.value is None
 
 
 @pytest.mark.parametrize("value", [1e308, -1e308, 2 * LARGEST_SI, float("inf"), float("nan")])
@@ -146,19 +153,36 @@ def test_a_number_no_probe_can_show_is_out_of_range(value: float) -> None:
     window = ChannelWindow(PIPE)
     window.take(read(1.0, value))
     window.tick(1.0)
-    assert window.live(1.0) is None
+    assert window.value is None
     assert window.facts(1.0).why == "out of the probe's range"
 
 
-def test_drain_gives_each_period_once() -> None:
-    window = ChannelWindow(PIPE)
-    for t, value in ((1.0, 300.0), (2.0, 302.0)):
-        window.take(read(t, value))
-        window.tick(t)
-    assert window.drain() == 301.0
-    assert not window.has_fresh
-    with pytest.raises(ValueError, match="no period with samples"):
-        window.drain()
+def pairs(steps: list[tuple[float | None, float | None]]) -> list[tuple[float, float] | None]:
+    """Return what `PairedMeans` gives at each second for values of two channels."""
+    one, other = ChannelWindow(PIPE), ChannelWindow(PIPE)
+    means = PairedMeans()
+    found = []
+    for t, values in enumerate(steps, start=1):
+        for window, value in zip((one, other), values, strict=True):
+            if value is not None:
+                window.take(read(float(t), value))
+            window.tick(float(t))
+        found.append(means.take(one, other))
+    return found
+
+
+def test_paired_means_wait_for_the_slower_channel_and_use_each_period_once() -> None:
+    assert pairs([(300.0, 280.0), (301.0, None), (303.0, 281.0), (None, 282.0)]) == [
+        (300.0, 280.0),
+        None,
+        (302.0, 281.0),
+        None,
+    ]
+
+
+def test_paired_means_drop_what_had_no_partner_in_time() -> None:
+    silent = [(300.0 + i, None) for i in range(12)]
+    assert pairs([(290.0, 280.0), *silent, (350.0, 281.0)])[-1] == (350.0, 281.0)
 
 
 def test_every_channel_gets_its_slope_whatever_its_stagger() -> None:
@@ -168,8 +192,3 @@ def test_every_channel_gets_its_slope_whatever_its_stagger() -> None:
             window.take(read(float(t), 300.0))
             window.tick(float(t))
         assert window.facts(25.0).slope_si_per_s == 0.0
-
-
-def test_span() -> None:
-    assert span([]) == span([3.0]) == 0.0
-    assert span([3.0, 1.0, 2.0]) == 2.0
