@@ -5,10 +5,12 @@ from collections.abc import Callable
 from chargeassist.guide import wording
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
+from chargeassist.model.entries import Entry
 from chargeassist.model.events import (
     Advice,
     BadInput,
     ChannelDeclared,
+    CheckJudged,
     Event,
     Gap,
     Mark,
@@ -91,6 +93,8 @@ class Lines:
                 return f"~ moving again ({event.cause.replace('_', ' ')})"
             case StepRecorded():
                 return self._step(event)
+            case CheckJudged():
+                return f"= {wording.check(event, system)}"
             case StageChanged():
                 return f"# stage: {event.stage.value}"
             case Mark():
@@ -146,5 +150,18 @@ class Lines:
                 return f"> note: {mark.text}"
             case MarkKind.STAGE_BEGUN:
                 return f"> stage begun: {mark.text}"
+            case MarkKind.ENTERED:
+                return f"> {entered(mark, self._system)}"
             case _:
                 return f"> {_DONE[mark.kind]}"
+
+
+def entered(mark: Mark, system: UnitSystem) -> str:
+    """Return what was typed: "indoor airflow 1050 cfm"."""
+    try:
+        entry = Entry(mark.text)
+    except ValueError:
+        return f"{mark.text} {mark.value_si}"
+    if mark.value_si is None:
+        return f"{entry.label}: not known"
+    return f"{entry.label} {display.reading(mark.value_si, entry.quantity, None, system)}"

@@ -13,10 +13,13 @@ from chargeassist.guide.diagnosis import CHARGING_PRIOR, Diagnosis, Verdict, dia
 from chargeassist.guide.fault_signs import Cause
 from chargeassist.guide.features import feature_readings
 from chargeassist.guide.snapshot import Caution, Snapshot, SourceFacts
+from chargeassist.guide.stages.choice import GUIDES, RUNNING_STAGES, known_stage
+from chargeassist.guide.stages.stage import StageGuide, StageStep
 from chargeassist.model.events import (
     Action,
     Advice,
     BadInput,
+    CheckJudged,
     Gap,
     InputEvent,
     Mark,
@@ -93,6 +96,9 @@ class Assistant:
         self._diagnosis: Diagnosis | None = None
         self._cure: Cure | None = None
         self._diagnosed_t: float | None = None
+        self._guides: dict[Stage, StageGuide] = {}
+        self._stage_step: StageStep | None = None
+        self._checks: dict[tuple[Stage, str], CheckJudged] = {}
 
     def step(self, event: InputEvent) -> tuple[VerdictEvent, ...]:
         """Take one input event and return the verdicts it leads to, in order.
@@ -116,6 +122,8 @@ class Assistant:
         self._heard_t = t
         self._processor.take(event)
         self._note(event)
+        if isinstance(event, Mark):
+            verdicts += self._take_mark(event)
         if isinstance(event, SessionStopped) and self._stage is not Stage.CLOSE_OUT:
             verdicts += (StageChanged(t=t, stage=Stage.CLOSE_OUT),)
             self._stage = Stage.CLOSE_OUT
@@ -151,11 +159,38 @@ class Assistant:
             finished=self._finished,
             conditions=self._conditions,
             diagnosis=self._diagnosis,
+            stage_step=self._stage_step,
+            checks=tuple(self._checks.values()),
         )
+
+    def _take_mark(self, mark: Mark) -> tuple[VerdictEvent, ...]:
+        """Begin the stage a mark names, or give the mark to the stage that is worked on."""
+        if mark.kind is not MarkKind.STAGE_BEGUN:
+            guide = self._guides.get(self._stage)
+            if guide is not None:
+                guide.take(mark)
+            return ()
+        stage = known_stage(mark.text)
+        if stage is None or self._finished:
+            return ()
+        if stage in GUIDES:
+            if stage not in self._guides:
+                self._guides[stage] = GUIDES[stage](self.job)
+            self._guides[stage].begin(mark.t)
+        self._processor.run(mark.t, running=stage in RUNNING_STAGES)
+        if stage is self._stage:
+            return ()
+        self._stage = stage
+        return (StageChanged(t=mark.t, stage=stage),)
 
     def _tick(self, t: float) -> list[VerdictEvent]:
         facts, changes = self._processor.tick(t)
         verdicts: list[VerdictEvent] = list(changes)
+        guide = self._guides.get(self._stage)
+        if guide is not None:
+            verdicts += self._stage_tick(guide, facts)
+            return verdicts
+        self._stage_step = None
         self._conditions = conditions(self.job, facts, unmet_keys(self._conditions))
         self._diagnose(facts)
         findings = Findings(
@@ -173,6 +208,19 @@ class Assistant:
         if stage is not self._stage:
             self._stage = stage
             verdicts.append(StageChanged(t=t, stage=stage))
+        return verdicts
+
+    def _stage_tick(self, guide: StageGuide, facts: Facts) -> list[VerdictEvent]:
+        """Let the stage that is worked on speak; nothing of a running unit is judged meanwhile."""
+        self._conditions, self._diagnosis, self._cure, self._diagnosed_t = (), None, None, None
+        step = guide.tick(facts.t, facts)
+        self._facts, self._advice, self._stage_step = facts, step.advice, step
+        verdicts: list[VerdictEvent] = list(step.checks)
+        for check in step.checks:
+            self._checks[check.stage, check.check] = check
+        if self._said is None or _differs(step.advice, self._said):
+            self._said = step.advice
+            verdicts.append(step.advice)
         return verdicts
 
     def _diagnose(self, facts: Facts) -> None:

@@ -4,7 +4,8 @@ from dataclasses import dataclass, field
 
 from chargeassist.guide.conditions import Condition
 from chargeassist.guide.diagnosis import Diagnosis
-from chargeassist.model.events import Advice, SessionMode, Stage
+from chargeassist.guide.stages.stage import StageStep
+from chargeassist.model.events import Advice, CheckJudged, SessionMode, Stage
 from chargeassist.model.job import Job
 from chargeassist.stream.facts import Facts
 
@@ -65,6 +66,10 @@ class Snapshot:
         The job's conditions, each with its limit and the limit's source.
     diagnosis : Diagnosis or None
         Ranked causes with their evidence, while the reading is settled.
+    stage_step : StageStep or None
+        What the stage says, in the stages in which the unit does not run.
+    checks : tuple of CheckJudged
+        The newest judgement of each check so far, in the order of their first.
     """
 
     t: float
@@ -80,3 +85,5 @@ class Snapshot:
     finished: bool = False
     conditions: tuple[Condition, ...] = ()
     diagnosis: Diagnosis | None = None
+    stage_step: StageStep | None = None
+    checks: tuple[CheckJudged, ...] = ()

@@ -4,17 +4,17 @@ Verdicts are recorded as a cause and SI figures, so that they compare bit for bi
 either system of units; this table is the only place where they become language.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 
 from chargeassist.guide.snapshot import Caution
+from chargeassist.guide.stages.choice import WORDS
+from chargeassist.guide.stages.stage import StageRow
+from chargeassist.guide.stages.words import Figures, Phrase
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
-from chargeassist.model.events import Action, Advice
+from chargeassist.model.events import Action, Advice, CheckJudged
 from chargeassist.model.units import Quantity, Reference
 from chargeassist.stream.facts import SettleState, Settling
-
-Figures = Mapping[str, float]
-Phrase = Callable[[Figures, str, UnitSystem], str]
 
 
 def sentence(advice: Advice, system: UnitSystem) -> str:
@@ -40,6 +40,8 @@ def headline(advice: Advice, system: UnitSystem) -> str:
     """
     if advice.cause == "step_full":
         return "Shut the valve"
+    if advice.action is Action.DO and advice.cause in WORDS.headlines:
+        return WORDS.headlines[advice.cause](advice.figures, advice.subject, system)
     word = advice.action.value.capitalize()
     if advice.mass_kg is not None and advice.action in {Action.ADD, Action.RECOVER}:
         return f"{word} {display.mass(advice.mass_kg, system)}"
@@ -48,12 +50,26 @@ def headline(advice: Advice, system: UnitSystem) -> str:
 
 def reason(advice: Advice, system: UnitSystem) -> str:
     """Return the reason alone, one clause."""
-    return _ADVICE[advice.cause](advice.figures, advice.subject, system)
+    phrase = _ADVICE.get(advice.cause) or WORDS.reasons[advice.cause]
+    return phrase(advice.figures, advice.subject, system)
 
 
 def caution(item: Caution, system: UnitSystem) -> str:
     """Return one caution as a sentence."""
     return _CAUTION[item.cause](item.figures, item.subject, system)
+
+
+def check(item: CheckJudged, system: UnitSystem) -> str:
+    """Return what a judged check says: "standing pressure: pass: fell by less than ..."."""
+    name = WORDS.checks.get(item.check, item.check.replace("_", " "))
+    said = WORDS.findings[item.cause](item.figures, item.subject, system)
+    return f"{name}: {item.result.value}: {said}"
+
+
+def stage_row(row: StageRow, system: UnitSystem) -> tuple[str, str]:
+    """Return the label and the text of one line of a stage's table."""
+    label, phrase = WORDS.rows[row.key]
+    return label, phrase(row.figures, row.subject, system)
 
 
 def settling(item: Settling, system: UnitSystem) -> str:
@@ -291,6 +307,7 @@ _SETTLING: dict[str, Callable[[Settling, UnitSystem], str]] = {
     "hold_missing": lambda s, u: "the compressor is not held at its frequency",
     "minimum_wait": lambda s, u: "the minimum wait is not over",
     "settled": lambda s, u: "settled",
+    "at_rest": lambda s, u: "the unit does not run in this stage",
 }
 
 

@@ -5,8 +5,9 @@ Three families, told apart by who makes them:
 - *Input*: ``SessionStarted``, ``ChannelDeclared``, ``Reading``, ``Mark``, ``SourceLost``,
   ``SourceBack``, ``BadInput``, ``Gap``, ``SessionResumed``, ``SessionStopped``. A verdict is a pure
   function of these.
-- *Verdicts*: ``Settled``, ``Unsettled``, ``StepRecorded``, ``Advice``, ``StageChanged``. Made from
-  the input; recorded beside it so that a replay can be compared with what the technician saw.
+- *Verdicts*: ``Settled``, ``Unsettled``, ``StepRecorded``, ``Advice``, ``StageChanged``,
+  ``CheckJudged``. Made from the input; recorded beside it so that a replay can be compared with
+  what the technician saw.
 
 ``t`` is seconds since the session started, monotonic, stamped once on arrival. Unknown is None or
 absence, never 0 and never NaN.
@@ -37,6 +38,7 @@ class MarkKind(StrEnum):
     PUMP_OFF = "pump_off"
     VALVE_SHUT = "valve_shut"  # the valve between pump and circuit: the circuit stands by itself
     VALVE_OPENED = "valve_opened"
+    ENTERED = "entered"  # a number nobody's probe measures: text names the `Entry`, value_si it
 
 
 class Outcome(StrEnum):
@@ -48,13 +50,14 @@ class Outcome(StrEnum):
 
 
 class Action(StrEnum):
-    """The five instructions."""
+    """The instructions: five about refrigerant, and one to do what the sentence says."""
 
     WAIT = "wait"
     ADD = "add"
     STOP = "stop"
     RECOVER = "recover"
     FIX_FIRST = "fix first"
+    DO = "do"
 
 
 class Stage(StrEnum):
@@ -67,6 +70,18 @@ class Stage(StrEnum):
     CHARGING = "charging"
     VERIFICATION = "verification"
     CLOSE_OUT = "close-out"
+
+
+class CheckResult(StrEnum):
+    """How a check ended: the four statements of JCGM 106, and what is not a judgement."""
+
+    PASS = "pass"
+    PASS_NOT_CERTAIN = "pass, not certain"
+    FAIL_NOT_CERTAIN = "fail, not certain"
+    FAIL = "fail"
+    TOO_COARSE = "instruments too coarse to judge"
+    NOT_JUDGED = "not judged"
+    RECORDED = "recorded"
 
 
 class SessionMode(StrEnum):
@@ -143,6 +158,7 @@ class Mark:
     mass_kg: float | None = None
     frequency_hz: float | None = None
     text: str = ""
+    value_si: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -285,6 +301,33 @@ class StageChanged:
     stage: Stage
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckJudged:
+    """One check of a stage came to its end, or was judged anew.
+
+    Attributes
+    ----------
+    check : str
+        Its name, such as "standing_pressure", "vacuum_rise", "supply_voltage".
+    result : CheckResult
+    cause : str
+        Key of the wording table.
+    figures : Mapping[str, float]
+        SI numbers of the sentence, each with its unit in the name.
+    sources : tuple of str
+        Where each limit it was judged by was read, with edition and rank.
+    """
+
+    t: float
+    stage: Stage
+    check: str
+    result: CheckResult
+    cause: str
+    figures: Mapping[str, float] = field(default_factory=dict)
+    subject: str = ""
+    sources: tuple[str, ...] = ()
+
+
 InputEvent = (
     SessionStarted
     | ChannelDeclared
@@ -297,7 +340,7 @@ InputEvent = (
     | SessionResumed
     | SessionStopped
 )
-VerdictEvent = Settled | Unsettled | StepRecorded | Advice | StageChanged
+VerdictEvent = Settled | Unsettled | StepRecorded | Advice | StageChanged | CheckJudged
 Event = InputEvent | VerdictEvent
 
 INPUT_EVENTS: tuple[type, ...] = (
@@ -312,4 +355,11 @@ INPUT_EVENTS: tuple[type, ...] = (
     SessionResumed,
     SessionStopped,
 )
-VERDICT_EVENTS: tuple[type, ...] = (Settled, Unsettled, StepRecorded, Advice, StageChanged)
+VERDICT_EVENTS: tuple[type, ...] = (
+    Settled,
+    Unsettled,
+    StepRecorded,
+    Advice,
+    StageChanged,
+    CheckJudged,
+)

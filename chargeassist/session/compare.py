@@ -4,7 +4,15 @@ from itertools import zip_longest
 from pathlib import Path
 
 from chargeassist.model import display
-from chargeassist.model.events import Event, SessionStopped, Stage, StageChanged, VerdictEvent
+from chargeassist.model.events import (
+    Event,
+    Mark,
+    MarkKind,
+    SessionStopped,
+    Stage,
+    StageChanged,
+    VerdictEvent,
+)
 from chargeassist.session.record.codec import encode_event
 from chargeassist.session.record.package import open_record
 
@@ -39,13 +47,15 @@ class VerdictComparison:
             self._unfinished = record.stopped is None
             before_t = last_t = 0.0
             closing = ""
+            told: Event | None = None
             for event in record.events():
-                if isinstance(event, StageChanged) and event.stage is Stage.CLOSE_OUT:
+                if is_closing(event, told):
                     # Written before the end it belongs to; a kill in between leaves it alone.
                     closing = _line(event)
                 elif isinstance(event, VerdictEvent):
                     recorded.append(_line(event))
                 else:
+                    told = event
                     if isinstance(event, SessionStopped) and closing:
                         recorded.append(closing)
                     before_t, last_t = last_t, event.t
@@ -82,6 +92,20 @@ class VerdictComparison:
             for number, (t, line) in enumerate(self._replayed)
             if not (self._unfinished and number >= known and t > self._certain_t)
         ]
+
+
+def is_closing(event: Event, told: Event | None) -> bool:
+    """Return whether `event` is the change of stage that ends a session.
+
+    Parameters
+    ----------
+    event : Event
+    told : Event or None
+        The input event before it: a technician who begins the close-out is not at the end yet.
+    """
+    if not (isinstance(event, StageChanged) and event.stage is Stage.CLOSE_OUT):
+        return False
+    return not (isinstance(told, Mark) and told.kind is MarkKind.STAGE_BEGUN)
 
 
 def _line(event: Event) -> str:

@@ -14,17 +14,17 @@ from chargeassist import __version__
 from chargeassist.guide.assistant import Assistant
 from chargeassist.model.errors import ConfigError, RecordError, SourceError
 from chargeassist.model.events import (
+    Event,
     Outcome,
     SessionMode,
     SessionResumed,
     SessionStarted,
     SessionStopped,
-    Stage,
-    StageChanged,
     VerdictEvent,
 )
 from chargeassist.model.job import Job, SourceSpec
 from chargeassist.physics.saturation import table_hash
+from chargeassist.session.compare import is_closing
 from chargeassist.session.fold import Fold
 from chargeassist.session.plugins import make_source
 from chargeassist.session.record.codec import job_to_json
@@ -247,15 +247,17 @@ def _fold(record: Record, fold: Fold) -> tuple[float, tuple[VerdictEvent, ...]]:
     """
     last_t = 0.0
     made: deque[VerdictEvent] = deque()
+    told: Event | None = None
     for event in record.events():
         last_t = max(last_t, event.t)
         if isinstance(event, VerdictEvent):
             made += fold.reach(event.t)
-            if made and not (isinstance(event, StageChanged) and event.stage is Stage.CLOSE_OUT):
+            if made and not is_closing(event, told):
                 made.popleft()
         elif not isinstance(event, SessionStarted | SessionStopped):
             # What is left over here another version of the program did not find worth a verdict.
             made.clear()
+            told = event
             made += fold.take(event)
     return last_t, tuple(made)
 

@@ -201,6 +201,7 @@ class Session:
         mass_kg: float | None = None,
         frequency_hz: float | None = None,
         text: str = "",
+        value_si: float | None = None,
     ) -> None:
         """Put what the technician did into the session, at its present time.
 
@@ -209,7 +210,7 @@ class Session:
         ConfigError
             If a number is not finite.
         """
-        for number in (mass_kg, frequency_hz):
+        for number in (mass_kg, frequency_hz, value_si):
             if number is not None and not math.isfinite(number):
                 raise ConfigError(f"mark: expected a finite number, got {number!r}")
         mark = Mark(
@@ -218,6 +219,7 @@ class Session:
             mass_kg=mass_kg,
             frequency_hz=frequency_hz,
             text=plain(text, 500),
+            value_si=value_si,
         )
         self._intake.put(mark)
         for source in self._sources:

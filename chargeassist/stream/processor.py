@@ -92,6 +92,7 @@ class Processor:
         self._disturb_at: float | None = None
         self._health = ProbeHealth()
         self._confirmed: frozenset[str] = frozenset()
+        self._running = True
         self._running_since_t: float | None = None
         self._progress = Progress(self._detector, job.processing.minimum_wait_s)
 
@@ -124,10 +125,21 @@ class Processor:
         if listeners is None:
             return
         window, watch = listeners
-        if window.take(reading):
+        if window.take(reading) and self._running:
             watch.take(reading.t, reading.value)
-        elif abs(reading.value) <= LARGEST_SI:
+        elif self._running and abs(reading.value) <= LARGEST_SI:
             self._health.take(reading)
+
+    def run(self, t: float, *, running: bool) -> None:
+        """Take note that from `t` [s] on the unit runs, or that it rests.
+
+        While it rests (under nitrogen, under vacuum, weighing in) neither subcooling nor the
+        pattern of the probes means anything: neither is computed.
+        """
+        if running and not self._running:
+            self.restart(t)
+            self._running_since_t = None
+        self._running = running
 
     def tick(self, t: float) -> tuple[Facts, tuple[Settled | Unsettled | StepRecorded, ...]]:
         """Close the period that ends at `t` [s].
@@ -160,6 +172,8 @@ class Processor:
             self._progress.forget()
             self._fed.clear()
             self._superheats.clear()
+        if not self._running:
+            return self._rest(t, verdicts)
         subcooling = self._derive(self._subcooling, Role.LIQUID_PRESSURE)
         if self._running_since_t is None and isinstance(subcooling, Measured):
             self._running_since_t = t
@@ -184,6 +198,18 @@ class Processor:
     def describe_channels(self) -> None:
         """Describe the channels of the last facts, so that these may outlive their tick."""
         self._table.describe()
+
+    def _rest(
+        self, t: float, verdicts: list[Settled | Unsettled | StepRecorded]
+    ) -> tuple[Facts, tuple[Settled | Unsettled | StepRecorded, ...]]:
+        """Close a period in which the unit rests."""
+        self._liquid_means = PairedMeans()
+        at_rest = NoValue("the unit does not run in this stage")
+        settling = Settling(cause="at_rest", since_s=t - self._changed_t)
+        change = self._follow(t, settling, at_rest)
+        if change is not None:
+            verdicts.append(change)
+        return self._facts(t, at_rest, at_rest, settling), tuple(verdicts)
 
     @property
     def hold_expired(self) -> bool:
@@ -335,7 +361,7 @@ class Processor:
             total_kg=self._ledger.total_kg,
             running_since_t=self._running_since_t,
             values=self._values(),
-            findings=self._health.tick(t),
+            findings=self._health.tick(t) if self._running else (),
             confirmed=self._confirmed,
         )
 
@@ -351,7 +377,7 @@ class Processor:
 
     def _saturation_k(self, value: DerivedValue | None, role: Role) -> float | None:
         pressure_pa = self._live.get(role)
-        if value is None or pressure_pa is None:
+        if value is None or pressure_pa is None or not self._running:
             return None
         temp_k = value.saturation_k(pressure_pa, self._station_pa_abs)
         return None if isinstance(temp_k, NoValue) else temp_k

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from chargeassist.model import display, units
 from chargeassist.model.display import UnitSystem
+from chargeassist.model.entries import Entry
 from chargeassist.model.errors import UnitError
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity
@@ -85,6 +86,51 @@ def frequency(text: str) -> float:
     if not 0.0 < value_hz <= 500.0:
         raise UnitError(f"expected more than 0 and up to 500 Hz, got {typed}")
     return value_hz
+
+
+_ENTRY_UNIT = {
+    Quantity.VOLTAGE: ("V", "V"),
+    Quantity.CURRENT: ("A", "A"),
+    Quantity.AIRFLOW: ("L/s", "cfm"),
+    Quantity.TEMPERATURE: ("°C", "°F"),
+    Quantity.MASS: ("kg", "lb"),
+}
+_EXAMPLES = {
+    Quantity.VOLTAGE: (230.0, 230.0),
+    Quantity.CURRENT: (11.6, 11.6),
+    Quantity.AIRFLOW: (500.0, 1050.0),
+    Quantity.TEMPERATURE: (18.5, 65.0),
+    Quantity.MASS: (13.2, 29.0),
+}
+
+
+def entry_unit(kind: Entry, system: UnitSystem) -> str:
+    """Return the unit a bare number is taken in."""
+    return _ENTRY_UNIT[kind.quantity][system is UnitSystem.US]
+
+
+def example(kind: Entry, system: UnitSystem) -> str:
+    """Return an example of what can be typed: "1050 cfm"."""
+    return f"{_EXAMPLES[kind.quantity][system is UnitSystem.US]:g} {entry_unit(kind, system)}"
+
+
+def entry(text: str, kind: Entry, system: UnitSystem) -> float:
+    """Return what was typed for an entry, in SI; a bare number is in the shown unit.
+
+    Raises
+    ------
+    UnitError
+        If it is no such quantity, or beyond what is believed.
+    """
+    typed = text.strip()
+    if not typed:
+        raise UnitError(f"type {kind.label}, such as {example(kind, system)}")
+    value_si = units.parse(_with_unit(typed, entry_unit(kind, system)), kind.quantity)
+    low, high = kind.span_si
+    if not low <= value_si <= high:
+        shown = (display.reading(each, kind.quantity, None, system) for each in (low, high))
+        raise UnitError(f"expected {' to '.join(shown)}, got {typed}")
+    return value_si
 
 
 def note(text: str) -> str:

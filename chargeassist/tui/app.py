@@ -14,7 +14,6 @@ from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Outcome
 from chargeassist.model.text import plain
 from chargeassist.tui.control import SessionControl
-from chargeassist.tui.mark_keys import MarkKeys
 from chargeassist.tui.pen import DARK, LIGHT, Pen, takes_unicode
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.screens.board import Board
@@ -22,6 +21,7 @@ from chargeassist.tui.screens.failure import Failure
 from chargeassist.tui.screens.help import Help
 from chargeassist.tui.screens.leave import Leave
 from chargeassist.tui.screens.overlay import Overlay
+from chargeassist.tui.stage_keys import StageKeys
 from chargeassist.tui.themes import DARK_THEME, LIGHT_THEME
 from chargeassist.tui.trend import Trend
 
@@ -32,7 +32,7 @@ _NOTICE_S = 6.0
 _OVERDUE_PERIODS = 4.0
 
 
-class Dashboard(MarkKeys):
+class Dashboard(StageKeys):
     """One session on the screen; returns the outcome the technician chose.
 
     Parameters

@@ -65,6 +65,7 @@ class CannedSession:
         mass_kg: float | None = None,
         frequency_hz: float | None = None,
         text: str = "",
+        value_si: float | None = None,
     ) -> None:
         """Keep the mark."""
         self.marks.append((kind, mass_kg, frequency_hz, text))

@@ -61,6 +61,7 @@ class SessionControl(Protocol):
         mass_kg: float | None = None,
         frequency_hz: float | None = None,
         text: str = "",
+        value_si: float | None = None,
     ) -> None:
         """Put what the technician did into the session, at its present time.
 
@@ -72,7 +73,9 @@ class SessionControl(Protocol):
         frequency_hz : float or None
             The compressor frequency the unit shows [Hz].
         text : str
-            Of a note; already made plain.
+            Of a note; already made plain. Of an entry, its name.
+        value_si : float or None
+            Of an entry.
         """
 
     def toggle_pause(self) -> None:

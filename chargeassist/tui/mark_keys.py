@@ -79,9 +79,12 @@ class MarkKeys(App[Outcome]):
         mass_kg: float | None = None,
         frequency_hz: float | None = None,
         text: str = "",
+        value_si: float | None = None,
     ) -> bool:
         try:
-            self._controller.mark(kind, mass_kg=mass_kg, frequency_hz=frequency_hz, text=text)
+            self._controller.mark(
+                kind, mass_kg=mass_kg, frequency_hz=frequency_hz, text=text, value_si=value_si
+            )
         except ChargeAssistError as error:
             self.tell(f"Not recorded: {error}")
             return False

@@ -57,6 +57,7 @@ _FILLS = {
     Action.STOP: _YELLOW,
     Action.RECOVER: _REDDISH_PURPLE,
     Action.FIX_FIRST: _VERMILLION,
+    Action.DO: _ORANGE,
 }
 
 DARK = Palette(

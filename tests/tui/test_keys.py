@@ -378,6 +378,7 @@ class Refusing(CannedSession):
         mass_kg: float | None = None,
         frequency_hz: float | None = None,
         text: str = "",
+        value_si: float | None = None,
     ) -> None:
         """Refuse."""
         raise ChargeAssistError(f"{kind.value} [b]refused[/b] {mass_kg} {frequency_hz} {text}")

@@ -19,6 +19,7 @@ from chargeassist.model.events import (
     Advice,
     BadInput,
     ChannelDeclared,
+    CheckJudged,
     Event,
     Gap,
     Mark,
@@ -52,6 +53,7 @@ KINDS: Mapping[str, type[Event]] = {
     "step_recorded": StepRecorded,
     "advice": Advice,
     "stage_changed": StageChanged,
+    "check_judged": CheckJudged,
 }
 """Every kind as written in a record. Written out, so that renaming a class keeps old files."""
 

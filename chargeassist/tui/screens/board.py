@@ -10,6 +10,7 @@ from chargeassist.tui.widgets.channel_table import ChannelTable
 from chargeassist.tui.widgets.key_bar import KeyBar
 from chargeassist.tui.widgets.ledger import Ledger
 from chargeassist.tui.widgets.number_line import NumberLine
+from chargeassist.tui.widgets.stage_table import StageTable
 from chargeassist.tui.widgets.top_bar import TopBar
 from chargeassist.tui.widgets.trend_plot import TrendPlot
 from chargeassist.tui.widgets.values import Values
@@ -17,13 +18,17 @@ from chargeassist.tui.widgets.watch import Watch
 
 
 class Board(Screen[None]):
-    """Sentence first, numbers under it, keys last; what is shown where is up to ``app.tcss``."""
+    """Sentence first, numbers under it, keys last; what is shown where is up to ``app.tcss``.
+
+    In a stage in which the unit does not run, the stage's table stands where subcooling stood.
+    """
 
     def __init__(self, scene: Scene) -> None:
         super().__init__()
         self._top = (TopBar(scene), Banner(scene), Reason(scene), NumberLine(scene))
         self._values = Values(scene)
         self._tables = (ChannelTable(scene), Ledger(scene))
+        self._stage = StageTable(scene)
         self._trend = TrendPlot(scene)
         self._bottom = (Watch(scene), KeyBar(scene))
 
@@ -31,6 +36,7 @@ class Board(Screen[None]):
         """Put the parts one below the other."""
         yield from self._top
         yield self._values
+        yield self._stage
         with Container(id="middle"):
             with Container(id="tables"):
                 yield from self._tables
@@ -39,7 +45,10 @@ class Board(Screen[None]):
 
     def show(self, scene: Scene) -> None:
         """Show `scene` on every part."""
+        in_stage = scene.snapshot is not None and scene.snapshot.stage_step is not None
         with self.app.batch_update():
+            self.set_class(in_stage, "-stage")
+            self._stage.show(scene)
             for panel in (*self._top, *self._tables, *self._bottom):
                 panel.show(scene)
             self._values.show(scene)

@@ -15,6 +15,7 @@ _ASCII_ICONS = {
     Action.STOP: "###",
     Action.RECOVER: "---",
     Action.FIX_FIRST: "!!!",
+    Action.DO: ">>>",
 }
 
 

@@ -45,8 +45,9 @@ _ICONS = {
     "stop": ("#####", "#####", "#####", "#####", "#####", "....."),
     "recover": ("..#..", "..#..", "#####", ".###.", "..#..", "....."),
     "fix first": ("..#..", "..#..", "..#..", ".....", "..#..", "....."),
+    "do": ("#....", "###..", "#####", "###..", "#....", "....."),
 }
-"""Hourglass, plus, block, arrow down, exclamation mark."""
+"""Hourglass, plus, block, arrow down, exclamation mark, arrow to the right."""
 
 _HALVES = {(False, False): " ", (True, False): "▀", (False, True): "▄", (True, True): "█"}
 

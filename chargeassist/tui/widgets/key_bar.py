@@ -14,6 +14,7 @@ KEYS = (
     ("g", "frequency_left", "not held"),
     ("n", "note", "note"),
     ("c", "checks", "conditions"),
+    ("s", "stages", "stages"),
     ("w", "why", "why"),
     ("u", "units", "units"),
     ("space", "pause", "pause"),
@@ -21,6 +22,18 @@ KEYS = (
     ("q", "leave", "quit"),
 )
 """Key, action of the dashboard, label."""
+
+STAGE_KEYS = (
+    ("enter", "done", "done"),
+    ("o", "others", "tell else"),
+    ("s", "stages", "stages"),
+    ("n", "note", "note"),
+    ("u", "units", "units"),
+    ("space", "pause", "pause"),
+    ("?", "help", "help"),
+    ("q", "leave", "quit"),
+)
+"""The same in a stage in which the unit does not run; "done" says what it tells."""
 
 _SHORT = {
     "step begins": "begin",
@@ -38,11 +51,25 @@ class KeyBar(Panel):
 
     def draw(self, scene: Scene, width: int, height: int | None) -> Content:
         """Return the keys that do something now."""
-        keys = [key for key in KEYS if key[0] != "space" or scene.can_pause]
+        keys = [key for key in _keys(scene) if key[0] != "space" or scene.can_pause]
         rows = _rows(scene, keys, {}, width, gap="  ")
         if len(rows) > 1:
             rows = _rows(scene, keys, _SHORT, width, gap=" ")
         return joined(rows)
+
+
+def _keys(scene: Scene) -> list[tuple[str, str, str]]:
+    step = None if scene.snapshot is None else scene.snapshot.stage_step
+    if step is None:
+        return list(KEYS)
+    keys = []
+    for key, action, label in STAGE_KEYS:
+        if action == "done":
+            if step.next_mark is not None:
+                keys.append((key, action, step.next_mark.label))
+        elif action != "others" or step.other_marks:
+            keys.append((key, action, label))
+    return keys
 
 
 def _rows(

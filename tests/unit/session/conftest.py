@@ -10,6 +10,8 @@ from chargeassist.model.events import (
     Advice,
     BadInput,
     ChannelDeclared,
+    CheckJudged,
+    CheckResult,
     Event,
     Gap,
     Mark,
@@ -120,6 +122,15 @@ def middle() -> list[Event]:
             figures={"subcooling_k": 4.9, "expanded_k": 0.4},
         ),
         StageChanged(t=t + 4, stage=Stage.VERIFICATION),
+        CheckJudged(
+            t=t + 4,
+            stage=Stage.TIGHTNESS,
+            check="standing_pressure",
+            result=CheckResult.PASS,
+            cause="tight",
+            figures={"change_pa": -120.0},
+            sources=("unit plate",),
+        ),
         SessionResumed(t=t + 5, away_s=None),
     ]
 

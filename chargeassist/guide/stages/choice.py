@@ -1,0 +1,26 @@
+"""Which stage is worked on: what the technician begins, and the guide that belongs to it."""
+
+from collections.abc import Callable, Mapping
+
+from chargeassist.guide.stages.stage import StageGuide
+from chargeassist.guide.stages.words import StageWords, merged
+from chargeassist.model.events import Stage
+from chargeassist.model.job import Job
+
+RUNNING_STAGES = frozenset({Stage.RUN_UP, Stage.CHARGING, Stage.VERIFICATION})
+"""Stages in which the unit runs and the charging advisor speaks."""
+
+GUIDES: Mapping[Stage, Callable[[Job], StageGuide]] = {}
+"""The other stages, each with its guide."""
+
+WORDS: StageWords = merged(())
+"""The words of all of them."""
+
+
+def known_stage(text: str) -> Stage | None:
+    """Return the stage a mark names; None where there is none of that name to begin."""
+    try:
+        stage = Stage(text)
+    except ValueError:
+        return None
+    return stage if stage in RUNNING_STAGES or stage in GUIDES else None

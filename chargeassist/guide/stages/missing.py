@@ -1,0 +1,209 @@
+"""What a job file lacks for each stage: said before the work begins, never filled in silently."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from chargeassist.model.channels import Role
+from chargeassist.model.events import Stage
+from chargeassist.model.job import Job
+from chargeassist.model.limits import LimitKey
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lack:
+    """Something a stage needs, or would be better for, and has not.
+
+    Attributes
+    ----------
+    what : str
+        In words: "the plate's test pressures".
+    where : str
+        Key of the job file, or the role of a probe.
+    needed : bool
+        Without it the stage judges nothing; else it judges with less.
+    """
+
+    what: str
+    where: str
+    needed: bool = True
+
+
+def lacking(job: Job, stage: Stage) -> tuple[Lack, ...]:
+    """Return what `job` lacks for `stage`, what is needed first."""
+    found = _LACKS[stage](job) if stage in _LACKS else []
+    return tuple(sorted(found, key=lambda lack: not lack.needed))
+
+
+def _roles(job: Job) -> frozenset[Role]:
+    return frozenset(probe.channel.role for source in job.sources for probe in source.probes)
+
+
+def _probe(job: Job, *roles: Role, what: str, needed: bool = True) -> list[Lack]:
+    if _roles(job).intersection(roles):
+        return []
+    return [Lack(what=what, where=f"probe: {roles[0].value}", needed=needed)]
+
+
+def _limit(job: Job, key: LimitKey, what: str, where: str, *, needed: bool = True) -> list[Lack]:
+    return [] if job.limit(key) is not None else [Lack(what=what, where=where, needed=needed)]
+
+
+def _typed(value: object, what: str, where: str, *, needed: bool = False) -> list[Lack]:
+    return [Lack(what=what, where=where, needed=needed)] if value in (None, "", 0) else []
+
+
+def _tightness(job: Job) -> list[Lack]:
+    plate, plan = job.plate, job.stages.tightness
+    found = _probe(
+        job, Role.LIQUID_PRESSURE, Role.SUCTION_PRESSURE, what="a pressure probe on the circuit"
+    )
+    if not plan.steps:
+        pressures = (plate.high_side_pa_gauge, plate.low_side_pa_gauge)
+        if not any(pressures):
+            found.append(
+                Lack(what="the plate's test pressures", where="plate.high_side, plate.low_side")
+            )
+        found.append(
+            Lack(
+                what="how long the test pressure is held",
+                where='tightness.steps, or a profile such as "tightness-one-hour"',
+            )
+        )
+    pipes = {Role.LIQUID_TEMPERATURE, Role.SUCTION_TEMPERATURE} & _roles(job)
+    if len(pipes) < 2:
+        found.append(
+            Lack(
+                what="temperatures of two pipes: one does not stand for the whole circuit",
+                where="probe: liquid_temperature and suction_temperature",
+                needed=not pipes,
+            )
+        )
+    return found + _typed(plan.volume_m3, "the circuit's volume", "tightness.volume")
+
+
+def _dryness(job: Job) -> list[Lack]:
+    found = _probe(job, Role.VACUUM, what="a vacuum gauge on the circuit")
+    for key, what, where in (
+        (LimitKey.VACUUM_TARGET, "how deep to evacuate", "target"),
+        (LimitKey.VACUUM_RISE_LIMIT, "what the rise test may reach", "rise_limit"),
+        (LimitKey.VACUUM_RISE_TIME, "how long the rise test lasts", "rise_time"),
+    ):
+        where = f'dryness.{where}, or a profile such as "evacuation-500-20"'
+        found += _limit(job, key, what, where)
+    if not _roles(job) & {
+        Role.OUTDOOR_AIR_TEMPERATURE, Role.LIQUID_TEMPERATURE, Role.SUCTION_TEMPERATURE,
+    }:  # fmt: skip
+        found += _typed(
+            job.stages.dryness.coldest_k,
+            "the temperature of the coldest part of the circuit",
+            "dryness.coldest, or a temperature probe",
+        )
+    return found
+
+
+def _weigh_in(job: Job) -> list[Lack]:
+    line = job.line_set
+    found = _typed(line, "the line set", "line_set.length")
+    if line is not None:
+        found += _typed(line.included_m, "the length the plate charge includes", "included")
+        found += _typed(line.liquid_diameter_m, "the liquid line's diameter", "liquid_diameter")
+    found += _probe(job, Role.CYLINDER_MASS, what="a scale under the cylinder", needed=False)
+    found += _typed(job.cylinder.tare_kg, "the cylinder's tare", "cylinder.tare")
+    found += _typed(job.cylinder.water_capacity_kg, "its water capacity", "cylinder.water_capacity")
+    group = job.plate.safety_group
+    found += _typed(group, "the refrigerant's safety group", "plate.safety_group")
+    if group is not None and group.burns:
+        found += _typed(job.plate.room_area_m2, "the plate's minimum room area", "plate.room_area")
+    return found
+
+
+def _run_up(job: Job) -> list[Lack]:
+    found = _typed(job.hold.required_hz, "the frequency of the test", "frequency.required")
+    if job.hold.required_hz is not None:
+        found += _typed(job.hold.lasts_s, "how long the unit holds it", "frequency.hold_lasts")
+    for key in (LimitKey.OUTDOOR_LOW, LimitKey.INDOOR_LOW, LimitKey.AIRFLOW_LOW):
+        what = f"the condition {key.value.replace('_', ' ')}"
+        found += _limit(job, key, what, "profile, or [conditions]", needed=False)
+    return found
+
+
+def _charging(job: Job) -> list[Lack]:
+    found: list[Lack] = []
+    for role in (Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE):
+        found += _probe(job, role, what=f"the {role.label} probe")
+    for role in (Role.SUCTION_PRESSURE, Role.SUCTION_TEMPERATURE, Role.OUTDOOR_AIR_TEMPERATURE):
+        found += _probe(job, role, what=f"the {role.label} probe", needed=False)
+    for source in job.sources:
+        for probe in source.probes:
+            if probe.channel.accuracy is None and probe.channel.role in _JUDGED:
+                found.append(
+                    Lack(
+                        what=f"the accuracy of the {probe.channel.role.label} probe",
+                        where="accuracy",
+                        needed=False,
+                    )
+                )
+    found += _typed(
+        job.guards.liquid_pressure_high_pa_gauge,
+        "the highest liquid pressure",
+        "limits.liquid_pressure_high",
+    )
+    return found
+
+
+_JUDGED = frozenset(
+    {
+        Role.LIQUID_PRESSURE,
+        Role.LIQUID_TEMPERATURE,
+        Role.SUCTION_PRESSURE,
+        Role.SUCTION_TEMPERATURE,
+    }
+)
+
+
+def _verification(job: Job) -> list[Lack]:
+    plan, plate = job.stages, job.plate
+    found = _probe(job, Role.COMPRESSOR_CURRENT, what="an amp clamp", needed=False)
+    found += _typed(plan.electrical.amps_a, "the maker's amps at that frequency", "electrical.amps")
+    found += _typed(plate.rated_load_a, "the rated-load amps", "plate.rated_load")
+    found += _typed(plate.voltage_v, "the rated voltage", "plate.voltage")
+    found += _typed(plate.phases, "how many phases", "plate.phases")
+    found += _typed(plate.capacity_w, "the nominal capacity", "plate.capacity")
+    found += _limit(
+        job,
+        LimitKey.VOLTAGE_TOLERANCE,
+        "the tolerance of the voltage",
+        'profile "supply-and-cylinder"',
+        needed=False,
+    )
+    for role in (Role.RETURN_AIR_TEMPERATURE, Role.SUPPLY_AIR_TEMPERATURE):
+        found += _probe(job, role, what=f"the {role.label} probe", needed=False)
+    return found
+
+
+def _close_out(job: Job) -> list[Lack]:
+    found = _typed(job.crew.certificate, "the crew's certificate number", "crew.certificate")
+    found += _typed(job.equipment.model, "the unit's model", "equipment.model")
+    found += _typed(job.equipment.serial, "the unit's serial number", "equipment.serial")
+    for source in job.sources:
+        for probe in source.probes:
+            if not (probe.channel.serial and probe.channel.calibrated):
+                found.append(
+                    Lack(
+                        what=f"serial number and calibration date of {probe.channel.name}",
+                        where="serial, calibrated",
+                        needed=False,
+                    )
+                )
+    return found
+
+
+_LACKS: Mapping[Stage, Callable[[Job], list[Lack]]] = {
+    Stage.TIGHTNESS: _tightness,
+    Stage.DRYNESS: _dryness,
+    Stage.WEIGH_IN: _weigh_in,
+    Stage.RUN_UP: _run_up,
+    Stage.CHARGING: _charging,
+    Stage.VERIFICATION: _verification,
+    Stage.CLOSE_OUT: _close_out,
+}

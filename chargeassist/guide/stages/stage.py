@@ -1,0 +1,116 @@
+"""What a stage is to the assistant: marks and facts in; an instruction, checks and rows out.
+
+A stage keeps its own state and is a pure function of the calls made. It never acts: it says what to
+do next (`StageStep.next_mark` names the mark that tells it was done), and judges what it was told
+limits for. A limit nobody gave is missing, never assumed; `chargeassist.guide.stages.missing` says
+what a stage lacks.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from chargeassist.model.entries import Entry
+from chargeassist.model.events import Advice, CheckJudged, Mark, MarkKind
+from chargeassist.stream.facts import Facts
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextMark:
+    """What the technician tells with one key when the present instruction is done.
+
+    Attributes
+    ----------
+    kind : MarkKind
+    text : str
+        Of the mark, such as the name of what is confirmed.
+    label : str
+        For the key: "supply shut", "pump on".
+    entry : Entry or None
+        A number to type, for ENTERED.
+    """
+
+    kind: MarkKind
+    label: str
+    text: str = ""
+    entry: Entry | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageRow:
+    """One line of a stage's table on the screen.
+
+    Attributes
+    ----------
+    key : str
+        Of the wording table: what the row is about.
+    figures : Mapping[str, float]
+        SI numbers, each with its unit in the name.
+    state : str
+        "done", "now", "open", "pass", "fail", "doubt" or "" for a mere value.
+    source : str
+        Where the limit in it was read.
+    """
+
+    key: str
+    figures: Mapping[str, float] = field(default_factory=dict)
+    subject: str = ""
+    state: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StagePlot:
+    """One point of a stage's curve.
+
+    Attributes
+    ----------
+    value : float
+        SI.
+    low, high : float or None
+        Of the band it is judged by.
+    kind : str
+        "test_pressure" (compensated, gauge) or "vacuum" (absolute; drawn on a log scale).
+    """
+
+    value: float
+    kind: str
+    low: float | None = None
+    high: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageStep:
+    """What a stage says at one tick.
+
+    Attributes
+    ----------
+    advice : Advice
+    rows : tuple of StageRow
+    checks : tuple of CheckJudged
+        Judged at this tick, or judged anew; not repeated.
+    next_mark : NextMark or None
+    other_marks : tuple of NextMark
+        What else may be told now.
+    plot : StagePlot or None
+    """
+
+    advice: Advice
+    rows: tuple[StageRow, ...] = ()
+    checks: tuple[CheckJudged, ...] = ()
+    next_mark: NextMark | None = None
+    other_marks: tuple[NextMark, ...] = ()
+    plot: StagePlot | None = None
+
+
+class StageGuide(Protocol):
+    """One stage; made once per session and kept, so that one may come back to it."""
+
+    def begin(self, t: float) -> None:
+        """Take note that work on the stage begins, or goes on, at `t` [s]."""
+
+    def take(self, mark: Mark) -> None:
+        """Take one mark told while the stage is worked on."""
+
+    def tick(self, t: float, facts: Facts) -> StageStep:
+        """Return what the stage says at the end of a period."""

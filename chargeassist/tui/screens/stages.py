@@ -1,0 +1,110 @@
+"""The stages of the job: where the work stands, what each lacks, and which to begin."""
+
+from typing import ClassVar
+
+from textual.binding import Binding, BindingType
+from textual.content import Content
+from textual.widget import Widget
+
+from chargeassist.guide import wording
+from chargeassist.guide.stages.choice import known_stage
+from chargeassist.guide.stages.missing import lacking
+from chargeassist.model.events import Stage
+from chargeassist.model.text import plain
+from chargeassist.tui.scene import Scene
+from chargeassist.tui.screens.overlay import Overlay
+from chargeassist.tui.widgets.panel import Panel, hanging, joined
+
+_NAME = 16
+
+
+def offered(scene: Scene) -> tuple[Stage, ...]:
+    """Return the stages that can be begun, in the order of the job."""
+    return tuple(
+        stage
+        for stage in Stage
+        if known_stage(stage.value) is not None and stage is not Stage.CHARGING
+    )
+
+
+class StagesText(Panel):
+    """One entry per stage: its number, its checks so far, what the job file lacks for it."""
+
+    def draw(self, scene: Scene, width: int, height: int | None) -> Content:
+        """Return the list."""
+        pen, palette = scene.pen, scene.pen.palette
+        present = None if scene.snapshot is None else scene.snapshot.stage
+        rows = [pen.line(("Stages of the job", "bold"), ("   a number begins one", palette.faint))]
+        for number, stage in enumerate(offered(scene), start=1):
+            here = stage is present or (stage is Stage.RUN_UP and present is Stage.CHARGING)
+            name = pen.line(
+                (f" {number} ", "bold reverse"), (f" {stage.value}", "bold" if here else "")
+            )
+            head = pen.cut(name, _NAME + 3)
+            rows += hanging(head, _NAME + 4, self._state(scene, stage, here=here), width)
+            for text, style in self._details(scene, stage):
+                line = pen.line((text, style))
+                rows += hanging(Content(""), _NAME + 4, line, width)
+        return joined([*rows, pen.line(("Esc goes back", palette.faint))])
+
+    def _state(self, scene: Scene, stage: Stage, *, here: bool) -> Content:
+        pen = scene.pen
+        snapshot = scene.snapshot
+        judged = (
+            []
+            if snapshot is None
+            else [each.result.value for each in snapshot.checks if each.stage is stage]
+        )
+        words = "now" if here else ""
+        words += (", " if words and judged else "") + ", ".join(judged)
+        return pen.line((words or "not begun", "bold" if here else pen.palette.faint))
+
+    def _details(self, scene: Scene, stage: Stage) -> list[tuple[str, str]]:
+        palette = scene.pen.palette
+        found: list[tuple[str, str]] = []
+        if scene.snapshot is not None:
+            found += [
+                (plain(wording.check(each, scene.system), 300), palette.ink)
+                for each in scene.snapshot.checks
+                if each.stage is stage
+            ]
+        lacks = lacking(scene.job, stage)
+        needed = "; ".join(f"{lack.what} ({lack.where})" for lack in lacks if lack.needed)
+        better = "; ".join(lack.what for lack in lacks if not lack.needed)
+        if needed:
+            found.append((f"missing: {needed}", palette.warning))
+        if better:
+            found.append((f"judged with less: without {better}", palette.faint))
+        return found
+
+
+class Stages(Overlay[Stage]):
+    """A number begins the stage; Escape goes back."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape,q,s", "back", "go back"),
+        *(Binding(str(number), f"pick({number})", "begin") for number in range(1, 8)),
+    ]
+
+    def body(self) -> list[Widget]:
+        """Return the list."""
+        return [StagesText(self.scene)]
+
+    def on_mount(self) -> None:
+        """Let the arrow keys scroll."""
+        self.query_one("#box").focus()
+
+    def show(self, scene: Scene) -> None:
+        """Keep the list up to date."""
+        super().show(scene)
+        self.query_one(StagesText).show(scene)
+
+    def action_pick(self, number: int) -> None:
+        """Begin the stage of that number."""
+        stages = offered(self.scene)
+        if 1 <= number <= len(stages):
+            self.dismiss(stages[number - 1])
+
+    def action_back(self) -> None:
+        """Go back."""
+        self.dismiss(None)

@@ -1,0 +1,81 @@
+"""The keys of the stages: which one is worked on, what is done, and what else can be told."""
+
+from functools import partial
+from typing import ClassVar
+
+from textual.binding import Binding, BindingType
+
+from chargeassist.guide.stages.stage import NextMark, StageStep
+from chargeassist.model import display
+from chargeassist.model.events import MarkKind, Stage
+from chargeassist.tui import answers
+from chargeassist.tui.mark_keys import MarkKeys
+from chargeassist.tui.screens.ask import NUMBER_FIRST, Ask
+from chargeassist.tui.screens.others import Others
+from chargeassist.tui.screens.stages import Stages
+
+
+class StageKeys(MarkKeys):
+    """The part of the dashboard that moves through the job."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("s", "stages", "stages"),
+        Binding("enter", "done", "done"),
+        Binding("o", "others", "tell something else"),
+    ]
+
+    def action_stages(self) -> None:
+        """Show the stages; one of them may be begun."""
+
+        def answered(stage: Stage | None) -> None:
+            if stage is None or not self._can_mark():
+                return
+            if self._mark(MarkKind.STAGE_BEGUN, text=stage.value):
+                self.tell(f"Stage begun: {stage.value}.")
+
+        self.push_screen(Stages(self._scene()), answered)
+
+    def action_done(self) -> None:
+        """Tell that the present instruction is done."""
+        step = self._stage_step()
+        if step is None or step.next_mark is None:
+            self.tell("Nothing waits to be told; ? shows the keys.")
+        elif self._can_mark():
+            self._tell_mark(step.next_mark)
+
+    def action_others(self) -> None:
+        """Show what else can be told now."""
+        step = self._stage_step()
+        if step is None or not step.other_marks:
+            self.tell("There is nothing else to tell in this stage.")
+            return
+
+        def answered(mark: NextMark | None) -> None:
+            if mark is not None and self._can_mark():
+                self._tell_mark(mark)
+
+        self.push_screen(Others(self._scene(), step.other_marks), answered)
+
+    def _stage_step(self) -> StageStep | None:
+        return None if self._latest is None else self._latest.stage_step
+
+    def _tell_mark(self, mark: NextMark) -> None:
+        if mark.entry is None:
+            if self._mark(mark.kind, text=mark.text):
+                self.tell(f"Recorded: {mark.label}.")
+            return
+        entry = mark.entry
+        question = Ask(
+            self._scene(),
+            entry.label.capitalize(),
+            f"{entry.label}, such as {answers.example(entry, self._system)}.",
+            partial(answers.entry, kind=entry, system=self._system),
+            restrict=NUMBER_FIRST,
+        )
+
+        def then(value_si: float) -> None:
+            if self._mark(MarkKind.ENTERED, text=entry.value, value_si=value_si):
+                shown = display.reading(value_si, entry.quantity, None, self._system)
+                self.tell(f"Recorded: {entry.label} {shown}.")
+
+        self._ask(question, then)

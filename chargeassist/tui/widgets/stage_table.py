@@ -1,0 +1,49 @@
+"""The table of a stage in which the unit does not run: what was told, measured and judged."""
+
+from textual.content import Content
+
+from chargeassist.guide import wording
+from chargeassist.guide.stages.stage import StageRow
+from chargeassist.model.text import plain
+from chargeassist.tui.scene import Scene
+from chargeassist.tui.widgets.panel import Panel, hanging, joined
+
+_LABEL = 26
+
+_SHAPES = {
+    "done": ("●", "="),
+    "now": ("▶", ">"),
+    "open": ("○", "o"),
+    "pass": ("●", "="),
+    "fail": ("×", "x"),
+    "doubt": ("◐", "~"),
+    "": (" ", " "),
+}
+
+
+class StageTable(Panel):
+    """A line for each row of the stage; the one that is worked on in bold."""
+
+    def draw(self, scene: Scene, width: int, height: int | None) -> Content:
+        """Return the rows, then what the keys tell."""
+        snapshot = scene.snapshot
+        if snapshot is None or snapshot.stage_step is None:
+            return Content("")
+        rows: list[Content] = []
+        for row in snapshot.stage_step.rows:
+            rows += self._row(scene, row, width)
+        return joined(rows if height is None else rows[:height])
+
+    def _row(self, scene: Scene, row: StageRow, width: int) -> list[Content]:
+        pen = scene.pen
+        palette = pen.palette
+        label, text = wording.stage_row(row, scene.system)
+        style = {"fail": f"bold {palette.warning}", "now": "bold", "doubt": palette.warning}.get(
+            row.state, palette.ink
+        )
+        shape = pen.pick(*_SHAPES[row.state])
+        head = pen.cut(pen.line((f"{shape} ", style), (label, style)), _LABEL)
+        said = pen.line((plain(text, 300), style))
+        if row.source:
+            said += pen.line((f"  [{plain(row.source, 200)}]", palette.faint))
+        return hanging(head, _LABEL + 1, said, width)
