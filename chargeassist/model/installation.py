@@ -57,11 +57,22 @@ class Plate:
     source: str = ""
 
 
-class ShortLine(StrEnum):
-    """What the maker says of a line set shorter than the plate charge includes."""
+class Metering(StrEnum):
+    """Where the metering device is."""
 
-    LEAVE = "leave"  # the plate charge stays as it is
-    DEDUCT = "deduct"  # the adder counts for the missing length, too
+    INDOOR = "indoor"  # the liquid line is full of liquid
+    OUTDOOR = "outdoor"  # the liquid line carries liquid and vapour
+
+
+class ShortLine(StrEnum):
+    """What a line set shorter than the factory allowance does to the charge.
+
+    Makers differ: one prints an example that takes 6.75 oz out (easymanua.ls/carrier/38c-series,
+    page 27), others leave the charge alone. The unit's instructions say which; there is no default.
+    """
+
+    TAKE_OUT = "take out"
+    LEAVE = "leave"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,6 +94,8 @@ class LineSet:
     adder_source : str
     short_line : ShortLine or None
         None: the job does not say, and a short line set is a question.
+    metering : Metering or None
+        None: the job does not say.
     """
 
     length_m: float
@@ -93,6 +106,7 @@ class LineSet:
     adder_kg_per_m: float | None = None
     adder_source: str = ""
     short_line: ShortLine | None = None
+    metering: Metering | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,23 +7,15 @@ figure computed here.
 
 import math
 from dataclasses import dataclass
-from enum import StrEnum
 from typing import Final
 
 from chargeassist.model.errors import ConfigError
+from chargeassist.model.installation import SafetyGroup
 
 CAUTION: Final = (
     "for information: ducted units, units with a sensor and building rules follow other clauses; "
     "the plate's minimum room area counts"
 )
-
-
-class SafetyGroup(StrEnum):
-    """Of ANSI/ASHRAE Standard 34 and ISO 817."""
-
-    A1 = "A1"
-    A2L = "A2L"
-    A3 = "A3"
 
 
 SAFETY_GROUPS: Final[dict[str, SafetyGroup]] = {

@@ -11,6 +11,7 @@ from enum import StrEnum
 from typing import Final
 
 from chargeassist.model.errors import ConfigError
+from chargeassist.model.installation import Metering, ShortLine
 from chargeassist.model.units import KILOGRAM_PER_POUND, METRE_PER_FOOT
 from chargeassist.model.values import NoValue
 from chargeassist.physics.saturation import Refrigerant
@@ -20,13 +21,6 @@ from chargeassist.physics.vapour_density import vapour_density_kg_per_m3
 INCH_M: Final = METRE_PER_FOOT / 12.0
 KG_PER_M_PER_OZ_PER_FT: Final = KILOGRAM_PER_POUND / 16.0 / METRE_PER_FOOT
 """0.6 oz/ft are 55.8 g/m; manuals in print have .018 kg/m and 56.7 g/m for it [kg/m]."""
-
-
-class Metering(StrEnum):
-    """Where the metering device is; the values are fit for a screen."""
-
-    INDOOR = "metering device indoors: the liquid line is full of liquid"
-    OUTDOOR = "metering device outdoors: the liquid line carries liquid and vapour"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,17 +136,6 @@ def inner_diameter_m(outer_m: float) -> float | NoValue:
         if abs(inch * INCH_M - outer_m) <= _NEAR_M:
             return (inch - 2.0 * wall) * INCH_M
     return NoValue(f"{1e3 * outer_m:.1f} mm is no size of the tube table (1/4 to 1-1/8 in)")
-
-
-class ShortLine(StrEnum):
-    """What a line set shorter than the factory allowance does to the charge.
-
-    Makers differ: one prints an example that takes 6.75 oz out (easymanua.ls/carrier/38c-series,
-    page 27), others leave the charge alone. The unit's instructions say which; there is no default.
-    """
-
-    TAKE_OUT = "take out"
-    LEAVE = "leave"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -22,7 +22,8 @@
     suction_diameter = "3/4 in"
     adder = "0.6 oz/ft"                 # the maker's, with adder_source; else the published table
     adder_source = "installation manual, page 18"
-    short_line = "leave"                # or "deduct", as the maker says
+    short_line = "leave"                # or "take out", as the maker says
+    metering = "indoor"                 # where the metering device is: "indoor" or "outdoor"
 
     [cylinder]
     tare = "5.9 kg"
@@ -35,7 +36,15 @@
 """
 
 from chargeassist.model.errors import ConfigError
-from chargeassist.model.installation import Crew, Cylinder, LineSet, Plate, SafetyGroup, ShortLine
+from chargeassist.model.installation import (
+    Crew,
+    Cylinder,
+    LineSet,
+    Metering,
+    Plate,
+    SafetyGroup,
+    ShortLine,
+)
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, Reference
 from chargeassist.session.toml_table import TomlTable
@@ -95,6 +104,7 @@ def read_line_set(table: TomlTable) -> LineSet | None:
         return None
     length = Quantity.LENGTH
     short = table.choice("short_line", tuple(ShortLine), default="")
+    metering = table.choice("metering", tuple(Metering), default="")
     line_set = LineSet(
         length_m=table.quantity_between("length", length, 0.1, 500.0),
         lift_m=table.quantity_between("lift", length, -150.0, 150.0, 0.0),
@@ -104,6 +114,7 @@ def read_line_set(table: TomlTable) -> LineSet | None:
         adder_kg_per_m=table.quantity("adder", Quantity.MASS_PER_LENGTH, optional=True),
         adder_source=plain(table.text("adder_source", default="")),
         short_line=ShortLine(short) if short else None,
+        metering=Metering(metering) if metering else None,
     )
     adder = line_set.adder_kg_per_m
     if adder is not None and not 0.001 <= adder <= 5.0:

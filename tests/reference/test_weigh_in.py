@@ -6,6 +6,7 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 
 from chargeassist.model.errors import ConfigError
+from chargeassist.model.installation import Metering, ShortLine
 from chargeassist.model.units import KILOGRAM_PER_POUND, METRE_PER_FOOT
 from chargeassist.model.values import NoValue
 from chargeassist.physics import flammable
@@ -24,8 +25,6 @@ from chargeassist.physics.weigh_in import (
     KG_PER_M_PER_OZ_PER_FT,
     Adder,
     AdderSays,
-    Metering,
-    ShortLine,
     adders,
     inner_diameter_m,
     judge_adder,

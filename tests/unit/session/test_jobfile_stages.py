@@ -56,7 +56,8 @@ liquid_diameter = "3/8 in"
 suction_diameter = "1-1/8 in"
 adder = "0.6 oz/ft"
 adder_source = "installation manual, page 18"
-short_line = "deduct"
+short_line = "take out"
+metering = "indoor"
 [cylinder]
 tare = "5.9 kg"
 water_capacity = "26 lb"
@@ -105,7 +106,7 @@ def test_everything_that_is_typed_is_read() -> None:
     assert line.suction_diameter_m == pytest.approx(28.575e-3)
     # 0.6 oz/ft is 0.0558 kg/m; one manual prints .018 (a slip).
     assert line.adder_kg_per_m == pytest.approx(0.0558, abs=5e-5)
-    assert line.short_line is ShortLine.DEDUCT
+    assert line.short_line is ShortLine.TAKE_OUT
     assert read.cylinder.water_capacity_kg == pytest.approx(26 * 0.45359237)
     assert read.crew.certificate == "U-0000"
     assert [step.hold_s for step in plan.tightness.steps] == [180.0, 3600.0]
