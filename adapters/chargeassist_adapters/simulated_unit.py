@@ -13,25 +13,17 @@ A unit is told each of the technician's marks when the plant has come to its tim
 """
 
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import Final, Protocol
 
-from chargeassist.model.channels import Channel, Role
+from chargeassist.model.channels import Channel
 from chargeassist.model.events import Mark, MarkKind
-from chargeassist.model.units import Reference, find_unit
 from chargeassist.plant.physical import PhysicalPlant
-from chargeassist.plant.probe_set import ProbeSet
 from chargeassist.session.scenario import ScenarioUnit
+from chargeassist_adapters.simulated_probes import ProbeBench
 
-HEARD: Final = frozenset(
-    {
-        MarkKind.STEP_BEGUN,
-        MarkKind.STEP_ENDED,
-        MarkKind.FREQUENCY_HELD,
-        MarkKind.FREQUENCY_LEFT,
-        MarkKind.PROBE_SEEN_TO,
-    }
-)
+HEARD: Final = frozenset(MarkKind) - {
+    MarkKind.CONFIRMED, MarkKind.NOTE, MarkKind.STAGE_BEGUN, MarkKind.ENTERED
+}  # fmt: skip
 """Marks a unit may answer to."""
 
 
@@ -73,11 +65,12 @@ class PhysicalUnit:
 
     def __init__(self, unit: ScenarioUnit, channels: tuple[Channel, ...]) -> None:
         self._unit = unit
-        self._channels = channels
         self._plant = PhysicalPlant(unit.settings)
         self._commands = list(unit.commands)
-        # One set per probe, so that one can be put right without touching the others.
-        self._probes = {channel.name: self._probe(channel) for channel in channels}
+        settings = unit.settings
+        self._bench = ProbeBench(
+            channels, unit.probes, unit.silences, settings.station_pa_abs, settings.seed
+        )
 
     def run_until(self, t: float) -> None:
         """Let the plant live until `t` [s], each command at its own time."""
@@ -101,9 +94,7 @@ class PhysicalUnit:
             case MarkKind.FREQUENCY_LEFT:
                 plant.command_frequency(self._unit.settings.load_hz)
             case MarkKind.PROBE_SEEN_TO:
-                for channel in self._channels:
-                    if channel.name == mark.text:
-                        self._probes[channel.name] = self._probe(channel, mended=True)
+                self._bench.see_to(mark.text)
             case _:
                 pass
 
@@ -133,32 +124,4 @@ class PhysicalUnit:
 
     def read(self, t: float, dt_s: float) -> Mapping[str, float]:
         """Return what the channels read at `t`; see `SimulatedUnit`."""
-        truth = self._plant.truth()
-        station_pa_abs = self._unit.settings.station_pa_abs
-        shown: dict[str, float] = {}
-        for channel in self._channels:
-            probe = self._probes[channel.name]
-            probe.follow(truth, dt_s)
-            value = probe.read()[channel.role]
-            if channel.counted_from is Reference.GAUGE:
-                value -= station_pa_abs
-            if not any(silence.covers(channel.role, t) for silence in self._unit.silences):
-                shown[channel.name] = value
-        return shown
-
-    def _probe(self, channel: Channel, *, mended: bool = False) -> ProbeSet:
-        role, probes = channel.role, self._unit.probes
-        model = probes.models[role]
-        if channel.resolution_si is not None:
-            model = replace(model, resolution_si=channel.resolution_si)
-        zero_si = find_unit(channel.unit, channel.quantity).to_si(0.0)
-        if channel.counted_from is Reference.GAUGE:
-            zero_si += self._unit.settings.station_pa_abs
-        faults = () if mended else tuple(f for f in probes.faults if f.role is role)
-        seed = self._unit.settings.seed
-        return ProbeSet(seed, {role: model}, {role: zero_si}, faults)
-
-
-def can_read(unit: ScenarioUnit, role: Role) -> bool:
-    """Return whether the scenario has a probe in that place."""
-    return role in unit.probes.models
+        return self._bench.read(self._plant.truth(), t, dt_s)

@@ -27,7 +27,8 @@ A scenario is a whole unit in a file, or one of those shipped (``chargeassist si
 
 The technician's marks work the plant: ``step_begun`` opens the cylinder valve (with a mass, for
 exactly that much), ``step_ended`` shuts it; a negative mass recovers. A scenario's unit answers to
-more of them; see `chargeassist_adapters.simulated_unit`.
+more of them, see `chargeassist_adapters.simulated_unit`; before charging there are others, see
+`chargeassist_adapters.simulated_stage`.
 """
 
 import itertools
@@ -50,14 +51,15 @@ from chargeassist.model.units import (
 )
 from chargeassist.plant.physical import PlantLimitError
 from chargeassist.plant.settings import PlantSettings
-from chargeassist.session.scenario import find_scenario
+from chargeassist.session.scenario import ScenarioUnit, find_scenario
 from chargeassist.session.source import Clock, Sink, TruthListener
 from chargeassist_adapters.first_order_unit import (
     FirstOrderUnit,
     parse_faults,
     refuse_uncounted,
 )
-from chargeassist_adapters.simulated_unit import HEARD, PhysicalUnit, SimulatedUnit, can_read
+from chargeassist_adapters.simulated_stage import stage_unit
+from chargeassist_adapters.simulated_unit import HEARD, PhysicalUnit, SimulatedUnit
 
 _DEFAULTS: Final = {
     "seed": "1",
@@ -154,17 +156,22 @@ class SimulatorSource:
             raise ConfigError(
                 f"simulator: {error}; or options after a question mark, as in simulator:?seed=1"
             ) from error
-        if scenario.unit is None:
+        described = scenario.unit or scenario.stage_unit
+        if described is None:
             return cls.from_spec(replace(scenario.job.sources[0], probes=spec.probes), base)
         channels = tuple(p.channel for p in spec.probes)
         for channel in channels:
             refuse_uncounted(channel)
-            if not can_read(scenario.unit, channel.role):
+            if channel.role not in described.probes.models:
                 raise ConfigError(
                     f"simulator: {place}: the scenario has no probe {channel.role.value}"
                 )
-        channels = channels or scenario.unit.probes.channels(spec.name)
-        unit = PhysicalUnit(scenario.unit, channels)
+        channels = channels or described.probes.channels(spec.name)
+        unit: SimulatedUnit
+        if isinstance(described, ScenarioUnit):
+            unit = PhysicalUnit(described, channels)
+        else:
+            unit = stage_unit(described, channels)
         return cls(spec.name, channels, unit, length_s=scenario.lasts_s)
 
     @property

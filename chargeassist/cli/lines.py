@@ -36,6 +36,7 @@ _DONE = {
     MarkKind.PUMP_OFF: "vacuum pump off",
     MarkKind.VALVE_SHUT: "valve to the pump shut",
     MarkKind.VALVE_OPENED: "valve to the pump open",
+    MarkKind.LEAK_MENDED: "leak mended",
 }
 
 

@@ -38,6 +38,7 @@ class MarkKind(StrEnum):
     PUMP_OFF = "pump_off"
     VALVE_SHUT = "valve_shut"  # the valve between pump and circuit: the circuit stands by itself
     VALVE_OPENED = "valve_opened"
+    LEAK_MENDED = "leak_mended"  # a leak was found and closed; text may say where
     ENTERED = "entered"  # a number nobody's probe measures: text names the `Entry`, value_si it
 
 

@@ -23,6 +23,12 @@ _GASES: Final = {
 }
 """Molar mass [kg/mol] and ratio of ideal-gas heat capacities at 25 degrees Celsius."""
 
+_BLENDS: Final = {
+    "R-410A": (("R-32", 0.5), ("R-125", 0.5)),
+    "R-454B": (("R-32", 0.689), ("R-1234yf", 0.311)),
+}
+"""Mass fractions (ANSI/ASHRAE Standard 34)."""
+
 _NITROGEN: Final = (0.0280134, 1.4)
 _WATER: Final = (0.018015268, 1.3290)
 
@@ -56,12 +62,16 @@ def refrigerant_reading(name: str) -> float:
     ConfigError
         The gauge model does not have this refrigerant; the text names those it has.
     """
-    if name not in _GASES:
+    if name not in _GASES and name not in _BLENDS:
         raise ConfigError(
-            f"the simulated gauge expected one of {', '.join(_GASES)}, came {name!r}; "
+            f"the simulated gauge expected one of {', '.join((*_GASES, *_BLENDS))}, came {name!r}; "
             f"choose one of these"
         )
-    return relative_reading(*_GASES[name])
+    # Free molecules do not meet: each gas of a blend carries heat by its own partial pressure.
+    parts = _BLENDS.get(name, ((name, 1.0),))
+    moles = [share / _GASES[part][0] for part, share in parts]
+    readings = [relative_reading(*_GASES[part]) for part, _ in parts]
+    return math.fsum(n * r for n, r in zip(moles, readings, strict=True)) / math.fsum(moles)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -63,7 +63,10 @@ PROBE_MODELS: Final = {
     Role.CYLINDER_MASS: ProbeModel(lag_s=0.5, noise_si=0.0004, resolution_si=0.001),
     Role.BAROMETER: ProbeModel(noise_si=10.0, resolution_si=10.0),
 }
-"""The default model of each role."""
+"""The default model of each role at a running unit."""
+
+VACUUM_MODEL: Final = ProbeModel(noise_si=0.15, resolution_si=0.13332236842105263)
+"""A vacuum gauge: steps of a micron, noise of one; how late it is says the gauge itself."""
 
 
 class Probe:

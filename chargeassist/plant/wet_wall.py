@@ -100,12 +100,13 @@ class WetWall:
         From the wall since the start [J].
     """
 
-    __slots__ = ("_wall_k", "energy_j", "heat_in_j", "mol", "settings")
+    __slots__ = ("_all_over", "_wall_k", "energy_j", "heat_in_j", "mol", "settings")
 
     def __init__(self, settings: WallSettings, mol: float, wall_k: float) -> None:
         self.settings = settings
         self.mol = mol
         self._wall_k = wall_k
+        self._all_over = False
         self.energy_j = self._at_wall_j(wall_k)
         self.heat_in_j = 0.0
 
@@ -159,12 +160,15 @@ class WetWall:
         temp_k = self.temp_k
         own_pa = within(saturation_pressure_pa_abs(temp_k))
         s = self.settings
-        if vapour_pa_abs > own_pa:
-            area = s.area_m2
-        else:
-            area = self._area_m2()
-            if self.mass_kg <= _EMPTY_KG:
-                return 0.0, own_pa
+        # Vapour above what the wall itself saturates at settles all over it and leaves its heat
+        # there; less than that, only on water or ice that is colder than the wall.
+        wall_pa = own_pa if temp_k == wall_k else within(saturation_pressure_pa_abs(wall_k))
+        self._all_over = vapour_pa_abs > max(own_pa, wall_pa)
+        area = s.area_m2 if self._all_over else self._area_m2()
+        if self._all_over:
+            own_pa = wall_pa
+        elif self.mass_kg <= _EMPTY_KG:
+            return 0.0, own_pa
         free = ACCOMMODATION / math.sqrt(
             2.0 * math.pi * MOLAR_MASS_KG * GAS_CONSTANT * temp_k
         )  # fmt: skip
@@ -189,12 +193,15 @@ class WetWall:
             self.heat_in_j += kg * vapour_j - self.energy_j
             self.energy_j = 0.0
             return
-        self.energy_j -= kg * vapour_j
+        if self._all_over and mol < 0.0:
+            self.energy_j -= kg * self._at_wall_j_per_kg(self._wall_k)
+            self.heat_in_j += kg * (vapour_j - self._at_wall_j_per_kg(self._wall_k))
+        else:
+            self.energy_j -= kg * vapour_j
         gap = gas_pa_abs / (gas_pa_abs + GAP_PA_ABS)
         share = self.settings.ice_share
         contact = 1.0 - self.ice_share * (1.0 - share) * (1.0 - gap)
-        area = self.settings.area_m2 if mol < 0.0 else self._area_m2()
-        conductance = area * self.settings.wall_w_per_m2_k * contact
+        conductance = self._area_m2() * self.settings.wall_w_per_m2_k * contact
         heat_j = conductance * (self._wall_k - self.temp_k) * dt_s
         whole_j = self._at_wall_j(self._wall_k) - self.energy_j
         heat_j = min(heat_j, whole_j) if whole_j >= 0.0 else max(heat_j, whole_j)
@@ -206,9 +213,13 @@ class WetWall:
         return min(s.area_m2, self.mass_kg / (1000.0 * s.depth_m))
 
     def _at_wall_j(self, wall_k: float) -> float:
+        return self.mass_kg * self._at_wall_j_per_kg(wall_k)
+
+    @staticmethod
+    def _at_wall_j_per_kg(wall_k: float) -> float:
         if wall_k >= TRIPLE_POINT_K:
-            return self.mass_kg * LIQUID_J_PER_KG_K * (wall_k - TRIPLE_POINT_K)
-        return self.mass_kg * (ICE_J_PER_KG_K * (wall_k - TRIPLE_POINT_K) - FUSION_J_PER_KG)
+            return LIQUID_J_PER_KG_K * (wall_k - TRIPLE_POINT_K)
+        return ICE_J_PER_KG_K * (wall_k - TRIPLE_POINT_K) - FUSION_J_PER_KG
 
 
 def within(value: float | NoValue) -> float:

@@ -37,7 +37,9 @@ Everything in the shipped ones is invented. The smallest file says what is charg
     [[fault]]                   # see `scenario_faults`
     [[script]]                  # see `scenario_script`
 
-Without ``[plant]`` the job is a shipped one and brings its own simulated unit. A recording made
+Without ``[plant]`` the job is a shipped one and brings its own simulated unit. A scenario of a
+stage before charging (``stage = "tightness"``, ``"dryness"``) has no plant either but a circuit
+under nitrogen or vacuum, see `scenario_stage`; its ``expect`` may be left out. A recording made
 from a scenario has its ``start`` (a time with its zone) and an ``identity`` of 32 hexadecimal
 digits, made from name and seed when left out, so that the same file gives the same bytes.
 """
@@ -51,7 +53,7 @@ from pathlib import Path
 from typing import Final
 
 from chargeassist.model.errors import ConfigError
-from chargeassist.model.events import Mark
+from chargeassist.model.events import Mark, Stage
 from chargeassist.model.job import Job, SourceSpec
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity
@@ -64,6 +66,7 @@ from chargeassist.session.scenario_expect import Expected, read_expected
 from chargeassist.session.scenario_faults import ScenarioFaults, Silence, read_faults
 from chargeassist.session.scenario_probes import ScenarioProbes, read_probes
 from chargeassist.session.scenario_script import read_script
+from chargeassist.session.scenario_stage import StageUnit, read_stage, read_stage_unit
 from chargeassist.session.toml_table import TomlTable
 
 SUFFIX: Final = ".toml"
@@ -113,7 +116,10 @@ class Scenario:
     folder : Path
         Where paths in the job's address start.
     unit : ScenarioUnit or None
-        None where the job brings its own simulated unit.
+        None where the job brings its own simulated unit, and before charging.
+    stage : Stage
+    stage_unit : StageUnit or None
+        The circuit, where the stage is one before charging.
     """
 
     name: str
@@ -130,6 +136,8 @@ class Scenario:
     job: Job
     folder: Path
     unit: ScenarioUnit | None
+    stage: Stage = Stage.CHARGING
+    stage_unit: StageUnit | None = None
 
 
 def scenario_names() -> tuple[str, ...]:
@@ -215,15 +223,21 @@ def parse_scenario(text: str, where: str, base: Path, seed: int | None = None) -
     believed_kg = job.charge.weighed_in_kg
     believed_kg = top.quantity_between("weighed_in", Quantity.MASS, 0.0, 500.0, believed_kg)
     job = replace(job, charge=replace(job.charge, weighed_in_kg=believed_kg))
-    unit = _unit(top, job, chosen)
-    if unit is not None:
+    stage = read_stage(top)
+    unit: ScenarioUnit | None = None
+    stage_unit: StageUnit | None = None
+    if stage is Stage.CHARGING:
+        unit = _unit(top, job, chosen)
+    else:
+        stage_unit = read_stage_unit(top, stage, job, chosen)
+    if unit is not None or stage_unit is not None:
         job = replace(job, sources=(source,))
     lasts_s = top.quantity_between("lasts", Quantity.DURATION, 60.0, LONGEST_S, 2400.0)
     scenario = Scenario(
         name=name,
         title=plain(top.text("title"), 80),
         about=plain(top.text("about"), 400),
-        expected=read_expected(top),
+        expected=read_expected(top, optional=stage is not Stage.CHARGING),
         expect_note=plain(top.text("expect_note", default=""), 400),
         lasts_s=lasts_s,
         seed=chosen,
@@ -234,6 +248,8 @@ def parse_scenario(text: str, where: str, base: Path, seed: int | None = None) -
         job=job,
         folder=base,
         unit=unit,
+        stage=stage,
+        stage_unit=stage_unit,
     )
     top.finish()
     return scenario

@@ -6,7 +6,7 @@ from typing import Final
 from chargeassist.model.channels import Role
 from chargeassist.model.errors import ConfigError, UnitError
 from chargeassist.model.text import plain
-from chargeassist.model.units import Quantity, split_number
+from chargeassist.model.units import PASCAL_PER_TORR, Quantity, split_number
 from chargeassist.session.toml_table import TomlTable
 
 SHARE: Final = {"%": 0.01}
@@ -16,10 +16,13 @@ PRESSURE_DIFFERENCE: Final = {
 }  # fmt: skip
 TEMPERATURE_DIFFERENCE: Final = {"K": 1.0, "°C": 1.0, "°F": 5.0 / 9.0}
 LEAK: Final = {"g/s": 1e-3, "g/min": 1e-3 / 60.0}
+LEAK_INTO_VACUUM: Final = {"Pa m3/s": 1.0, "mbar L/s": 0.1}
+VOLUME: Final = {"L": 1e-3, "m3": 1.0}
 GAS: Final = {"mol/kg": 1.0}
 SECONDS: Final = {"s": 1.0, "min": 60.0}
 HERTZ: Final = {"Hz": 1.0}
 CAPACITY: Final = {"kW": 1e3, "W": 1.0, "ton": 3516.8528420667}
+_VACUUM: Final = {"Pa": 1.0, "micron": PASCAL_PER_TORR * 1e-3}
 _ERRORS: Final[Mapping[Quantity, Mapping[str, float]]] = {
     Quantity.PRESSURE: PRESSURE_DIFFERENCE,
     Quantity.TEMPERATURE: TEMPERATURE_DIFFERENCE,
@@ -31,7 +34,7 @@ _ERRORS: Final[Mapping[Quantity, Mapping[str, float]]] = {
 
 def error_units(role: Role) -> Mapping[str, float]:
     """Return the units an error of a probe in that place may be written in."""
-    return _ERRORS[role.quantity]
+    return _VACUUM if role is Role.VACUUM else _ERRORS[role.quantity]
 
 
 def amount(

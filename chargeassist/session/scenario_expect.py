@@ -42,8 +42,8 @@ class Expected:
         return ": ".join(filter(None, (self.action.value, self.cause, self.subject)))
 
 
-def read_expected(top: TomlTable) -> tuple[Expected, ...]:
-    """Return the ``expect`` of a scenario file.
+def read_expected(top: TomlTable, *, optional: bool = False) -> tuple[Expected, ...]:
+    """Return the ``expect`` of a scenario file; empty when optional and absent.
 
     Raises
     ------
@@ -51,6 +51,8 @@ def read_expected(top: TomlTable) -> tuple[Expected, ...]:
         Naming file, key, what was expected and what came.
     """
     value = top.get("expect")
+    if value is None and optional:
+        return ()
     texts = value if isinstance(value, list) else [value]
     if not texts or not all(isinstance(text, str) for text in texts):
         raise top.error(
@@ -85,6 +87,8 @@ def ended_in(events: Iterable[Event]) -> dict[Expected, float]:
 
 def missed(expected: tuple[Expected, ...], events: Iterable[Event]) -> str:
     """Return what did not come as expected, in words; empty when all did."""
+    if not expected:
+        return ""
     told = tuple(events)
     said = iter([event for event in told if isinstance(event, Advice)])
     for item in expected[:-1]:

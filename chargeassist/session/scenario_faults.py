@@ -135,7 +135,7 @@ def read_faults(top: TomlTable, required_hz: float) -> ScenarioFaults:
         if kind in MACHINE:
             courses += _courses(table, kind, at_s, until_s)
         elif kind == "radio gap":
-            silences.append(Silence(at_s, _end(table, until_s), _roles(table)))
+            silences.append(read_silence(table, at_s, until_s))
         elif kind == "frequency drop":
             commands.append((at_s, _frequency(table, required_hz)))
             if until_s < math.inf:
@@ -149,6 +149,11 @@ def read_faults(top: TomlTable, required_hz: float) -> ScenarioFaults:
             oil_return = (at_s, lasts_s, _frequency(table, required_hz))
         table.finish()
     return ScenarioFaults(tuple(courses), tuple(commands), oil_return, tuple(silences))
+
+
+def read_silence(table: TomlTable, at_s: float, until_s: float) -> Silence:
+    """Return the "radio gap" of a table from `at_s` until `until_s` [s], which must be finite."""
+    return Silence(at_s, _end(table, until_s), _roles(table))
 
 
 def _courses(table: TomlTable, kind: str, at_s: float, until_s: float) -> list[FaultCourse]:

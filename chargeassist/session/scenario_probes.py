@@ -28,7 +28,7 @@ from chargeassist.model.channels import Accuracy, Channel, Role
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.units import Quantity, Reference
 from chargeassist.plant.probe_set import ProbeFault, ProbeTrouble
-from chargeassist.plant.probes import PROBE_MODELS, ProbeModel
+from chargeassist.plant.probes import PROBE_MODELS, VACUUM_MODEL, ProbeModel
 from chargeassist.plant.random_units import GRADES, ProbeGrade
 from chargeassist.session.scenario_amounts import (
     FACTOR,
@@ -53,12 +53,13 @@ _LIMITS: Final = {
     Role.COMPRESSOR_CURRENT: Accuracy(relative=0.01),
     Role.COMPRESSOR_FREQUENCY: Accuracy(absolute_si=0.1),
     Role.CYLINDER_MASS: Accuracy(absolute_si=0.002),
+    Role.VACUUM: Accuracy(absolute_si=1.5, relative=0.1),
 }
 """Declared limits of error of the probes that no grade speaks of (assumptions)."""
 
 _RANGES: Final = {
-    Role.LIQUID_PRESSURE: (-1e5, 5.516e6),
-    Role.SUCTION_PRESSURE: (-1e5, 3.447e6),
+    Role.LIQUID_PRESSURE: (-1.2e5, 5.516e6),
+    Role.SUCTION_PRESSURE: (-1.2e5, 5.516e6),
     Role.LIQUID_TEMPERATURE: (233.15, 398.15),
     Role.SUCTION_TEMPERATURE: (233.15, 398.15),
     Role.DISCHARGE_TEMPERATURE: (233.15, 423.15),
@@ -68,6 +69,7 @@ _RANGES: Final = {
     Role.COMPRESSOR_CURRENT: (0.0, 60.0),
     Role.COMPRESSOR_FREQUENCY: (-1.0, 200.0),
     Role.CYLINDER_MASS: (-0.1, 60.0),
+    Role.VACUUM: (-1.0, 3400.0),
 }
 """Range of each probe; those of what can be nothing leave room for noise around it."""
 
@@ -103,8 +105,8 @@ class ScenarioProbes:
             Channel(
                 name=role.value,
                 role=role,
-                unit=_UNITS[role.quantity],
-                reference=Reference.GAUGE if role.quantity is Quantity.PRESSURE else None,
+                unit="micron" if role is Role.VACUUM else _UNITS[role.quantity],
+                reference=_reference(role),
                 accuracy=self.limits[role],
                 low_si=_RANGES[role][0],
                 high_si=_RANGES[role][1],
@@ -115,8 +117,20 @@ class ScenarioProbes:
         )
 
 
-def read_probes(table: TomlTable) -> ScenarioProbes:
+def _reference(role: Role) -> Reference | None:
+    if role.quantity is not Quantity.PRESSURE:
+        return None
+    return Reference.ABSOLUTE if role is Role.VACUUM else Reference.GAUGE
+
+
+def read_probes(table: TomlTable, roles: tuple[Role, ...] = _READ) -> ScenarioProbes:
     """Return the ``[probes]`` of a scenario file.
+
+    Parameters
+    ----------
+    table : TomlTable
+    roles : tuple of Role
+        Where probes can be; all are, but those the file leaves out.
 
     Raises
     ------
@@ -126,8 +140,8 @@ def read_probes(table: TomlTable) -> ScenarioProbes:
     grade = GRADES[table.choice("grade", tuple(GRADES), default="usual")]
     models: dict[Role, ProbeModel] = {}
     limits: dict[Role, Accuracy] = {}
-    left_out = _without(table)
-    for role in _READ:
+    left_out = _without(table, roles)
+    for role in roles:
         if role not in left_out:
             models[role], limits[role] = _graded(role, grade)
     faults: list[ProbeFault] = []
@@ -149,7 +163,7 @@ def read_probes(table: TomlTable) -> ScenarioProbes:
 
 
 def _graded(role: Role, grade: ProbeGrade) -> tuple[ProbeModel, Accuracy]:
-    model = PROBE_MODELS[role]
+    model = VACUUM_MODEL if role is Role.VACUUM else PROBE_MODELS[role]
     if role in _PRESSURES:
         step, limit = grade.pressure_step_pa, grade.pressure_limit_pa
     elif role in _LINES:
@@ -166,11 +180,11 @@ def _graded(role: Role, grade: ProbeGrade) -> tuple[ProbeModel, Accuracy]:
     return graded, Accuracy(absolute_si=limit)
 
 
-def _without(table: TomlTable) -> frozenset[Role]:
+def _without(table: TomlTable, roles: tuple[Role, ...]) -> frozenset[Role]:
     named = table.get("without")
     if named is None:
         return frozenset()
-    can_miss = [role.value for role in _READ if role not in _NEEDED]
+    can_miss = [role.value for role in roles if role not in _NEEDED]
     if not isinstance(named, list) or not all(item in can_miss for item in named):
         raise table.error("without", f"expected some of {', '.join(can_miss)}", repr(named))
     return frozenset(Role(item) for item in named)

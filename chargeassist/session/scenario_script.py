@@ -14,7 +14,7 @@ from typing import Final
 
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.channels import Role
-from chargeassist.model.events import Mark, MarkKind
+from chargeassist.model.events import Mark, MarkKind, Stage
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity
 from chargeassist.session.pilot import Pilot
@@ -30,6 +30,15 @@ DEEDS: Final = {
     "see to the probe": MarkKind.PROBE_SEEN_TO,
     "check": MarkKind.CONFIRMED,
     "note": MarkKind.NOTE,
+    "begin": MarkKind.STAGE_BEGUN,
+    "nitrogen on": MarkKind.NITROGEN_ON,
+    "nitrogen off": MarkKind.NITROGEN_OFF,
+    "vent": MarkKind.VENTED,
+    "pump on": MarkKind.PUMP_ON,
+    "pump off": MarkKind.PUMP_OFF,
+    "shut the pump valve": MarkKind.VALVE_SHUT,
+    "open the pump valve": MarkKind.VALVE_OPENED,
+    "mend the leak": MarkKind.LEAK_MENDED,
 }
 """What can be done, and the mark it leaves in the record."""
 
@@ -86,6 +95,8 @@ def _mark(table: TomlTable, required_hz: float) -> Mark:
         mass_kg = table.quantity_between("mass", Quantity.MASS, 0.001, 50.0)
     elif deed == "see to the probe":
         text = table.choice("probe", tuple(Role))
+    elif deed == "begin":
+        text = table.choice("stage", tuple(Stage))
     elif deed in ("check", "note"):
         text = plain(table.text("text"), 200)
     hertz = required_hz if deed == "charge mode" else None

@@ -1,8 +1,9 @@
 """Run a scenario from its start to its end, as fast as it goes, into a list of events."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from chargeassist.guide.assistant import Assistant
+from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.events import Event, SessionMode, SessionStarted, SessionStopped
 from chargeassist.model.job import Job
 from chargeassist.physics.saturation import table_hash
@@ -69,6 +70,7 @@ async def run_scenario(
     *,
     listeners: Sequence[Listener] = (),
     truth: TruthListener | None = None,
+    watch: Callable[[Snapshot], None] | None = None,
 ) -> list[Event]:
     """Return every event of the session that `scenario` gives; the same each time.
 
@@ -78,6 +80,8 @@ async def run_scenario(
     listeners : sequence of callables
     truth : callable, optional
         Told at each second what is so in the simulated unit, whatever its probes say.
+    watch : callable, optional
+        Shown each snapshot, as a screen would be.
 
     Raises
     ------
@@ -99,5 +103,5 @@ async def run_scenario(
         listeners=listeners,
         attendant=attendant_of(scenario),
     )
-    await session.run(lambda snapshot: None)
+    await session.run(watch or (lambda snapshot: None))
     return memory.events

@@ -25,6 +25,7 @@ MUST_BE_THERE = {
     "liquid-line-restriction", "dirty-condenser", "low-indoor-airflow", "valve-stuck-open",
     "valve-stuck-shut", "hunting-valve", "hose-leak", "loose-clamp", "head-zero-shift",
     "frequency-drop", "oil-return", "radio-gap",
+    "nitrogen-tight", "nitrogen-leak", "vacuum-dry", "vacuum-moist", "vacuum-leak", "vacuum-ice",
 }  # fmt: skip
 
 
