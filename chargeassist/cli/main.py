@@ -168,6 +168,12 @@ def build_parser() -> argparse.ArgumentParser:
     )
     simulate.add_argument("--seed", type=_seed, default=None, help="other gusts and other noise")
     simulate.add_argument(
+        "--picture", type=Path, metavar="FILE", help="draw it: FILE ends in .svg, .png or .pdf"
+    )
+    simulate.add_argument(
+        "--pictures", type=Path, metavar="FOLDER", help="draw every shipped scenario, as .svg"
+    )
+    simulate.add_argument(
         "--units", choices=("si", "us"), default=None, help="°C, kPa, g or °F, psi, oz"
     )
 

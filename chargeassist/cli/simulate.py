@@ -1,17 +1,18 @@
 """``simulate``: run a scenario as fast as it goes and keep it as a recording; list the shipped."""
 
 import argparse
-import asyncio
 import sys
 from pathlib import Path
 
 from chargeassist.cli.lines import Lines
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ConfigError
+from chargeassist.pictures.frame import check_place
+from chargeassist.pictures.told import tell
 from chargeassist.session.record.package import write_package
 from chargeassist.session.scenario import Scenario, find_scenario, scenario_names
 from chargeassist.session.scenario_expect import missed
-from chargeassist.session.simulate import run_scenario, simulated_start
+from chargeassist.session.simulate import simulated_start
 
 
 def simulate(arguments: argparse.Namespace) -> int:
@@ -21,26 +22,55 @@ def simulate(arguments: argparse.Namespace) -> int:
             raise ConfigError("simulate: expected either SCENARIO or --list, got both")
         _list()
         return 0
+    if arguments.pictures is not None:
+        if arguments.scenario is not None or arguments.out is not None:
+            raise ConfigError(
+                "simulate: --pictures draws every shipped scenario; expected no SCENARIO and no "
+                "--out beside it; for one: --picture FILE"
+            )
+        return _draw_all(arguments.pictures, arguments.units, arguments.seed)
     if arguments.scenario is None:
         raise ConfigError(
             f"simulate: expected a scenario: a file, or one of {', '.join(scenario_names())}"
         )
     scenario = find_scenario(arguments.scenario, Path(), arguments.seed)
     _refuse_full(arguments.out)
+    if arguments.picture is not None:
+        check_place(arguments.picture)
     job = scenario.job
-    lines = Lines(print, job, UnitSystem(arguments.units or job.units))
+    system = UnitSystem(arguments.units or job.units)
+    lines = Lines(print, job, system)
     print(f"{scenario.title}: {scenario.about}")
     started = simulated_start(job, scenario.started_utc, scenario.session_id)
     lines.begin(started, replayed=False)
-    events = asyncio.run(run_scenario(scenario, listeners=[lines]))
+    told = tell(scenario, [lines])
+    events = told.events
     if arguments.out is not None:
         write_package(events, arguments.out)
         print(f"recording: {arguments.out}")
+    if arguments.picture is not None:
+        from chargeassist.pictures.draw import draw
+
+        draw(told, arguments.picture, system)
+        print(f"picture: {arguments.picture}")
     wrong = missed(scenario.expected, events)
     if wrong:
         print(f"chargeassist: {scenario.name}: {wrong}", file=sys.stderr)
         return 1
-    print(f"as expected: {_expected(scenario)}")
+    if scenario.expected:
+        print(f"as expected: {_expected(scenario)}")
+    return 0
+
+
+def _draw_all(folder: Path, units: str | None, seed: int | None) -> int:
+    from chargeassist.pictures.draw import draw
+
+    check_place(folder / "scenario.svg")
+    for name in scenario_names():
+        scenario = find_scenario(name, Path(), seed)
+        path = folder / f"{name}.svg"
+        draw(tell(scenario), path, UnitSystem(units or scenario.job.units))
+        print(path)
     return 0
 
 
@@ -48,7 +78,8 @@ def _list() -> None:
     for name in scenario_names():
         scenario = find_scenario(name, Path())
         print(f"{name}: {scenario.title}. {scenario.about}")
-        print(f"    ends in: {_expected(scenario)}")
+        if scenario.expected:
+            print(f"    ends in: {_expected(scenario)}")
         if scenario.expect_note:
             print(f"    {scenario.expect_note}")
 

@@ -1,0 +1,1 @@
+"""Pictures of simulated sessions, drawn with matplotlib; the only user of it."""
