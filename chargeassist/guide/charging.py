@@ -111,9 +111,9 @@ def _judge(job: Job, facts: Facts, previous: Advice | None, findings: Findings) 
     superheat = _superheat(job, facts, previous, short=short)
     if superheat is not None:
         return superheat
+    if low_k - slack_k <= value_k <= high_k + slack_k:
+        return _stop(facts, settled, figures, (low_k, high_k), findings)
     gain = step_size.learnt_gain(job.charge.plate_kg, facts.ledger, settled.expanded_k)
-    if value_k < low_k - slack_k:
-        return _not_the_cure(facts, findings.cure) or _add(job, facts, figures, gain, previous)
     if value_k > high_k + slack_k:
         mass_kg = step_size.excess_kg(job, gain, value_k)
         return _keep_mass(
@@ -127,7 +127,7 @@ def _judge(job: Job, facts: Facts, previous: Advice | None, findings: Findings) 
             previous,
             mass_kg,
         )
-    return _stop(facts, settled, figures, (low_k, high_k), findings)
+    return _not_the_cure(facts, findings.cure) or _add(job, facts, figures, gain, previous)
 
 
 def _not_the_cure(facts: Facts, cure: Cure | None) -> Advice | None:

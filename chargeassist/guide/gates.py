@@ -62,15 +62,13 @@ def _silent(t: float, item: ChannelFacts) -> Advice:
 
 def guard(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
     """Limits of the job file that call for something other than refrigerant."""
-    limits = _limits(job.guards)
-    if not limits:
-        return None
-    for role, (cause, unit, limit, is_high) in limits.items():
+    said = "" if previous is None else previous.cause
+    for role, cause, unit, limit, is_high in _limits(job.guards):
         value = facts.live(role)
         if value is None:
             continue
         slack = 0.0
-        if previous is not None and previous.cause == cause:
+        if said == cause:
             slack = GUARD_HYSTERESIS_K if unit == "k" else GUARD_HYSTERESIS * abs(limit)
         if value <= limit - slack if is_high else value >= limit + slack:
             continue
@@ -84,19 +82,19 @@ def guard(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
 
 
 @lru_cache(maxsize=16)
-def _limits(guards: Guards) -> dict[Role, tuple[str, str, float, bool]]:
-    """Return, for each guarded role, cause, unit suffix, limit and whether it is an upper one."""
+def _limits(guards: Guards) -> tuple[tuple[Role, str, str, float, bool], ...]:
+    """Return (role, cause, unit suffix, limit, whether it is an upper one) of each limit set."""
     every = (
         (Role.LIQUID_PRESSURE, "liquid_pressure_high", "pa", guards.liquid_pressure_high_pa_gauge),
         (Role.SUCTION_PRESSURE, "suction_pressure_low", "pa", guards.suction_pressure_low_pa_gauge),
         (Role.DISCHARGE_TEMPERATURE, "discharge_temp_high", "k", guards.discharge_temp_high_k),
         (Role.COMPRESSOR_CURRENT, "current_high", "a", guards.current_high_a),
     )
-    return {
-        role: (cause, unit, limit, cause.endswith("_high"))
+    return tuple(
+        (role, cause, unit, limit, cause.endswith("_high"))
         for role, cause, unit, limit in every
         if limit is not None
-    }
+    )
 
 
 def probe(facts: Facts) -> Advice | None:

@@ -38,10 +38,16 @@ def subcooling_k(
     .. [1] ANSI/ASHRAE Standard 34, definitions of bubble point, dew point and temperature glide
        (from memory).
     """
+    return below_bubble_k(refrigerant.bubble_temp_k(liquid_pressure_pa_abs), liquid_temp_k)
+
+
+def below_bubble_k(bubble_temp_k: float | NoValue, liquid_temp_k: float) -> float | NoValue:
+    """Return subcooling where the bubble point is known, or was found to have no value [K]."""
     if not (0.0 < liquid_temp_k < math.inf):
         return _no_temp("liquid-line", liquid_temp_k)
-    bubble = refrigerant.bubble_temp_k(liquid_pressure_pa_abs)
-    return bubble if isinstance(bubble, NoValue) else bubble - liquid_temp_k
+    if isinstance(bubble_temp_k, NoValue):
+        return bubble_temp_k
+    return bubble_temp_k - liquid_temp_k
 
 
 def superheat_k(
@@ -73,10 +79,14 @@ def superheat_k(
     .. [1] ANSI/ASHRAE Standard 34, definitions of bubble point, dew point and temperature glide
        (from memory).
     """
+    return above_dew_k(refrigerant.dew_temp_k(suction_pressure_pa_abs), suction_temp_k)
+
+
+def above_dew_k(dew_temp_k: float | NoValue, suction_temp_k: float) -> float | NoValue:
+    """Return superheat where the dew point is known, or was found to have no value [K]."""
     if not (0.0 < suction_temp_k < math.inf):
         return _no_temp("suction-line", suction_temp_k)
-    dew = refrigerant.dew_temp_k(suction_pressure_pa_abs)
-    return dew if isinstance(dew, NoValue) else suction_temp_k - dew
+    return dew_temp_k if isinstance(dew_temp_k, NoValue) else suction_temp_k - dew_temp_k
 
 
 def _no_temp(place: str, temp_k: float) -> NoValue:

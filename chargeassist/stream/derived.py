@@ -1,12 +1,13 @@
 """Subcooling and superheat from channel values, with uncertainty, or the reason for none."""
 
+import math
 from dataclasses import dataclass
 
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.units import Reference
 from chargeassist.model.values import NoValue
 from chargeassist.physics.atmosphere import absolute_from_gauge
-from chargeassist.physics.cycle import subcooling_k, superheat_k
+from chargeassist.physics.cycle import above_dew_k, below_bubble_k
 from chargeassist.physics.saturation import Refrigerant
 from chargeassist.physics.uncertainty import (
     DEFAULT_BAROMETER_HALF_WIDTH_PA,
@@ -51,6 +52,10 @@ class DerivedValue:
         self._liquid = pair.pressure.role is Role.LIQUID_PRESSURE
         self._gauge = pair.pressure.counted_from is not Reference.ABSOLUTE
         self._barometer_half_width_pa = barometer_half_width_pa if self._gauge else 0.0
+        self._saturated_at = refrigerant.bubble_temp_k if self._liquid else refrigerant.dew_temp_k
+        self._difference = below_bubble_k if self._liquid else above_dew_k
+        self._pa_abs = math.nan  # the pressure of the newest look-up, and what it gave
+        self._saturation_k: float | NoValue = NoValue("not looked up yet")
         self._budget_at: tuple[float, float] | None = None
 
     def absolute_pa(self, pressure_pa: float, station_pa_abs: float) -> float:
@@ -58,17 +63,24 @@ class DerivedValue:
         return absolute_from_gauge(pressure_pa, station_pa_abs) if self._gauge else pressure_pa
 
     def saturation_k(self, pressure_pa: float, station_pa_abs: float) -> float | NoValue:
-        """Return the bubble point (liquid line) or dew point (suction line) [K]."""
-        pressure_pa_abs = self.absolute_pa(pressure_pa, station_pa_abs)
-        if self._liquid:
-            return self._refrigerant.bubble_temp_k(pressure_pa_abs)
-        return self._refrigerant.dew_temp_k(pressure_pa_abs)
+        """Return the bubble point (liquid line) or dew point (suction line) [K].
+
+        Parameters
+        ----------
+        pressure_pa : float
+            As the channel counts it [Pa].
+        station_pa_abs : float
+            Station pressure [Pa absolute].
+        """
+        pa_abs = self.absolute_pa(pressure_pa, station_pa_abs)
+        if pa_abs != self._pa_abs:
+            self._saturation_k = self._saturated_at(pa_abs)
+            self._pa_abs = pa_abs
+        return self._saturation_k
 
     def value_k(self, pressure_pa: float, temp_k: float, station_pa_abs: float) -> float | NoValue:
         """Return subcooling or superheat [K]."""
-        pressure_pa_abs = self.absolute_pa(pressure_pa, station_pa_abs)
-        compute = subcooling_k if self._liquid else superheat_k
-        return compute(self._refrigerant, pressure_pa_abs, temp_k)
+        return self._difference(self.saturation_k(pressure_pa, station_pa_abs), temp_k)
 
     def measured(
         self, pressure_pa: float, temp_k: float, station_pa_abs: float
@@ -77,28 +89,26 @@ class DerivedValue:
         value = self.value_k(pressure_pa, temp_k, station_pa_abs)
         if isinstance(value, NoValue):
             return value
-        return Measured(
-            value_k=value, expanded_k=self._expanded_k(pressure_pa, temp_k, station_pa_abs)
-        )
+        return Measured(value_k=value, expanded_k=self._expanded_k(pressure_pa, temp_k))
 
-    def _expanded_k(self, pressure_pa: float, temp_k: float, station_pa_abs: float) -> float | None:
+    def _expanded_k(self, pressure_pa: float, temp_k: float) -> float | None:
+        """Return the expanded uncertainty at the pressure last looked up [K]."""
+        if self._budget_at is not None:
+            at_pa, expanded_k = self._budget_at
+            if abs(self._pa_abs - at_pa) <= BUDGET_REUSE * at_pa:
+                return expanded_k
         pressure_accuracy = self._pair.pressure.accuracy
         temp_accuracy = self._pair.temperature.accuracy
         if pressure_accuracy is None or temp_accuracy is None:
             return None
-        pressure_pa_abs = self.absolute_pa(pressure_pa, station_pa_abs)
-        if self._budget_at is not None:
-            at_pa, expanded_k = self._budget_at
-            if abs(pressure_pa_abs - at_pa) <= BUDGET_REUSE * at_pa:
-                return expanded_k
         limits = MeasurementLimits(
             pressure_half_width_pa=pressure_accuracy.half_width(pressure_pa),
             temp_half_width_k=temp_accuracy.half_width(temp_k),
             barometer_half_width_pa=self._barometer_half_width_pa,
         )
         budget_of = subcooling_budget if self._liquid else superheat_budget
-        budget = budget_of(self._refrigerant, pressure_pa_abs, limits)
+        budget = budget_of(self._refrigerant, self._pa_abs, limits)
         if isinstance(budget, NoValue):
             return None
-        self._budget_at = (pressure_pa_abs, budget.expanded_u_k)
+        self._budget_at = (self._pa_abs, budget.expanded_u_k)
         return budget.expanded_u_k

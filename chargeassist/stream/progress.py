@@ -1,7 +1,5 @@
 """How far settling is, in the words and numbers of the facts: state, cause, forecast."""
 
-from dataclasses import replace
-
 from chargeassist.stream.facts import Forecast, SettleState, Settling
 from chargeassist.stream.settling import SettlingCause, SettlingDetector
 
@@ -61,10 +59,7 @@ class Progress:
             cause = self._why_moving()
         # What has settled needs no forecast, and while something blocks it there is none to make.
         wanted = not blocked and state is not SettleState.SETTLED
-        forecast = self._forecast(t, since_s) if wanted else None
-        if forecast is not None and cause in PROVING:
-            # The transient is over; what is missing is proof, and how long that takes is not known.
-            forecast = replace(forecast, seconds=None, seconds_low=None, seconds_high=None)
+        forecast = self._forecast(t, since_s, cause) if wanted else None
         return Settling(
             state=state,
             cause=cause,
@@ -92,21 +87,27 @@ class Progress:
             case _:
                 return "not_proven"
 
-    def _forecast(self, t: float, since_s: float) -> Forecast | None:
+    def _forecast(self, t: float, since_s: float, cause: str) -> Forecast | None:
         """Return the forecast, made anew every few seconds and counted down in between."""
         made = self._made
         if made is None or not 0.0 <= t - made[0] < FORECAST_EVERY_S:
             made = self._made = (t, self._look_ahead())
-        forecast = made[1]
+        made_t, forecast = made
         if forecast is None:
             return None
-        wait_s = self._minimum_wait_s - since_s
-        passed_s = t - made[0]
-        seconds, low, high = (
-            None if each is None else max(each - passed_s, wait_s, 0.0)
-            for each in (forecast.seconds, forecast.seconds_low, forecast.seconds_high)
+        if cause in PROVING:
+            # The transient is over; what is missing is proof, and how long that takes is not known.
+            return Forecast(value_k=forecast.value_k, low_k=forecast.low_k, high_k=forecast.high_k)
+        at_least_s = max(self._minimum_wait_s - since_s, 0.0)
+        passed_s = t - made_t
+        return Forecast(
+            value_k=forecast.value_k,
+            low_k=forecast.low_k,
+            high_k=forecast.high_k,
+            seconds=_left_s(forecast.seconds, passed_s, at_least_s),
+            seconds_low=_left_s(forecast.seconds_low, passed_s, at_least_s),
+            seconds_high=_left_s(forecast.seconds_high, passed_s, at_least_s),
         )
-        return replace(forecast, seconds=seconds, seconds_low=low, seconds_high=high)
 
     def _look_ahead(self) -> Forecast | None:
         detector = self._detector
@@ -121,3 +122,8 @@ class Progress:
             seconds_low=detector.seconds_to_go_low,
             seconds_high=detector.seconds_to_go_high,
         )
+
+
+def _left_s(seconds: float | None, passed_s: float, at_least_s: float) -> float | None:
+    """Return what is left of a forecast's seconds; None stays None."""
+    return None if seconds is None else max(seconds - passed_s, at_least_s)
