@@ -27,6 +27,7 @@ from chargeassist.model.events import (
     Unsettled,
 )
 from chargeassist.model.job import Job
+from chargeassist.model.judged import JUDGED
 
 _DONE = {
     MarkKind.NITROGEN_ON: "nitrogen supply open",
@@ -59,10 +60,13 @@ class Lines:
     def begin(self, started: SessionStarted, *, replayed: bool) -> None:
         """Print what is charged, to which target, and whether it is real."""
         job, system = self._job, self._system
-        target = display.difference(job.target.subcooling_k, system)
-        tolerance = display.difference(job.target.tolerance_k, system)
+        goal = job.target
+        tolerance = display.difference(goal.tolerance_k, system)
+        target = "by the table"
+        if goal.fixed_k is not None:
+            target = display.difference(goal.fixed_k, system)
         self.write(f"{job.name} · {job.refrigerant}")
-        self.write(f"target subcooling {target} ± {tolerance} ({job.target.source})")
+        self.write(f"target {goal.judged.name} {target} ± {tolerance} ({goal.source})")
         words = []
         if started.mode is SessionMode.SIMULATED:
             words.append("SIMULATED: nothing here was measured")
@@ -83,13 +87,7 @@ class Lines:
             case Advice():
                 return wording.sentence(event, system)
             case Settled():
-                reads = display.with_uncertainty(event.subcooling_k, event.expanded_k, system)
-                superheat = (
-                    ""
-                    if event.superheat_k is None
-                    else f", superheat {display.difference(event.superheat_k, system)}"
-                )
-                return f"= settled: subcooling {reads}{superheat}"
+                return self._settled(event)
             case Unsettled():
                 return f"~ moving again ({event.cause.replace('_', ' ')})"
             case StepRecorded():
@@ -120,6 +118,20 @@ class Lines:
                 return ""
             case _:
                 return ""
+
+    def _settled(self, event: Settled) -> str:
+        system, judged = self._system, JUDGED[event.judged]
+        reads = display.with_uncertainty(event.value_k, event.expanded_k, system)
+        beside = [("subcooling", event.subcooling_k), ("superheat", event.superheat_k)]
+        more = "".join(
+            f", {name} {display.difference(value_k, system)}"
+            for name, value_k in beside
+            if name != judged.name and value_k is not None
+        )
+        if event.target_k is not None:
+            target = display.with_uncertainty(event.target_k, event.target_expanded_k, system)
+            more += f", target {target}"
+        return f"= settled: {judged.name} {reads}{more}"
 
     def _step(self, event: StepRecorded) -> str:
         lasted_s = event.ended_t - event.begun_t

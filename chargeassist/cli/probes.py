@@ -62,13 +62,16 @@ def _spec(arguments: argparse.Namespace) -> SourceSpec:
             f"--role: expected one of {', '.join(Role)}, got {plain(arguments.role)!r}"
         )
     role = Role(arguments.role)
-    usual = {Quantity.PRESSURE: "psig", Quantity.TEMPERATURE: "°F", Quantity.CURRENT: "A"}
+    usual = {
+        Quantity.PRESSURE: "psig",
+        Quantity.TEMPERATURE: "°F",
+        Quantity.CURRENT: "A",
+        Quantity.MASS: "kg",
+        Quantity.FRACTION: "%",
+    }
     if role is Role.VACUUM:
         usual[Quantity.PRESSURE] = "micron"
-    unit = find_unit(
-        arguments.unit or usual.get(role.quantity) or {"mass": "kg"}.get(role.quantity, "Hz"),
-        role.quantity,
-    )
+    unit = find_unit(arguments.unit or usual.get(role.quantity, "Hz"), role.quantity)
     reference = None
     if role.quantity is Quantity.PRESSURE:
         reference = unit.reference or Reference.GAUGE

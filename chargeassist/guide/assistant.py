@@ -4,6 +4,7 @@ A tick fires at each whole processing period before any event at or after it, li
 alike; that, and nothing else, is what makes a replay give the verdicts of the live run bit for bit.
 """
 
+import re
 from dataclasses import replace
 
 from chargeassist.guide.charging import Findings, advise
@@ -35,6 +36,7 @@ from chargeassist.model.events import (
     VerdictEvent,
 )
 from chargeassist.model.job import Job
+from chargeassist.model.judged import JUDGED
 from chargeassist.stream.facts import Facts
 from chargeassist.stream.probe_findings import ProbeFinding, Severity
 from chargeassist.stream.processor import Processor
@@ -58,6 +60,11 @@ RECORDER = "record"
 """The recorder is lost and back like a source, under this name."""
 
 NOTES_KEPT = 200
+
+_NOT_TOLD_APART = frozenset(
+    cause for each in JUDGED.values() for cause in (each.settling_cause, each.no_value_cause)
+)
+_NUMBER = re.compile(r"[-−]?\d+(\.\d+)?")
 
 
 class Assistant:
@@ -334,14 +341,17 @@ def _names(findings: tuple[ProbeFinding, ...], facts: Facts) -> list[tuple[str, 
 def _differs(one: Advice, other: Advice) -> bool:
     """Whether two pieces of advice say different things, their figures aside.
 
-    Why a reading is still moving ("settling"), and which pressure it is that has no boiling point
-    ("no_value"), change from tick to tick and are not told apart.
+    Why a reading is still moving, and which pressure it is that has no boiling point, change from
+    tick to tick and are not told apart; nor are the numbers inside a reason.
     """
-    if one.cause == other.cause and one.cause in {"settling", "no_value"}:
+    if one.cause == other.cause and one.cause in _NOT_TOLD_APART:
         return False
-    return (one.action, one.cause, one.subject, one.mass_kg) != (
+    return (one.action, one.cause, one.mass_kg) != (
         other.action,
         other.cause,
-        other.subject,
         other.mass_kg,
-    )
+    ) or _without_numbers(one.subject) != _without_numbers(other.subject)
+
+
+def _without_numbers(subject: str) -> str:
+    return _NUMBER.sub("", subject) if _NUMBER.search(subject) else subject

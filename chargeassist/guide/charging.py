@@ -5,29 +5,26 @@ not cure; is there a reading at all; is the machine in the condition the target 
 the reading settled; and only then, what does it say.
 """
 
+import math
 from dataclasses import dataclass
 
 from chargeassist.guide import gates, step_size
 from chargeassist.guide.conditions import Condition, ConditionState
 from chargeassist.guide.cure import Cure, Remedy
+from chargeassist.guide.witness import contradiction
 from chargeassist.model.events import Action, Advice
 from chargeassist.model.job import Job
+from chargeassist.model.judged import SUBCOOLING
+from chargeassist.model.values import NoValue
 from chargeassist.physics.uncertainty import Decision, conformance_probability, decide
 from chargeassist.stream.facts import (
     Facts,
     Measured,
+    TargetFacts,
 )
-
-SHORTAGE_SUBCOOLING_K = 3.0
-"""A shortage starves the evaporator, and superheat passes its limit, only once hardly any
-subcooling is left [K]: on this project's physical plant below about 0.5 K. With more subcooling
-than this a high superheat comes from a restriction. Assumption, with room for probes in error."""
 
 STOP_HYSTERESIS = 0.25
 """Share of the tolerance a stopped charge may leave the band by before adding is proposed again."""
-
-SUPERHEAT_HYSTERESIS_K = 0.5
-"""So far inside its limit must a complained-of superheat come before the complaint ends [K]."""
 
 _INSIDE = frozenset(
     {
@@ -83,51 +80,71 @@ def advise(
         or gates.step_open(job, facts, previous)
         or gates.hold(facts, expired=findings.hold_expired)
         or gates.condition(facts, findings.conditions)
-        or gates.settling(job, facts)
-        or _judge(job, facts, previous, findings)
+        or _with_target(job, facts, previous, findings)
     )
 
 
-def _judge(job: Job, facts: Facts, previous: Advice | None, findings: Findings) -> Advice:
+def _with_target(job: Job, facts: Facts, previous: Advice | None, findings: Findings) -> Advice:
+    """Return what is to be done once nothing stands in the way of a reading."""
+    goal = facts.goal(job.target)
+    if isinstance(goal, NoValue):
+        return gates.no_target(facts, goal)
+    return gates.settling(job, facts) or _judge(job, facts, goal, previous, findings)
+
+
+def _judge(
+    job: Job, facts: Facts, goal: TargetFacts, previous: Advice | None, findings: Findings
+) -> Advice:
     """Return what a settled reading says."""
     settled = facts.settled
-    if settled is None:  # _settling has answered
+    if settled is None:  # gates.settling has answered
         raise AssertionError("judging without a settled reading")
-    target = job.target
-    value_k = settled.value_k
-    figures = {
-        "subcooling_k": value_k,
-        "target_k": target.subcooling_k,
-        "tolerance_k": target.tolerance_k,
-    }
-    if settled.expanded_k is not None:
-        figures["expanded_k"] = settled.expanded_k
-    low_k = target.subcooling_k - target.tolerance_k
-    high_k = target.subcooling_k + target.tolerance_k
+    judged = facts.judged
     slack_k = 0.0
     if previous is not None and previous.cause in _INSIDE:
-        slack_k = STOP_HYSTERESIS * target.tolerance_k
-    short = value_k < min(low_k - slack_k, SHORTAGE_SUBCOOLING_K)
-    superheat = _superheat(job, facts, previous, short=short)
-    if superheat is not None:
-        return superheat
-    if low_k - slack_k <= value_k <= high_k + slack_k:
-        return _stop(facts, settled, figures, (low_k, high_k), findings)
-    gain = step_size.learnt_gain(job.charge.plate_kg, facts.ledger, settled.expanded_k)
-    if value_k > high_k + slack_k:
-        mass_kg = step_size.excess_kg(job, gain, value_k)
+        slack_k = STOP_HYSTERESIS * goal.tolerance_k
+    refusal = contradiction(job, facts, goal, previous, slack_k)
+    if refusal is not None:
+        return refusal
+    figures = _figures(facts, settled, goal)
+    value_k = settled.value_k
+    under, over = value_k < goal.low_k - slack_k, value_k > goal.high_k + slack_k
+    if not under and not over:
+        return _stop(facts, settled, figures, goal, findings)
+    aim = step_size.aim_of(job, goal)
+    gain = step_size.learnt_gain(job.charge.plate_kg, facts.ledger, settled.expanded_k, judged)
+    if over if judged.charge_sign > 0.0 else under:
+        mass_kg = step_size.excess_kg(aim, gain, value_k)
         return _keep_mass(
             Advice(
                 t=facts.t,
                 action=Action.RECOVER,
-                cause="above_target",
+                cause=judged.excess_cause,
                 figures=figures,
                 mass_kg=mass_kg,
             ),
             previous,
             mass_kg,
         )
-    return _not_the_cure(facts, findings.cure) or _add(job, facts, figures, gain, previous)
+    return _not_the_cure(facts, findings.cure) or _add(job, facts, figures, (aim, gain), previous)
+
+
+def _figures(facts: Facts, settled: Measured, goal: TargetFacts) -> dict[str, float]:
+    """Return the numbers of every sentence about a settled reading."""
+    figures = {
+        facts.judged.figure: settled.value_k,
+        "target_k": goal.value_k,
+        "tolerance_k": goal.tolerance_k,
+    }
+    if settled.expanded_k is not None:
+        figures["expanded_k"] = settled.expanded_k
+    if goal.floor_k > goal.value_k - goal.tolerance_k:
+        figures["floor_k"] = goal.floor_k
+    if goal.outdoor_k is not None and goal.wet_bulb_k is not None:
+        figures["outdoor_k"], figures["wet_bulb_k"] = goal.outdoor_k, goal.wet_bulb_k
+        if goal.expanded_k is not None:
+            figures["target_expanded_k"] = goal.expanded_k
+    return figures
 
 
 def _not_the_cure(facts: Facts, cure: Cure | None) -> Advice | None:
@@ -143,43 +160,20 @@ def _not_the_cure(facts: Facts, cure: Cure | None) -> Advice | None:
     )
 
 
-def _superheat(job: Job, facts: Facts, previous: Advice | None, *, short: bool) -> Advice | None:
-    """Superheat that contradicts what subcooling alone would say."""
-    superheat_k = facts.settled_superheat_k
-    if superheat_k is None:
-        return None
-    expanded = facts.superheat.expanded_k if isinstance(facts.superheat, Measured) else None
-    margin_k = expanded or 0.0
-    low_k, high_k = job.target.superheat_low_k, job.target.superheat_high_k
-    said = "" if previous is None else previous.cause
-    low_slack_k = SUPERHEAT_HYSTERESIS_K if said == "low_superheat" else 0.0
-    high_slack_k = SUPERHEAT_HYSTERESIS_K if said == "not_the_charge" else 0.0
-    if superheat_k + margin_k < low_k + low_slack_k:
-        cause, limit_k = "low_superheat", low_k
-    elif not short and superheat_k - margin_k > high_k - high_slack_k:
-        cause, limit_k = "not_the_charge", high_k
-    else:
-        return None
-    return Advice(
-        t=facts.t,
-        action=Action.FIX_FIRST,
-        cause=cause,
-        figures={"superheat_k": superheat_k, "limit_k": limit_k},
-    )
-
-
 def _add(
     job: Job,
     facts: Facts,
     figures: dict[str, float],
-    gain: step_size.Gain,
+    how: tuple[step_size.Aim, step_size.Gain],
     previous: Advice | None,
 ) -> Advice:
-    settled_k = figures["subcooling_k"]
+    aim, gain = how
+    judged = facts.judged
+    settled_k = figures[judged.figure]
     if any(step.mass_kg is None for step in facts.ledger):
         return Advice(t=facts.t, action=Action.FIX_FIRST, cause="mass_unknown")
     expanded_k = figures.get("expanded_k")
-    mass_kg = step_size.next_step_kg(job, gain, settled_k, expanded_k)
+    mass_kg = step_size.next_step_kg(aim, gain, settled_k, expanded_k)
     full_kg = job.charge.full_kg
     room_kg = step_size.round_down(full_kg - facts.total_kg, job.charge.scale_resolution_kg)
     if room_kg < job.charge.scale_resolution_kg:
@@ -191,20 +185,20 @@ def _add(
         )
     if mass_kg <= 0.0:
         return Advice(t=facts.t, action=Action.STOP, cause="step_too_fine", figures=figures)
-    most_kg = min(room_kg, step_size.largest_kg(job, gain, settled_k, expanded_k))
+    most_kg = min(room_kg, step_size.largest_kg(aim, gain, settled_k, expanded_k))
     mass_kg = min(mass_kg, room_kg)
-    left = step_size.steps_left(job, gain, settled_k, expanded_k)
+    left = step_size.steps_left(aim, gain, settled_k, expanded_k)
     figures = figures | {
         "steps_left": float(left),
         "minutes_s": 60.0 * step_size.minutes_left(facts.ledger, left),
     }
-    if settled_k < step_size.unsealed_below_k(expanded_k):
+    if judged is SUBCOOLING and settled_k < step_size.unsealed_below_k(expanded_k):
         figures["unsealed_below_k"] = step_size.unsealed_below_k(expanded_k)
     return _keep_mass(
         Advice(
             t=facts.t,
             action=Action.ADD,
-            cause="below_target",
+            cause=judged.short_cause,
             figures=figures,
             mass_kg=mass_kg,
         ),
@@ -217,19 +211,21 @@ def _stop(
     facts: Facts,
     settled: Measured,
     figures: dict[str, float],
-    band_k: tuple[float, float],
+    goal: TargetFacts,
     findings: Findings,
 ) -> Advice:
-    low_k, high_k = band_k
+    low_k, high_k = goal.low_k, goal.high_k
     cause = "inside_undeclared"
-    if settled.expanded_k is not None:
+    if settled.expanded_k is not None and goal.expanded_k is not None:
+        # What counts is how far reading and target are apart, and both are uncertain.
+        expanded_k = math.hypot(settled.expanded_k, goal.expanded_k)
         figures = dict(figures)
         figures["conformance"] = conformance_probability(
-            settled.value_k, settled.expanded_k / 2.0, low_k, high_k
+            settled.value_k, expanded_k / 2.0, low_k, high_k
         )
         # On the edge of the band, inside the slack, the reading still says what it said inside.
         value_k = min(max(settled.value_k, low_k), high_k)
-        match decide(value_k, settled.expanded_k, low_k, high_k):
+        match decide(value_k, expanded_k, low_k, high_k):
             case Decision.PASS:
                 cause = "inside"
             case Decision.TOO_COARSE:

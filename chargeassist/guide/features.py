@@ -12,6 +12,7 @@ from chargeassist.guide.diagnosis import FeatureReading
 from chargeassist.guide.fault_signs import Feature
 from chargeassist.model.channels import Role
 from chargeassist.model.job import Job
+from chargeassist.model.judged import SUBCOOLING
 from chargeassist.model.units import KELVIN_PER_FAHRENHEIT
 from chargeassist.model.values import NoValue
 from chargeassist.physics.approach import expanded_from_half_width, temp_difference
@@ -139,15 +140,7 @@ def feature_readings(
     condensing = _saturated(facts.liquid_saturation_k, settled.expanded_k)
     evaporating = _saturated(facts.suction_saturation_k, superheat_expanded_k)
     found = [
-        FeatureReading(
-            feature=Feature.SUBCOOLING,
-            value_si=settled.value_k,
-            expected_si=job.target.subcooling_k,
-            tolerance_si=job.target.tolerance_k,
-            expanded_si=settled.expanded_k,
-            basis=job.target.source,
-        ),
-        _superheat(job, facts, wanted, superheat_expanded_k),
+        *_judged_and_witness(job, facts, wanted),
         _difference(Feature.CONDENSING, condensing, outdoor, wanted.condensing_over_outdoor),
         _difference(Feature.EVAPORATING, evaporating, returned, wanted.evaporating_against_return),
         _difference(Feature.AIR_SPLIT, returned, supply, wanted.air_split),
@@ -156,6 +149,35 @@ def feature_readings(
         _plain(Feature.CURRENT, by_role.get(Role.COMPRESSOR_CURRENT), wanted.current),
     ]
     return tuple(reading for reading in found if reading is not None)
+
+
+def _judged_and_witness(
+    job: Job, facts: Facts, wanted: Expectations
+) -> tuple[FeatureReading | None, FeatureReading | None]:
+    """Return subcooling and superheat against what the job expects of them.
+
+    A job judged by superheat expects nothing of subcooling: no table gives it for an orifice.
+    """
+    settled, goal = facts.settled, facts.goal(job.target)
+    if settled is None or isinstance(goal, NoValue):
+        return None, None
+    expanded_k = settled.expanded_k
+    if goal.expanded_k is None:
+        expanded_k = None
+    elif expanded_k is not None:
+        expanded_k = math.hypot(expanded_k, goal.expanded_k)
+    judged = FeatureReading(
+        feature=Feature.SUBCOOLING if facts.judged is SUBCOOLING else Feature.SUPERHEAT,
+        value_si=settled.value_k,
+        expected_si=goal.value_k,
+        tolerance_si=goal.tolerance_k,
+        expanded_si=expanded_k,
+        basis=goal.basis,
+    )
+    if facts.judged is not SUBCOOLING:
+        return None, judged
+    superheat = facts.superheat.expanded_k if isinstance(facts.superheat, Measured) else None
+    return judged, _superheat(job, facts, wanted, superheat)
 
 
 def _superheat(

@@ -17,9 +17,10 @@ from chargeassist.stream.probe_findings import ProbeFinding, ProbeTrouble, Sever
 FIRST_READINGS_S = 20.0
 """A probe that has never been heard is waited for this long before it counts as missing [s]."""
 
-IMPOSSIBLE_SUBCOOLING_K = -3.0
-"""A liquid line this much above its saturation temperature [K] is no liquid line: wrong
-refrigerant, exchanged probes or a wrong zero. Common practice, no published source."""
+IMPOSSIBLE_K = -3.0
+"""A liquid line this much above its saturation temperature [K] is no liquid line, a suction line
+this much under its own no suction line: wrong refrigerant, exchanged probes or a wrong zero. Common
+practice, no published source."""
 
 IMPOSSIBLE_HYSTERESIS_K = 0.5
 
@@ -27,29 +28,38 @@ GUARD_HYSTERESIS, GUARD_HYSTERESIS_K = 0.01, 1.0
 """So far back inside a limit, as a share of it or in kelvin, must a value come before the warning
 ends: a value on the limit would switch it on and off with its noise."""
 
-JUDGED_ROLES = frozenset({Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE})
-"""What subcooling is made from."""
-
 
 def missing(facts: Facts) -> Advice | None:
     """No reading, no advice: which probe is silent, and since when."""
-    if not isinstance(facts.subcooling, NoValue):
+    reading = facts.reading
+    if not isinstance(reading, NoValue):
         return None
     channels = {item.channel.role: item for item in facts.channels}
-    for role in (Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE):
+    for role in (facts.judged.pressure, facts.judged.temperature):
         item = channels.get(role)
         if item is None:
             return Advice(
                 t=facts.t,
                 action=Action.FIX_FIRST,
-                cause="no_value",
+                cause=facts.judged.no_value_cause,
                 subject=f"the job has no {role.label} probe",
             )
         if item.value_si is None:
             return _silent(facts.t, item)
     return Advice(
-        t=facts.t, action=Action.FIX_FIRST, cause="no_value", subject=facts.subcooling.reason
+        t=facts.t,
+        action=Action.FIX_FIRST,
+        cause=facts.judged.no_value_cause,
+        subject=reading.reason,
     )
+
+
+def no_target(facts: Facts, why: NoValue) -> Advice:
+    """Say why there is no target; the air's probes are waited for like any others."""
+    if facts.t < FIRST_READINGS_S:
+        subject = "the air around both coils"
+        return Advice(t=facts.t, action=Action.WAIT, cause="first_readings", subject=subject)
+    return Advice(t=facts.t, action=Action.FIX_FIRST, cause="no_target", subject=why.reason)
 
 
 def _silent(t: float, item: ChannelFacts) -> Advice:
@@ -98,7 +108,7 @@ def _limits(guards: Guards) -> tuple[tuple[Role, str, str, float, bool], ...]:
 
 
 def probe(facts: Facts) -> Advice | None:
-    """Name a liquid-line probe whose readings say nothing about the unit.
+    """Name a probe of the judged value whose readings say nothing about the unit.
 
     A loose clamp is one: its reading settles on the way to outdoor air, and subcooling with it, so
     that it would call for refrigerant to be taken out. Noise and single jumps stay cautions, for
@@ -110,9 +120,10 @@ def probe(facts: Facts) -> Advice | None:
     if not facts.findings:
         return None
     roles = {item.channel.name: item.channel.role for item in facts.channels}
+    judged_roles = {facts.judged.pressure, facts.judged.temperature}
     for finding in facts.findings:
         role = roles.get(finding.channel)
-        if role in JUDGED_ROLES and _forbids_judging(finding):
+        if role in judged_roles and _forbids_judging(finding):
             return Advice(
                 t=facts.t,
                 action=Action.FIX_FIRST,
@@ -153,20 +164,24 @@ def condition(facts: Facts, conditions: tuple[Condition, ...]) -> Advice | None:
 
 
 def impossible(facts: Facts, previous: Advice | None) -> Advice | None:
-    """Refuse a liquid line so much above its saturation temperature that it is none."""
-    subcooling = facts.subcooling
-    if not isinstance(subcooling, Measured) or facts.settling.since_s < FIRST_READINGS_S:
+    """Refuse a reading so far under zero that it is none of the line it is said to be.
+
+    A liquid line that much above its saturation temperature, or a suction line under its own.
+    """
+    reading = facts.reading
+    if not isinstance(reading, Measured) or facts.settling.since_s < FIRST_READINGS_S:
         return None
-    limit_k = IMPOSSIBLE_SUBCOOLING_K
-    if previous is not None and previous.cause == "impossible_subcooling":
+    limit_k = IMPOSSIBLE_K
+    cause = f"impossible_{facts.judged.name}"
+    if previous is not None and previous.cause == cause:
         limit_k += IMPOSSIBLE_HYSTERESIS_K
-    if subcooling.value_k + (subcooling.expanded_k or 0.0) >= limit_k:
+    if reading.value_k + (reading.expanded_k or 0.0) >= limit_k:
         return None
     return Advice(
         t=facts.t,
         action=Action.FIX_FIRST,
-        cause="impossible_subcooling",
-        figures={"subcooling_k": subcooling.value_k},
+        cause=cause,
+        figures={facts.judged.figure: reading.value_k},
     )
 
 
@@ -222,7 +237,7 @@ def settling(job: Job, facts: Facts) -> Advice | None:
     return Advice(
         t=facts.t,
         action=Action.WAIT,
-        cause="settling",
+        cause=facts.judged.settling_cause,
         subject=settling.cause,
         figures=figures,
     )

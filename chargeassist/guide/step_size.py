@@ -1,13 +1,20 @@
-"""How much to add next: what a kilogram does to subcooling, and the largest prudent step."""
+"""How much to add next: what a kilogram does to the judged value, and the largest prudent step.
+
+Everything is counted in the direction of a rising charge, so that subcooling, which rises with it,
+and superheat, which falls, are one calculation: a gain is positive, and the shortfall is how far a
+reading is short of the middle of its band.
+"""
 
 import itertools
 import math
 import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from chargeassist.model.job import Job
-from chargeassist.stream.facts import ChargeStep
+from chargeassist.model.judged import SUBCOOLING, SUPERHEAT, JudgedQuantity
+from chargeassist.stream.facts import ChargeStep, TargetFacts
 
 PRIOR_GAIN_K_PER_PLATE = 33.0
 """Subcooling per plate charge [K], expected before anything was learnt.
@@ -26,6 +33,20 @@ equation above gives for rated subcoolings from 3.6 to 8.4 K (6.5 to 15 °F), wh
 STEP_NOISE_K = 0.25
 """Standard deviation of the change between two settled readings [K]: what the settling band leaves
 open (0.3 K at about 97 %, twice). Assumption of this program, tested by simulation."""
+
+PRIOR_SUPERHEAT_K_PER_PLATE = 60.0
+"""The same of superheat behind a fixed orifice, which falls [K per plate charge].
+
+The virtual charge sensor weighs superheat with 1/2.5 of subcooling (from memory): 76 K if all of a
+change showed in the superheat, less by what subcooling takes. A physical model of ours gives 25 K
+while the liquid line is sealed and 75 to 130 K while it is not yet.
+"""
+
+PRIOR_SUPERHEAT_RELATIVE_SD = 0.5
+"""Wide, for the seal alone makes a factor of three between units and charges. Assumption."""
+
+SUPERHEAT_STEP_NOISE_K = 0.5
+"""`STEP_NOISE_K` of superheat: gusts at the condenser reach it undamped by a valve. Assumption."""
 
 STEP_SHAPE_RELATIVE_SD = 0.15
 """Spread of the gain from step to step on one unit: the curve is not straight. Assumption."""
@@ -46,15 +67,92 @@ MOST_STEPS_TOLD = 99
 
 
 @dataclass(frozen=True, slots=True)
+class StepPrior:
+    """What is expected of a kilogram before anything was learnt.
+
+    Attributes
+    ----------
+    gain_k_per_plate : float
+        Per plate charge, positive [K].
+    relative_sd : float
+        Spread of that between units.
+    noise_k : float
+        Standard deviation of the change between two settled readings [K].
+    """
+
+    gain_k_per_plate: float
+    relative_sd: float
+    noise_k: float
+
+
+PRIORS: Final = {
+    SUBCOOLING: StepPrior(PRIOR_GAIN_K_PER_PLATE, PRIOR_RELATIVE_SD, STEP_NOISE_K),
+    SUPERHEAT: StepPrior(
+        PRIOR_SUPERHEAT_K_PER_PLATE, PRIOR_SUPERHEAT_RELATIVE_SD, SUPERHEAT_STEP_NOISE_K
+    ),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Aim:
+    """What steps are to lead to, and how large they may be.
+
+    Attributes
+    ----------
+    judged : JudgedQuantity
+    target_k, tolerance_k : float
+        The band.
+    cap_kg, resolution_kg : float
+        Largest step, and what the scale shows.
+    """
+
+    judged: JudgedQuantity
+    target_k: float
+    tolerance_k: float
+    cap_kg: float
+    resolution_kg: float
+
+    def shortfall_k(self, settled_k: float) -> float:
+        """Return how far a reading is short of the middle of the band [K]; negative past it.
+
+        A reading under zero counts as zero: that is what a line that holds liquid and vapour has.
+        """
+        return self.judged.charge_sign * (self.target_k - max(0.0, settled_k))
+
+
+def aim_of(job: Job, goal: TargetFacts | None = None) -> Aim:
+    """Return the aim of a job, at the target as it is now.
+
+    Raises
+    ------
+    ValueError
+        Without `goal`, if the target moves with the weather.
+    """
+    target_k = job.target.middle_k if goal is None else goal.value_k
+    return Aim(
+        judged=job.target.judged,
+        target_k=target_k,
+        tolerance_k=job.target.tolerance_k if goal is None else goal.tolerance_k,
+        cap_kg=job.charge.step_cap_kg,
+        resolution_kg=job.charge.scale_resolution_kg,
+    )
+
+
+@dataclass(frozen=True, slots=True)
 class Gain:
-    """What a kilogram does to settled subcooling: normal, mean and standard deviation [K/kg]."""
+    """What a kilogram does to the settled value: normal, mean and standard deviation [K/kg].
+
+    Positive: counted in the direction that refrigerant drives it.
+    """
 
     mean_k_per_kg: float
     sd_k_per_kg: float
 
 
 def unsealed_below_k(expanded_k: float | None) -> float:
-    """Return the reading under which the liquid line may lack its seal [K].
+    """Return the reading under which a line may hold both liquid and vapour [K].
+
+    A liquid line then lacks its seal, and a suction line brings liquid to the compressor.
 
     Parameters
     ----------
@@ -65,7 +163,10 @@ def unsealed_below_k(expanded_k: float | None) -> float:
 
 
 def learnt_gain(
-    plate_kg: float, ledger: Sequence[ChargeStep], expanded_k: float | None = None
+    plate_kg: float,
+    ledger: Sequence[ChargeStep],
+    expanded_k: float | None = None,
+    judged: JudgedQuantity = SUBCOOLING,
 ) -> Gain:
     """Return the gain after the steps of this job.
 
@@ -76,7 +177,8 @@ def learnt_gain(
     ledger : sequence of ChargeStep
         Steps without a gain of their own are passed over.
     expanded_k : float or None
-        Uncertainty of subcooling (k = 2) [K].
+        Uncertainty of the judged value (k = 2) [K].
+    judged : JudgedQuantity
 
     Notes
     -----
@@ -84,28 +186,34 @@ def learnt_gain(
     the inverse variances (Gelman et al., Bayesian Data Analysis, 3rd edition, section 2.5). What is
     wrong with the instruments is the same before and after a step and cancels in its gain.
 
-    A step that began or ended where the circuit may still have been short of a liquid seal is left
-    out: a part of it filled the circuit and raised nothing, so its gain is too small by an unknown
-    amount, and believing it would make the next step too large. So is a gain not above a tenth of
-    the prior.
+    A step that began or ended where the line may have held both liquid and vapour is left out. With
+    the liquid line that is a circuit still short of its seal: a part of the step filled the circuit
+    and raised nothing, so its gain is too small by an unknown amount, and believing it would make
+    the next step too large. So is a gain not above a tenth of the prior.
     """
-    prior = PRIOR_GAIN_K_PER_PLATE / plate_kg
-    weight = 1.0 / (PRIOR_RELATIVE_SD * prior) ** 2
+    expected = PRIORS[judged]
+    prior = expected.gain_k_per_plate / plate_kg
+    weight = 1.0 / (expected.relative_sd * prior) ** 2
     total = weight * prior
     sealed_k = unsealed_below_k(expanded_k)
     for step in ledger:
-        gain, mass_kg = step.gain_k_per_kg, step.gain_over_kg or step.mass_kg
-        if gain is None or not mass_kg or gain <= 0.1 * prior:
+        learnt, mass_kg = step.gain_k_per_kg, step.gain_over_kg or step.mass_kg
+        if learnt is None or not mass_kg:
             continue
-        if step.after_k is not None and step.after_k - max(0.0, gain * mass_kg) < sealed_k:
+        gain = judged.charge_sign * learnt
+        if gain <= 0.1 * prior:
             continue
-        variance = (STEP_NOISE_K / mass_kg) ** 2 + (STEP_SHAPE_RELATIVE_SD * gain) ** 2
+        if step.after_k is not None and step.after_k - max(0.0, learnt * mass_kg) < sealed_k:
+            continue
+        variance = (expected.noise_k / mass_kg) ** 2 + (STEP_SHAPE_RELATIVE_SD * gain) ** 2
         weight += 1.0 / variance
         total += gain / variance
     return Gain(total / weight, 1.0 / math.sqrt(weight))
 
 
-def level_sd_k(tolerance_k: float, expanded_k: float | None) -> float:
+def level_sd_k(
+    tolerance_k: float, expanded_k: float | None, judged: JudgedQuantity = SUBCOOLING
+) -> float:
     """Return the standard deviation of the truth around what a step is expected to lead to [K].
 
     Two parts: what settled readings leave open, and the error of the instruments, which does not
@@ -117,6 +225,7 @@ def level_sd_k(tolerance_k: float, expanded_k: float | None) -> float:
         Half the band [K].
     expanded_k : float or None
         Uncertainty of the reading (k = 2) [K]; without one the reading is taken at its word.
+    judged : JudgedQuantity
 
     Notes
     -----
@@ -126,17 +235,17 @@ def level_sd_k(tolerance_k: float, expanded_k: float | None) -> float:
     the band because of them would be no better.
     """
     instruments_k = 0.5 * min(expanded_k or 0.0, 2.0 * tolerance_k)
-    return math.hypot(STEP_NOISE_K, instruments_k)
+    return math.hypot(PRIORS[judged].noise_k, instruments_k)
 
 
 def prudent_mass_kg(gain: Gain, room_k: float, level_sd: float = STEP_NOISE_K) -> float:
-    """Return the largest mass [kg] whose chance of raising subcooling by more than `room_k` is 5 %.
+    """Return the largest mass [kg] whose chance of moving the value by more than `room_k` is 5 %.
 
     Parameters
     ----------
     gain : Gain
     room_k : float
-        From the present settled reading to the upper end of the tolerance [K].
+        From the present settled reading to the far end of the tolerance [K].
     level_sd : float
         Of the level reached, whatever the mass; see `level_sd_k` [K].
 
@@ -163,46 +272,43 @@ def prudent_mass_kg(gain: Gain, room_k: float, level_sd: float = STEP_NOISE_K) -
     return (-b - root) / (2.0 * a)
 
 
-def largest_kg(job: Job, gain: Gain, settled_k: float, expanded_k: float | None = None) -> float:
+def largest_kg(aim: Aim, gain: Gain, settled_k: float, expanded_k: float | None = None) -> float:
     """Return the largest mass that may be proposed: the cap, or less where that is prudent [kg]."""
-    target = job.target
-    room_k = target.subcooling_k + target.tolerance_k - max(0.0, settled_k)
-    prudent = prudent_mass_kg(gain, room_k, level_sd_k(target.tolerance_k, expanded_k))
-    return min(job.charge.step_cap_kg, prudent)
+    room_k = aim.shortfall_k(settled_k) + aim.tolerance_k
+    sd_k = level_sd_k(aim.tolerance_k, expanded_k, aim.judged)
+    return min(aim.cap_kg, prudent_mass_kg(gain, room_k, sd_k))
 
 
-def next_step_kg(job: Job, gain: Gain, settled_k: float, expanded_k: float | None = None) -> float:
+def next_step_kg(aim: Aim, gain: Gain, settled_k: float, expanded_k: float | None = None) -> float:
     """Return the step to propose [kg]: capped, prudent, not past the middle of the band.
 
     A reading under zero counts as zero, for that is what a line without a seal has in truth.
     Rounded down to what the scale resolves; 0 when no step that the scale can show is prudent.
     """
-    to_middle = max(0.0, job.target.subcooling_k - max(0.0, settled_k)) / gain.mean_k_per_kg
-    mass_kg = min(largest_kg(job, gain, settled_k, expanded_k), to_middle)
-    return round_down(mass_kg, job.charge.scale_resolution_kg)
+    to_middle = max(0.0, aim.shortfall_k(settled_k)) / gain.mean_k_per_kg
+    mass_kg = min(largest_kg(aim, gain, settled_k, expanded_k), to_middle)
+    return round_down(mass_kg, aim.resolution_kg)
 
 
-def excess_kg(job: Job, gain: Gain, settled_k: float) -> float:
+def excess_kg(aim: Aim, gain: Gain, settled_k: float) -> float:
     """Return what to recover to come back to the middle of the band [kg], capped and rounded."""
-    mass_kg = (settled_k - job.target.subcooling_k) / gain.mean_k_per_kg
-    resolution = job.charge.scale_resolution_kg
-    return max(resolution, round_down(min(mass_kg, job.charge.step_cap_kg), resolution))
+    mass_kg = -aim.shortfall_k(settled_k) / gain.mean_k_per_kg
+    return max(aim.resolution_kg, round_down(min(mass_kg, aim.cap_kg), aim.resolution_kg))
 
 
-def steps_left(job: Job, gain: Gain, settled_k: float, expanded_k: float | None = None) -> int:
+def steps_left(aim: Aim, gain: Gain, settled_k: float, expanded_k: float | None = None) -> int:
     """Return how many steps it takes into the band, each as large as it will be proposed.
 
     At least 1. From a line without a liquid seal it is the least it can take: nobody can read how
     far the seal is.
     """
     level_k = max(0.0, settled_k)
-    low_k = job.target.subcooling_k - job.target.tolerance_k
     count = 0
-    while level_k < low_k and count < MOST_STEPS_TOLD:
-        mass_kg = next_step_kg(job, gain, level_k, expanded_k)
+    while aim.shortfall_k(level_k) > aim.tolerance_k and count < MOST_STEPS_TOLD:
+        mass_kg = next_step_kg(aim, gain, level_k, expanded_k)
         if mass_kg <= 0.0:
             break
-        level_k += gain.mean_k_per_kg * mass_kg
+        level_k += aim.judged.charge_sign * gain.mean_k_per_kg * mass_kg
         count += 1
     return max(1, count)
 

@@ -4,7 +4,9 @@ Verdicts are recorded as a cause and SI figures, so that they compare bit for bi
 either system of units; this table is the only place where they become language.
 """
 
+import math
 from collections.abc import Callable
+from functools import partial
 
 from chargeassist.guide.snapshot import Caution
 from chargeassist.guide.stages.choice import WORDS
@@ -73,7 +75,7 @@ def stage_row(row: StageRow, system: UnitSystem) -> tuple[str, str]:
 
 
 def settling(item: Settling, system: UnitSystem) -> str:
-    """Return why subcooling is not settled yet, and how long to go where that is known."""
+    """Return why the judged value is not settled yet, and how long to go where that is known."""
     text = _SETTLING[item.cause](item, system)
     to_go = item.forecast.seconds if item.forecast is not None else None
     if item.state is SettleState.SETTLED or to_go is None:
@@ -96,29 +98,44 @@ def _round_to(value: float, step: float) -> float:
 
 
 def _reads(f: Figures, system: UnitSystem) -> str:
-    return display.with_uncertainty(f["subcooling_k"], f.get("expanded_k"), system)
+    return display.with_uncertainty(_judged_k(f), f.get("expanded_k"), system)
+
+
+def _judged_k(f: Figures) -> float:
+    """Return the judged value: a sentence about superheat has no subcooling among its figures."""
+    return f["subcooling_k"] if "subcooling_k" in f else f["superheat_k"]
 
 
 def _band(f: Figures, system: UnitSystem) -> str:
-    low = display.difference_number(f["target_k"] - f["tolerance_k"], system)
+    low_k = max(f["target_k"] - f["tolerance_k"], f.get("floor_k", -math.inf))
+    low = display.difference_number(low_k, system)
     high = display.difference(f["target_k"] + f["tolerance_k"], system)
-    return f"{low} to {high}"
+    return f"{low} to {high}{_looked_up(f, system)}"
 
 
-def _settling_advice(f: Figures, subject: str, system: UnitSystem) -> str:
+def _looked_up(f: Figures, system: UnitSystem) -> str:
+    """Return why the target is what it is, where it moves with the weather."""
+    if "outdoor_k" not in f:
+        return ""
+    outdoor = display.temperature(f["outdoor_k"], system)
+    wet_bulb = display.temperature(f["wet_bulb_k"], system)
+    return f" (table: {outdoor} outdoors, return wet bulb {wet_bulb})"
+
+
+def _settling_advice(name: str, f: Figures, subject: str, system: UnitSystem) -> str:
     words = {
         "minimum_wait": "the minimum wait is not over",
         "step_open": "a charge step is open",
         "hold_missing": "the compressor is not held at its frequency",
         "settled": "about to be called settled",
-        "rising": "subcooling still rising",
-        "falling": "subcooling still falling",
+        "rising": f"{name} still rising",
+        "falling": f"{name} still falling",
         "hunting": "the expansion valve hunts",
         "too_early": "too early to tell",
         "not_proven": "close to settled; the proof usually takes a minute or two",
         "young_run": "watching the first minutes of the run for a hunting valve",
-        "unannounced": "subcooling changed without a charge step; watching it settle again",
-        "no_signal": "no subcooling to judge yet",
+        "unannounced": f"{name} changed without a charge step; watching it settle again",
+        "no_signal": f"no {name} to judge yet",
     }[subject]
     if "slope_k_per_s" in f and subject in {"rising", "falling"}:
         change = display.rate(
@@ -141,9 +158,11 @@ def _step_so_far(f: Figures, system: UnitSystem) -> str:
 
 
 def _inside(f: Figures, system: UnitSystem) -> str:
-    off_k = abs(f["subcooling_k"] - f["target_k"])
+    off_k = abs(_judged_k(f) - f["target_k"])
     # A stopped charge stays stopped a little way out of the band; that is not called inside.
-    where = "inside" if off_k <= f["tolerance_k"] + 1e-9 else "on the edge of"
+    above_floor = _judged_k(f) >= f.get("floor_k", -math.inf)
+    within = off_k <= f["tolerance_k"] + 1e-9 and above_floor
+    where = "inside" if within else "on the edge of"
     return f"{_reads(f, system)} is {where} {_band(f, system)}"
 
 
@@ -158,6 +177,13 @@ def _to_go(f: Figures) -> str:
     if "minutes_s" in f:
         words += f", {max(1, round(f['minutes_s'] / 60.0))} min"
     return words + " to go"
+
+
+def _floodback(f: Figures) -> str:
+    """Return the danger, where superheat is under the least that protects the compressor."""
+    if f["superheat_k"] >= f.get("floor_k", 0.0):
+        return ""
+    return "; liquid may reach the compressor"
 
 
 def _over(value: float, limit: float) -> str:
@@ -186,8 +212,12 @@ _ADVICE: dict[str, Phrase] = {
     "minimum_wait": lambda f, s, u: (
         f"{display.duration(max(1.0, f['seconds_s']))} of the minimum wait after a change are left"
     ),
-    "settling": _settling_advice,
+    "settling": partial(_settling_advice, "subcooling"),
+    "superheat_settling": partial(_settling_advice, "superheat"),
     "below_target": lambda f, s, u: f"{_reads(f, u)} settled, target is {_band(f, u)}" + _to_go(f),
+    "superheat_over_target": lambda f, s, u: (
+        f"superheat of {_reads(f, u)} settled, target is {_band(f, u)}" + _to_go(f)
+    ),
     "inside": lambda f, s, u: _inside(f, u),
     "inside_not_certain": lambda f, s, u: (
         f"{_inside(f, u)}, but not certainly ({f['conformance'] * 100:.0f} % likely)"
@@ -218,12 +248,17 @@ _ADVICE: dict[str, Phrase] = {
         "overshoot it"
     ),
     "above_target": lambda f, s, u: f"{_reads(f, u)} settled, target is {_band(f, u)}",
+    "superheat_under_target": lambda f, s, u: (
+        f"superheat of {_reads(f, u)} settled, target is {_band(f, u)}" + _floodback(f)
+    ),
     "no_signal": lambda f, s, u: (
         f"no signal from {s}"
         + (f" for {display.duration(f['age_s'])}" if "age_s" in f else "")
         + "; check its clamp, cable or radio"
     ),
     "no_value": lambda f, s, u: f"no subcooling can be computed: {s}",
+    "no_superheat": lambda f, s, u: f"no superheat can be computed: {s}",
+    "no_target": lambda f, s, u: f"no target superheat: {s}",
     "hold_missing": lambda f, s, u: (
         f"hold the compressor at {_hertz(f['required_hz'])}"
         + (f", it runs at {_hertz(f['actual_hz'])}" if "actual_hz" in f else " and confirm it")
@@ -252,6 +287,21 @@ _ADVICE: dict[str, Phrase] = {
     "impossible_subcooling": lambda f, s, u: (
         f"{display.difference(f['subcooling_k'], u)} of subcooling cannot be; check refrigerant, "
         "probe places and the pressure probe's zero"
+    ),
+    "impossible_superheat": lambda f, s, u: (
+        f"{display.difference(f['superheat_k'], u)} of superheat cannot be; check refrigerant, "
+        "probe places and the pressure probe's zero"
+    ),
+    "restricted": lambda f, s, u: (
+        f"superheat of {display.difference(f['superheat_k'], u)} is over its target, yet "
+        f"subcooling of {display.difference(f['subcooling_k'], u)} is over "
+        f"{display.difference(f['limit_k'], u)}: look for a restriction before the coil, "
+        "refrigerant is not the cure"
+    ),
+    "overfed": lambda f, s, u: (
+        f"superheat of {display.difference(f['superheat_k'], u)} is under its target, yet there is "
+        f"hardly any subcooling ({display.difference(f['subcooling_k'], u)}): check the orifice's "
+        "size and seat and the indoor airflow before taking refrigerant out"
     ),
     "low_superheat": lambda f, s, u: (
         f"superheat of {display.difference(f['superheat_k'], u)} is "
@@ -288,7 +338,7 @@ _CAUTION: dict[str, Phrase] = {
 }
 
 _SETTLING: dict[str, Callable[[Settling, UnitSystem], str]] = {
-    "no_signal": lambda s, u: "no subcooling to judge",
+    "no_signal": lambda s, u: "nothing to judge",
     "too_early": lambda s, u: f"only {display.duration(s.since_s)} since the last change",
     "rising": lambda s, u: "still rising" + _change(s, u),
     "falling": lambda s, u: "still falling" + _change(s, u),

@@ -17,6 +17,8 @@ class Role(StrEnum):
     DISCHARGE_TEMPERATURE = "discharge_temperature"
     OUTDOOR_AIR_TEMPERATURE = "outdoor_air_temperature"
     RETURN_AIR_TEMPERATURE = "return_air_temperature"
+    RETURN_AIR_WET_BULB = "return_air_wet_bulb"
+    RETURN_AIR_HUMIDITY = "return_air_humidity"
     SUPPLY_AIR_TEMPERATURE = "supply_air_temperature"
     COMPRESSOR_CURRENT = "compressor_current"
     COMPRESSOR_FREQUENCY = "compressor_frequency"
@@ -43,6 +45,8 @@ _QUANTITY = {
     Role.DISCHARGE_TEMPERATURE: Quantity.TEMPERATURE,
     Role.OUTDOOR_AIR_TEMPERATURE: Quantity.TEMPERATURE,
     Role.RETURN_AIR_TEMPERATURE: Quantity.TEMPERATURE,
+    Role.RETURN_AIR_WET_BULB: Quantity.TEMPERATURE,
+    Role.RETURN_AIR_HUMIDITY: Quantity.FRACTION,
     Role.SUPPLY_AIR_TEMPERATURE: Quantity.TEMPERATURE,
     Role.COMPRESSOR_CURRENT: Quantity.CURRENT,
     Role.COMPRESSOR_FREQUENCY: Quantity.FREQUENCY,
@@ -59,6 +63,8 @@ _LABEL = {
     Role.DISCHARGE_TEMPERATURE: "discharge temperature",
     Role.OUTDOOR_AIR_TEMPERATURE: "outdoor air",
     Role.RETURN_AIR_TEMPERATURE: "return air",
+    Role.RETURN_AIR_WET_BULB: "return air wet bulb",
+    Role.RETURN_AIR_HUMIDITY: "return air humidity",
     Role.SUPPLY_AIR_TEMPERATURE: "supply air",
     Role.COMPRESSOR_CURRENT: "compressor amps",
     Role.COMPRESSOR_FREQUENCY: "compressor frequency",
@@ -74,8 +80,9 @@ RECORDED_DECIMALS = {
     Quantity.FREQUENCY: 3,
     Quantity.MASS: 5,
     Quantity.VOLTAGE: 3,
+    Quantity.FRACTION: 5,
 }
-"""Decimals kept of an SI reading: 0.01 Pa, 0.1 mK, 0.1 mA, 1 mHz, 10 mg, 1 mV.
+"""Decimals kept of an SI reading: 0.01 Pa, 0.1 mK, 0.1 mA, 1 mHz, 10 mg, 1 mV, 0.001 %.
 
 A hundred times finer than any field probe resolves, and what keeps a record short enough to read.
 """

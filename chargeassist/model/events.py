@@ -18,6 +18,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from chargeassist.model.channels import Channel, Quality
+from chargeassist.model.limits import Method
 
 
 class MarkKind(StrEnum):
@@ -232,17 +233,37 @@ class SessionStopped:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settled:
-    """Subcooling has settled: value and expanded uncertainty (k = 2) over the settled window."""
+    """The judged value has settled: means over the settled window.
+
+    Attributes
+    ----------
+    subcooling_k, superheat_k : float or None
+        The judged one and its witness, which may be missing.
+    expanded_k : float or None
+        Expanded uncertainty (k = 2) of the judged one.
+    judged : Method
+    target_k, target_expanded_k : float or None
+        The target at this moment and its uncertainty, where it moves with the weather.
+    """
 
     t: float
-    subcooling_k: float
+    subcooling_k: float | None = None
     expanded_k: float | None = None
     superheat_k: float | None = None
+    judged: Method = Method.SUBCOOLING
+    target_k: float | None = None
+    target_expanded_k: float | None = None
+
+    @property
+    def value_k(self) -> float:
+        """The judged one [K]; 0 in a record that lacks it."""
+        value = self.subcooling_k if self.judged is Method.SUBCOOLING else self.superheat_k
+        return value or 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Unsettled:
-    """Subcooling no longer counts as settled, and why (a key of the wording table)."""
+    """The judged value no longer counts as settled, and why (a key of the wording table)."""
 
     t: float
     cause: str

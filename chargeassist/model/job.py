@@ -4,12 +4,14 @@ This module only says what a job is; `chargeassist.session.jobfile` reads it. Ev
 compares with stands here, so that the record of a session carries the limits it was judged by.
 """
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from chargeassist.model.channels import Channel
 from chargeassist.model.installation import Crew, Cylinder, LineSet, Plate
-from chargeassist.model.limits import Limit, LimitKey
+from chargeassist.model.judged import JUDGED, JudgedQuantity
+from chargeassist.model.limits import Limit, LimitKey, Method
 from chargeassist.model.stage_plan import StagePlan
 
 
@@ -44,22 +46,75 @@ class Target:
 
     Attributes
     ----------
-    subcooling_k, tolerance_k : float
-        Settled subcooling inside ``subcooling_k ± tolerance_k`` ends the charge.
+    method : Method
+        Subcooling, or superheat for a fixed orifice.
+    subcooling_k : float or None
+        The number of a job judged by subcooling.
+    superheat_k : float or None
+        The maker's number for a job judged by superheat; None: it moves with the weather and is
+        looked up in the published table (`chargeassist.physics.target_superheat`).
+    tolerance_k : float
+        The judged value settled inside target ± tolerance ends the charge.
     source : str
-        Where the number was read; never empty.
+        Where the number or the method was read; never empty.
+    tolerance_source : str
+        Where the tolerance was read.
+    return_wet_bulb_k : float or None
+        Of the return air where no probe measures it, and
+    return_wet_bulb_source : str
+        with what it was measured.
     superheat_low_k, superheat_high_k : float
         Outside these refrigerant is not the cure for the subcooling read. The defaults, 4 and 25 °F
         (2.2 and 13.9 K), are the metering-device check of California Reference Appendix RA3.2
-        (2008), used where the maker gives no range.
+        (2008), used where the maker gives no range. Of a job judged by superheat the lower one
+        alone counts: less is a danger to the compressor.
+    subcooling_high_k : float
+        Of a job judged by superheat: with more subcooling than this a high superheat does not come
+        from a shortage.
     """
 
-    subcooling_k: float
     tolerance_k: float
     source: str
+    method: Method = Method.SUBCOOLING
+    subcooling_k: float | None = None
+    superheat_k: float | None = None
+    tolerance_source: str = "job file"
+    return_wet_bulb_k: float | None = None
+    return_wet_bulb_source: str = ""
     superheat_low_k: float = 20.0 / 9.0
     superheat_high_k: float = 125.0 / 9.0
     superheat_source: str = "RA3.2 (2008), metering device check: 4 to 25 °F"
+    subcooling_high_k: float = 100.0 / 9.0
+    subcooling_source: str = "20 °F: common practice, no published source"
+
+    @property
+    def judged(self) -> JudgedQuantity:
+        """The quantity the charge is judged by."""
+        return JUDGED[self.method]
+
+    @property
+    def fixed_k(self) -> float | None:
+        """The number the job gives for it [K]; None where it moves with the weather."""
+        return self.subcooling_k if self.method is Method.SUBCOOLING else self.superheat_k
+
+    @property
+    def middle_k(self) -> float:
+        """`fixed_k` where there must be one [K].
+
+        Raises
+        ------
+        ValueError
+            If the target moves with the weather.
+        """
+        fixed_k = self.fixed_k
+        if fixed_k is None:
+            raise ValueError("expected a target with a number of its own, got one that moves")
+        return fixed_k
+
+    @property
+    def floor_k(self) -> float:
+        """Where the band ends at the latest [K]; below the range of any subcooling target."""
+        return -math.inf if self.method is Method.SUBCOOLING else self.superheat_low_k
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

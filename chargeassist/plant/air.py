@@ -62,7 +62,7 @@ class IndoorAir:
 
     __slots__ = (
         "_bypass", "_fan_w", "_flow", "_humidity", "_inlet_j_per_kg", "_station", "dry_k",
-        "fan_w", "flow_kg_per_s", "flow_power_055", "touched_kg_per_s",
+        "fan_w", "flow_kg_per_s", "flow_power_055", "touched_kg_per_s", "wet_k",
     )  # fmt: skip
 
     def __init__(
@@ -84,8 +84,16 @@ class IndoorAir:
     def set_air(self, dry_k: float, wet_k: float) -> None:
         """Change the return air: dry and wet bulb [K]."""
         self.dry_k = dry_k
+        self.wet_k = wet_k
         self._humidity = humidity_ratio_from_wet_bulb(dry_k, wet_k, self._station)
         self._inlet_j_per_kg = enthalpy_j_per_kg(dry_k, self._humidity)
+
+    @property
+    def relative_humidity(self) -> float:
+        """Of the return air [1]: vapour pressure over that of saturated air."""
+        saturated = saturated_humidity_ratio(self.dry_k, self._station)
+        share = self._humidity / saturated
+        return share * (VAPOUR_RATIO + saturated) / (VAPOUR_RATIO + self._humidity)
 
     def set_flow(self, share: float) -> None:
         """Change the flow [share of the clean one]; slower air is bypassed less."""

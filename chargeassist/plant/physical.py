@@ -292,6 +292,8 @@ class PhysicalPlant:
             Role.DISCHARGE_TEMPERATURE: circuit.discharge_k,
             Role.OUTDOOR_AIR_TEMPERATURE: circuit.outdoor_k,
             Role.RETURN_AIR_TEMPERATURE: self._indoor.dry_k,
+            Role.RETURN_AIR_WET_BULB: self._indoor.wet_k,
+            Role.RETURN_AIR_HUMIDITY: self._indoor.relative_humidity,
             Role.SUPPLY_AIR_TEMPERATURE: circuit.supply_k,
             Role.COMPRESSOR_CURRENT: self.current_a,
             Role.COMPRESSOR_FREQUENCY: self._drive.frequency_hz,

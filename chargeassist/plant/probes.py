@@ -68,6 +68,16 @@ PROBE_MODELS: Final = {
 VACUUM_MODEL: Final = ProbeModel(noise_si=0.15, resolution_si=0.13332236842105263)
 """A vacuum gauge: steps of a micron, noise of one; how late it is says the gauge itself."""
 
+EXTRA_PROBE_MODELS: Final = {
+    Role.RETURN_AIR_WET_BULB: ProbeModel(
+        lag_s=45.0, noise_si=0.04, drift_si=0.05, resolution_si=_TENTH_FAHRENHEIT
+    ),
+    Role.RETURN_AIR_HUMIDITY: ProbeModel(
+        lag_s=30.0, noise_si=0.002, drift_si=0.003, resolution_si=0.001
+    ),
+}
+"""Probes of the return air's moisture, which a fixed orifice is charged by (assumptions)."""
+
 
 class Probe:
     """One probe with its own stream of noise.

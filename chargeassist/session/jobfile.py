@@ -42,7 +42,6 @@ from chargeassist.model.job import (
     Processing,
     Site,
     SourceSpec,
-    Target,
 )
 from chargeassist.model.limits import LimitKey
 from chargeassist.model.text import plain
@@ -58,6 +57,7 @@ from chargeassist.session.jobfile_installation import (
 from chargeassist.session.jobfile_limits import JobLimits, read_limits
 from chargeassist.session.jobfile_probes import read_sources
 from chargeassist.session.jobfile_stages import read_stage_plan
+from chargeassist.session.jobfile_target import read_method, read_target
 from chargeassist.session.toml_table import TomlTable
 
 LARGEST_FILE_BYTES = 256 * 1024
@@ -142,7 +142,8 @@ def read_job(top: TomlTable, sources: tuple[SourceSpec, ...] | None = None) -> J
     name = plain(top.text("name"), 80)
     if not name.strip():
         raise top.error("name", "expected what is charged, in words", "nothing")
-    limits = read_limits(top)
+    method = read_method(top)
+    limits = read_limits(top, method)
     plate = read_plate(top.table("plate", optional=True))
     job = Job(
         name=name,
@@ -150,7 +151,7 @@ def read_job(top: TomlTable, sources: tuple[SourceSpec, ...] | None = None) -> J
         units=top.choice("units", tuple(UnitSystem), default="si"),
         equipment=_equipment(top.table("equipment", optional=True)),
         site=_site(top.table("site")),
-        target=_target(top.table("target"), limits),
+        target=read_target(top.table("target"), method, limits),
         charge=_charge(top.table("charge"), limits),
         hold=_hold(top.table("frequency", optional=True), limits),
         guards=_guards(top.table("limits", optional=True)),
@@ -206,51 +207,6 @@ def _site(table: TomlTable) -> Site:
         )
     table.finish()
     return Site(altitude_m=altitude_m, barometer_pa_abs=barometer)
-
-
-def _target(table: TomlTable, limits: JobLimits) -> Target:
-    source = plain(table.text("source"))
-    if not source.strip():
-        raise table.error("source", "expected where the target was read", "nothing")
-    difference = Quantity.TEMPERATURE_DIFFERENCE
-    usual = Target(subcooling_k=1.0, tolerance_k=1.0, source=source)
-    usual_source = usual.superheat_source
-    if limits.has(LimitKey.SUPERHEAT_LOW) and limits.has(LimitKey.SUPERHEAT_HIGH):
-        usual_source = limits.citation(LimitKey.SUPERHEAT_HIGH)
-    # Asked for first, so that the defaults below know whether the job file says either.
-    low = table.quantity("superheat_low", difference, optional=True)
-    high = table.quantity("superheat_high", difference, optional=True)
-    target = Target(
-        subcooling_k=table.quantity_between("subcooling", difference, 0.2, 40.0),
-        tolerance_k=table.quantity_between(
-            "tolerance", difference, 0.05, 10.0, limits.value(LimitKey.SUBCOOLING_TOLERANCE)
-        ),
-        source=source,
-        superheat_low_k=table.quantity_between(
-            "superheat_low",
-            difference,
-            0.0,
-            60.0,
-            limits.value(LimitKey.SUPERHEAT_LOW, usual.superheat_low_k),
-        ),
-        superheat_high_k=table.quantity_between(
-            "superheat_high",
-            difference,
-            0.0,
-            60.0,
-            limits.value(LimitKey.SUPERHEAT_HIGH, usual.superheat_high_k),
-        ),
-        superheat_source=plain(
-            table.text(
-                "superheat_source",
-                default=usual_source if low is None and high is None else "job file",
-            )
-        ),
-    )
-    if target.superheat_low_k >= target.superheat_high_k:
-        raise table.error("superheat_low", "expected less than superheat_high", "no less")
-    table.finish()
-    return target
 
 
 def _charge(table: TomlTable, limits: JobLimits) -> ChargeLimits:

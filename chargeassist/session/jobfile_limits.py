@@ -103,15 +103,15 @@ def shipped_profiles() -> dict[str, Profile]:
     return found
 
 
-def read_limits(top: TomlTable) -> JobLimits:
-    """Return the limits of the job file `top`.
+def read_limits(top: TomlTable, method: Method = Method.SUBCOOLING) -> JobLimits:
+    """Return the limits of the job file `top`, which judges its charge by `method`.
 
     Raises
     ------
     ConfigError
-        If the profile is not known or forbids judging by subcooling, or a condition cannot be used.
+        If the profile is not known or forbids the method, or a condition cannot be used.
     """
-    named = _profiles(top)
+    named = _profiles(top, method)
     own = [
         _own_limits(top.table("conditions", optional=True), {key.value: key for key in CONDITIONS}),
         _own_limits(top.table("dryness", optional=True), DRYNESS_LIMITS, others=("coldest",)),
@@ -139,7 +139,7 @@ def _written(limits: JobLimits, key: LimitKey) -> str:
     return f"{limit.as_written} ({limit.source})"
 
 
-def _profiles(top: TomlTable) -> list[Profile]:
+def _profiles(top: TomlTable, method: Method) -> list[Profile]:
     """Return the profiles the job names: one text, or several in the order of choice."""
     shipped = shipped_profiles()
     written = top.get("profile")
@@ -151,10 +151,10 @@ def _profiles(top: TomlTable) -> list[Profile]:
         if not isinstance(name, str) or name not in shipped:
             raise top.error("profile", "expected one of " + ", ".join(shipped), came(name, shipped))
         profile = shipped[name]
-        if Method.SUBCOOLING in profile.forbids:
+        if method in profile.forbids:
             raise top.error(
                 "profile",
-                "expected one that judges by subcooling; follow the method of the equipment's "
+                f"expected one that judges by {method.value}; follow the method of the equipment's "
                 "instructions instead",
                 f"{name!r}, which does not",
             )

@@ -5,6 +5,7 @@
     [probes]
     grade = "usual"             # good, usual or coarse: noise, lag, steps and declared limits
     without = ["supply_air_temperature"]
+    with = ["return_air_wet_bulb"]      # probes that are not there unless asked for
 
     [[probes.own]]              # one probe that differs from its grade
     role = "liquid_temperature"
@@ -28,7 +29,12 @@ from chargeassist.model.channels import Accuracy, Channel, Role
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.units import Quantity, Reference
 from chargeassist.plant.probe_set import ProbeFault, ProbeTrouble
-from chargeassist.plant.probes import PROBE_MODELS, VACUUM_MODEL, ProbeModel
+from chargeassist.plant.probes import (
+    EXTRA_PROBE_MODELS,
+    PROBE_MODELS,
+    VACUUM_MODEL,
+    ProbeModel,
+)
 from chargeassist.plant.random_units import GRADES, ProbeGrade
 from chargeassist.session.scenario_amounts import (
     FACTOR,
@@ -44,12 +50,16 @@ _PRESSURES: Final = (Role.LIQUID_PRESSURE, Role.SUCTION_PRESSURE)
 _LINES: Final = (Role.LIQUID_TEMPERATURE, Role.SUCTION_TEMPERATURE)
 _NEEDED: Final = (Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE)
 _READ: Final[tuple[Role, ...]] = tuple(role for role in PROBE_MODELS if role is not Role.BAROMETER)
+_EXTRA: Final[tuple[Role, ...]] = tuple(EXTRA_PROBE_MODELS)
+_MODELS: Final = {**PROBE_MODELS, **EXTRA_PROBE_MODELS, Role.VACUUM: VACUUM_MODEL}
 _AIR_LIMIT: Final = Accuracy(absolute_si=0.5)
 _LIMITS: Final = {
     Role.DISCHARGE_TEMPERATURE: Accuracy(absolute_si=1.0),
     Role.OUTDOOR_AIR_TEMPERATURE: _AIR_LIMIT,
     Role.RETURN_AIR_TEMPERATURE: _AIR_LIMIT,
     Role.SUPPLY_AIR_TEMPERATURE: _AIR_LIMIT,
+    Role.RETURN_AIR_WET_BULB: _AIR_LIMIT,
+    Role.RETURN_AIR_HUMIDITY: Accuracy(absolute_si=0.02),
     Role.COMPRESSOR_CURRENT: Accuracy(relative=0.01),
     Role.COMPRESSOR_FREQUENCY: Accuracy(absolute_si=0.1),
     Role.CYLINDER_MASS: Accuracy(absolute_si=0.002),
@@ -66,6 +76,8 @@ _RANGES: Final = {
     Role.OUTDOOR_AIR_TEMPERATURE: (233.15, 343.15),
     Role.RETURN_AIR_TEMPERATURE: (233.15, 343.15),
     Role.SUPPLY_AIR_TEMPERATURE: (233.15, 343.15),
+    Role.RETURN_AIR_WET_BULB: (233.15, 343.15),
+    Role.RETURN_AIR_HUMIDITY: (0.0, 1.0),
     Role.COMPRESSOR_CURRENT: (0.0, 60.0),
     Role.COMPRESSOR_FREQUENCY: (-1.0, 200.0),
     Role.CYLINDER_MASS: (-0.1, 60.0),
@@ -79,6 +91,7 @@ _UNITS: Final = {
     Quantity.CURRENT: "A",
     Quantity.FREQUENCY: "Hz",
     Quantity.MASS: "kg",
+    Quantity.FRACTION: "%",
 }
 
 
@@ -140,9 +153,11 @@ def read_probes(table: TomlTable, roles: tuple[Role, ...] = _READ) -> ScenarioPr
     grade = GRADES[table.choice("grade", tuple(GRADES), default="usual")]
     models: dict[Role, ProbeModel] = {}
     limits: dict[Role, Accuracy] = {}
-    left_out = _without(table, roles)
-    for role in roles:
-        if role not in left_out:
+    extra = _EXTRA if Role.RETURN_AIR_TEMPERATURE in roles else ()
+    left_out = _roles(table, "without", [role for role in roles if role not in _NEEDED])
+    more = _roles(table, "with", list(extra)) if extra else frozenset()
+    for role in (*roles, *extra):
+        if role in more or (role in roles and role not in left_out):
             models[role], limits[role] = _graded(role, grade)
     faults: list[ProbeFault] = []
     for own in table.tables("own"):
@@ -163,7 +178,7 @@ def read_probes(table: TomlTable, roles: tuple[Role, ...] = _READ) -> ScenarioPr
 
 
 def _graded(role: Role, grade: ProbeGrade) -> tuple[ProbeModel, Accuracy]:
-    model = VACUUM_MODEL if role is Role.VACUUM else PROBE_MODELS[role]
+    model = _MODELS[role]
     if role in _PRESSURES:
         step, limit = grade.pressure_step_pa, grade.pressure_limit_pa
     elif role in _LINES:
@@ -180,13 +195,13 @@ def _graded(role: Role, grade: ProbeGrade) -> tuple[ProbeModel, Accuracy]:
     return graded, Accuracy(absolute_si=limit)
 
 
-def _without(table: TomlTable, roles: tuple[Role, ...]) -> frozenset[Role]:
-    named = table.get("without")
+def _roles(table: TomlTable, key: str, choice: list[Role]) -> frozenset[Role]:
+    named = table.get(key)
     if named is None:
         return frozenset()
-    can_miss = [role.value for role in roles if role not in _NEEDED]
-    if not isinstance(named, list) or not all(item in can_miss for item in named):
-        raise table.error("without", f"expected some of {', '.join(can_miss)}", repr(named))
+    known = [role.value for role in choice]
+    if not isinstance(named, list) or not all(item in known for item in named):
+        raise table.error(key, f"expected some of {', '.join(known)}", repr(named))
     return frozenset(Role(item) for item in named)
 
 

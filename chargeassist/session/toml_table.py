@@ -17,6 +17,7 @@ _EXAMPLE = {
     Quantity.DURATION: '"60 s" or "1 min"',
     Quantity.LENGTH: '"210 m" or "690 ft"',
     Quantity.CURRENT: '"14 A"',
+    Quantity.FRACTION: '"55 %"',
     Quantity.PRESSURE: '"248 psig" or "1.7 MPa(g)"',
     Quantity.VOLTAGE: '"230 V"',
     Quantity.AIRFLOW: '"1050 cfm" or "500 L/s"',

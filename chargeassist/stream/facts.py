@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from chargeassist.model.channels import Channel, Role
+from chargeassist.model.job import Target
+from chargeassist.model.judged import SUBCOOLING, JudgedQuantity
 from chargeassist.model.units import Reference
 from chargeassist.model.values import NoValue
 from chargeassist.stream.probe_findings import ProbeFinding
@@ -55,8 +57,51 @@ class Measured:
     expanded_k: float | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TargetFacts:
+    """The target of the judged value, as it is now.
+
+    Attributes
+    ----------
+    value_k, tolerance_k : float
+    expanded_k : float or None
+        Uncertainty of the target itself (k = 2): 0 for a number the job gives, None where a probe
+        it was looked up with declares no accuracy.
+    basis : str
+        Where it comes from.
+    outdoor_k, wet_bulb_k : float or None
+        What it was looked up with.
+    wet_bulb_told_by : str
+        "probe", "dry bulb and humidity" or "typed: ...".
+    caution : str
+        One clause, or empty.
+    floor_k : float
+        The band ends here at the latest: less superheat than this is a danger to the compressor.
+    """
+
+    value_k: float
+    tolerance_k: float
+    expanded_k: float | None = 0.0
+    basis: str = ""
+    outdoor_k: float | None = None
+    wet_bulb_k: float | None = None
+    wet_bulb_told_by: str = ""
+    caution: str = ""
+    floor_k: float = 0.0
+
+    @property
+    def low_k(self) -> float:
+        """Lower end of the band."""
+        return max(self.value_k - self.tolerance_k, self.floor_k)
+
+    @property
+    def high_k(self) -> float:
+        """Upper end of the band."""
+        return self.value_k + self.tolerance_k
+
+
 class SettleState(StrEnum):
-    """Where the settling of subcooling stands."""
+    """Where the settling of the judged value stands."""
 
     NO_SIGNAL = "no signal"
     MOVING = "moving"
@@ -66,7 +111,7 @@ class SettleState(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Forecast:
-    """Where subcooling will settle and when; every interval holds 90 %.
+    """Where the judged value will settle and when; every interval holds 90 %.
 
     Attributes
     ----------
@@ -146,7 +191,7 @@ class ChargeStep:
     mass_kg : float or None
         Added, negative when recovered; None when nobody said how much.
     before_k, after_k : float or None
-        Settled subcooling before and after; None where it never settled.
+        Settled value before and after; None where it never settled.
     gain_k_per_kg : float or None
         What this step taught; None where it taught nothing.
     gain_over_kg : float or None
@@ -184,8 +229,9 @@ class Facts:
     liquid_saturation_k, suction_saturation_k : float or None
         Bubble point at the liquid pressure, dew point at the suction pressure.
     settled : Measured or None
-        Settled subcooling with its uncertainty; None unless settled and all conditions hold.
-    settled_superheat_k : float or None
+        Settled value with its uncertainty; None unless settled and all conditions hold.
+    settled_superheat_k, settled_subcooling_k : float or None
+        Means over the settled window, the judged one and its witness; None unless settled.
     station_pa_abs : float
         Station pressure gauge readings were made absolute with.
     step_open : OpenStep or None
@@ -202,6 +248,10 @@ class Facts:
         Probes that cannot be believed.
     confirmed : frozenset of str
         Keys of limits the technician has checked by other means.
+    judged : JudgedQuantity
+        What the charge is judged by.
+    target : TargetFacts, NoValue or None
+        The target now, or why there is none; None: the number the job gives.
     """
 
     t: float
@@ -222,6 +272,35 @@ class Facts:
     values: Mapping[Role, float] | None = None
     findings: tuple[ProbeFinding, ...] = ()
     confirmed: frozenset[str] = frozenset()
+    settled_subcooling_k: float | None = None
+    judged: JudgedQuantity = SUBCOOLING
+    target: TargetFacts | NoValue | None = None
+
+    @property
+    def reading(self) -> Measured | NoValue:
+        """The judged value, live."""
+        return self.subcooling if self.judged is SUBCOOLING else self.superheat
+
+    @property
+    def settled_witness_k(self) -> float | None:
+        """The value beside the judged one, over the settled window."""
+        if self.judged is SUBCOOLING:
+            return self.settled_superheat_k
+        return self.settled_subcooling_k
+
+    def goal(self, target: Target) -> TargetFacts | NoValue:
+        """Return the target now; of facts that say none, the number the job gives."""
+        if self.target is not None:
+            return self.target
+        fixed_k = target.fixed_k
+        if fixed_k is None:
+            return NoValue("no target yet")
+        return TargetFacts(
+            value_k=fixed_k,
+            tolerance_k=target.tolerance_k,
+            basis=target.source,
+            floor_k=target.floor_k,
+        )
 
     def live(self, role: Role) -> float | None:
         """Return the live value of the first channel of `role` [SI]; pressures are gauge."""

@@ -22,8 +22,9 @@ time with a rest after each, adds up to a fall."""
 READ_AFTER_END_TICKS = 3
 STILL_TICKS_TO_END = 10
 LEAST_MASS_TO_LEARN_KG = 0.015
-LEAST_SUBCOOLING_TO_LEARN_K = 1.0
-"""Below this the liquid line may hold vapour and the gain says nothing about later steps."""
+LEAST_VALUE_TO_LEARN_K = 1.0
+"""Below this the line the value is measured on may hold both liquid and vapour, and the gain says
+nothing about later steps."""
 
 LIFTED_KG = 0.5
 """A change of the scale from one tick to the next that no hose can pass: the cylinder was moved."""
@@ -185,22 +186,22 @@ class Ledger:
         self._watch_rest(t, recent, scale_kg)
         return None
 
-    def settled(self, subcooling_k: float) -> None:
-        """Hear the settled subcooling [K], again and again while it stays settled."""
-        self._settled_k = subcooling_k
+    def settled(self, value_k: float) -> None:
+        """Hear the settled judged value [K], again and again while it stays settled."""
+        self._settled_k = value_k
         if self._begun_t is not None:
             return
         if self.steps and self.steps[-1].after_k is None:
-            last = replace(self.steps[-1], after_k=subcooling_k)
-            learnt = self._learn(subcooling_k)
+            last = replace(self.steps[-1], after_k=value_k)
+            learnt = self._learn(value_k)
             if learnt is not None:
                 last = replace(last, gain_k_per_kg=learnt[0], gain_over_kg=learnt[1])
             self._keep((*self.steps[:-1], last))
         # What comes next is learnt from here, so that no step is learnt from twice.
-        self._base = (subcooling_k, self.total_kg, len(self.steps))
+        self._base = (value_k, self.total_kg, len(self.steps))
 
     def unsettled(self) -> None:
-        """Hear that subcooling left its settled value for a reason other than a charge step."""
+        """Hear that the settled value is lost for a reason other than a charge step."""
         self._settled_k = None
 
     def _learn(self, after_k: float) -> tuple[float, float] | None:
@@ -213,7 +214,7 @@ class Ledger:
         teaches = (
             known
             and abs(mass_kg) >= LEAST_MASS_TO_LEARN_KG
-            and min(before_k, after_k) >= LEAST_SUBCOOLING_TO_LEARN_K
+            and min(before_k, after_k) >= LEAST_VALUE_TO_LEARN_K
         )
         return ((after_k - before_k) / mass_kg, mass_kg) if teaches else None
 

@@ -36,8 +36,10 @@ NOISE_FLOOR_SI: Final = {
     Quantity.CURRENT: 0.03,
     Quantity.FREQUENCY: 0.1,
     Quantity.MASS: 0.001,
+    Quantity.FRACTION: 0.01,
 }
-"""Noise below this is not worth a word [Pa, K, A, Hz, kg]. Common practice, no published source."""
+"""Noise below this is not worth a word [Pa, K, A, Hz, kg, 1]. Common practice, no published
+source."""
 
 _PIPE: Final = frozenset(
     {Role.LIQUID_TEMPERATURE, Role.SUCTION_TEMPERATURE, Role.DISCHARGE_TEMPERATURE}
@@ -61,6 +63,7 @@ _POSSIBLE: Final = {
     Quantity.CURRENT: (-1.0, 1000.0),
     Quantity.FREQUENCY: (-1.0, 1000.0),
     Quantity.MASS: (-1000.0, 1000.0),
+    Quantity.FRACTION: (-0.02, 1.05),
 }
 """Used where the channel declares no range: what no probe of this trade can read."""
 

@@ -19,6 +19,7 @@ from chargeassist.model.events import (
     Unsettled,
 )
 from chargeassist.model.job import Job, Site
+from chargeassist.model.judged import SUBCOOLING
 from chargeassist.model.units import Reference
 from chargeassist.model.values import NoValue
 from chargeassist.physics.atmosphere import pressure_at_altitude_pa_abs
@@ -31,18 +32,17 @@ from chargeassist.stream.facts import (
     Measured,
     SettleState,
     Settling,
+    TargetFacts,
 )
 from chargeassist.stream.hold import HoldWatch
 from chargeassist.stream.ledger import Ledger
 from chargeassist.stream.probe_health import ProbeHealth
 from chargeassist.stream.probe_watch import ProbeWatch
 from chargeassist.stream.progress import Progress
-from chargeassist.stream.recent import RecentMean
+from chargeassist.stream.settled_level import SettledLevel
 from chargeassist.stream.settling import SettlingDetector
+from chargeassist.stream.target_watch import TargetWatch
 from chargeassist.stream.windows import LARGEST_SI, ChannelWindow, PairedMeans
-
-LEVEL_WINDOW_S = 30.0
-"""The settled value is the mean over this time [s]."""
 
 OUTAGE_RESTARTS_S = 60.0
 """After a longer silence [s] the circuit may have moved unseen: settling starts afresh."""
@@ -75,19 +75,18 @@ class Processor:
         self._table = ChannelTable((), 0.0)
         self._absolute: tuple[Role, ...] = ()
         self._live: dict[Role, float] = {}
-        self._liquid_means = PairedMeans()
+        self._judged_means = PairedMeans()
+        self._judged = job.target.judged
+        self._target = TargetWatch(job.target)
         self._station_pa_abs = station_pressure_pa_abs(job.site)
         self._subcooling: DerivedValue | None = None
         self._superheat: DerivedValue | None = None
         self._hold = HoldWatch(job.hold)
         self._ledger = Ledger(job.charge.weighed_in_kg)
         self._detector = SettlingDetector(band_k=job.processing.settled_band_k)
-        self._fed = RecentMean(LEVEL_WINDOW_S)
+        self._level = SettledLevel(job.target)
         self._fed_t: float | None = None
         self._changed_t = 0.0
-        self._settled: Measured | None = None
-        self._settled_superheat_k: float | None = None
-        self._superheats = RecentMean(LEVEL_WINDOW_S)
         self._pending: list[StepRecorded] = []
         self._disturb_at: float | None = None
         self._health = ProbeHealth()
@@ -170,30 +169,30 @@ class Processor:
             self._changed_t = self._disturb_at
             self._disturb_at = None
             self._progress.forget()
-            self._fed.clear()
-            self._superheats.clear()
+            self._level.clear()
         if not self._running:
             return self._rest(t, verdicts)
         subcooling = self._derive(self._subcooling, Role.LIQUID_PRESSURE)
-        if self._running_since_t is None and isinstance(subcooling, Measured):
-            self._running_since_t = t
         superheat = self._derive(self._superheat, Role.SUCTION_PRESSURE)
-        if isinstance(superheat, Measured):
-            self._superheats.add(t, superheat.value_k)
-        self._superheats.forget_before(t)
-        flag = self._feed(t, superheat)
+        by_subcooling = self._judged is SUBCOOLING
+        reading, witness = (subcooling, superheat) if by_subcooling else (superheat, subcooling)
+        if self._running_since_t is None and isinstance(reading, Measured):
+            self._running_since_t = t
+        self._level.feed_witness(t, witness)
+        flag = self._feed(t, witness)
         since_s = t - self._changed_t
-        if isinstance(subcooling, NoValue):
+        if isinstance(reading, NoValue):
             settling = Settling(state=SettleState.NO_SIGNAL, cause="no_signal", since_s=since_s)
         else:
             blocked = "step_open" if is_open else ""
             if not blocked and not self._hold.facts.held:
                 blocked = "hold_missing"
             settling = self._progress.settling(t, since_s, flag=flag, blocked=blocked)
-        change = self._follow(t, settling, subcooling)
+        target = self._target.tick(t, live, self._by_role, self._station_pa_abs)
+        change = self._follow(t, settling, reading, target)
         if change is not None:
             verdicts.append(change)
-        return self._facts(t, subcooling, superheat, settling), tuple(verdicts)
+        return self._facts(t, subcooling, superheat, settling, target), tuple(verdicts)
 
     def describe_channels(self) -> None:
         """Describe the channels of the last facts, so that these may outlive their tick."""
@@ -203,13 +202,13 @@ class Processor:
         self, t: float, verdicts: list[Settled | Unsettled | StepRecorded]
     ) -> tuple[Facts, tuple[Settled | Unsettled | StepRecorded, ...]]:
         """Close a period in which the unit rests."""
-        self._liquid_means = PairedMeans()
+        self._judged_means = PairedMeans()
         at_rest = NoValue("the unit does not run in this stage")
         settling = Settling(cause="at_rest", since_s=t - self._changed_t)
-        change = self._follow(t, settling, at_rest)
+        change = self._follow(t, settling, at_rest, None)
         if change is not None:
             verdicts.append(change)
-        return self._facts(t, at_rest, at_rest, settling), tuple(verdicts)
+        return self._facts(t, at_rest, at_rest, settling, None), tuple(verdicts)
 
     @property
     def hold_expired(self) -> bool:
@@ -235,7 +234,7 @@ class Processor:
             for role, used in self._by_role.items()
             if used.channel.counted_from is Reference.ABSOLUTE
         )
-        self._liquid_means = PairedMeans()
+        self._judged_means = PairedMeans()
         self._subcooling = self._pair(Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE)
         self._superheat = self._pair(Role.SUCTION_PRESSURE, Role.SUCTION_TEMPERATURE)
 
@@ -273,28 +272,31 @@ class Processor:
             return NoValue(f"no signal from {missing.label}")
         return value.measured(pressure_pa, temp_k, self._station_pa_abs)
 
-    def _feed(self, t: float, superheat: Measured | NoValue) -> bool:
-        """Give the detector the next subcooling once every input of it is new."""
-        pressure = self._by_role.get(Role.LIQUID_PRESSURE)
-        temp = self._by_role.get(Role.LIQUID_TEMPERATURE)
-        if pressure is None or temp is None or self._subcooling is None:
+    def _feed(self, t: float, witness: Measured | NoValue) -> bool:
+        """Give the detector the next judged value once every input of it is new."""
+        pressure = self._by_role.get(self._judged.pressure)
+        temp = self._by_role.get(self._judged.temperature)
+        by_subcooling = self._judged is SUBCOOLING
+        derived = self._subcooling if by_subcooling else self._superheat
+        if pressure is None or temp is None or derived is None:
             return False
-        means = self._liquid_means.take(pressure, temp)
+        means = self._judged_means.take(pressure, temp)
         if means is None:
             return self._detector_flag
-        value = self._subcooling.value_k(*means, self._station_pa_abs)
+        value = derived.value_k(*means, self._station_pa_abs)
         if isinstance(value, NoValue):
             return False
         if self._fed_t is not None and t - self._fed_t > OUTAGE_RESTARTS_S:
             self._detector.disturbed(t)
             self._changed_t = t
-            self._fed.clear()
+            self._level.forget_judged()
         self._fed_t = t
-        self._fed.add(t, value)
-        self._fed.forget_before(t)
+        self._level.feed(t, value)
+        # The detector calls what it judges subcooling. Superheat is its witness of a hunting valve;
+        # where superheat is judged there is no valve that could hunt.
         values = {"subcooling": value}
-        if isinstance(superheat, Measured):
-            values["superheat"] = superheat.value_k
+        if by_subcooling and isinstance(witness, Measured):
+            values["superheat"] = witness.value_k
         amps = self._live.get(Role.COMPRESSOR_CURRENT)
         if amps is not None:
             values["amps"] = amps
@@ -308,33 +310,17 @@ class Processor:
         self,
         t: float,
         settling: Settling,
-        subcooling: Measured | NoValue,
+        reading: Measured | NoValue,
+        target: TargetFacts | NoValue | None,
     ) -> Settled | Unsettled | None:
         """Keep the settled value, tell the ledger, and return the verdict if it changed."""
-        before = self._settled
-        if settling.state is not SettleState.SETTLED or isinstance(subcooling, NoValue):
-            self._settled = None
-            self._settled_superheat_k = None
-            if before is None:
-                return None
-            if settling.cause != "step_open":
-                self._ledger.unsettled()
-            return Unsettled(t=t, cause=settling.cause)
-        level_k = self._fed.mean()
-        if level_k is None:  # nothing settles without having been fed
-            raise AssertionError("settled without a reading")
-        self._settled = Measured(value_k=level_k, expanded_k=subcooling.expanded_k)
-        # A hunting valve swings the superheat; what is judged is where it swings about.
-        self._settled_superheat_k = self._superheats.mean()
-        self._ledger.settled(level_k)
-        if before is not None:
-            return None
-        return Settled(
-            t=t,
-            subcooling_k=level_k,
-            expanded_k=subcooling.expanded_k,
-            superheat_k=self._settled_superheat_k,
-        )
+        change = self._level.follow(t, settling, reading, target)
+        settled = self._level.settled
+        if settled is not None:
+            self._ledger.settled(settled.value_k)
+        elif isinstance(change, Unsettled) and change.cause != "step_open":
+            self._ledger.unsettled()
+        return change
 
     def _facts(
         self,
@@ -342,6 +328,7 @@ class Processor:
         subcooling: Measured | NoValue,
         superheat: Measured | NoValue,
         settling: Settling,
+        target: TargetFacts | NoValue | None,
     ) -> Facts:
         self._table = ChannelTable(self._windows.values(), t)
         return Facts(
@@ -352,8 +339,11 @@ class Processor:
             liquid_saturation_k=self._saturation_k(self._subcooling, Role.LIQUID_PRESSURE),
             suction_saturation_k=self._saturation_k(self._superheat, Role.SUCTION_PRESSURE),
             settling=settling,
-            settled=self._settled,
-            settled_superheat_k=self._settled_superheat_k,
+            settled=self._level.settled,
+            settled_superheat_k=self._level.superheat_k,
+            settled_subcooling_k=self._level.subcooling_k,
+            judged=self._judged,
+            target=target,
             hold=self._hold.facts,
             station_pa_abs=self._station_pa_abs,
             step_open=self._ledger.open_step(),

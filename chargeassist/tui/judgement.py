@@ -5,6 +5,7 @@ from chargeassist.guide.diagnosis import Diagnosis, Evidence, RankedCause, Verdi
 from chargeassist.model import display
 from chargeassist.model.channels import Role
 from chargeassist.model.display import NO_NUMBER, UnitSystem
+from chargeassist.model.judged import JUDGED
 from chargeassist.model.limits import Kind, Limit, LimitKey
 from chargeassist.stream.facts import ChannelState, Facts, SettleState
 from chargeassist.stream.probe_findings import ProbeFinding, ProbeTrouble, Severity
@@ -74,7 +75,7 @@ def finding(item: ProbeFinding, label: str, t: float) -> str:
 def still_moving(facts: Facts) -> str:
     """Return which inputs of the judgement still move, and what else does; empty for nothing.
 
-    The liquid line's pressure and temperature are judged; superheat and amps are witnesses.
+    Pressure and temperature of one line are judged; those of the other and amps are witnesses.
     """
     if facts.step_open is not None or not facts.hold.held:
         return ""
@@ -82,13 +83,16 @@ def still_moving(facts: Facts) -> str:
         return ""
     first = {item.channel.role: item.state for item in reversed(facts.channels)}
     moving = {role for role, state in first.items() if state is ChannelState.MOVING}
-    named = ((Role.LIQUID_PRESSURE, "pressure"), (Role.LIQUID_TEMPERATURE, "temperature"))
+    by = facts.judged
+    named = ((by.pressure, "pressure"), (by.temperature, "temperature"))
     judged = [name for role, name in named if role in moving]
     if judged:
-        judged[0] = f"liquid line {judged[0]}"
-    witnesses = []
-    if moving & {Role.SUCTION_PRESSURE, Role.SUCTION_TEMPERATURE}:
-        witnesses.append("superheat")
+        judged[0] = f"{by.line} {judged[0]}"
+    witnesses = [
+        each.name
+        for each in JUDGED.values()
+        if each is not by and moving & {each.pressure, each.temperature}
+    ]
     if Role.COMPRESSOR_CURRENT in moving:
         witnesses.append("amps")
     parts = [f"{' and '.join(names)} still moving" for names in (judged, witnesses) if names]

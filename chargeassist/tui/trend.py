@@ -12,14 +12,14 @@ WINDOW_S = 900.0
 
 @dataclass(frozen=True, slots=True)
 class TrendPoint:
-    """Live subcooling [K] at session time `t` [s]; None where there was no signal."""
+    """The judged value, live [K], at session time `t` [s]; None where there was no signal."""
 
     t: float
-    subcooling_k: float | None
+    value_k: float | None
 
 
 class Trend:
-    """Live subcooling over the last quarter of an hour of session time."""
+    """The judged value over the last quarter of an hour of session time."""
 
     def __init__(self, window_s: float = WINDOW_S) -> None:
         self._window_s = window_s
@@ -29,8 +29,8 @@ class Trend:
         """Take in one snapshot; one that is not newer than the last is left out."""
         if self._points and snapshot.t <= self._points[-1].t:
             return
-        subcooling = snapshot.facts.subcooling
-        value = subcooling.value_k if isinstance(subcooling, Measured) else None
+        reading = snapshot.facts.reading
+        value = reading.value_k if isinstance(reading, Measured) else None
         self._points.append(TrendPoint(snapshot.t, value))
         while self._points[0].t < snapshot.t - self._window_s:
             self._points.popleft()

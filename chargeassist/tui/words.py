@@ -8,8 +8,10 @@ from chargeassist.model import display, units
 from chargeassist.model.channels import Channel
 from chargeassist.model.display import NO_NUMBER, UnitSystem
 from chargeassist.model.events import Action, Advice
+from chargeassist.model.judged import SUBCOOLING
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity
+from chargeassist.model.values import NoValue
 from chargeassist.stream.facts import ChargeStep, HoldFacts, Measured
 from chargeassist.tui.pen import Pen
 
@@ -33,6 +35,8 @@ _RATE_UNITS = {
     (Quantity.CURRENT, UnitSystem.US): "A",
     (Quantity.FREQUENCY, UnitSystem.SI): "Hz",
     (Quantity.FREQUENCY, UnitSystem.US): "Hz",
+    (Quantity.FRACTION, UnitSystem.SI): "%",
+    (Quantity.FRACTION, UnitSystem.US): "%",
 }
 
 
@@ -63,10 +67,19 @@ def caution(item: Caution, system: UnitSystem) -> str:
 
 
 def target(snapshot: Snapshot, system: UnitSystem) -> str:
-    """Return the target band: "8.0 to 10.0 °F"."""
-    goal = snapshot.job.target
-    low = display.difference_number(goal.subcooling_k - goal.tolerance_k, system)
-    return f"{low} to {display.difference(goal.subcooling_k + goal.tolerance_k, system)}"
+    """Return the target band: "8.0 to 10.0 °F"; a dash where there is none."""
+    goal = snapshot.facts.goal(snapshot.job.target)
+    if isinstance(goal, NoValue):
+        return f"target {NO_NUMBER}"
+    low = display.difference_number(goal.low_k, system)
+    return f"{low} to {display.difference(goal.high_k, system)}"
+
+
+def witness_range(snapshot: Snapshot, system: UnitSystem) -> str:
+    """Return what the value beside the judged one must lie in."""
+    if snapshot.facts.judged is SUBCOOLING:
+        return superheat_range(snapshot, system)
+    return f"up to {display.difference(snapshot.job.target.subcooling_high_k, system)}"
 
 
 def superheat_range(snapshot: Snapshot, system: UnitSystem) -> str:
@@ -191,7 +204,7 @@ def spoilt(item: SourceFacts) -> str:
 def to_go(snapshot: Snapshot) -> tuple[str, str]:
     """Return the seconds to go as digits, and between what they lie: ("70", "50 to 90 s").
 
-    Digits are empty when subcooling has settled, and "--" when nothing can be said.
+    Digits are empty when the judged value has settled, and "--" when nothing can be said.
     """
     settling = snapshot.facts.settling
     if snapshot.facts.settled is not None:

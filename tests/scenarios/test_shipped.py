@@ -148,8 +148,8 @@ def test_a_hunting_valve_swings_and_a_free_one_does_not() -> None:
 
 def test_steps_of_the_scripted_technician_reach_the_plant() -> None:
     settled = [e for e in events_of("clean-charge") if isinstance(e, Settled)]
-    assert settled[0].subcooling_k < 1.0
-    assert settled[-1].subcooling_k == pytest.approx(5.0, abs=0.8)
+    assert settled[0].value_k < 1.0
+    assert settled[-1].value_k == pytest.approx(5.0, abs=0.8)
     mass = readings("clean-charge", Role.CYLINDER_MASS)
     told = sum(
         event.mass_kg or 0.0

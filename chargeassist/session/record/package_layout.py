@@ -35,6 +35,7 @@ _SI_UNIT = {
     Quantity.FREQUENCY: "Hz",
     Quantity.MASS: "kg",
     Quantity.VOLTAGE: "V",
+    Quantity.FRACTION: "1",
 }
 
 _PROFILES = "https://datapackage.org/profiles/2.0/"

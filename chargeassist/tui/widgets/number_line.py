@@ -1,4 +1,4 @@
-"""Subcooling on a line: where it is, where it will settle, where each step left it, the target.
+"""The judged value on a line: where it is and will settle, where each step left it, the target.
 
 Each row begins with its word, so that nothing has to be looked up::
 
@@ -18,7 +18,7 @@ from chargeassist.model import display, units
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity
-from chargeassist.stream.facts import Measured
+from chargeassist.stream.facts import Measured, TargetFacts
 from chargeassist.tui.pen import Pen
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.widgets.panel import Panel, joined
@@ -102,7 +102,7 @@ class CellRow:
 
 
 class NumberLine(Panel):
-    """The number line of subcooling."""
+    """The number line of subcooling, or of superheat where that is judged."""
 
     def draw(self, scene: Scene, width: int, height: int | None) -> Content:
         """Return five rows; where there are only four, the marks of the steps go."""
@@ -134,12 +134,12 @@ class _Drawing:
         self.facts = snapshot.facts
         self.system = scene.system
         self.width = width
-        goal = snapshot.job.target
-        self.band = (
-            self.shown(goal.subcooling_k - goal.tolerance_k),
-            self.shown(goal.subcooling_k + goal.tolerance_k),
-        )
-        self.scale = line_scale(self._values(goal.tolerance_k), width)
+        goal = snapshot.facts.goal(snapshot.job.target)
+        # Without a target there is no band; its edges lie on no cell.
+        self.band: tuple[float, ...] = ()
+        if isinstance(goal, TargetFacts):
+            self.band = (self.shown(goal.low_k), self.shown(goal.high_k))
+        self.scale = line_scale(self._values(snapshot.job.target.tolerance_k), width)
 
     def shown(self, value_k: float) -> float:
         """Return a difference of temperatures in the shown unit."""
@@ -148,8 +148,10 @@ class _Drawing:
 
     def _values(self, tolerance_k: float) -> list[float]:
         margin = self.shown(tolerance_k)
-        values = [self.band[0] - 2 * margin, self.band[1] + 2 * margin]
-        for point in (self.facts.subcooling, self.facts.settled):
+        values = [0.0, 4 * margin]
+        if self.band:
+            values = [self.band[0] - 2 * margin, self.band[1] + 2 * margin]
+        for point in (self.facts.reading, self.facts.settled):
             if isinstance(point, Measured):
                 half = self.shown(point.expanded_k or 0.0)
                 values += [self.shown(point.value_k) - half, self.shown(point.value_k) + half]
@@ -168,9 +170,10 @@ class _Drawing:
     def row(self) -> CellRow:
         """Return a row with nothing but the edges of the target band."""
         row = CellRow(self.width)
-        first, last = (self.scale.column(edge) for edge in self.band)
-        row.ground(first, last, self.pen.palette.band_ground)
-        for column in (first, last):
+        edges = [self.scale.column(edge) for edge in self.band]
+        if edges:
+            row.ground(edges[0], edges[-1], self.pen.palette.band_ground)
+        for column in edges:
             row.put(column, self.pen.pick("┊", ":"), self.pen.palette.band)
         return row
 
@@ -190,7 +193,7 @@ class _Drawing:
 
     def now(self) -> Content:
         """Return the row of the present value with its uncertainty."""
-        present = self.facts.subcooling
+        present = self.facts.reading
         if not isinstance(present, Measured):
             style = f"bold {self.pen.palette.states['no signal']}"
             return self.pen.line((f"no signal: {plain(present.reason)}", style))
@@ -236,8 +239,9 @@ class _Drawing:
         row.span(0, self.width - 1, pen.pick("─", "-"), pen.palette.faint)
         for tick in self.scale.ticks():
             row.put(self.scale.column(tick), pen.pick("┬", "+"), pen.palette.faint)
-        first, last = (self.scale.column(edge) for edge in self.band)
-        row.span(first, last, pen.pick("█", "="), f"bold {pen.palette.band}")
+        if self.band:
+            first, last = (self.scale.column(edge) for edge in self.band)
+            row.span(first, last, pen.pick("█", "="), f"bold {pen.palette.band}")
         return row.content(pen)
 
     def labels(self) -> Content:

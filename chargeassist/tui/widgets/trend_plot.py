@@ -1,4 +1,4 @@
-"""Live subcooling over the last quarter of an hour, with the target band and the steps."""
+"""The judged value over the last quarter of an hour, with the target band and the steps."""
 
 from typing import Any
 
@@ -11,6 +11,7 @@ from textual_plotext import PlotextPlot
 from chargeassist.model import display, units
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.units import Quantity
+from chargeassist.stream.facts import TargetFacts
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.trend import WINDOW_S, TrendPoint
 from chargeassist.tui.widgets.number_line import CELLS_PER_LABEL, line_scale
@@ -86,17 +87,17 @@ def plot(plt: Any, scene: Scene, size: Size) -> None:  # noqa: ANN401 - plotext 
     plt.clear_figure()
     # Minutes before now, so that the newest value stands still at the right.
     unit = display.difference_unit(scene.system)
-    plt.title(f"subcooling, {unit}, last {WINDOW_S / 60:.0f} min")
+    name = scene.job.target.judged.name
+    plt.title(f"{name}, {unit}, last {WINDOW_S / 60:.0f} min")
     if scene.snapshot is None:
         return
     now = scene.snapshot.t
     kelvin = _per_kelvin(scene.system)
     strokes = unbroken(scene.trend.points(2 * width), now, kelvin)
-    goal = scene.job.target
-    band = [
-        (goal.subcooling_k - goal.tolerance_k) * kelvin,
-        (goal.subcooling_k + goal.tolerance_k) * kelvin,
-    ]
+    goal = scene.snapshot.facts.goal(scene.job.target)
+    band = []
+    if isinstance(goal, TargetFacts):
+        band = [goal.low_k * kelvin, goal.high_k * kelvin]
     palette = scene.pen.palette
     for edge in band:
         plt.horizontal_line(edge, color=_rgb(palette.band))
@@ -105,7 +106,7 @@ def plot(plt: Any, scene: Scene, size: Size) -> None:  # noqa: ANN401 - plotext 
         # Quarter blocks: broader strokes than dots, and more terminals have them.
         plt.plot(times, values, marker="hd", color=_rgb(palette.ink))
     every = [value for stroke in strokes for _, value in stroke]
-    scale = line_scale([*every, *band], CELLS_PER_LABEL * max(3, height // 2))
+    scale = line_scale([*every, *band] or [0.0], CELLS_PER_LABEL * max(3, height // 2))
     ticks = scale.ticks()
     plt.ylim(scale.low, scale.high)
     plt.yticks(ticks, [f"{tick:g}" for tick in ticks])
@@ -124,8 +125,8 @@ def unbroken(points: list[TrendPoint], now: float, scale: float) -> list[list[tu
     """Return strokes of (minutes before now, shown value); a time without signal is a gap."""
     strokes: list[list[tuple[float, float]]] = [[]]
     for point in points:
-        if point.subcooling_k is not None:
-            strokes[-1].append(((point.t - now) / 60.0, point.subcooling_k * scale))
+        if point.value_k is not None:
+            strokes[-1].append(((point.t - now) / 60.0, point.value_k * scale))
         elif strokes[-1]:
             strokes.append([])
     return [stroke for stroke in strokes if stroke]

@@ -1,4 +1,4 @@
-"""Live subcooling, superheat and the seconds to go, in digits to be read at arm's length."""
+"""The judged value, its witness and the seconds to go, in digits to be read at arm's length."""
 
 from textual.app import ComposeResult
 from textual.containers import Horizontal
@@ -6,6 +6,7 @@ from textual.content import Content
 from textual.widgets import Digits
 
 from chargeassist.model import display
+from chargeassist.model.judged import JUDGED
 from chargeassist.stream.facts import Measured
 from chargeassist.tui import words
 from chargeassist.tui.scene import Scene
@@ -46,8 +47,8 @@ def _as_fits(rows: list[Content], width: int, height: int | None) -> Content:
 class ValueCell(Horizontal):
     """One value."""
 
-    def __init__(self, scene: Scene, kind: str) -> None:
-        super().__init__(id=kind)
+    def __init__(self, scene: Scene, kind: str, *, classes: str = "") -> None:
+        super().__init__(id=kind, classes=classes)
         self._digits = Digits("")
         self._text = ValueText(scene, kind)
         self.kind = kind
@@ -89,13 +90,14 @@ def value_rows(scene: Scene, kind: str) -> tuple[str, list[Content]]:
             number = display.difference_number(facts.settled.value_k, scene.system)
             return "", [state, pen.line(f"at {number} {uncertainty}"), Content("")]
         return digits, [state, pen.line(label), pen.line((between, faint))]
+    judged = kind == facts.judged.name
     value = facts.subcooling if kind == "subcooling" else facts.superheat
     measured = value if isinstance(value, Measured) else None
     digits, uncertainty = words.value_lines(measured, scene.system)
-    below = words.target if kind == "subcooling" else words.superheat_range
+    below = words.target if judged else words.witness_range
     return digits, [
         pen.line((kind, "bold")),
-        pen.line((uncertainty, "bold" if kind == "subcooling" else "")),
+        pen.line((uncertainty, "bold" if judged else "")),
         pen.line((below(scene.snapshot, scene.system), faint)),
     ]
 
@@ -105,7 +107,13 @@ class Values(Horizontal):
 
     def __init__(self, scene: Scene) -> None:
         super().__init__(id="values")
-        self._cells = [ValueCell(scene, kind) for kind in ("subcooling", "superheat", "to-go")]
+        judged = scene.job.target.judged
+        witness = next(each for each in JUDGED.values() if each is not judged)
+        self._cells = [
+            ValueCell(scene, judged.name, classes="judged"),
+            ValueCell(scene, witness.name, classes="witness"),
+            ValueCell(scene, "to-go"),
+        ]
 
     def compose(self) -> ComposeResult:
         """Put the values side by side."""

@@ -57,12 +57,12 @@ class Case:
     @property
     def high_k(self) -> float:
         """Upper end of the tolerance [K]."""
-        return self.job.target.subcooling_k + self.job.target.tolerance_k
+        return self.job.target.middle_k + self.job.target.tolerance_k
 
     @property
     def low_k(self) -> float:
         """Lower end of the tolerance [K]."""
-        return self.job.target.subcooling_k - self.job.target.tolerance_k
+        return self.job.target.middle_k - self.job.target.tolerance_k
 
     def steady_k(self, charge_kg: float) -> float:
         """Return the true subcooling at which this machine settles with a charge [K]."""

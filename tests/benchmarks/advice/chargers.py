@@ -216,7 +216,7 @@ def fewest_steps(case: Case) -> tuple[int, int]:
     settings, cap_kg = case.random.settings, case.job.charge.step_cap_kg
     missing_kg = case.random.full_kg - settings.charge_kg
     # The curve is nearly straight between the lower end and the target; a secant finds the end.
-    upper_kg, upper_k = case.random.full_kg, case.job.target.subcooling_k
+    upper_kg, upper_k = case.random.full_kg, case.job.target.middle_k
     lower_kg = upper_kg - case.job.target.tolerance_k * settings.plate_kg / 37.0
     lower_k = case.steady_k(lower_kg)
     slope = (upper_k - lower_k) / (upper_kg - lower_kg)

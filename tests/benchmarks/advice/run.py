@@ -114,7 +114,7 @@ def measure(seed: int, cap_of_plate: float, rules: Sequence[str]) -> Measured:
             grade=this.random.grade,
             tolerance_k=this.job.target.tolerance_k,
             over_k=most_k - this.high_k,
-            off_k=end_k - this.job.target.subcooling_k,
+            off_k=end_k - this.job.target.middle_k,
             steps=len(course.steps_kg),
             minutes=course.seconds / 60.0,
             done=course.done,

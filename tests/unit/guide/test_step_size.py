@@ -15,6 +15,7 @@ from chargeassist.guide.step_size import (
     STEP_NOISE_K,
     STEP_SHAPE_RELATIVE_SD,
     Gain,
+    aim_of,
     excess_kg,
     largest_kg,
     learnt_gain,
@@ -119,7 +120,7 @@ def test_overshoot_by_simulation(name: str, room_k: float) -> None:
 def test_what_is_proposed_overshoots_no_more_often(name: str, settled_k: float) -> None:
     gain = learnt_gain(PLATE_KG, LEARNT[name])
     job = replace(JOB, charge=replace(JOB.charge, step_cap_kg=10.0))
-    mass_kg = next_step_kg(job, gain, settled_k)
+    mass_kg = next_step_kg(aim_of(job), gain, settled_k)
     assert mass_kg > 0.0
     rng = np.random.default_rng(7)
     spread = np.hypot(gain.sd_k_per_kg, STEP_SHAPE_RELATIVE_SD * gain.mean_k_per_kg)
@@ -172,11 +173,11 @@ def test_a_proposal_is_capped_and_a_multiple_of_the_scales_step(
         charge=replace(JOB.charge, step_cap_kg=cap_kg, scale_resolution_kg=resolution_kg),
     )
     gain = learnt_gain(PLATE_KG, tuple(step(g) for g in gains))
-    mass_kg = next_step_kg(job, gain, settled_k)
+    mass_kg = next_step_kg(aim_of(job), gain, settled_k)
     assert 0.0 <= mass_kg <= cap_kg + 1e-6
     assert mass_kg / resolution_kg == pytest.approx(round(mass_kg / resolution_kg), abs=1e-3)
     assert settled_k + gain.mean_k_per_kg * mass_kg <= 5.0 + 1e-3
-    out_kg = excess_kg(job, gain, 6.0 - settled_k)
+    out_kg = excess_kg(aim_of(job), gain, 6.0 - settled_k)
     assert out_kg <= max(cap_kg, resolution_kg) + 1e-6
 
 
@@ -190,9 +191,9 @@ def test_rounding_down_leaves_no_binary_dust() -> None:
 
 def test_a_recovery_brings_back_to_the_middle_and_is_never_nothing() -> None:
     gain = Gain(15.0, 1.0)
-    assert excess_kg(JOB, gain, 6.05) == 0.07
-    assert excess_kg(JOB, gain, 9.0) == 0.11
-    assert excess_kg(JOB, gain, 5.01) == 0.005
+    assert excess_kg(aim_of(JOB), gain, 6.05) == 0.07
+    assert excess_kg(aim_of(JOB), gain, 9.0) == 0.11
+    assert excess_kg(aim_of(JOB), gain, 5.01) == 0.005
 
 
 def truths_k(
@@ -213,11 +214,11 @@ def test_the_machine_not_only_the_reading_stays_under_the_upper_end(
 ) -> None:
     gain = learnt_gain(PLATE_KG, LEARNT["three alike"])
     job = replace(JOB, charge=replace(JOB.charge, step_cap_kg=10.0))
-    largest = largest_kg(job, gain, settled_k, expanded_k)
+    largest = largest_kg(aim_of(job), gain, settled_k, expanded_k)
     assert largest > 0.0
     chance = float(np.mean(truths_k(gain, settled_k, largest, expanded_k) > 5.8))
     assert chance == pytest.approx(OVERSHOOT_CHANCE, abs=4 * (0.05 * 0.95 / DRAWS) ** 0.5)
-    proposed = next_step_kg(job, gain, settled_k, expanded_k)
+    proposed = next_step_kg(aim_of(job), gain, settled_k, expanded_k)
     assert 0.0 < proposed <= largest
     chance = float(np.mean(truths_k(gain, settled_k, proposed, expanded_k) > 5.8))
     assert chance <= OVERSHOOT_CHANCE + 0.003
@@ -226,10 +227,10 @@ def test_the_machine_not_only_the_reading_stays_under_the_upper_end(
 def test_worse_instruments_make_smaller_steps_but_never_stop_a_charge_under_its_band() -> None:
     gain = learnt_gain(PLATE_KG, ())
     job = replace(JOB, charge=replace(JOB.charge, step_cap_kg=10.0))
-    masses = [largest_kg(job, gain, 4.19, u) for u in (0.0, 0.4, 0.8, 1.2, 1.6, 3.0, 9.0)]
+    masses = [largest_kg(aim_of(job), gain, 4.19, u) for u in (0.0, 0.4, 0.8, 1.2, 1.6, 3.0, 9.0)]
     assert masses[:5] == sorted(masses[:5], reverse=True)
     assert masses[4] == masses[5] == masses[6] > job.charge.scale_resolution_kg
-    assert largest_kg(job, gain, 4.19, None) == masses[0]
+    assert largest_kg(aim_of(job), gain, 4.19, None) == masses[0]
     assert level_sd_k(0.8, None) == STEP_NOISE_K
 
 
@@ -250,7 +251,7 @@ def test_crossing_into_the_sealed_range_does_not_overshoot(slope: float, zero_k:
         counted = 0
         while before_k < 4.2 and counted < 30:
             gain = learnt_gain(PLATE_KG, ledger, 1.2)
-            mass_kg = next_step_kg(job, gain, before_k, 1.2)
+            mass_kg = next_step_kg(aim_of(job), gain, before_k, 1.2)
             assert mass_kg > 0.0
             charge_kg += mass_kg
             after_k = zero_k + sealed_later(seal_kg, slope, charge_kg)
@@ -279,16 +280,16 @@ def test_a_step_from_where_the_seal_may_be_missing_teaches_nothing(
 
 def test_steps_left() -> None:
     gain = Gain(10.0, 1.0)
-    assert steps_left(JOB, gain, 4.0) == 1
-    assert steps_left(JOB, gain, 3.0) == 2  # 1.1 K a step: 4.1 K, just short of 4.2 K
-    assert steps_left(JOB, gain, 3.2) == 1
-    assert steps_left(JOB, gain, 0.0) == 4
-    assert steps_left(JOB, gain, -1.0) == 4
-    assert steps_left(JOB, gain, 5.0) == 1
+    assert steps_left(aim_of(JOB), gain, 4.0) == 1
+    assert steps_left(aim_of(JOB), gain, 3.0) == 2  # 1.1 K a step: 4.1 K, just short of 4.2 K
+    assert steps_left(aim_of(JOB), gain, 3.2) == 1
+    assert steps_left(aim_of(JOB), gain, 0.0) == 4
+    assert steps_left(aim_of(JOB), gain, -1.0) == 4
+    assert steps_left(aim_of(JOB), gain, 5.0) == 1
     coarse = replace(JOB, charge=replace(JOB.charge, scale_resolution_kg=1.0))
-    assert steps_left(coarse, gain, 1.0) == 1
+    assert steps_left(aim_of(coarse), gain, 1.0) == 1
     grains = replace(JOB, charge=replace(JOB.charge, step_cap_kg=1e-6, scale_resolution_kg=1e-6))
-    assert steps_left(grains, gain, 1.0) == 99
+    assert steps_left(aim_of(grains), gain, 1.0) == 99
 
 
 def begun(begun_t: float, after_k: float | None = 3.0) -> ChargeStep:

@@ -1,0 +1,94 @@
+"""The value beside the judged one, where it contradicts what the judged one alone would say.
+
+Charging by subcooling is checked by superheat, and charging by superheat by subcooling: a shortage
+moves both the same way on any unit, a restriction or a wrong metering device does not.
+"""
+
+from chargeassist.model.events import Action, Advice
+from chargeassist.model.job import Job
+from chargeassist.model.judged import SUBCOOLING
+from chargeassist.stream.facts import Facts, Measured, TargetFacts
+
+SHORTAGE_SUBCOOLING_K = 3.0
+"""A shortage starves the evaporator, and superheat passes its limit, only once hardly any
+subcooling is left [K]: on this project's physical plant below about 0.5 K. With more subcooling
+than this a high superheat comes from a restriction. Assumption, with room for probes in error."""
+
+OVERFED_SUBCOOLING_K = 1.0
+"""Too much refrigerant stands in the condenser as subcooling. A low superheat with less than this
+comes from what the orifice passes or from the air at the indoor coil [K]. Common practice, no
+published source."""
+
+HYSTERESIS_K = 0.5
+"""So far inside its limit must a complained-of value come before the complaint ends [K]."""
+
+
+def contradiction(
+    job: Job, facts: Facts, goal: TargetFacts, previous: Advice | None, slack_k: float
+) -> Advice | None:
+    """Return the refusal the witness calls for, or None.
+
+    Parameters
+    ----------
+    job : Job
+    facts : Facts
+        Of a settled tick.
+    goal : TargetFacts
+    previous : Advice or None
+    slack_k : float
+        By which a stopped charge may leave the band before it counts as short [K].
+    """
+    if facts.judged is SUBCOOLING:
+        return _by_superheat(job, facts, goal, previous, slack_k)
+    return _by_subcooling(job, facts, goal, previous)
+
+
+def _by_superheat(
+    job: Job, facts: Facts, goal: TargetFacts, previous: Advice | None, slack_k: float
+) -> Advice | None:
+    superheat_k, settled = facts.settled_superheat_k, facts.settled
+    if superheat_k is None or settled is None:
+        return None
+    short = settled.value_k < min(goal.low_k - slack_k, SHORTAGE_SUBCOOLING_K)
+    margin_k = _margin_k(facts.superheat)
+    low_k, high_k = job.target.superheat_low_k, job.target.superheat_high_k
+    said = "" if previous is None else previous.cause
+    low_slack_k = HYSTERESIS_K if said == "low_superheat" else 0.0
+    high_slack_k = HYSTERESIS_K if said == "not_the_charge" else 0.0
+    if superheat_k + margin_k < low_k + low_slack_k:
+        cause, limit_k = "low_superheat", low_k
+    elif not short and superheat_k - margin_k > high_k - high_slack_k:
+        cause, limit_k = "not_the_charge", high_k
+    else:
+        return None
+    return _refusal(facts, cause, {"superheat_k": superheat_k, "limit_k": limit_k})
+
+
+def _by_subcooling(
+    job: Job, facts: Facts, goal: TargetFacts, previous: Advice | None
+) -> Advice | None:
+    subcooling_k, settled = facts.settled_subcooling_k, facts.settled
+    if subcooling_k is None or settled is None:
+        return None
+    margin_k = _margin_k(facts.subcooling)
+    said = "" if previous is None else previous.cause
+    high_k, low_k = job.target.subcooling_high_k, OVERFED_SUBCOOLING_K
+    if said == "restricted":
+        high_k -= HYSTERESIS_K
+    elif said == "overfed":
+        low_k += HYSTERESIS_K
+    figures = {"superheat_k": settled.value_k, "subcooling_k": subcooling_k}
+    if settled.value_k > goal.high_k and subcooling_k - margin_k > high_k:
+        figures["limit_k"] = job.target.subcooling_high_k
+        return _refusal(facts, "restricted", figures)
+    if settled.value_k < goal.low_k and subcooling_k + margin_k < low_k:
+        return _refusal(facts, "overfed", figures)
+    return None
+
+
+def _margin_k(value: object) -> float:
+    return (value.expanded_k or 0.0) if isinstance(value, Measured) else 0.0
+
+
+def _refusal(facts: Facts, cause: str, figures: dict[str, float]) -> Advice:
+    return Advice(t=facts.t, action=Action.FIX_FIRST, cause=cause, figures=figures)

@@ -1,0 +1,186 @@
+"""The target of the judged value: the job's own number, or one that moves with the weather.
+
+The target superheat of a fixed orifice is looked up by the air entering both coils. Both are
+averaged over a minute first, so that a gust does not move the target under the technician's hands.
+"""
+
+import math
+from collections.abc import Mapping
+from typing import Final
+
+from chargeassist.model.channels import Channel, Role
+from chargeassist.model.job import Target
+from chargeassist.model.values import NoValue
+from chargeassist.physics.approach import expanded_from_half_width
+from chargeassist.physics.moist_air import wet_bulb_expanded_k, wet_bulb_k
+from chargeassist.physics.target_superheat import target_superheat
+from chargeassist.stream.facts import Measured, TargetFacts
+from chargeassist.stream.windows import ChannelWindow
+
+AVERAGED_OVER_S: Final = 60.0
+"""Time constant of the mean of the air temperatures [s]. Common practice, no published source."""
+
+LOOKED_UP_EVERY_S: Final = 5.0
+"""The table is looked up this often [s]; the air does not change faster than that."""
+
+TYPED_HALF_WIDTH_K: Final = 5.0 / 9.0
+"""Limits taken for a wet bulb that was read off by hand and typed: 1 °F [K]. Assumption."""
+
+_AIR: Final = (
+    Role.OUTDOOR_AIR_TEMPERATURE,
+    Role.RETURN_AIR_WET_BULB,
+    Role.RETURN_AIR_TEMPERATURE,
+    Role.RETURN_AIR_HUMIDITY,
+)
+
+
+class TargetWatch:
+    """Follows the target of one job.
+
+    Parameters
+    ----------
+    target : Target
+    """
+
+    def __init__(self, target: Target) -> None:
+        self._target = target
+        self._means: dict[Role, float] = {}
+        self._ticked_t: float | None = None
+        self._looked_t = -math.inf
+        self._now: TargetFacts | NoValue = NoValue("no air temperatures yet")
+        fixed_k = target.fixed_k
+        self._moves = fixed_k is None
+        if fixed_k is not None:
+            self._now = TargetFacts(
+                value_k=fixed_k,
+                tolerance_k=target.tolerance_k,
+                basis=target.source,
+                floor_k=target.floor_k,
+            )
+
+    def tick(
+        self,
+        t: float,
+        live: Mapping[Role, float],
+        windows: Mapping[Role, ChannelWindow],
+        station_pa_abs: float,
+    ) -> TargetFacts | NoValue:
+        """Return the target at `t` [s], or why there is none.
+
+        Parameters
+        ----------
+        t : float
+        live : mapping of Role to float
+            What each probe reads now [SI].
+        windows : mapping of Role to ChannelWindow
+            Of the probes that are there.
+        station_pa_abs : float
+            For the wet bulb from dry bulb and humidity [Pa].
+        """
+        if not self._moves:
+            return self._now
+        passed_s = 0.0 if self._ticked_t is None else t - self._ticked_t
+        self._ticked_t = t
+        part = -math.expm1(-max(0.0, passed_s) / AVERAGED_OVER_S)
+        means = self._means
+        changed = False
+        for role in _AIR:
+            value = live.get(role)
+            if (value is None) is (role in means):
+                changed = True
+            if value is None:
+                means.pop(role, None)
+            else:
+                mean = means.get(role, value)
+                means[role] = mean + part * (value - mean)
+        if changed or not 0.0 <= t - self._looked_t < LOOKED_UP_EVERY_S:
+            self._looked_t = t
+            channels = {role: window.channel for role, window in windows.items()}
+            self._now = self._look_up(channels, station_pa_abs)
+        return self._now
+
+    def _look_up(
+        self, channels: Mapping[Role, Channel], station_pa_abs: float
+    ) -> TargetFacts | NoValue:
+        outdoor = self._mean(Role.OUTDOOR_AIR_TEMPERATURE, channels)
+        if isinstance(outdoor, NoValue):
+            return outdoor
+        told = self._wet_bulb(channels, station_pa_abs)
+        if isinstance(told, NoValue):
+            return told
+        wet_bulb, told_by = told
+        found = target_superheat(outdoor.value_k, wet_bulb.value_k)
+        if isinstance(found, NoValue):
+            return found
+        expanded_k = None
+        if outdoor.expanded_k is not None and wet_bulb.expanded_k is not None:
+            expanded_k = found.expanded_k(outdoor.expanded_k, wet_bulb.expanded_k)
+        return TargetFacts(
+            value_k=found.value_k,
+            tolerance_k=self._target.tolerance_k,
+            expanded_k=expanded_k,
+            basis=found.method.value,
+            outdoor_k=outdoor.value_k,
+            wet_bulb_k=wet_bulb.value_k,
+            wet_bulb_told_by=told_by,
+            caution=found.caution,
+            floor_k=self._target.floor_k,
+        )
+
+    def _mean(self, role: Role, channels: Mapping[Role, Channel]) -> Measured | NoValue:
+        value = self._means.get(role)
+        if value is None:
+            if role not in channels:
+                return NoValue(f"the job has no {role.label} probe")
+            return NoValue(f"no signal from {role.label}")
+        accuracy = channels[role].accuracy
+        half_width = None if accuracy is None else accuracy.half_width(value)
+        return Measured(
+            value_k=value,
+            expanded_k=None if half_width is None else expanded_from_half_width(half_width),
+        )
+
+    def _wet_bulb(
+        self, channels: Mapping[Role, Channel], station_pa_abs: float
+    ) -> tuple[Measured, str] | NoValue:
+        """Return the wet bulb of the return air and who told it; a probe before what was typed."""
+        probe = self._mean(Role.RETURN_AIR_WET_BULB, channels)
+        if isinstance(probe, Measured):
+            return probe, "probe"
+        dry = self._mean(Role.RETURN_AIR_TEMPERATURE, channels)
+        humidity = self._mean(Role.RETURN_AIR_HUMIDITY, channels)
+        if isinstance(dry, Measured) and isinstance(humidity, Measured):
+            return _from_humidity(dry, humidity, station_pa_abs)
+        typed_k = self._target.return_wet_bulb_k
+        if typed_k is not None:
+            typed = Measured(
+                value_k=typed_k, expanded_k=expanded_from_half_width(TYPED_HALF_WIDTH_K)
+            )
+            return typed, f"typed: {self._target.return_wet_bulb_source}"
+        if Role.RETURN_AIR_WET_BULB not in channels and Role.RETURN_AIR_HUMIDITY in channels:
+            return humidity if isinstance(humidity, NoValue) else NoValue(_reason(dry))
+        return probe
+
+
+def _reason(value: Measured | NoValue) -> str:
+    return value.reason if isinstance(value, NoValue) else "no return air"
+
+
+def _from_humidity(
+    dry: Measured, humidity: Measured, station_pa_abs: float
+) -> tuple[Measured, str] | NoValue:
+    share = min(max(humidity.value_k, 0.0), 1.0)
+    value_k = wet_bulb_k(dry.value_k, share, station_pa_abs)
+    if isinstance(value_k, NoValue):
+        return value_k
+    expanded_k = None
+    if dry.expanded_k is not None and humidity.expanded_k is not None:
+        found = wet_bulb_expanded_k(
+            dry.value_k,
+            share,
+            station_pa_abs,
+            dry_bulb_expanded_k=dry.expanded_k,
+            humidity_expanded=humidity.expanded_k,
+        )
+        expanded_k = None if isinstance(found, NoValue) else found
+    return Measured(value_k=value_k, expanded_k=expanded_k), "dry bulb and humidity"
