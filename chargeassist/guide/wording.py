@@ -136,6 +136,7 @@ def _settling_advice(name: str, f: Figures, subject: str, system: UnitSystem) ->
         "young_run": "watching the first minutes of the run for a hunting valve",
         "unannounced": f"{name} changed without a charge step; watching it settle again",
         "no_signal": f"no {name} to judge yet",
+        "at_rest": "the unit does not run in this stage",
     }[subject]
     if "slope_k_per_s" in f and subject in {"rising", "falling"}:
         change = display.rate(

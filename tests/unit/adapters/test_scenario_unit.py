@@ -115,7 +115,7 @@ async def test_it_keeps_the_contract_of_a_source(tmp_path: Path) -> None:
     assert source.brings_time
     assert source.simulated
     assert {channel.role for channel in source.channels} == set(Role) - {
-        Role.BAROMETER, Role.VACUUM
+        Role.BAROMETER, Role.VACUUM, Role.RETURN_AIR_WET_BULB, Role.RETURN_AIR_HUMIDITY
     }  # fmt: skip
     assert {channel.source for channel in source.channels} == {"unit"}
     series = await run(tmp_path)

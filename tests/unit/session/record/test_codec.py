@@ -125,7 +125,7 @@ def test_overlong_body_is_refused_before_it_is_written() -> None:
         ("mark", math.nan, '{"kind":"note"}', "finite"),
         ("gap", 0.0, '{"dropped":1.5,"source":"rig"}', "dropped"),
         ("source_lost", 0.0, '{"reason":null,"source":"rig"}', "reason"),
-        ("settled", 0.0, '{"subcooling_k":null}', "subcooling_k"),
+        ("settled", 0.0, '{"subcooling_k":"5.0"}', "subcooling_k"),
     ],
 )
 def test_what_cannot_be_an_event_is_refused_and_named(
