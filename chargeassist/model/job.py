@@ -93,6 +93,11 @@ class Target:
         return JUDGED[self.method]
 
     @property
+    def witness(self) -> JudgedQuantity:
+        """The quantity beside it."""
+        return next(each for each in JUDGED.values() if each is not self.judged)
+
+    @property
     def fixed_k(self) -> float | None:
         """The number the job gives for it [K]; None where it moves with the weather."""
         return self.subcooling_k if self.method is Method.SUBCOOLING else self.superheat_k

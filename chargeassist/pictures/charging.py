@@ -9,7 +9,7 @@ from chargeassist.model.events import Action, Advice, SessionStopped
 from chargeassist.model.units import KELVIN_PER_FAHRENHEIT, PASCAL_PER_PSI
 from chargeassist.pictures.frame import FAINT, FOURTH, OTHER, READ, SO, THIRD, Frame
 from chargeassist.pictures.told import Series, Told
-from chargeassist.stream.facts import SettleState
+from chargeassist.stream.facts import SettleState, TargetFacts
 
 _HATCH: Final = {
     Action.WAIT: ("#F2F2F2", ""),
@@ -39,8 +39,8 @@ def charging_picture(told: Told, system: UnitSystem) -> Frame:
     us = system is UnitSystem.US
     kelvin, degree = (KELVIN_PER_FAHRENHEIT, "°F") if us else (1.0, "K")
     pascal, unit = (PASCAL_PER_PSI, "psi gauge") if us else (1e3, "kPa gauge")
-    _subcooling(frame, told, kelvin, degree)
-    _superheat(frame, told, kelvin, degree)
+    _judged(frame, told, kelvin, degree)
+    _witness(frame, told, kelvin, degree)
     _pressures(frame, told, pascal, unit)
     _machine(frame, told)
     _advice(frame, told)
@@ -48,19 +48,23 @@ def charging_picture(told: Told, system: UnitSystem) -> Frame:
     return frame
 
 
-def _subcooling(frame: Frame, told: Told, kelvin: float, degree: str) -> None:
+def _judged(frame: Frame, told: Told, kelvin: float, degree: str) -> None:
     panel, target = frame.panels[0], told.scenario.job.target
-    low_k, high_k = (
-        target.subcooling_k - target.tolerance_k, target.subcooling_k + target.tolerance_k
+    goals = [(s.t / 60.0, s.facts.goal(target)) for s in told.snapshots]
+    bands = [(t, goal) for t, goal in goals if isinstance(goal, TargetFacts)]
+    panel.fill_between(
+        [t for t, _ in bands],
+        [goal.low_k / kelvin for _, goal in bands],
+        [goal.high_k / kelvin for _, goal in bands],
+        color="#DFF2E9", label="target",
     )  # fmt: skip
-    panel.axhspan(low_k / kelvin, high_k / kelvin, color="#DFF2E9", label="target")
     settled = [
         (before.t / 60.0, (after.t - before.t) / 60.0)
         for before, after in pairwise(told.snapshots)
         if before.facts.settling.state is SettleState.SETTLED
     ]
-    shown = _scaled(told.shown(lambda s: s.facts.subcooling), kelvin)
-    so = _scaled(told.so("subcooling_k"), kelvin)
+    shown = _scaled(told.shown(lambda s: s.facts.reading), kelvin)
+    so = _scaled(told.so(target.judged.figure), kelvin)
     panel.plot(*shown, color=READ, linewidth=0.8, label="read")
     panel.plot(*so, color=SO, linewidth=1.2, linestyle="--", label="true")
     if settled:
@@ -68,19 +72,19 @@ def _subcooling(frame: Frame, told: Told, kelvin: float, degree: str) -> None:
             settled, (0.0, 0.025), color=SO, transform=panel.get_xaxis_transform(),
             label="called settled",
         )  # fmt: skip
-    panel.set_ylabel(f"subcooling, {degree}", fontsize=8.0)
+    panel.set_ylabel(f"{target.judged.name}, {degree}", fontsize=8.0)
     frame.legend(panel, "upper left", 4)
 
 
-def _superheat(frame: Frame, told: Told, kelvin: float, degree: str) -> None:
-    panel = frame.panels[1]
-    shown = _scaled(told.shown(lambda s: s.facts.superheat), kelvin)
+def _witness(frame: Frame, told: Told, kelvin: float, degree: str) -> None:
+    panel, witness = frame.panels[1], told.scenario.job.target.witness
+    shown = _scaled(told.shown(lambda s: s.facts.value(witness)), kelvin)
     panel.plot(*shown, color=READ, linewidth=0.8, label="read")
     panel.plot(
-        *_scaled(told.so("superheat_k"), kelvin), color=SO, linewidth=1.2, linestyle="--",
+        *_scaled(told.so(witness.figure), kelvin), color=SO, linewidth=1.2, linestyle="--",
         label="true",
     )  # fmt: skip
-    panel.set_ylabel(f"superheat, {degree}", fontsize=8.0)
+    panel.set_ylabel(f"{witness.name}, {degree}", fontsize=8.0)
 
 
 def _pressures(frame: Frame, told: Told, pascal: float, unit: str) -> None:

@@ -279,7 +279,11 @@ class Facts:
     @property
     def reading(self) -> Measured | NoValue:
         """The judged value, live."""
-        return self.subcooling if self.judged is SUBCOOLING else self.superheat
+        return self.value(self.judged)
+
+    def value(self, quantity: JudgedQuantity) -> Measured | NoValue:
+        """Return the live value of a quantity."""
+        return self.subcooling if quantity is SUBCOOLING else self.superheat
 
     @property
     def settled_witness_k(self) -> float | None:

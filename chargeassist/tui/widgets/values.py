@@ -6,7 +6,6 @@ from textual.content import Content
 from textual.widgets import Digits
 
 from chargeassist.model import display
-from chargeassist.model.judged import JUDGED
 from chargeassist.stream.facts import Measured
 from chargeassist.tui import words
 from chargeassist.tui.scene import Scene
@@ -107,8 +106,7 @@ class Values(Horizontal):
 
     def __init__(self, scene: Scene) -> None:
         super().__init__(id="values")
-        judged = scene.job.target.judged
-        witness = next(each for each in JUDGED.values() if each is not judged)
+        judged, witness = scene.job.target.judged, scene.job.target.witness
         self._cells = [
             ValueCell(scene, judged.name, classes="judged"),
             ValueCell(scene, witness.name, classes="witness"),

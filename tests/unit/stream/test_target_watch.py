@@ -120,10 +120,10 @@ def test_a_gust_moves_the_target_little_and_a_change_of_weather_moves_it_all_the
     gust = watch.tick(LOOKED_UP_EVERY_S, {OUT: kelvin(90.0)} | wet, there, STATION_PA)
     assert isinstance(gust, TargetFacts)
     assert gust.value_k == pytest.approx(15.0 * F, abs=0.15)  # 13 °F at 90 °F
-    for second in range(1, round(8.0 * AVERAGED_OVER_S)):
-        t = LOOKED_UP_EVERY_S + second
-        watch.tick(t, {OUT: kelvin(90.0)} | wet, there, STATION_PA)
-    later = watch.tick(t, {OUT: kelvin(90.0)} | wet, there, STATION_PA)
+    end_t = 8.0 * AVERAGED_OVER_S
+    for second in range(round(LOOKED_UP_EVERY_S) + 1, round(end_t)):
+        watch.tick(float(second), {OUT: kelvin(90.0)} | wet, there, STATION_PA)
+    later = watch.tick(end_t, {OUT: kelvin(90.0)} | wet, there, STATION_PA)
     assert isinstance(later, TargetFacts)
     assert later.value_k == pytest.approx(13.0 * F, abs=0.05)
 
