@@ -14,7 +14,9 @@ from chargeassist.plant.faults import MachineFaults
 from chargeassist.plant.high_side import HighSide
 from chargeassist.plant.low_side import LowSide
 from chargeassist.plant.metering import Valve, ValveKind
+from chargeassist.plant.pipes import standing_pipe_k, suction_port_k
 from chargeassist.plant.property_table import Fluid
+from chargeassist.plant.reversing import past_the_compressor
 from chargeassist.plant.stores import SuctionStores
 from chargeassist.plant.unit import Unit
 
@@ -24,8 +26,6 @@ LEAST_FLOW_KG_PER_S: Final = 1e-4
 COMPRESSOR_LAG_S: Final = 0.5
 STANDING_AIR_SHARE: Final = 0.05
 """Air through the coils with the fans off [share of the running flow] (assumption)."""
-
-STANDING_PIPE_LAG_S: Final = 300.0
 
 
 class Circuit:
@@ -54,6 +54,8 @@ class Circuit:
         change of `energy_j`.
     leaked_kg : float
         Lost to the air [kg].
+    reversing : bool
+        Whether a reversing valve stands between its ends and lets gas by the compressor.
     """
 
     __slots__ = (
@@ -61,7 +63,8 @@ class Circuit:
         "_outlet_part", "_plate_kg", "_step_s", "capacity_w", "compressor", "discharge_k",
         "discharge_pa_abs", "flow_kg_per_s", "fluid", "head_pa_abs", "heat_in_j", "high",
         "indoor", "leak_kg_per_s", "leaked_kg", "liquid_pipe_k", "low", "outdoor_k", "port_k",
-        "power_w", "stores", "suction_dew_k", "suction_pa_abs", "supply_k", "unit", "valve",
+        "power_w", "reversing", "stores", "suction_dew_k", "suction_pa_abs", "supply_k", "unit",
+        "valve",
     )  # fmt: skip
 
     def __init__(
@@ -89,7 +92,7 @@ class Circuit:
         self.stores = SuctionStores(fluid, unit)
         self._faults = MachineFaults()
         self._front_s = unit.front_lag_s
-        self._fans_on = True
+        self._fans_on, self.reversing = True, False
         self._step_s = 0.0
         self.flow_kg_per_s = 0.0
         self.heat_in_j = self.leaked_kg = self.leak_kg_per_s = 0.0
@@ -301,6 +304,11 @@ class Circuit:
                 through = valve.flow_kg_per_s = -low.mass_kg
             through_h = low.dew_j_per_kg
 
+        # A reversing valve between its ends lets gas pass by the compressor.
+        past = past_h = 0.0
+        if self.reversing:
+            past, past_h = past_the_compressor(high, low, unit, dt_s)
+
         # Evaporator.
         low.front += self._front_part * (low.boiling - low.front)
         front = low.front
@@ -324,14 +332,18 @@ class Circuit:
 
         # Each flow once with each sign.
         through_w = through * through_h
-        high.mass_kg += dt_s * (flow - through) - lost_kg
+        past_w = past * past_h
+        high.mass_kg += dt_s * (flow - through - past) - lost_kg
         high.energy_j += (
             dt_s
-            * (discharge_w - through_w - to_wall_w - desuperheating_w - subcooling_w - liquid_w)
+            * (
+                discharge_w - through_w - past_w - to_wall_w - desuperheating_w - subcooling_w
+                - liquid_w
+            )
             - lost_j
-        )
-        low.mass_kg += dt_s * (through - from_low)
-        low.energy_j += dt_s * (through_w - low_out_w + boiling_w + superheating_w)
+        )  # fmt: skip
+        low.mass_kg += dt_s * (through + past - from_low)
+        low.energy_j += dt_s * (through_w + past_w - low_out_w + boiling_w + superheating_w)
         stores.liquid_kg += added_kg - dt_s * boil_flow
         stores.liquid_j += added_kg * added_j_per_kg - dt_s * boil_flow * boil_h
         stores.oil_kg += dt_s * oil_flow
@@ -372,27 +384,17 @@ class Circuit:
         self.power_w = shaft_w / unit.motor_efficiency
         self.capacity_w = air_w + superheating_w - indoor.fan_w
         self.supply_k = indoor.supply_k(low.wall_k, front, superheating_w)
-        self._see_pipes(dt_s, from_low, line_w, added_kg, added_j_per_kg)
-
-    def _see_pipes(
-        self, dt_s: float, from_low: float, line_w: float, added_kg: float, added_j_per_kg: float
-    ) -> None:
-        """Set the temperatures of the two clamped pipes."""
-        high, low = self.high, self.low
-        standing = dt_s / STANDING_PIPE_LAG_S
-        if self.valve.flow_kg_per_s > 0.02 * self.unit.flow_kg_per_s:
+        if valve.flow_kg_per_s > 0.02 * unit.flow_kg_per_s:
             self.liquid_pipe_k = high.liquid_k(high.exit_j_per_kg)
         else:
-            self.liquid_pipe_k += standing * (self.outdoor_k - self.liquid_pipe_k)
-        if from_low < 0.02 * self.unit.flow_kg_per_s:
-            self.port_k += standing * (self.outdoor_k - self.port_k)
-            return
-        d = low.outlet_j_per_kg + line_w / from_low - low.dew_j_per_kg
-        port_k = self.suction_dew_k
-        if d > 0.0:
-            port_k += ((low.superheat_3 * d + low.superheat_2) * d + low.superheat_1) * d
-        if added_kg > 0.0:
-            # Liquid sprayed in chills the pipe at the port (size of the effect: assumption).
-            sprayed = added_kg / dt_s * (low.dew_j_per_kg - added_j_per_kg)
-            port_k -= min(6.0, 0.25 * sprayed / (from_low * 1100.0))
-        self.port_k = port_k
+            self.liquid_pipe_k = standing_pipe_k(self.liquid_pipe_k, outdoor_k, dt_s)
+        if from_low < 0.02 * unit.flow_kg_per_s:
+            self.port_k = standing_pipe_k(self.port_k, outdoor_k, dt_s)
+        else:
+            sprayed_w = 0.0
+            if added_kg > 0.0:
+                sprayed_w = added_kg / dt_s * (low.dew_j_per_kg - added_j_per_kg)
+            self.port_k = suction_port_k(
+                low, self.suction_dew_k, low.outlet_j_per_kg + line_w / from_low, from_low,
+                sprayed_w,
+            )  # fmt: skip

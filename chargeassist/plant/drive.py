@@ -1,4 +1,4 @@
-"""The compressor's drive: start, ramp, hold, oil return, and the switches that stop it."""
+"""The compressor's drive: start, ramp, hold, interruptions, and the switches that stop it."""
 
 import math
 from enum import StrEnum
@@ -43,13 +43,15 @@ class Drive:
         Now, 0 when it stands [Hz].
     trip : Trip or None
         Why it stopped by itself; it stays stopped until `reset`.
+    reversing : bool
+        Whether it stands for a defrost, with the reversing valve between its ends.
     low_switch_pa_abs, high_switch_pa_abs : float
         Suction and discharge pressure at which it stops [Pa absolute].
     """
 
     __slots__ = (
         "_command_hz", "_hold_until_s", "_settings", "_started_s", "_switch_s",
-        "frequency_hz", "high_switch_pa_abs", "low_switch_pa_abs", "trip",
+        "frequency_hz", "high_switch_pa_abs", "low_switch_pa_abs", "reversing", "trip",
     )  # fmt: skip
 
     def __init__(self, settings: PhysicalSettings) -> None:
@@ -62,6 +64,7 @@ class Drive:
         self._started_s = -math.inf
         self._switch_s = 0.0
         self.frequency_hz = 0.0
+        self.reversing = False
         self.trip: Trip | None = None
 
     def command(self, frequency_hz: float | None, t: float) -> None:
@@ -92,7 +95,9 @@ class Drive:
         since_s = t - s.oil_return_at_s
         if s.oil_return_at_s >= 0.0 and 0.0 <= since_s < s.oil_return_for_s and wanted_hz > 0.0:
             wanted_hz = s.oil_return_hz
-        if self.trip is not None or wanted_hz <= 0.0:
+        since_s = t - s.defrost_at_s
+        self.reversing = s.defrost_at_s >= 0.0 and 0.0 <= since_s < s.defrost_for_s
+        if self.trip is not None or wanted_hz <= 0.0 or self.reversing:
             self.frequency_hz = 0.0
             return 0.0
         now_hz = self.frequency_hz

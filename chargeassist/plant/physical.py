@@ -6,7 +6,8 @@ What it answers to charge, frequency, weather and faults follows from that.
 
 What it is not: a model of any maker's unit. Its coefficients were tuned by this project until it
 met the published figures named in the reference tests, within the bounds that stand there. It does
-not heat or defrost. It is no substitute for a real unit and proves nothing about one.
+not heat: of a defrost it knows the interruption, not the reversed run. It is no substitute for a
+real unit and proves nothing about one.
 """
 
 import math
@@ -255,6 +256,7 @@ class PhysicalPlant:
         circuit, drive, cylinder = self.circuit, self._drive, self._cylinder
         hz = drive.advance(dt_s, self.t)
         circuit.set_fans(on=hz > 0.0)
+        circuit.reversing = drive.reversing
         added_kg = taken_kg = 0.0
         if cylinder.busy:
             push = (self._cylinder_pa_abs - circuit.suction_pa_abs) / USUAL_PUSH_PA

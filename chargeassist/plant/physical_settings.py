@@ -36,6 +36,10 @@ class PhysicalSettings:
     oil_return_at_s, oil_return_for_s, oil_return_hz : float
         The drive interrupts for oil return: when (negative for never), how long, and to which
         frequency [s], [s], [Hz].
+    defrost_at_s, defrost_for_s : float
+        A heat pump interrupts for a defrost: when (negative for never) and how long. The
+        compressor stops, the reversing valve lets the pressures meet, and it starts again; the
+        reversed run itself is not simulated [s].
     valve : ValveKind
         Metering device.
     outdoor_k, return_k, return_wet_k : float
@@ -80,6 +84,8 @@ class PhysicalSettings:
     oil_return_at_s: float = -1.0
     oil_return_for_s: float = 60.0
     oil_return_hz: float = 90.0
+    defrost_at_s: float = -1.0
+    defrost_for_s: float = 180.0
     valve: ValveKind = ValveKind.THERMOSTATIC
     outdoor_k: float = 297.15
     return_k: float = 297.15
@@ -124,6 +130,7 @@ class PhysicalSettings:
             ("hold", self.hold_s, 0.0, 86400.0, "s"),
             ("frequency by load", self.load_hz, 0.0, highest_hz, "Hz"),
             ("length of oil return", self.oil_return_for_s, 0.0, 600.0, "s"),
+            ("length of a defrost", self.defrost_for_s, 0.0, 900.0, "s"),
             ("oil return frequency", self.oil_return_hz, 0.0, highest_hz, "Hz"),
             ("outdoor air", self.outdoor_k, 263.15, 325.15, "K"),
             ("return air", self.return_k, 283.15, 313.15, "K"),

@@ -328,6 +328,7 @@ def _settings(
     usual = PhysicalSettings()
     mass, temp = Quantity.MASS, Quantity.TEMPERATURE
     oil_return = faults.oil_return or (usual.oil_return_at_s, usual.oil_return_for_s, 0.0)
+    defrost_s = faults.defrost or (usual.defrost_at_s, usual.defrost_for_s)
     return_k = weather.quantity_between("return_air", temp, 283.15, 313.15, usual.return_k)
     try:
         settings = PhysicalSettings(
@@ -344,6 +345,8 @@ def _settings(
             oil_return_at_s=oil_return[0],
             oil_return_for_s=oil_return[1],
             oil_return_hz=oil_return[2],
+            defrost_at_s=defrost_s[0],
+            defrost_for_s=defrost_s[1],
             valve=ValveKind(plant.choice("metering", tuple(ValveKind), default=usual.valve)),
             outdoor_k=weather.quantity_between("outdoor", temp, 263.15, 325.15, usual.outdoor_k),
             return_k=return_k,

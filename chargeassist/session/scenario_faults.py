@@ -34,6 +34,7 @@ HUNTING_FRONT_LAG_S: Final = 4.0
 """Lag of the boiling front that, with a late bulb, makes the valve hunt [s]."""
 
 LONGEST_OIL_RETURN_S: Final = 600.0
+LONGEST_DEFROST_S: Final = 900.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +71,7 @@ MACHINE: Final = {
 """Faults inside the machine, by kind."""
 
 _NEVER_HALF: Final = ("stuck valve", "hunting valve")
-FAULTS: Final = (*MACHINE, "frequency drop", "oil return", "radio gap")
+FAULTS: Final = (*MACHINE, "frequency drop", "oil return", "defrost", "radio gap")
 """Every kind."""
 
 
@@ -106,12 +107,15 @@ class ScenarioFaults:
     oil_return : (float, float, float) or None
         Begin, length and frequency of an oil return [s], [s], [Hz].
     silences : tuple of Silence
+    defrost : (float, float) or None
+        Begin and length of an interruption for a defrost [s], [s].
     """
 
     courses: tuple[FaultCourse, ...]
     commands: tuple[tuple[float, float | None], ...]
     oil_return: tuple[float, float, float] | None
     silences: tuple[Silence, ...]
+    defrost: tuple[float, float] | None = None
 
 
 def read_faults(top: TomlTable, required_hz: float) -> ScenarioFaults:
@@ -126,6 +130,7 @@ def read_faults(top: TomlTable, required_hz: float) -> ScenarioFaults:
     commands: list[tuple[float, float | None]] = []
     silences: list[Silence] = []
     oil_return: tuple[float, float, float] | None = None
+    defrost: tuple[float, float] | None = None
     for table in top.tables("fault"):
         kind = table.choice("kind", FAULTS)
         at_s = time_s(table, "at", 0.0)
@@ -140,6 +145,13 @@ def read_faults(top: TomlTable, required_hz: float) -> ScenarioFaults:
             commands.append((at_s, _frequency(table, required_hz)))
             if until_s < math.inf:
                 commands.append((until_s, None))
+        elif kind == "defrost":
+            if defrost is not None:
+                raise table.error("kind", "expected one defrost at most", "another")
+            lasts_s = _end(table, until_s) - at_s
+            if lasts_s > LONGEST_DEFROST_S:
+                raise table.error("until", "expected a defrost of up to 15 min", f"{lasts_s:g} s")
+            defrost = (at_s, lasts_s)
         elif oil_return is not None:
             raise table.error("kind", "expected one oil return at most", "another")
         else:
@@ -148,7 +160,7 @@ def read_faults(top: TomlTable, required_hz: float) -> ScenarioFaults:
                 raise table.error("until", "expected an oil return of up to 10 min", f"{lasts_s} s")
             oil_return = (at_s, lasts_s, _frequency(table, required_hz))
         table.finish()
-    return ScenarioFaults(tuple(courses), tuple(commands), oil_return, tuple(silences))
+    return ScenarioFaults(tuple(courses), tuple(commands), oil_return, tuple(silences), defrost)
 
 
 def read_silence(table: TomlTable, at_s: float, until_s: float) -> Silence:

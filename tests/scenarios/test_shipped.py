@@ -24,7 +24,7 @@ MUST_BE_THERE = {
     "clean-charge", "deep-undercharge", "overcharged", "non-condensables",
     "liquid-line-restriction", "dirty-condenser", "low-indoor-airflow", "valve-stuck-open",
     "valve-stuck-shut", "hunting-valve", "hose-leak", "loose-clamp", "head-zero-shift",
-    "frequency-drop", "oil-return", "radio-gap",
+    "frequency-drop", "oil-return", "defrost", "radio-gap",
     "nitrogen-tight", "nitrogen-leak", "vacuum-dry", "vacuum-moist", "vacuum-leak", "vacuum-ice",
 }  # fmt: skip
 
@@ -122,6 +122,19 @@ def test_the_frequency_goes_where_the_file_says() -> None:
     oil = readings("oil-return", Role.COMPRESSOR_FREQUENCY)
     assert max(oil.values()) == pytest.approx(90.0, abs=0.5)
     assert mean(oil, 520.0, 600.0) == pytest.approx(72.0, abs=0.2)
+
+
+def test_a_defrost_stops_the_machine_lets_pressures_meet_and_gives_everything_back() -> None:
+    hertz = readings("defrost", Role.COMPRESSOR_FREQUENCY)
+    head = readings("defrost", Role.LIQUID_PRESSURE)
+    suction = readings("defrost", Role.SUCTION_PRESSURE)
+    assert mean(hertz, 370.0, 535.0) == pytest.approx(0.0, abs=0.1)
+    assert mean(hertz, 620.0, 700.0) == pytest.approx(72.0, abs=0.2)
+    assert mean(head, 330.0, 355.0) - mean(suction, 330.0, 355.0) > 8e5
+    assert mean(head, 420.0, 535.0) == pytest.approx(mean(suction, 420.0, 535.0), abs=2e4)
+    assert mean(head, 700.0, 740.0) == pytest.approx(mean(head, 330.0, 355.0), rel=0.02)
+    amps = readings("defrost", Role.COMPRESSOR_CURRENT)
+    assert mean(amps, 400.0, 535.0) < 0.3
 
 
 def test_the_probe_with_a_shifted_zero_reads_so_much_more_and_nothing_else_does() -> None:

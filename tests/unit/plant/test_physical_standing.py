@@ -113,6 +113,35 @@ def test_oil_return_interrupts_for_a_minute() -> None:
     assert seen[190] == 45.0
 
 
+def test_a_defrost_lets_the_pressures_meet_and_loses_nothing() -> None:
+    plant = plant_of(start_hz=72.0, defrost_at_s=60.0, defrost_for_s=180.0)
+    kg, energy_j = plant.circuit.mass_kg, plant.circuit.energy_j
+    before, subcooling_k = plant.truth(), plant.subcooling_k
+    plant.run_until(61.0)
+    assert plant.frequency_hz == 0.0
+    for second in range(61, 1800):
+        plant.run_until(float(second))
+        high_kg, low_kg, accumulator_kg, oil_kg = plant.circuit.inventories_kg
+        assert min(high_kg, low_kg, oil_kg) > 0.0
+        assert accumulator_kg >= 0.0
+        if second == 110:
+            truth = plant.truth()
+            head, suction = truth[Role.LIQUID_PRESSURE], truth[Role.SUCTION_PRESSURE]
+            # Common practice, no published source: with the valve between its ends pressures of a
+            # standing machine meet within a minute, between what they were.
+            assert head == pytest.approx(suction, rel=0.01)
+            assert before[Role.SUCTION_PRESSURE] < head < before[Role.LIQUID_PRESSURE]
+            assert plant.subcooling_k < 0.5
+        if second == 245:
+            assert 18.0 <= plant.frequency_hz < 30.0  # it starts low and ramps
+    assert plant.trip is None
+    assert plant.frequency_hz == 72.0
+    assert plant.subcooling_k == pytest.approx(subcooling_k, abs=0.1)
+    assert plant.circuit.mass_kg == pytest.approx(kg, rel=1e-12)
+    gained = plant.circuit.energy_j - energy_j
+    assert gained == pytest.approx(plant.circuit.heat_in_j, abs=1e-3)
+
+
 def test_the_hold_expires_and_the_machine_goes_by_its_load() -> None:
     plant = plant_of(start_hz=30.0, hold_s=200.0, load_hz=40.0)
     plant.run_until(10.0)

@@ -96,6 +96,16 @@ def test_a_fault_grows_and_ends_when_the_file_says() -> None:
     assert scenario.unit.commands == ((30.0, None), (60.0, 45.0), (120.0, None))
 
 
+def test_a_defrost_is_an_interruption_from_when_to_when() -> None:
+    scenario = parse(with_lines("[[fault]]", 'kind = "defrost"', 'at = "6 min"', 'until = "9 min"'))
+    assert scenario.unit is not None
+    settings = scenario.unit.settings
+    assert (settings.defrost_at_s, settings.defrost_for_s) == (360.0, 180.0)
+    usual = parse(SMALLEST).unit
+    assert usual is not None
+    assert usual.settings.defrost_at_s < 0.0
+
+
 def test_probes_differ_from_their_grade_where_the_file_says() -> None:
     scenario = parse(
         with_lines(
@@ -190,6 +200,15 @@ def test_the_script_is_put_in_order_of_time() -> None:
         (
             with_lines("[[fault]]", 'kind = "radio gap"', 'until = "8 s"', 'probes = ["nose"]'),
             r"probes: expected roles such as liquid_pressure",
+        ),
+        (with_lines("[[fault]]", 'kind = "defrost"', 'at = "1 min"'), r"until: expected when it"),
+        (
+            with_lines("[[fault]]", 'kind = "defrost"', 'at = "1 min"', 'until = "20 min"'),
+            r"until: expected a defrost of up to 15 min, got 1140 s",
+        ),
+        (
+            with_lines(*["[[fault]]", 'kind = "defrost"', 'until = "2 min"'] * 2),
+            r"fault\[2\].kind: expected one defrost at most",
         ),
         (with_lines("[probes]", 'grade = "gold"'), r"probes.grade: .*good, usual, coarse"),
         (
