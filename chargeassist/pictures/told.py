@@ -68,10 +68,10 @@ class Told:
         return minutes, values
 
     def shown(self, pick: Callable[[Snapshot], object]) -> Series:
-        """Return what the screen showed of a measured value; where there was none, nothing."""
+        """Return what the screen showed of a measured value; NaN where there was none."""
         found = [(snapshot.t / 60.0, pick(snapshot)) for snapshot in self.snapshots]
-        known = [(t, value.value_k) for t, value in found if isinstance(value, Measured)]
-        return [t for t, _ in known], [value for _, value in known]
+        values = [value.value_k if isinstance(value, Measured) else math.nan for _, value in found]
+        return [t for t, _ in found], values
 
 
 def tell(scenario: Scenario, listeners: Sequence[Listener] = ()) -> Told:

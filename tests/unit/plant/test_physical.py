@@ -140,7 +140,7 @@ def test_importing_and_running_the_plant_does_not_import_coolprop() -> None:
 def test_probes_and_the_program_see_the_plants_subcooling_and_superheat(name: str) -> None:
     plant = PhysicalPlant(still(refrigerant=name, settle_s=600.0, charge_kg=2.3))
     truth = plant.truth()
-    assert set(truth) == set(Role)
+    assert set(truth) == set(Role) - {Role.VACUUM}  # no gauge for that is on a running unit
     fluid = refrigerant(name)
     sc = subcooling_k(fluid, truth[Role.LIQUID_PRESSURE], truth[Role.LIQUID_TEMPERATURE])
     sh = superheat_k(fluid, truth[Role.SUCTION_PRESSURE], truth[Role.SUCTION_TEMPERATURE])

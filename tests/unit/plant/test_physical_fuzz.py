@@ -49,6 +49,7 @@ def drawn(draw: random.Random, seed: int) -> PhysicalSettings:
                 )
             )
     dry_k = draw.uniform(288.0, 308.0)
+    interrupted = random.Random(f"defrost {seed}")
     return PhysicalSettings(
         refrigerant=name,
         capacity_w=3500.0 * tons,
@@ -67,6 +68,8 @@ def drawn(draw: random.Random, seed: int) -> PhysicalSettings:
         hose_s=draw.uniform(0.5, 20.0),
         cylinder_kg=draw.uniform(0.1, 8.0),
         altitude_m=draw.uniform(0.0, 3000.0),
+        defrost_at_s=interrupted.uniform(0.0, 80.0) if interrupted.random() < 0.3 else -1.0,
+        defrost_for_s=interrupted.uniform(0.0, 60.0),
         seed=seed,
     )
 
