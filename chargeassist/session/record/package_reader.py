@@ -7,26 +7,23 @@ outside: it cannot point out of its folder, and nothing is read without a bound.
 
 import csv
 import hashlib
-import heapq
 import math
 import re
 import stat
-from collections.abc import Callable, Generator, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
-from types import TracebackType
-from typing import Any, Self, TypeVar
+from typing import Any, NoReturn, TypeVar
 
 import msgspec
 
 from chargeassist.model.channels import Channel
 from chargeassist.model.errors import RecordDamagedError, RecordError
-from chargeassist.model.events import ChannelDeclared, Event, SessionStarted, SessionStopped
-from chargeassist.model.job import Job
+from chargeassist.model.events import ChannelDeclared, SessionStarted, SessionStopped
 from chargeassist.model.text import plain
 from chargeassist.session.record.chain import EventRow, ReadingRow, Row, RowsDigest
-from chargeassist.session.record.codec import job_from_json
 from chargeassist.session.record.package_layout import COLUMNS, DESCRIPTOR, EVENTS, FORMAT, READINGS
 from chargeassist.session.record.protocol import ContentCheck, Problems, VerifyReport
+from chargeassist.session.record.reader import RecordReader, in_order
 
 MAX_DESCRIPTOR_BYTES = 4 * 2**20
 MAX_TABLE_BYTES = 2 * 2**30
@@ -63,7 +60,7 @@ class _Descriptor(msgspec.Struct):
     created: str = ""
 
 
-class PackageReader:
+class PackageReader(RecordReader):
     """A package folder, opened for reading.
 
     Parameters
@@ -78,7 +75,7 @@ class PackageReader:
     """
 
     def __init__(self, folder: Path) -> None:
-        self._folder = folder
+        super().__init__(folder)
         path = _regular(folder, DESCRIPTOR, MAX_DESCRIPTOR_BYTES)
         try:
             self._about = msgspec.json.decode(path.read_bytes(), type=_Descriptor)
@@ -107,24 +104,9 @@ class PackageReader:
         self._summary = None
 
     @property
-    def path(self) -> Path:
-        """The folder."""
-        return self._folder
-
-    @property
-    def started(self) -> SessionStarted:
-        """Its first event."""
-        return self._started
-
-    @property
     def stopped(self) -> SessionStopped | None:
         """Its last event; None when the session was packed without an end."""
         return self._summarise()[2]
-
-    @property
-    def job(self) -> Job:
-        """The job it was recorded under."""
-        return job_from_json(self._started.job)
 
     @property
     def channels(self) -> tuple[Channel, ...]:
@@ -141,30 +123,9 @@ class PackageReader:
         """Hash of the last commit of the session file it was made from; "" when unknown."""
         return self._about.chargeassist.chain_head
 
-    def events(self) -> Generator[Event, None, None]:
-        """Yield every event in order; raises RecordError at a row it cannot read."""
-        expected = 1
-        for row in self.rows():
-            if row.seq != expected:
-                raise RecordDamagedError(
-                    f"{self._folder}: row {expected} expected, row {row.seq} came"
-                )
-            expected += 1
-            try:
-                yield row.event()
-            except RecordError as exc:
-                raise RecordDamagedError(f"{self._folder}, row {row.seq}: {exc}") from exc
-
     def rows(self) -> Iterator[Row]:
         """Yield every row in order, without reading what the rows say."""
-        return heapq.merge(self._reading_rows(), self._event_rows(), key=_seq)
-
-    def rows_sha256(self) -> str:
-        """Return one hash over all rows [hexadecimal]: a session and its package have the same."""
-        digest = RowsDigest(self._started.session_id)
-        for row in self.rows():
-            digest.add(row)
-        return digest.hexdigest()
+        return in_order(self._reading_rows(), self._event_rows())
 
     def verify(self) -> VerifyReport:
         """Recompute every hash and count; what disagrees is in the report, never raised."""
@@ -249,23 +210,6 @@ class PackageReader:
     def close(self) -> None:
         """Do nothing: no file is held open between calls."""
 
-    def __enter__(self) -> Self:
-        """Return the reader."""
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        """Close it."""
-        self.close()
-
-
-def _seq(row: Row) -> int:
-    return row.seq
-
 
 def _regular(folder: Path, name: str, limit: int) -> Path:
     """Return the path of the plain file `name` inside `folder`.
@@ -307,12 +251,14 @@ def _table(
             rows = csv.reader(iter(lambda: _line(file.readline(MAX_LINE_CHARS)), ""), strict=True)
             header = next(rows, [])
             places = _places(header, columns)
+            width, as_is = len(header), places == list(range(len(header)))
             for fields in rows:
                 line = rows.line_num
                 if not fields:
                     continue
-                _check_width(fields, header)
-                yield make([fields[p] for p in places])
+                if len(fields) != width:
+                    _refuse_width(width, len(fields))
+                yield make(fields if as_is else [fields[p] for p in places])
     except (csv.Error, UnicodeDecodeError, OSError) as exc:
         raise RecordError(f"{path}, after line {line}: cannot be read ({exc})") from exc
     except RecordError as exc:
@@ -327,9 +273,8 @@ def _places(header: list[str], columns: tuple[str, ...]) -> list[int]:
     return [header.index(c) for c in columns]
 
 
-def _check_width(fields: list[str], header: list[str]) -> None:
-    if len(fields) != len(header):
-        raise RecordError(f"expected {len(header)} fields, got {len(fields)}")
+def _refuse_width(expected: int, came: int) -> NoReturn:
+    raise RecordError(f"expected {expected} fields, got {came}")
 
 
 def _line(text: str) -> str:

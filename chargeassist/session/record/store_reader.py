@@ -3,18 +3,16 @@
 import shutil
 import sqlite3
 import tempfile
-from collections.abc import Generator, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
-from types import TracebackType
-from typing import Any, Self
+from typing import Any
 
 from chargeassist.model.channels import Channel
 from chargeassist.model.errors import RecordDamagedError, RecordError
-from chargeassist.model.events import ChannelDeclared, Event, SessionStarted, SessionStopped
-from chargeassist.model.job import Job
-from chargeassist.session.record.chain import Chain, EventRow, ReadingRow, Row, RowsDigest, genesis
-from chargeassist.session.record.codec import job_from_json
+from chargeassist.model.events import ChannelDeclared, SessionStarted, SessionStopped
+from chargeassist.session.record.chain import Chain, EventRow, ReadingRow, Row, genesis
 from chargeassist.session.record.protocol import ContentCheck, Problems, VerifyReport
+from chargeassist.session.record.reader import RecordReader, in_order
 from chargeassist.session.record.store_schema import (
     QUALITY_IDS,
     READ_ERRORS,
@@ -26,7 +24,7 @@ from chargeassist.session.record.store_schema import (
 _CHUNK = 4096
 
 
-class SessionReader:
+class SessionReader(RecordReader):
     """A session file, opened for reading only; rows not yet committed are not seen.
 
     Nothing is changed, not even the write-ahead log of a crashed session.
@@ -44,7 +42,7 @@ class SessionReader:
     def __init__(self, path: Path) -> None:
         if not path.is_file():
             raise RecordError(f"{path}: no such file")
-        self._path = path
+        super().__init__(path)
         self._copy: tempfile.TemporaryDirectory[str] | None = None
         self._db = self._open()
         try:
@@ -88,16 +86,6 @@ class SessionReader:
         return started
 
     @property
-    def path(self) -> Path:
-        """The file."""
-        return self._path
-
-    @property
-    def started(self) -> SessionStarted:
-        """Its first event."""
-        return self._started
-
-    @property
     def stopped(self) -> SessionStopped | None:
         """Its last event; None while the session is live or when it was interrupted."""
         for row in self._some("SELECT seq, t, kind, body FROM events WHERE kind='session_stopped'"):
@@ -105,11 +93,6 @@ class SessionReader:
             if isinstance(event, SessionStopped):
                 return event
         return None
-
-    @property
-    def job(self) -> Job:
-        """The job it was recorded under."""
-        return job_from_json(self._started.job)
 
     @property
     def channels(self) -> tuple[Channel, ...]:
@@ -153,27 +136,12 @@ class SessionReader:
         ((number,),) = self._some("SELECT count(*) FROM commits")
         return int(number)
 
-    def events(self) -> Generator[Event, None, None]:
-        """Yield every committed event in order; raises RecordError at a row it cannot read."""
-        for row in self.rows():
-            try:
-                yield row.event()
-            except RecordError as exc:
-                raise RecordDamagedError(f"{self._path}, row {row.seq}: {exc}") from exc
-
     def rows(self) -> Iterator[Row]:
         """Yield every committed row in order, without reading what the rows say."""
         # Short reads, none of them held open: a reader that lingers in a live file would keep the
         # writer from ever emptying its log. Append-only makes them agree with one another.
         ((last,),) = self._some("SELECT coalesce(max(last_seq), 0) FROM commits")
         yield from self._rows_between(0, last)
-
-    def rows_sha256(self) -> str:
-        """Return one hash over all rows [hexadecimal]: a session and its package have the same."""
-        digest = RowsDigest(self._started.session_id)
-        for row in self.rows():
-            digest.add(row)
-        return digest.hexdigest()
 
     def verify(self) -> VerifyReport:
         """Recompute the chain and the counts; what disagrees is in the report, never raised."""
@@ -229,8 +197,8 @@ class SessionReader:
         return len(commits)
 
     def _rows_between(self, after: int, last: int) -> Iterator[Row]:
-        names = dict(self._some("SELECT id, name FROM channels"))
-        qualities = dict(self._some("SELECT id, name FROM qualities"))
+        names = _Names("channel", self._some("SELECT id, name FROM channels"))
+        qualities = _Names("quality", self._some("SELECT id, name FROM qualities"))
         if len(qualities) != len(QUALITY_IDS):
             raise RecordDamagedError(f"{self._path}: its table of qualities is not whole")
         while after < last:
@@ -246,15 +214,14 @@ class SessionReader:
             )
             # A full chunk may go on; only up to its end is the order of the two known.
             bound = min([last, *(c[-1][0] for c in (readings, others) if len(c) == _CHUNK)])
-            rows: list[Row] = [EventRow(*r) for r in others if r[0] <= bound]
-            for seq, t, channel_id, value, quality, device_time in readings:
-                if seq > bound:
-                    break
-                name = names.get(channel_id, f"channel {channel_id}")
-                grade = qualities.get(quality, f"quality {quality}")
-                rows.append(ReadingRow(seq, t, name, value, grade, device_time))
-            rows.sort(key=_seq)
-            yield from rows
+            yield from in_order(
+                (
+                    ReadingRow(seq, t, names[channel], value, qualities[quality], device_time)
+                    for seq, t, channel, value, quality, device_time in readings
+                    if seq <= bound
+                ),
+                (EventRow(*other) for other in others if other[0] <= bound),
+            )
             after = bound
 
     def _some(self, sql: str, *arguments: int) -> list[tuple[Any, ...]]:
@@ -270,18 +237,16 @@ class SessionReader:
         if self._copy is not None:
             self._copy.cleanup()
 
-    def __enter__(self) -> Self:
-        """Return the reader."""
-        return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        """Close it."""
-        self.close()
+class _Names(dict[int, str]):
+    """Names by number; a number without a name stands for itself, and is told of where read."""
+
+    def __init__(self, what: str, rows: list[tuple[Any, ...]]) -> None:
+        super().__init__(rows)
+        self._what = what
+
+    def __missing__(self, number: int) -> str:
+        return f"{self._what} {number}"
 
 
 def _open_and_look(path: Path) -> sqlite3.Connection:
@@ -298,7 +263,3 @@ def _seen(rows: Iterator[Row], check: ContentCheck) -> Iterator[Row]:
     for row in rows:
         check.see(row)
         yield row
-
-
-def _seq(row: Row) -> int:
-    return row.seq
