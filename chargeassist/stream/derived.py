@@ -86,7 +86,7 @@ class DerivedValue:
         self, pressure_pa: float, temp_k: float, station_pa_abs: float
     ) -> Measured | NoValue:
         """Return the value with its expanded uncertainty, None where accuracy is not declared."""
-        value = self.value_k(pressure_pa, temp_k, station_pa_abs)
+        value = self._difference(self.saturation_k(pressure_pa, station_pa_abs), temp_k)
         if isinstance(value, NoValue):
             return value
         return Measured(value_k=value, expanded_k=self._expanded_k(pressure_pa, temp_k))

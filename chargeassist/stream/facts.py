@@ -137,8 +137,8 @@ class Settling:
     state : SettleState
     cause : str
         Key of the wording table: why it is not settled yet.
-    slope_k_per_s, remaining_k : float or None
-        Present change, and what is still to come.
+    slope_k_per_s : float or None
+        Present change; None once it has settled, and while something rules settling out.
     since_s : float
         Seconds since the last disturbance (charge step, frequency change, start).
     hunting_period_s : float or None
@@ -150,7 +150,6 @@ class Settling:
     state: SettleState = SettleState.NO_SIGNAL
     cause: str = "no_signal"
     slope_k_per_s: float | None = None
-    remaining_k: float | None = None
     since_s: float = 0.0
     hunting_period_s: float | None = None
     forecast: Forecast | None = None

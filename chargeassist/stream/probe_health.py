@@ -147,7 +147,7 @@ class ProbeHealth:
             watch.out_samples
             or watch.last_t - watch.same_t >= STUCK_S
             or (watch.jumps and t - watch.jump_t <= JUMP_SHOWN_S)
-            or watch.noise_ratio() > NOISY_OVER
+            or watch.noise_ratio > NOISY_OVER
             or watch.fast_sigma > self._ceilings[name]
         ):
             return True
@@ -211,7 +211,7 @@ class ProbeHealth:
         )
 
     def _judge_noise(self, t: float, watch: ProbeWatch) -> None:
-        ratio = watch.noise_ratio()
+        ratio = watch.noise_ratio
         ceiling = self._ceilings[watch.channel.name]
         has = self._has(watch, ProbeTrouble.NOISY)
         over = NOISY_OVER if has else NOISY_RATIO
@@ -238,7 +238,7 @@ class ProbeHealth:
             other is watch
             or role not in _CIRCUIT
             or (
-                other.noise_ratio() <= NOISY_OVER
+                other.noise_ratio <= NOISY_OVER
                 and other.fast_sigma <= NOISY_SIGMA_SI.get(role, math.inf)
             )
             for role, other in self._near.by_role.items()

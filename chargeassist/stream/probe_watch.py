@@ -110,7 +110,9 @@ class ProbeWatch:
     slots : list of float or None, length SLOTS
         Mean of each slot; the bank knows which is the newest.
     fast_sigma, slow_sigma : float
-        White noise now, and as it usually is [SI].
+        White noise of the last half minute or so, and as it usually is [SI].
+    noise_ratio : float
+        The present noise over what is usual, at the last slot; 0 while that is not known.
 
     Notes
     -----
@@ -119,9 +121,10 @@ class ProbeWatch:
 
     __slots__ = (
         "_allowed", "_cap", "_difference", "_fast", "_floor", "_high", "_last", "_last_t", "_low",
-        "_new", "_rate", "_slot_n", "_slot_sum", "_waiting", "channel", "jump_si",
-        "jump_si_per_s", "jump_t", "jumps", "longest_same", "out_samples", "out_si", "out_t",
-        "same_samples", "same_t", "samples", "slots", "slow_sigma", "smallest_step",
+        "_new", "_rate", "_slot_n", "_slot_sum", "_waiting", "channel", "fast_sigma", "jump_si",
+        "jump_si_per_s", "jump_t", "jumps", "longest_same", "noise_ratio", "out_samples",
+        "out_si", "out_t", "same_samples", "same_t", "samples", "slots", "slow_sigma",
+        "smallest_step",
     )  # fmt: skip
 
     def __init__(self, channel: Channel) -> None:
@@ -153,7 +156,9 @@ class ProbeWatch:
         self.jump_t = -math.inf
         self.jump_si = 0.0
         self.jump_si_per_s = 0.0
+        self.fast_sigma = 0.0
         self.slow_sigma = 0.0
+        self.noise_ratio = 0.0
         self.slots: list[float | None] = [None] * SLOTS
         self._waiting: list[tuple[float, float]] = []
 
@@ -215,6 +220,7 @@ class ProbeWatch:
         self._last, self._last_t, self._difference = last, last_t, before
         self.samples, self.same_samples, self.same_t = samples, same_samples, same_t
         self._fast, self._slot_sum, self._slot_n = fast, slot_sum, slot_n
+        self.fast_sigma = fast * SIGMA_PER_SECOND_DIFFERENCE
 
     def _count_jump(self, t: float, difference: float, dt: float) -> None:
         self.jumps += 1
@@ -245,11 +251,6 @@ class ProbeWatch:
         return self._last
 
     @property
-    def fast_sigma(self) -> float:
-        """White noise of the last half minute or so [SI]."""
-        return self._fast * SIGMA_PER_SECOND_DIFFERENCE
-
-    @property
     def noise_floor(self) -> float:
         """Noise that is usual for any probe of this kind and resolution [SI]."""
         return self._floor
@@ -258,12 +259,6 @@ class ProbeWatch:
     def step_si(self) -> float:
         """Smallest step of the probe: declared, or the smallest seen [SI]."""
         return self.channel.resolution_si or self.smallest_step
-
-    def noise_ratio(self) -> float:
-        """Return the present noise over what is usual; 0 while that is not known."""
-        if self.samples < FEWEST_SAMPLES:
-            return 0.0
-        return self.fast_sigma / max(self.slow_sigma, self._floor)
 
     def close_slot(self, t: float, index: int) -> None:
         """Look, and keep the mean of the slot that ends at `t` [s] under `index`."""
@@ -281,9 +276,13 @@ class ProbeWatch:
     def _learn(self) -> None:
         """Let the usual noise follow the present one, but neither a fault nor a standstill."""
         new, self._new = self._new, 0
-        present = self.fast_sigma
-        if self.samples < FEWEST_SAMPLES:
-            self.slow_sigma = present
-        elif self.same_samples < 20 and present <= 2.0 * max(self.slow_sigma, self._floor):
-            self.slow_sigma += (present - self.slow_sigma) * min(new / SLOW_SAMPLES, 0.5)
-        self._cap = CAP * max(self.slow_sigma, self._floor) / SIGMA_PER_SECOND_DIFFERENCE
+        present, usual, floor = self.fast_sigma, self.slow_sigma, self._floor
+        known = self.samples >= FEWEST_SAMPLES
+        if not known:
+            usual = present
+        elif self.same_samples < 20 and present <= 2.0 * (usual if usual > floor else floor):
+            usual += (present - usual) * min(new / SLOW_SAMPLES, 0.5)
+        self.slow_sigma = usual
+        level = usual if usual > floor else floor
+        self._cap = CAP * level / SIGMA_PER_SECOND_DIFFERENCE
+        self.noise_ratio = present / level if known else 0.0

@@ -56,24 +56,29 @@ class Progress:
         else:
             if detector.state == "nearly settled":
                 state = SettleState.NEARLY
-            cause = self._why_moving()
-        # What has settled needs no forecast, and while something blocks it there is none to make.
-        wanted = not blocked and state is not SettleState.SETTLED
-        forecast = self._forecast(t, since_s, cause) if wanted else None
+            cause = ""
+        if blocked or state is SettleState.SETTLED:
+            # What has settled needs no forecast, and while something blocks it there is none.
+            return Settling(
+                state=state,
+                cause=cause,
+                since_s=since_s,
+                hunting_period_s=detector.hunting_period_s,
+            )
+        slope = detector.slope_k_per_s
+        if not cause:
+            cause = self._why_moving(slope or 0.0)
         return Settling(
             state=state,
             cause=cause,
-            slope_k_per_s=detector.slope_k_per_s,
-            remaining_k=detector.remaining_k,
+            slope_k_per_s=slope,
             since_s=since_s,
             hunting_period_s=detector.hunting_period_s,
-            forecast=forecast,
+            forecast=self._forecast(t, since_s, cause),
         )
 
-    def _why_moving(self) -> str:
-        detector = self._detector
-        slope = detector.slope_k_per_s or 0.0
-        match detector.cause:
+    def _why_moving(self, slope: float) -> str:
+        match self._detector.cause:
             case SettlingCause.NO_READING | SettlingCause.LOST | SettlingCause.YOUNG_STEP:
                 return "too_early"
             case SettlingCause.UNANNOUNCED if abs(slope) < MOVING_K_PER_S:

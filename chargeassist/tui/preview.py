@@ -112,7 +112,6 @@ def moving() -> Snapshot:
             state=SettleState.MOVING,
             cause="rising",
             slope_k_per_s=0.0055,
-            remaining_k=0.55,
             since_s=113.0,
             forecast=Forecast(
                 value_k=3.73, low_k=3.35, high_k=4.2, seconds=74.0, seconds_low=52.0,
