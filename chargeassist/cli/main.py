@@ -9,10 +9,11 @@ import argparse
 import io
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from chargeassist import __version__
+from chargeassist.cli import archive
 from chargeassist.model.errors import ChargeAssistError
 
 CAUTION = (
@@ -51,6 +52,9 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def run(arguments: argparse.Namespace) -> int:
     """Run the command of parsed `arguments`; imports only that command's modules."""
+    handler: Callable[[argparse.Namespace], int] | None = getattr(arguments, "handler", None)
+    if handler is not None:
+        return handler(arguments)
     match arguments.command:
         case "demo":
             from chargeassist.cli.play import demo
@@ -237,6 +241,7 @@ def build_parser() -> argparse.ArgumentParser:
         "limits with value, source, edition, rank, and whether it was written down from memory.",
     )
     profiles.add_argument("name", nargs="?", metavar="NAME", help="for example house-default")
+    archive.add_commands(commands)
     return parser
 
 

@@ -48,13 +48,18 @@ class Opened:
     started: SessionStarted
 
 
+def software() -> str:
+    """Return name and version of this program, as a record says who made it."""
+    return f"chargeassist {__version__}"
+
+
 def started_now(job: Job, mode: SessionMode) -> SessionStarted:
     """Return the first event of a session that starts now."""
     return SessionStarted(
         t=0.0,
         session_id=uuid.uuid4().hex,
         started_utc=dt.datetime.now(dt.UTC).isoformat(timespec="milliseconds"),
-        software=f"chargeassist {__version__}",
+        software=software(),
         table_hash=table_hash(),
         mode=mode,
         job=job_to_json(job),

@@ -9,7 +9,8 @@ import csv
 import hashlib
 import os
 import shutil
-from collections.abc import Iterable
+import zipfile
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import ExitStack
 from pathlib import Path
 from types import TracebackType
@@ -26,17 +27,19 @@ from chargeassist.session.record.package_layout import (
     DESCRIPTOR,
     EVENTS,
     READINGS,
+    Attachment,
     channel_fields,
     descriptor_text,
 )
 from chargeassist.session.record.package_reader import PackageReader
 from chargeassist.session.record.store_reader import SessionReader
+from chargeassist.session.record.zipped import ZippedPackage
 
 __all__ = ["PackageReader", "open_record", "write_package"]
 
 
 def open_record(path: Path) -> SessionReader | PackageReader:
-    """Return a reader of `path`: a session file, a package folder or its descriptor.
+    """Return a reader of `path`: a session file, a package folder, its descriptor, or its ZIP file.
 
     Raises
     ------
@@ -49,13 +52,22 @@ def open_record(path: Path) -> SessionReader | PackageReader:
         return PackageReader(path)
     if not path.exists():
         raise RecordError(
-            f"{path}: nothing is there; expected a session file or a package folder "
-            f"(one that holds {DESCRIPTOR})"
+            f"{path}: nothing is there; expected a session file, a package folder "
+            f"(one that holds {DESCRIPTOR}) or its ZIP file"
         )
+    if zipfile.is_zipfile(path):
+        return ZippedPackage(path)
     return SessionReader(path)
 
 
-def write_package(events: Iterable[Event], folder: Path, *, chain_head: str = "") -> None:
+def write_package(
+    events: Iterable[Event],
+    folder: Path,
+    *,
+    chain_head: str = "",
+    attachments: Sequence[Attachment] = (),
+    about_archive: Mapping[str, object] | None = None,
+) -> None:
     """Write `events` to the new folder `folder`; it appears whole or not at all.
 
     Parameters
@@ -66,6 +78,10 @@ def write_package(events: Iterable[Event], folder: Path, *, chain_head: str = ""
         Must not exist or be empty.
     chain_head : str
         Hash of the last commit of the session file they came from, kept for reference.
+    attachments : sequence of Attachment
+        Further files, named in the descriptor after the tables.
+    about_archive : mapping, optional
+        What an archive says of itself in the descriptor.
 
     Raises
     ------
@@ -80,7 +96,7 @@ def write_package(events: Iterable[Event], folder: Path, *, chain_head: str = ""
         partial = folder.with_name(f".{folder.name}.{os.getpid()}.partial")
         partial.mkdir(parents=True)
         try:
-            _write(events, partial, chain_head)
+            _write(events, partial, chain_head, attachments, about_archive)
             if folder.exists():
                 folder.rmdir()
             partial.rename(folder)
@@ -94,7 +110,13 @@ def write_package(events: Iterable[Event], folder: Path, *, chain_head: str = ""
         ) from exc
 
 
-def _write(events: Iterable[Event], folder: Path, chain_head: str) -> None:
+def _write(
+    events: Iterable[Event],
+    folder: Path,
+    chain_head: str,
+    attachments: Sequence[Attachment],
+    about_archive: Mapping[str, object] | None,
+) -> None:
     with ExitStack() as stack:
         tables = {name: stack.enter_context(_Table(folder, name)) for name in COLUMNS}
         started = None
@@ -121,7 +143,11 @@ def _write(events: Iterable[Event], folder: Path, chain_head: str) -> None:
         rows_sha256=digest.hexdigest(),
         rows={name: table.rows for name, table in tables.items()},
         chain_head=chain_head,
+        attachments=attachments,
+        about_archive=about_archive,
     )
+    for attachment in attachments:
+        (folder / attachment.path).write_bytes(attachment.data)
     (folder / DESCRIPTOR).write_bytes(text.encode())
 
 
@@ -138,7 +164,7 @@ def _fields(row: Row) -> tuple[str, ...]:
     if isinstance(row, EventRow):
         return (str(row.seq), repr(row.t), row.kind, row.body)
     device = "" if row.device_time is None else repr(row.device_time)
-    return (str(row.seq), repr(row.t), row.channel, repr(row.value), row.quality, device)
+    return (repr(row.t), str(row.seq), row.channel, repr(row.value), row.quality, device)
 
 
 class _Table:

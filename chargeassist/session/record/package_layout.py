@@ -6,8 +6,10 @@ standard has no word for stands under ``chargeassist``; a ``unit`` beside a fiel
 which the standard allows.
 """
 
+import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
 from chargeassist.model.channels import Channel, Quality
@@ -20,7 +22,8 @@ DESCRIPTOR = "datapackage.json"
 READINGS, EVENTS, CHANNELS = "readings", "events", "channels"
 
 COLUMNS: Mapping[str, tuple[str, ...]] = {
-    READINGS: ("seq", "t", "channel", "value", "quality", "device_time"),
+    # Time first: what repeats from row to row stands together, which saves a quarter when zipped.
+    READINGS: ("t", "seq", "channel", "value", "quality", "device_time"),
     EVENTS: ("seq", "t", "kind", "body"),
     CHANNELS: (
         *("channel", "role", "quantity", "unit", "reference", "source"),
@@ -38,7 +41,28 @@ _SI_UNIT = {
     Quantity.FRACTION: "1",
 }
 
-_PROFILES = "https://datapackage.org/profiles/2.0/"
+PROFILES = "https://datapackage.org/profiles/2.0/"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Attachment:
+    """A further file of a package.
+
+    Attributes
+    ----------
+    name : str
+        Of the resource: "a-z 0-9 -".
+    path : str
+        Of the file, in the folder.
+    data : bytes
+    properties : mapping
+        Further properties of the resource, as the standard names them: title, mediatype, schema.
+    """
+
+    name: str
+    path: str
+    data: bytes
+    properties: Mapping[str, object] = field(default_factory=dict)
 
 
 def channel_fields(channel: Channel) -> tuple[str, ...]:
@@ -65,6 +89,8 @@ def descriptor_text(
     rows_sha256: str,
     rows: Mapping[str, int],
     chain_head: str,
+    attachments: Sequence[Attachment] = (),
+    about_archive: Mapping[str, object] | None = None,
 ) -> str:
     """Return ``datapackage.json`` as text.
 
@@ -79,6 +105,9 @@ def descriptor_text(
         Rows of each table.
     chain_head : str
         Of the session file it was made from; "" when there was none.
+    attachments : sequence of Attachment
+    about_archive : mapping, optional
+        What an archive says of itself, beside what is said of the session.
     """
     about: dict[str, object] = {
         "format": FORMAT,
@@ -91,16 +120,20 @@ def descriptor_text(
         "rows_sha256": rows_sha256,
         "chain_head": chain_head,
         "job": json.loads(started.job),
+        **({"archive": dict(about_archive)} if about_archive is not None else {}),
     }
     descriptor = {
-        "$schema": f"{_PROFILES}datapackage.json",
+        "$schema": f"{PROFILES}datapackage.json",
         "name": f"session-{started.session_id.lower()}",
         "title": f"Charging session ({started.mode.value})",
         "description": "Readings and events of one charging session. Values are SI; t counts "
         "seconds from the start; pressures are gauge or absolute as the table of channels says.",
         "created": started.started_utc,
         "chargeassist": about,
-        "resources": [_resource(name, *files[name]) for name in COLUMNS],
+        "resources": [
+            *(_resource(name, *files[name]) for name in COLUMNS),
+            *(_attached(attachment) for attachment in attachments),
+        ],
     }
     return json.dumps(descriptor, indent=2, ensure_ascii=False) + "\n"
 
@@ -119,79 +152,92 @@ def _resource(name: str, size: int, sha256: str) -> dict[str, object]:
     }
 
 
-def _field(
+def _attached(attachment: Attachment) -> dict[str, object]:
+    return {
+        "name": attachment.name,
+        "path": attachment.path,
+        "bytes": len(attachment.data),
+        "hash": f"sha256:{hashlib.sha256(attachment.data).hexdigest()}",
+        **attachment.properties,
+    }
+
+
+def schema_field(
     name: str, kind: str, title: str, unit: str = "", **constraints: object
 ) -> dict[str, Any]:
-    field: dict[str, Any] = {"name": name, "type": kind, "title": title}
+    """Return one field of a Table Schema; `constraints` as the standard names them."""
+    made: dict[str, Any] = {"name": name, "type": kind, "title": title}
     if unit:
-        field["unit"] = unit
+        made["unit"] = unit
     if constraints:
-        field["constraints"] = constraints
-    return field
+        made["constraints"] = constraints
+    return made
 
 
-_SEQ = _field("seq", "integer", "Place in the order of all rows", required=True, minimum=1)
-_T = _field("t", "number", "Time since the session started", "s", required=True)
+_SEQ = schema_field("seq", "integer", "Place in the order of all rows", required=True, minimum=1)
+_T = schema_field("t", "number", "Time since the session started", "s", required=True)
 _TO_CHANNELS = {"fields": ["channel"], "reference": {"resource": CHANNELS, "fields": ["channel"]}}
 
 _SCHEMAS: Mapping[str, dict[str, object]] = {
     READINGS: {
-        "$schema": f"{_PROFILES}tableschema.json",
+        "$schema": f"{PROFILES}tableschema.json",
         "fields": [
-            _SEQ,
             _T,
-            _field("channel", "string", "Channel", required=True),
-            _field("value", "number", "Value in the SI unit of the channel", required=True),
-            _field(
+            _SEQ,
+            schema_field("channel", "string", "Channel", required=True),
+            schema_field("value", "number", "Value in the SI unit of the channel", required=True),
+            schema_field(
                 "quality",
                 "string",
                 "What is known beside the value",
                 required=True,
                 enum=[q.value for q in Quality],
             ),
-            _field("device_time", "number", "The device's own time", "s"),
+            schema_field("device_time", "number", "The device's own time", "s"),
         ],
         "primaryKey": ["seq"],
         "foreignKeys": [_TO_CHANNELS],
         "missingValues": [""],
     },
     EVENTS: {
-        "$schema": f"{_PROFILES}tableschema.json",
+        "$schema": f"{PROFILES}tableschema.json",
         "fields": [
             _SEQ,
             _T,
-            _field(
+            schema_field(
                 "kind",
                 "string",
                 "Kind of event",
                 required=True,
                 enum=[k for k in KINDS if k != "reading"],
             ),
-            _field("body", "object", "The other fields of the event", required=True),
+            schema_field("body", "object", "The other fields of the event", required=True),
         ],
         "primaryKey": ["seq"],
         "missingValues": [""],
     },
     CHANNELS: {
-        "$schema": f"{_PROFILES}tableschema.json",
+        "$schema": f"{PROFILES}tableschema.json",
         "fields": [
-            _field("channel", "string", "Name", required=True, pattern="[a-z0-9_]{1,40}"),
-            _field("role", "string", "Where the probe sits", required=True),
-            _field("quantity", "string", "What it measures", required=True),
-            _field(
+            schema_field("channel", "string", "Name", required=True, pattern="[a-z0-9_]{1,40}"),
+            schema_field("role", "string", "Where the probe sits", required=True),
+            schema_field("quantity", "string", "What it measures", required=True),
+            schema_field(
                 "unit", "string", "Unit of the values", required=True, enum=[*_SI_UNIT.values()]
             ),
-            _field(
+            schema_field(
                 "reference",
                 "string",
                 "What a pressure is counted from",
                 enum=["gauge", "absolute"],
             ),
-            _field("source", "string", "Source that fed it"),
-            _field("accuracy_absolute", "number", "Limit of error, in the unit", minimum=0),
-            _field("accuracy_relative", "number", "Limit of error, share of the value", minimum=0),
-            _field("serial", "string", "Serial number of the probe"),
-            _field("calibrated", "string", "Calibration, as typed in the job"),
+            schema_field("source", "string", "Source that fed it"),
+            schema_field("accuracy_absolute", "number", "Limit of error, in the unit", minimum=0),
+            schema_field(
+                "accuracy_relative", "number", "Limit of error, share of the value", minimum=0
+            ),
+            schema_field("serial", "string", "Serial number of the probe"),
+            schema_field("calibrated", "string", "Calibration, as typed in the job"),
         ],
         "primaryKey": ["channel"],
         "missingValues": [""],

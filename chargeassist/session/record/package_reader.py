@@ -31,7 +31,7 @@ MAX_LINE_CHARS = 300_000
 
 _INTEGER = re.compile(r"[1-9][0-9]{0,17}")
 _NUMBER = re.compile(r"-?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
-_RowT = TypeVar("_RowT", ReadingRow, EventRow)
+_RowT = TypeVar("_RowT")
 
 
 class _Resource(msgspec.Struct):
@@ -52,6 +52,7 @@ class _About(msgspec.Struct):
     rows_sha256: str
     job: dict[str, Any]
     chain_head: str = ""
+    archive: dict[str, Any] = {}
 
 
 class _Descriptor(msgspec.Struct):
@@ -76,6 +77,7 @@ class PackageReader(RecordReader):
 
     def __init__(self, folder: Path) -> None:
         super().__init__(folder)
+        self._folder = folder
         path = _regular(folder, DESCRIPTOR, MAX_DESCRIPTOR_BYTES)
         try:
             self._about = msgspec.json.decode(path.read_bytes(), type=_Descriptor)
@@ -104,6 +106,16 @@ class PackageReader(RecordReader):
         self._summary = None
 
     @property
+    def folder(self) -> Path:
+        """The folder its files lie in."""
+        return self._folder
+
+    @property
+    def about_archive(self) -> Mapping[str, Any]:
+        """What an archive says of itself in its descriptor; empty for a package."""
+        return self._about.chargeassist.archive
+
+    @property
     def stopped(self) -> SessionStopped | None:
         """Its last event; None when the session was packed without an end."""
         return self._summarise()[2]
@@ -122,6 +134,15 @@ class PackageReader(RecordReader):
     def chain_head(self) -> str:
         """Hash of the last commit of the session file it was made from; "" when unknown."""
         return self._about.chargeassist.chain_head
+
+    def commit_ends(self) -> list[int]:
+        """Return the last row of each commit of that session file; empty when it is not known."""
+        path = self._files.get("commits")
+        if path is None:
+            return []
+        return [
+            seq for (seq,) in _table(path, ("last_seq",), lambda f: (_integer(f[0], "last_seq"),))
+        ]
 
     def rows(self) -> Iterator[Row]:
         """Yield every row in order, without reading what the rows say."""
@@ -284,7 +305,7 @@ def _line(text: str) -> str:
 
 
 def _reading_row(fields: list[str]) -> ReadingRow:
-    seq, t, channel, value, quality, device = fields
+    t, seq, channel, value, quality, device = fields
     return ReadingRow(
         _integer(seq, "seq"),
         _number(t, "t"),

@@ -136,6 +136,10 @@ class SessionReader(RecordReader):
         ((number,),) = self._some("SELECT count(*) FROM commits")
         return int(number)
 
+    def commit_ends(self) -> list[int]:
+        """Return the last row of each commit."""
+        return [int(seq) for (seq,) in self._some("SELECT last_seq FROM commits ORDER BY n")]
+
     def rows(self) -> Iterator[Row]:
         """Yield every committed row in order, without reading what the rows say."""
         # Short reads, none of them held open: a reader that lingers in a live file would keep the

@@ -93,10 +93,10 @@ def test_outside_validator_finds_what_the_schema_forbids(folder: Path) -> None:
     table = folder / "readings.csv"
     good = table.read_text(encoding="utf-8")
     for old, new, kind in (
-        ("4,0.0,liquid_p,2400000.0", "4,0.0,liquid_x,2400000.0", "foreign-key"),
-        ("4,0.0,liquid_p,2400000.0", "5,0.0,liquid_p,2400000.0", "primary-key"),
-        ("4,0.0,liquid_p,2400000.0,good", "4,0.0,liquid_p,2400000.0,fine", "constraint-error"),
-        ("4,0.0,liquid_p,2400000.0", "4,0.0,liquid_p,lots", "type-error"),
+        ("0.0,4,liquid_p,2400000.0", "0.0,4,liquid_x,2400000.0", "foreign-key"),
+        ("0.0,4,liquid_p,2400000.0", "0.0,5,liquid_p,2400000.0", "primary-key"),
+        ("0.0,4,liquid_p,2400000.0,good", "0.0,4,liquid_p,2400000.0,fine", "constraint-error"),
+        ("0.0,4,liquid_p,2400000.0", "0.0,4,liquid_p,lots", "type-error"),
     ):
         assert old in good
         table.write_text(good.replace(old, new), encoding="utf-8", newline="\n")
@@ -128,9 +128,9 @@ def test_files_are_plain_text_with_line_feeds(folder: Path) -> None:
         assert data.endswith(b"\n")
     lines = (folder / "readings.csv").read_text(encoding="utf-8").splitlines()
     assert lines[:3] == [
-        "seq,t,channel,value,quality,device_time",
-        "4,0.0,liquid_p,2400000.0,good,1000000000.0",
-        "5,0.0,liquid_t,310.15,range,",
+        "t,seq,channel,value,quality,device_time",
+        "0.0,4,liquid_p,2400000.0,good,1000000000.0",
+        "0.0,5,liquid_t,310.15,range,",
     ]
 
 
@@ -242,9 +242,9 @@ def test_missing_tail_sealed_again_is_found_by_the_counts(folder: Path) -> None:
         ("readings.csv", "310.15,range", "1e999,range", "line 3: value: expected a finite number"),
         ("readings.csv", "310.15,range", "1_0,range", "line 3: value: expected a finite number"),
         ("readings.csv", "310.15,range", "310.15", "line 3: expected 6 fields, got 5"),
-        ("readings.csv", "5,0.0,liquid_t", "-5,0.0,liquid_t", "line 3: seq: expected a whole"),
+        ("readings.csv", "0.0,5,liquid_t", "0.0,-5,liquid_t", "line 3: seq: expected a whole"),
         ("readings.csv", "310.15,range", "310.15,fine", "row 5: expected a quality"),
-        ("readings.csv", "seq,t,channel", "seq,t,kanal", "line 1: expected columns seq, t, ch"),
+        ("readings.csv", "t,seq,channel", "t,seq,kanal", "line 1: expected columns t, seq, ch"),
         ("events.csv", "mark,", "dance,", "unknown kind of event 'dance'"),
     ],
 )

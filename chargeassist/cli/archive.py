@@ -1,0 +1,218 @@
+"""``archive``, ``keys``, ``verify`` and ``recompute``: a record that can be trusted later."""
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeAlias
+
+if TYPE_CHECKING:
+    from chargeassist.qa.archive import Signer
+
+Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"  # noqa: SLF001
+"""What parsers are added to."""
+
+SHOWN = 20
+
+
+def add_commands(commands: Commands) -> None:
+    """Add the parsers of these commands."""
+    _add_archive(commands)
+    _add_keys(commands)
+    verify_parser = commands.add_parser(
+        "verify",
+        help="is a record whole, unchanged, and signed by whom",
+        description="Checks every hash, the session's hash chain, the seal and the signature, and "
+        "says where the record itself has holes. Exits with 1 where anything contradicts or the "
+        "end is missing.",
+    )
+    verify_parser.add_argument(
+        "records", nargs="+", type=Path, metavar="RECORD", help="archive, package or session file"
+    )
+    verify_parser.add_argument(
+        "--signed-by", metavar="NAME", help="accept nothing but a valid signature of this key"
+    )
+    verify_parser.set_defaults(handler=verify)
+    recompute_parser = commands.add_parser(
+        "recompute",
+        help="do the raw readings give the recorded verdicts",
+        description="Computes every verdict anew from the raw readings. Exits with 1 where one "
+        "differs, and says which fields, what is known now, and whether software or saturation "
+        "table are others than then.",
+    )
+    recompute_parser.add_argument(
+        "records", nargs="+", type=Path, metavar="RECORD", help="archive, package or session file"
+    )
+    recompute_parser.set_defaults(handler=recompute)
+
+
+def _add_archive(commands: Commands) -> None:
+    parser = commands.add_parser(
+        "archive",
+        help="make a sealed Data Package of a session",
+        description="Writes CSV tables with their schemas, the job and limits as used, hashes over "
+        "all of it, and a signature where a key is named. An archive is never overwritten.",
+    )
+    parser.add_argument(
+        "session", type=Path, metavar="SESSION", help="session file, package folder or its ZIP"
+    )
+    parser.add_argument(
+        "--to", type=Path, required=True, metavar="FOLDER|ZIP", help="a new folder, or NAME.zip"
+    )
+    parser.add_argument("--sign", metavar="KEY", help="sign with this key (see: keys new)")
+    parser.add_argument(
+        "--supersedes", type=Path, metavar="OLD", help="the archive this one takes the place of"
+    )
+    parser.add_argument("--reason", metavar="WHY", help="why it does; needed with --supersedes")
+    parser.add_argument(
+        "--unfinished", action="store_true", help="archive a session that has no end, as it is"
+    )
+    parser.set_defaults(handler=archive)
+
+
+def _add_keys(commands: Commands) -> None:
+    parser = commands.add_parser(
+        "keys",
+        help="keys that sign archives, and keys that are trusted",
+        description="new NAME makes a key; trust FILE.pub keeps somebody's public key, so that "
+        "verify knows whose a signature is; without arguments the keys are listed.",
+    )
+    parser.add_argument("action", nargs="?", choices=("list", "new", "trust"), default="list")
+    parser.add_argument("what", nargs="?", metavar="NAME|FILE.pub")
+    parser.add_argument("--name", help="what to call the trusted key; its file's name otherwise")
+    parser.set_defaults(handler=keys)
+
+
+def archive(arguments: argparse.Namespace) -> int:
+    """Archive one session."""
+    from chargeassist.model.errors import ConfigError
+    from chargeassist.qa.archive import Supersedes, make_archive
+
+    if (arguments.supersedes is None) != (arguments.reason is None):
+        raise ConfigError("archive: --supersedes OLD and --reason WHY go together")
+    digest = make_archive(
+        arguments.session,
+        arguments.to,
+        signer=_signer(arguments.sign),
+        supersedes=(
+            None
+            if arguments.supersedes is None
+            else Supersedes(arguments.supersedes, arguments.reason)
+        ),
+        unfinished=arguments.unfinished,
+    )
+    print(f"archive: {arguments.to}")
+    print(f"sealed as: {digest}")
+    if arguments.sign is None:
+        print("not signed: hashes show damage; only a signature shows who sealed it")
+    return 0
+
+
+def _signer(name: str | None) -> "Signer | None":
+    if name is None:
+        return None
+    from chargeassist.qa.archive import Signer
+    from chargeassist.qa.keys import keys_folder, private_key
+
+    return Signer(name, private_key(name, keys_folder()))
+
+
+def keys(arguments: argparse.Namespace) -> int:
+    """List keys, make one, or trust one."""
+    from chargeassist.model.errors import ConfigError
+    from chargeassist.qa.keys import keys_folder, known_keys, new_key, trust
+
+    folder = keys_folder()
+    if arguments.action == "list":
+        for key in known_keys(folder):
+            print(f"{key.name}: {key.fingerprint} ({'yours' if key.own else 'trusted'})")
+        print(f"kept in {folder}")
+        return 0
+    if arguments.what is None:
+        raise ConfigError(f"keys {arguments.action}: expected a name or a file, got none")
+    if arguments.action == "new":
+        key = new_key(arguments.what, folder)
+        print(f"{key.name}: {key.fingerprint}")
+        print(f"give others this file, so that they know your signature: {folder / key.name}.pub")
+        print(f"keep this one to yourself, and a copy of it: {folder / key.name}.key")
+        return 0
+    path = Path(arguments.what)
+    key = trust(path, arguments.name or path.stem, folder)
+    print(f"{key.name}: {key.fingerprint} is trusted from now on")
+    return 0
+
+
+def verify(arguments: argparse.Namespace) -> int:
+    """Check records and print the answers."""
+    from chargeassist.qa.keys import keys_folder, known_keys
+    from chargeassist.qa.verify import Verification
+    from chargeassist.qa.verify import verify as check
+
+    known = known_keys(keys_folder())
+
+    def tell(path: Path, found: Verification) -> None:
+        started = found.started
+        print(f"{path}: {found.kind}")
+        if started is not None:
+            print(f"  session: {started.session_id}, {started.mode.value}, {started.started_utc}")
+            print(f"  made by: {started.software}, table {started.table_hash[:12]}")
+        print(f"  complete: {'yes' if found.complete else 'no: the end of the session is missing'}")
+        print(f"  hash chain: {found.chain or 'not read'}")
+        if found.sealed_as:
+            print(f"  sealed as: {found.sealed_as}")
+        print(f"  signature: {found.signature}")
+        if found.supersedes:
+            print(f"  takes the place of {found.supersedes}: {found.reason}")
+        _several("gaps", found.gaps)
+        _several("clock steps", found.clock_steps)
+        _several("problems", found.problems)
+
+    code = 0
+    for path in arguments.records:
+        found = check(path, known)
+        tell(path, found)
+        wanted = arguments.signed_by
+        if wanted is not None and not found.signature.startswith(f"valid, by {wanted} ("):
+            print(f"  not accepted: expected a valid signature by {wanted}")
+            code = 1
+        if not found.ok:
+            code = 1
+    return code
+
+
+def recompute(arguments: argparse.Namespace) -> int:
+    """Compute verdicts again and print where they differ."""
+    from chargeassist.model.errors import ChargeAssistError
+    from chargeassist.qa.recompute import compare
+    from chargeassist.qa.rescore import rescore
+    from chargeassist.session.record.package import open_record
+
+    code = 0
+    for path in arguments.records:
+        try:
+            with open_record(path) as record:
+                found = compare(rescore(record))
+        except ChargeAssistError as error:
+            if len(arguments.records) == 1:
+                raise
+            print(f"chargeassist: {error}", file=sys.stderr)
+            code = 1
+            continue
+        differ = f"{len(found.differences)} differ" if found.differences else "all the same"
+        print(f"{path}: {found.compared} verdicts compared, {differ}")
+        _several("differences", [difference.text for difference in found.differences])
+        for cause in found.causes:
+            print(f"  why: {cause}")
+        print(f"  verdicts sha256: {found.verdicts_sha256}")
+        code = 1 if found.differences else code
+    return code
+
+
+def _several(title: str, items: "tuple[str, ...] | list[str]") -> None:
+    if not items:
+        print(f"  {title}: none")
+        return
+    print(f"  {title}:")
+    for item in items[:SHOWN]:
+        print(f"    {item}")
+    if len(items) > SHOWN:
+        print(f"    and {len(items) - SHOWN} more")

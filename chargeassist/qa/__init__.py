@@ -1,0 +1,1 @@
+"""For those who answer for the work: archive, verify, recompute, audit, exchange, fleet."""

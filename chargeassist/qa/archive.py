@@ -1,0 +1,182 @@
+"""Archive a session: a Data Package that can be trusted, and read, years later without us.
+
+Beside the tables every package has, an archive holds the job and the limits as used, the end of
+each commit of the session file (so that its hash chain can be computed again from the tables), and
+a seal over all of it. It is written once: what is wrong with one is put right by another, which
+names the archive it takes the place of, and why.
+"""
+
+import os
+import shutil
+import tempfile
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from chargeassist.model.errors import ConfigError, RecordDamagedError, RecordError
+from chargeassist.model.text import plain
+from chargeassist.qa.archive_files import commits_file, job_file, limits_file
+from chargeassist.qa.seal import SIGNATURE, SIGNER, SUMS, sealed_as, sums_text
+from chargeassist.qa.sshsig import public_line, sign
+from chargeassist.qa.zipping import zip_folder
+from chargeassist.session.opening import software
+from chargeassist.session.record.package import open_record, write_package
+from chargeassist.session.record.package_layout import Attachment
+from chargeassist.session.record.package_reader import PackageReader
+from chargeassist.session.record.store_reader import SessionReader
+from chargeassist.session.record.zipped import SUFFIX
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+LONGEST_REASON = 400
+
+
+@dataclass(frozen=True, slots=True)
+class Signer:
+    """Who signs: a private key and the name it is known by."""
+
+    name: str
+    key: "Ed25519PrivateKey"
+
+
+@dataclass(frozen=True, slots=True)
+class Supersedes:
+    """The archive that a new one takes the place of, and why."""
+
+    path: Path
+    reason: str
+
+
+def make_archive(
+    session: Path,
+    target: Path,
+    *,
+    signer: Signer | None = None,
+    supersedes: Supersedes | None = None,
+    unfinished: bool = False,
+    more: Sequence[Attachment] = (),
+) -> str:
+    """Archive the record `session` as `target` and return the hash that stands for the archive.
+
+    Parameters
+    ----------
+    session : Path
+        A session file, a package folder or its ZIP file.
+    target : Path
+        A new folder, or a new file that ends in ".zip".
+    signer : Signer, optional
+    supersedes : Supersedes, optional
+    unfinished : bool
+        Whether a session without an end may be archived.
+    more : sequence of Attachment
+        Further files to seal in, such as a report.
+
+    Raises
+    ------
+    ConfigError
+        If the target exists, or what is superseded is no archive of the same session.
+    RecordError
+        If the session cannot be read, has no end, contradicts its own hashes, or the target cannot
+        be written.
+    """
+    if target.exists() or target.is_symlink():
+        raise ConfigError(
+            f"{target}: an archive is never overwritten; choose another name, and if it takes the "
+            "place of that one say so: --supersedes OLD --reason WHY"
+        )
+    with open_record(session) as record:
+        _check_whole(record, unfinished=unfinished)
+        about = _about(record, supersedes)
+        files = [job_file(record.started.job), limits_file(record.job)]
+        ends = record.commit_ends()
+        if ends:
+            files.append(commits_file(ends))
+        try:
+            target.parent.mkdir(parents=True, exist_ok=True)
+            with tempfile.TemporaryDirectory(
+                prefix=f".{target.name}.", suffix=".partial", dir=target.parent
+            ) as name:
+                folder = Path(name) / "archive"
+                write_package(
+                    record.events(),
+                    folder,
+                    chain_head=record.chain_head,
+                    attachments=[*files, *more],
+                    about_archive=about,
+                )
+                digest = _seal(folder, signer)
+                _put(folder, target, Path(name))
+        except OSError as exc:
+            raise RecordError(
+                f"{target}: cannot be written ({exc.strerror or exc}); "
+                "choose a place with room that you may write to"
+            ) from exc
+    return digest
+
+
+def _check_whole(record: SessionReader | PackageReader, *, unfinished: bool) -> None:
+    report = record.verify()
+    if report.problems:
+        raise RecordDamagedError(
+            f"{record.path}: contradicts itself and is not sealed as if it were whole: "
+            + "; ".join(report.problems)
+        )
+    if not report.finished and not unfinished:
+        raise RecordError(
+            f"{record.path}: the session has no end; go on with it (live --resume), wait for it, "
+            "or archive it as it is with --unfinished"
+        )
+
+
+def _about(
+    record: SessionReader | PackageReader, supersedes: Supersedes | None
+) -> dict[str, object]:
+    about: dict[str, object] = {"made_by": software()}
+    if supersedes is None:
+        return about
+    reason = plain(supersedes.reason.strip(), LONGEST_REASON)
+    if not reason:
+        raise ConfigError("expected the reason why an archive is superseded, got none")
+    with open_record(supersedes.path) as old:
+        digest = sealed_as(old.folder) if isinstance(old, PackageReader) else ""
+        if not digest:
+            raise ConfigError(f"{supersedes.path}: expected an archive ({SUMS} in it), found none")
+        if old.started.session_id != record.started.session_id:
+            raise ConfigError(
+                f"{supersedes.path}: holds another session than {record.path}; "
+                "an archive takes the place of one of the same session"
+            )
+    return {**about, "supersedes": digest, "reason": reason}
+
+
+def _seal(folder: Path, signer: Signer | None) -> str:
+    if signer is not None:
+        public = signer.key.public_key().public_bytes_raw()
+        (folder / SIGNER).write_bytes(public_line(public, signer.name).encode())
+    sums = sums_text(folder).encode()
+    (folder / SUMS).write_bytes(sums)
+    if signer is not None:
+        (folder / SIGNATURE).write_bytes(sign(sums, signer.key).encode())
+    return sealed_as(folder)
+
+
+def _put(folder: Path, target: Path, room: Path) -> None:
+    """Give the finished archive its name, or raise if someone took it meanwhile."""
+    if target.suffix != SUFFIX:
+        if target.exists():
+            raise FileExistsError(17, "it exists by now", str(target))
+        folder.rename(target)
+        return
+    packed = room / "archive.zip"
+    zip_folder(folder, packed)
+    shutil.rmtree(folder)
+    try:
+        os.link(packed, target)  # refuses, in one step, where the name is taken
+    except FileExistsError:
+        raise
+    except OSError:  # a file system without links
+        if target.exists():
+            raise FileExistsError(17, "it exists by now", str(target)) from None
+        packed.rename(target)

@@ -1,0 +1,195 @@
+"""Compute a record's verdicts again from its raw readings, with today's software.
+
+The moments that an audit or a report asks about (steps, verdicts, the end) are kept on the way,
+each with the picture the program had then.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from chargeassist.guide.assistant import Assistant
+from chargeassist.guide.snapshot import Snapshot
+from chargeassist.model.channels import Channel
+from chargeassist.model.events import (
+    ChannelDeclared,
+    Event,
+    Mark,
+    MarkKind,
+    Reading,
+    SessionResumed,
+    SessionStarted,
+    SessionStopped,
+    Stage,
+    StageChanged,
+    StepRecorded,
+    VerdictEvent,
+)
+from chargeassist.model.job import Job
+from chargeassist.session.fold import Fold
+from chargeassist.session.record.protocol import Record
+
+_STEP_MARKS = frozenset({MarkKind.STEP_BEGUN, MarkKind.STEP_ENDED})
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """What the program knew when something happened.
+
+    Attributes
+    ----------
+    event : Mark or VerdictEvent or SessionStopped
+        For a mark `snapshot` is the picture before it, else after.
+    snapshot : Snapshot or None
+        None before the first tick.
+    """
+
+    event: Mark | VerdictEvent | SessionStopped
+    snapshot: Snapshot | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rescored:
+    """One session, computed again.
+
+    Attributes
+    ----------
+    recorded, made : tuple of VerdictEvent
+        Verdicts as they stand in the record, and as they come out now.
+    recorded_at : tuple of Snapshot or None
+        What today's software knew when each recorded verdict was given.
+    moments : tuple of Moment
+        Of marks of steps, of the verdicts made, and of the end; in order.
+    marks : tuple of Mark
+    last : Snapshot or None
+        The picture at the end.
+    readings : int
+    """
+
+    started: SessionStarted
+    stopped: SessionStopped | None
+    job: Job
+    channels: tuple[Channel, ...]
+    recorded: tuple[VerdictEvent, ...]
+    made: tuple[VerdictEvent, ...]
+    recorded_at: tuple[Snapshot | None, ...]
+    moments: tuple[Moment, ...]
+    marks: tuple[Mark, ...]
+    last: Snapshot | None
+    readings: int
+
+
+def rescore(record: Record) -> Rescored:
+    """Return the session of `record`, computed again.
+
+    Raises
+    ------
+    RecordError
+        Where the record cannot be read.
+    ConfigError
+        If today's software cannot judge its job.
+    """
+    return rescore_events(record.events(), record.job)
+
+
+def rescore_events(events: Iterator[Event], job: Job) -> Rescored:
+    """Return the session that `events` are, computed again; raises like `rescore`."""
+    return _Rescoring(job).run(events)
+
+
+class _Rescoring:
+    def __init__(self, job: Job) -> None:
+        self._job = job
+        self._recorded: list[VerdictEvent] = []
+        self._recorded_at: list[Snapshot | None] = []
+        self._made: list[VerdictEvent] = []
+        self._moments: list[Moment] = []
+        self._marks: list[Mark] = []
+        self._channels: dict[str, Channel] = {}
+        self._readings = 0
+        self._closing: VerdictEvent | None = None
+
+    def run(self, events: Iterator[Event]) -> Rescored:
+        """Fold all of them."""
+        started = next(events)
+        if not isinstance(started, SessionStarted):
+            raise TypeError("a record begins with the start of a session")
+        assistant = Assistant(self._job, started.mode, replayed=True)
+        fold = Fold(assistant)
+        fold.take(started)
+        stopped = None
+        before_t = last_t = verdict_t = 0.0
+        for event in events:
+            if isinstance(event, VerdictEvent):
+                verdict_t = event.t
+                self._keep_recorded(event, assistant)
+                continue
+            before_t, last_t = last_t, event.t
+            if isinstance(event, SessionResumed):
+                # Before the program went away it had ticked as far as its last verdict.
+                self._keep(fold.reach(verdict_t), assistant)
+            elif isinstance(event, SessionStopped):
+                stopped = event
+            self._note(event, assistant)
+            self._keep(fold.take(event), assistant)
+        if stopped is None:
+            self._keep(fold.reach(verdict_t), assistant)
+            self._cut(before_t)
+        else:
+            self._moments.append(Moment(stopped, assistant.snapshot()))
+            if self._closing is not None:
+                self._recorded.append(self._closing)
+                self._recorded_at.append(assistant.snapshot())
+        return Rescored(
+            started=started,
+            stopped=stopped,
+            job=self._job,
+            channels=tuple(self._channels.values()),
+            recorded=tuple(self._recorded),
+            made=tuple(self._made),
+            recorded_at=tuple(self._recorded_at),
+            moments=tuple(self._moments),
+            marks=tuple(self._marks),
+            last=assistant.snapshot(),
+            readings=self._readings,
+        )
+
+    def _keep_recorded(self, event: VerdictEvent, assistant: Assistant) -> None:
+        if isinstance(event, StageChanged) and event.stage is Stage.CLOSE_OUT:
+            # Written before the end it belongs to; a kill in between leaves it alone.
+            self._closing = event
+            return
+        self._recorded.append(event)
+        self._recorded_at.append(assistant.snapshot())
+
+    def _note(self, event: Event, assistant: Assistant) -> None:
+        if isinstance(event, Mark):
+            self._marks.append(event)
+            if event.kind in _STEP_MARKS:
+                self._moments.append(Moment(event, assistant.snapshot()))
+        elif isinstance(event, ChannelDeclared):
+            self._channels[event.channel.name] = event.channel
+        elif isinstance(event, Reading):
+            self._readings += 1
+
+    def _keep(self, verdicts: tuple[VerdictEvent, ...], assistant: Assistant) -> None:
+        if not verdicts:
+            return
+        snapshot = assistant.snapshot()
+        for verdict in verdicts:
+            self._made.append(verdict)
+            self._moments.append(Moment(verdict, snapshot))
+
+    def _cut(self, certain_t: float) -> None:
+        """Forget the last verdicts, which an interruption kept out of the record."""
+        known = len(self._recorded)
+        self._made = [
+            verdict
+            for number, verdict in enumerate(self._made)
+            if number < known or verdict.t <= certain_t
+        ]
+
+
+def steps_recorded(session: Rescored) -> tuple[StepRecorded, ...]:
+    """Return the charge steps the recomputed ledger holds, in order, each as last amended."""
+    latest = {e.number: e for e in session.made if isinstance(e, StepRecorded)}
+    return tuple(latest[number] for number in sorted(latest))

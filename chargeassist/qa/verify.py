@@ -1,0 +1,237 @@
+"""Whether a record is what was recorded: whole, unchanged, signed by whom, without holes.
+
+Nothing here recomputes a verdict; `chargeassist.qa.rescore` does. What contradicts is a problem;
+what the record itself says was missing is a note.
+"""
+
+import csv
+import json
+import zipfile
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from chargeassist.model.errors import RecordError
+from chargeassist.model.events import SessionStarted
+from chargeassist.qa.archive_files import JOB, LIMITS, job_file, limits_file
+from chargeassist.qa.continuity import Continuity
+from chargeassist.qa.keys import KnownKey
+from chargeassist.qa.seal import SUMS, check_seal
+from chargeassist.qa.sshsig import fingerprint
+from chargeassist.qa.zipping import zip_problems
+from chargeassist.session.record.chain import Chain, Row, genesis
+from chargeassist.session.record.package import open_record
+from chargeassist.session.record.package_layout import CHANNELS, COLUMNS, channel_fields
+from chargeassist.session.record.package_reader import PackageReader
+from chargeassist.session.record.store_reader import SessionReader
+
+__all__ = ["Verification", "verify"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verification:
+    """The answers.
+
+    Attributes
+    ----------
+    kind : str
+        "session file", "package" or "archive".
+    started : SessionStarted or None
+        None when not even that can be read.
+    complete : bool
+        Whether the record ends in the end of the session.
+    problems : tuple of str
+        What contradicts; empty when nothing does.
+    gaps, clock_steps : tuple of str
+        What the record itself says was missing or jumped.
+    chain : str
+        "whole", "broken", or why there is none.
+    sealed_as : str
+        Hash that stands for the archive; "" where it is none.
+    signature : str
+        In words: by whom, or that there is none.
+    supersedes, reason : str
+        Hash of the archive this one takes the place of, and why; empty for most.
+    rows : int
+    """
+
+    kind: str
+    started: SessionStarted | None = None
+    complete: bool = False
+    problems: tuple[str, ...] = ()
+    gaps: tuple[str, ...] = ()
+    clock_steps: tuple[str, ...] = ()
+    chain: str = ""
+    sealed_as: str = ""
+    signature: str = "none"
+    supersedes: str = ""
+    reason: str = ""
+    rows: int = 0
+
+    @property
+    def ok(self) -> bool:
+        """Whether nothing contradicts anything and the record has its end."""
+        return self.complete and not self.problems
+
+
+def verify(path: Path, known: Sequence[KnownKey] = ()) -> Verification:
+    """Check the record at `path`; what is wrong is in the answer, never raised.
+
+    Parameters
+    ----------
+    path : Path
+        A session file, a package folder, or an archive in either form.
+    known : sequence of KnownKey
+        Keys whose owners are known.
+
+    Raises
+    ------
+    RecordError
+        If nothing is there.
+    """
+    if not path.exists():
+        raise RecordError(f"{path}: nothing is there; expected a session file or an archive")
+    problems: list[str] = []
+    try:
+        if path.is_file() and (path.suffix == ".zip" or zipfile.is_zipfile(path)):
+            problems += zip_problems(path)
+        with open_record(path) as record:
+            if isinstance(record, SessionReader):
+                return _verify_session(record)
+            return _verify_package(record, known, problems)
+    except (RecordError, OSError) as exc:
+        return Verification(kind="unreadable", problems=(*problems, str(exc)))
+
+
+def _verify_session(record: SessionReader) -> Verification:
+    report = record.verify()
+    holes, more = _continuity(record)
+    problems = (*report.problems, *more)
+    return Verification(
+        kind="session file",
+        started=record.started,
+        complete=report.finished,
+        problems=problems,
+        gaps=tuple(holes.gaps),
+        clock_steps=tuple(holes.clock_steps),
+        chain="broken" if report.problems else f"whole, {report.commits} commits",
+        rows=report.rows,
+    )
+
+
+def _verify_package(
+    record: PackageReader, known: Sequence[KnownKey], problems: list[str]
+) -> Verification:
+    about = record.about_archive
+    archived = bool(about) or (record.folder / SUMS).exists()
+    sealed_as, signature = "", "none"
+    if archived:
+        seal = check_seal(record.folder)
+        problems += seal.problems
+        sealed_as = seal.sha256
+        if seal.signer is not None:
+            signature = _whose(seal.signer, known)
+        elif any("signature" in problem for problem in seal.problems):
+            signature = "not valid"
+    report = record.verify()
+    problems += (p for p in report.problems if p not in problems)
+    holes, more = _continuity(record)
+    problems += more
+    chain, more = _chain(record)
+    problems += more
+    problems += _beside(record)
+    return Verification(
+        kind="archive" if archived else "package",
+        started=record.started,
+        complete=report.finished,
+        problems=tuple(dict.fromkeys(problems)),
+        gaps=tuple(holes.gaps),
+        clock_steps=tuple(holes.clock_steps),
+        chain=chain,
+        sealed_as=sealed_as,
+        signature=signature,
+        supersedes=str(about.get("supersedes", "")),
+        reason=str(about.get("reason", "")),
+        rows=report.rows,
+    )
+
+
+def _whose(public: bytes, known: Sequence[KnownKey]) -> str:
+    mark = fingerprint(public)
+    for key in known:
+        if key.public == public:
+            whose = "your own key" if key.own else "a key you trust"
+            return f"valid, by {key.name} ({whose}, {mark})"
+    return f"valid, by a key that is not among those you trust ({mark})"
+
+
+def _continuity(record: SessionReader | PackageReader) -> tuple[Continuity, list[str]]:
+    holes = Continuity()
+    try:
+        for event in record.events():
+            holes.see(event)
+    except RecordError as exc:
+        return holes, [str(exc)]
+    holes.finish()
+    return holes, []
+
+
+def _chain(record: PackageReader) -> tuple[str, list[str]]:
+    """Return the state of the session file's chain in words, and what contradicts it."""
+    head = record.chain_head
+    try:
+        ends = record.commit_ends()
+        if not head and not ends:
+            return "none: it was not made from a session file", []
+        if not ends:
+            return "its head only; the commits are not in the package", []
+        found = _recomputed_head(record, ends)
+    except RecordError as exc:
+        return "broken", [str(exc)]
+    if found != head:
+        return "broken", ["the rows do not give the hash the session file's chain ended in"]
+    return f"whole, {len(ends)} commits", []
+
+
+def _recomputed_head(record: PackageReader, ends: Sequence[int]) -> str:
+    chain = Chain(genesis(record.started.session_id))
+    waiting = iter(ends)
+    end = next(waiting)
+    batch: list[Row] = []
+    for row in record.rows():
+        batch.append(row)
+        if row.seq == end:
+            chain.advance(chain.next_hash(row.t, end, batch))
+            batch = []
+            end = next(waiting, 0)
+    if batch or end:
+        raise RecordError("the commits do not end where the rows end")
+    return chain.head.hex()
+
+
+def _beside(record: PackageReader) -> list[str]:
+    """Compare the tables that repeat what the rows say with the rows."""
+    problems = []
+    try:
+        if _channel_rows(record.folder) != [channel_fields(c) for c in record.channels]:
+            problems.append("channels.csv: does not agree with the channels the session declared")
+        for attachment in (job_file(record.started.job), limits_file(record.job)):
+            path = record.folder / attachment.path
+            if path.is_file() and not _same(attachment.path, path, attachment.data):
+                problems.append(f"{attachment.path}: does not agree with the job of the session")
+    except (RecordError, OSError, ValueError, KeyError, csv.Error, RecursionError) as exc:
+        problems.append(f"the tables beside the rows cannot be read: {exc}")
+    return problems
+
+
+def _channel_rows(folder: Path) -> list[tuple[str, ...]]:
+    with (folder / f"{CHANNELS}.csv").open(encoding="utf-8-sig", newline="") as file:
+        return [tuple(row[name] for name in COLUMNS[CHANNELS]) for row in csv.DictReader(file)]
+
+
+def _same(name: str, path: Path, expected: bytes) -> bool:
+    if name == JOB:
+        return bool(json.loads(path.read_text(encoding="utf-8")) == json.loads(expected))
+    if name == LIMITS:
+        return path.read_bytes() == expected
+    return True

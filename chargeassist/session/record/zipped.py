@@ -1,0 +1,91 @@
+"""Open a package that came as one ZIP file: it is unpacked beside nothing and thrown away again.
+
+A ZIP comes from outside: names that lead out of the folder, links, encryption, doubled names and
+files that unpack to more than a package may hold are refused before they are written.
+"""
+
+import shutil
+import tempfile
+import zipfile
+import zlib
+from pathlib import Path
+
+from chargeassist.model.errors import RecordDamagedError, RecordError
+from chargeassist.model.text import plain
+from chargeassist.session.record.package_reader import MAX_TABLE_BYTES, PackageReader
+
+SUFFIX = ".zip"
+MOST_FILES = 200
+
+
+class ZippedPackage(PackageReader):
+    """A package in a ZIP file, opened for reading; `close` removes what was unpacked.
+
+    Parameters
+    ----------
+    path : Path
+
+    Raises
+    ------
+    RecordError
+        If it is no ZIP file, cannot be unpacked, or holds no session.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self._unpacked = tempfile.TemporaryDirectory(prefix="chargeassist-")
+        try:
+            folder = Path(self._unpacked.name)
+            unpack(path, folder)
+            super().__init__(folder)
+            self._path = path
+        except BaseException:
+            self._unpacked.cleanup()
+            raise
+
+    def close(self) -> None:
+        """Remove what was unpacked; a second call does nothing."""
+        self._unpacked.cleanup()
+
+
+def unpack(path: Path, folder: Path) -> None:
+    """Unpack the files of the ZIP file `path` into the empty `folder`.
+
+    Raises
+    ------
+    RecordError
+        If it cannot be read, or holds anything but plain files side by side.
+    """
+    try:
+        with zipfile.ZipFile(path) as archive:
+            members = archive.infolist()
+            _check(path, members)
+            for member in members:
+                with archive.open(member) as came, (folder / member.filename).open("wb") as file:
+                    shutil.copyfileobj(came, file, 1 << 20)
+    except FileNotFoundError as exc:
+        raise RecordError(f"{path}: nothing is there") from exc
+    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError) as exc:
+        raise RecordDamagedError(f"{path}: cannot be unpacked ({exc}); copy it again") from exc
+    except (OSError, ValueError, RuntimeError) as exc:
+        raise RecordError(f"{path}: cannot be unpacked ({exc})") from exc
+
+
+def _check(path: Path, members: list[zipfile.ZipInfo]) -> None:
+    names = [member.filename for member in members]
+    if len(set(names)) != len(names) or len(names) > MOST_FILES:
+        raise RecordError(f"{path}: expected at most {MOST_FILES} files, each name once")
+    for name in names:
+        if (
+            not name.isprintable()
+            or name in ("", ".", "..")
+            or any(c in name for c in '/\\:*?"<>|')
+        ):
+            raise RecordError(
+                f"{path}: expected plain files side by side, found {plain(name, 80)!r}"
+            )
+    if any(member.flag_bits & 0x1 for member in members):
+        raise RecordError(f"{path}: it is encrypted; expected a package that can be read by all")
+    # The sizes the directory states bound what is written: zipfile stops reading there.
+    total = sum(member.file_size for member in members)
+    if total > MAX_TABLE_BYTES:
+        raise RecordError(f"{path}: unpacks to {total} bytes, expected at most {MAX_TABLE_BYTES}")

@@ -1,0 +1,64 @@
+"""``archive``, ``keys``, ``verify`` and ``recompute`` as a shell sees them."""
+
+from pathlib import Path
+
+import pytest
+
+from chargeassist.cli.main import main
+
+RECORDING = Path(__file__).resolve().parents[3] / "recordings" / "millrace-lane-library"
+
+
+@pytest.fixture(autouse=True)
+def own_config(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("chargeassist.qa.keys.keys_folder", lambda: tmp_path / "keys")
+
+
+def test_from_key_to_verified_signature(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["keys"]) == 0
+    assert main(["keys", "new", "desk"]) == 0
+    target = str(tmp_path / "a.zip")
+    assert main(["archive", str(RECORDING), "--to", target, "--sign", "desk"]) == 0
+    assert "not signed" not in capsys.readouterr().out
+    assert main(["verify", target, "--signed-by", "desk"]) == 0
+    out = capsys.readouterr().out
+    assert "signature: valid, by desk (your own key, SHA256:" in out
+    assert "complete: yes" in out
+    assert "problems: none" in out
+    assert main(["verify", target, "--signed-by", "other"]) == 1
+    assert "not accepted: expected a valid signature by other" in capsys.readouterr().out
+    assert main(["recompute", target]) == 0
+    assert "all the same" in capsys.readouterr().out
+
+
+def test_a_second_archive_needs_a_reason(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    old, new = str(tmp_path / "a"), str(tmp_path / "b")
+    assert main(["archive", str(RECORDING), "--to", old]) == 0
+    assert "not signed" in capsys.readouterr().out
+    assert main(["archive", str(RECORDING), "--to", old]) == 2
+    assert "never overwritten" in capsys.readouterr().err
+    assert main(["archive", str(RECORDING), "--to", new, "--supersedes", old]) == 2
+    assert "--reason WHY" in capsys.readouterr().err
+    command = ["archive", str(RECORDING), "--to", new, "--supersedes", old, "--reason", "unsigned"]
+    assert main(command) == 0
+    assert main(["verify", new]) == 0
+    assert ": unsigned" in capsys.readouterr().out
+
+
+def test_damage_gives_exit_code_one(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    target = tmp_path / "a"
+    assert main(["archive", str(RECORDING), "--to", str(target)]) == 0
+    path = target / "readings.csv"
+    path.write_bytes(path.read_bytes().replace(b",302.5389,", b",302.5388,", 1))
+    assert main(["verify", str(target)]) == 1
+    assert "readings.csv: its content does not match its hash" in capsys.readouterr().out
+    assert main(["verify", str(tmp_path / "none")]) == 2
+
+
+def test_keys_says_what_it_wants(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["keys", "new"]) == 2
+    assert "expected a name" in capsys.readouterr().err
+    assert main(["archive", str(RECORDING), "--to", "x", "--sign", "nobody"]) == 2
+    assert "chargeassist keys new nobody" in capsys.readouterr().err

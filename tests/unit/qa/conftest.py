@@ -1,0 +1,69 @@
+"""Two short sessions: one of hand-made events, one of a simulated unit that is really judged."""
+
+import asyncio
+from pathlib import Path
+
+import pytest
+
+from chargeassist.model.events import Event, SessionStopped
+from chargeassist.qa.archive import Signer, make_archive
+from chargeassist.qa.keys import new_key, private_key
+from chargeassist.session.record.store import SessionWriter
+from chargeassist.session.scenario import find_scenario
+from chargeassist.session.simulate import run_scenario
+
+
+@pytest.fixture(scope="session")
+def charged() -> list[Event]:
+    """The events of the shipped scenario of the bakery, charged to its end by the pilot."""
+    return asyncio.run(run_scenario(find_scenario("quarry-road-bakery", Path())))
+
+
+@pytest.fixture(scope="session")
+def session_file(tmp_path_factory: pytest.TempPathFactory, charged: list[Event]) -> Path:
+    """The same as a session file, committed once a second as a live session is."""
+    return write_session(tmp_path_factory.mktemp("session") / "bakery.session", charged)
+
+
+def write_session(path: Path, events: list[Event]) -> Path:
+    writer = SessionWriter.create(path, events[0])  # type: ignore[arg-type]
+    last = 0.0
+    for event in events[1:-1]:
+        if event.t >= last + 1.0:
+            writer.commit()
+            last = event.t
+        writer.append(event)
+    assert isinstance(events[-1], SessionStopped)
+    assert writer.close(events[-1])
+    return path
+
+
+@pytest.fixture(scope="session")
+def keys(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("config") / "keys"
+    new_key("qa-desk", folder)
+    return folder
+
+
+@pytest.fixture(scope="session")
+def signer(keys: Path) -> Signer:
+    return Signer("qa-desk", private_key("qa-desk", keys))
+
+
+@pytest.fixture(scope="session")
+def sealed_once(
+    tmp_path_factory: pytest.TempPathFactory, session_file: Path, signer: Signer
+) -> Path:
+    """A signed archive, as a folder; copied by the tests that change it."""
+    folder = tmp_path_factory.mktemp("archives") / "bakery"
+    make_archive(session_file, folder, signer=signer)
+    return folder
+
+
+@pytest.fixture
+def sealed(tmp_path: Path, sealed_once: Path) -> Path:
+    folder = tmp_path / "bakery"
+    folder.mkdir()
+    for path in sealed_once.iterdir():
+        (folder / path.name).write_bytes(path.read_bytes())
+    return folder

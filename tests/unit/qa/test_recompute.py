@@ -1,0 +1,91 @@
+"""The verdicts of a record, computed again."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from chargeassist.model.events import Advice, Event, Reading, SessionStarted, Settled
+from chargeassist.qa.recompute import compare
+from chargeassist.qa.rescore import rescore, rescore_events
+from chargeassist.session.record.codec import job_from_json
+from chargeassist.session.record.package import open_record
+
+ROOT = Path(__file__).resolve().parents[3]
+
+
+def job_of(events: list[Event]):  # type: ignore[no-untyped-def]
+    assert isinstance(events[0], SessionStarted)
+    return job_from_json(events[0].job)
+
+
+@pytest.mark.parametrize("name", ["millrace-lane-library", "quarry-road-bakery"])
+def test_the_recordings_give_their_verdicts_again(name: str) -> None:
+    with open_record(ROOT / "recordings" / name) as record:
+        session = rescore(record)
+        found = compare(session)
+    assert found.compared >= 20
+    assert found.differences == ()
+    assert session.last is not None
+    assert session.last.facts.ledger
+
+
+def test_a_session_file_gives_them_too(session_file: Path) -> None:
+    with open_record(session_file) as record:
+        assert compare(rescore(record)).differences == ()
+
+
+def test_an_interrupted_record_is_compared_as_far_as_it_goes(charged: list[Event]) -> None:
+    for end in (300, 2000, 3001, 3017):
+        found = compare(rescore_events(iter(charged[:end]), job_of(charged)))
+        assert found.differences == (), end
+
+
+def test_an_edited_verdict_is_named_with_its_field(charged: list[Event]) -> None:
+    place = next(i for i, e in enumerate(charged) if isinstance(e, Settled))
+    settled = charged[place]
+    assert isinstance(settled, Settled)
+    assert settled.subcooling_k is not None
+    changed = [*charged]
+    changed[place] = replace(settled, subcooling_k=settled.subcooling_k + 0.5)
+    found = compare(rescore_events(iter(changed), job_of(charged)))
+    (difference,) = found.differences
+    assert difference.fields == ("subcooling_k",)
+    assert difference.t == settled.t
+    assert "settled" in difference.now
+    assert "subcooling_k was" in difference.text
+
+
+def test_a_missing_and_an_invented_verdict_are_named(charged: list[Event]) -> None:
+    place = next(i for i, e in enumerate(charged) if isinstance(e, Advice) and e.t > 60.0)
+    without = [*charged[:place], *charged[place + 1 :]]
+    (difference,) = compare(rescore_events(iter(without), job_of(charged))).differences
+    assert (difference.kind, difference.recorded) == ("advice", "nothing")
+    twice = [*charged[: place + 1], *charged[place:]]
+    found = compare(rescore_events(iter(twice), job_of(charged)))
+    assert found.differences
+    assert found.differences[0].t == charged[place].t
+
+
+def test_other_readings_give_other_verdicts_and_why_is_said(charged: list[Event]) -> None:
+    warmer = [
+        replace(e, value=e.value + 3.0)
+        if isinstance(e, Reading) and e.channel == "liquid_temperature" and e.t > 100.0
+        else e
+        for e in charged
+    ]
+    found = compare(rescore_events(iter(warmer), job_of(charged)))
+    assert found.differences
+    assert any("the software differs: chargeassist recorded it" in c for c in found.causes)
+    started = charged[0]
+    assert isinstance(started, SessionStarted)
+    other = replace(started, table_hash="0" * 64)
+    found = compare(rescore_events(iter([other, *warmer[1:]]), job_of(charged)))
+    assert any("the saturation table differs: 000000000000 then" in c for c in found.causes)
+
+
+def test_two_runs_have_one_hash(charged: list[Event]) -> None:
+    one, other = (
+        compare(rescore_events(iter(charged), job_of(charged))).verdicts_sha256 for _ in "ab"
+    )
+    assert one == other

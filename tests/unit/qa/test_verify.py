@@ -1,0 +1,218 @@
+"""What verifying answers: holes, clocks, chain, whose signature; and that forgeries are found."""
+
+import csv
+import hashlib
+import io
+import json
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from chargeassist.model.channels import Channel, Role
+from chargeassist.model.errors import RecordError
+from chargeassist.model.events import (
+    BadInput,
+    ChannelDeclared,
+    Event,
+    Gap,
+    Reading,
+    SessionResumed,
+    SessionStopped,
+    SourceBack,
+    SourceLost,
+)
+from chargeassist.qa.archive import Signer, make_archive
+from chargeassist.qa.continuity import Continuity
+from chargeassist.qa.keys import KnownKey, known_keys
+from chargeassist.qa.seal import SUMS, sums_text
+from chargeassist.qa.sshsig import sign
+from chargeassist.qa.verify import verify
+
+
+def test_a_whole_archive_has_nothing_wrong(sealed: Path, keys: Path) -> None:
+    found = verify(sealed, known_keys(keys))
+    assert found.ok
+    assert found.kind == "archive"
+    assert found.chain.startswith("whole, ")
+    assert found.signature.startswith("valid, by qa-desk (your own key, SHA256:")
+    others = [KnownKey(name="x", public=b"\0" * 32, own=False)]
+    assert "not among those you trust" in verify(sealed, others).signature
+
+
+def test_a_session_file_is_verified_too(session_file: Path) -> None:
+    found = verify(session_file)
+    assert found.ok
+    assert found.kind == "session file"
+    with pytest.raises(RecordError, match="nothing is there"):
+        verify(session_file.with_name("none"))
+
+
+def test_what_is_not_a_record_is_a_problem_and_no_crash(tmp_path: Path) -> None:
+    for name, data in (("a.zip", b""), ("b.zip", b"PK\x03\x04 junk"), ("c.session", b"junk")):
+        (tmp_path / name).write_bytes(data)
+        found = verify(tmp_path / name)
+        assert not found.ok
+        assert found.problems
+
+
+def reseal(folder: Path) -> None:
+    """Make sizes and hashes agree again, as a forger without the key would."""
+    path = folder / "datapackage.json"
+    found = json.loads(path.read_text(encoding="utf-8"))
+    for resource in found["resources"]:
+        data = (folder / resource["path"]).read_bytes()
+        resource["bytes"] = len(data)
+        resource["hash"] = f"sha256:{hashlib.sha256(data).hexdigest()}"
+    path.write_text(
+        json.dumps(found, indent=2, ensure_ascii=False) + "\n", encoding="utf-8", newline="\n"
+    )
+    (folder / SUMS).write_text(sums_text(folder), encoding="utf-8", newline="\n")
+
+
+def edit(folder: Path, table: str, change: Callable[[list[list[str]]], object]) -> None:
+    path = folder / table
+    rows = list(csv.reader(io.StringIO(path.read_text(encoding="utf-8"))))
+    change(rows)
+    text = io.StringIO()
+    csv.writer(text, lineterminator="\n").writerows(rows)
+    path.write_text(text.getvalue(), encoding="utf-8", newline="\n")
+
+
+def swap(rows: list[list[str]]) -> None:
+    rows[5], rows[6] = rows[6], rows[5]
+
+
+def another_unit(rows: list[list[str]]) -> None:
+    rows[1][rows[0].index("unit")] = "K"
+
+
+def another_amount(rows: list[list[str]]) -> None:
+    for row in rows:
+        if row[2] == "step_recorded":
+            body = json.loads(row[3])
+            body["mass_kg"] = 0.05
+            row[3] = json.dumps(body, sort_keys=True, separators=(",", ":"))
+            return
+    raise AssertionError("no step")
+
+
+@pytest.mark.parametrize(
+    ("table", "change"),
+    [
+        ("readings.csv", lambda rows: rows.pop(7)),
+        ("readings.csv", lambda rows: rows.pop()),
+        ("readings.csv", swap),
+        ("readings.csv", lambda rows: rows[9].__setitem__(3, "300.0")),
+        ("events.csv", lambda rows: rows.pop()),
+        ("events.csv", another_amount),
+        ("channels.csv", another_unit),
+        ("commits.csv", lambda rows: rows.pop(3)),
+        ("commits.csv", lambda rows: rows.pop()),
+        ("job.json", None),
+    ],
+)
+def test_an_edit_sealed_again_is_found_without_the_signature(
+    sealed: Path, table: str, change: Callable[[list[list[str]]], object] | None
+) -> None:
+    (sealed / "SHA256SUMS.sig").unlink()
+    (sealed / "signer.pub").unlink()
+    if change is None:
+        path = sealed / table
+        path.write_text(
+            path.read_text(encoding="utf-8").replace('"R-410A"', '"R-32"'), encoding="utf-8"
+        )
+    else:
+        edit(sealed, table, change)
+    reseal(sealed)
+    found = verify(sealed)
+    assert not found.ok
+    assert not any("hash" in p and p.startswith(table) for p in found.problems)
+
+
+def test_who_recomputes_everything_is_stopped_by_the_signature(
+    tmp_path: Path, charged: list[Event], sealed: Path, signer: Signer, keys: Path
+) -> None:
+    """The whole archive made anew with another amount, and the old signature put beside it."""
+    from chargeassist.session.record.package import write_package
+
+    forged = [
+        replace(e, value=e.value + 1.0) if isinstance(e, Reading) and e.t == 5.0 else e
+        for e in charged
+    ]
+    write_package(forged, tmp_path / "p")
+    make_archive(tmp_path / "p", tmp_path / "forged")
+    for name in ("SHA256SUMS.sig", "signer.pub"):
+        (tmp_path / "forged" / name).write_bytes((sealed / name).read_bytes())
+    (tmp_path / "forged" / SUMS).write_text(
+        sums_text(tmp_path / "forged"), encoding="utf-8", newline="\n"
+    )
+    found = verify(tmp_path / "forged", known_keys(keys))
+    assert found.problems == ("signature: the signature does not belong to what was signed",)
+    assert found.signature == "not valid"
+    # ... and a signature of another key is valid, but not that of the desk.
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+    other = Ed25519PrivateKey.from_private_bytes(b"\1" * 32)
+    (tmp_path / "forged" / "SHA256SUMS.sig").write_text(
+        sign((tmp_path / "forged" / SUMS).read_bytes(), other), encoding="utf-8", newline="\n"
+    )
+    assert "signer.pub is not the key that signed" in verify(tmp_path / "forged").problems
+
+
+def test_a_seal_that_is_taken_off_is_missed(sealed: Path) -> None:
+    (sealed / SUMS).unlink()
+    assert any("SHA256SUMS is missing" in p for p in verify(sealed).problems)
+
+
+def test_a_file_that_was_added_is_found(sealed: Path) -> None:
+    (sealed / "more.txt").write_text("more", encoding="utf-8")
+    assert verify(sealed).problems == ("more.txt: is not listed in SHA256SUMS",)
+
+
+def test_without_the_library_a_signature_counts_as_not_checked(
+    sealed: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import sys
+
+    for name in [n for n in sys.modules if n.startswith("cryptography")]:
+        monkeypatch.setitem(sys.modules, name, None)
+    monkeypatch.setitem(sys.modules, "cryptography", None)
+    (problem,) = verify(sealed).problems
+    assert "the signature was not checked" in problem
+    assert "pip install 'chargeassist[qa]'" in problem
+
+
+def test_holes_and_clock_steps_are_told() -> None:
+    channel = Channel(name="p", role=Role.LIQUID_PRESSURE, unit="psig", max_age_s=5.0)
+    seen = Continuity()
+    for event in (
+        ChannelDeclared(t=0.0, channel=channel),
+        Reading(t=0.0, channel="p", value=1.0, device_time=100.0),
+        Reading(t=4.0, channel="p", value=1.0, device_time=104.5),
+        Reading(t=20.0, channel="p", value=1.0, device_time=120.0),
+        Reading(t=21.0, channel="p", value=1.0, device_time=3721.0),
+        SourceLost(t=21.0, source="rig", reason="cable out"),
+        SourceBack(t=25.0, source="rig"),
+        Gap(t=25.0, source="rig", dropped=4),
+        BadInput(t=25.0, source="rig", reason="no number", count=3),
+        SessionResumed(t=40.0, away_s=None),
+        SessionResumed(t=50.0, away_s=8.0),
+        SourceLost(t=60.0, source="other", reason="cable out"),
+        SessionStopped(t=70.0, outcome="complete"),  # type: ignore[arg-type]
+    ):
+        seen.see(event)
+    seen.finish()
+    assert seen.clock_steps == [
+        "0:21: p: the device's clock moved by +3600.0 s",
+        "0:40: resumed, and the wall clock contradicts the record",
+    ]
+    assert seen.gaps == [
+        "rig: lost from 0:21 for 4 s",
+        "0:50: resumed after 8 s away",
+        "other: lost from 1:00 for 10 s, to the end",
+        "p: silent for more than 5 s 2 times, longest 49 s from 0:21",
+        "rig: 4 readings had to be let go",
+        "rig: 3 inputs could not be read",
+    ]
