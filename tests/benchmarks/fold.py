@@ -1,10 +1,12 @@
 """How fast recorded readings become verdicts: ``python tests/benchmarks/fold.py``.
 
-A simulated one-hour session of ten channels at 1 Hz is written once as a session file and as a Data
-Package, then read and folded into verdicts again. The baseline of the same run is pandas: rolling
-mean and standard deviation over 60 s of the same ten columns, once for the whole table at once and
-once as a live program would have to do it, for each new second. Ratios count; times are of a shared
-machine.
+Simulated sessions at 1 Hz are written as session files and as a Data Package, then read and folded
+into verdicts again, as a replay does. Printed are the multiple of real time and the work for each
+second of a session, how it grows with channels and length, and the most memory that was held.
+
+The baseline of the same run is pandas: rolling mean and standard deviation over 60 s of the same
+columns, once for the whole table at once and once as a live program would have to do it, for each
+new second. Ratios count; times are processor time on a shared machine.
 """
 
 import asyncio
@@ -12,36 +14,41 @@ import statistics
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Sequence
+import tracemalloc
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
 
 from chargeassist.guide.assistant import Assistant
+from chargeassist.model.channels import Channel, Role
 from chargeassist.model.events import (
+    ChannelDeclared,
     Event,
     InputEvent,
+    Outcome,
     Reading,
     SessionMode,
-    SessionStarted,
     SessionStopped,
     VerdictEvent,
 )
 from chargeassist.session.demo import demo_job
-from chargeassist.session.opening import started_now
 from chargeassist.session.pilot import Pilot
 from chargeassist.session.plugins import make_source
 from chargeassist.session.record.package import open_record, write_package
 from chargeassist.session.record.store import SessionWriter
 from chargeassist.session.runner import Session
+from chargeassist.session.simulate import EventList, simulated_start
 
 HOUR_S = 3600.0
+LONGEST_H = 8
 RUNS = 5
 
 
-class _Hour(Pilot):
-    """The scripted technician, who stays for the whole hour."""
+class _Untiring(Pilot):
+    """The scripted technician, who stays to the end."""
 
     @property
     def finished(self) -> bool:
@@ -52,39 +59,96 @@ class _Hour(Pilot):
         pass
 
 
-def record_hour(folder: Path) -> tuple[Path, Path]:
-    """Return the session file and the package folder of one simulated hour."""
+def simulate() -> list[Event]:
+    """Return the events of the longest session, start included."""
     job = demo_job("library")
-    job = replace(job, sources=(replace(job.sources[0], url=job.sources[0].url + "&rate=1Hz"),))
-    path = folder / "hour.session"
-    writer = SessionWriter.create(path, started_now(job, SessionMode.SIMULATED))
+    url = job.sources[0].url.replace("length=60min", f"length={60 * LONGEST_H}min")
+    job = replace(job, sources=(replace(job.sources[0], url=f"{url}&rate=1Hz"),))
+    memory = EventList(simulated_start(job, "2026-01-01T00:00:00Z", "0" * 32))
     session = Session(
         Assistant(job, SessionMode.SIMULATED),
-        [make_source(spec, folder) for spec in job.sources],
-        recorder=writer,
+        [make_source(spec, Path()) for spec in job.sources],
+        recorder=memory,
         speed=None,
-        attendant=_Hour(),
+        attendant=_Untiring(),
     )
     asyncio.run(session.run(lambda snapshot: None))
-    with open_record(path) as record:
-        write_package(record.events(), folder / "hour")
-    return path, folder / "hour"
+    return memory.events
+
+
+def copies(channels: Sequence[Channel], count: int) -> dict[str, list[Channel]]:
+    """Return `count` channels in all, by the name of the one whose readings they repeat.
+
+    A copy takes a role of its quantity that is still free; where there is none it is one more
+    channel of the same role.
+    """
+    found = {channel.name: [channel] for channel in channels}
+    free = [role for role in Role if role not in {channel.role for channel in channels}]
+    for number in range(count - len(channels)):
+        first = channels[number % len(channels)]
+        role = next((each for each in free if each.quantity is first.quantity), first.role)
+        if role is not first.role and role is not Role.BAROMETER:
+            free.remove(role)
+        else:
+            role = first.role
+        copy = replace(first, name=f"{first.name}_{number}", role=role)
+        found[first.name].append(copy)
+    return found
+
+
+def session(events: Sequence[Event], count: int, hours: int) -> Iterator[Event]:
+    """Yield a session of `count` channels and so many hours, cut from the longest, without end."""
+    declared = [event.channel for event in events if isinstance(event, ChannelDeclared)]
+    named = copies(declared, count)
+    for event in events:
+        if isinstance(event, SessionStopped | VerdictEvent) or event.t > hours * HOUR_S:
+            continue
+        if isinstance(event, ChannelDeclared):
+            for channel in named[event.channel.name]:
+                yield ChannelDeclared(t=event.t, channel=channel)
+        elif isinstance(event, Reading):
+            for channel in named[event.channel]:
+                yield replace(event, channel=channel.name)
+        else:
+            yield event
+
+
+def write(events: Iterator[Event], path: Path) -> None:
+    """Write a session file."""
+    writer = SessionWriter.create(path, next(events))  # type: ignore[arg-type]
+    counts: Counter[str] = Counter()
+    last_t = 0.0
+    for number, event in enumerate(events):
+        writer.append(event)
+        last_t = event.t
+        if isinstance(event, Reading):
+            counts[event.channel] += 1
+        if number % 4096 == 0:
+            writer.commit()
+    writer.close(SessionStopped(t=last_t, outcome=Outcome.COMPLETE, counts=counts))
 
 
 def seconds(work: Callable[[], object]) -> float:
-    """Return the median time of `work` over the runs [s]."""
+    """Return the median processor time of `work` over the runs [s]."""
     times = []
     for _ in range(RUNS):
-        begun = time.perf_counter()
+        begun = time.process_time()
         work()
-        times.append(time.perf_counter() - begun)
+        times.append(time.process_time() - begun)
     return statistics.median(times)
 
 
-def read(path: Path) -> list[Event]:
-    """Return every event of the record at `path`."""
+def read(path: Path) -> None:
+    """Go through every event of the record at `path`."""
     with open_record(path) as record:
-        return list(record.events())
+        for _ in record.events():
+            pass
+
+
+def inputs(path: Path) -> list[InputEvent]:
+    """Return the input events of the record at `path`."""
+    with open_record(path) as record:
+        return [event for event in record.events() if not isinstance(event, VerdictEvent)]
 
 
 def fold(events: Sequence[InputEvent]) -> None:
@@ -94,7 +158,28 @@ def fold(events: Sequence[InputEvent]) -> None:
         assistant.step(event)
 
 
-def table_of(events: list[Event]) -> pd.DataFrame:
+def to_verdicts(path: Path) -> int:
+    """Return how many verdicts the record at `path` gives, read and folded as it is read."""
+    verdicts = 0
+    with open_record(path) as record:
+        assistant = Assistant(record.job, SessionMode.SIMULATED)
+        for event in record.events():
+            if not isinstance(event, VerdictEvent):
+                verdicts += len(assistant.step(event))
+    return verdicts
+
+
+def peak_mib(work: Callable[[], object]) -> float:
+    """Return the most memory Python's objects took during `work`, over what was held before."""
+    tracemalloc.start()
+    try:
+        work()
+        return tracemalloc.get_traced_memory()[1] / 2**20
+    finally:
+        tracemalloc.stop()
+
+
+def table_of(events: Sequence[InputEvent]) -> pd.DataFrame:
     """Return the readings as a table, one row a second, one column a channel."""
     readings = [event for event in events if isinstance(event, Reading)]
     frame = pd.DataFrame(
@@ -121,39 +206,60 @@ def rolling_live(frame: pd.DataFrame, ticks: int) -> None:
         window.std()
 
 
+def print_costs(path: Path, package: Path) -> None:
+    """Measure ten channels for an hour, beside pandas."""
+    events = inputs(path)
+    channels = len({event.channel for event in events if isinstance(event, Reading)})
+    readings = sum(isinstance(event, Reading) for event in events)
+    print(f"1 h at 1 Hz, {channels} channels, {readings} readings; medians of {RUNS}")
+    print(f"{'':34}{'s':>9}{'x real time':>14}{'us a second':>14}{'of pandas':>12}")
+    frame = table_of(events)
+    ticks = 300
+    live = seconds(lambda: rolling_live(frame, ticks)) / ticks * HOUR_S
+    for what, took in (
+        ("read the session file", seconds(lambda: read(path))),
+        ("read the Data Package", seconds(lambda: read(package))),
+        ("fold into verdicts", seconds(lambda: fold(events))),
+        ("session file to verdicts", seconds(lambda: to_verdicts(path))),
+        ("Data Package to verdicts", seconds(lambda: to_verdicts(package))),
+        ("pandas rolling, whole table", seconds(lambda: rolling(frame))),
+        ("pandas rolling, second by second", live),
+    ):
+        per_second_us = 1e6 * took / HOUR_S
+        print(f"{what:34}{took:9.3f}{HOUR_S / took:14.0f}{per_second_us:14.1f}{took / live:12.2f}")
+
+
+def print_growth(name: str, path: Path, channels: int, hours: int) -> None:
+    """Measure one session file to verdicts."""
+    took = seconds(lambda: to_verdicts(path))
+    per_tick_us = 1e6 * took / (hours * HOUR_S)
+    peak = peak_mib(lambda: to_verdicts(path))
+    print(
+        f"{name:34}{took:9.3f}{hours * HOUR_S / took:14.0f}{per_tick_us:14.1f}"
+        f"{per_tick_us / channels:14.2f}{peak:10.1f}"
+    )
+
+
 def main() -> int:
     """Measure and print."""
     with tempfile.TemporaryDirectory() as name:
-        path, package = record_hour(Path(name))
-        events = read(path)
-        span_s = events[-1].t
-        inputs = [
-            event
-            for event in events
-            if not isinstance(event, VerdictEvent | SessionStarted | SessionStopped)
-        ]
-        channels = len({event.channel for event in events if isinstance(event, Reading)})
-        readings = sum(isinstance(event, Reading) for event in events)
-        folding = seconds(lambda: fold(inputs))
-        from_file = seconds(lambda: read(path))
-        from_package = seconds(lambda: read(package))
-        frame = table_of(events)
-        at_once = seconds(lambda: rolling(frame))
-        ticks = 300
-        live = seconds(lambda: rolling_live(frame, ticks)) / ticks * span_s
-    print(f"{span_s:.0f} s of session, {channels} channels, {readings} readings; medians of {RUNS}")
-    print(f"{'':34}{'s':>9}{'x real time':>14}{'us a second':>14}")
-    for what, took in (
-        ("read the session file", from_file),
-        ("read the Data Package", from_package),
-        ("fold into verdicts", folding),
-        ("session file to verdicts", from_file + folding),
-        ("Data Package to verdicts", from_package + folding),
-        ("pandas rolling, whole table", at_once),
-        ("pandas rolling, second by second", live),
-    ):
-        print(f"{what:34}{took:9.3f}{span_s / took:14.0f}{1e6 * took / span_s:14.1f}")
-    print(f"fold / pandas second by second: {folding / live:.3f}")
+        folder = Path(name)
+        events = simulate()
+        paths = {}
+        for channels, hours in ((10, 1), (20, 1), (40, 1), (10, 4), (10, LONGEST_H)):
+            paths[channels, hours] = folder / f"{channels}-{hours}.session"
+            write(session(events, channels, hours), paths[channels, hours])
+        del events
+        with open_record(paths[10, 1]) as record:
+            write_package(record.events(), folder / "hour")
+        print_costs(paths[10, 1], folder / "hour")
+        print()
+        print(
+            f"{'session file to verdicts':34}{'s':>9}{'x real time':>14}{'us a second':>14}"
+            f"{'and channel':>14}{'peak MiB':>10}"
+        )
+        for (channels, hours), path in paths.items():
+            print_growth(f"{channels} channels, {hours} h", path, channels, hours)
     return 0
 
 
