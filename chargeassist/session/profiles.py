@@ -7,8 +7,7 @@ What a profile is stands in `chargeassist.model.limits`. The shipped file is
 import math
 import re
 import tomllib
-from collections.abc import Iterable, Mapping
-from typing import Any, Final
+from typing import Final
 
 from chargeassist.model.errors import ConfigError, UnitError
 from chargeassist.model.limits import Authority, Kind, Limit, LimitKey, Method, Profile
@@ -24,6 +23,7 @@ from chargeassist.model.units import (
     parse_pressure,
     split_number,
 )
+from chargeassist.session.toml_table import TomlTable
 
 _QUANTITY: Final = {
     Kind.TEMP: Quantity.TEMPERATURE,
@@ -68,111 +68,70 @@ def parse_profiles(text: str, file: str = "profiles") -> dict[str, Profile]:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise ConfigError(f"{file}: not a TOML file: {error}") from error
-    top = _Table(file, data, {"profile"})
+    top = TomlTable(file, "", data)
     found: dict[str, Profile] = {}
-    for number, table in enumerate(top.tables("profile"), start=1):
-        profile = _profile(f"{file}: profile {number}", table)
+    for table in top.tables("profile"):
+        profile = _profile(table)
         if profile.name in found:
             raise ConfigError(f"{file}: two profiles are named {profile.name!r}; names must differ")
         found[profile.name] = profile
+    top.finish()
     if not found:
         raise ConfigError(f"{file}: expected at least one table [[profile]], got none")
     return found
 
 
-class _Table:
-    """One table of the file, read key by key."""
-
-    def __init__(self, where: str, data: Mapping[str, Any], known: set[str]) -> None:
-        self._where = where
-        self._data = data
-        for key in data:
-            if key not in known:
-                raise self.error(key, "a known key: " + ", ".join(sorted(known)), "an unknown one")
-
-    def error(self, key: str, expected: str, came: str) -> ConfigError:
-        return ConfigError(f"{self._where}: {plain(key, 40)}: expected {expected}, got {came}")
-
-    def text(self, key: str, default: str | None = None) -> str:
-        value = self._data.get(key, default)
-        if not isinstance(value, str) or (default is None and not value.strip()):
-            raise self.error(key, "a text in quotes", _came(value))
-        return value.strip()
-
-    def flag(self, key: str) -> bool:
-        value = self._data.get(key, False)
-        if not isinstance(value, bool):
-            raise self.error(key, "true or false", _came(value))
-        return value
-
-    def choice(self, key: str, known: Iterable[str]) -> str:
-        value, names = self.text(key), tuple(known)
-        if value not in names:
-            raise self.error(key, "one of " + ", ".join(names), _came(value))
-        return value
-
-    def texts(self, key: str) -> tuple[str, ...]:
-        value = self._data.get(key, [])
-        if not isinstance(value, list) or not all(isinstance(item, str) for item in value):
-            raise self.error(key, "a list of texts", _came(value))
-        return tuple(value)
-
-    def tables(self, key: str) -> list[Mapping[str, Any]]:
-        value = self._data.get(key, [])
-        if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
-            raise self.error(key, f"tables [[{key}]]", _came(value))
-        return value
-
-
-def _profile(where: str, data: Mapping[str, Any]) -> Profile:
-    table = _Table(where, data, {"name", "title", "note", "forbids", "limit", "raise"})
-    name = table.text("name")
+def _profile(table: TomlTable) -> Profile:
+    name = table.filled("name")
     if not re.fullmatch(r"[a-z0-9-]{1,40}", name):
-        raise table.error("name", "one to 40 of a-z, 0-9 and -", _came(name))
+        raise table.error("name", "expected one to 40 of a-z, 0-9 and -", repr(plain(name)))
+    table.name = f"{table.name} ({name})"
     methods = tuple(Method)
-    for word in table.texts("forbids"):
+    forbids = table.texts("forbids")
+    for word in forbids:
         if word not in methods:
-            raise table.error("forbids", "some of " + ", ".join(methods), _came(word))
+            raise table.error(
+                "forbids", "expected some of " + ", ".join(methods), repr(plain(word))
+            )
     limits: dict[LimitKey, Limit] = {}
-    for number, item in enumerate(table.tables("limit"), start=1):
-        limit = _limit(f"{where} ({name}): limit {number}", item)
+    for item in table.tables("limit"):
+        limit = _limit(item)
         if limit.key in limits:
-            raise table.error("limit", "each key once", f"{limit.key.value!r} twice")
+            raise table.error("limit", "expected each key once", f"{limit.key.value!r} twice")
         limits[limit.key] = limit
     for low, high in _ORDERED:
         if low in limits and high in limits and limits[low].value_si >= limits[high].value_si:
             raise table.error(
                 low.value,
-                f"less than {high.value} ({limits[high].as_written})",
+                f"expected less than {high.value} ({limits[high].as_written})",
                 limits[low].as_written,
             )
-    return Profile(
+    profile = Profile(
         name=name,
-        title=table.text("title"),
-        note=table.text("note", ""),
+        title=table.filled("title"),
+        note=table.filled("note", ""),
         limits=limits,
-        forbids=frozenset(Method(word) for word in table.texts("forbids")),
-        raises=tuple(
-            _raise(f"{where} ({name}): raise {number}", item)
-            for number, item in enumerate(table.tables("raise"), start=1)
-        ),
+        forbids=frozenset(Method(word) for word in forbids),
+        raises=tuple(_raise(item) for item in table.tables("raise")),
     )
+    table.finish()
+    return profile
 
 
-def _raise(where: str, data: Mapping[str, Any]) -> PressureStep:
-    known = {"pressure", "hold", "source", "edition", "address", "authority", "from_memory"}
-    table = _Table(where, data, known)
-    authority = table.choice("authority", (rank.words for rank in Authority))
-    from_memory = table.flag("from_memory")
-    if not (table.text("address", "") or from_memory):
-        raise table.error("address", "where it was read, or from_memory = true", "nothing")
-    edition = table.text("edition", "" if from_memory else None)
-    cited = ", ".join(part for part in (table.text("source"), edition) if part)
+def _raise(table: TomlTable) -> PressureStep:
+    authority = table.choice("authority", tuple(rank.words for rank in Authority))
+    from_memory = _is_from_memory(table, thumb=False)
+    edition = table.filled("edition", "" if from_memory else None)
+    cited = ", ".join(part for part in (table.filled("source"), edition) if part)
     try:
-        pressure_pa, _ = parse_pressure(table.text("pressure"), Reference.GAUGE)
-        hold_s = parse(table.text("hold"), Quantity.DURATION)
+        written = table.filled("pressure")
+        pressure_pa, reference = parse_pressure(written, Reference.GAUGE)
+        hold_s = parse(table.filled("hold"), Quantity.DURATION)
     except UnitError as error:
-        raise ConfigError(f"{where}: {error}") from error
+        raise ConfigError(f"{table.where('')}: {error}") from error
+    if reference is not Reference.GAUGE:
+        raise table.error("pressure", "expected a gauge pressure", repr(plain(written)))
+    table.finish()
     return PressureStep(
         pressure_pa_gauge=pressure_pa,
         hold_s=hold_s,
@@ -180,40 +139,42 @@ def _raise(where: str, data: Mapping[str, Any]) -> PressureStep:
     )
 
 
-def _limit(where: str, data: Mapping[str, Any]) -> Limit:
-    known = {
-        "key", "value", "source", "edition", "address", "authority", "from_memory", "strict",
-        "note",
-    }  # fmt: skip
-    table = _Table(where, data, known)
-    key = LimitKey(table.choice("key", LimitKey))
+def _limit(table: TomlTable) -> Limit:
+    key = LimitKey(table.choice("key", tuple(LimitKey)))
     words = {rank.words: rank for rank in Authority}
-    authority = words[table.choice("authority", words)]
-    written = table.text("value")
-    from_memory = table.flag("from_memory")
-    address = table.text("address", "")
+    authority = words[table.choice("authority", tuple(words))]
+    written = table.filled("value")
     thumb = authority is Authority.RULE_OF_THUMB
-    if not (address or from_memory or thumb):
-        raise table.error("address", "where it was read, or from_memory = true", "nothing")
-    return Limit(
+    from_memory = _is_from_memory(table, thumb=thumb)
+    limit = Limit(
         key=key,
         value_si=_value_si(table, key, written),
         as_written=written,
-        source=table.text("source"),
-        edition=table.text("edition", "" if thumb or from_memory else None),
-        address=address,
+        source=table.filled("source"),
+        edition=table.filled("edition", "" if thumb or from_memory else None),
+        address=table.filled("address", ""),
         authority=authority,
         from_memory=from_memory,
         strict=table.flag("strict"),
-        note=table.text("note", ""),
+        note=table.filled("note", ""),
     )
+    table.finish()
+    return limit
 
 
-def _value_si(table: _Table, key: LimitKey, written: str) -> float:
+def _is_from_memory(table: TomlTable, *, thumb: bool) -> bool:
+    """Return whether the entry is from memory; one that is not says where it was read."""
+    from_memory = table.flag("from_memory")
+    if not (table.filled("address", "") or from_memory or thumb):
+        raise table.error("address", "expected where it was read, or from_memory = true", "nothing")
+    return from_memory
+
+
+def _value_si(table: TomlTable, key: LimitKey, written: str) -> float:
     try:
         return limit_value_si(key, written)
     except UnitError as error:
-        refused = table.error("value", f"a {key.kind.value}", repr(written))
+        refused = table.error("value", f"expected a {key.kind.value}", repr(plain(written)))
         raise ConfigError(f"{refused}: {error}") from error
 
 
@@ -255,7 +216,3 @@ def _pressure_difference_pa(written: str) -> float:
     if unit.reference is not None:
         raise UnitError(f"{written!r}: a difference of pressures is neither gauge nor absolute")
     return number * unit.scale
-
-
-def _came(value: object) -> str:
-    return "nothing" if value is None else f"{plain(repr(value), 60)} ({type(value).__name__})"

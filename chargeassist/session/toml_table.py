@@ -93,6 +93,31 @@ class TomlTable:
             raise self.error(key, "expected a text in quotes", came(value))
         return value
 
+    def filled(self, key: str, default: str | None = None) -> str:
+        """Return a text without the blanks around it; one without a `default` may not be empty."""
+        value = self.text(key, default).strip()
+        if default is None and not value:
+            raise self.error(key, "expected a text in quotes", "an empty one")
+        return value
+
+    def flag(self, key: str) -> bool:
+        """Return true or false; false when absent."""
+        value = self.get(key)
+        if value is None:
+            return False
+        if not isinstance(value, bool):
+            raise self.error(key, "expected true or false", came(value))
+        return value
+
+    def texts(self, key: str) -> tuple[str, ...]:
+        """Return a list of texts; empty when absent."""
+        value = self.get(key)
+        if value is None:
+            return ()
+        if not isinstance(value, list) or not all(isinstance(item, str) for item in value):
+            raise self.error(key, "expected a list of texts", came(value))
+        return tuple(value)
+
     def number(self, key: str, default: float) -> float:
         """Return a plain number; `default` when absent."""
         value = self.get(key)

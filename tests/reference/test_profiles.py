@@ -199,7 +199,11 @@ def test_airflow_per_capacity_in_each_unit(written: str, expected: float) -> Non
         ('edition = "2020"', "", "edition: expected a text"),
         ('address = "invented page"', "", "from_memory = true"),
         ('"equipment instructions"', '"gut feeling"', "authority: expected one of"),
-        ('value = "1.5 K"', 'value = "1.5 K"\nvalu = "1"', "an unknown one"),
+        (
+            'value = "1.5 K"',
+            'value = "1.5 K"\nvalu = "1"',
+            "valu: unknown key",
+        ),
         ('address = "invented page"', 'from_memory = "yes"', "true or false"),
         ('title = "invented"', 'title = "x"\nforbids = ["guessing"]', "forbids: expected some of"),
         ('title = "invented"', 'title = "x"\nforbids = "subcooling"', "a list of texts"),
