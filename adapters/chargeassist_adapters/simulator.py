@@ -3,32 +3,20 @@
 No wire: readings come from `chargeassist.plant`, seeded, with their own time. Same address, same
 seed and the same marks at the same times give the same readings bit for bit, at any speed.
 
-Address, every option with its default::
+The address names a scenario: a whole unit in a file, or one of those shipped (``chargeassist
+simulate --list``); without one it is the demonstration. Every option may be left out::
 
-    simulator:?seed=1&charge=1.90kg&plate=2.30kg&refrigerant=R-32&frequency=72Hz
-        &start_frequency=30Hz&outdoor=24°C&altitude=210m&rate=1Hz&length=45min&fault=none
+    simulator:dirty-condenser?seed=3
+    simulator:path/to/scenario.toml?rate=1Hz&length=40min
+    simulator:?seed=1
 
-Options may also stand in the source's table of the job file, as text. A source does not see the
-job: a job that simulates another unit spells refrigerant, charges, frequency and altitude here
-again. The defaults are those of the demo job. ``barometer=98.8kPaa`` replaces ``altitude``.
+``seed`` is that of gusts and noise, ``rate`` of the samples, 0.1 to 20 Hz, and after ``length`` the
+source ends by itself; the scenario says the usual ones. Options may also stand in the source's
+table of the job file, as text. A source does not see the job: a job that names a scenario should
+be of the scenario's refrigerant and plate.
 
-Faults, several joined by commas:
-
-=====================================  ===========================================================
-``loose_clamp@600s``                   the liquid line clamp lets go and drifts to outdoor air
-``frequency_drop@900s``                the compressor falls to 45 Hz, 60 s later it is told back
-``dropout@500s-530s``                  every channel is silent, with no word about it
-=====================================  ===========================================================
-
-A scenario is a whole unit in a file, or one of those shipped (``chargeassist simulate --list``)::
-
-    simulator:dirty-condenser
-    simulator:path/to/scenario.toml?seed=3
-
-The technician's marks work the plant: ``step_begun`` opens the cylinder valve (with a mass, for
-exactly that much), ``step_ended`` shuts it; a negative mass recovers. A scenario's unit answers to
-more of them, see `chargeassist_adapters.simulated_unit`; before charging there are others, see
-`chargeassist_adapters.simulated_stage`.
+The technician's marks work the unit: see `chargeassist_adapters.simulated_unit`, and before
+charging `chargeassist_adapters.simulated_stage`.
 """
 
 import itertools
@@ -39,42 +27,20 @@ from pathlib import Path
 from typing import Final
 from urllib.parse import parse_qsl
 
-from chargeassist.model.channels import Accuracy, Channel, Quality, Role
+from chargeassist.model.channels import Channel, Quality
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import Mark
 from chargeassist.model.job import SourceSpec
-from chargeassist.model.units import (
-    Quantity,
-    Reference,
-    parse,
-    parse_pressure,
-)
+from chargeassist.model.units import Quantity, parse
 from chargeassist.plant.physical import PlantLimitError
-from chargeassist.plant.settings import PlantSettings
-from chargeassist.session.scenario import ScenarioUnit, find_scenario
+from chargeassist.session.scenario import find_scenario
+from chargeassist.session.scenario_stage import StageUnit
 from chargeassist.session.source import Clock, Sink, TruthListener
-from chargeassist_adapters.first_order_unit import (
-    FirstOrderUnit,
-    parse_faults,
-    refuse_uncounted,
-)
 from chargeassist_adapters.simulated_stage import stage_unit
 from chargeassist_adapters.simulated_unit import HEARD, PhysicalUnit, SimulatedUnit
 
-_DEFAULTS: Final = {
-    "seed": "1",
-    "charge": "1.90 kg",
-    "plate": "2.30 kg",
-    "refrigerant": "R-32",
-    "frequency": "72 Hz",
-    "start_frequency": "30 Hz",
-    "outdoor": "24 °C",
-    "altitude": "210 m",
-    "barometer": "",
-    "rate": "1 Hz",
-    "length": "45 min",
-    "fault": "none",
-}
+DEMONSTRATION: Final = "millrace-lane-library"
+_OPTIONS: Final = ("seed", "rate", "length")
 _LONGEST_S: Final = 24.0 * 3600.0
 
 
@@ -119,60 +85,38 @@ class SimulatorSource:
             An option is not known or its value cannot be used, or there is no such scenario.
         """
         place = spec.url.partition(":")[2].partition("?")[0]
-        if place.strip("/"):
-            return cls._of_scenario(spec, place, base)
-        texts = _options(spec, _DEFAULTS)
-        settings = PlantSettings(
-            refrigerant=texts["refrigerant"],
-            plate_kg=_number(texts, "plate", Quantity.MASS),
-            charge_kg=_number(texts, "charge", Quantity.MASS),
-            required_hz=_number(texts, "frequency", Quantity.FREQUENCY),
-            start_hz=_number(texts, "start_frequency", Quantity.FREQUENCY),
-            outdoor_k=_number(texts, "outdoor", Quantity.TEMPERATURE),
-            altitude_m=_number(texts, "altitude", Quantity.LENGTH),
-            barometer_pa_abs=_barometer(texts["barometer"]),
-            seed=_whole(texts, "seed"),
-        )
-        rate_hz = _number(texts, "rate", Quantity.FREQUENCY)
-        if not 0.1 <= rate_hz <= 20.0:
-            raise ConfigError(f"simulator: rate: expected 0.1 to 20 Hz, came {texts['rate']!r}")
-        length_s = _number(texts, "length", Quantity.DURATION)
-        if not 0.0 < length_s <= _LONGEST_S:
-            raise ConfigError(
-                f"simulator: length: expected more than 0 and up to 24 h, came {texts['length']!r}"
-            )
-        channels = tuple(p.channel for p in spec.probes)
-        channels = channels or default_channels(spec.name, 1.0 / rate_hz)
-        unit = FirstOrderUnit(settings, channels, parse_faults(texts["fault"]))
-        return cls(spec.name, channels, unit, period_s=1.0 / rate_hz, length_s=length_s)
-
-    @classmethod
-    def _of_scenario(cls, spec: SourceSpec, place: str, base: Path) -> "SimulatorSource":
-        texts = _options(spec, {"seed": ""})
-        seed = _whole(texts, "seed") if texts["seed"] else None
+        texts = _options(spec)
+        seed = _whole(texts["seed"]) if "seed" in texts else None
         try:
-            scenario = find_scenario(place, base, seed)
+            scenario = find_scenario(place if place.strip("/") else DEMONSTRATION, base, seed)
         except ConfigError as error:
-            raise ConfigError(
-                f"simulator: {error}; or options after a question mark, as in simulator:?seed=1"
-            ) from error
+            raise ConfigError(f"simulator: {error}") from error
+        period_s = 1.0 / _between(
+            texts, "rate", Quantity.FREQUENCY, (0.1, 20.0), "0.1 to 20 Hz", 1.0
+        )
+        length_s = _between(
+            texts, "length", Quantity.DURATION, (1.0, _LONGEST_S), "1 s to 24 h", scenario.lasts_s
+        )
         described = scenario.unit or scenario.stage_unit
         if described is None:
-            return cls.from_spec(replace(scenario.job.sources[0], probes=spec.probes), base)
+            raise AssertionError("a scenario has a unit or a circuit")
         channels = tuple(p.channel for p in spec.probes)
         for channel in channels:
-            refuse_uncounted(channel)
+            _refuse_uncounted(channel)
             if channel.role not in described.probes.models:
                 raise ConfigError(
-                    f"simulator: {place}: the scenario has no probe {channel.role.value}"
+                    f"simulator: {scenario.name}: the scenario has no probe {channel.role.value}"
                 )
-        channels = channels or described.probes.channels(spec.name)
+        channels = channels or tuple(
+            replace(channel, max_age_s=max(channel.max_age_s, 3.0 * period_s))
+            for channel in described.probes.channels(spec.name)
+        )
         unit: SimulatedUnit
-        if isinstance(described, ScenarioUnit):
-            unit = PhysicalUnit(described, channels)
-        else:
+        if isinstance(described, StageUnit):
             unit = stage_unit(described, channels)
-        return cls(spec.name, channels, unit, length_s=scenario.lasts_s)
+        else:
+            unit = PhysicalUnit(described, channels)
+        return cls(spec.name, channels, unit, period_s=period_s, length_s=length_s)
 
     @property
     def name(self) -> str:
@@ -181,7 +125,7 @@ class SimulatorSource:
 
     @property
     def channels(self) -> tuple[Channel, ...]:
-        """Those of the job's probes, or the demo's nine when the job names none."""
+        """Those of the job's probes, or the scenario's when the job names none."""
         return self._channels
 
     @property
@@ -236,55 +180,22 @@ class SimulatorSource:
                 sink.reading(channel.name, value, t=t, quality=_quality(channel, value))
 
 
-def default_channels(source: str, period_s: float = 1.0) -> tuple[Channel, ...]:
-    """Return the demo's probes: declared limits are those of good field probes (assumption).
-
-    Parameters
-    ----------
-    source : str
-        Name of the source that feeds them.
-    period_s : float
-        Between samples; a channel is called stale after three, but not before 10 s [s].
-    """
-    tenth_psi = 689.4757293168361
-    tenth_f = 1.0 / 18.0
-    clamp = (233.15, 398.15)
-    rows: tuple[tuple[Role, str, Accuracy, tuple[float, float], float], ...] = (
-        (Role.LIQUID_PRESSURE, "psig", Accuracy(absolute_si=7e3), (-1e5, 5.516e6), tenth_psi),
-        (Role.LIQUID_TEMPERATURE, "°F", Accuracy(absolute_si=0.3), clamp, tenth_f),
-        (Role.SUCTION_PRESSURE, "psig", Accuracy(absolute_si=7e3), (-1e5, 3.447e6), tenth_psi),
-        (Role.SUCTION_TEMPERATURE, "°F", Accuracy(absolute_si=0.3), clamp, tenth_f),
-        (Role.DISCHARGE_TEMPERATURE, "°F", Accuracy(absolute_si=1.0), (233.15, 423.15), tenth_f),
-        (Role.OUTDOOR_AIR_TEMPERATURE, "°F", Accuracy(absolute_si=0.5), (233.15, 343.15), tenth_f),
-        (Role.COMPRESSOR_CURRENT, "A", Accuracy(relative=0.01), (0.0, 60.0), 0.01),
-        (Role.COMPRESSOR_FREQUENCY, "Hz", Accuracy(absolute_si=0.1), (0.0, 200.0), 0.1),
-        (Role.CYLINDER_MASS, "kg", Accuracy(absolute_si=0.002), (0.0, 60.0), 0.001),
-    )
-    return tuple(
-        Channel(
-            name=role.value,
-            role=role,
-            unit=unit,
-            reference=Reference.GAUGE if role.quantity is Quantity.PRESSURE else None,
-            accuracy=accuracy,
-            low_si=span[0],
-            high_si=span[1],
-            resolution_si=resolution_si,
-            max_age_s=max(10.0, 3.0 * period_s),
-            source=source,
-        )
-        for role, unit, accuracy, span, resolution_si in rows
-    )
-
-
 def _quality(channel: Channel, value: float) -> Quality:
     low = -math.inf if channel.low_si is None else channel.low_si
     high = math.inf if channel.high_si is None else channel.high_si
     return Quality.GOOD if low <= value <= high else Quality.RANGE
 
 
-def _options(spec: SourceSpec, defaults: Mapping[str, str]) -> dict[str, str]:
-    """Return every option as text: defaults, then the address, then the job file's table."""
+def _refuse_uncounted(channel: Channel) -> None:
+    if channel.quantity is Quantity.PRESSURE and channel.counted_from is None:
+        raise ConfigError(
+            f"simulator: channel {channel.name!r}: the unit {channel.unit!r} does not say gauge "
+            f"or absolute; write for example psig or psia"
+        )
+
+
+def _options(spec: SourceSpec) -> dict[str, str]:
+    """Return the options as text: those of the address, and of the job file's table."""
     query = spec.url.partition(":")[2].partition("?")[2]
     try:
         pairs = parse_qsl(query, keep_blank_values=True, strict_parsing=True) if query else []
@@ -292,36 +203,37 @@ def _options(spec: SourceSpec, defaults: Mapping[str, str]) -> dict[str, str]:
         raise ConfigError(f"simulator: expected name=value joined by &, came {query!r}") from exc
     given: dict[str, str] = {}
     for key, text in [*pairs, *spec.options.items()]:
-        if key not in defaults:
+        if key not in _OPTIONS:
             raise ConfigError(
-                f"simulator: {key!r} is not an option; known ones are {', '.join(defaults)}"
+                f"simulator: {key!r} is not an option; known ones are {', '.join(_OPTIONS)}; what "
+                "the unit is stands in a scenario"
             )
         if key in given:
             raise ConfigError(f"simulator: {key}: said twice, {given[key]!r} and {text!r}")
         given[key] = text
-    if given.get("altitude") and given.get("barometer"):
-        raise ConfigError("simulator: expected altitude or barometer, came both")
-    return {**defaults, **given}
+    return given
 
 
-def _number(texts: dict[str, str], key: str, quantity: Quantity) -> float:
+def _between(
+    texts: Mapping[str, str],
+    key: str,
+    quantity: Quantity,
+    bounds: tuple[float, float],
+    said: str,
+    default: float,
+) -> float:
+    if key not in texts:
+        return default
     try:
-        return parse(texts[key], quantity)
+        value = parse(texts[key], quantity)
     except ConfigError as exc:
         raise ConfigError(f"simulator: {key}: {exc}") from exc
+    if not bounds[0] <= value <= bounds[1]:
+        raise ConfigError(f"simulator: {key}: expected {said}, came {texts[key]!r}")
+    return value
 
 
-def _whole(texts: dict[str, str], key: str) -> int:
-    text = texts[key]
-    if not (text.isascii() and text.isdigit() and len(text) <= 18):
-        raise ConfigError(f"simulator: {key}: expected a whole number from 0, came {text!r}")
+def _whole(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and len(text) <= 17):
+        raise ConfigError(f"simulator: seed: expected a whole number from 0, came {text!r}")
     return int(text)
-
-
-def _barometer(text: str) -> float | None:
-    if not text:
-        return None
-    try:
-        return parse_pressure(text, Reference.ABSOLUTE)[0]
-    except ConfigError as exc:
-        raise ConfigError(f"simulator: barometer: {exc}") from exc

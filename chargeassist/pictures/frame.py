@@ -73,7 +73,7 @@ def check_place(path: Path) -> None:
     except ImportError as error:
         raise ConfigError(
             "pictures need matplotlib, which is not installed; install it with: "
-            "pip install 'chargeassist[pictures]'"
+            "pip install 'chargeassist[qa]'"
         ) from error
 
 

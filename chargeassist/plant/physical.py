@@ -207,8 +207,8 @@ class PhysicalPlant:
         ----------
         mass_kg : float, optional
             What the technician says went in. The plant goes by what flowed, with two exceptions,
-            each done at the usual rate: a negative mass is recovered, so that the whole step comes
-            to it; a positive one without a step begun is added.
+            each done at the usual rate: a negative mass is recovered, so that a step still open
+            comes to it as a whole; a positive one without a step begun is added.
         """
         self._cylinder.end(mass_kg)
 

@@ -103,7 +103,8 @@ class Cylinder:
         """Shut the valve; see `PhysicalPlant.end_step`."""
         self._inflow_kg = 0.0
         if mass_kg is not None and mass_kg < 0.0:
-            self._recovery_kg = max(0.0, self.flowed_kg - mass_kg)
+            # Of an open step the whole comes to that; one that has ended stays as it was.
+            self._recovery_kg = (self.flowed_kg if self._open else 0.0) - mass_kg
         elif not self._open and mass_kg is not None:
             self._inflow_kg = mass_kg
         else:

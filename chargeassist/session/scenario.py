@@ -37,10 +37,9 @@ Everything in the shipped ones is invented. The smallest file says what is charg
     [[fault]]                   # see `scenario_faults`
     [[script]]                  # see `scenario_script`
 
-Without ``[plant]`` the job is a shipped one and brings its own simulated unit. A scenario of a
-stage before charging (``stage = "tightness"``, ``"dryness"``) has no plant either but a circuit
-under nitrogen or vacuum, see `scenario_stage`; its ``expect`` may be left out. A recording made
-from a scenario has its ``start`` (a time with its zone) and an ``identity`` of 32 hexadecimal
+A scenario of a stage before charging (``stage = "tightness"``, ``"dryness"``) has no plant but a
+circuit under nitrogen or vacuum, see `scenario_stage`; its ``expect`` may be left out. A recording
+made from a scenario has its ``start`` (a time with its zone) and an ``identity`` of 32 hexadecimal
 digits, made from name and seed when left out, so that the same file gives the same bytes.
 """
 
@@ -116,7 +115,7 @@ class Scenario:
     folder : Path
         Where paths in the job's address start.
     unit : ScenarioUnit or None
-        None where the job brings its own simulated unit, and before charging.
+        None before charging.
     stage : Stage
     stage_unit : StageUnit or None
         The circuit, where the stage is one before charging.
@@ -230,8 +229,7 @@ def parse_scenario(text: str, where: str, base: Path, seed: int | None = None) -
         unit = _unit(top, job, chosen)
     else:
         stage_unit = read_stage_unit(top, stage, job, chosen)
-    if unit is not None or stage_unit is not None:
-        job = replace(job, sources=(source,))
+    job = replace(job, sources=(source,))
     lasts_s = top.quantity_between("lasts", Quantity.DURATION, 60.0, LONGEST_S, 2400.0)
     scenario = Scenario(
         name=name,
@@ -297,14 +295,7 @@ def _job(top: TomlTable, source: SourceSpec, base: Path, seed: int) -> Job:
     return demo_job(name, seed)
 
 
-def _unit(top: TomlTable, job: Job, seed: int) -> ScenarioUnit | None:
-    if top.get("plant") is None:
-        if top.get("job") in DEMO_JOBS:
-            for key in ("weather", "fault", "probes"):
-                if top.get(key) is not None:
-                    raise top.error(key, "expected none without [plant]", "one")
-            return None
-        raise ConfigError(f"{top.where('plant')}: expected a table, but it is missing")
+def _unit(top: TomlTable, job: Job, seed: int) -> ScenarioUnit:
     plant = top.table("plant")
     required_hz = job.hold.required_hz or 0.0
     if plant.get("frequency") is not None or not required_hz:

@@ -16,7 +16,7 @@ from chargeassist.session.opening import open_new
 from chargeassist.session.record.package import open_record
 from chargeassist.session.scenario import find_scenario
 from chargeassist.session.source import KnowsTruth, Source
-from chargeassist_adapters.simulator import SimulatorSource, default_channels
+from chargeassist_adapters.simulator import SimulatorSource
 
 SHORT = """
 title = "Short"
@@ -193,7 +193,7 @@ async def test_only_the_probe_that_was_seen_to_is_put_right(tmp_path: Path) -> N
 async def test_probes_of_the_job_file_are_read_in_their_own_way(tmp_path: Path) -> None:
     write(tmp_path, lasts="1 min")
     gauge = Channel(name="p", role=Role.LIQUID_PRESSURE, unit="psig", reference=Reference.GAUGE)
-    absolute = Channel(name="p", role=Role.LIQUID_PRESSURE, unit="psia", reference=None)
+    absolute = Channel(name="p", role=Role.LIQUID_PRESSURE, unit="psi", reference=None)
     with pytest.raises(ConfigError, match="gauge or absolute"):
         source_of(tmp_path, probes=[absolute])
     absolute = Channel(
@@ -227,7 +227,8 @@ async def test_a_plant_without_equations_is_a_lost_source_and_no_crash() -> None
         def read(self, t: float, dt_s: float) -> dict[str, float]:
             return {"liquid_pressure": 1e6}
 
-    source = SimulatorSource("unit", default_channels("unit"), Limited())
+    gauge = Channel(name="liquid_pressure", role=Role.LIQUID_PRESSURE, unit="psig")
+    source = SimulatorSource("unit", (gauge,), Limited())
     sink = Collector()
     await source.run(sink, ScriptedClock(source))
     assert sink.reasons == ["the simulated machine ran empty"]
@@ -237,7 +238,7 @@ async def test_a_plant_without_equations_is_a_lost_source_and_no_crash() -> None
 @pytest.mark.parametrize(
     ("url", "said"),
     [
-        ("simulator:nowhere", "no shipped scenario.*clean-charge.*options after a question mark"),
+        ("simulator:nowhere", "no shipped scenario.*clean-charge"),
         ("simulator:nowhere.toml", "nowhere.toml: cannot be read"),
         ("simulator:clean-charge?seed=x", "seed: expected a whole number"),
         ("simulator:clean-charge?charge=2kg", "'charge' is not an option; known ones are seed"),

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from chargeassist.model.channels import Quality
+from chargeassist.model.channels import Channel, Quality, Role
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import InputEvent, Mark, MarkKind
 from chargeassist.model.job import ProbeSpec, SourceSpec
 from chargeassist.session.source import KnowsTruth, Source
-from chargeassist_adapters.simulator import SimulatorSource, default_channels
+from chargeassist_adapters.simulator import SimulatorSource
 
 HEAD = 'title = "T"\nabout = "A test."\nstage = "{stage}"\njob = "library"\nlasts = "{lasts}"\n'
 WEATHER = '[weather]\noutdoor = "22 °C"\nindoor = "22 °C"\n'
@@ -240,7 +240,8 @@ async def test_same_seed_same_readings_whatever_the_marks_were_called(tmp_path: 
 
 def test_a_probe_the_stage_has_not_is_refused(tmp_path: Path) -> None:
     (tmp_path / "stage.toml").write_text(HEAD.format(stage="tightness", lasts="5 min"), "utf-8")
-    probes = tuple(ProbeSpec(channel=channel) for channel in default_channels("unit"))
+    channel = Channel(name="hot", role=Role.DISCHARGE_TEMPERATURE, unit="°C")
+    probes = (ProbeSpec(channel=channel),)
     spec = SourceSpec(name="unit", url="simulator:stage.toml", probes=probes)
     with pytest.raises(ConfigError, match="the scenario has no probe discharge_temperature"):
         SimulatorSource.from_spec(spec, tmp_path)

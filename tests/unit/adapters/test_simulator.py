@@ -1,4 +1,4 @@
-"""The simulator as a Source: addresses, time, marks, faults, and a whole job on it."""
+"""The simulator as a Source: addresses, time and marks, on the demonstration's unit."""
 
 import asyncio
 import statistics
@@ -18,10 +18,8 @@ from chargeassist.physics.atmosphere import pressure_at_altitude_pa_abs
 from chargeassist.physics.cycle import subcooling_k
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.physics.uncertainty import MeasurementLimits, subcooling_budget
-from chargeassist.plant.first_order import steady_subcooling_k
 from chargeassist.session.source import Source
-from chargeassist_adapters.first_order_unit import FirstOrderUnit
-from chargeassist_adapters.simulator import SimulatorSource, default_channels
+from chargeassist_adapters.simulator import SimulatorSource
 
 STATION_PA_ABS = pressure_at_altitude_pa_abs(210.0)
 Sample = tuple[float, str, float, Quality]
@@ -124,6 +122,10 @@ def read_subcooling(sink: Collector, begin: float, end: float) -> list[float]:
     return values
 
 
+def demo_channels() -> tuple[Channel, ...]:
+    return source_of().channels
+
+
 async def test_it_keeps_the_contract_of_a_source() -> None:
     source = source_of("length=60s&rate=2Hz")
     assert isinstance(source, Source)
@@ -147,6 +149,8 @@ def test_default_probes_are_declared_wholly() -> None:
         Role.SUCTION_TEMPERATURE,
         Role.DISCHARGE_TEMPERATURE,
         Role.OUTDOOR_AIR_TEMPERATURE,
+        Role.RETURN_AIR_TEMPERATURE,
+        Role.SUPPLY_AIR_TEMPERATURE,
         Role.COMPRESSOR_CURRENT,
         Role.COMPRESSOR_FREQUENCY,
         Role.CYLINDER_MASS,
@@ -159,7 +163,7 @@ def test_default_probes_are_declared_wholly() -> None:
 
 
 def test_default_probes_can_judge_the_demo_target() -> None:
-    by_role = {c.role: c for c in default_channels("unit")}
+    by_role = {c.role: c for c in demo_channels()}
     pressure = by_role[Role.LIQUID_PRESSURE].accuracy
     temp = by_role[Role.LIQUID_TEMPERATURE].accuracy
     assert pressure is not None
@@ -179,7 +183,7 @@ def test_default_probes_can_judge_the_demo_target() -> None:
 
 async def test_same_seed_and_marks_give_the_same_readings_bit_for_bit() -> None:
     marks = [begun(40.3), ended(95.7, 0.06), begun(120.0, 0.05), ended(200.1, -0.02)]
-    query = "length=300s&fault=frequency_drop@100s"
+    query = "length=300s"
     first = await run(f"seed=7&{query}", marks)
     assert (await run(f"seed=7&{query}", marks)).samples == first.samples
     assert (await run(f"seed=8&{query}", marks)).samples != first.samples
@@ -187,7 +191,8 @@ async def test_same_seed_and_marks_give_the_same_readings_bit_for_bit() -> None:
 
 async def test_leaving_probes_out_does_not_change_the_others() -> None:
     whole = await run("length=100s")
-    source = source_of("length=100s", probes=default_channels("unit")[:2])
+    kept = [c for c in demo_channels() if c.role.value.startswith("liquid")]
+    source = source_of("length=100s", probes=kept)
     part = Collector()
     await source.run(part, ScriptedClock(source))
     assert part.series(Role.LIQUID_TEMPERATURE) == whole.series(Role.LIQUID_TEMPERATURE)
@@ -195,15 +200,6 @@ async def test_leaving_probes_out_does_not_change_the_others() -> None:
         "liquid_pressure",
         "liquid_temperature",
     }
-
-
-async def test_reading_through_the_table_is_the_subcooling_of_the_plant() -> None:
-    sink = await run("charge=2.20kg&length=30min")
-    values = read_subcooling(sink, 900.0, 1800.0)
-    # 0.03 K: the mean of 900 samples with coloured noise; resolution is 0.06 K and 0.7 kPa.
-    true_k = steady_subcooling_k(2.20 / 2.30)
-    assert statistics.fmean(values) == pytest.approx(true_k, abs=0.03)
-    assert 0.02 < statistics.pstdev(values) < 0.25
 
 
 async def test_scale_shows_what_flows_between_the_marks_at_their_own_times() -> None:
@@ -221,16 +217,6 @@ async def test_mark_between_two_slow_samples_takes_effect_at_its_own_time() -> N
     assert scale[0.0] - scale[300.0] == pytest.approx(28.0 * 0.0011, abs=0.003)
 
 
-async def test_each_seed_has_its_own_probe_noise() -> None:
-    sea = Channel(name="sea", role=Role.BAROMETER, unit="hPa", reference=Reference.ABSOLUTE)
-    noise = []
-    for seed in ("1", "2"):
-        source, sink = source_of(f"length=30s&seed={seed}", probes=[sea]), Collector()
-        await source.run(sink, ScriptedClock(source))
-        noise.append([value for *_, value, _ in sink.samples])
-    assert noise[0] != noise[1]
-
-
 async def test_step_with_a_mass_stops_by_itself() -> None:
     sink = await run("length=400s", [begun(50.0, 0.08), ended(390.0)])
     scale = sink.series(Role.CYLINDER_MASS)
@@ -239,18 +225,18 @@ async def test_step_with_a_mass_stops_by_itself() -> None:
 
 
 async def test_negative_mass_recovers() -> None:
-    sink = await run("charge=2.50kg&length=1200s", [ended(600.0, -0.15)])
+    filled = [begun(100.0, 0.4), ended(500.0)]
+    sink = await run("length=1500s", [*filled, ended(900.0, -0.15)])
     scale = sink.series(Role.CYLINDER_MASS)
-    assert scale[1200.0] - scale[599.0] == pytest.approx(0.15, abs=0.003)
-    before = statistics.fmean(read_subcooling(sink, 500.0, 599.0))
-    after = statistics.fmean(read_subcooling(sink, 1100.0, 1200.0))
+    assert scale[1500.0] - scale[899.0] == pytest.approx(0.15, abs=0.003)
+    before = statistics.fmean(read_subcooling(sink, 800.0, 899.0))
+    after = statistics.fmean(read_subcooling(sink, 1400.0, 1500.0))
     assert before - after > 1.5
 
 
 async def test_late_mark_takes_effect_now_and_other_marks_do_nothing() -> None:
     source = source_of("length=200s")
     source.technician(Mark(t=0.0, kind=MarkKind.NOTE, text="gauges on"))
-    source.technician(Mark(t=0.0, kind=MarkKind.FREQUENCY_HELD, frequency_hz=72.0))
     source.technician(begun(150.0, 0.02))
     source.technician(begun(0.0, 0.02))
     sink = Collector()
@@ -260,96 +246,32 @@ async def test_late_mark_takes_effect_now_and_other_marks_do_nothing() -> None:
     assert scale[0.0] - scale[200.0] == pytest.approx(0.04, abs=0.003)
 
 
-@pytest.mark.parametrize(("charge", "steps_needed"), [("1.90", 3), ("1.95", 3)])
-async def test_demo_job_comes_to_its_target_in_few_steps(charge: str, steps_needed: int) -> None:
-    """A patient technician: wait, read, add at most 110 g towards the target."""
-    marks: list[Mark] = []
-    steps, t = 0, 500.0
-    while True:
-        sink = await run(f"charge={charge}kg&length={t:.0f}s", marks)
-        value = statistics.fmean(read_subcooling(sink, t - 60.0, t))
-        if abs(value - 5.0) <= 0.3 or steps > 6:
-            break
-        mass_kg = min(0.110, (5.0 - value) / 14.5)
-        marks += [begun(t + 1.0, mass_kg), ended(t + 110.0, mass_kg)]
-        steps, t = steps + 1, t + 400.0
-    assert steps == steps_needed
-    assert value == pytest.approx(5.0, abs=0.3)
-
-
-async def test_overcharged_start_reads_high() -> None:
-    sink = await run("charge=2.60kg&length=600s")
-    assert statistics.fmean(read_subcooling(sink, 500.0, 600.0)) > 8.0
-
-
-async def test_loose_clamp_drifts_to_the_air_alone() -> None:
-    loose = await run("charge=2.20kg&length=1000s&fault=loose_clamp@600s")
-    tight = await run("charge=2.20kg&length=1000s")
-    for role in (Role.LIQUID_PRESSURE, Role.SUCTION_TEMPERATURE, Role.COMPRESSOR_CURRENT):
-        assert loose.series(role) == tight.series(role)
-    loose_k, tight_k = (s.series(Role.LIQUID_TEMPERATURE) for s in (loose, tight))
-    assert all(loose_k[float(t)] == tight_k[float(t)] for t in range(600))
-    assert 0.5 < tight_k[610.0] - loose_k[610.0] < 1.5
-    assert tight_k[1000.0] - loose_k[1000.0] > 4.0
-
-
-async def test_frequency_drop_lasts_a_minute_and_lowers_subcooling() -> None:
-    sink = await run("charge=2.20kg&length=1500s&fault=frequency_drop@900s")
-    hertz = sink.series(Role.COMPRESSOR_FREQUENCY)
-    assert hertz[899.0] == pytest.approx(72.0, abs=0.3)
-    assert hertz[930.0] == pytest.approx(45.0, abs=0.3)
-    assert hertz[960.0] == pytest.approx(45.0, abs=0.3)
-    assert hertz[1100.0] == pytest.approx(72.0, abs=0.3)
-    before, during, after = (
-        statistics.fmean(read_subcooling(sink, *span))
-        for span in ((840.0, 899.0), (945.0, 960.0), (1400.0, 1500.0))
-    )
-    assert before - during > 1.0
-    assert after == pytest.approx(before, abs=0.1)
-
-
-async def test_dropout_is_silence_and_nothing_else() -> None:
-    silent = await run("length=600s&fault=dropout@500s-530s,dropout@560s-561s")
-    whole = await run("length=600s")
-    assert silent.samples == [
-        s for s in whole.samples if not (500.0 <= s[0] < 530.0 or 560.0 <= s[0] < 561.0)
-    ]
-
-
-async def test_absolute_and_gauge_probes_differ_by_the_station_pressure() -> None:
-    gauge = next(c for c in default_channels("unit") if c.role is Role.LIQUID_PRESSURE)
-    absolute = replace(
-        gauge, name="absolute", unit="kPaa", reference=Reference.ABSOLUTE, resolution_si=100.0
-    )
-    sea = Channel(name="sea", role=Role.BAROMETER, unit="hPa", reference=Reference.ABSOLUTE)
-    source = source_of("length=30s&barometer=98.0kPaa", probes=[gauge, absolute, sea])
-    sink = Collector()
-    await source.run(sink, ScriptedClock(source))
-    by_name = {
-        name: [v for _, n, v, _ in sink.samples if n == name]
-        for name in ("liquid_pressure", "absolute", "sea")
-    }
-    # Both have the same noise and differ by their resolution of 0.7 kPa at most.
-    for one, other in zip(by_name["absolute"], by_name["liquid_pressure"], strict=True):
-        assert one - other == pytest.approx(98_000.0, abs=450.0)
-    assert statistics.fmean(by_name["sea"]) == pytest.approx(98_000.0, abs=10.0)
-
-
 async def test_value_outside_the_probes_range_says_so() -> None:
-    base = next(c for c in default_channels("unit") if c.role is Role.LIQUID_PRESSURE)
+    base = next(c for c in demo_channels() if c.role is Role.LIQUID_PRESSURE)
     source = source_of("length=5s", probes=[replace(base, high_si=1.0e6)])
     sink = Collector()
     await source.run(sink, ScriptedClock(source))
     assert {quality for *_, quality in sink.samples} == {Quality.RANGE}
 
 
-def test_options_of_the_job_file_and_of_the_address_are_the_same_options() -> None:
-    one = source_of("charge=2.0kg&rate=5Hz&seed=3")
-    other = source_of("seed=3", {"charge": "2000 g", "rate": "5 Hz"})
-    assert isinstance(one._unit, FirstOrderUnit)
-    assert isinstance(other._unit, FirstOrderUnit)
-    assert one._unit.settings == other._unit.settings
-    assert one._period_s == other._period_s == 0.2
+async def test_options_of_the_job_file_and_of_the_address_are_the_same_options() -> None:
+    samples = []
+    for source in (source_of("rate=5Hz&seed=3&length=10s"),
+                   source_of("seed=3", {"length": "10 s", "rate": "5 Hz"})):  # fmt: skip
+        sink = Collector()
+        await source.run(sink, ScriptedClock(source))
+        samples.append(sink.samples)
+    assert samples[0] == samples[1]
+    assert {t for t, *_ in samples[0]} == {k * 0.2 for k in range(51)}
+
+
+async def test_without_a_place_it_is_the_demonstrations_unit() -> None:
+    bare = await run("length=20s&seed=7")
+    spec = SourceSpec(name="unit", url="simulator:millrace-lane-library?length=20s")
+    named = SimulatorSource.from_spec(spec, Path())
+    sink = Collector()
+    await named.run(sink, ScriptedClock(named))
+    assert sink.samples == bare.samples
 
 
 def test_slow_rate_is_not_called_stale() -> None:
@@ -359,23 +281,14 @@ def test_slow_rate_is_not_called_stale() -> None:
 @pytest.mark.parametrize(
     ("query", "options", "said"),
     [
-        ("sed=1", {}, r"'sed' is not an option; known ones are seed, charge, plate"),
-        ("charge=1.9", {}, r"charge: '1.9' has no unit"),
-        ("charge=110degC", {}, r"charge: .*not a unit of mass"),
-        ("charge=9kg", {}, r"charge from 0.69 to 3.68 kg, came 9 kg"),
+        ("sed=1", {}, r"'sed' is not an option; known ones are seed, rate, length; what the unit"),
+        ("charge=1.9kg", {}, r"'charge' is not an option"),
         ("seed=-1", {}, r"seed: expected a whole number from 0, came '-1'"),
         ("seed=1&seed=2", {}, r"seed: said twice"),
         ("seed=1", {"seed": "2"}, r"seed: said twice, '1' and '2'"),
         ("rate=50Hz", {}, r"rate: expected 0.1 to 20 Hz, came '50Hz'"),
-        ("length=2000h", {}, r"length: expected more than 0 and up to 24 h"),
-        ("refrigerant=R-999", {}, r"R-999"),
-        ("altitude=10m&barometer=98kPaa", {}, r"altitude or barometer, came both"),
-        ("barometer=98kPag", {}, r"barometer: .*gauge"),
-        ("altitude=9000m", {}, r"altitude from -500 to 6000 m"),
-        ("fault=fire@9s", {}, r"'fire@9s' is not known; expected none or some of loose_clamp"),
-        ("fault=dropout@9s", {}, r"'dropout@9s' is not known"),
-        ("fault=dropout@9s-8s", {}, r"ends before it begins"),
-        ("fault=loose_clamp@soon", {}, r"loose_clamp@soon': expected a number with a unit"),
+        ("rate=5", {}, r"rate: '5' has no unit"),
+        ("length=2000h", {}, r"length: expected 1 s to 24 h"),
         ("seed", {}, r"expected name=value"),
     ],
 )
@@ -386,13 +299,13 @@ def test_what_cannot_be_used_is_refused_with_what_was_expected(
         source_of(query, options)
 
 
-def test_address_with_a_place_is_refused() -> None:
-    with pytest.raises(ConfigError, match="options after a question mark"):
+def test_a_place_that_is_no_scenario_is_refused() -> None:
+    with pytest.raises(ConfigError, match="simulator: 'here' is no shipped scenario"):
         SimulatorSource.from_spec(SourceSpec(name="u", url="simulator:here?seed=1"), Path())
 
 
 def test_pressure_probe_that_says_neither_gauge_nor_absolute_is_refused() -> None:
-    base = next(c for c in default_channels("unit") if c.role is Role.LIQUID_PRESSURE)
+    base = next(c for c in demo_channels() if c.role is Role.LIQUID_PRESSURE)
     with pytest.raises(ConfigError, match="gauge or absolute"):
         source_of(probes=[replace(base, unit="psi", reference=None)])
 

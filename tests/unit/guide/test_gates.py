@@ -4,9 +4,11 @@ The sessions are computed with the shipped simulator and plant; nothing in them 
 """
 
 import asyncio
+import tempfile
 from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
@@ -18,10 +20,10 @@ from chargeassist.model.channels import Channel, Role
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, Mark, MarkKind, SessionMode
 from chargeassist.model.units import Reference
-from chargeassist.session.demo import demo_job
 from chargeassist.session.pilot import Pilot
 from chargeassist.session.plugins import make_source
 from chargeassist.session.runner import Session
+from chargeassist.session.scenario import find_scenario
 from chargeassist.stream.facts import (
     ChannelFacts,
     Facts,
@@ -149,16 +151,21 @@ class _Watcher:
         return (Mark(t=t, kind=MarkKind.PROBE_SEEN_TO, text=self._sees_to),)
 
 
+SCENARIOS = {"library": "millrace-lane-library", "bakery": "quarry-road-bakery"}
+
+
 def played(name: str, seed: int, attendant: Pilot | _Watcher, more: str = "") -> list[Snapshot]:
     """Return every snapshot of a demonstration job in the hands of `attendant`."""
-    job = demo_job(name, seed)
-    sources = tuple(
-        replace(each, url=each.url.replace("60min", "30min") + more) for each in job.sources
-    )
+    shipped = files("chargeassist") / "data" / "scenarios" / f"{SCENARIOS[name]}.toml"
+    with tempfile.TemporaryDirectory() as folder:
+        text = shipped.read_text(encoding="utf-8").replace('lasts = "60 min"', 'lasts = "30 min"')
+        (Path(folder) / "unit.toml").write_text(text + more, encoding="utf-8")
+        scenario = find_scenario("unit.toml", Path(folder), seed)
+        sources = [make_source(spec, Path(folder)) for spec in scenario.job.sources]
     seen: list[Snapshot] = []
     session = Session(
-        Assistant(replace(job, sources=sources), SessionMode.SIMULATED),
-        [make_source(spec, Path()) for spec in sources],
+        Assistant(scenario.job, SessionMode.SIMULATED),
+        sources,
         recorder=None,
         speed=None,
         attendant=attendant,
@@ -197,7 +204,10 @@ def test_a_simulated_shortage_is_never_kept_from_being_cured(seed: int) -> None:
 @cache
 def loose(seed: int, sees_to: str = "") -> tuple[tuple[Snapshot, ...], float | None]:
     watcher = _Watcher(sees_to)
-    fault = f"&fault=loose_clamp@{LOOSE_AT_S:.0f}s"
+    fault = (
+        '[[probes.fault]]\nrole = "liquid_temperature"\nkind = "loose"\namount = "35 %"\n'
+        f'at = "{LOOSE_AT_S:.0f} s"\n'
+    )
     return tuple(played("library", seed, watcher, fault)), watcher.seen_to_t
 
 

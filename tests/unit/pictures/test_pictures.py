@@ -112,7 +112,7 @@ def test_without_matplotlib_the_error_says_what_to_install(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setitem(sys.modules, "matplotlib", None)
-    with pytest.raises(ConfigError, match=r"pip install 'chargeassist\[pictures\]'"):
+    with pytest.raises(ConfigError, match=r"pip install 'chargeassist\[qa\]'"):
         check_place(tmp_path / "picture.svg")
 
 

@@ -267,6 +267,27 @@ def test_recovery_comes_back_to_the_cylinder() -> None:
     assert plant.circuit_kg - before_kg == pytest.approx(-0.06, abs=1e-9)
 
 
+def test_what_is_recovered_later_is_not_counted_with_an_earlier_step() -> None:
+    plant = PhysicalPlant(still(settle_s=60.0))
+    before_kg = plant.circuit_kg
+    plant.begin_step(0.1)
+    plant.step(150.0)
+    plant.end_step()
+    plant.end_step(-0.06)
+    plant.step(120.0)
+    assert plant.circuit_kg - before_kg == pytest.approx(0.04, abs=1e-6)
+
+
+def test_an_open_step_that_is_told_as_recovered_comes_to_that_as_a_whole() -> None:
+    plant = PhysicalPlant(still(settle_s=60.0))
+    before_kg = plant.circuit_kg
+    plant.begin_step()
+    plant.step(30.0)
+    plant.end_step(-0.06)
+    plant.step(200.0)
+    assert plant.circuit_kg - before_kg == pytest.approx(-0.06, abs=1e-6)
+
+
 def test_a_step_without_a_mass_flows_until_it_is_ended() -> None:
     plant = PhysicalPlant(still(settle_s=30.0))
     plant.begin_step()

@@ -514,10 +514,24 @@ class NoClock:
         return
 
 
+UNIT = """
+title = "A unit whose probes are watched"
+about = "Invented; the demonstration's."
+expect = "wait"
+job = "library"
+[plant]
+charge = "1.90 kg"
+[probes]
+grade = "good"
+"""
+
+
 async def simulated(
-    options: str, marks: tuple[Mark, ...] = ()
+    options: str, folder: Path, faults: str = "", marks: tuple[Mark, ...] = ()
 ) -> tuple[list[tuple[float, tuple[ProbeFinding, ...]]], ProbeHealth]:
-    source = SimulatorSource.from_spec(SourceSpec(name="unit", url=f"simulator:?{options}"), Path())
+    (folder / "unit.toml").write_text(UNIT + faults, encoding="utf-8")
+    spec = SourceSpec(name="unit", url=f"simulator:unit.toml?{options}")
+    source = SimulatorSource.from_spec(spec, folder)
     for mark in marks:
         source.technician(mark)
     ears = Ears()
@@ -536,9 +550,13 @@ async def simulated(
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
-async def test_the_simulators_loose_clamp_is_found(seed: int) -> None:
+async def test_the_simulators_loose_clamp_is_found(seed: int, tmp_path: Path) -> None:
     """Let go at 900 s, time constant 70 s: found within a minute and a half, and nothing else."""
-    found, _ = await simulated(f"seed={seed}&length=25min&fault=loose_clamp@900s")
+    loose = (
+        '[[probes.fault]]\nrole = "liquid_temperature"\nkind = "loose"\namount = "35 %"\n'
+        'at = "900 s"\n'
+    )
+    found, _ = await simulated(f"seed={seed}&length=25min", tmp_path, loose)
     t, item = first(found, ProbeTrouble.LOOSE)
     assert item.channel == "liquid_temperature"
     assert 915.0 < t < 990.0
@@ -552,7 +570,9 @@ async def test_the_simulators_loose_clamp_is_found(seed: int) -> None:
 
 
 @pytest.mark.parametrize("rate", ["0.2Hz", "1Hz", "10Hz"])
-async def test_a_simulated_charge_with_steps_and_no_fault_raises_nothing(rate: str) -> None:
+async def test_a_simulated_charge_with_steps_and_no_fault_raises_nothing(
+    rate: str, tmp_path: Path
+) -> None:
     """Start-up, four steps of 80 g and an hour of gusts; nobody tells of the steps."""
     marks = tuple(
         mark
@@ -563,10 +583,16 @@ async def test_a_simulated_charge_with_steps_and_no_fault_raises_nothing(rate: s
         )
     )
     length = "20min" if rate == "10Hz" else "60min"
-    found, _ = await simulated(f"seed=5&rate={rate}&length={length}", marks)
+    found, _ = await simulated(f"seed=5&rate={rate}&length={length}", tmp_path, "", marks)
     assert not kinds(found)
 
 
-async def test_a_simulated_frequency_drop_and_silence_are_not_the_probes_fault() -> None:
-    found, _ = await simulated("seed=6&length=30min&fault=frequency_drop@900s,dropout@1300s-1345s")
+async def test_a_simulated_frequency_drop_and_silence_are_not_the_probes_fault(
+    tmp_path: Path,
+) -> None:
+    troubles = (
+        '[[fault]]\nkind = "frequency drop"\namount = "45 Hz"\nat = "15 min"\nuntil = "16 min"\n'
+        '[[fault]]\nkind = "radio gap"\nat = "1300 s"\nuntil = "1345 s"\n'
+    )
+    found, _ = await simulated("seed=6&length=30min", tmp_path, troubles)
     assert not kinds(found)
