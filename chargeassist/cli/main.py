@@ -13,7 +13,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from chargeassist import __version__
-from chargeassist.cli import archive
+from chargeassist.cli import archive, audit
 from chargeassist.model.errors import ChargeAssistError
 
 CAUTION = (
@@ -242,6 +242,7 @@ def build_parser() -> argparse.ArgumentParser:
     )
     profiles.add_argument("name", nargs="?", metavar="NAME", help="for example house-default")
     archive.add_commands(commands)
+    audit.add_commands(commands)
     return parser
 
 

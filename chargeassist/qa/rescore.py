@@ -121,9 +121,10 @@ class _Rescoring:
         for event in events:
             if isinstance(event, VerdictEvent):
                 verdict_t = event.t
-                self._keep_recorded(event, assistant)
+                self._keep_recorded(event)
                 continue
             before_t, last_t = last_t, event.t
+            self._look(fold, assistant, event.t)
             if isinstance(event, SessionResumed):
                 # Before the program went away it had ticked as far as its last verdict.
                 self._keep(fold.reach(verdict_t), assistant)
@@ -132,6 +133,7 @@ class _Rescoring:
             self._note(event, assistant)
             self._keep(fold.take(event), assistant)
         if stopped is None:
+            self._look(fold, assistant, verdict_t)
             self._keep(fold.reach(verdict_t), assistant)
             self._cut(before_t)
         else:
@@ -153,13 +155,23 @@ class _Rescoring:
             readings=self._readings,
         )
 
-    def _keep_recorded(self, event: VerdictEvent, assistant: Assistant) -> None:
+    def _keep_recorded(self, event: VerdictEvent) -> None:
         if isinstance(event, StageChanged) and event.stage is Stage.CLOSE_OUT:
             # Written before the end it belongs to; a kill in between leaves it alone.
             self._closing = event
             return
         self._recorded.append(event)
-        self._recorded_at.append(assistant.snapshot())
+
+    def _look(self, fold: Fold, assistant: Assistant, until_t: float) -> None:
+        """Keep what is known at the recorded verdicts that came since the last input.
+
+        They are reached tick by tick, but never past the next input: what a record claims as the
+        time of a verdict decides nothing.
+        """
+        for event in self._recorded[len(self._recorded_at) :]:
+            if event.t <= until_t:
+                self._keep(fold.reach(event.t), assistant)
+            self._recorded_at.append(assistant.snapshot())
 
     def _note(self, event: Event, assistant: Assistant) -> None:
         if isinstance(event, Mark):

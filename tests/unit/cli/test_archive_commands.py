@@ -62,3 +62,17 @@ def test_keys_says_what_it_wants(capsys: pytest.CaptureFixture[str]) -> None:
     assert "expected a name" in capsys.readouterr().err
     assert main(["archive", str(RECORDING), "--to", "x", "--sign", "nobody"]) == 2
     assert "chargeassist keys new nobody" in capsys.readouterr().err
+
+
+def test_audit_gives_scripts_an_exit_code(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["audit", "--rules"]) == 0
+    assert "step_over_cap: Find a charge step" in capsys.readouterr().out
+    out = tmp_path / "audit.csv"
+    command = ["audit", str(RECORDING), "--cores", "1", "--format", "csv", "--out", str(out)]
+    assert main(command) == 1
+    assert "simulated_as_field" in out.read_text(encoding="utf-8")
+    assert main(command) == 2, "a file is not overwritten"
+    assert main(["audit"]) == 2
+    assert main(["audit", str(tmp_path / "none")]) == 2

@@ -1,0 +1,81 @@
+"""``audit``: hold the rules of good work against many records."""
+
+import argparse
+import sys
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+if TYPE_CHECKING:
+    from chargeassist.cli.archive import Commands
+
+_T = TypeVar("_T")
+
+
+def add_commands(commands: "Commands") -> None:
+    """Add the parser of this command."""
+    parser = commands.add_parser(
+        "audit",
+        help="what went wrong in many sessions, by rule",
+        description="Verifies every record below the folders, computes it again from its raw "
+        "readings, and holds the rules against it. Exits with 1 where anything is found.",
+    )
+    parser.add_argument("places", nargs="*", type=Path, metavar="FOLDER|RECORD")
+    parser.add_argument("--format", choices=("table", "csv", "json"), default="table")
+    parser.add_argument("--out", type=Path, metavar="FILE", help="a new file; screen otherwise")
+    parser.add_argument("--cores", type=int, default=0, metavar="N", help="default: all")
+    parser.add_argument(
+        "--calibration-months", type=float, default=12.0, metavar="N", help="default 12"
+    )
+    parser.add_argument(
+        "--accept-simulated", action="store_true", help="as in a school: no finding by itself"
+    )
+    parser.add_argument("--rules", action="store_true", help="say what each rule compares")
+    parser.set_defaults(handler=audit)
+
+
+def audit(arguments: argparse.Namespace) -> int:
+    """Audit and print, or list the rules."""
+    from chargeassist.model.errors import ConfigError
+    from chargeassist.qa import audit as work
+    from chargeassist.qa.audit_rules import RULES, Policy
+    from chargeassist.qa.many import records_under
+
+    if arguments.rules:
+        for name, rule in RULES.items():
+            print(f"{name}: {rule.__doc__}")
+        return 0
+    if not arguments.places:
+        raise ConfigError("audit: expected a folder or a record, got none")
+    if arguments.out is not None and arguments.out.exists():
+        raise ConfigError(f"{arguments.out}: is there already; choose another name")
+    policy = Policy(
+        calibration_months=arguments.calibration_months,
+        accept_simulated=arguments.accept_simulated,
+    )
+    paths = records_under(arguments.places)
+    done = progress(work.audit(paths, policy, arguments.cores), len(paths), "audited")
+    found = work.crossed(list(done))
+    form = {"table": work.as_table, "csv": work.as_csv, "json": work.as_json}
+    text = form[arguments.format](found)
+    if arguments.out is None:
+        print(text, end="")
+    else:
+        arguments.out.write_text(text, encoding="utf-8", newline="\n")
+        print(f"{arguments.out}: {len(found)} records")
+    return 1 if any(item.findings for item in found) else 0
+
+
+def progress(items: Iterable[_T], total: int, word: str) -> Iterator[_T]:
+    """Yield `items` and show on a terminal how many of `total` there were."""
+    from rich.console import Console
+    from rich.progress import track
+
+    yield from track(
+        items,
+        description=word,
+        total=total,
+        console=Console(stderr=True),
+        disable=not sys.stderr.isatty(),
+        transient=True,
+    )

@@ -1,0 +1,197 @@
+"""Audit many records: verify each, compute it again, hold every rule against it.
+
+Rules over one session stand in `chargeassist.qa.audit_rules`; here are those over files: a record
+that is not whole, verdicts that do not follow from the readings, readings that stand in two
+sessions, and archives that another one has taken the place of (told, not judged).
+"""
+
+import csv
+import hashlib
+import io
+import json
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass, replace
+from functools import partial
+from pathlib import Path
+
+from chargeassist.model import display
+from chargeassist.model.errors import ChargeAssistError
+from chargeassist.model.text import plain
+from chargeassist.qa.audit_rules import RULES, Finding, Policy
+from chargeassist.qa.many import each
+from chargeassist.qa.recompute import compare
+from chargeassist.qa.rescore import Rescored, rescore
+from chargeassist.qa.verify import Verification, verify
+from chargeassist.session.record.chain import ReadingRow
+from chargeassist.session.record.package import open_record
+from chargeassist.session.record.reader import RecordReader
+
+FILE_RULES = ("unreadable", "not_whole", "verdicts_differ", "readings_copied")
+"""Rules over files, before those of `RULES`."""
+
+_COLUMNS = (
+    *("record", "session_id", "started_utc", "mode", "job", "make", "model", "company"),
+    *("certificate", "outcome", "superseded_by", "rule", "t", "finding"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Audited:
+    """One record with what was found.
+
+    Attributes
+    ----------
+    record : str
+        Its path.
+    superseded_by : str
+        Path of the archive that takes its place, or "".
+    sealed_as, supersedes : str
+        Hashes of archives; "" where there is none.
+    readings_sha256 : str
+        Over its readings alone: the same in two sessions when one was copied from the other.
+    findings : tuple of Finding
+    """
+
+    record: str
+    session_id: str = ""
+    started_utc: str = ""
+    mode: str = ""
+    job: str = ""
+    make: str = ""
+    model: str = ""
+    company: str = ""
+    certificate: str = ""
+    outcome: str = ""
+    superseded_by: str = ""
+    sealed_as: str = ""
+    supersedes: str = ""
+    readings_sha256: str = ""
+    findings: tuple[Finding, ...] = ()
+
+
+def audit_one(path: Path, policy: Policy) -> Audited:
+    """Return what is wrong with the record at `path`; never raises for what is in it."""
+    try:
+        checked = verify(path)
+        if checked.started is None:
+            text = "; ".join(checked.problems)
+            return Audited(record=str(path), findings=(Finding(rule="unreadable", text=text),))
+        with open_record(path) as record:
+            session = rescore(record)
+            readings = _readings_sha256(record)
+    except (ChargeAssistError, OSError, ValueError) as error:
+        return Audited(record=str(path), findings=(Finding(rule="unreadable", text=str(error)),))
+    return _audited(path, checked, session, readings, policy)
+
+
+def audit(paths: Sequence[Path], policy: Policy, cores: int = 1) -> Iterator[Audited]:
+    """Yield each record of `paths` as it is done, in any order; `crossed` finishes the list."""
+    for _, done in each(partial(audit_one, policy=policy), paths, cores):
+        yield done
+
+
+def crossed(done: Sequence[Audited]) -> list[Audited]:
+    """Return `done` in order of the records, with what only many of them together show."""
+    by_readings: dict[str, set[str]] = defaultdict(set)
+    for item in done:
+        if item.readings_sha256:
+            by_readings[item.readings_sha256].add(item.session_id)
+    successor = {item.supersedes: item.record for item in done if item.supersedes}
+    found = []
+    for item in sorted(done, key=lambda each: each.record):
+        item = replace(item, superseded_by=successor.get(item.sealed_as, ""))
+        others = by_readings[item.readings_sha256] - {item.session_id}
+        if others:
+            text = f"the same readings stand in session {', '.join(sorted(others)[:3])}"
+            item = replace(
+                item, findings=(Finding(rule="readings_copied", text=text), *item.findings)
+            )
+        found.append(item)
+    return found
+
+
+def as_table(done: Sequence[Audited]) -> str:
+    """Return a line per record and one per finding under it, and a summary."""
+    lines = []
+    counts: dict[str, int] = defaultdict(int)
+    for item in done:
+        state = f"{len(item.findings)} found" if item.findings else "nothing found"
+        if item.superseded_by:
+            state += f", superseded by {item.superseded_by}"
+        lines.append(f"{item.record}: {plain(item.job, 60) or 'not read'}: {state}")
+        for finding in item.findings:
+            counts[finding.rule] += 1
+            when = "" if finding.t is None else f" at {display.clock(finding.t)}"
+            lines.append(f"  {finding.rule}{when}: {finding.text}")
+    clean = sum(not item.findings for item in done)
+    lines.append(f"{len(done)} records, {clean} without findings")
+    lines += [f"  {rule}: {counts[rule]}" for rule in (*FILE_RULES, *RULES) if counts[rule]]
+    return "\n".join(lines) + "\n"
+
+
+def as_csv(done: Sequence[Audited]) -> str:
+    """Return a row per finding; a record without findings has one row, its rule empty."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(_COLUMNS)
+    for item in done:
+        about = [getattr(item, name) for name in _COLUMNS[:-3]]
+        for finding in item.findings or (None,):
+            last = ("", "", "") if finding is None else (finding.rule, finding.t, finding.text)
+            writer.writerow([_cell(value) for value in (*about, *last)])
+    return text.getvalue()
+
+
+def as_json(done: Sequence[Audited]) -> str:
+    """Return all of it as JSON: a list of records, each with its findings."""
+    return json.dumps([asdict(item) for item in done], indent=2, ensure_ascii=False) + "\n"
+
+
+def _audited(
+    path: Path, checked: Verification, session: Rescored, readings: str, policy: Policy
+) -> Audited:
+    findings = [Finding(rule="not_whole", text=text) for text in checked.problems]
+    if not checked.complete:
+        findings.append(Finding(rule="not_whole", text="the end of the session is missing"))
+    differences = compare(session)
+    if differences.differences:
+        first = differences.differences[0]
+        text = (
+            f"{len(differences.differences)} of {differences.compared} verdicts differ, the first "
+            f"at {first.text}; {'; '.join(differences.causes)}"
+        )
+        findings.append(Finding(rule="verdicts_differ", text=text, t=first.t))
+    for rule in RULES.values():
+        findings += rule(session, policy)
+    job, started = session.job, session.started
+    return Audited(
+        record=str(path),
+        session_id=started.session_id,
+        started_utc=started.started_utc,
+        mode=started.mode.value,
+        job=plain(job.name, 80),
+        make=plain(job.equipment.make, 60),
+        model=plain(job.equipment.model, 60),
+        company=plain(job.crew.company, 60),
+        certificate=plain(job.crew.certificate, 60),
+        outcome="" if session.stopped is None else session.stopped.outcome.value,
+        sealed_as=checked.sealed_as,
+        supersedes=checked.supersedes,
+        readings_sha256=readings,
+        findings=tuple(findings),
+    )
+
+
+def _readings_sha256(record: RecordReader) -> str:
+    digest = hashlib.sha256()
+    for row in record.rows():
+        if isinstance(row, ReadingRow):
+            digest.update(f"{row.t!r}\t{row.channel}\t{row.value!r}\n".encode())
+    return digest.hexdigest()
+
+
+def _cell(value: object) -> str:
+    """Return a cell that a spreadsheet shows and does not compute."""
+    text = "" if value is None else str(value)
+    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text

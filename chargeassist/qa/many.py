@@ -1,0 +1,82 @@
+"""One function over many records, on one core or several; a bad record never stops the others."""
+
+import multiprocessing
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from pathlib import Path
+from typing import TypeVar
+
+from chargeassist.model.errors import ConfigError
+from chargeassist.session.record.package_layout import DESCRIPTOR
+from chargeassist.session.record.store_schema import SUFFIX as SESSION
+from chargeassist.session.record.zipped import SUFFIX as ZIP
+
+_R = TypeVar("_R")
+
+
+def records_under(places: Sequence[Path]) -> list[Path]:
+    """Return every session file, package folder and ZIP at or below `places`, sorted, each once.
+
+    Raises
+    ------
+    ConfigError
+        If a place is not there or holds none.
+    """
+    found: set[Path] = set()
+    for place in places:
+        here = {place} if _is_record(place) else set(_below(place))
+        if not here:
+            raise ConfigError(
+                f"{place}: expected a record, or a folder of session files ({SESSION}), packages "
+                f"(folders with {DESCRIPTOR}) and archives ({ZIP}); found none"
+            )
+        found |= here
+    return sorted(found)
+
+
+def each(
+    work: Callable[[Path], _R], paths: Sequence[Path], cores: int
+) -> Iterator[tuple[Path, _R]]:
+    """Yield (path, result) of `work` as they come; `work` must not raise.
+
+    Parameters
+    ----------
+    work : callable
+        Importable by another process.
+    paths : sequence of Path
+    cores : int
+        0 for as many as there are.
+    """
+    count = min(cores or os.cpu_count() or 1, len(paths))
+    if count <= 1:
+        for path in paths:
+            yield path, work(path)
+        return
+    # Fresh interpreters: forking one that runs threads may stop both.
+    context = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(count, mp_context=context) as pool:
+        waiting = {pool.submit(work, path): path for path in paths}
+        for future in as_completed(waiting):
+            yield waiting[future], future.result()
+
+
+def _is_record(path: Path) -> bool:
+    if path.is_dir():
+        return (path / DESCRIPTOR).is_file()
+    return path.suffix in {SESSION, ZIP} and path.is_file()
+
+
+def _below(folder: Path) -> Iterator[Path]:
+    if not folder.is_dir():
+        return
+    for root, names, files in os.walk(folder):
+        here = Path(root)
+        if DESCRIPTOR in files:
+            names.clear()
+            yield here
+            continue
+        names[:] = [name for name in names if not name.startswith(".")]
+        for name in files:
+            if name.endswith((SESSION, ZIP)) and not name.startswith("."):
+                yield here / name
