@@ -3,7 +3,8 @@
 Each returns the instruction it calls for, or None to let the next one look.
 """
 
-from functools import lru_cache
+from collections.abc import Callable
+from operator import attrgetter
 
 from chargeassist.guide.conditions import Condition, ConditionState
 from chargeassist.model.channels import Role
@@ -27,6 +28,33 @@ IMPOSSIBLE_HYSTERESIS_K = 0.5
 GUARD_HYSTERESIS, GUARD_HYSTERESIS_K = 0.01, 1.0
 """So far back inside a limit, as a share of it or in kelvin, must a value come before the warning
 ends: a value on the limit would switch it on and off with its noise."""
+
+
+_GUARDED: tuple[tuple[Role, str, str, Callable[[Guards], float | None], bool], ...] = (
+    (
+        Role.LIQUID_PRESSURE,
+        "liquid_pressure_high",
+        "pa",
+        attrgetter("liquid_pressure_high_pa_gauge"),
+        True,
+    ),
+    (
+        Role.SUCTION_PRESSURE,
+        "suction_pressure_low",
+        "pa",
+        attrgetter("suction_pressure_low_pa_gauge"),
+        False,
+    ),
+    (
+        Role.DISCHARGE_TEMPERATURE,
+        "discharge_temp_high",
+        "k",
+        attrgetter("discharge_temp_high_k"),
+        True,
+    ),
+    (Role.COMPRESSOR_CURRENT, "current_high", "a", attrgetter("current_high_a"), True),
+)
+"""Role, cause, unit suffix, limit of the job, and whether it is an upper one."""
 
 
 def missing(facts: Facts) -> Advice | None:
@@ -73,9 +101,9 @@ def _silent(t: float, item: ChannelFacts) -> Advice:
 def guard(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
     """Limits of the job file that call for something other than refrigerant."""
     said = "" if previous is None else previous.cause
-    for role, cause, unit, limit, is_high in _limits(job.guards):
-        value = facts.live(role)
-        if value is None:
+    for role, cause, unit, limit_of, is_high in _GUARDED:
+        limit, value = limit_of(job.guards), facts.live(role)
+        if limit is None or value is None:
             continue
         slack = 0.0
         if said == cause:
@@ -89,22 +117,6 @@ def guard(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
             figures={f"value_{unit}": value, f"limit_{unit}": limit},
         )
     return None
-
-
-@lru_cache(maxsize=16)
-def _limits(guards: Guards) -> tuple[tuple[Role, str, str, float, bool], ...]:
-    """Return (role, cause, unit suffix, limit, whether it is an upper one) of each limit set."""
-    every = (
-        (Role.LIQUID_PRESSURE, "liquid_pressure_high", "pa", guards.liquid_pressure_high_pa_gauge),
-        (Role.SUCTION_PRESSURE, "suction_pressure_low", "pa", guards.suction_pressure_low_pa_gauge),
-        (Role.DISCHARGE_TEMPERATURE, "discharge_temp_high", "k", guards.discharge_temp_high_k),
-        (Role.COMPRESSOR_CURRENT, "current_high", "a", guards.current_high_a),
-    )
-    return tuple(
-        (role, cause, unit, limit, cause.endswith("_high"))
-        for role, cause, unit, limit in every
-        if limit is not None
-    )
 
 
 def probe(facts: Facts) -> Advice | None:
