@@ -150,7 +150,7 @@ class _Drawing:
         margin = self.shown(tolerance_k)
         values = [0.0, 4 * margin]
         if self.band:
-            values = [self.band[0] - 2 * margin, self.band[1] + 2 * margin]
+            values = [max(self.band[0] - 2 * margin, 0.0), self.band[1] + 2 * margin]
         for point in (self.facts.reading, self.facts.settled):
             if isinstance(point, Measured):
                 half = self.shown(point.expanded_k or 0.0)
