@@ -11,7 +11,7 @@ from enum import StrEnum
 from chargeassist.model.channels import Role
 from chargeassist.model.job import Job
 from chargeassist.model.limits import Limit, LimitKey
-from chargeassist.stream.facts import Facts
+from chargeassist.stream.facts import Facts, HoldFacts
 
 HYSTERESIS_K = 0.3
 """A condition found unmet is met again only this far inside its limit [K]."""
@@ -22,6 +22,11 @@ _AIR = {
     LimitKey.INDOOR_LOW: (Role.RETURN_AIR_TEMPERATURE, False),
     LimitKey.INDOOR_HIGH: (Role.RETURN_AIR_TEMPERATURE, True),
 }
+
+_OF_THE_HOLD = frozenset({LimitKey.FREQUENCY_TOLERANCE, LimitKey.HOLD_LASTS})
+
+TOLD_BY_OTHERS = _OF_THE_HOLD | {LimitKey.WAIT_AFTER_CHANGE}
+"""Conditions with an instruction of their own: hold the frequency, wait."""
 
 
 class ConditionState(StrEnum):
@@ -41,7 +46,8 @@ class Condition:
     limit : Limit
     state : ConditionState
     value_si : float or None
-        What was measured; None where nothing measures it.
+        What was measured; None where nothing measures it. Of a frequency, how far it is off; of a
+        hold, what is left of it.
     """
 
     limit: Limit
@@ -74,16 +80,35 @@ def conditions(
             met = run_s >= limit.value_si
             state = ConditionState.MET if met else ConditionState.UNMET
             found.append(Condition(limit=limit, state=state, value_si=run_s))
+        elif limit.key is LimitKey.WAIT_AFTER_CHANGE:
+            waited_s = facts.settling.since_s
+            met = waited_s >= limit.value_si
+            state = ConditionState.MET if met else ConditionState.UNMET
+            found.append(Condition(limit=limit, state=state, value_si=waited_s))
         elif limit.key is LimitKey.AIRFLOW_LOW:
             known = limit.key.value in facts.confirmed
             state = ConditionState.MET if known else ConditionState.UNKNOWN
             found.append(Condition(limit=limit, state=state))
+        elif limit.key in _OF_THE_HOLD and facts.hold.required_hz is not None:
+            found.append(_hold(limit, facts.hold, facts.hold.required_hz))
     return tuple(found)
 
 
 def unmet_keys(found: tuple[Condition, ...]) -> frozenset[LimitKey]:
     """Return the keys of the conditions that are not met."""
     return frozenset(item.limit.key for item in found if item.state is ConditionState.UNMET)
+
+
+def _hold(limit: Limit, hold: HoldFacts, required_hz: float) -> Condition:
+    """Return whether the frequency is held, which has been so for all of the settled window.
+
+    A hold lost or won begins settling anew, so a settled reading was held throughout.
+    """
+    state = ConditionState.MET if hold.held else ConditionState.UNMET
+    value_si = hold.expires_s
+    if limit.key is LimitKey.FREQUENCY_TOLERANCE:
+        value_si = None if hold.actual_hz is None else abs(hold.actual_hz - required_hz)
+    return Condition(limit=limit, state=state, value_si=value_si)
 
 
 def _air(

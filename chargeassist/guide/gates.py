@@ -6,7 +6,7 @@ Each returns the instruction it calls for, or None to let the next one look.
 from collections.abc import Callable
 from operator import attrgetter
 
-from chargeassist.guide.conditions import Condition, ConditionState
+from chargeassist.guide.conditions import TOLD_BY_OTHERS, Condition, ConditionState
 from chargeassist.model.channels import Role
 from chargeassist.model.events import Action, Advice
 from chargeassist.model.job import Guards, Job
@@ -153,7 +153,7 @@ def _forbids_judging(finding: ProbeFinding) -> bool:
 def condition(facts: Facts, conditions: tuple[Condition, ...]) -> Advice | None:
     """Name the first condition of the job that is not met, with the source of its limit."""
     for item in conditions:
-        if item.state is not ConditionState.UNMET:
+        if item.state is not ConditionState.UNMET or item.limit.key in TOLD_BY_OTHERS:
             continue
         limit, value = item.limit, item.value_si
         if limit.key is LimitKey.RUN_BEFORE_READING:

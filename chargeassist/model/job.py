@@ -260,6 +260,8 @@ class Job:
         "si" or "us": how numbers are shown.
     profile : str
         Name of the profile of limits, several joined by " + "; empty when the job names none.
+    role : str
+        Whose limits those are: "installer", "verifier"; empty where the profile does not say.
     limits : tuple of Limit
         Those of the profile and of the job's own conditions, one per key, with their sources.
     """
@@ -276,6 +278,7 @@ class Job:
     sources: tuple[SourceSpec, ...] = ()
     units: str = "si"
     profile: str = ""
+    role: str = ""
     limits: tuple[Limit, ...] = ()
     plate: Plate = field(default_factory=Plate)
     line_set: LineSet | None = None

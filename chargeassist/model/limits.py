@@ -219,6 +219,8 @@ class Profile:
         A key that is not there is not limited by this profile.
     forbids : frozenset of Method
         Ways of judging the charge that the source rules out.
+    role : str
+        Whose limits these are, where a source gives several: "installer", "verifier".
     raises : tuple of PressureStep
         Steps of a staged raise of the test pressure, before the plate's own.
     """
@@ -228,6 +230,7 @@ class Profile:
     limits: Mapping[LimitKey, Limit]
     note: str = ""
     forbids: frozenset[Method] = frozenset()
+    role: str = ""
     raises: tuple[PressureStep, ...] = ()
 
     def limit(self, key: LimitKey) -> Limit | None:

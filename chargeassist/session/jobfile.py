@@ -54,7 +54,7 @@ from chargeassist.session.jobfile_installation import (
     read_line_set,
     read_plate,
 )
-from chargeassist.session.jobfile_limits import JobLimits, read_limits
+from chargeassist.session.jobfile_limits import JobLimits, read_limits, with_applied
 from chargeassist.session.jobfile_probes import read_sources
 from chargeassist.session.jobfile_stages import read_stage_plan
 from chargeassist.session.jobfile_target import read_method, read_target
@@ -145,6 +145,28 @@ def read_job(top: TomlTable, sources: tuple[SourceSpec, ...] | None = None) -> J
     method = read_method(top)
     limits = read_limits(top, method)
     plate = read_plate(top.table("plate", optional=True))
+    frequency = top.table("frequency", optional=True)
+    timing = top.table("processing", optional=True)
+    hold, processing = _hold(frequency, limits), _processing(timing, limits)
+    applied = {
+        LimitKey.WAIT_AFTER_CHANGE: (
+            processing.minimum_wait_s,
+            f"{processing.minimum_wait_s:g} s",
+            timing.get("minimum_wait") is not None,
+        )
+    }
+    if hold.required_hz is not None:
+        applied[LimitKey.FREQUENCY_TOLERANCE] = (
+            hold.tolerance_hz,
+            f"{hold.tolerance_hz:g} Hz",
+            frequency.get("tolerance") is not None,
+        )
+        if hold.lasts_s is not None:
+            applied[LimitKey.HOLD_LASTS] = (
+                hold.lasts_s,
+                f"{hold.lasts_s / 60.0:g} min",
+                frequency.get("hold_lasts") is not None,
+            )
     job = Job(
         name=name,
         refrigerant=_refrigerant(top),
@@ -153,12 +175,13 @@ def read_job(top: TomlTable, sources: tuple[SourceSpec, ...] | None = None) -> J
         site=_site(top.table("site")),
         target=read_target(top.table("target"), method, limits),
         charge=_charge(top.table("charge"), limits),
-        hold=_hold(top.table("frequency", optional=True), limits),
+        hold=hold,
         guards=_guards(top.table("limits", optional=True)),
-        processing=_processing(top.table("processing", optional=True), limits),
+        processing=processing,
         sources=read_sources(top) if sources is None else sources,
         profile=limits.profile,
-        limits=limits.all,
+        role=limits.role,
+        limits=with_applied(limits, applied),
         plate=plate,
         line_set=read_line_set(top.table("line_set", optional=True)),
         cylinder=read_cylinder(top.table("cylinder", optional=True)),

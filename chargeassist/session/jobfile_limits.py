@@ -74,11 +74,14 @@ class JobLimits:
         One per key.
     raises : tuple of PressureStep
         Of the first profile that has any.
+    role : str
+        Of the first profile that has one.
     """
 
     profile: str
     all: tuple[Limit, ...]
     raises: tuple[PressureStep, ...] = ()
+    role: str = ""
 
     def has(self, key: LimitKey) -> bool:
         """Return whether there is a limit of `key`."""
@@ -122,6 +125,7 @@ def read_limits(top: TomlTable, method: Method = Method.SUBCOOLING) -> JobLimits
         " + ".join(profile.name for profile in named),
         tuple(limit for limit in resolved if limit is not None),
         next((profile.raises for profile in named if profile.raises), ()),
+        next((profile.role for profile in named if profile.role), ""),
     )
     for low, high in _ORDERED:
         least, most = limits.value(low), limits.value(high)
@@ -132,6 +136,32 @@ def read_limits(top: TomlTable, method: Method = Method.SUBCOOLING) -> JobLimits
                 _written(limits, low),
             )
     return limits
+
+
+def with_applied(
+    limits: JobLimits, applied: Mapping[LimitKey, tuple[float, str, bool]]
+) -> tuple[Limit, ...]:
+    """Return all limits of a job, those it is run by without a profile among them.
+
+    Parameters
+    ----------
+    limits : JobLimits
+    applied : mapping of LimitKey to (float, str, bool)
+        SI value, the same as written, and whether the job file itself says it. Where neither the
+        job nor a profile does, it is a default of the program, and is shown as one.
+    """
+    found = {limit.key: limit for limit in limits.all}
+    for key, (value_si, written, own) in applied.items():
+        if own or key not in found:
+            found[key] = Limit(
+                key=key,
+                value_si=value_si,
+                as_written=written,
+                source="job file" if own else "default of this program",
+                edition="",
+                authority=Authority.EQUIPMENT if own else Authority.RULE_OF_THUMB,
+            )
+    return tuple(found[key] for key in LimitKey if key in found)
 
 
 def _written(limits: JobLimits, key: LimitKey) -> str:

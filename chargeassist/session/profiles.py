@@ -112,6 +112,7 @@ def _profile(table: TomlTable) -> Profile:
         note=table.filled("note", ""),
         limits=limits,
         forbids=frozenset(Method(word) for word in forbids),
+        role=table.filled("role", ""),
         raises=tuple(_raise(item) for item in table.tables("raise")),
     )
     table.finish()

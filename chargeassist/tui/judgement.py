@@ -1,12 +1,15 @@
 """Words for what a reading is judged by: conditions, probes, causes, and what is still moving."""
 
-from chargeassist.guide.conditions import Condition, ConditionState
+from chargeassist.guide.conditions import TOLD_BY_OTHERS, Condition, ConditionState
 from chargeassist.guide.diagnosis import Diagnosis, Evidence, RankedCause, Verdict
+from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model import display
 from chargeassist.model.channels import Role
 from chargeassist.model.display import NO_NUMBER, UnitSystem
+from chargeassist.model.job import Job
 from chargeassist.model.judged import JUDGED
 from chargeassist.model.limits import Kind, Limit, LimitKey
+from chargeassist.model.values import NoValue
 from chargeassist.stream.facts import ChannelState, Facts, SettleState
 from chargeassist.stream.probe_findings import ProbeFinding, ProbeTrouble, Severity
 
@@ -17,6 +20,9 @@ _CONDITION = {
     LimitKey.INDOOR_HIGH: ("return air", "at most"),
     LimitKey.RUN_BEFORE_READING: ("run before a reading", "at least"),
     LimitKey.AIRFLOW_LOW: ("indoor airflow", "at least"),
+    LimitKey.WAIT_AFTER_CHANGE: ("wait after each change", "at least"),
+    LimitKey.FREQUENCY_TOLERANCE: ("frequency off by", "at most"),
+    LimitKey.HOLD_LASTS: ("test mode of the unit lasts", ""),
 }
 
 _TROUBLE = {
@@ -42,6 +48,36 @@ _SPEAKS = 0.05
 _SHARPEST = 0.005
 
 
+def whose(job: Job) -> str:
+    """Return whose limits apply: "profile california-installer: the installer's limits"."""
+    if not job.profile:
+        return "no profile"
+    return f"profile {job.profile}" + (f": the {job.role}'s limits" if job.role else "")
+
+
+def target(snapshot: Snapshot, system: UnitSystem) -> tuple[str, list[str]]:
+    """Return the target with its tolerance, and the sources of both, a line each."""
+    wanted = snapshot.job.target
+    goal = snapshot.facts.goal(wanted)
+    name = wanted.judged.name
+    if isinstance(goal, NoValue):
+        return f"{name}: no target now", [goal.reason, f"method: {wanted.source}"]
+    number = display.difference_number(goal.value_k, system)
+    text = f"{name} {number} ± {display.difference(goal.tolerance_k, system)}"
+    sources = [wanted.source, f"tolerance: {wanted.tolerance_source}"]
+    if goal.outdoor_k is not None and goal.wet_bulb_k is not None:
+        text += ", moves with the weather"
+        outdoor = display.temperature(goal.outdoor_k, system)
+        wet_bulb = display.temperature(goal.wet_bulb_k, system)
+        read = f"{goal.basis}: outdoor air {outdoor}, return wet bulb {wet_bulb}"
+        if goal.expanded_k is not None:
+            read += f"; uncertain by ± {display.difference(goal.expanded_k, system)}"
+        sources.insert(1, f"{read} (wet bulb: {goal.wet_bulb_told_by})")
+    if goal.caution:
+        sources.append(goal.caution)
+    return text, sources
+
+
 def condition_name(limit: Limit) -> str:
     """Return what is limited, in words: "outdoor air at least"."""
     what, how = _CONDITION.get(limit.key, (limit.key.value.replace("_", " "), ""))
@@ -57,9 +93,15 @@ def condition_limit(limit: Limit, system: UnitSystem) -> str:
 
 def condition_value(item: Condition, system: UnitSystem) -> str:
     """Return what was measured: "now 11.4 °C"; that it was checked; or what is wanting."""
+    if item.value_si is None and item.limit.key in TOLD_BY_OTHERS:
+        return "not held, or nobody has said so"
     if item.value_si is None:
         checked = item.state is ConditionState.MET
         return "checked and confirmed" if checked else "nothing measures it"
+    if item.limit.key is LimitKey.HOLD_LASTS:
+        return f"{display.duration(item.value_si)} left"
+    if item.limit.key.kind is Kind.FREQUENCY:
+        return f"now {item.value_si:.1f} Hz off"
     if item.limit.key.kind is Kind.DURATION:
         return f"so far {display.duration(item.value_si)}"
     return f"now {display.temperature(item.value_si, system)}"

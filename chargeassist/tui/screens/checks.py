@@ -1,4 +1,4 @@
-"""The conditions of the job and what was found about its probes; some can be confirmed here."""
+"""The target, the conditions and what was found about the probes; some can be confirmed here."""
 
 from dataclasses import dataclass
 from typing import ClassVar
@@ -78,16 +78,17 @@ def offered(scene: Scene) -> tuple[Check, ...]:
 
 
 class CheckText(Panel):
-    """The two lists; what was picked is asked for under them."""
+    """The lists; what was picked is asked for under them."""
 
     def __init__(self, scene: Scene) -> None:
         super().__init__(scene)
         self.picked: Check | None = None
 
     def draw(self, scene: Scene, width: int, height: int | None) -> Content:
-        """Return both lists and the question."""
+        """Return the lists and the question."""
         pen = scene.pen
-        rows = [_title(scene, "Conditions", f"profile {scene.job.profile}")]
+        rows = [_title(scene, "Target", ""), *self._target(scene, width)]
+        rows.append(_title(scene, "Conditions", judgement.whose(scene.job)))
         rows += self._conditions(scene, width)
         if scene.snapshot is not None and scene.snapshot.facts.findings:
             rows += [_title(scene, "Probes", ""), *self._findings(scene, width)]
@@ -101,6 +102,17 @@ class CheckText(Panel):
         else:
             rows.append(pen.line(("Esc goes back", pen.palette.faint)))
         return joined(rows)
+
+    def _target(self, scene: Scene, width: int) -> list[Content]:
+        pen = scene.pen
+        if scene.snapshot is None:
+            return [pen.line("No values yet.")]
+        text, sources = judgement.target(scene.snapshot, scene.system)
+        rows = hanging(Content(""), 4, pen.line((text, "bold")), width)
+        for source in sources:
+            line = pen.line((plain(source, 300), pen.palette.faint))
+            rows += hanging(Content(""), 4, line, width)
+        return rows
 
     def _conditions(self, scene: Scene, width: int) -> list[Content]:
         pen = scene.pen
@@ -218,5 +230,5 @@ def _label(scene: Scene, channel: str) -> str:
 
 def _title(scene: Scene, title: str, beside: str) -> Content:
     pen: Pen = scene.pen
-    shown = f"   {beside}" if beside and scene.job.profile else ""
+    shown = f"   {beside}" if beside else ""
     return pen.line((title, "bold"), (shown, pen.palette.faint))

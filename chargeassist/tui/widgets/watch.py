@@ -3,6 +3,7 @@
 from textual.content import Content
 
 from chargeassist.guide.snapshot import Caution, Snapshot
+from chargeassist.model import display
 from chargeassist.model.text import plain
 from chargeassist.tui import words
 from chargeassist.tui.scene import Scene
@@ -57,6 +58,12 @@ def watch_rows(scene: Scene, width: int) -> list[Content]:
     if held:
         style = pen.palette.ink if snapshot.facts.hold.held else warning
         rows.append(words.labelled(pen, "frequency", pen.line((held, style)), _LABEL))
+    if snapshot.job.role:
+        wanted = snapshot.job.target
+        tolerance = display.difference(wanted.tolerance_k, scene.system)
+        text = f"{snapshot.job.role}: ± {tolerance} [{plain(wanted.tolerance_source, 120)}]"
+        row = pen.line((text, pen.palette.faint))
+        rows.append(words.labelled(pen, "judged as", row, _LABEL))
     if snapshot.notes:
         _, text = snapshot.notes[-1]
         note = pen.line((plain(text, 160), pen.palette.faint))

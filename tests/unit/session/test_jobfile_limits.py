@@ -75,9 +75,12 @@ def limit(found: Job, key: LimitKey) -> Limit:
     return one
 
 
-def test_a_job_without_either_has_no_limits() -> None:
+def test_a_job_without_either_has_the_programs_own_wait_and_says_whose_it_is() -> None:
     plain = job()
-    assert (plain.profile, plain.limits) == ("", ())
+    assert (plain.profile, plain.role) == ("", "")
+    (wait,) = plain.limits
+    assert (wait.key, wait.value_si) == (LimitKey.WAIT_AFTER_CHANGE, 60.0)
+    assert wait.citation == "default of this program (rule of thumb)"
     assert plain.processing.minimum_wait_s == 60.0
 
 
