@@ -13,6 +13,7 @@ from chargeassist.guide.cure import Cure, refrigerant_is_cure
 from chargeassist.guide.diagnosis import CHARGING_PRIOR, Diagnosis, Verdict, diagnose
 from chargeassist.guide.fault_signs import Cause
 from chargeassist.guide.features import feature_readings
+from chargeassist.guide.guards import is_flooding
 from chargeassist.guide.snapshot import Caution, Snapshot, SourceFacts
 from chargeassist.guide.stages.choice import GUIDES, RUNNING_STAGES, known_stage
 from chargeassist.guide.stages.stage import StageGuide, StageStep
@@ -103,6 +104,7 @@ class Assistant:
         self._diagnosis: Diagnosis | None = None
         self._cure: Cure | None = None
         self._diagnosed_t: float | None = None
+        self._flooding_t: float | None = None
         self._guides: dict[Stage, StageGuide] = {}
         self._stage_step: StageStep | None = None
         self._checks: dict[tuple[Stage, str], CheckJudged] = {}
@@ -204,6 +206,7 @@ class Assistant:
             conditions=self._conditions,
             cure=self._cure,
             hold_expired=self._processor.hold_expired,
+            flooding_s=self._flooding_s(facts),
         )
         advice = advise(self.job, facts, self._advice, findings)
         self._facts = facts
@@ -216,6 +219,15 @@ class Assistant:
             self._stage = stage
             verdicts.append(StageChanged(t=t, stage=stage))
         return verdicts
+
+    def _flooding_s(self, facts: Facts) -> float:
+        """Return how long superheat has been too low for the compressor [s]."""
+        if not is_flooding(self.job, facts):
+            self._flooding_t = None
+            return 0.0
+        if self._flooding_t is None:
+            self._flooding_t = facts.t
+        return facts.t - self._flooding_t
 
     def _stage_tick(self, guide: StageGuide, facts: Facts) -> list[VerdictEvent]:
         """Let the stage that is worked on speak; nothing of a running unit is judged meanwhile."""
@@ -316,6 +328,10 @@ class Assistant:
         expires = facts.hold.expires_s
         if expires is not None and expires <= HOLD_EXPIRY_CAUTION_S:
             cautions.append(Caution(cause="hold_expiring", figures={"seconds_s": expires}))
+        full_kg = self.job.charge.full_kg
+        if facts.total_kg > full_kg + self.job.charge.scale_resolution_kg:
+            figures = {"total_kg": facts.total_kg, "full_kg": full_kg}
+            cautions.append(Caution(cause="over_plate", figures=figures))
         cautions += self._other_cautions(facts)
         for source in self._sources.values():
             if source.lost_since is not None and source.name == RECORDER:

@@ -8,7 +8,7 @@ the reading settled; and only then, what does it say.
 import math
 from dataclasses import dataclass
 
-from chargeassist.guide import gates, step_size
+from chargeassist.guide import gates, guards, step_size
 from chargeassist.guide.conditions import Condition, ConditionState
 from chargeassist.guide.cure import Cure, Remedy
 from chargeassist.guide.witness import contradiction
@@ -48,11 +48,14 @@ class Findings:
         What the pattern of the settled readings says; None where there is too little of it.
     hold_expired : bool
         The frequency hold ended because the unit's test mode ran out.
+    flooding_s : float
+        How long superheat has been too low for the compressor [s].
     """
 
     conditions: tuple[Condition, ...] = ()
     cure: Cure | None = None
     hold_expired: bool = False
+    flooding_s: float = 0.0
 
 
 NOTHING_ELSE = Findings()
@@ -73,11 +76,13 @@ def advise(
     findings : Findings
     """
     return (
-        gates.guard(job, facts, previous)
+        guards.guard(job, facts, previous)
+        or guards.charge_limit(job, facts)
         or gates.missing(facts)
         or gates.probe(facts)
         or gates.impossible(facts, previous)
         or gates.step_open(job, facts, previous)
+        or guards.floodback(job, facts, findings.flooding_s)
         or gates.hold(facts, expired=findings.hold_expired)
         or gates.condition(facts, findings.conditions)
         or _with_target(job, facts, previous, findings)
@@ -138,7 +143,7 @@ def _figures(facts: Facts, settled: Measured, goal: TargetFacts) -> dict[str, fl
     }
     if settled.expanded_k is not None:
         figures["expanded_k"] = settled.expanded_k
-    if goal.floor_k > goal.value_k - goal.tolerance_k:
+    if math.isfinite(goal.floor_k):
         figures["floor_k"] = goal.floor_k
     if goal.outdoor_k is not None and goal.wet_bulb_k is not None:
         figures["outdoor_k"], figures["wet_bulb_k"] = goal.outdoor_k, goal.wet_bulb_k
@@ -175,12 +180,16 @@ def _add(
     expanded_k = figures.get("expanded_k")
     mass_kg = step_size.next_step_kg(aim, gain, settled_k, expanded_k)
     full_kg = job.charge.full_kg
+    limit_kg = job.charge.limit_kg
+    if limit_kg is not None and limit_kg < full_kg:
+        full_kg = limit_kg
     room_kg = step_size.round_down(full_kg - facts.total_kg, job.charge.scale_resolution_kg)
     if room_kg < job.charge.scale_resolution_kg:
         return Advice(
             t=facts.t,
             action=Action.FIX_FIRST,
-            cause="over_full",
+            cause="over_full" if full_kg != limit_kg else "up_to_limit",
+            subject="" if full_kg != limit_kg else job.charge.limit_source,
             figures={"total_kg": facts.total_kg, "full_kg": full_kg},
         )
     if mass_kg <= 0.0:

@@ -3,13 +3,9 @@
 Each returns the instruction it calls for, or None to let the next one look.
 """
 
-from collections.abc import Callable
-from operator import attrgetter
-
 from chargeassist.guide.conditions import TOLD_BY_OTHERS, Condition, ConditionState
-from chargeassist.model.channels import Role
 from chargeassist.model.events import Action, Advice
-from chargeassist.model.job import Guards, Job
+from chargeassist.model.job import Job
 from chargeassist.model.limits import LimitKey
 from chargeassist.model.values import NoValue
 from chargeassist.stream.facts import ChannelFacts, Facts, Measured, OpenStep, SettleState
@@ -24,37 +20,6 @@ this much under its own no suction line: wrong refrigerant, exchanged probes or 
 practice, no published source."""
 
 IMPOSSIBLE_HYSTERESIS_K = 0.5
-
-GUARD_HYSTERESIS, GUARD_HYSTERESIS_K = 0.01, 1.0
-"""So far back inside a limit, as a share of it or in kelvin, must a value come before the warning
-ends: a value on the limit would switch it on and off with its noise."""
-
-
-_GUARDED: tuple[tuple[Role, str, str, Callable[[Guards], float | None], bool], ...] = (
-    (
-        Role.LIQUID_PRESSURE,
-        "liquid_pressure_high",
-        "pa",
-        attrgetter("liquid_pressure_high_pa_gauge"),
-        True,
-    ),
-    (
-        Role.SUCTION_PRESSURE,
-        "suction_pressure_low",
-        "pa",
-        attrgetter("suction_pressure_low_pa_gauge"),
-        False,
-    ),
-    (
-        Role.DISCHARGE_TEMPERATURE,
-        "discharge_temp_high",
-        "k",
-        attrgetter("discharge_temp_high_k"),
-        True,
-    ),
-    (Role.COMPRESSOR_CURRENT, "current_high", "a", attrgetter("current_high_a"), True),
-)
-"""Role, cause, unit suffix, limit of the job, and whether it is an upper one."""
 
 
 def missing(facts: Facts) -> Advice | None:
@@ -96,27 +61,6 @@ def _silent(t: float, item: ChannelFacts) -> Advice:
         return Advice(t=t, action=Action.WAIT, cause="first_readings", subject=label)
     figures = {} if item.age_s is None else {"age_s": item.age_s}
     return Advice(t=t, action=Action.FIX_FIRST, cause="no_signal", subject=label, figures=figures)
-
-
-def guard(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
-    """Limits of the job file that call for something other than refrigerant."""
-    said = "" if previous is None else previous.cause
-    for role, cause, unit, limit_of, is_high in _GUARDED:
-        limit, value = limit_of(job.guards), facts.live(role)
-        if limit is None or value is None:
-            continue
-        slack = 0.0
-        if said == cause:
-            slack = GUARD_HYSTERESIS_K if unit == "k" else GUARD_HYSTERESIS * abs(limit)
-        if value <= limit - slack if is_high else value >= limit + slack:
-            continue
-        return Advice(
-            t=facts.t,
-            action=Action.FIX_FIRST,
-            cause=cause,
-            figures={f"value_{unit}": value, f"limit_{unit}": limit},
-        )
-    return None
 
 
 def probe(facts: Facts) -> Advice | None:

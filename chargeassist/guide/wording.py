@@ -187,6 +187,10 @@ def _floodback(f: Figures) -> str:
     return "; liquid may reach the compressor"
 
 
+def _from(source: str) -> str:
+    return f" [{source}]" if source else ""
+
+
 def _over(value: float, limit: float) -> str:
     return "over" if value > limit else "still close to"
 
@@ -271,19 +275,22 @@ _ADVICE: dict[str, Phrase] = {
         f"liquid line at {display.pressure(f['value_pa'], Reference.GAUGE, u)} is "
         f"{_over(f['value_pa'], f['limit_pa'])} the limit of "
         f"{display.pressure(f['limit_pa'], Reference.GAUGE, u)}; check coil, fan and valves"
+        f"{_from(s)}"
     ),
     "suction_pressure_low": lambda f, s, u: (
         f"suction line at {display.pressure(f['value_pa'], Reference.GAUGE, u)} is "
         f"{_under(f['value_pa'], f['limit_pa'])} the limit of "
-        f"{display.pressure(f['limit_pa'], Reference.GAUGE, u)}; check airflow and restrictions"
+        f"{display.pressure(f['limit_pa'], Reference.GAUGE, u)}; the coil may freeze: check "
+        f"airflow and restrictions{_from(s)}"
     ),
     "discharge_temp_high": lambda f, s, u: (
         f"discharge line at {display.temperature(f['value_k'], u)} is "
-        f"{_over(f['value_k'], f['limit_k'])} the limit of {display.temperature(f['limit_k'], u)}"
+        f"{_over(f['value_k'], f['limit_k'])} the limit of {display.temperature(f['limit_k'], u)}; "
+        f"stop before the oil suffers, look for a shortage, a restriction or a dirty coil{_from(s)}"
     ),
     "current_high": lambda f, s, u: (
         f"compressor draws {f['value_a']:.1f} A, {_over(f['value_a'], f['limit_a'])} the limit of "
-        f"{f['limit_a']:.1f} A"
+        f"{f['limit_a']:.1f} A; check voltage, coil and fan{_from(s)}"
     ),
     "impossible_subcooling": lambda f, s, u: (
         f"{display.difference(f['subcooling_k'], u)} of subcooling cannot be; check refrigerant, "
@@ -320,6 +327,14 @@ _ADVICE: dict[str, Phrase] = {
         f"{display.mass(f['total_kg'], u)} is in, plate and line set take "
         f"{display.mass(f['full_kg'], u)}; look for another cause before adding more"
     ),
+    "up_to_limit": lambda f, s, u: (
+        f"{display.mass(f['total_kg'], u)} is in, and no more than "
+        f"{display.mass(f['full_kg'], u)} may be{_from(s)}; look for another cause"
+    ),
+    "charge_limit": lambda f, s, u: (
+        f"{display.mass(f['total_kg'], u)} is in, over the limit of "
+        f"{display.mass(f['limit_kg'], u)}{_from(s)}; shut the valve and recover what is over"
+    ),
     "mass_unknown": lambda f, s, u: (
         "the last step has no amount, so the charge in the circuit is not known; "
         "read the scale and say it"
@@ -329,6 +344,10 @@ _ADVICE: dict[str, Phrase] = {
 _CAUTION: dict[str, Phrase] = {
     "hold_expiring": lambda f, s, u: (
         f"the frequency hold runs out in {display.duration(f['seconds_s'])}"
+    ),
+    "over_plate": lambda f, s, u: (
+        f"{display.mass(f['total_kg'], u)} is in, more than the {display.mass(f['full_kg'], u)} "
+        "that plate and line set take"
     ),
     "source_lost": lambda f, s, u: f"{s} has been silent for {display.duration(f['seconds_s'])}",
     "condition_unknown": lambda f, s, u: f"not known yet: {s}; check it and say so",

@@ -138,6 +138,11 @@ class ChargeLimits:
         Largest single step.
     scale_resolution_kg : float
         Steps are rounded down to this.
+    limit_kg : float or None
+        The circuit must never hold more: what plate, code or the room's size allow of a refrigerant
+        that burns.
+    limit_source : str
+        Where that was read.
     """
 
     plate_kg: float
@@ -145,6 +150,8 @@ class ChargeLimits:
     weighed_in_kg: float = 0.0
     allowance_kg: float = 0.0
     scale_resolution_kg: float = 0.005
+    limit_kg: float | None = None
+    limit_source: str = ""
 
     @property
     def full_kg(self) -> float:
@@ -172,12 +179,19 @@ class Hold:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Guards:
-    """Limits that call for something other than refrigerant; None switches one off."""
+    """Limits that call for something other than refrigerant; None switches one off.
+
+    Attributes
+    ----------
+    source : str
+        Where they were read; empty when the job does not say.
+    """
 
     liquid_pressure_high_pa_gauge: float | None = None
     suction_pressure_low_pa_gauge: float | None = None
     discharge_temp_high_k: float | None = None
     current_high_a: float | None = None
+    source: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -234,6 +234,11 @@ def _site(table: TomlTable) -> Site:
 
 def _charge(table: TomlTable, limits: JobLimits) -> ChargeLimits:
     mass = Quantity.MASS
+    limit_kg, limit_source = None, plain(table.text("limit_source", default=""))
+    if table.get("limit") is not None:
+        limit_kg = table.quantity_between("limit", mass, 0.05, 1000.0)
+        if not limit_source.strip():
+            raise table.error("limit_source", "expected where the limit was read", "nothing")
     charge = ChargeLimits(
         plate_kg=table.quantity_between("plate", mass, 0.05, 500.0),
         step_cap_kg=table.quantity_between(
@@ -242,6 +247,8 @@ def _charge(table: TomlTable, limits: JobLimits) -> ChargeLimits:
         weighed_in_kg=table.quantity_between("weighed_in", mass, 0.0, 1000.0, 0.0),
         allowance_kg=table.quantity_between("line_set_allowance", mass, 0.0, 500.0, 0.0),
         scale_resolution_kg=table.quantity_between("scale_resolution", mass, 1e-4, 1.0, 0.005),
+        limit_kg=limit_kg,
+        limit_source=limit_source,
     )
     if charge.scale_resolution_kg > charge.step_cap_kg:
         raise table.error(
@@ -284,6 +291,7 @@ def _guards(table: TomlTable) -> Guards:
             "discharge_temperature_high", Quantity.TEMPERATURE, optional=True
         ),
         current_high_a=table.quantity("current_high", Quantity.CURRENT, optional=True),
+        source=plain(table.text("source", default="")),
     )
     table.finish()
     return guards

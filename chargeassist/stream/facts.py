@@ -1,5 +1,6 @@
 """What the stream knows at one tick: the facts that advice and screens are made from."""
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -87,7 +88,7 @@ class TargetFacts:
     wet_bulb_k: float | None = None
     wet_bulb_told_by: str = ""
     caution: str = ""
-    floor_k: float = 0.0
+    floor_k: float = -math.inf
 
     @property
     def low_k(self) -> float:

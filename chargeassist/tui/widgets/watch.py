@@ -16,6 +16,7 @@ _ORDER = {
         (
             "record_failing",
             "source_lost",
+            "over_plate",
             "hold_expiring",
             "probe_doubt",
             "suspect",

@@ -148,6 +148,8 @@ STUCK = ProbeFinding(
 
 COARSE_SCALE = replace(JOB, charge=replace(JOB.charge, scale_resolution_kg=0.1))
 
+LIMITED = replace(JOB, charge=replace(JOB.charge, limit_kg=1.8, limit_source="A2L, invented"))
+
 CASES: dict[str, tuple[Action, Callable[[], Advice]]] = {
     "first_readings": (
         Action.WAIT,
@@ -229,6 +231,8 @@ CASES: dict[str, tuple[Action, Callable[[], Advice]]] = {
     "low_superheat": (Action.FIX_FIRST, lambda: said(settled(3.0, settled_superheat_k=1.0))),
     "not_the_charge": (Action.FIX_FIRST, lambda: said(settled(5.0, settled_superheat_k=15.0))),
     "over_full": (Action.FIX_FIRST, lambda: said(settled(3.0, total_kg=2.3))),
+    "up_to_limit": (Action.FIX_FIRST, lambda: said(settled(3.0), job=LIMITED)),
+    "charge_limit": (Action.FIX_FIRST, lambda: said(settled(3.0, total_kg=1.9), job=LIMITED)),
     "mass_unknown": (Action.FIX_FIRST, lambda: said(settled(3.0, ledger=(step(None),)))),
     "probe_trouble": (Action.FIX_FIRST, lambda: said(settled(3.0, findings=(STUCK,)))),
     "run_time": (Action.WAIT, lambda: unmet(LimitKey.RUN_BEFORE_READING, 900.0, 250.0)),

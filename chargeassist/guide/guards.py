@@ -1,0 +1,133 @@
+"""Guards: limits that call for something other than refrigerant, whatever the reading says.
+
+The limits are those of the job file. Each returns the instruction it calls for, or None.
+"""
+
+from collections.abc import Callable
+from operator import attrgetter
+
+from chargeassist.model.channels import Role
+from chargeassist.model.events import Action, Advice
+from chargeassist.model.job import Guards, Job
+from chargeassist.stream.facts import Facts, Measured
+
+FLOODBACK_S = 120.0
+"""Liquid let in through the suction port boils off within a minute or two; superheat that stays
+under its least for longer [s] is no effect of the step. Common practice, no published source."""
+
+GUARD_HYSTERESIS, GUARD_HYSTERESIS_K = 0.01, 1.0
+"""So far back inside a limit, as a share of it or in kelvin, must a value come before the warning
+ends: a value on the limit would switch it on and off with its noise."""
+
+
+_GUARDED: tuple[tuple[Role, str, str, Callable[[Guards], float | None], bool], ...] = (
+    (
+        Role.LIQUID_PRESSURE,
+        "liquid_pressure_high",
+        "pa",
+        attrgetter("liquid_pressure_high_pa_gauge"),
+        True,
+    ),
+    (
+        Role.SUCTION_PRESSURE,
+        "suction_pressure_low",
+        "pa",
+        attrgetter("suction_pressure_low_pa_gauge"),
+        False,
+    ),
+    (
+        Role.DISCHARGE_TEMPERATURE,
+        "discharge_temp_high",
+        "k",
+        attrgetter("discharge_temp_high_k"),
+        True,
+    ),
+    (Role.COMPRESSOR_CURRENT, "current_high", "a", attrgetter("current_high_a"), True),
+)
+"""Role, cause, unit suffix, limit of the job, and whether it is an upper one."""
+
+
+def guard(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
+    """Limits of the job file that call for something other than refrigerant."""
+    said = "" if previous is None else previous.cause
+    for role, cause, unit, limit_of, is_high in _GUARDED:
+        limit, value = limit_of(job.guards), facts.live(role)
+        if limit is None or value is None:
+            continue
+        slack = 0.0
+        if said == cause:
+            slack = GUARD_HYSTERESIS_K if unit == "k" else GUARD_HYSTERESIS * abs(limit)
+        if value <= limit - slack if is_high else value >= limit + slack:
+            continue
+        return Advice(
+            t=facts.t,
+            action=Action.FIX_FIRST,
+            cause=cause,
+            subject=job.guards.source,
+            figures={f"value_{unit}": value, f"limit_{unit}": limit},
+        )
+    return None
+
+
+def charge_limit(job: Job, facts: Facts) -> Advice | None:
+    """Refuse more refrigerant in the circuit than plate, code or the size of the room allow.
+
+    What a step has let in by the scale counts before the step ends.
+    """
+    limit_kg = job.charge.limit_kg
+    if limit_kg is None:
+        return None
+    step = facts.step_open
+    so_far_kg = 0.0 if step is None else step.so_far_kg or 0.0
+    total_kg = facts.total_kg + so_far_kg
+    if total_kg <= limit_kg + 1e-9:
+        return None
+    return Advice(
+        t=facts.t,
+        action=Action.FIX_FIRST,
+        cause="charge_limit",
+        subject=job.charge.limit_source,
+        figures={"total_kg": total_kg, "limit_kg": limit_kg},
+    )
+
+
+def floodback(job: Job, facts: Facts, lasted_s: float) -> Advice | None:
+    """Warn of liquid at the compressor before a reading settles; after it, the reading says so.
+
+    Parameters
+    ----------
+    job : Job
+    facts : Facts
+    lasted_s : float
+        How long superheat has been under its least without a break, the valve shut [s].
+    """
+    superheat = facts.superheat
+    settled = facts.settled is not None
+    if lasted_s < FLOODBACK_S or settled or not isinstance(superheat, Measured):
+        return None
+    figures = {"superheat_k": superheat.value_k, "limit_k": job.target.superheat_low_k}
+    return Advice(t=facts.t, action=Action.FIX_FIRST, cause="low_superheat", figures=figures)
+
+
+def is_flooding(job: Job, facts: Facts) -> bool:
+    """Whether superheat is under the least that protects the compressor, whatever the probes' U."""
+    superheat = facts.superheat
+    if facts.step_open is not None or not isinstance(superheat, Measured):
+        return False
+    return superheat.value_k + (superheat.expanded_k or 0.0) < job.target.superheat_low_k
+
+
+@lru_cache(maxsize=16)
+def _limits(guards: Guards) -> tuple[tuple[Role, str, str, float, bool], ...]:
+    """Return (role, cause, unit suffix, limit, whether it is an upper one) of each limit set."""
+    every = (
+        (Role.LIQUID_PRESSURE, "liquid_pressure_high", "pa", guards.liquid_pressure_high_pa_gauge),
+        (Role.SUCTION_PRESSURE, "suction_pressure_low", "pa", guards.suction_pressure_low_pa_gauge),
+        (Role.DISCHARGE_TEMPERATURE, "discharge_temp_high", "k", guards.discharge_temp_high_k),
+        (Role.COMPRESSOR_CURRENT, "current_high", "a", guards.current_high_a),
+    )
+    return tuple(
+        (role, cause, unit, limit, cause.endswith("_high"))
+        for role, cause, unit, limit in every
+        if limit is not None
+    )
