@@ -115,19 +115,3 @@ def is_flooding(job: Job, facts: Facts) -> bool:
     if facts.step_open is not None or not isinstance(superheat, Measured):
         return False
     return superheat.value_k + (superheat.expanded_k or 0.0) < job.target.superheat_low_k
-
-
-@lru_cache(maxsize=16)
-def _limits(guards: Guards) -> tuple[tuple[Role, str, str, float, bool], ...]:
-    """Return (role, cause, unit suffix, limit, whether it is an upper one) of each limit set."""
-    every = (
-        (Role.LIQUID_PRESSURE, "liquid_pressure_high", "pa", guards.liquid_pressure_high_pa_gauge),
-        (Role.SUCTION_PRESSURE, "suction_pressure_low", "pa", guards.suction_pressure_low_pa_gauge),
-        (Role.DISCHARGE_TEMPERATURE, "discharge_temp_high", "k", guards.discharge_temp_high_k),
-        (Role.COMPRESSOR_CURRENT, "current_high", "a", guards.current_high_a),
-    )
-    return tuple(
-        (role, cause, unit, limit, cause.endswith("_high"))
-        for role, cause, unit, limit in every
-        if limit is not None
-    )
