@@ -13,7 +13,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from chargeassist import __version__
-from chargeassist.cli import archive, audit
+from chargeassist.cli import archive, audit, exchange
 from chargeassist.model.errors import ChargeAssistError
 
 CAUTION = (
@@ -243,6 +243,7 @@ def build_parser() -> argparse.ArgumentParser:
     profiles.add_argument("name", nargs="?", metavar="NAME", help="for example house-default")
     archive.add_commands(commands)
     audit.add_commands(commands)
+    exchange.add_commands(commands)
     return parser
 
 

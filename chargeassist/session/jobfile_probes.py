@@ -1,6 +1,7 @@
 """The sources and probes of a job file."""
 
 import re
+from collections.abc import Sequence
 
 from chargeassist.model.channels import Accuracy, Channel, Role
 from chargeassist.model.errors import ConfigError, UnitError
@@ -57,6 +58,19 @@ def read_sources(top: TomlTable) -> tuple[SourceSpec, ...]:
     if not sources:
         raise top.error("source", "expected at least one [[source]]", "none")
     return tuple(sources)
+
+
+def read_probes(tables: Sequence[TomlTable], source: str) -> tuple[ProbeSpec, ...]:
+    """Return the probes that `tables` describe, all of the one `source`.
+
+    Raises
+    ------
+    ConfigError
+        Naming file, key, what was expected and what came.
+    """
+    channels: set[str] = set()
+    roles: set[Role] = set()
+    return tuple(_probe(table, source, channels, roles) for table in tables)
 
 
 def _probe(table: TomlTable, source: str, channels: set[str], roles: set[Role]) -> ProbeSpec:

@@ -31,7 +31,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     ),
 }
 
-_SI_UNIT = {
+SI_UNIT = {
     Quantity.PRESSURE: "Pa",
     Quantity.TEMPERATURE: "K",
     Quantity.CURRENT: "A",
@@ -72,7 +72,7 @@ def channel_fields(channel: Channel) -> tuple[str, ...]:
         channel.name,
         channel.role.value,
         channel.quantity.value,
-        _SI_UNIT[channel.quantity],
+        SI_UNIT[channel.quantity],
         channel.reference.value if channel.reference else "",
         channel.source,
         repr(float(accuracy.absolute_si)) if accuracy else "",
@@ -223,7 +223,7 @@ _SCHEMAS: Mapping[str, dict[str, object]] = {
             schema_field("role", "string", "Where the probe sits", required=True),
             schema_field("quantity", "string", "What it measures", required=True),
             schema_field(
-                "unit", "string", "Unit of the values", required=True, enum=[*_SI_UNIT.values()]
+                "unit", "string", "Unit of the values", required=True, enum=[*SI_UNIT.values()]
             ),
             schema_field(
                 "reference",

@@ -1,0 +1,62 @@
+"""``import`` and ``export``: records from and for other programs."""
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from chargeassist.cli.archive import Commands
+
+
+def add_commands(commands: "Commands") -> None:
+    """Add the parsers of these commands."""
+    reading = commands.add_parser(
+        "import",
+        help="make a record of a generic logger's CSV file",
+        description="MAP.toml says which column is which probe, and names the job. The record is a "
+        "package folder; verdicts are computed from the imported readings.",
+    )
+    reading.add_argument("log", type=Path, metavar="LOG.csv")
+    reading.add_argument("--map", type=Path, required=True, metavar="MAP.toml")
+    reading.add_argument("--to", type=Path, required=True, metavar="FOLDER", help="a new folder")
+    reading.set_defaults(handler=import_)
+    writing = commands.add_parser(
+        "export",
+        help="write a record's readings as CSV or Parquet",
+        description="CSV: a row per time, a column per probe in its own unit. Parquet: a row per "
+        "reading in SI units.",
+    )
+    writing.add_argument("record", type=Path, metavar="RECORD")
+    writing.add_argument(
+        "--to", type=Path, required=True, metavar="FILE", help="ends in .csv or .parquet"
+    )
+    writing.set_defaults(handler=export)
+
+
+def import_(arguments: argparse.Namespace) -> int:
+    """Import one log."""
+    from chargeassist.model.events import BadInput, Event, Reading
+    from chargeassist.qa.import_log import import_log
+    from chargeassist.session.record.package import write_package
+
+    events: list[Event] = list(import_log(arguments.log, arguments.map))
+    write_package(events, arguments.to)
+    readings = sum(isinstance(event, Reading) for event in events)
+    faults = [event for event in events if isinstance(event, BadInput)]
+    print(f"record: {arguments.to}, {readings} readings")
+    for fault in faults[:10]:
+        print(f"  not read: {fault.reason}")
+    if len(faults) > 10:
+        print(f"  and {sum(fault.count for fault in faults[10:])} more; all are in the record")
+    return 0
+
+
+def export(arguments: argparse.Namespace) -> int:
+    """Export one record."""
+    from chargeassist.qa import export as work
+    from chargeassist.session.record.package import open_record
+
+    with open_record(arguments.record) as record:
+        count = work.export(record, arguments.to)
+    print(f"{arguments.to}: {count} readings")
+    return 0

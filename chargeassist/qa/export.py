@@ -1,0 +1,151 @@
+"""Write the readings of a record as a table for other programs: CSV or Parquet.
+
+CSV has one row per time and one column per channel, in the probe's own unit, which stands in the
+header. Parquet has one row per reading in SI units; `unit` says which.
+"""
+
+import csv
+import datetime as dt
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+
+from chargeassist.model.channels import Channel, Quality
+from chargeassist.model.errors import ConfigError, RecordError
+from chargeassist.model.events import ChannelDeclared, Event, Reading, SessionStarted
+from chargeassist.model.units import Quantity, Unit, find_unit
+from chargeassist.qa.extras import extra
+from chargeassist.session.record.package_layout import SI_UNIT
+from chargeassist.session.record.reader import RecordReader
+
+DECIMALS = {
+    Quantity.PRESSURE: 4,
+    Quantity.TEMPERATURE: 3,
+}
+_BATCH = 65_536
+
+
+def export(record: RecordReader, path: Path) -> int:
+    """Write the readings of `record` to the new file `path` and return how many there were.
+
+    Parameters
+    ----------
+    record : RecordReader
+    path : Path
+        Ends in ".csv" or ".parquet".
+
+    Raises
+    ------
+    ConfigError
+        If the file exists or its ending is another, or a library is not installed.
+    RecordError
+        If the record cannot be read or the file not be written.
+    """
+    if path.exists():
+        raise ConfigError(f"{path}: is there already; choose another name")
+    if path.suffix not in (".csv", ".parquet"):
+        raise ConfigError(f"{path}: expected a name that ends in .csv or .parquet")
+    try:
+        if path.suffix == ".csv":
+            return _csv(record, path)
+        return _parquet(record, path)
+    except OSError as exc:
+        raise RecordError(f"{path}: cannot be written ({exc.strerror or exc})") from exc
+
+
+def _csv(record: RecordReader, path: Path) -> int:
+    channels = record.channels
+    units = {c.name: find_unit(c.unit, c.quantity) for c in channels}
+    begun = started_at(record.started)
+    count = 0
+    with path.open("x", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file, lineterminator="\n")
+        writer.writerow(["time_utc", "elapsed (s)", *(_header(c) for c in channels)])
+        for t, values in _by_time(record.events()):
+            row = [_cell(values.get(c.name), units[c.name]) for c in channels]
+            when = "" if begun is None else (begun + dt.timedelta(seconds=t)).isoformat()
+            writer.writerow([when, repr(t), *row])
+            count += sum(cell != "" for cell in row)
+    return count
+
+
+def _by_time(events: Iterable[Event]) -> Iterator[tuple[float, dict[str, float]]]:
+    """Yield (time, values by channel); a second value of a channel at one time begins a new row."""
+    at, values = 0.0, dict[str, float]()
+    for event in events:
+        if not isinstance(event, Reading) or event.quality is Quality.RETAINED:
+            continue
+        if values and (event.t != at or event.channel in values):
+            yield at, values
+            values = {}
+        at = event.t
+        values[event.channel] = event.value
+    if values:
+        yield at, values
+
+
+def _header(channel: Channel) -> str:
+    unit = channel.unit
+    told = find_unit(unit, channel.quantity).reference
+    if channel.counted_from is not None and told is None:
+        unit = f"{unit}({channel.counted_from.value[0]})"
+    return f"{channel.name} ({unit})"
+
+
+def _cell(value_si: float | None, unit: Unit) -> str:
+    if value_si is None:
+        return ""
+    return repr(round(unit.from_si(value_si), DECIMALS.get(unit.quantity, 5)) + 0.0)
+
+
+def started_at(started: SessionStarted) -> dt.datetime | None:
+    """Return when a session began, in UTC; None where the record has no readable time."""
+    try:
+        begun = dt.datetime.fromisoformat(started.started_utc)
+    except ValueError:
+        return None
+    return begun.astimezone(dt.UTC) if begun.tzinfo is not None else None
+
+
+def _parquet(record: RecordReader, path: Path) -> int:
+    with extra("fleet", "writing Parquet"):
+        import pyarrow as pa
+        import pyarrow.parquet as pq
+    schema = pa.schema(
+        [
+            ("t", pa.float64()),
+            ("channel", pa.dictionary(pa.int32(), pa.string())),
+            ("value", pa.float64()),
+            ("unit", pa.dictionary(pa.int32(), pa.string())),
+            ("quality", pa.dictionary(pa.int32(), pa.string())),
+        ],
+        metadata={
+            "session_id": record.started.session_id,
+            "started_utc": record.started.started_utc,
+            "mode": record.started.mode.value,
+        },
+    )
+    count = 0
+    with pq.ParquetWriter(path, schema, compression="zstd") as writer:
+        for batch in _batches(record.events()):
+            count += len(batch["t"])
+            writer.write_table(pa.table(batch, schema=schema))
+    return count
+
+
+def _batches(events: Iterable[Event]) -> Iterator[dict[str, list[object]]]:
+    units: dict[str, str] = {}
+    names = ("t", "channel", "value", "unit", "quality")
+    batch: dict[str, list[object]] = {name: [] for name in names}
+    for event in events:
+        if isinstance(event, ChannelDeclared):
+            units[event.channel.name] = SI_UNIT[event.channel.quantity]
+        if not isinstance(event, Reading):
+            continue
+        row = (event.t, event.channel, event.value, units[event.channel], event.quality.value)
+        for name, value in zip(names, row, strict=True):
+            batch[name].append(value)
+        if len(batch["t"]) == _BATCH:
+            yield batch
+            batch = {name: [] for name in names}
+    if batch["t"]:
+        yield batch
