@@ -62,8 +62,8 @@ class _Untiring(Pilot):
 def simulate() -> list[Event]:
     """Return the events of the longest session, start included."""
     job = demo_job("library")
-    url = job.sources[0].url.replace("length=60min", f"length={60 * LONGEST_H}min")
-    job = replace(job, sources=(replace(job.sources[0], url=f"{url}&rate=1Hz"),))
+    url = f"{job.sources[0].url}&rate=1Hz&length={60 * LONGEST_H}min"
+    job = replace(job, sources=(replace(job.sources[0], url=url),))
     memory = EventList(simulated_start(job, "2026-01-01T00:00:00Z", "0" * 32))
     session = Session(
         Assistant(job, SessionMode.SIMULATED),
@@ -79,9 +79,11 @@ def simulate() -> list[Event]:
 def copies(channels: Sequence[Channel], count: int) -> dict[str, list[Channel]]:
     """Return `count` channels in all, by the name of the one whose readings they repeat.
 
+    Of more than that the supply air and then the last declared are left out.
     A copy takes a role of its quantity that is still free; where there is none it is one more
     channel of the same role.
     """
+    channels = sorted(channels, key=lambda each: each.role is Role.SUPPLY_AIR_TEMPERATURE)[:count]
     found = {channel.name: [channel] for channel in channels}
     free = [role for role in Role if role not in {channel.role for channel in channels}]
     for number in range(count - len(channels)):
@@ -104,10 +106,10 @@ def session(events: Sequence[Event], count: int, hours: int) -> Iterator[Event]:
         if isinstance(event, SessionStopped | VerdictEvent) or event.t > hours * HOUR_S:
             continue
         if isinstance(event, ChannelDeclared):
-            for channel in named[event.channel.name]:
+            for channel in named.get(event.channel.name, ()):
                 yield ChannelDeclared(t=event.t, channel=channel)
         elif isinstance(event, Reading):
-            for channel in named[event.channel]:
+            for channel in named.get(event.channel, ()):
                 yield replace(event, channel=channel.name)
         else:
             yield event
