@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from chargeassist.guide.charging import Findings, advise
 from chargeassist.guide.conditions import Condition, ConditionState, conditions, unmet_keys
+from chargeassist.guide.crosscheck import CrossCheck, cross_check
 from chargeassist.guide.cure import Cure, refrigerant_is_cure
 from chargeassist.guide.diagnosis import CHARGING_PRIOR, Diagnosis, Verdict, diagnose
 from chargeassist.guide.fault_signs import Cause
@@ -105,6 +106,7 @@ class Assistant:
         self._cure: Cure | None = None
         self._diagnosed_t: float | None = None
         self._flooding_t: float | None = None
+        self._cross_check: CrossCheck | None = None
         self._guides: dict[Stage, StageGuide] = {}
         self._stage_step: StageStep | None = None
         self._checks: dict[tuple[Stage, str], CheckJudged] = {}
@@ -168,6 +170,7 @@ class Assistant:
             finished=self._finished,
             conditions=self._conditions,
             diagnosis=self._diagnosis,
+            cross_check=self._cross_check,
             stage_step=self._stage_step,
             checks=tuple(self._checks.values()),
         )
@@ -232,6 +235,7 @@ class Assistant:
     def _stage_tick(self, guide: StageGuide, facts: Facts) -> list[VerdictEvent]:
         """Let the stage that is worked on speak; nothing of a running unit is judged meanwhile."""
         self._conditions, self._diagnosis, self._cure, self._diagnosed_t = (), None, None, None
+        self._cross_check = None
         step = guide.tick(facts.t, facts)
         self._facts, self._advice, self._stage_step = facts, step.advice, step
         verdicts: list[VerdictEvent] = list(step.checks)
@@ -246,10 +250,12 @@ class Assistant:
         """Rank causes when the reading settles and now and then while it stays settled."""
         if facts.settled is None:
             self._diagnosis, self._cure, self._diagnosed_t = None, None, None
+            self._cross_check = None
             return
         if self._diagnosed_t is not None and facts.t - self._diagnosed_t < DIAGNOSE_EVERY_S:
             return
         self._diagnosed_t = facts.t
+        self._cross_check = cross_check(self.job, facts)
         self._diagnosis = diagnose(feature_readings(self.job, facts), CHARGING_PRIOR)
         self._cure = refrigerant_is_cure(self._diagnosis)
 
@@ -307,6 +313,11 @@ class Assistant:
             Caution(cause="probe_doubt", subject=words, figures={"since_s": max(0.0, seconds)})
             for words, seconds in _names(facts.findings, facts)
         ]
+        check = self._cross_check
+        otherwise = None if check is None else check.disagreement
+        if otherwise is not None:
+            subject, figures = otherwise
+            found.append(Caution(cause="approach_disagrees", subject=subject, figures=figures))
         diagnosis = self._diagnosis
         if diagnosis is not None and diagnosis.verdict is Verdict.LIKELY:
             first = diagnosis.candidates[0]

@@ -137,18 +137,34 @@ def feature_readings(
     superheat_expanded_k = (
         facts.superheat.expanded_k if isinstance(facts.superheat, Measured) else None
     )
-    condensing = _saturated(facts.liquid_saturation_k, settled.expanded_k)
+    subcooling_expanded_k = (
+        facts.subcooling.expanded_k if isinstance(facts.subcooling, Measured) else None
+    )
+    condensing = _saturated(facts.liquid_saturation_k, subcooling_expanded_k)
     evaporating = _saturated(facts.suction_saturation_k, superheat_expanded_k)
     found = [
         *_judged_and_witness(job, facts, wanted),
         _difference(Feature.CONDENSING, condensing, outdoor, wanted.condensing_over_outdoor),
         _difference(Feature.EVAPORATING, evaporating, returned, wanted.evaporating_against_return),
         _difference(Feature.AIR_SPLIT, returned, supply, wanted.air_split),
-        _difference(Feature.APPROACH, liquid, outdoor, wanted.approach),
+        _difference(Feature.APPROACH, liquid, outdoor, wanted.approach or _approach(job)),
         _plain(Feature.DISCHARGE, by_role.get(Role.DISCHARGE_TEMPERATURE), wanted.discharge_temp),
         _plain(Feature.CURRENT, by_role.get(Role.COMPRESSOR_CURRENT), wanted.current),
     ]
     return tuple(reading for reading in found if reading is not None)
+
+
+def _approach(job: Job) -> Expected | None:
+    """Return what the job says of the approach."""
+    target = job.target
+    if target.approach_k is None:
+        return None
+    return Expected(
+        low_si=target.approach_k - target.approach_tolerance_k,
+        high_si=target.approach_k + target.approach_tolerance_k,
+        basis=target.approach_source,
+        assumption=False,
+    )
 
 
 def _judged_and_witness(

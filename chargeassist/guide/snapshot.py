@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 
 from chargeassist.guide.conditions import Condition
+from chargeassist.guide.crosscheck import CrossCheck
 from chargeassist.guide.diagnosis import Diagnosis
 from chargeassist.guide.stages.stage import StageStep
 from chargeassist.model.events import Advice, CheckJudged, SessionMode, Stage
@@ -66,6 +67,9 @@ class Snapshot:
         The job's conditions, each with its limit and the limit's source.
     diagnosis : Diagnosis or None
         Ranked causes with their evidence, while the reading is settled.
+    cross_check : CrossCheck or None
+        What the approach says beside the judged value, while that is settled and the job names an
+        approach.
     stage_step : StageStep or None
         What the stage says, in the stages in which the unit does not run.
     checks : tuple of CheckJudged
@@ -85,5 +89,6 @@ class Snapshot:
     finished: bool = False
     conditions: tuple[Condition, ...] = ()
     diagnosis: Diagnosis | None = None
+    cross_check: CrossCheck | None = None
     stage_step: StageStep | None = None
     checks: tuple[CheckJudged, ...] = ()

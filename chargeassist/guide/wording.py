@@ -345,6 +345,12 @@ _CAUTION: dict[str, Phrase] = {
     "hold_expiring": lambda f, s, u: (
         f"the frequency hold runs out in {display.duration(f['seconds_s'])}"
     ),
+    "approach_disagrees": lambda f, s, u: (
+        f"approach of {display.difference(f['approach_k'], u)} (wanted "
+        f"{display.difference_number(f['target_k'], u)} ± "
+        f"{display.difference(f['tolerance_k'], u)}) says otherwise: {s}; check the outdoor coil, "
+        "both clamps and the pressure probe before relying on either"
+    ),
     "over_plate": lambda f, s, u: (
         f"{display.mass(f['total_kg'], u)} is in, more than the {display.mass(f['full_kg'], u)} "
         "that plate and line set take"

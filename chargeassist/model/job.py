@@ -63,6 +63,12 @@ class Target:
         Of the return air where no probe measures it, and
     return_wet_bulb_source : str
         with what it was measured.
+    approach_k : float or None
+        Liquid line over outdoor air by the unit's own table, a cross-check; None where the job
+        gives none.
+    approach_tolerance_k : float
+        The default, 1 °F, is that of the manuals named in `chargeassist.physics.approach`.
+    approach_source : str
     superheat_low_k, superheat_high_k : float
         Outside these refrigerant is not the cure for the subcooling read. The defaults, 4 and 25 °F
         (2.2 and 13.9 K), are the metering-device check of California Reference Appendix RA3.2
@@ -81,6 +87,9 @@ class Target:
     tolerance_source: str = "job file"
     return_wet_bulb_k: float | None = None
     return_wet_bulb_source: str = ""
+    approach_k: float | None = None
+    approach_tolerance_k: float = 5.0 / 9.0
+    approach_source: str = ""
     superheat_low_k: float = 20.0 / 9.0
     superheat_high_k: float = 125.0 / 9.0
     superheat_source: str = "RA3.2 (2008), metering device check: 4 to 25 °F"

@@ -9,7 +9,15 @@
     # tolerance = "5 °F"              the profile's when left out
     # return_wet_bulb = "63 °F"       where no probe measures it
     # return_wet_bulb_source = "sling psychrometer at the return, 10:40"
+
+Either may name an approach (liquid line over outdoor air) as a cross-check::
+
+    approach = "9 °F"
+    approach_tolerance = "1 °F"
+    approach_source = "unit's table, page 8"
 """
+
+from dataclasses import replace
 
 from chargeassist.model.job import Target
 from chargeassist.model.judged import JUDGED
@@ -53,8 +61,33 @@ def read_target(table: TomlTable, method: Method, limits: JobLimits) -> Target:
         target = _subcooling(table, source, limits)
     if target.superheat_low_k >= target.superheat_high_k:
         raise table.error("superheat_low", "expected less than superheat_high", "no less")
+    target = _with_approach(table, target, limits)
     table.finish()
     return target
+
+
+def _with_approach(table: TomlTable, target: Target, limits: JobLimits) -> Target:
+    """Return the target with its cross-check, if the job names one."""
+    key = LimitKey.APPROACH_TOLERANCE
+    source = plain(table.text("approach_source", default=target.source))
+    own = table.get("approach_tolerance") is not None
+    if table.get("approach") is None:
+        return target
+    tolerance_k = table.quantity_between(
+        "approach_tolerance",
+        _DIFFERENCE,
+        0.1,
+        5.0,
+        limits.value(key, _USUAL.approach_tolerance_k),
+    )
+    if not own and limits.has(key):
+        source = f"{source}; tolerance: {limits.citation(key)}"
+    return replace(
+        target,
+        approach_k=table.quantity_between("approach", _DIFFERENCE, 0.5, 20.0),
+        approach_tolerance_k=tolerance_k,
+        approach_source=source,
+    )
 
 
 def _subcooling(table: TomlTable, source: str, limits: JobLimits) -> Target:

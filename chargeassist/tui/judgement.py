@@ -1,6 +1,7 @@
 """Words for what a reading is judged by: conditions, probes, causes, and what is still moving."""
 
 from chargeassist.guide.conditions import TOLD_BY_OTHERS, Condition, ConditionState
+from chargeassist.guide.crosscheck import CrossCheck
 from chargeassist.guide.diagnosis import Diagnosis, Evidence, RankedCause, Verdict
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model import display
@@ -76,6 +77,22 @@ def target(snapshot: Snapshot, system: UnitSystem) -> tuple[str, list[str]]:
     if goal.caution:
         sources.append(goal.caution)
     return text, sources
+
+
+def approach(check: CrossCheck | None, system: UnitSystem) -> str:
+    """Return the approach against what is wanted and what it says; empty without a cross-check."""
+    if check is None:
+        return ""
+    wanted = (
+        f"wanted {display.difference_number(check.target_k, system)} ± "
+        f"{display.difference(check.tolerance_k, system)} [{check.source}]"
+    )
+    if isinstance(check.approach, NoValue) or isinstance(check.says, NoValue):
+        why = check.approach if isinstance(check.approach, NoValue) else check.says
+        return f"{why.reason if isinstance(why, NoValue) else why}; {wanted}"
+    value = display.with_uncertainty(check.approach.value_k, check.approach.expanded_k, system)
+    agrees = {True: ", as the reading does", False: ", the reading does not", None: ""}
+    return f"{value}, {wanted}: {check.says.value}{agrees[check.agrees]}"
 
 
 def condition_name(limit: Limit) -> str:

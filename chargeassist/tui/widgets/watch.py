@@ -5,7 +5,7 @@ from textual.content import Content
 from chargeassist.guide.snapshot import Caution, Snapshot
 from chargeassist.model import display
 from chargeassist.model.text import plain
-from chargeassist.tui import words
+from chargeassist.tui import judgement, words
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.widgets.panel import Panel, joined, lines
 
@@ -20,6 +20,7 @@ _ORDER = {
             "hold_expiring",
             "probe_doubt",
             "suspect",
+            "approach_disagrees",
             "condition_unknown",
         )
     )
@@ -59,6 +60,10 @@ def watch_rows(scene: Scene, width: int) -> list[Content]:
     if held:
         style = pen.palette.ink if snapshot.facts.hold.held else warning
         rows.append(words.labelled(pen, "frequency", pen.line((held, style)), _LABEL))
+    approach = judgement.approach(snapshot.cross_check, scene.system)
+    if approach:
+        row = pen.line((approach, pen.palette.faint))
+        rows.append(words.labelled(pen, "approach", row, _LABEL))
     if snapshot.job.role:
         wanted = snapshot.job.target
         tolerance = display.difference(wanted.tolerance_k, scene.system)

@@ -114,3 +114,14 @@ def test_a_profile_that_forbids_subcooling_may_be_charged_by_superheat() -> None
         read('subcooling = "9 °F"\ntolerance = "3 °F"\nsource = "plate"', top)
     target = read('method = "superheat"\ntolerance = "5 °F"\nsource = "table"', top)
     assert target.method is Method.SUPERHEAT
+
+
+def test_the_approach_is_a_cross_check_with_a_tolerance_and_a_source() -> None:
+    text = 'subcooling = "9 °F"\ntolerance = "3 °F"\nsource = "plate"\napproach = "8 °F"'
+    target = read(text)
+    assert target.approach_k == pytest.approx(8.0 * F)
+    assert target.approach_tolerance_k == pytest.approx(F)  # equipment manual: 1 °F
+    assert target.approach_source == "plate"
+    named = read(f'{text}\napproach_source = "table, page 8"', 'profile = "maker-approach"')
+    assert named.approach_source.startswith("table, page 8; tolerance: equipment manual")
+    assert read('subcooling = "9 °F"\ntolerance = "3 °F"\nsource = "plate"').approach_k is None

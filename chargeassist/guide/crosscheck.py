@@ -1,0 +1,135 @@
+"""The approach beside the judged value: two methods that agree are worth more than one.
+
+Approach is the liquid line over outdoor air. It needs no pressure probe and no saturation table, so
+a wrong zero or the wrong refrigerant does not move it as it moves subcooling. Its target stands in
+the unit's own table; a job without one has no cross-check.
+"""
+
+from dataclasses import dataclass
+
+from chargeassist.model.channels import Role
+from chargeassist.model.job import Job
+from chargeassist.model.values import NoValue
+from chargeassist.physics.approach import (
+    ApproachSays,
+    TempDifference,
+    expanded_from_half_width,
+    judge_approach,
+    temp_difference,
+)
+from chargeassist.physics.uncertainty import (
+    DEFAULT_CONTACT_HALF_WIDTH_K,
+    Decision,
+    decide,
+)
+from chargeassist.stream.facts import ChannelFacts, Facts
+
+_CHARGE = {ApproachSays.SHORT: -1, ApproachSays.INSIDE: 0, ApproachSays.EXCESS: 1}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CrossCheck:
+    """What the approach says beside the judged value.
+
+    Attributes
+    ----------
+    approach : TempDifference or NoValue
+        Liquid line less outdoor air, or why there is none.
+    target_k, tolerance_k : float
+    source : str
+        Of both numbers.
+    says : ApproachSays or NoValue
+    agrees : bool or None
+        With what the judged value says of the charge; None where either says nothing for certain.
+    """
+
+    approach: TempDifference | NoValue
+    target_k: float
+    tolerance_k: float
+    source: str
+    says: ApproachSays | NoValue
+    agrees: bool | None = None
+
+    @property
+    def disagreement(self) -> tuple[str, dict[str, float]] | None:
+        """What the approach says and its figures, where the judged value says otherwise."""
+        if self.agrees is not False or isinstance(self.approach, NoValue):
+            return None
+        figures = {
+            "approach_k": self.approach.value_k,
+            "target_k": self.target_k,
+            "tolerance_k": self.tolerance_k,
+        }
+        return ("" if isinstance(self.says, NoValue) else self.says.value), figures
+
+
+def cross_check(job: Job, facts: Facts) -> CrossCheck | None:
+    """Return the cross-check of a settled reading; None without a target for the approach."""
+    wanted = job.target
+    if wanted.approach_k is None or facts.settled is None:
+        return None
+    by_role = {item.channel.role: item for item in reversed(facts.channels)}
+    liquid = by_role.get(Role.LIQUID_TEMPERATURE)
+    outdoor = by_role.get(Role.OUTDOOR_AIR_TEMPERATURE)
+    approach = _approach(liquid, outdoor)
+    says: ApproachSays | NoValue = NoValue("no approach")
+    if isinstance(approach, NoValue):
+        says = approach
+    elif outdoor is not None and outdoor.value_si is not None:
+        says = judge_approach(
+            approach, wanted.approach_k, outdoor.value_si, tolerance_k=wanted.approach_tolerance_k
+        )
+    return CrossCheck(
+        approach=approach,
+        target_k=wanted.approach_k,
+        tolerance_k=wanted.approach_tolerance_k,
+        source=wanted.approach_source,
+        says=says,
+        agrees=_agrees(job, facts, says),
+    )
+
+
+def _approach(
+    liquid: ChannelFacts | None, outdoor: ChannelFacts | None
+) -> TempDifference | NoValue:
+    for item, role in (
+        (liquid, Role.LIQUID_TEMPERATURE),
+        (outdoor, Role.OUTDOOR_AIR_TEMPERATURE),
+    ):
+        if item is None:
+            return NoValue(f"the job has no {role.label} probe")
+        if item.value_si is None:
+            return NoValue(f"no signal from {role.label}")
+        if item.channel.accuracy is None:
+            return NoValue(f"the {role.label} probe declares no accuracy")
+    if liquid is None or outdoor is None:
+        raise AssertionError("both were looked at")
+    return temp_difference(
+        liquid.value_si or 0.0,
+        outdoor.value_si or 0.0,
+        warm_expanded_k=_expanded_k(liquid, DEFAULT_CONTACT_HALF_WIDTH_K),
+        cold_expanded_k=_expanded_k(outdoor, 0.0),
+    )
+
+
+def _expanded_k(item: ChannelFacts, contact_k: float) -> float:
+    accuracy = item.channel.accuracy
+    own_k = 0.0 if accuracy is None else accuracy.half_width(item.value_si or 0.0)
+    return expanded_from_half_width((own_k**2 + contact_k**2) ** 0.5)
+
+
+def _agrees(job: Job, facts: Facts, says: ApproachSays | NoValue) -> bool | None:
+    settled, goal = facts.settled, facts.goal(job.target)
+    if settled is None or settled.expanded_k is None or isinstance(goal, NoValue):
+        return None
+    if isinstance(says, NoValue) or says not in _CHARGE:
+        return None
+    match decide(settled.value_k, settled.expanded_k, goal.low_k, goal.high_k):
+        case Decision.PASS | Decision.PASS_NOT_CERTAIN:
+            charge = 0
+        case Decision.FAIL:
+            above = settled.value_k > goal.high_k
+            charge = (1 if above else -1) * round(facts.judged.charge_sign)
+        case _:
+            return None
+    return charge == _CHARGE[says]
