@@ -106,6 +106,10 @@ class Processor:
                 self._confirmed |= {event.text}
             case Mark(kind=MarkKind.PROBE_SEEN_TO):
                 self._health.acknowledge(event.text)
+                window = self._windows.get(event.text)
+                if window is not None and window.channel.role in _PAIRED:
+                    # What had settled was read with the probe as it was.
+                    self._disturb_at = event.t
             case Mark():
                 self._hold.take(event)
                 before = (len(self._ledger.steps), self._ledger.is_open)
@@ -377,6 +381,7 @@ _PARTNER = {
     Role.LIQUID_PRESSURE: (Role.LIQUID_TEMPERATURE, "liquid line"),
     Role.SUCTION_PRESSURE: (Role.SUCTION_TEMPERATURE, "suction line"),
 }
+_PAIRED = frozenset({*_PARTNER, *(temp for temp, _ in _PARTNER.values())})
 
 
 def station_pressure_pa_abs(site: Site) -> float:

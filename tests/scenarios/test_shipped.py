@@ -113,6 +113,9 @@ def test_the_clamp_drifts_to_outdoor_air_and_comes_back_when_it_is_pressed_on() 
     assert again == pytest.approx(held, abs=1.0)
     pressed = [e for e in events_of("loose-clamp") if isinstance(e, Mark) and e.text]
     assert [mark.kind for mark in pressed] == [MarkKind.PROBE_SEEN_TO]
+    # What had settled with the clamp loose is not believed when it has been pressed on again.
+    said = {e.action for e in events_of("loose-clamp") if isinstance(e, Advice)}
+    assert Action.RECOVER not in said
 
 
 def test_the_frequency_goes_where_the_file_says() -> None:
