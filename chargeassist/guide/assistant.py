@@ -7,6 +7,7 @@ alike; that, and nothing else, is what makes a replay give the verdicts of the l
 import re
 from dataclasses import replace
 
+from chargeassist.guide.ahead import ahead
 from chargeassist.guide.charging import Findings, advise
 from chargeassist.guide.conditions import Condition, ConditionState, conditions, unmet_keys
 from chargeassist.guide.crosscheck import CrossCheck, cross_check
@@ -171,6 +172,7 @@ class Assistant:
             conditions=self._conditions,
             diagnosis=self._diagnosis,
             cross_check=self._cross_check,
+            ahead=ahead(self.job, facts) if advice.action is Action.WAIT else None,
             stage_step=self._stage_step,
             checks=tuple(self._checks.values()),
         )

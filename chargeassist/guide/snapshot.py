@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 
+from chargeassist.guide.ahead import Ahead
 from chargeassist.guide.conditions import Condition
 from chargeassist.guide.crosscheck import CrossCheck
 from chargeassist.guide.diagnosis import Diagnosis
@@ -70,6 +71,8 @@ class Snapshot:
     cross_check : CrossCheck or None
         What the approach says beside the judged value, while that is settled and the job names an
         approach.
+    ahead : Ahead or None
+        Steps and minutes left, while the reading still moves.
     stage_step : StageStep or None
         What the stage says, in the stages in which the unit does not run.
     checks : tuple of CheckJudged
@@ -90,5 +93,6 @@ class Snapshot:
     conditions: tuple[Condition, ...] = ()
     diagnosis: Diagnosis | None = None
     cross_check: CrossCheck | None = None
+    ahead: Ahead | None = None
     stage_step: StageStep | None = None
     checks: tuple[CheckJudged, ...] = ()

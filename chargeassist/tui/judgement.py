@@ -1,5 +1,6 @@
 """Words for what a reading is judged by: conditions, probes, causes, and what is still moving."""
 
+from chargeassist.guide.ahead import Ahead
 from chargeassist.guide.conditions import TOLD_BY_OTHERS, Condition, ConditionState
 from chargeassist.guide.crosscheck import CrossCheck
 from chargeassist.guide.diagnosis import Diagnosis, Evidence, RankedCause, Verdict
@@ -156,6 +157,23 @@ def still_moving(facts: Facts) -> str:
         witnesses.append("amps")
     parts = [f"{' and '.join(names)} still moving" for names in (judged, witnesses) if names]
     return "; ".join(parts)
+
+
+def ahead(item: Ahead | None) -> str:
+    """Return what is left after this wait, as it looks now; empty where it cannot be said."""
+    if item is None:
+        return ""
+    low, high = item.steps_low, item.steps_high
+    if item.passes:
+        return "as it looks now, it will settle past its target"
+    if high == 0:
+        text = "it should settle inside its target"
+    else:
+        number = f"{high}" if low == high else f"{low} to {high}"
+        minutes = max(1, round(item.seconds / 60.0))
+        text = f"then about {number} step{'' if high == 1 else 's'}, some {minutes} min in all"
+    past = "; it may settle past its target" if item.may_pass else ""
+    return f"as it looks now, {text}{past}"
 
 
 def verdict(diagnosis: Diagnosis | None) -> str:

@@ -52,10 +52,10 @@ class Banner(Panel):
 
 
 class Reason(Panel):
-    """The whole sentence, wrapped and never cut; after it, what still moves."""
+    """The whole sentence, wrapped and never cut; after it, what is left and what still moves."""
 
     def draw(self, scene: Scene, width: int, height: int | None) -> Content:
-        """Return the sentence: instruction, reason; then the inputs that have not settled."""
+        """Return instruction and reason; then what is left, and the inputs that still move."""
         pen = scene.pen
         if scene.snapshot is None:
             return pen.line(("Wait: ", "bold"), "no values yet.")
@@ -63,5 +63,8 @@ class Reason(Panel):
         text = words.reason(advice, scene.system)
         verb = wording.headline(advice, scene.system)
         line = pen.line((f"{verb}: ", "bold"), (text, pen.palette.ink))
+        left = judgement.ahead(scene.snapshot.ahead)
+        if left:
+            line += pen.line((f"; {left}", pen.palette.ink))
         moving = judgement.still_moving(scene.snapshot.facts)
         return line + pen.line((f" ({moving})", pen.palette.faint)) if moving else line

@@ -1,0 +1,75 @@
+"""What is left while a reading still moves: steps and minutes, from where it is going to settle.
+
+An outlook, never a promise: it holds if the reading goes where the forecast says and the next steps
+do what the last ones did.
+"""
+
+from dataclasses import dataclass
+
+from chargeassist.guide import step_size
+from chargeassist.model.job import Job
+from chargeassist.stream.facts import Facts, Measured, TargetFacts
+
+WIDEST_STEPS = 4
+"""A forecast whose two ends are more steps apart than this says nothing worth reading."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ahead:
+    """Steps and minutes that are left.
+
+    Attributes
+    ----------
+    steps_low, steps_high : int
+        From the two ends of the forecast of the settled value (90 %); 0 where it will be inside.
+    seconds : float
+        Until the last of them can be judged, from the middle of the forecast [s].
+    may_pass, passes : bool
+        The forecast reaches past the far end of the band, or lies past it: there may be too much
+        in already.
+    """
+
+    steps_low: int
+    steps_high: int
+    seconds: float
+    may_pass: bool = False
+    passes: bool = False
+
+
+def ahead(job: Job, facts: Facts) -> Ahead | None:
+    """Return what is left after the reading that is settling now; None where it cannot be said.
+
+    Parameters
+    ----------
+    job : Job
+    facts : Facts
+    """
+    forecast, goal, reading = facts.settling.forecast, facts.goal(job.target), facts.reading
+    if forecast is None or facts.settled is not None or facts.step_open is not None:
+        return None
+    if not isinstance(goal, TargetFacts) or not isinstance(reading, Measured):
+        return None
+    if any(step.mass_kg is None for step in facts.ledger):
+        return None
+    aim = step_size.aim_of(job, goal)
+    expanded_k = reading.expanded_k
+    gain = step_size.learnt_gain(job.charge.plate_kg, facts.ledger, expanded_k, facts.judged)
+
+    def steps(level_k: float) -> int:
+        if aim.shortfall_k(level_k) <= aim.tolerance_k:
+            return 0
+        return step_size.steps_left(aim, gain, level_k, expanded_k)
+
+    ends = sorted((steps(forecast.low_k), steps(forecast.high_k)))
+    if ends[1] - ends[0] > WIDEST_STEPS:
+        return None
+    past_k = min(aim.shortfall_k(forecast.low_k), aim.shortfall_k(forecast.high_k))
+    middle = min(max(steps(forecast.value_k), ends[0]), ends[1])
+    more_s = 60.0 * step_size.minutes_left(facts.ledger, middle)
+    return Ahead(
+        steps_low=ends[0],
+        steps_high=ends[1],
+        seconds=(forecast.seconds or 0.0) + more_s,
+        may_pass=past_k < -aim.tolerance_k,
+        passes=aim.shortfall_k(forecast.value_k) < -aim.tolerance_k,
+    )
