@@ -13,7 +13,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from chargeassist import __version__
-from chargeassist.cli import archive, audit, exchange
+from chargeassist.cli import archive, audit, exchange, fleet
 from chargeassist.model.errors import ChargeAssistError
 
 CAUTION = (
@@ -244,6 +244,7 @@ def build_parser() -> argparse.ArgumentParser:
     archive.add_commands(commands)
     audit.add_commands(commands)
     exchange.add_commands(commands)
+    fleet.add_commands(commands)
     return parser
 
 

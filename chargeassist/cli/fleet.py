@@ -1,0 +1,134 @@
+"""``fleet``: a dataset of many sessions, questions to it, and scoring them all again."""
+
+import argparse
+import csv
+import io
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from chargeassist.cli.archive import Commands
+    from chargeassist.qa.fleet_query import Answer
+
+
+def add_commands(commands: "Commands") -> None:
+    """Add the parser of this command and of its parts."""
+    parser = commands.add_parser(
+        "fleet",
+        help="a dataset of many sessions: add, query, recompute",
+        description="Thousands of sessions as Hive-partitioned Parquet, in a folder or at an "
+        "fsspec address such as s3://bucket/fleet.",
+    )
+    parts = parser.add_subparsers(dest="part", required=True, metavar="PART")
+    adding = parts.add_parser("add", help="add archives to the dataset")
+    adding.add_argument("places", nargs="+", type=Path, metavar="FOLDER|ARCHIVE")
+    adding.add_argument("--to", required=True, metavar="ADDRESS")
+    adding.add_argument("--cores", type=int, default=0, metavar="N", help="default: all")
+    adding.add_argument(
+        "--unverified", action="store_true", help="also what contradicts itself or has no end"
+    )
+    adding.set_defaults(handler=add)
+    asking = parts.add_parser("query", help="ask a named question, or your own SELECT")
+    asking.add_argument("address", metavar="ADDRESS")
+    asking.add_argument("question", nargs="?", metavar="QUESTION", help="without: list them")
+    asking.add_argument("--sql", help="one SELECT over sessions, steps, channels, events, readings")
+    asking.add_argument("--format", choices=("table", "csv", "json"), default="table")
+    asking.set_defaults(handler=query)
+    again = parts.add_parser("recompute", help="score every session with today's software")
+    again.add_argument("places", nargs="+", type=Path, metavar="FOLDER|ARCHIVE")
+    again.add_argument("--to", type=Path, required=True, metavar="RESULTS.jsonl")
+    again.add_argument("--cores", type=int, default=0, metavar="N", help="default: all")
+    again.add_argument(
+        "--scheduler",
+        default="",
+        metavar="tcp://HOST:8786",
+        help="a Dask scheduler whose workers see the same paths",
+    )
+    again.set_defaults(handler=recompute)
+
+
+def add(arguments: argparse.Namespace) -> int:
+    """Add archives; exits with 1 where one was refused."""
+    from collections import Counter
+    from functools import partial
+
+    from chargeassist.cli.audit import progress
+    from chargeassist.qa import fleet_store
+    from chargeassist.qa.fleet_store import AddState, FleetStore
+    from chargeassist.qa.many import each, records_under
+
+    paths = records_under(arguments.places)
+    address = arguments.to if "://" in arguments.to else str(Path(arguments.to).resolve())
+    FleetStore(address)
+    work = partial(fleet_store.add, address=address, unverified=arguments.unverified)
+    counts: Counter[AddState] = Counter()
+    readings = 0
+    for path, done in progress(each(work, paths, arguments.cores), len(paths), "added"):
+        counts[done.state] += 1
+        readings += done.readings
+        if done.state is AddState.REFUSED:
+            print(f"{path}: refused: {done.reason}")
+    told = ", ".join(f"{counts[state]} {state.value}" for state in AddState if counts[state])
+    print(f"{arguments.to}: {told}; {readings} readings written")
+    return 1 if counts[AddState.REFUSED] else 0
+
+
+def query(arguments: argparse.Namespace) -> int:
+    """Answer a question, or list those that have a name."""
+    from chargeassist.model.errors import ConfigError
+    from chargeassist.qa.fleet_query import QUESTIONS, FleetReader
+
+    if arguments.question is None and arguments.sql is None:
+        for name, question in QUESTIONS.items():
+            print(f"{name}: {question.title}")
+        return 0
+    if arguments.question is not None and arguments.sql is not None:
+        raise ConfigError("fleet query: expected a question or --sql, got both")
+    reader = FleetReader(arguments.address)
+    try:
+        answer = (
+            reader.select(arguments.sql)
+            if arguments.sql is not None
+            else reader.ask(arguments.question)
+        )
+    finally:
+        reader.close()
+    print(_shown(answer, arguments.format), end="")
+    return 0
+
+
+def recompute(arguments: argparse.Namespace) -> int:
+    """Score all again; exits with 1 where verdicts differ or a record could not be read."""
+    from chargeassist.cli.audit import progress
+    from chargeassist.qa.fleet_recompute import recompute_all
+    from chargeassist.qa.many import records_under
+
+    paths = records_under(arguments.places)
+    work = recompute_all(paths, arguments.to, cores=arguments.cores, scheduler=arguments.scheduler)
+    bad = differ = 0
+    for line in progress(work, len(paths), "recomputed"):
+        if "error" in line:
+            bad += 1
+            print(f"{line['record']}: {line['error']}")
+        elif line["differ"]:
+            differ += 1
+            print(f"{line['record']}: {line['differ']} verdicts differ; {line['differences'][0]}")
+    print(f"{arguments.to}: {len(paths)} records, {differ} differ, {bad} could not be read")
+    return 1 if bad or differ else 0
+
+
+def _shown(answer: "Answer", form: str) -> str:
+    if form == "json":
+        rows = [dict(zip(answer.columns, row, strict=True)) for row in answer.rows]
+        return json.dumps(rows, indent=2, default=str, ensure_ascii=False) + "\n"
+    if form == "csv":
+        text = io.StringIO()
+        writer = csv.writer(text, lineterminator="\n")
+        writer.writerow(answer.columns)
+        writer.writerows(answer.rows)
+        return text.getvalue()
+    cells = [answer.columns, *(tuple("" if v is None else str(v) for v in r) for r in answer.rows)]
+    widths = [max(len(row[place]) for row in cells) for place in range(len(answer.columns))]
+    lines = ("  ".join(c.ljust(w) for c, w in zip(row, widths, strict=True)) for row in cells)
+    return "".join(f"{line.rstrip()}\n" for line in lines)

@@ -1,0 +1,184 @@
+"""Questions to a fleet's dataset, answered in process by DuckDB; reading only."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+from chargeassist.model.errors import ConfigError
+from chargeassist.model.text import plain
+from chargeassist.qa.extras import extra
+from chargeassist.qa.fleet_store import TABLES, FleetStore
+
+if TYPE_CHECKING:
+    import duckdb
+
+LOCAL = ("file", "local")
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """A question with a name.
+
+    Attributes
+    ----------
+    title, sql : str
+    """
+
+    title: str
+    sql: str
+
+
+QUESTIONS: Final = {
+    "settle-time-by-model": Question(
+        "How long a charge step takes to settle [s], by model",
+        """
+        SELECT s.make, s.model, count(p.settle_s) AS steps,
+               round(median(p.settle_s), 1) AS median_s,
+               round(quantile_cont(p.settle_s, 0.9), 1) AS p90_s,
+               count(*) - count(p.settle_s) AS never_settled
+        FROM steps p JOIN sessions s USING (session_id)
+        GROUP BY ALL ORDER BY s.make, s.model
+        """,
+    ),
+    "gain-by-model": Question(
+        "Change of the judged value per kilogram [K/kg], by model",
+        """
+        SELECT s.make, s.model, s.method, count(p.gain_k_per_kg) AS steps,
+               round(median(p.gain_k_per_kg), 3) AS median_k_per_kg,
+               round(quantile_cont(p.gain_k_per_kg, 0.1), 3) AS p10,
+               round(quantile_cont(p.gain_k_per_kg, 0.9), 3) AS p90
+        FROM steps p JOIN sessions s USING (session_id)
+        WHERE p.gain_k_per_kg IS NOT NULL
+        GROUP BY ALL ORDER BY s.make, s.model, s.method
+        """,
+    ),
+    "overshoot-by-crew": Question(
+        "How often and how far the settled value ended over the band [K], by crew",
+        """
+        SELECT company, certificate, count(*) AS sessions,
+               count(*) FILTER (WHERE over_k > 0) AS over,
+               round(100.0 * count(*) FILTER (WHERE over_k > 0) / count(*), 1) AS over_percent,
+               round(max(over_k), 2) AS furthest_k
+        FROM sessions WHERE over_k IS NOT NULL AND outcome = 'complete'
+        GROUP BY ALL ORDER BY over_percent DESC, company, certificate
+        """,
+    ),
+    "probe-drift": Question(
+        "Probes of one kind that travel together: how their difference at the end of a session "
+        "moves [SI unit per 30 days]",
+        """
+        WITH pairs AS (
+            SELECT a.serial AS one, b.serial AS other, a.role AS one_role, b.role AS other_role,
+                   a.quantity, a.unit, epoch(s.started) / 2592000.0 AS month,
+                   a.at_end - b.at_end AS apart
+            FROM channels a JOIN channels b USING (session_id, quantity)
+            JOIN sessions s USING (session_id)
+            WHERE a.role < b.role AND a.serial <> '' AND b.serial <> ''
+        )
+        SELECT one, one_role, other, other_role, quantity, unit, count(apart) AS sessions,
+               round(avg(apart), 4) AS apart, round(stddev_samp(apart), 4) AS spread,
+               round(regr_slope(apart, month), 4) AS drift, round(regr_r2(apart, month), 3) AS r2
+        FROM pairs GROUP BY ALL HAVING count(apart) >= 3
+        ORDER BY r2 DESC NULLS LAST, one, other, one_role, other_role
+        """,
+    ),
+    "readings-by-channel": Question(
+        "How many readings there are of each channel, and between which values [SI]",
+        """
+        SELECT channel, count(*) AS readings, min(value) AS lowest, max(value) AS highest,
+               round(avg(value), 3) AS mean
+        FROM readings GROUP BY channel ORDER BY channel
+        """,
+    ),
+}
+"""Every question by its name."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """Columns and rows."""
+
+    columns: tuple[str, ...]
+    rows: Sequence[tuple[Any, ...]]
+
+
+class FleetReader:
+    """The dataset at an address, opened for questions.
+
+    Parameters
+    ----------
+    address : str
+
+    Raises
+    ------
+    ConfigError
+        If there is none, or a library is not installed.
+    """
+
+    def __init__(self, address: str) -> None:
+        with extra("fleet", "asking a fleet"):
+            import duckdb
+        store = FleetStore(address)
+        if not store.files.exists(f"{store.root}/sessions"):
+            raise ConfigError(f"{address}: expected a fleet's dataset (see: fleet add), found none")
+        self._db = duckdb.connect(":memory:")
+        local = store.files.protocol in LOCAL or set(store.files.protocol) & set(LOCAL)
+        root = store.root
+        if not local:
+            self._db.register_filesystem(store.files)
+            protocol = store.files.protocol
+            root = f"{protocol if isinstance(protocol, str) else protocol[0]}://{root.lstrip('/')}"
+        for table in TABLES:
+            place = f"{root}/{table}/*/*.parquet".replace("'", "''")
+            self._db.execute(
+                f"CREATE VIEW {table} AS SELECT * FROM "
+                f"read_parquet('{place}', hive_partitioning = true, union_by_name = true)"
+            )
+        if local:
+            folder = root.replace("'", "''")
+            self._db.execute(f"SET allowed_directories = ['{folder}']")
+            self._db.execute("SET enable_external_access = false")
+        self._db.execute("SET lock_configuration = true")
+
+    def ask(self, name: str) -> Answer:
+        """Answer the question `name`.
+
+        Raises
+        ------
+        ConfigError
+            If there is no such question.
+        """
+        question = QUESTIONS.get(name)
+        if question is None:
+            raise ConfigError(
+                f"expected a question ({', '.join(QUESTIONS)}), got {plain(name, 40)!r}"
+            )
+        return self.select(question.sql)
+
+    def select(self, sql: str) -> Answer:
+        """Answer one SELECT over ``sessions``, ``steps``, ``channels``, ``events``, ``readings``.
+
+        Raises
+        ------
+        ConfigError
+            If it is anything else, or cannot be answered.
+        """
+        import duckdb
+
+        try:
+            statements = self._db.extract_statements(sql)
+            if len(statements) != 1 or not _only_reads(statements[0]):
+                raise ConfigError("expected one SELECT: this command only reads")
+            cursor = self._db.execute(statements[0])
+            columns = tuple(column[0] for column in cursor.description or ())
+            return Answer(columns, cursor.fetchall())
+        except duckdb.Error as exc:
+            raise ConfigError(f"the question cannot be answered: {exc}") from exc
+
+    def close(self) -> None:
+        """Let go of it."""
+        self._db.close()
+
+
+def _only_reads(statement: "duckdb.Statement") -> bool:
+    return str(statement.type).rpartition(".")[2] in {"SELECT", "EXPLAIN"}

@@ -1,0 +1,183 @@
+"""A fleet's sessions as Parquet files in Hive partitions, in a local folder or any fsspec address.
+
+::
+
+    ADDRESS/sessions/date=2026-05-04/SESSION.parquet
+
+and ``steps``, ``channels``, ``events``, ``readings`` alike.
+
+Any engine that knows Hive partitions reads it. It is derived: it can be made again from archives.
+The file under ``sessions`` is written last, so that a session is there whole or not at all.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from chargeassist.model.errors import ChargeAssistError, ConfigError, RecordError
+from chargeassist.qa.extras import extra
+from chargeassist.qa.fleet_tables import FleetTables, fleet_tables
+from chargeassist.qa.verify import verify
+from chargeassist.session.record.package import open_record
+
+if TYPE_CHECKING:
+    import pyarrow as pa
+
+TABLES = ("readings", "events", "channels", "steps", "sessions")
+"""In the order they are written."""
+
+_TEXT = frozenset(
+    (
+        *("session_id", "sealed_as", "mode", "software", "table_hash", "job", "refrigerant"),
+        *("make", "model", "company", "certificate", "method", "outcome", "decision"),
+        *("verdicts_sha256", "measured_by", "channel", "role", "quantity", "unit", "serial"),
+        *("calibrated", "kind", "body"),
+    )
+)
+_WHOLE = frozenset({"readings", "steps", "verdicts", "number", "seq"})
+_ROW_GROUP = 1_000_000
+
+
+class AddState(StrEnum):
+    """What became of a record."""
+
+    ADDED = "added"
+    THERE = "there already"
+    REPLACED = "replaced the one it supersedes"
+    REFUSED = "refused"
+
+
+@dataclass(frozen=True, slots=True)
+class Added:
+    """What became of one record, and why it was refused.
+
+    Attributes
+    ----------
+    readings : int
+        Written.
+    """
+
+    state: AddState
+    reason: str = ""
+    readings: int = 0
+
+
+class FleetStore:
+    """The dataset at an address.
+
+    Parameters
+    ----------
+    address : str
+        A folder, or an fsspec address such as "s3://bucket/fleet".
+
+    Raises
+    ------
+    ConfigError
+        If the address or a library cannot be used.
+    """
+
+    def __init__(self, address: str) -> None:
+        with extra("fleet", "a fleet's dataset"):
+            import fsspec
+            import pyarrow as pa  # noqa: F401
+        try:
+            self.files, self.root = fsspec.core.url_to_fs(address)
+        except (ValueError, ImportError, OSError) as exc:
+            raise ConfigError(
+                f"{address}: expected a folder or an fsspec address such as s3://bucket/fleet "
+                f"({exc})"
+            ) from exc
+        self.address = address
+
+    def path(self, table: str, date: str, name: str) -> str:
+        """Return where a file of `table` stands."""
+        return f"{self.root}/{table}/date={date}/{name}.parquet"
+
+    def sealed_as(self, tables: FleetTables) -> str | None:
+        """Return the seal of the archive this session was added from; None where it was not."""
+        import pyarrow.parquet as pq
+
+        path = self.path("sessions", tables.date, tables.session_id)
+        if not self.files.exists(path):
+            return None
+        with self.files.open(path, "rb") as file:
+            row = pq.read_table(file, columns=["sealed_as"])
+        return str(row["sealed_as"][0].as_py())
+
+    def write(self, tables: FleetTables) -> None:
+        """Write the tables of a session; what was there of it is replaced.
+
+        Raises
+        ------
+        OSError
+        """
+        import pyarrow.parquet as pq
+
+        for name in TABLES:
+            path = self.path(name, tables.date, tables.session_id)
+            self.files.makedirs(path.rpartition("/")[0], exist_ok=True)
+            partial = f"{path}.partial"
+            with self.files.open(partial, "wb") as file:
+                pq.write_table(
+                    _table(tables.tables[name]),
+                    file,
+                    compression="zstd",
+                    row_group_size=_ROW_GROUP,
+                    write_statistics=True,
+                )
+            self.files.mv(partial, path)
+
+
+def add(path: Path, address: str, *, unverified: bool = False) -> Added:
+    """Add the record at `path` to the dataset at `address`; never raises for what is in it.
+
+    Parameters
+    ----------
+    path : Path
+        A session file, a package or an archive.
+    address : str
+    unverified : bool
+        Whether a record that contradicts itself is added all the same.
+    """
+    try:
+        found = verify(path)
+        if not found.ok and not unverified:
+            reasons = found.problems or ("the end of the session is missing",)
+            return Added(AddState.REFUSED, "; ".join(reasons))
+        store = FleetStore(address)
+        with open_record(path) as record:
+            tables = fleet_tables(record, found.sealed_as)
+        there = store.sealed_as(tables)
+        state = AddState.ADDED
+        if there is not None:
+            if there == found.sealed_as:
+                return Added(AddState.THERE)
+            if found.supersedes != there:
+                return Added(
+                    AddState.REFUSED,
+                    "another archive of this session is there, and this one does not supersede it",
+                )
+            state = AddState.REPLACED
+        store.write(tables)
+        return Added(state, readings=len(tables.tables["readings"]["t"]))
+    except ConfigError as exc:
+        return Added(AddState.REFUSED, str(exc))
+    except (ChargeAssistError, RecordError, OSError, ValueError) as exc:
+        return Added(AddState.REFUSED, f"{type(exc).__name__}: {exc}")
+
+
+def _table(columns: Any) -> "pa.Table":  # noqa: ANN401 (columns of any kind)
+    import pyarrow as pa
+
+    arrays = {}
+    for name, values in columns.items():
+        if name in _TEXT:
+            kind = pa.dictionary(pa.int32(), pa.string()) if len(values) > 1 else pa.string()
+            array = pa.array(values, pa.string())
+            arrays[name] = array.dictionary_encode() if pa.types.is_dictionary(kind) else array
+        elif name == "started":
+            arrays[name] = pa.array(values, pa.timestamp("ms", tz="UTC"))
+        else:
+            arrays[name] = pa.array(values, pa.int64() if name in _WHOLE else pa.float64())
+    return pa.table(arrays)

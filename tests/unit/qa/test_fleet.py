@@ -1,0 +1,271 @@
+"""A fleet's dataset, its questions, and scoring it again on local cores."""
+
+import json
+import statistics
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from chargeassist.cli.main import main
+from chargeassist.model.errors import ConfigError
+from chargeassist.model.events import ChannelDeclared, Event, Reading, SessionStarted
+from chargeassist.model.installation import Crew
+from chargeassist.qa.archive import Supersedes, make_archive
+from chargeassist.qa.fleet_query import QUESTIONS, FleetReader
+from chargeassist.qa.fleet_recompute import content_sha256, recompute_all, score
+from chargeassist.qa.fleet_store import AddState, add
+from chargeassist.qa.many import records_under
+from chargeassist.session.record.codec import job_from_json, job_to_json
+from chargeassist.session.record.package import write_package
+
+ROOT = Path(__file__).resolve().parents[3]
+
+
+def variant(events: list[Event], number: int) -> list[Event]:
+    """The same session on another day, by another crew, with probes that have serial numbers.
+
+    The suction clamp reads a tenth of a kelvin more each thirty days.
+    """
+    started = events[0]
+    assert isinstance(started, SessionStarted)
+    job = job_from_json(started.job)
+    job = replace(job, crew=Crew(company=f"crew {number % 2}"))
+    first = replace(
+        started,
+        session_id=f"{number:032x}",
+        started_utc=f"2026-{number + 1:02d}-15T08:00:00.000+00:00",
+        job=job_to_json(job),
+    )
+    found: list[Event] = [first]
+    for event in events[1:]:
+        if isinstance(event, ChannelDeclared):
+            channel = replace(event.channel, serial=f"S-{event.channel.name}")
+            found.append(replace(event, channel=channel))
+        elif isinstance(event, Reading) and event.channel == "suction_temperature":
+            found.append(replace(event, value=event.value + 0.1 * number))
+        else:
+            found.append(event)
+    return found
+
+
+@pytest.fixture(scope="module")
+def archives(tmp_path_factory: pytest.TempPathFactory, charged: list[Event]) -> Path:
+    folder = tmp_path_factory.mktemp("fleet")
+    for number in range(4):
+        write_package(variant(charged, number), folder / "packages" / f"{number}")
+        make_archive(folder / "packages" / f"{number}", folder / "archives" / f"{number}.zip")
+    return folder / "archives"
+
+
+@pytest.fixture(scope="module")
+def dataset(tmp_path_factory: pytest.TempPathFactory, archives: Path) -> str:
+    address = str(tmp_path_factory.mktemp("dataset") / "fleet")
+    for path in records_under([archives]):
+        done = add(path, address, unverified=True)
+        assert done.state is AddState.ADDED, done
+    return address
+
+
+@pytest.fixture
+def reader(dataset: str) -> Iterator[FleetReader]:
+    opened = FleetReader(dataset)
+    yield opened
+    opened.close()
+
+
+def test_any_engine_reads_the_dataset(dataset: str, charged: list[Event]) -> None:
+    # pandas with pyarrow as one that knows Hive partitions.
+    sessions = pd.read_parquet(f"{dataset}/sessions")
+    assert sorted(sessions["session_id"]) == [f"{n:032x}" for n in range(4)]
+    assert {str(d)[:10] for d in sessions["date"]} == {f"2026-0{n}-15" for n in range(1, 5)}
+    readings = pd.read_parquet(f"{dataset}/readings")
+    mine = readings[readings["session_id"] == f"{0:032x}"]
+    expected = sorted((e.channel, e.t, e.value) for e in charged if isinstance(e, Reading))
+    assert sorted(zip(mine["channel"], mine["t"], mine["value"], strict=True)) == expected
+    assert len(pd.read_parquet(f"{dataset}/events")) == 4 * sum(
+        not isinstance(e, Reading) for e in charged
+    )
+
+
+def test_every_named_question_has_an_answer(reader: FleetReader) -> None:
+    for name in QUESTIONS:
+        answer = reader.ask(name)
+        assert answer.columns
+        assert answer.rows, name
+
+
+def test_settle_time_and_gain_are_those_of_the_sessions(reader: FleetReader, dataset: str) -> None:
+    steps = pd.read_parquet(f"{dataset}/steps")
+    answer = reader.ask("settle-time-by-model")
+    (row,) = (dict(zip(answer.columns, r, strict=True)) for r in answer.rows)
+    assert row["steps"] == steps["settle_s"].count()
+    assert row["median_s"] == pytest.approx(statistics.median(steps["settle_s"].dropna()), abs=0.06)
+    answer = reader.ask("gain-by-model")
+    (row,) = (dict(zip(answer.columns, r, strict=True)) for r in answer.rows)
+    gains = list(steps["gain_k_per_kg"].dropna())
+    assert row["median_k_per_kg"] == pytest.approx(statistics.median(gains), abs=6e-4)
+
+
+def test_a_drifting_probe_is_found(reader: FleetReader) -> None:
+    answer = reader.ask("probe-drift")
+    rows = [dict(zip(answer.columns, r, strict=True)) for r in answer.rows]
+    pair = next(
+        r
+        for r in rows
+        if (r["one_role"], r["other_role"]) == ("liquid_temperature", "suction_temperature")
+    )
+    # 0.1 K from one month's 15th to the next: 30 days of 90 in which it moved by 0.3 K.
+    assert pair["drift"] == pytest.approx(-0.1, abs=0.005)
+    assert pair["r2"] > 0.99
+    steady = next(r for r in rows if r["one_role"] == "discharge_temperature")
+    assert steady["other_role"] != "suction_temperature" or steady["drift"]
+
+
+@pytest.mark.parametrize(
+    "sql",
+    [
+        "DROP VIEW sessions",
+        "COPY (SELECT 1) TO 'x.csv'",
+        "SELECT 1; SELECT 2",
+        "CREATE TABLE x AS SELECT 1",
+        "ATTACH 'x.db'",
+        "SET enable_external_access = true",
+        "PRAGMA version",
+        "INSTALL httpfs",
+        "SELECT * FROM read_csv('/etc/hostname')",
+        "SELECT * FROM read_text('/etc/hostname')",
+        "SELECT nothing FROM sessions",
+        "hello",
+        "",
+    ],
+)
+def test_free_sql_only_reads(reader: FleetReader, sql: str) -> None:
+    with pytest.raises(ConfigError, match=r"expected one SELECT|cannot be answered"):
+        reader.select(sql)
+    assert reader.select("SELECT count(*) FROM sessions").rows == [(4,)]
+
+
+def test_adding_again_changes_nothing_and_superseding_replaces(
+    tmp_path: Path, charged: list[Event]
+) -> None:
+    write_package(variant(charged, 0), tmp_path / "p")
+    make_archive(tmp_path / "p", tmp_path / "a.zip")
+    make_archive(
+        tmp_path / "p", tmp_path / "b.zip", supersedes=Supersedes(tmp_path / "a.zip", "why")
+    )
+    address = str(tmp_path / "fleet")
+    assert add(tmp_path / "a.zip", address).state is AddState.ADDED
+    assert add(tmp_path / "a.zip", address).state is AddState.THERE
+    assert add(tmp_path / "b.zip", address).state is AddState.REPLACED
+    refused = add(tmp_path / "a.zip", address)
+    assert refused.state is AddState.REFUSED
+    assert "does not supersede it" in refused.reason
+    data = bytearray((tmp_path / "b.zip").read_bytes())
+    data[300] ^= 1
+    (tmp_path / "b.zip").write_bytes(data)
+    assert add(tmp_path / "b.zip", address).state is AddState.REFUSED
+
+
+def test_an_address_of_another_kind_will_do(archives: Path) -> None:
+    address = "memory://fleet"
+    for path in records_under([archives])[:2]:
+        assert add(path, address, unverified=True).state is AddState.ADDED
+    opened = FleetReader(address)
+    assert opened.select("SELECT count(*) FROM sessions").rows == [(2,)]
+    assert len(opened.ask("readings-by-channel").rows) > 5
+    opened.close()
+    with pytest.raises(ConfigError, match="expected a folder or an fsspec address"):
+        FleetReader("nowhere://x")
+    with pytest.raises(ConfigError, match="expected a fleet's dataset"):
+        FleetReader("memory://other")
+
+
+@pytest.fixture
+def with_bad(tmp_path: Path, archives: Path) -> list[Path]:
+    folder = tmp_path / "archives"
+    folder.mkdir()
+    for path in archives.iterdir():
+        (folder / path.name).write_bytes(path.read_bytes())
+    (folder / "bad.zip").write_bytes(b"junk")
+    return records_under([folder])
+
+
+def test_one_core_and_two_write_the_same_bytes(tmp_path: Path, with_bad: list[Path]) -> None:
+    one = list(recompute_all(with_bad, tmp_path / "one.jsonl", cores=1))
+    assert len(list(recompute_all(with_bad, tmp_path / "two.jsonl", cores=2))) == len(one) == 5
+    assert (tmp_path / "one.jsonl").read_bytes() == (tmp_path / "two.jsonl").read_bytes()
+    assert sum("error" in line for line in one) == 1, "a bad archive stops nothing"
+    assert not (tmp_path / "one.jsonl.partial").exists()
+    with pytest.raises(ConfigError, match="there already"):
+        list(recompute_all(with_bad, tmp_path / "one.jsonl"))
+
+
+def test_a_stopped_run_goes_on_where_it_was(
+    tmp_path: Path, with_bad: list[Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    whole = tmp_path / "whole.jsonl"
+    list(recompute_all(with_bad, whole, cores=1))
+    results = tmp_path / "results.jsonl"
+    run = recompute_all(with_bad, results, cores=1)
+    first = [next(run), next(run)]
+    run.close()
+    with (tmp_path / "results.jsonl.partial").open("ab") as file:
+        file.write(b'{"record": "cut of')
+    scored: list[Path] = []
+
+    def counted(path: Path) -> dict[str, object]:
+        scored.append(path)
+        return score(path)
+
+    monkeypatch.setattr("chargeassist.qa.fleet_recompute.score", counted)
+    assert len(list(recompute_all(with_bad, results, cores=1))) == 5
+    assert results.read_bytes() == whole.read_bytes()
+    assert {str(path) for path in scored}.isdisjoint(line["record"] for line in first)
+
+
+def test_a_record_that_changed_is_scored_again(tmp_path: Path, with_bad: list[Path]) -> None:
+    results = tmp_path / "results.jsonl"
+    run = recompute_all(with_bad, results, cores=1)
+    line = next(run)
+    run.close()
+    path = Path(line["record"])
+    path.write_bytes(with_bad[1].read_bytes())
+    list(recompute_all(with_bad, results, cores=1))
+    lines = [json.loads(text) for text in results.read_text(encoding="utf-8").splitlines()]
+    again = next(each for each in lines if each["record"] == str(path))
+    assert again["sha256"] == content_sha256(with_bad[1])
+
+
+def test_the_commands(
+    tmp_path: Path, with_bad: list[Path], capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder, address = str(with_bad[0].parent), str(tmp_path / "fleet")
+    assert main(["fleet", "add", folder, "--to", address, "--cores", "1"]) == 1
+    out = capsys.readouterr().out
+    assert "bad.zip: refused" in out
+    assert "4 added" in out
+    assert main(["fleet", "query", address]) == 0
+    assert "settle-time-by-model: " in capsys.readouterr().out
+    assert main(["fleet", "query", address, "overshoot-by-crew", "--format", "csv"]) == 0
+    assert capsys.readouterr().out.startswith("company,certificate,sessions,over,")
+    sql = "SELECT session_id, started FROM sessions ORDER BY 1 LIMIT 1"
+    assert main(["fleet", "query", address, "--sql", sql, "--format", "json"]) == 0
+    assert json.loads(capsys.readouterr().out)[0]["session_id"] == "0" * 32
+    assert main(["fleet", "query", address, "how-are-you"]) == 2
+    results = str(tmp_path / "r.jsonl")
+    assert main(["fleet", "recompute", folder, "--to", results, "--cores", "1"]) == 1
+    assert "5 records, 3 differ, 1 could not be read" in capsys.readouterr().out
+
+
+def test_without_the_extra_the_way_out_is_named(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    import sys
+
+    monkeypatch.setitem(sys.modules, "fsspec", None)
+    monkeypatch.setitem(sys.modules, "duckdb", None)
+    assert main(["fleet", "query", str(tmp_path), "gain-by-model"]) == 2
+    assert "pip install 'chargeassist[fleet]'" in capsys.readouterr().err
