@@ -146,8 +146,7 @@ def target_superheat(outdoor_temp_k: float, return_wet_bulb_k: float) -> TargetS
     corners = place.corners()
     if any(value is None for value, _ in corners):
         return NoValue(
-            f"the table has no value at {place.words}: no valid superheat test under these "
-            f"conditions, weigh the charge in"
+            f"the table has no value at {place.words}: no valid test, weigh the charge in"
         )
     value_f = math.fsum(weight * value for value, weight in corners if value is not None)
     along_f, across_f = place.slopes()

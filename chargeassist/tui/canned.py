@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.events import MarkKind, Outcome
+from chargeassist.model.judged import SUBCOOLING
 from chargeassist.stream.facts import Measured
 
 
@@ -23,7 +24,12 @@ def history(last: Snapshot) -> list[Snapshot]:
             if t >= since:
                 value_k = level - (level - before) * math.exp(-(t - since) / 60.0)
         value_k += 0.05 * math.sin(t / 7.0) + 0.03 * math.sin(t / 2.3)
-        facts = replace(last.facts, t=t, subcooling=Measured(value_k=value_k, expanded_k=0.42))
+        reading = Measured(value_k=value_k, expanded_k=0.42)
+        if last.facts.judged is SUBCOOLING:
+            facts = replace(last.facts, t=t, subcooling=reading)
+        else:
+            falling = replace(reading, value_k=15.1 - value_k)
+            facts = replace(last.facts, t=t, superheat=falling)
         shots.append(replace(last, t=t, facts=facts))
     return shots
 

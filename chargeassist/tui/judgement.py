@@ -165,15 +165,14 @@ def ahead(item: Ahead | None) -> str:
         return ""
     low, high = item.steps_low, item.steps_high
     if item.passes:
-        return "as it looks now, it will settle past its target"
+        return "it looks like settling past its target"
     if high == 0:
-        text = "it should settle inside its target"
+        text = "it looks like settling inside its target"
     else:
-        number = f"{high}" if low == high else f"{low} to {high}"
+        number = f"{high}" if low == high else f"{low} {'or' if high - low == 1 else 'to'} {high}"
         minutes = max(1, round(item.seconds / 60.0))
-        text = f"then about {number} step{'' if high == 1 else 's'}, some {minutes} min in all"
-    past = "; it may settle past its target" if item.may_pass else ""
-    return f"as it looks now, {text}{past}"
+        text = f"then about {number} step{'' if high == 1 else 's'}, {minutes} min in all"
+    return f"{text}, or past its target" if item.may_pass else text
 
 
 def verdict(diagnosis: Diagnosis | None) -> str:

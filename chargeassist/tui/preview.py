@@ -12,6 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from chargeassist.guide.ahead import ahead
 from chargeassist.guide.snapshot import Caution, Snapshot, SourceFacts
 from chargeassist.model.channels import Accuracy, Channel, Role
 from chargeassist.model.display import UnitSystem
@@ -34,6 +35,7 @@ from chargeassist.stream.facts import (
 from chargeassist.tui.app import Dashboard
 from chargeassist.tui.canned import CannedSession, history
 from chargeassist.tui.preview_findings import with_diagnosis, with_findings
+from chargeassist.tui.preview_superheat import by_superheat, no_target, superheat_moving
 
 JOB = Job(
     name="Millrace Lane Library, reading room",
@@ -144,6 +146,7 @@ def moving() -> Snapshot:
             figures={"slope_k_per_s": 0.0055, "seconds_s": 74.0},
         ),
         sources=(SourceFacts(name="cart"), SourceFacts(name="roof gateway")),
+        ahead=ahead(JOB, facts),
     )
 
 
@@ -161,7 +164,7 @@ def _settled(value_k: float, ledger: tuple[ChargeStep, ...], total_kg: float) ->
         ledger=ledger,
         total_kg=total_kg,
     )
-    return replace(base, t=facts.t, facts=facts)
+    return replace(base, t=facts.t, facts=facts, ahead=None)
 
 
 def add() -> Snapshot:
@@ -247,7 +250,7 @@ def fix() -> Snapshot:
     )
     lost = SourceFacts(name="roof gateway", lost_since=1156.0, reason="broker closed the line")
     cart = SourceFacts(name="cart", bad_inputs=3, dropped=2)
-    return replace(base, facts=facts, advice=advice, sources=(cart, lost))
+    return replace(base, facts=facts, advice=advice, sources=(cart, lost), ahead=None)
 
 
 def step_open() -> Snapshot:
@@ -293,6 +296,9 @@ STATES: dict[str, Callable[[], Snapshot]] = {
     "simulated": simulated,
     "replay": replay,
     "checks": checks,
+    "superheat": lambda: by_superheat(add()),
+    "superheat-moving": lambda: superheat_moving(moving()),
+    "no-target": lambda: no_target(add()),
     "suspect": suspect,
 }
 

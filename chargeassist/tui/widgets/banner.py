@@ -52,10 +52,10 @@ class Banner(Panel):
 
 
 class Reason(Panel):
-    """The whole sentence, wrapped and never cut; after it, what is left and what still moves."""
+    """The whole sentence, wrapped and never cut; after it, what still moves and what is left."""
 
     def draw(self, scene: Scene, width: int, height: int | None) -> Content:
-        """Return instruction and reason; then what is left, and the inputs that still move."""
+        """Return instruction and reason; then the inputs that still move, and what is left."""
         pen = scene.pen
         if scene.snapshot is None:
             return pen.line(("Wait: ", "bold"), "no values yet.")
@@ -63,8 +63,10 @@ class Reason(Panel):
         text = words.reason(advice, scene.system)
         verb = wording.headline(advice, scene.system)
         line = pen.line((f"{verb}: ", "bold"), (text, pen.palette.ink))
-        left = judgement.ahead(scene.snapshot.ahead)
-        if left:
-            line += pen.line((f"; {left}", pen.palette.ink))
         moving = judgement.still_moving(scene.snapshot.facts)
-        return line + pen.line((f" ({moving})", pen.palette.faint)) if moving else line
+        if moving:
+            line += pen.line((f" ({moving})", pen.palette.faint))
+        # On the smallest screens the channels need the lines.
+        roomy = self.app.size.height >= 24
+        left = judgement.ahead(scene.snapshot.ahead) if roomy else ""
+        return line + pen.line((f"; {left}", pen.palette.ink)) if left else line

@@ -35,11 +35,15 @@ class Watch(Panel):
     def draw(self, scene: Scene, width: int, height: int | None) -> Content:
         """Return the lines, the most pressing first."""
         spare = next(most for rows, most in _MOST_LINES if self.app.size.height >= rows)
-        return fitting(watch_rows(scene, width), width, spare if height is None else height)
+        return fitting(
+            watch_rows(scene, width, roomy=self.app.size.height >= 24),
+            width,
+            spare if height is None else height,
+        )
 
 
-def watch_rows(scene: Scene, width: int) -> list[Content]:
-    """Return everything there is to say, the most pressing first."""
+def watch_rows(scene: Scene, width: int, *, roomy: bool = True) -> list[Content]:
+    """Return everything there is to say, the most pressing first; where `roomy`, by what limits."""
     pen = scene.pen
     warning = f"bold {pen.palette.warning}"
     rows = []
@@ -60,6 +64,23 @@ def watch_rows(scene: Scene, width: int) -> list[Content]:
     if held:
         style = pen.palette.ink if snapshot.facts.hold.held else warning
         rows.append(words.labelled(pen, "frequency", pen.line((held, style)), _LABEL))
+    if roomy:
+        rows += _judged_by(scene, snapshot)
+    if snapshot.notes:
+        _, text = snapshot.notes[-1]
+        note = pen.line((plain(text, 160), pen.palette.faint))
+        rows.append(words.labelled(pen, "note", note, _LABEL))
+    spoilt = "; ".join(filter(None, (words.spoilt(each) for each in snapshot.sources)))
+    if spoilt:
+        losses = pen.line((spoilt, pen.palette.faint))
+        rows.append(words.labelled(pen, "sources", losses, _LABEL))
+    return rows
+
+
+def _judged_by(scene: Scene, snapshot: Snapshot) -> list[Content]:
+    """Return the approach beside the reading, and whose limits it is judged by."""
+    pen = scene.pen
+    rows = []
     approach = judgement.approach(snapshot.cross_check, scene.system)
     if approach:
         row = pen.line((approach, pen.palette.faint))
@@ -70,14 +91,6 @@ def watch_rows(scene: Scene, width: int) -> list[Content]:
         text = f"{snapshot.job.role}: ± {tolerance} [{plain(wanted.tolerance_source, 120)}]"
         row = pen.line((text, pen.palette.faint))
         rows.append(words.labelled(pen, "judged as", row, _LABEL))
-    if snapshot.notes:
-        _, text = snapshot.notes[-1]
-        note = pen.line((plain(text, 160), pen.palette.faint))
-        rows.append(words.labelled(pen, "note", note, _LABEL))
-    spoilt = "; ".join(filter(None, (words.spoilt(each) for each in snapshot.sources)))
-    if spoilt:
-        losses = pen.line((spoilt, pen.palette.faint))
-        rows.append(words.labelled(pen, "sources", losses, _LABEL))
     return rows
 
 
