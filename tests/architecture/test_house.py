@@ -152,10 +152,14 @@ def test_the_job_files_of_the_readme_can_be_used() -> None:
     from chargeassist.session.jobfile import parse_job
 
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
-    job_text, conditions = re.findall(r"```toml\n(.*?)```", readme, re.DOTALL)
+    job_text, conditions, superheat = re.findall(r"```toml\n(.*?)```", readme, re.DOTALL)
     job = parse_job(job_text, "README.md")
     assert {source.scheme for source in job.sources} == {"serial", "mqtt"}
     top, table = conditions.split("\n\n", maxsplit=1)
     limited = parse_job(f"{top}\n{job_text}\n{table}", "README.md")
     assert limited.profile
     assert any("installation manual" in limit.source for limit in limited.limits)
+    of_another_kind = re.sub(
+        r"\[target\].*?(?=\[charge\])", superheat + "\n", job_text, flags=re.DOTALL
+    )
+    assert parse_job(of_another_kind, "README.md").target.method == "superheat"
