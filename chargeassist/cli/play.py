@@ -7,6 +7,7 @@ import signal
 import sys
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from chargeassist.cli.lines import Lines
 from chargeassist.model.display import UnitSystem
@@ -18,6 +19,9 @@ from chargeassist.session.jobfile import load_job
 from chargeassist.session.opening import Opened, open_new, open_replay, open_resumed
 from chargeassist.session.pilot import Pilot
 from chargeassist.session.runner import Listener, Session
+
+if TYPE_CHECKING:
+    from chargeassist.tui.control import SessionControl
 
 DEMO_SPEED = 20.0
 
@@ -89,6 +93,10 @@ def replay(arguments: argparse.Namespace) -> int:
     listeners, lines = _listeners(arguments, job, on_screen=on_screen)
     if arguments.check:
         listeners, lines = [comparison], None
+    if on_screen:
+        from chargeassist.trainer.replay_desk import ReplayDesk
+
+        return _on_dashboard(ReplayDesk(arguments.recording, speed), _system(arguments, job))
     opened = open_replay(arguments.recording, speed=speed, listeners=listeners)
     code = _play(opened, arguments, lines)
     if code or not arguments.check:
@@ -202,7 +210,7 @@ def _as_lines(session: Session, lines: Lines | None) -> int:
     return codes[0] if codes else 0
 
 
-def _on_dashboard(session: Session, system: UnitSystem) -> int:
+def _on_dashboard(session: "SessionControl", system: UnitSystem) -> int:
     from chargeassist.tui.app import Dashboard
 
     app = Dashboard(session, system=system)

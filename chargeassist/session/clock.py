@@ -1,9 +1,11 @@
 """Session time: the real clock of live sessions, and the time of sources that bring their own."""
 
 import asyncio
+import math
 import sys
 import time
 from collections.abc import Awaitable, Callable
+from typing import Final
 
 if sys.platform == "linux":
 
@@ -39,6 +41,10 @@ class LiveClock:
         await asyncio.sleep(max(0.0, t - self.now()))
 
 
+SPEEDS: Final = (1.0, 2.0, 5.0, 10.0, 20.0, 60.0)
+"""Paces a person can choose from: session seconds per second."""
+
+
 class SourceClock:
     """The time of a source that brings its own: a recording or a simulator.
 
@@ -67,8 +73,9 @@ class SourceClock:
         self._reached = reached
         self._t = 0.0
         self._anchor: tuple[float, float] | None = None
-        self._going = asyncio.Event()
-        self._going.set()
+        self._paused = False
+        self._rush_t = -math.inf
+        self._changed = asyncio.Event()
         self._stopped = False
 
     def now(self) -> float:
@@ -76,17 +83,32 @@ class SourceClock:
         return self._t
 
     @property
+    def speed(self) -> float | None:
+        """Session seconds per second; None for as fast as possible."""
+        return self._speed
+
+    @property
     def paused(self) -> bool:
         """Whether time is being held."""
-        return not self._going.is_set()
+        return self._paused
 
     def toggle_pause(self) -> None:
         """Hold time, or let it go on."""
-        if self._going.is_set():
-            self._going.clear()
-        else:
-            self._anchor = None
-            self._going.set()
+        self._paused = not self._paused
+        self._begin_anew()
+
+    def set_speed(self, speed: float | None) -> None:
+        """Go on at another pace from here; None for as fast as possible."""
+        self._speed = speed
+        self._begin_anew()
+
+    def rush_to(self, t: float) -> None:
+        """Let time run unpaced to `t` [s], a pause notwithstanding, and go on from there as before.
+
+        Nothing is left out on the way: what lies between is processed like anything else.
+        """
+        self._rush_t = t
+        self._begin_anew()
 
     def stop(self) -> None:
         """Let time go no further: whoever sleeps now sleeps until cancelled."""
@@ -95,24 +117,48 @@ class SourceClock:
     async def sleep_until(self, t: float) -> None:
         """Return when session time `t` [s] has come and all before it is processed."""
         await self._processed()
-        if self._speed is not None:
-            await self._pace(t, self._speed)
-        await self._going.wait()
+        while (left := self._left(t)) > 0.0:
+            if self._t < self._rush_t:
+                # Where nothing is delivered at the very time wanted, time alone comes to it.
+                self._t = self._rush_t
+                self._reached(self._t)
+                await self._processed()
+            elif left == math.inf:
+                self._changed.clear()
+                await self._changed.wait()
+            else:
+                # Short naps, so that a pause or another pace takes hold at once.
+                await asyncio.sleep(min(left, 0.2))
         if self._stopped:
             # Else it would depend on the speed whether one more step is made before the end.
             await asyncio.Event().wait()
         self._t = max(self._t, t)
         self._reached(self._t)
 
-    async def _pace(self, t: float, speed: float) -> None:
-        loop = asyncio.get_running_loop()
-        while True:
-            await self._going.wait()
-            if self._anchor is None:
-                self._anchor = (loop.time(), self._t)
-            wall, session = self._anchor
-            left = (t - session) / speed - (loop.time() - wall)
-            if left <= 0.0:
-                return
-            # Short naps, so that a pause takes hold at once.
-            await asyncio.sleep(min(left, 0.2))
+    def _begin_anew(self) -> None:
+        """Neither a pause nor another pace is made up for."""
+        self._anchor = None
+        self._changed.set()
+
+    def _left(self, t: float) -> float:
+        """Return the wall seconds until `t`, infinite while time is held."""
+        if t <= self._rush_t:
+            return 0.0
+        if self._paused:
+            return math.inf
+        if self._speed is None:
+            return 0.0
+        wall = asyncio.get_running_loop().time()
+        if self._anchor is None:
+            self._anchor = (wall, self._t)
+        since, session = self._anchor
+        return (t - session) / self._speed - (wall - since)
+
+
+def other_speed(speed: float | None, change: int) -> float:
+    """Return the next of `SPEEDS` above (`change` 1) or below (-1) `speed`; the last one stays."""
+    now = math.inf if speed is None else speed
+    others = [each for each in SPEEDS if (each > now if change > 0 else each < now)]
+    if not others:
+        return SPEEDS[-1] if change > 0 else SPEEDS[0]
+    return others[0] if change > 0 else others[-1]

@@ -35,6 +35,7 @@ from chargeassist.session.clock import LiveClock, SourceClock
 from chargeassist.session.fold import Fold
 from chargeassist.session.intake import TIME_DECIMALS, Heartbeat, Intake, SourceSink
 from chargeassist.session.keeper import Recorder, RecordKeeper
+from chargeassist.session.paced import Paced
 from chargeassist.session.source import Clock, Source
 
 Listener = Callable[[Event], None]
@@ -72,7 +73,7 @@ def check_together(sources: Sequence[Source]) -> bool:
     return bool(timed)
 
 
-class Session:
+class Session(Paced):
     """A session that can be run, marked, paused and stopped.
 
     Parameters
@@ -175,24 +176,9 @@ class Session:
         return self._record_path
 
     @property
-    def can_pause(self) -> bool:
-        """Whether time can be held."""
-        return self._source_clock is not None
-
-    @property
-    def paused(self) -> bool:
-        """Whether time is being held."""
-        return self._source_clock is not None and self._source_clock.paused
-
-    @property
     def now(self) -> float:
         """Session time [s]."""
         return self._clock.now()
-
-    def toggle_pause(self) -> None:
-        """Hold time, or let it go on; without effect where `can_pause` is False."""
-        if self._source_clock is not None:
-            self._source_clock.toggle_pause()
 
     def mark(
         self,

@@ -13,7 +13,11 @@ from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Outcome
 from chargeassist.model.text import plain
+from chargeassist.trainer.replay_desk import ReplayDesk
+from chargeassist.tui import keys
 from chargeassist.tui.control import SessionControl
+from chargeassist.tui.desk_keys import DeskKeys
+from chargeassist.tui.keys import Key
 from chargeassist.tui.pen import DARK, LIGHT, Pen, takes_unicode
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.screens.board import Board
@@ -21,7 +25,6 @@ from chargeassist.tui.screens.failure import Failure
 from chargeassist.tui.screens.help import Help
 from chargeassist.tui.screens.leave import Leave
 from chargeassist.tui.screens.overlay import Overlay
-from chargeassist.tui.stage_keys import StageKeys
 from chargeassist.tui.themes import DARK_THEME, LIGHT_THEME
 from chargeassist.tui.trend import Trend
 
@@ -32,7 +35,7 @@ _NOTICE_S = 6.0
 _OVERDUE_PERIODS = 4.0
 
 
-class Dashboard(StageKeys):
+class Dashboard(DeskKeys):
     """One session on the screen; returns the outcome the technician chose.
 
     Parameters
@@ -73,6 +76,8 @@ class Dashboard(StageKeys):
         Binding("u", "units", "units"),
         Binding("d", "ground", "dark or light"),
         Binding("space", "pause", "pause"),
+        Binding("minus", "slower", "slower"),
+        Binding("plus,equals_sign", "faster", "faster"),
         Binding("question_mark", "help", "help"),
         Binding("q", "leave", "quit"),
     ]
@@ -127,6 +132,8 @@ class Dashboard(StageKeys):
         self.exit(return_code=1 if self.failure is not None else 0)
 
     def _take(self, snapshot: Snapshot) -> None:
+        if self._latest is not None and snapshot.t < self._latest.t:
+            self._trend = Trend()  # a replay that was gone back in
         self._latest = snapshot
         self._arrived_at = self._clock()
         self._trend.add(snapshot)
@@ -161,11 +168,21 @@ class Dashboard(StageKeys):
             recorded_to=controller.record_path,
             paused=controller.paused,
             can_pause=controller.can_pause,
+            speed=controller.speed if controller.can_pause else None,
+            keys=self._keys(),
             ended=self._ended or (self._latest is not None and self._latest.finished),
             step_open=self._step_is_open(),
             silent_s=self._silent_s(now),
             notice=self._notice,
         )
+
+    def _keys(self) -> tuple[Key, ...]:
+        """Return the keys that do something now."""
+        if isinstance(self._controller, ReplayDesk):
+            return keys.DESK
+        if self._controller.replayed:
+            return keys.REPLAY
+        return keys.SIMULATED if self._controller.can_pause else keys.LIVE
 
     def _silent_s(self, now: float) -> float | None:
         if self._arrived_at is None or self._ended or self._controller.paused:
@@ -201,6 +218,21 @@ class Dashboard(StageKeys):
             self._controller.toggle_pause()
             self.paint()
 
+    def action_slower(self) -> None:
+        """Take the next slower pace."""
+        self._change_speed(-1)
+
+    def action_faster(self) -> None:
+        """Take the next faster pace."""
+        self._change_speed(1)
+
+    def _change_speed(self, change: int) -> None:
+        if not self._controller.can_pause:
+            self.tell("A live session goes at its own pace.")
+        elif not self._ended:
+            self._controller.change_speed(change)
+            self.paint()
+
     def action_help(self) -> None:
         """Show the help."""
         self.push_screen(Help(self._scene()))
@@ -209,6 +241,8 @@ class Dashboard(StageKeys):
         """Ask how the session ends; one that has ended is left at once."""
         if self._ended:
             self._close()
+        elif self._latest is not None and self._latest.finished and not self._stopping:
+            self._leave(Outcome.ABANDONED)  # a recording at its end, which could be gone back in
         elif self._stopping:
             self.tell("Still closing the record.")
         elif not any(isinstance(screen, Leave) for screen in self.screen_stack):

@@ -8,6 +8,7 @@ from dataclasses import replace
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.events import MarkKind, Outcome
 from chargeassist.model.judged import SUBCOOLING
+from chargeassist.session.clock import other_speed
 from chargeassist.stream.facts import Measured
 
 
@@ -52,6 +53,7 @@ class CannedSession:
         self.record_path = record_path
         self.can_pause = can_pause
         self.paused = False
+        self.speed: float | None = 1.0
         self.marks: list[tuple[MarkKind, float | None, float | None, str]] = []
         self.outcome: Outcome | None = None
         self.feed: Callable[[Snapshot], None] = lambda _snapshot: None
@@ -79,6 +81,10 @@ class CannedSession:
     def toggle_pause(self) -> None:
         """Turn `paused` over."""
         self.paused = not self.paused
+
+    def change_speed(self, change: int) -> None:
+        """Take the next pace."""
+        self.speed = other_speed(self.speed, change)
 
     async def stop(self, outcome: Outcome) -> None:
         """End the session."""

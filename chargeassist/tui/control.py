@@ -39,6 +39,10 @@ class SessionControl(Protocol):
     def paused(self) -> bool:
         """Whether time is being held."""
 
+    @property
+    def speed(self) -> float | None:
+        """Session seconds per second; None for as fast as possible."""
+
     async def run(self, on_snapshot: Callable[[Snapshot], None]) -> None:
         """Run the session to its end.
 
@@ -80,6 +84,9 @@ class SessionControl(Protocol):
 
     def toggle_pause(self) -> None:
         """Hold time, or let it go on; does nothing where `can_pause` is False."""
+
+    def change_speed(self, change: int) -> None:
+        """Take the next faster (1) or slower (-1) pace; nothing where `can_pause` is False."""
 
     async def stop(self, outcome: Outcome) -> None:
         """End the session with `outcome`; returns when everything is recorded and `run` has ended.

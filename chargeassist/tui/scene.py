@@ -6,6 +6,7 @@ from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import SessionMode
 from chargeassist.model.job import Job
+from chargeassist.tui.keys import Key
 from chargeassist.tui.pen import Pen
 from chargeassist.tui.trend import Trend
 
@@ -22,6 +23,10 @@ class Scene:
         Path of the record; None when nothing is being recorded.
     paused, can_pause, ended : bool
         Of the session.
+    speed : float or None
+        Its pace, where it has one: session seconds per second.
+    keys : tuple of Key
+        What the keys do now.
     silent_s : float or None
         Wall seconds since the last snapshot where it is overdue; what is shown is that old.
     notice : str
@@ -38,6 +43,8 @@ class Scene:
     recorded_to: str | None = None
     paused: bool = False
     can_pause: bool = False
+    speed: float | None = None
+    keys: tuple[Key, ...] = ()
     ended: bool = False
     step_open: bool = False
     silent_s: float | None = None

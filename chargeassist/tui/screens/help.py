@@ -28,6 +28,10 @@ _KEYS = (
     ("u", "°F, psi and oz, or °C, kPa and g"),
     ("d", "dark or light ground"),
     ("space", "hold time (replay and simulator)"),
+    ("- +", "slower or faster, 1 to 60 times (replay and simulator)"),
+    (", .", "replay: back, and on to the next event"),
+    ("1-9", "replay: to where that charge step begins; 0 is the start"),
+    ("j b", "replay: go to a moment; bookmark. n notes beside the recording"),
     ("q", "end the session, with a question first"),
 )
 

@@ -82,6 +82,11 @@ def note(scene: Scene) -> Ask[str]:
     return Ask(scene, "Note", "For the record, up to 300 letters.", answers.note)
 
 
+def note_beside(scene: Scene) -> Ask[str]:
+    """Return the question for an instructor's note."""
+    return Ask(scene, "Note", "Kept beside the recording, up to 300 letters.", answers.note)
+
+
 def lacking_amount(snapshot: Snapshot | None) -> ChargeStep | None:
     """Return the last step where its amount may still be said, or None."""
     if snapshot is None or not snapshot.facts.ledger:

@@ -43,7 +43,14 @@ class TopBar(Panel):
 
     @staticmethod
     def _clock(scene: Scene) -> str:
-        return "" if scene.snapshot is None else display.clock(scene.snapshot.t)
+        pace = speed_word(scene) if scene.can_pause else ""
+        clock = "" if scene.snapshot is None else display.clock(scene.snapshot.t)
+        return f"{pace}  {clock}".strip()
+
+
+def speed_word(scene: Scene) -> str:
+    """Return the pace of a session that has one: "20×", "fastest"."""
+    return "fastest" if scene.speed is None else f"{scene.speed:g}×"
 
 
 def badges(scene: Scene) -> list[str]:

@@ -7,7 +7,7 @@ import time
 import pytest
 
 from chargeassist.session import clock as clock_module
-from chargeassist.session.clock import LiveClock, SourceClock
+from chargeassist.session.clock import LiveClock, SourceClock, other_speed
 
 
 async def at_once() -> None:
@@ -100,7 +100,7 @@ async def test_pacing_does_not_drift_with_the_time_that_processing_takes(
 async def test_pause_holds_time_and_going_on_catches_up_with_nothing(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    clock = SourceClock(1000.0, at_once, lambda t: None)
+    clock = SourceClock(100.0, at_once, lambda t: None)
     await clock.sleep_until(0.0)
     clock.toggle_pause()
     assert clock.paused
@@ -115,7 +115,7 @@ async def test_pause_holds_time_and_going_on_catches_up_with_nothing(
     # After a pause the pace begins anew: the paused time is not made up for.
     wall = asyncio.get_running_loop().time()
     await clock.sleep_until(11.0)
-    assert asyncio.get_running_loop().time() - wall >= 0.009
+    assert asyncio.get_running_loop().time() - wall >= 0.09
 
 
 async def test_pause_holds_even_at_full_speed() -> None:
@@ -136,3 +136,42 @@ async def test_after_stop_time_goes_no_further_at_any_speed() -> None:
         with pytest.raises(TimeoutError):
             await asyncio.wait_for(clock.sleep_until(6.0), 0.02)
         assert clock.now() == 5.0
+
+
+async def test_another_pace_takes_hold_at_once_and_nothing_is_made_up_for() -> None:
+    clock = SourceClock(1.0, at_once, lambda t: None)
+    await clock.sleep_until(0.0)
+    sleeping = asyncio.create_task(clock.sleep_until(100.0))
+    await asyncio.sleep(0.01)
+    assert not sleeping.done()
+    clock.set_speed(10_000.0)
+    await asyncio.wait_for(sleeping, 1.0)
+    clock.set_speed(1.0)
+    with pytest.raises(TimeoutError):
+        await asyncio.wait_for(clock.sleep_until(101.0), 0.05)
+
+
+async def test_rushing_runs_through_a_pause_and_stops_where_told() -> None:
+    reached: list[float] = []
+    clock = SourceClock(1.0, at_once, reached.append)
+    await clock.sleep_until(0.0)
+    clock.toggle_pause()
+
+    async def go() -> None:
+        for t in range(1, 100):
+            await clock.sleep_until(float(t))
+
+    going = asyncio.create_task(go())
+    await asyncio.sleep(0.01)
+    assert clock.now() == 0.0
+    clock.rush_to(50.0)
+    await asyncio.sleep(0.05)
+    assert reached == [float(t) for t in range(51)]
+    assert clock.paused
+    going.cancel()
+
+
+def test_paces_go_from_1_to_60_and_stay_there() -> None:
+    assert [other_speed(v, 1) for v in (1.0, 3.0, 20.0, 60.0, None)] == [2.0, 5.0, 60.0, 60.0, 60.0]
+    assert [other_speed(v, -1) for v in (1.0, 3.0, 60.0, None)] == [1.0, 2.0, 20.0, 60.0]
+    assert other_speed(0.5, -1) == 1.0

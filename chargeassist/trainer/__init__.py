@@ -1,0 +1,1 @@
+"""Drills, their scores, a class's results, and what an instructor keeps beside a recording."""

@@ -1,0 +1,106 @@
+"""The moments of a recording worth going to: steps, settled readings, instructions, trouble."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from chargeassist.guide import wording
+from chargeassist.model import display
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.events import (
+    Action,
+    Advice,
+    Event,
+    Mark,
+    MarkKind,
+    SessionResumed,
+    SessionStopped,
+    Settled,
+    SourceBack,
+    SourceLost,
+    StepRecorded,
+)
+from chargeassist.session.record.package import open_record
+
+_MARKS: Final = {
+    MarkKind.FREQUENCY_HELD: "frequency confirmed",
+    MarkKind.FREQUENCY_LEFT: "frequency no longer held",
+    MarkKind.CONFIRMED: "checked",
+    MarkKind.PROBE_SEEN_TO: "probe seen to",
+    MarkKind.NOTE: "note",
+}
+"""Charge steps are told by the ledger, with what went in."""
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """One place in a recording.
+
+    Attributes
+    ----------
+    t : float
+        Where to go [s]: the beginning of a step, the time of anything else.
+    event : Event
+    """
+
+    t: float
+    event: Event
+
+    @property
+    def step(self) -> int | None:
+        """Number of the charge step that begins here; None elsewhere."""
+        return self.event.number if isinstance(self.event, StepRecorded) else None
+
+    def text(self, system: UnitSystem) -> str:
+        """Return what happens here, in a few words."""
+        match self.event:
+            case StepRecorded():
+                mass_kg = self.event.mass_kg
+                amount = "amount not said" if mass_kg is None else display.mass(mass_kg, system)
+                return f"charge step {self.event.number} begins: {amount}"
+            case Settled():
+                return f"settled at {display.difference(self.event.subcooling_k, system)}"
+            case Advice():
+                return f"told: {wording.sentence(self.event, system)}"
+            case Mark():
+                about = f": {self.event.text.replace('_', ' ')}" if self.event.text else ""
+                return _MARKS.get(self.event.kind, self.event.kind.value) + about
+            case SourceLost():
+                return f"{self.event.source} lost: {self.event.reason}"
+            case SourceBack():
+                return f"{self.event.source} is back"
+            case SessionResumed():
+                return "the session was gone on with"
+            case SessionStopped():
+                return f"the end: {self.event.outcome.value}"
+            case _:
+                return type(self.event).__name__
+
+
+def moments(path: Path) -> tuple[Moment, ...]:
+    """Return the moments of the record at `path`, by time.
+
+    Raises
+    ------
+    RecordError
+        If it cannot be read.
+    """
+    found: list[Moment] = []
+    action: Action | None = None
+    with open_record(path) as record:
+        for event in record.events():
+            if isinstance(event, StepRecorded):
+                found.append(Moment(event.begun_t, event))
+            elif isinstance(event, Advice):
+                # Waits come and go between the others; they are nowhere to go to.
+                if event.action not in {action, Action.WAIT}:
+                    found.append(Moment(event.t, event))
+                action = event.action
+            elif isinstance(event, Mark):
+                if event.kind in _MARKS:
+                    found.append(Moment(event.t, event))
+            elif isinstance(
+                event, Settled | SourceLost | SourceBack | SessionResumed | SessionStopped
+            ):
+                found.append(Moment(event.t, event))
+    return tuple(sorted(found, key=lambda moment: moment.t))

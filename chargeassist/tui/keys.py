@@ -1,0 +1,67 @@
+"""The keys in sight: which there are depends on what is on the screen."""
+
+from typing import Final, NamedTuple
+
+
+class Key(NamedTuple):
+    """One key: what is pressed, the action of the application, its label and a shorter one."""
+
+    key: str
+    action: str
+    label: str
+    short: str = ""
+
+
+_TIME: Final = (
+    Key("space", "pause", "pause"),
+    Key("-", "slower", "slower", "slow"),
+    Key("+", "faster", "faster", "fast"),
+)
+_SEEING: Final = (
+    Key("c", "checks", "conditions", "cond"),
+    Key("s", "stages", "stages"),
+    Key("w", "why", "why"),
+    Key("u", "units", "units", "unit"),
+)
+_LAST: Final = (Key("?", "help", "help"), Key("q", "leave", "quit"))
+
+_MARKS: Final = (
+    Key("a", "begin_step", "step begins", "begin"),
+    Key("e", "end_step", "step ends", "end"),
+    Key("r", "recovered", "recovered", "out"),
+    Key("f", "frequency_held", "frequency held", "held"),
+    Key("g", "frequency_left", "not held", "lost"),
+    Key("n", "note", "note"),
+)
+
+LIVE: Final = (*_MARKS, *_SEEING, *_LAST)
+"""A session with probes."""
+
+SIMULATED: Final = (*_MARKS, *_SEEING, *_TIME, *_LAST)
+"""One with a simulated unit, whose time can be steered."""
+
+REPLAY: Final = (*_SEEING, *_TIME, *_LAST)
+"""A recording that is only played."""
+
+DESK: Final = (
+    *_TIME,
+    Key(",", "moment_before", "back"),
+    Key(".", "next_moment", "next event", "next"),
+    Key("j", "go_to", "go to"),
+    Key("b", "bookmark", "bookmark", "mark"),
+    Key("n", "note", "note"),
+    *_SEEING,
+    *_LAST,
+)
+"""A recording that can be gone about in."""
+
+STAGE: Final = (
+    Key("enter", "done", "done"),
+    Key("o", "others", "tell else"),
+    Key("s", "stages", "stages"),
+    Key("n", "note", "note"),
+    Key("u", "units", "units", "unit"),
+    *_TIME,
+    *_LAST,
+)
+"""A stage in which the unit does not run; "done" says what it tells."""

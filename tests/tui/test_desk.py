@@ -1,0 +1,79 @@
+"""An instructor at a recording: keys that go about in it and keep notes beside it."""
+
+import asyncio
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from textual.app import App
+from textual.widgets import Input
+
+from chargeassist.model.display import UnitSystem
+from chargeassist.trainer.replay_desk import ReplayDesk
+from chargeassist.tui.app import Dashboard
+from chargeassist.tui.screens.board import Board
+from chargeassist.tui.screens.go_to import GoTo
+
+Drawn = Callable[[App[Any]], list[str]]
+RECORDING = Path(__file__).resolve().parents[2] / "recordings" / "quarry-road-bakery"
+
+
+@pytest.fixture
+def recording(tmp_path: Path) -> Path:
+    return Path(shutil.copytree(RECORDING, tmp_path / "bakery"))
+
+
+async def shows(app: Dashboard, drawn: Drawn, text: str) -> list[str]:
+    for _ in range(400):
+        await asyncio.sleep(0.02)
+        app.paint()
+        lines = drawn(app)
+        if any(text in line for line in lines):
+            return lines
+    raise AssertionError(f"{text!r} did not come:\n" + "\n".join(drawn(app)))
+
+
+async def test_pace_pause_step_event_bookmark_and_note(recording: Path, drawn: Drawn) -> None:
+    app = Dashboard(ReplayDesk(recording), system=UnitSystem.SI, unicode=True)
+    async with app.run_test(size=(100, 30)) as pilot:
+        await pilot.press("space")
+        lines = await shows(app, drawn, "PAUSED")
+        assert "REPLAY" in lines[0]
+        await pilot.press("plus", "plus", "minus", "plus")
+        assert "5×" in (await shows(app, drawn, "5×"))[0]
+        await pilot.press("1")
+        await shows(app, drawn, "charge step 1 begins")
+        await pilot.press("full_stop")
+        lines = await shows(app, drawn, "At ")
+        await pilot.press("b")
+        await shows(app, drawn, "kept in bakery.notes.json")
+        await pilot.press("n")
+        app.screen.query_one(Input).value = "ask them why"
+        await pilot.press("enter")
+        await shows(app, drawn, "Note at")
+        await pilot.press("j")
+        lines = await shows(app, drawn, "note: ask them why")
+        assert isinstance(app.screen, GoTo)
+        await pilot.press("home", "enter")
+        await shows(app, drawn, "the start")
+        assert isinstance(app.screen, Board)
+        await pilot.press("9")
+        await shows(app, drawn, "no charge step 9")
+        await pilot.press("q", "x")
+        await pilot.pause()
+    assert (recording.parent / "bakery.notes.json").exists()
+    assert app.return_code == 0 or app.return_value is not None
+
+
+async def test_a_recording_at_its_end_is_left_without_a_question(
+    recording: Path, drawn: Drawn
+) -> None:
+    app = Dashboard(ReplayDesk(recording, None), system=UnitSystem.SI, unicode=True)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await shows(app, drawn, "ENDED")
+        await pilot.press("comma")
+        await shows(app, drawn, "At ")
+        await pilot.press("q")
+        await pilot.pause()
