@@ -59,7 +59,7 @@ class Moment:
                 amount = "amount not said" if mass_kg is None else display.mass(mass_kg, system)
                 return f"charge step {self.event.number} begins: {amount}"
             case Settled():
-                return f"settled at {display.difference(self.event.subcooling_k, system)}"
+                return f"settled at {display.difference(self.event.value_k, system)}"
             case Advice():
                 return f"told: {wording.sentence(self.event, system)}"
             case Mark():
