@@ -16,6 +16,7 @@ absence, never 0 and never NaN.
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from enum import StrEnum
+from typing import get_args
 
 from chargeassist.model.channels import Channel, Quality
 from chargeassist.model.limits import Method
@@ -390,23 +391,5 @@ InputEvent = (
 VerdictEvent = Settled | Unsettled | StepRecorded | Advice | StageChanged | CheckJudged
 Event = InputEvent | VerdictEvent
 
-INPUT_EVENTS: tuple[type, ...] = (
-    SessionStarted,
-    ChannelDeclared,
-    Reading,
-    Mark,
-    SourceLost,
-    SourceBack,
-    BadInput,
-    Gap,
-    SessionResumed,
-    SessionStopped,
-)
-VERDICT_EVENTS: tuple[type, ...] = (
-    Settled,
-    Unsettled,
-    StepRecorded,
-    Advice,
-    StageChanged,
-    CheckJudged,
-)
+INPUT_EVENTS: tuple[type, ...] = get_args(InputEvent)
+VERDICT_EVENTS: tuple[type, ...] = get_args(VerdictEvent)
