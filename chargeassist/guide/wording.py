@@ -130,7 +130,8 @@ def _settling_advice(name: str, f: Figures, subject: str, system: UnitSystem) ->
         "settled": "about to be called settled",
         "rising": f"{name} still rising",
         "falling": f"{name} still falling",
-        "hunting": "the expansion valve hunts",
+        # Behind a fixed orifice there is no valve that could hunt.
+        "hunting": "the expansion valve hunts" if name == "subcooling" else f"{name} swings",
         "too_early": "too early to tell",
         "not_proven": "close to settled; the proof usually takes a minute or two",
         "young_run": "watching the first minutes of the run for a hunting valve",

@@ -100,6 +100,12 @@ def test_each_cause_comes_from_its_facts_and_has_words(cause: str) -> None:
         assert wording.sentence(advice, system)
 
 
+def test_nothing_hunts_behind_a_fixed_orifice() -> None:
+    words = wording.sentence(said(moving("hunting")), UnitSystem.SI)
+    assert "superheat swings" in words
+    assert "valve" not in words
+
+
 def test_a_high_superheat_calls_for_refrigerant_and_a_low_one_for_less() -> None:
     high, low = said(settled(14.0)), said(settled(3.0))
     assert high.action is Action.ADD
