@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, TypeAlias
 
 if TYPE_CHECKING:
     from chargeassist.qa.archive import Signer
+    from chargeassist.session.record.package_layout import Attachment
 
 Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"  # noqa: SLF001
 """What parsers are added to."""
@@ -64,6 +65,9 @@ def _add_archive(commands: Commands) -> None:
     )
     parser.add_argument("--reason", metavar="WHY", help="why it does; needed with --supersedes")
     parser.add_argument(
+        "--report", action="store_true", help="seal a report in: report.html and report.pdf"
+    )
+    parser.add_argument(
         "--unfinished", action="store_true", help="archive a session that has no end, as it is"
     )
     parser.set_defaults(handler=archive)
@@ -99,12 +103,19 @@ def archive(arguments: argparse.Namespace) -> int:
             else Supersedes(arguments.supersedes, arguments.reason)
         ),
         unfinished=arguments.unfinished,
+        more=_reports(arguments.session) if arguments.report else (),
     )
     print(f"archive: {arguments.to}")
     print(f"sealed as: {digest}")
     if arguments.sign is None:
         print("not signed: hashes show damage; only a signature shows who sealed it")
     return 0
+
+
+def _reports(session: Path) -> "list[Attachment]":
+    from chargeassist.qa.report import report_files
+
+    return report_files(session)
 
 
 def _signer(name: str | None) -> "Signer | None":

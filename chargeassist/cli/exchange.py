@@ -1,4 +1,4 @@
-"""``import`` and ``export``: records from and for other programs."""
+"""``import``, ``export`` and ``report``: records from and for others."""
 
 import argparse
 from pathlib import Path
@@ -31,6 +31,27 @@ def add_commands(commands: "Commands") -> None:
         "--to", type=Path, required=True, metavar="FILE", help="ends in .csv or .parquet"
     )
     writing.set_defaults(handler=export)
+    telling = commands.add_parser(
+        "report",
+        help="the report of a session for customer and warranty desk",
+        description="One HTML page that needs no network, or a PDF: verdicts with uncertainty and "
+        "the source of each limit, pictures, ledger, instruments, hashes.",
+    )
+    telling.add_argument("record", type=Path, metavar="RECORD")
+    telling.add_argument(
+        "--to", type=Path, required=True, metavar="FILE", help="ends in .html or .pdf"
+    )
+    telling.add_argument("--units", choices=("si", "us"), help="those of the job otherwise")
+    telling.set_defaults(handler=report)
+
+
+def report(arguments: argparse.Namespace) -> int:
+    """Write the report of one record."""
+    from chargeassist.qa.report import write_report
+
+    write_report(arguments.record, arguments.to, arguments.units or "")
+    print(f"report: {arguments.to}")
+    return 0
 
 
 def import_(arguments: argparse.Namespace) -> int:

@@ -4,7 +4,7 @@ The moments that an audit or a report asks about (steps, verdicts, the end) are 
 each with the picture the program had then.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from chargeassist.guide.assistant import Assistant
@@ -27,6 +27,8 @@ from chargeassist.model.events import (
 from chargeassist.model.job import Job
 from chargeassist.session.fold import Fold
 from chargeassist.session.record.protocol import Record
+
+Watch = Callable[[Snapshot], None]
 
 _STEP_MARKS = frozenset({MarkKind.STEP_BEGUN, MarkKind.STEP_ENDED})
 
@@ -78,8 +80,14 @@ class Rescored:
     readings: int
 
 
-def rescore(record: Record) -> Rescored:
+def rescore(record: Record, watch: Watch | None = None) -> Rescored:
     """Return the session of `record`, computed again.
+
+    Parameters
+    ----------
+    record : Record
+    watch : callable, optional
+        Shown the picture of each second on the way.
 
     Raises
     ------
@@ -88,17 +96,19 @@ def rescore(record: Record) -> Rescored:
     ConfigError
         If today's software cannot judge its job.
     """
-    return rescore_events(record.events(), record.job)
+    return rescore_events(record.events(), record.job, watch)
 
 
-def rescore_events(events: Iterator[Event], job: Job) -> Rescored:
+def rescore_events(events: Iterator[Event], job: Job, watch: Watch | None = None) -> Rescored:
     """Return the session that `events` are, computed again; raises like `rescore`."""
-    return _Rescoring(job).run(events)
+    return _Rescoring(job, watch).run(events)
 
 
 class _Rescoring:
-    def __init__(self, job: Job) -> None:
+    def __init__(self, job: Job, watch: Watch | None) -> None:
         self._job = job
+        self._watch = watch
+        self._watched_t = 0.0
         self._recorded: list[VerdictEvent] = []
         self._recorded_at: list[Snapshot | None] = []
         self._made: list[VerdictEvent] = []
@@ -132,6 +142,11 @@ class _Rescoring:
                 stopped = event
             self._note(event, assistant)
             self._keep(fold.take(event), assistant)
+            if self._watch is not None and event.t >= self._watched_t + 1.0:
+                self._watched_t = event.t
+                snapshot = assistant.snapshot()
+                if snapshot is not None:
+                    self._watch(snapshot)
         if stopped is None:
             self._look(fold, assistant, verdict_t)
             self._keep(fold.reach(verdict_t), assistant)

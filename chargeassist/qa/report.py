@@ -1,0 +1,122 @@
+"""Make the report of a record: one HTML page without a network, or a PDF."""
+
+import base64
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.errors import ConfigError, RecordError
+from chargeassist.qa.extras import extra
+from chargeassist.qa.report_content import Report, report_of
+from chargeassist.qa.report_pictures import Picture, Trace, pictures
+from chargeassist.qa.rescore import rescore
+from chargeassist.qa.verify import Verification, verify
+from chargeassist.session.record.package import open_record
+from chargeassist.session.record.package_layout import Attachment
+from chargeassist.session.record.reader import RecordReader
+
+FORMS = (".html", ".pdf")
+
+
+def make_report(record: RecordReader, checked: Verification, form: str, units: str = "") -> bytes:
+    """Return the report of `record` as a file's bytes; the same each time.
+
+    Parameters
+    ----------
+    record : RecordReader
+    checked : Verification
+        Of the same record.
+    form : str
+        One of `FORMS`.
+    units : str
+        "si", "us"; the job's own when empty.
+
+    Raises
+    ------
+    RecordError
+        If the record cannot be read.
+    ConfigError
+        If a library is not installed.
+    """
+    trace = Trace()
+    session = rescore(record, trace)
+    system = UnitSystem(units or session.job.units)
+    content = report_of(session, checked, system)
+    if form == ".pdf":
+        from chargeassist.qa.report_pdf import pdf
+
+        return pdf(content, pictures(session, trace, system, "png"))
+    return html(content, pictures(session, trace, system, "svg")).encode()
+
+
+def write_report(source: Path, target: Path, units: str = "") -> None:
+    """Write the report of the record at `source` to the new file `target`.
+
+    Raises
+    ------
+    ConfigError
+        If the file exists, its ending is none of `FORMS`, or a library is not installed.
+    RecordError
+        If the record cannot be read or the file not be written.
+    """
+    if target.suffix not in FORMS:
+        raise ConfigError(f"{target}: expected a name that ends in {' or '.join(FORMS)}")
+    if target.exists():
+        raise ConfigError(f"{target}: is there already; choose another name")
+    checked = verify(source)
+    with open_record(source) as record:
+        data = make_report(record, checked, target.suffix, units)
+    try:
+        with target.open("xb") as file:
+            file.write(data)
+    except OSError as exc:
+        raise RecordError(f"{target}: cannot be written ({exc.strerror or exc})") from exc
+
+
+def report_files(source: Path) -> list[Attachment]:
+    """Return both forms of the report of the record at `source`, to be sealed into an archive.
+
+    Raises
+    ------
+    RecordError
+        If the record cannot be read.
+    ConfigError
+        If a library is not installed.
+    """
+    checked = verify(source)
+    kinds = {".html": "text/html", ".pdf": "application/pdf"}
+    with open_record(source) as record:
+        return [
+            Attachment(
+                name=f"report-{form[1:]}",
+                path=f"report{form}",
+                data=make_report(record, checked, form),
+                properties={
+                    "title": "The report for customer and warranty desk",
+                    "format": form[1:],
+                    "mediatype": media,
+                },
+            )
+            for form, media in kinds.items()
+        ]
+
+
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    title: str
+    words: str
+    base64: str
+
+
+def html(report: Report, drawn: list[Picture]) -> str:
+    """Return the page: every text escaped, pictures inside, nothing fetched from anywhere."""
+    with extra("qa", "a report"):
+        from jinja2 import Environment, StrictUndefined
+    environment = Environment(
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    text = (files("chargeassist") / "data" / "report.html.j2").read_text(encoding="utf-8")
+    shown = [_Shown(p.title, p.words, base64.b64encode(p.data).decode()) for p in drawn]
+    page: str = environment.from_string(text).render(report=report, pictures=shown)
+    return page + "\n"

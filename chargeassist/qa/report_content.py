@@ -1,0 +1,379 @@
+"""What a report says, apart from how it looks: one content for the page and for the PDF.
+
+Everything comes from the record, computed again; text from outside has lost what a reader could
+obey, and is shown as text.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from chargeassist.guide import wording
+from chargeassist.guide.snapshot import Snapshot
+from chargeassist.model import display
+from chargeassist.model.channels import Accuracy, Channel
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.events import CheckJudged, MarkKind, SessionMode, Settled
+from chargeassist.model.job import Job
+from chargeassist.model.text import plain
+from chargeassist.model.units import Reference
+from chargeassist.model.values import NoValue
+from chargeassist.physics.uncertainty import decide
+from chargeassist.qa.audit_rules import RULES, Policy
+from chargeassist.qa.export import started_at
+from chargeassist.qa.recompute import compare
+from chargeassist.qa.rescore import Rescored
+from chargeassist.qa.verify import Verification
+
+CAUTIONS = (
+    "This report records what probes read and what was done. It decides nothing: the unit's plate, "
+    "its maker's instructions and local code come first.",
+    "Settled means that the reading had stopped changing; it does not mean that the probes were "
+    "right. Uncertainty (k = 2, JCGM 100) is computed from the accuracies that were declared.",
+    "Refrigerant and electrical work is for licensed people. Recover refrigerant, never vent it.",
+)
+
+_NOT_SAID = "not stated"
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table with a title; `wide` names the columns whose text may be long."""
+
+    title: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    empty: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Report:
+    """All a report says.
+
+    Attributes
+    ----------
+    title, subtitle : str
+    banner : str
+        "SIMULATED ..." where that is so; empty for field work.
+    verdict : str
+        The one sentence.
+    facts : sequence of (str, str)
+        What was installed, by whom, where.
+    tables : sequence of Table
+    cautions : sequence of str
+    proof : sequence of (str, str)
+        Hashes and versions.
+    """
+
+    title: str
+    subtitle: str
+    banner: str
+    verdict: str
+    facts: Sequence[tuple[str, str]]
+    tables: Sequence[Table]
+    proof: Sequence[tuple[str, str]]
+    cautions: Sequence[str] = field(default=CAUTIONS)
+
+
+def report_of(session: Rescored, checked: Verification, system: UnitSystem) -> Report:
+    """Return what the report of `session` says, in the units of `system`."""
+    job, started = session.job, session.started
+    simulated = started.mode is SessionMode.SIMULATED
+    return Report(
+        title=plain(job.name, 80),
+        subtitle=f"Charging record, {_when(session)}",
+        banner="SIMULATED: no unit was charged, this proves no field work" if simulated else "",
+        verdict=_verdict(session, system),
+        facts=_facts(job, session.last, system),
+        tables=(
+            _stages(session, system),
+            _ledger(session, system),
+            _settled(session, system),
+            _limits(job, system),
+            _instruments(session.channels, system),
+            _notes(session),
+            _findings(session),
+            _holes(checked),
+        ),
+        proof=_proof(session, checked),
+    )
+
+
+def _when(session: Rescored) -> str:
+    stopped = session.stopped
+    began = started_at(session.started)
+    begun = "at an unreadable time" if began is None else f"{began:%Y-%m-%d %H:%M} UTC"
+    if stopped is None:
+        return f"begun {begun}, without an end"
+    return f"begun {begun}, {display.duration(stopped.t)}, ended as {stopped.outcome.value}"
+
+
+def _verdict(session: Rescored, system: UnitSystem) -> str:
+    last = session.last
+    name = session.job.target.judged.name
+    if last is None:
+        return "No reading was judged."
+    settled, goal = last.facts.settled, last.facts.goal(session.job.target)
+    if settled is None:
+        state = last.facts.settling.state.value
+        return f"At the end {name} was {state}: the charge was not judged."
+    shown = display.with_uncertainty(settled.value_k, settled.expanded_k, system)
+    if isinstance(goal, NoValue):
+        return f"{name.capitalize()} settled at {shown}; there was no target to judge it by."
+    decision = decide(settled.value_k, settled.expanded_k or 0.0, goal.low_k, goal.high_k)
+    certain = "" if settled.expanded_k is not None else " (uncertainty not declared)"
+    return (
+        f"{name.capitalize()} settled at {shown}; target "
+        f"{display.difference(goal.low_k, system)} to {display.difference(goal.high_k, system)} "
+        f"({plain(goal.basis, 120)}): {decision.value}{certain}."
+    )
+
+
+def _facts(job: Job, last: Snapshot | None, system: UnitSystem) -> list[tuple[str, str]]:
+    charge, plate, line = job.charge, job.plate, job.line_set
+    hold = job.hold.required_hz
+    total = None if last is None else last.facts.total_kg
+    equipment = " ".join(filter(None, (job.equipment.make, job.equipment.model)))
+    facts = [
+        ("Unit", plain(equipment, 120) or _NOT_SAID),
+        ("Serial number", plain(job.equipment.serial, 60) or _NOT_SAID),
+        ("Refrigerant", job.refrigerant),
+        ("Charge on the plate", display.mass(charge.plate_kg, system)),
+        ("Line-set allowance", display.mass(charge.allowance_kg, system)),
+        ("In the circuit before", display.mass(charge.weighed_in_kg, system)),
+        ("In the circuit at the end", _NOT_SAID if total is None else display.mass(total, system)),
+        ("Largest step allowed", display.mass(charge.step_cap_kg, system)),
+        ("Judged at", "fixed speed" if hold is None else f"{hold:g} Hz"),
+        ("Judged by", f"{job.target.judged.name}, source: {plain(job.target.source, 120)}"),
+        ("Profile of limits", plain(job.profile, 80) or "none"),
+        ("Company", plain(job.crew.company, 60) or _NOT_SAID),
+        ("Certificate", plain(job.crew.certificate, 60) or _NOT_SAID),
+    ]
+    if line is not None:
+        facts.insert(5, ("Line set", f"{line.length_m:g} m, {line.lift_m:g} m of height"))
+    if plate.high_side_pa_gauge is not None:
+        shown = display.pressure(plate.high_side_pa_gauge, Reference.GAUGE, system)
+        facts.insert(4, ("Design pressure, high side", shown))
+    return facts
+
+
+def _stages(session: Rescored, system: UnitSystem) -> Table:
+    checks = () if session.last is None else session.last.checks
+    return Table(
+        "Stage by stage",
+        ("Stage", "Result", "What was found", "Judged by"),
+        tuple(
+            (
+                check.stage.value,
+                check.result.value,
+                _found(check, system),
+                "; ".join(plain(source, 160) for source in check.sources) or _NOT_SAID,
+            )
+            for check in checks
+        ),
+        "No check of a stage before or beside the charge was judged in this session.",
+    )
+
+
+def _found(check: CheckJudged, system: UnitSystem) -> str:
+    """Return the sentence of a check; of one that a later program made, its figures."""
+    try:
+        return plain(wording.check(check, system), 400)
+    except KeyError:
+        figures = ", ".join(f"{name} {value:g}" for name, value in check.figures.items())
+        return plain(f"{check.check}: {check.cause} {figures}", 400)
+
+
+def _ledger(session: Rescored, system: UnitSystem) -> Table:
+    steps = () if session.last is None else session.last.facts.ledger
+    rows, total_kg = [], session.job.charge.weighed_in_kg
+    for step in steps:
+        total_kg += step.mass_kg or 0.0
+        rows.append(
+            (
+                str(step.number),
+                display.clock(step.ended_t),
+                "not said" if step.mass_kg is None else display.mass(step.mass_kg, system),
+                step.measured_by,
+                _or_none(step.before_k, system),
+                _or_none(step.after_k, system),
+                display.mass(total_kg, system),
+            )
+        )
+    name = session.job.target.judged.name
+    return Table(
+        "Refrigerant added and recovered",
+        ("Step", "At", "Amount", "Measured by", f"{name} before", "after", "In the circuit"),
+        tuple(rows),
+        "Nothing was added or recovered.",
+    )
+
+
+def _or_none(value_k: float | None, system: UnitSystem) -> str:
+    return "did not settle" if value_k is None else display.difference(value_k, system)
+
+
+def _settled(session: Rescored, system: UnitSystem) -> Table:
+    found = [event for event in session.made if isinstance(event, Settled)]
+    return Table(
+        "Settled readings",
+        ("At", "Value and uncertainty (k = 2)", "Other value"),
+        tuple(
+            (
+                display.clock(event.t),
+                f"{event.judged.value} "
+                f"{display.with_uncertainty(event.value_k, event.expanded_k, system)}",
+                _other(event, system),
+            )
+            for event in found
+        ),
+        "No reading settled.",
+    )
+
+
+def _other(event: Settled, system: UnitSystem) -> str:
+    subcooled = event.judged.value == "subcooling"
+    value = event.superheat_k if subcooled else event.subcooling_k
+    if value is None:
+        return "none"
+    return f"{'superheat' if subcooled else 'subcooling'} {display.difference(value, system)}"
+
+
+def _limits(job: Job, system: UnitSystem) -> Table:
+    rows = [
+        (
+            limit.key.value.replace("_", " "),
+            plain(limit.as_written, 60),
+            plain(limit.citation, 200),
+        )
+        for limit in job.limits
+    ]
+    target = job.target
+    rows.insert(
+        0,
+        (
+            f"{target.judged.name} tolerance",
+            f"± {display.difference(target.tolerance_k, system)}",
+            plain(target.tolerance_source, 200),
+        ),
+    )
+    return Table("Limits as used", ("Limit", "Value", "Source"), (*rows, *_guards(job, system)))
+
+
+def _guards(job: Job, system: UnitSystem) -> list[tuple[str, str, str]]:
+    guards, source = job.guards, "job file"
+    gauge = Reference.GAUGE
+    shown = (
+        ("liquid pressure, highest", guards.liquid_pressure_high_pa_gauge, gauge),
+        ("suction pressure, lowest", guards.suction_pressure_low_pa_gauge, gauge),
+    )
+    rows = [
+        (name, display.pressure(value, reference, system), source)
+        for name, value, reference in shown
+        if value is not None
+    ]
+    if guards.discharge_temp_high_k is not None:
+        limit = display.temperature(guards.discharge_temp_high_k, system)
+        rows.append(("discharge temperature, highest", limit, source))
+    if guards.current_high_a is not None:
+        rows.append(("compressor amps, highest", f"{guards.current_high_a:g} A", source))
+    return rows
+
+
+def _instruments(channels: Sequence[Channel], system: UnitSystem) -> Table:
+    return Table(
+        "Instruments",
+        ("Probe", "Serial number", "Declared accuracy", "Calibration"),
+        tuple(
+            (
+                channel.role.label,
+                plain(channel.serial, 60) or _NOT_SAID,
+                _accuracy(channel.accuracy, channel, system),
+                plain(channel.calibrated, 60) or _NOT_SAID,
+            )
+            for channel in channels
+        ),
+        "No probe was declared.",
+    )
+
+
+def _accuracy(accuracy: Accuracy | None, channel: Channel, system: UnitSystem) -> str:
+    if accuracy is None:
+        return _NOT_SAID
+    parts = []
+    if accuracy.absolute_si:
+        parts.append(_size(accuracy.absolute_si, channel, system))
+    if accuracy.relative:
+        parts.append(f"{100.0 * accuracy.relative:g} % of reading")
+    return "± " + " + ".join(parts)
+
+
+def _size(value_si: float, channel: Channel, system: UnitSystem) -> str:
+    match channel.quantity.value:
+        case "temperature":
+            return display.difference(value_si, system)
+        case "pressure":
+            return display.pressure(value_si, None, system)
+        case "mass":
+            return display.mass(value_si, system)
+        case "current":
+            return f"{value_si:g} A"
+        case "frequency":
+            return f"{value_si:g} Hz"
+        case _:
+            return f"{value_si:g}"
+
+
+def _notes(session: Rescored) -> Table:
+    notes = [m for m in session.marks if m.kind is MarkKind.NOTE and m.text.strip()]
+    return Table(
+        "Notes of the technician",
+        ("At", "Note"),
+        tuple((display.clock(m.t), plain(m.text, 400)) for m in notes),
+        "None.",
+    )
+
+
+def _findings(session: Rescored) -> Table:
+    policy = Policy(accept_simulated=True)
+    found = [finding for rule in RULES.values() for finding in rule(session, policy)]
+    return Table(
+        "What the rules of good work find",
+        ("Rule", "At", "Finding"),
+        tuple(
+            (
+                finding.rule.replace("_", " "),
+                "" if finding.t is None else display.clock(finding.t),
+                plain(finding.text, 300),
+            )
+            for finding in found
+        ),
+        "Nothing.",
+    )
+
+
+def _holes(checked: Verification) -> Table:
+    rows = [("contradiction", text) for text in checked.problems]
+    rows += [("gap", text) for text in checked.gaps]
+    rows += [("clock", text) for text in checked.clock_steps]
+    return Table(
+        "Holes and contradictions of the record",
+        ("Kind", "What"),
+        tuple((kind, plain(text, 300)) for kind, text in rows[:40]),
+        "None.",
+    )
+
+
+def _proof(session: Rescored, checked: Verification) -> list[tuple[str, str]]:
+    found = compare(session)
+    same = "all the same" if not found.differences else f"{len(found.differences)} differ"
+    return [
+        ("Session", session.started.session_id),
+        ("Recorded by", plain(session.started.software, 60)),
+        ("Saturation table, SHA-256", session.started.table_hash),
+        ("Hash chain", checked.chain or "none"),
+        ("Archive sealed as, SHA-256", checked.sealed_as or "not an archive"),
+        ("Signature", checked.signature),
+        ("Readings", str(session.readings)),
+        ("Verdicts computed again", f"{found.compared}, {same}"),
+        ("Verdicts, SHA-256", found.verdicts_sha256),
+    ]

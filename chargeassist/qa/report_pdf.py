@@ -1,0 +1,146 @@
+"""The report as a PDF, laid out by fpdf2; no browser and no system library is needed."""
+
+import datetime as dt
+from collections.abc import Sequence
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from chargeassist.qa.extras import extra
+from chargeassist.qa.report_content import Report, Table
+from chargeassist.qa.report_pictures import Picture
+
+if TYPE_CHECKING:
+    from fpdf import FPDF
+
+_FONT = "DejaVu"
+_EPOCH = dt.datetime(2000, 1, 1, tzinfo=dt.UTC)
+"""In the place of the time of making, so that the same record gives the same bytes."""
+
+
+def pdf(report: Report, drawn: Sequence[Picture]) -> bytes:
+    """Return the report as PDF, A4.
+
+    Raises
+    ------
+    ConfigError
+        If a library is not installed.
+    """
+    with extra("qa", "a PDF report"):
+        import matplotlib as mpl
+        from fpdf import FPDF
+    fonts = Path(mpl.get_data_path()) / "fonts" / "ttf"
+
+    class Page(FPDF):  # type: ignore[misc]  # untyped where it is not installed
+        def footer(self) -> None:
+            self.set_y(-12)
+            self.set_font(_FONT, size=7)
+            self.set_text_color(90)
+            self.cell(0, 4, f"{report.banner or report.title}   ·   {self.page_no()}/{{nb}}")
+
+    page = Page(format="A4")
+    page.set_creation_date(_EPOCH)
+    page.set_title(report.title)
+    page.set_lang("en")
+    page.add_font(_FONT, "", fonts / "DejaVuSans.ttf")
+    page.add_font(_FONT, "B", fonts / "DejaVuSans-Bold.ttf")
+    page.set_margin(16)
+    page.set_auto_page_break(auto=True, margin=18)
+    page.add_page()
+    _head(page, report)
+    _pairs(page, "What was installed", report.facts)
+    for picture in drawn:
+        _picture(page, picture)
+    for table in report.tables:
+        _table(page, table)
+    _title(page, "Cautions")
+    for caution in report.cautions:
+        _line(page, f"• {caution}")
+    _pairs(page, "Proof", report.proof)
+    _signatures(page)
+    return bytes(page.output())
+
+
+def _head(page: "FPDF", report: Report) -> None:
+    page.set_font(_FONT, "B", 15)
+    page.multi_cell(0, 7, report.title, new_x="LMARGIN", new_y="NEXT")
+    _line(page, report.subtitle)
+    if report.banner:
+        page.set_font(_FONT, "B", 10)
+        page.set_text_color(122, 51, 0)
+        page.set_draw_color(176, 74, 0)
+        page.multi_cell(0, 7, report.banner, border=1, new_x="LMARGIN", new_y="NEXT")
+        page.set_text_color(0)
+        page.set_draw_color(150)
+        page.ln(2)
+    page.set_font(_FONT, "B", 10)
+    page.set_fill_color(242, 247, 251)
+    page.multi_cell(0, 6, report.verdict, fill=True, align="L", new_x="LMARGIN", new_y="NEXT")
+    page.set_fill_color(255)
+
+
+def _title(page: "FPDF", text: str) -> None:
+    if page.will_page_break(24):
+        page.add_page()
+    page.ln(4)
+    page.set_font(_FONT, "B", 10.5)
+    page.multi_cell(0, 6, text, border="B", new_x="LMARGIN", new_y="NEXT")
+    page.ln(1)
+
+
+def _line(page: "FPDF", text: str) -> None:
+    page.set_font(_FONT, size=8.5)
+    page.multi_cell(0, 4.4, text, align="L", new_x="LMARGIN", new_y="NEXT")
+
+
+def _pairs(page: "FPDF", title: str, pairs: Sequence[tuple[str, str]]) -> None:
+    _title(page, title)
+    page.set_font(_FONT, size=8.5)
+    with page.table(
+        borders_layout="NONE",
+        col_widths=(30, 70),
+        line_height=4.4,
+        first_row_as_headings=False,
+        text_align="LEFT",
+    ) as table:
+        for pair in pairs:
+            table.row(pair)
+
+
+def _table(page: "FPDF", content: Table) -> None:
+    _title(page, content.title)
+    if not content.rows:
+        _line(page, content.empty)
+        return
+    page.set_font(_FONT, size=8)
+    rows = (content.columns, *content.rows)
+    widths = [min(60, max(7, *(len(row[n]) for row in rows))) for n in range(len(content.columns))]
+    with page.table(
+        borders_layout="HORIZONTAL_LINES",
+        col_widths=tuple(widths),
+        line_height=4.2,
+        padding=0.6,
+        text_align="LEFT",
+    ) as table:
+        for row in rows:
+            table.row(row)
+
+
+def _picture(page: "FPDF", picture: Picture) -> None:
+    height = page.epw * 3.0 / 7.2
+    if page.will_page_break(height + 22):
+        page.add_page()
+    _title(page, picture.title)
+    page.image(BytesIO(picture.data), w=page.epw, alt_text=picture.words)
+    _line(page, picture.words)
+
+
+def _signatures(page: "FPDF") -> None:
+    if page.will_page_break(21):
+        page.add_page()
+    page.ln(16)
+    page.set_font(_FONT, size=8)
+    half = page.epw / 2 - 6
+    page.cell(half, 5, "Technician, date", border="T")
+    page.cell(12, 5, "")
+    page.cell(half, 5, "Customer, date", border="T", new_x="LMARGIN", new_y="NEXT")

@@ -1,0 +1,230 @@
+"""The report: what it says, that it obeys nothing, that a browser and a PDF reader take it."""
+
+import asyncio
+import html as html_module
+import re
+import subprocess
+from collections.abc import Callable
+from dataclasses import replace
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+from frictionless import validate
+
+from chargeassist.cli.main import main
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.errors import ConfigError
+from chargeassist.model.events import ChannelDeclared, Event, Mark, MarkKind, SessionStarted
+from chargeassist.model.job import Equipment
+from chargeassist.qa.keys import known_keys
+from chargeassist.qa.report import html, make_report, write_report
+from chargeassist.qa.report_content import report_of
+from chargeassist.qa.rescore import rescore
+from chargeassist.qa.verify import verify
+from chargeassist.session.record.codec import job_from_json, job_to_json
+from chargeassist.session.record.package import open_record, write_package
+from chargeassist.session.scenario import find_scenario
+from chargeassist.session.simulate import run_scenario
+
+HOSTILE = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)>{{7*7}}\u202eevil\x1b[31m"
+
+
+@pytest.fixture(scope="module")
+def page(session_file: Path) -> str:
+    with open_record(session_file) as record:
+        return make_report(record, verify(session_file), ".html").decode()
+
+
+def hostile(events: list[Event]) -> list[Event]:
+    started = events[0]
+    assert isinstance(started, SessionStarted)
+    job = job_from_json(started.job)
+    job = replace(
+        job,
+        name=HOSTILE,
+        equipment=Equipment(make=HOSTILE, model=HOSTILE, serial=HOSTILE),
+        target=replace(job.target, source=HOSTILE),
+    )
+    found: list[Event] = [replace(started, job=job_to_json(job), software=HOSTILE)]
+    for event in events[1:]:
+        if isinstance(event, ChannelDeclared):
+            channel = replace(event.channel, serial=HOSTILE, calibrated=HOSTILE)
+            found.append(replace(event, channel=channel))
+        else:
+            found.append(event)
+    place = next(i for i, e in enumerate(found) if e.t > 60.0)
+    found.insert(place, Mark(t=60.0, kind=MarkKind.NOTE, text=HOSTILE))
+    return found
+
+
+class Tags(HTMLParser):
+    def __init__(self) -> None:
+        super().__init__()
+        self.found: list[tuple[str, dict[str, str | None]]] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.found.append((tag, dict(attrs)))
+
+
+def test_the_report_says_what_was_done(page: str) -> None:
+    text = html_module.unescape(re.sub(r"<[^>]*>", " ", page))
+    for words in (
+        "SIMULATED: no unit was charged",
+        "Subcooling settled at",
+        "R-410A",
+        "Refrigerant added and recovered",
+        "Settled readings",
+        "liquid line pressure",
+        "Limits as used",
+        "Cautions",
+        "all the same",
+        "Hash chain",
+        "Technician, date",
+        "Customer, date",
+    ):
+        assert words in text, words
+    assert page.count("data:image/svg+xml;base64,") == 3
+
+
+def test_numbers_are_those_of_the_session_and_in_the_units_asked_for(session_file: Path) -> None:
+    with open_record(session_file) as record:
+        session = rescore(record)
+    assert session.last is not None
+    settled = session.last.facts.settled
+    assert settled is not None
+    si = report_of(session, verify(session_file), UnitSystem.SI)
+    us = report_of(session, verify(session_file), UnitSystem.US)
+    assert f"settled at {settled.value_k:.1f} ± " in si.verdict
+    assert f"settled at {settled.value_k * 9 / 5:.1f} ± " in us.verdict
+    ledger = next(t for t in si.tables if t.title.startswith("Refrigerant added"))
+    assert len(ledger.rows) == len(session.last.facts.ledger)
+
+
+def test_the_page_fetches_and_runs_nothing(page: str) -> None:
+    tags = Tags()
+    tags.feed(page)
+    assert {tag for tag, _ in tags.found}.isdisjoint({"script", "link", "iframe", "object", "form"})
+    for tag, attributes in tags.found:
+        for name, value in attributes.items():
+            assert not name.startswith("on"), (tag, name)
+            if name in ("src", "href"):
+                assert (value or "").startswith("data:image/svg+xml;base64,")
+    assert "default-src 'none'" in page
+    assert not re.search(r"https?://", re.sub(r"base64,[^\"]*", "", page))
+
+
+def test_hostile_names_and_notes_stay_text(tmp_path: Path, charged: list[Event]) -> None:
+    write_package(hostile(charged), tmp_path / "p")
+    write_report(tmp_path / "p", tmp_path / "r.html")
+    text = (tmp_path / "r.html").read_text(encoding="utf-8")
+    tags = Tags()
+    tags.feed(text)
+    names = [tag for tag, _ in tags.found]
+    assert names.count("img") == 3
+    assert "script" not in names
+    assert "{{7*7}}" in text
+    assert "\x1b" not in text
+    assert "\u202e" not in text
+    write_report(tmp_path / "p", tmp_path / "r.pdf")
+    assert (tmp_path / "r.pdf").read_bytes().startswith(b"%PDF-")
+
+
+def test_the_same_record_gives_the_same_report(session_file: Path, page: str) -> None:
+    with open_record(session_file) as record:
+        assert make_report(record, verify(session_file), ".html").decode() == page
+        checked = verify(session_file)
+        one = make_report(record, checked, ".pdf")
+        assert make_report(record, checked, ".pdf") == one
+
+
+def test_a_browser_shows_it_in_full_at_every_width(
+    tmp_path: Path, page: str, need_program: Callable[[str, str], str]
+) -> None:
+    """Headless Chromium lays it out: nothing wider than the window, on a desk and on a phone."""
+    program = need_program("chromium", "chromium")
+    # A script of the test's own, in a copy: the page itself allows none.
+    probe = page.replace("default-src 'none'", "default-src 'none'; script-src 'unsafe-inline'")
+    measure = (
+        "<script>addEventListener('load', () => { document.title = "
+        "[document.documentElement.scrollWidth <= innerWidth, "
+        "[...document.images].every(i => i.naturalWidth > 300), innerWidth].join(' '); "
+        "document.body.dataset.measured = document.title; });</script>"
+    )
+    (tmp_path / "r.html").write_text(
+        probe.replace("</body>", measure + "</body>"), encoding="utf-8"
+    )
+    for width in (1200, 500):  # Chromium's own least window width is 500
+        done = subprocess.run(
+            [
+                *(program, "--headless", "--no-sandbox", "--disable-gpu", "--dump-dom"),
+                *(f"--window-size={width},900", f"--user-data-dir={tmp_path / 'profile'}"),
+                (tmp_path / "r.html").as_uri(),
+            ],
+            capture_output=True,
+            text=True,
+            timeout=120,
+            check=False,
+        )
+        found = re.search(r'data-measured="([^"]*)"', done.stdout)
+        assert found, done.stderr[-2000:]
+        fits, drawn, inner = found[1].split()
+        assert (fits, drawn) == ("true", "true"), found[1]
+        assert abs(int(inner) - width) <= 20
+
+
+def test_a_pdf_reader_finds_the_words(
+    tmp_path: Path, session_file: Path, need_program: Callable[[str, str], str]
+) -> None:
+    # poppler, an independent reader.
+    program = need_program("pdftotext", "poppler-utils")
+    write_report(session_file, tmp_path / "r.pdf")
+    done = subprocess.run(
+        [program, "-layout", str(tmp_path / "r.pdf"), "-"],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    for words in ("SIMULATED", "Subcooling settled at", "Instruments", "Technician, date", "± "):
+        assert words in done.stdout, words
+
+
+@pytest.mark.parametrize("name", ["fixed-orifice", "nitrogen-leak", "vacuum-dry"])
+def test_other_kinds_of_sessions_have_a_report_too(name: str) -> None:
+    events = asyncio.run(run_scenario(find_scenario(name, Path())))
+    from chargeassist.qa.rescore import rescore_events
+
+    started = events[0]
+    assert isinstance(started, SessionStarted)
+    session = rescore_events(iter(events), job_from_json(started.job))
+    from chargeassist.qa.verify import Verification
+
+    report = report_of(session, Verification(kind="x"), UnitSystem.US)
+    assert html(report, [])
+    stages = next(t for t in report.tables if t.title == "Stage by stage")
+    assert session.last is not None
+    assert len(stages.rows) == len(session.last.checks)
+
+
+def test_an_archive_with_its_report_is_whole(
+    tmp_path: Path, session_file: Path, monkeypatch: pytest.MonkeyPatch, keys: Path
+) -> None:
+    monkeypatch.setattr("chargeassist.qa.keys.keys_folder", lambda: keys)
+    target = tmp_path / "a"
+    command = ["archive", str(session_file), "--to", str(target), "--sign", "qa-desk", "--report"]
+    assert main(command) == 0
+    assert (target / "report.html").is_file()
+    assert (target / "report.pdf").is_file()
+    assert verify(target, known_keys(keys)).ok
+    report = validate(str(target / "datapackage.json"))
+    assert report.valid, report.flatten(["type", "message"])
+    (target / "report.html").write_bytes((target / "report.html").read_bytes() + b" ")
+    assert not verify(target).ok
+
+
+def test_what_cannot_be_written_is_said(tmp_path: Path, session_file: Path) -> None:
+    with pytest.raises(ConfigError, match=r"ends in \.html or \.pdf"):
+        write_report(session_file, tmp_path / "r.doc")
+    (tmp_path / "r.html").write_text("mine", encoding="utf-8")
+    with pytest.raises(ConfigError, match="there already"):
+        write_report(session_file, tmp_path / "r.html")
