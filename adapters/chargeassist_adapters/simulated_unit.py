@@ -17,8 +17,8 @@ from typing import Final, Protocol
 
 from chargeassist.model.channels import Channel
 from chargeassist.model.events import Mark, MarkKind
-from chargeassist.plant.physical import PhysicalPlant
 from chargeassist.session.scenario import ScenarioUnit
+from chargeassist.session.scenario_plant import ScenarioPlant
 from chargeassist_adapters.simulated_probes import ProbeBench
 
 HEARD: Final = frozenset(MarkKind) - {
@@ -64,9 +64,8 @@ class PhysicalUnit:
     """
 
     def __init__(self, unit: ScenarioUnit, channels: tuple[Channel, ...]) -> None:
-        self._unit = unit
-        self._plant = PhysicalPlant(unit.settings)
-        self._commands = list(unit.commands)
+        self._worked = ScenarioPlant(unit)
+        self._plant = self._worked.plant
         settings = unit.settings
         self._bench = ProbeBench(
             channels, unit.probes, unit.silences, settings.station_pa_abs, settings.seed
@@ -74,29 +73,14 @@ class PhysicalUnit:
 
     def run_until(self, t: float) -> None:
         """Let the plant live until `t` [s], each command at its own time."""
-        while self._commands and self._commands[0][0] <= t:
-            at_s, frequency_hz = self._commands.pop(0)
-            self._plant.run_until(at_s)
-            self._plant.command_frequency(frequency_hz)
-        self._plant.run_until(t)
+        self._worked.run_until(t)
 
     def act(self, mark: Mark) -> None:
         """Let the technician do something now; see the module."""
-        plant = self._plant
-        match mark.kind:
-            case MarkKind.STEP_BEGUN:
-                plant.begin_step(mark.mass_kg)
-            case MarkKind.STEP_ENDED:
-                plant.end_step(mark.mass_kg)
-            case MarkKind.FREQUENCY_HELD:
-                plant.reset_trip()
-                plant.command_frequency()
-            case MarkKind.FREQUENCY_LEFT:
-                plant.command_frequency(self._unit.settings.load_hz)
-            case MarkKind.PROBE_SEEN_TO:
-                self._bench.see_to(mark.text)
-            case _:
-                pass
+        if mark.kind is MarkKind.PROBE_SEEN_TO:
+            self._bench.see_to(mark.text)
+        else:
+            self._worked.act(mark)
 
     def truth(self) -> Mapping[str, float]:
         """Return what is so now; subcooling and superheat are those a faultless probe would show.

@@ -68,6 +68,10 @@ def run(arguments: argparse.Namespace) -> int:
             from chargeassist.cli.play import replay
 
             return replay(arguments)
+        case "drill":
+            from chargeassist.cli.drill import drill
+
+            return drill(arguments)
         case "simulate":
             from chargeassist.cli.simulate import simulate
 
@@ -155,6 +159,35 @@ def build_parser() -> argparse.ArgumentParser:
     )
     replay.add_argument("--check", action="store_true", help="compare with the recorded verdicts")
     _session_arguments(replay, record=False)
+
+    drill = commands.add_parser(
+        "drill",
+        help="charge by your own calls, with the verdicts hidden; scored at the end",
+        description="Plays EXERCISE, a recording or a scenario, takes the calls settled, add N, "
+        "recover N, stop and fix: CAUSE, and scores them against the simulated machine's truth, "
+        "or in a recording against the tool's verdicts. A call is a line such as "
+        '"6:40 settled" or "+15 s add 100 g".',
+    )
+    drill.add_argument(
+        "exercise", metavar="RECORDING|SCENARIO", help="what is played; simulate --list shows some"
+    )
+    drill.add_argument(
+        "--calls", default="-", metavar="FILE", help="file of calls; - is standard input"
+    )
+    drill.add_argument("--seed", type=_seed, default=None, help="other gusts and other noise")
+    drill.add_argument("--trainee", default="", metavar="NAME", help="stands in the result")
+    drill.add_argument(
+        "--out", type=Path, metavar="FILE|FOLDER", help="where the result goes; here otherwise"
+    )
+    drill.add_argument(
+        "--speed", type=_speed, default=0.0, metavar="N|max", help="session seconds per second"
+    )
+    drill.add_argument(
+        "--record", type=Path, metavar="FILE|FOLDER", help="where the session file goes"
+    )
+    drill.add_argument(
+        "--units", choices=("si", "us"), default=None, help="°C, kPa, g or °F, psi, oz"
+    )
 
     simulate = commands.add_parser(
         "simulate",

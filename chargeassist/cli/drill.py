@@ -1,0 +1,66 @@
+"""``drill``: a session with its verdicts hidden, called by a trainee, scored at the end."""
+
+import argparse
+import asyncio
+import re
+import sys
+from pathlib import Path
+
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.errors import ConfigError
+from chargeassist.trainer.calls import read_calls
+from chargeassist.trainer.drill import Drill, find_exercise
+from chargeassist.trainer.report import report_lines
+from chargeassist.trainer.result import SUFFIX, Result, write_result
+
+_CALLS_LONGEST = 1_000_000
+
+
+def drill(arguments: argparse.Namespace) -> int:
+    """Run a drill from a file of calls and write its result."""
+    exercise = find_exercise(arguments.exercise, arguments.seed)
+    script = read_calls(_text(arguments.calls).splitlines(), arguments.calls)
+    session = Drill(
+        exercise,
+        speed=arguments.speed or None,
+        script=script,
+        record=arguments.record,
+        trainee=arguments.trainee,
+    )
+    job = session.session.job
+    try:
+        asyncio.run(session.run(lambda snapshot: None))
+    finally:
+        if session.session.record_path is not None:
+            print(f"record: {session.session.record_path}")
+    result = session.result()
+    for line in report_lines(result, UnitSystem(arguments.units or job.units)):
+        print(line)
+    path = result_path(arguments.out, result)
+    write_result(result, path)
+    print(f"result: {path}")
+    return 0
+
+
+def result_path(wanted: Path | None, result: Result) -> Path:
+    """Return the file a result goes to: `wanted`, or a name of its own in that folder or here."""
+    if wanted is not None and wanted.suffix == ".json":
+        return wanted
+    who = re.sub(r"[^a-z0-9]+", "-", result.trainee.lower()).strip("-") or "drill"
+    seed = "" if result.seed is None else f"-{result.seed}"
+    stamp = re.sub(r"[^0-9]", "", result.started_utc[:19])
+    name = f"{result.exercise}{seed}-{who}-{stamp}"
+    folder = wanted or Path()
+    path, number = folder / f"{name}{SUFFIX}", 2
+    while path.exists():
+        path, number = folder / f"{name}-{number}{SUFFIX}", number + 1
+    return path
+
+
+def _text(place: str) -> str:
+    try:
+        if place == "-":
+            return sys.stdin.read(_CALLS_LONGEST)
+        return Path(place).read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise ConfigError(f"{place}: expected a file of calls: {error}") from error

@@ -1,0 +1,78 @@
+"""The settled truth of a plant: where it comes to rest when nothing more is done to it."""
+
+import statistics
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from chargeassist.plant.physical import PhysicalPlant
+
+LONGEST_S: Final = 1200.0
+"""So long a plant is run on (assumption: ten time constants of the slowest)."""
+
+LAST_S: Final = 240.0
+"""The mean over the last so many seconds is the settled value: several periods of a valve that
+hunts."""
+
+
+@dataclass(frozen=True, slots=True)
+class SettledTruth:
+    """What a machine comes to.
+
+    Attributes
+    ----------
+    value_k : float
+        Mean over the last `LAST_S` seconds [K].
+    swing_k : float
+        Between the lowest and the highest of them [K]; a hunting valve never settles.
+    settled_t : float
+        From this time on it stays inside the band around `value_k` [s].
+    """
+
+    value_k: float
+    swing_k: float
+    settled_t: float
+
+
+def run_on(plant: PhysicalPlant, seconds: float = LONGEST_S) -> list[tuple[float, float, float]]:
+    """Let a plant live for so long [s], in steps of 1 s.
+
+    Parameters
+    ----------
+    plant : PhysicalPlant
+        A twin in still air with nothing more to come; it is advanced.
+    seconds : float
+
+    Returns
+    -------
+    list of (float, float, float)
+        Time [s], subcooling and superheat without any probe's error [K].
+
+    Raises
+    ------
+    PlantLimitError
+        The machine reached a state that the model has no equations for.
+    """
+    course = []
+    for _ in range(round(seconds)):
+        plant.run_until(plant.t + 1.0)
+        course.append((plant.t, plant.subcooling_k, plant.superheat_k))
+    return course
+
+
+def settled_truth(course: Sequence[tuple[float, float]], band_k: float) -> SettledTruth:
+    """Return what a course of (time [s], value [K]) comes to and from when on.
+
+    Parameters
+    ----------
+    course : sequence of (float, float)
+        Long enough to have settled; at least one point.
+    band_k : float
+        Half width around the settled value.
+    """
+    end_t = course[-1][0]
+    last = [value for t, value in course if t > end_t - LAST_S]
+    value_k = statistics.fmean(last)
+    outside = [t for t, value in course if abs(value - value_k) > band_k]
+    settled_t = outside[-1] if outside else course[0][0]
+    return SettledTruth(value_k, max(last) - min(last), settled_t)

@@ -1,0 +1,223 @@
+"""The rule by which a drill is scored; ours, and meant to be explained in five minutes.
+
+Everybody begins with 100 points. Points are lost for what would have cost something on a real job,
+never for being slower or bolder than the tool:
+
+early
+    "Settled" called while the value was still more than the settled band from where it came to
+    rest: 1 point for each 10 s too early, 10 at most a call. It is a habit, so it costs even where
+    nothing came of it.
+value
+    The value on the screen when "settled" was called was further than the settled band and the
+    job's tolerance together from where it came to rest: 5 points. Who goes by it doses by a wrong
+    number, whether the call was early or a probe was wrong.
+too soon
+    Refrigerant was added or recovered before the last change had settled: 10 points a step. The
+    gain of both steps is then unknown, and the next dose is a guess.
+waiting
+    More than 120 s after the value had settled nothing was called: 1 point for each 30 s over, 10
+    at most a stretch. To prove that a value is settled takes a minute or two; more is the
+    customer's time.
+overshoot
+    With the most charge it held after something was added, the machine comes to rest beyond the
+    tolerance: 20 points and 1 for each 0.1 K beyond, 40 at most, once. What is too much must be
+    recovered.
+wrong cure
+    Refrigerant was added or recovered while something else was wrong that no cylinder cures, or
+    something was "fixed" that was in order, or a fault was never called: 30 points, once. Another
+    fault was named than the one there was: 15, for the direction was right.
+end
+    The drill ended without "stop" or "fix", or "stop" was called outside the tolerance: 20 points.
+
+No result is below 0. In a recording nobody knows where the machine would have come to rest; the
+same rule is then held against the tool's own verdicts, and the result says so. Amounts cost nothing
+there: what was done stands beside them.
+"""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final
+
+from chargeassist.model.display import clock
+from chargeassist.model.job import Job
+from chargeassist.trainer.calls import CallKind
+from chargeassist.trainer.result import JudgedCall, Part
+from chargeassist.trainer.truth import Stretch, stretch_at
+
+RULES: Final = ("early", "value", "too soon", "waiting", "overshoot", "wrong cure", "end")
+FULL: Final = 100.0
+WAIT_S: Final = 120.0
+
+STEPS: Final = {CallKind.ADD, CallKind.RECOVER}
+CYLINDER_DOES_NOT_CURE: Final = frozenset(
+    {"restriction", "gas", "outdoor coil", "indoor coil", "valve open", "compressor", "leak"}
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reference:
+    """What calls are held against.
+
+    Attributes
+    ----------
+    stretches : sequence of Stretch
+        By time.
+    faults_at : callable
+        Words of the faults at a time [s].
+    end_t : float
+        Of the drill [s].
+    known : bool
+        Whether it is the machine's truth; else the tool's verdicts.
+    """
+
+    stretches: Sequence[Stretch]
+    faults_at: Callable[[float], frozenset[str]]
+    end_t: float
+    known: bool = True
+
+
+def score(
+    job: Job, calls: Sequence[JudgedCall], reference: Reference
+) -> tuple[float, tuple[Part, ...]]:
+    """Return the points of a drill and why they are not 100.
+
+    Parameters
+    ----------
+    job : Job
+    calls : sequence of JudgedCall
+        By time, with the reading at each.
+    reference : Reference
+    """
+    parts = [
+        *_settled_calls(job, calls, reference),
+        *_steps(calls, reference),
+        *_waiting(calls, reference),
+        *_overshoot(job, calls, reference),
+        *_cure(calls, reference),
+        *_end(job, calls, reference),
+    ]
+    kept = tuple(sorted(parts, key=lambda part: part.t))
+    return max(0.0, FULL - sum(part.points for part in kept)), kept
+
+
+def _part(rule: str, points: float, t: float, why: str) -> Part:
+    return Part(rule=rule, points=round(points, 1), t=round(t, 1), why=why)
+
+
+def _settled_calls(job: Job, calls: Iterable[JudgedCall], reference: Reference) -> Iterable[Part]:
+    for call in calls:
+        if call.kind != CallKind.SETTLED:
+            continue
+        stretch = stretch_at(reference.stretches, call.t)
+        if stretch.settled_t is None or stretch.value_k is None:
+            if reference.known:
+                why = f"called settled at {clock(call.t)}, and it never settles"
+                yield _part("early", 10.0, call.t, why)
+            continue
+        early_s = stretch.settled_t - call.t
+        if early_s > 0.0:
+            why = f"called settled at {clock(call.t)}, {early_s:.0f} s too early"
+            yield _part("early", min(10.0, early_s / 10.0), call.t, why)
+        if call.reading_k is None:
+            continue
+        error_k = call.reading_k - stretch.value_k
+        if abs(error_k) > job.processing.settled_band_k + job.target.tolerance_k:
+            why = (
+                f"the screen said {call.reading_k:.1f} K at {clock(call.t)}, "
+                f"it comes to rest at {stretch.value_k:.1f} K"
+            )
+            yield _part("value", 5.0, call.t, why)
+
+
+def _steps(calls: Iterable[JudgedCall], reference: Reference) -> Iterable[Part]:
+    for call in calls:
+        if call.kind not in STEPS:
+            continue
+        stretch = stretch_at(reference.stretches, call.t)
+        if stretch.settled_t is not None and call.t < stretch.settled_t:
+            soon_s = stretch.settled_t - call.t
+            why = f"{call.kind} at {clock(call.t)}, {soon_s:.0f} s before the last change settled"
+            yield _part("too soon", 10.0, call.t, why)
+
+
+def _waiting(calls: Sequence[JudgedCall], reference: Reference) -> Iterable[Part]:
+    times = sorted(call.t for call in calls)
+    stretches = reference.stretches
+    for k, stretch in enumerate(stretches):
+        end_t = stretches[k + 1].begin_t if k + 1 < len(stretches) else reference.end_t
+        if stretch.settled_t is None or stretch.settled_t >= end_t:
+            continue
+        # Whoever has called settled may think about the dose; the clock begins anew with a call.
+        inside = [t for t in times if stretch.settled_t < t <= end_t]
+        marks = [stretch.settled_t, *inside, end_t]
+        longest_s, since = max((b - a, a) for a, b in pairwise(marks))
+        over_s = longest_s - WAIT_S
+        if over_s > 0.0:
+            why = f"settled at {clock(stretch.settled_t)}; no call for {longest_s:.0f} s"
+            yield _part("waiting", min(10.0, over_s / 30.0), since, why)
+
+
+def _overshoot(job: Job, calls: Sequence[JudgedCall], reference: Reference) -> Iterable[Part]:
+    added = [call.t for call in calls if call.kind == CallKind.ADD]
+    if not added or not reference.known:
+        return
+    sign, target = job.target.judged.charge_sign, job.target
+    if target.fixed_k is None:
+        return
+    worst_k, at_t = 0.0, 0.0
+    for stretch in reference.stretches:
+        if stretch.value_k is not None and stretch.begin_t >= added[0]:
+            over_k = sign * (stretch.value_k - target.fixed_k) - target.tolerance_k
+            if over_k > worst_k:
+                worst_k, at_t = over_k, stretch.begin_t
+    if worst_k > 0.0:
+        why = f"what was in at {clock(at_t)} comes to rest {worst_k:.1f} K beyond the tolerance"
+        yield _part("overshoot", min(40.0, 20.0 + worst_k / 0.1), at_t, why)
+
+
+def _cure(calls: Sequence[JudgedCall], reference: Reference) -> Iterable[Part]:
+    named = [call for call in calls if call.kind == CallKind.FIX]
+    for call in calls:
+        there = reference.faults_at(call.t)
+        blocking = there & CYLINDER_DOES_NOT_CURE
+        if call.kind in STEPS and blocking:
+            why = f"{call.kind} at {clock(call.t)}, although: {_words(blocking)}"
+            yield _part("wrong cure", 30.0, call.t, why)
+            return
+        if call.kind == CallKind.FIX and call.fix not in there:
+            if there:
+                why = f"fix: {call.fix} at {clock(call.t)}; it was: {_words(there)}"
+                yield _part("wrong cure", 15.0, call.t, why)
+            else:
+                why = f"fix: {call.fix} at {clock(call.t)}; nothing of that kind was wrong"
+                yield _part("wrong cure", 30.0, call.t, why)
+            return
+    missed = (reference.faults_at(reference.end_t) & CYLINDER_DOES_NOT_CURE) - {
+        call.fix for call in named
+    }
+    if missed and not named:
+        why = f"never called: {_words(missed)}"
+        yield _part("wrong cure", 30.0, reference.end_t, why)
+
+
+def _end(job: Job, calls: Sequence[JudgedCall], reference: Reference) -> Iterable[Part]:
+    last = calls[-1] if calls else None
+    if last is None or last.kind not in {CallKind.STOP, CallKind.FIX}:
+        yield _part("end", 20.0, reference.end_t, "it ended without stop or fix")
+        return
+    if last.kind != CallKind.STOP or job.target.fixed_k is None:
+        return
+    stretch = stretch_at(reference.stretches, last.t)
+    if stretch.value_k is None:
+        if not reference.known:
+            yield _part("end", 20.0, last.t, "stop, and the tool had not called it settled")
+        return
+    off_k = stretch.value_k - job.target.fixed_k
+    if abs(off_k) > job.target.tolerance_k + (0.0 if reference.known else 1e-9):
+        why = f"stop at {clock(last.t)}; it comes to rest {off_k:+.1f} K from the target"
+        yield _part("end", 20.0, last.t, why)
+
+
+def _words(faults: Iterable[str]) -> str:
+    return ", ".join(sorted(faults))

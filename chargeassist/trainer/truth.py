@@ -1,0 +1,184 @@
+"""What calls are held against: the plant's own truth, or in a recording the tool's verdicts."""
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, fields
+from typing import Final
+
+from chargeassist.model.channels import Role
+from chargeassist.model.events import (
+    Event,
+    Mark,
+    MarkKind,
+    Reading,
+    Settled,
+    StepRecorded,
+    Unsettled,
+)
+from chargeassist.model.job import Job
+from chargeassist.model.judged import SUBCOOLING
+from chargeassist.plant.faults import FaultSchedule, MachineFaults
+from chargeassist.plant.probe_set import ProbeTrouble
+from chargeassist.plant.run_on import run_on, settled_truth
+from chargeassist.session.scenario import ScenarioUnit
+from chargeassist.session.scenario_plant import ScenarioPlant, still_twin
+from chargeassist.trainer.calls import FIXES, Fix
+
+NEVER_SWINGS_K: Final = 2.0
+"""Swing beyond so many settled bands: the machine never settles, and no call of it is right."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """The time between two disturbances.
+
+    Attributes
+    ----------
+    begin_t : float
+        The valve is shut, the frequency or a fault has changed [s].
+    settled_t : float or None
+        From when on it is settled [s]; None where it never is, or the tool never said so.
+    value_k : float or None
+        What it settles at [K]; None likewise.
+    """
+
+    begin_t: float
+    settled_t: float | None
+    value_k: float | None
+
+
+def stretch_at(stretches: Sequence[Stretch], t: float) -> Stretch:
+    """Return the stretch that `t` [s] lies in; what a call at `t` sets off begins after it."""
+    return [each for each in stretches if each.begin_t < t or each is stretches[0]][-1]
+
+
+def true_stretches(
+    unit: ScenarioUnit, marks: Sequence[Mark], end_t: float, job: Job
+) -> tuple[Stretch, ...]:
+    """Return where the machine came to rest after each disturbance, by its own equations.
+
+    After each disturbance a twin in still air, to which the same was done until then and nothing
+    since, is run on until it rests. No probe and no verdict has a part in it.
+
+    Parameters
+    ----------
+    unit : ScenarioUnit
+    marks : sequence of Mark
+        What was done at the unit.
+    end_t : float
+        Of the drill [s].
+    job : Job
+        Says which value is judged, and the settled band.
+
+    Raises
+    ------
+    PlantLimitError
+        The machine reached a state that the model has no equations for.
+    """
+    band_k = job.processing.settled_band_k
+    column = 1 if job.target.judged is SUBCOOLING else 2
+    found = []
+    for begin_t in _disturbances(unit, marks, end_t):
+        twin = ScenarioPlant(still_twin(unit, begin_t))
+        for mark in marks:
+            if mark.t <= begin_t:
+                twin.run_until(mark.t)
+                twin.act(mark)
+        twin.run_until(begin_t)
+        course = [(row[0], row[column]) for row in run_on(twin.plant)]
+        truth = settled_truth(course, band_k)
+        settles = truth.swing_k <= NEVER_SWINGS_K * band_k
+        found.append(
+            Stretch(
+                begin_t,
+                truth.settled_t if settles else None,
+                truth.value_k if settles else None,
+            )
+        )
+    return tuple(found)
+
+
+def _disturbances(unit: ScenarioUnit, marks: Sequence[Mark], end_t: float) -> list[float]:
+    times = {0.0}
+    times |= {mark.t for mark in marks if mark.kind is not MarkKind.NOTE}
+    times |= {t for t, _ in unit.commands}
+    times |= {t for course in unit.settings.courses for t in (course.start_s, course.full_s)}
+    if unit.settings.oil_return_at_s >= 0.0:
+        begin = unit.settings.oil_return_at_s
+        times |= {begin, begin + unit.settings.oil_return_for_s}
+    return sorted(t for t in times if t <= end_t)
+
+
+def told_stretches(events: Iterable[Event]) -> tuple[Stretch, ...]:
+    """Return the stretches as the tool saw them: from each unsettling to its first "settled"."""
+    found = [Stretch(0.0, None, None)]
+    for event in events:
+        if isinstance(event, StepRecorded):
+            found.append(Stretch(event.ended_t, None, None))
+        elif isinstance(event, Unsettled):
+            if found[-1].settled_t is not None:
+                found.append(Stretch(event.t, None, None))
+        elif isinstance(event, Settled) and found[-1].settled_t is None:
+            found[-1] = Stretch(found[-1].begin_t, event.t, event.value_k)
+    return tuple(found)
+
+
+@dataclass(frozen=True, slots=True)
+class FaultWatch:
+    """Which faults are there at which time, by the words of `FIXES`.
+
+    Attributes
+    ----------
+    unit : ScenarioUnit
+    marks : tuple of Mark
+        A probe seen to is in order from then on.
+    frequency : tuple of (float, float)
+        The compressor's frequency as read: time [s], [Hz].
+    required_hz : float or None
+    """
+
+    unit: ScenarioUnit
+    marks: tuple[Mark, ...]
+    frequency: tuple[tuple[float, float], ...]
+    required_hz: float | None
+
+    def at(self, t: float) -> frozenset[str]:
+        """Return the faults that are there at `t` [s]."""
+        now = FaultSchedule(self.unit.settings.faults, self.unit.settings.courses).at(t)
+        wrong = _wrong_fields(now)
+        found = {word for word, fix in FIXES.items() if fix.fields & wrong}
+        for fault in self.unit.probes.faults:
+            seen_to = any(
+                mark.kind is MarkKind.PROBE_SEEN_TO and mark.text == fault.role and mark.t < t
+                for mark in self.marks
+            )
+            if fault.start_s <= t and not seen_to:
+                found.add("zero" if fault.trouble is ProbeTrouble.ZERO else "clamp")
+        reads = [hz for at_t, hz in self.frequency if at_t <= t]
+        if self.required_hz and reads and abs(reads[-1] - self.required_hz) > 2.0 and t > 180.0:
+            found.add("frequency")
+        return frozenset(found)
+
+
+def _wrong_fields(now: MachineFaults) -> frozenset[str]:
+    healthy = MachineFaults()
+    wrong = {
+        field.name
+        for field in fields(MachineFaults)
+        if getattr(now, field.name) != getattr(healthy, field.name)
+    } - {"valve_stuck", "valve_gain"}
+    if not math.isnan(now.valve_stuck):
+        wrong.add("stuck shut" if now.valve_stuck < 1.0 else "stuck open")
+    return frozenset(wrong)
+
+
+def frequencies(events: Iterable[Event]) -> tuple[tuple[float, float], ...]:
+    """Return the compressor's frequency as it was read."""
+    name = Role.COMPRESSOR_FREQUENCY.value
+    return tuple((e.t, e.value) for e in events if isinstance(e, Reading) and e.channel == name)
+
+
+def probes_of(fix: Fix, channels: Iterable[str]) -> list[str]:
+    """Return the channels a technician sees to who calls `fix`."""
+    wanted = {role.value for role in fix.roles}
+    return [name for name in channels if name in wanted]
