@@ -6,7 +6,6 @@ sessions, and archives that another one has taken the place of (told, not judged
 """
 
 import csv
-import hashlib
 import io
 import json
 from collections import defaultdict
@@ -19,13 +18,12 @@ from chargeassist.model import display
 from chargeassist.model.errors import ChargeAssistError
 from chargeassist.model.text import plain
 from chargeassist.qa.audit_rules import RULES, Finding, Policy
+from chargeassist.qa.gathered import Gathered
 from chargeassist.qa.many import each
 from chargeassist.qa.recompute import compare
-from chargeassist.qa.rescore import Rescored, rescore
+from chargeassist.qa.rescore import Rescored, rescore_events
 from chargeassist.qa.verify import Verification, verify
-from chargeassist.session.record.chain import ReadingRow
 from chargeassist.session.record.package import open_record
-from chargeassist.session.record.reader import RecordReader
 
 FILE_RULES = ("unreadable", "not_whole", "verdicts_differ", "readings_copied")
 """Rules over files, before those of `RULES`."""
@@ -78,8 +76,9 @@ def audit_one(path: Path, policy: Policy) -> Audited:
             text = "; ".join(checked.problems)
             return Audited(record=str(path), findings=(Finding(rule="unreadable", text=text),))
         with open_record(path) as record:
-            session = rescore(record)
-            readings = _readings_sha256(record)
+            gathered = Gathered(record)
+            session = rescore_events(gathered.events(), record.job)
+        readings = gathered.readings_sha256()
     except (ChargeAssistError, OSError, ValueError) as error:
         return Audited(record=str(path), findings=(Finding(rule="unreadable", text=str(error)),))
     return _audited(path, checked, session, readings, policy)
@@ -181,14 +180,6 @@ def _audited(
         readings_sha256=readings,
         findings=tuple(findings),
     )
-
-
-def _readings_sha256(record: RecordReader) -> str:
-    digest = hashlib.sha256()
-    for row in record.rows():
-        if isinstance(row, ReadingRow):
-            digest.update(f"{row.t!r}\t{row.channel}\t{row.value!r}\n".encode())
-    return digest.hexdigest()
 
 
 def _cell(value: object) -> str:

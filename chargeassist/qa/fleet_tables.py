@@ -10,13 +10,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from chargeassist.model.events import Reading, Settled
+from chargeassist.model.events import Settled
 from chargeassist.model.text import plain
 from chargeassist.model.values import NoValue
 from chargeassist.physics.uncertainty import decide
 from chargeassist.qa.export import started_at
+from chargeassist.qa.gathered import Gathered, Readings
 from chargeassist.qa.recompute import verdicts_sha256
-from chargeassist.qa.rescore import Rescored, rescore
+from chargeassist.qa.rescore import Rescored, rescore_events
 from chargeassist.session.record.chain import EventRow
 from chargeassist.session.record.package_layout import SI_UNIT
 from chargeassist.session.record.reader import RecordReader
@@ -54,14 +55,15 @@ def fleet_tables(record: RecordReader, sealed_as: str) -> FleetTables:
     RecordError
         If it cannot be read.
     """
-    session = rescore(record)
+    gathered = Gathered(record)
+    session = rescore_events(gathered.events(), record.job)
     began = started_at(session.started)
-    readings = _readings(record)
+    readings = gathered.readings
     tables: dict[str, Columns] = {
         "sessions": _sessions(session, sealed_as, began),
         "steps": _steps(session),
         "channels": _channels(session, readings),
-        "events": _events(record, session.started.session_id),
+        "events": _events(gathered.others, session.started.session_id),
         "readings": _long(session.started.session_id, readings),
     }
     date = NO_DATE if began is None else began.date().isoformat()
@@ -139,19 +141,6 @@ def _settle_s(step: ChargeStep, settled: list[float], until_t: float) -> float |
     return None if first is None else first - step.ended_t
 
 
-Readings = Mapping[str, tuple[list[float], list[float]]]
-
-
-def _readings(record: RecordReader) -> Readings:
-    found: dict[str, tuple[list[float], list[float]]] = {}
-    for event in record.events():
-        if isinstance(event, Reading):
-            times, values = found.setdefault(event.channel, ([], []))
-            times.append(event.t)
-            values.append(event.value)
-    return found
-
-
 def _channels(session: Rescored, readings: Readings) -> Columns:
     rows = []
     for channel in session.channels:
@@ -176,8 +165,7 @@ def _channels(session: Rescored, readings: Readings) -> Columns:
     }
 
 
-def _events(record: RecordReader, session_id: str) -> Columns:
-    rows = [row for row in record.rows() if isinstance(row, EventRow)]
+def _events(rows: list[EventRow], session_id: str) -> Columns:
     return {
         "session_id": [session_id for _ in rows],
         "seq": [row.seq for row in rows],

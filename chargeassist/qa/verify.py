@@ -135,9 +135,7 @@ def _verify_package(
             signature = "not valid"
     report = record.verify()
     problems += (p for p in report.problems if p not in problems)
-    holes, more = _continuity(record)
-    problems += more
-    chain, more = _chain(record)
+    holes, chain, more = _follow(record)
     problems += more
     problems += _beside(record)
     return Verification(
@@ -165,7 +163,7 @@ def _whose(public: bytes, known: Sequence[KnownKey]) -> str:
     return f"valid, by a key that is not among those you trust ({mark})"
 
 
-def _continuity(record: SessionReader | PackageReader) -> tuple[Continuity, list[str]]:
+def _continuity(record: SessionReader) -> tuple[Continuity, list[str]]:
     holes = Continuity()
     try:
         for event in record.events():
@@ -176,37 +174,62 @@ def _continuity(record: SessionReader | PackageReader) -> tuple[Continuity, list
     return holes, []
 
 
-def _chain(record: PackageReader) -> tuple[str, list[str]]:
-    """Return the state of the session file's chain in words, and what contradicts it."""
+def _follow(record: PackageReader) -> tuple[Continuity, str, list[str]]:
+    """Go through the rows once; return their holes, the state of the chain, and what contradicts.
+
+    The chain is that of the session file the package was made from.
+    """
+    holes = Continuity()
     head = record.chain_head
     try:
         ends = record.commit_ends()
-        if not head and not ends:
-            return "none: it was not made from a session file", []
-        if not ends:
-            return "its head only; the commits are not in the package", []
-        found = _recomputed_head(record, ends)
+        follower = _ChainFollower(record.started.session_id, ends)
+        for row in record.rows():
+            holes.see(row.event())
+            follower.take(row)
+        if ends:
+            follower.finish()
     except RecordError as exc:
-        return "broken", [str(exc)]
-    if found != head:
-        return "broken", ["the rows do not give the hash the session file's chain ended in"]
-    return f"whole, {len(ends)} commits", []
+        return holes, "broken", [str(exc)]
+    holes.finish()
+    if not head and not ends:
+        return holes, "none: it was not made from a session file", []
+    if not ends:
+        return holes, "its head only; the commits are not in the package", []
+    if follower.head != head:
+        problem = "the rows do not give the hash the session file's chain ended in"
+        return holes, "broken", [problem]
+    return holes, f"whole, {len(ends)} commits", []
 
 
-def _recomputed_head(record: PackageReader, ends: Sequence[int]) -> str:
-    chain = Chain(genesis(record.started.session_id))
-    waiting = iter(ends)
-    end = next(waiting)
-    batch: list[Row] = []
-    for row in record.rows():
-        batch.append(row)
-        if row.seq == end:
-            chain.advance(chain.next_hash(row.t, end, batch))
-            batch = []
-            end = next(waiting, 0)
-    if batch or end:
-        raise RecordError("the commits do not end where the rows end")
-    return chain.head.hex()
+class _ChainFollower:
+    """Compute the chain of a session file again from its rows and the ends of its commits."""
+
+    def __init__(self, session_id: str, ends: Sequence[int]) -> None:
+        self._chain = Chain(genesis(session_id))
+        self._waiting = iter(ends)
+        self._end = next(self._waiting, 0)
+        self._batch: list[Row] = []
+
+    @property
+    def head(self) -> str:
+        """Hash of the last commit so far [hexadecimal]."""
+        return self._chain.head.hex()
+
+    def take(self, row: Row) -> None:
+        """Take the next row."""
+        if not self._end:
+            return
+        self._batch.append(row)
+        if row.seq == self._end:
+            self._chain.advance(self._chain.next_hash(row.t, self._end, self._batch))
+            self._batch = []
+            self._end = next(self._waiting, -1)
+
+    def finish(self) -> None:
+        """Raise RecordError unless the last commit ended with the last row."""
+        if self._batch or self._end != -1:
+            raise RecordError("the commits do not end where the rows end")
 
 
 def _beside(record: PackageReader) -> list[str]:
