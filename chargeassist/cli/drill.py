@@ -9,7 +9,7 @@ from pathlib import Path
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ConfigError
 from chargeassist.trainer.calls import read_calls
-from chargeassist.trainer.drill import Drill, find_exercise
+from chargeassist.trainer.drill import Drill, Exercise, find_exercise
 from chargeassist.trainer.report import report_lines
 from chargeassist.trainer.result import SUFFIX, Result, write_result
 
@@ -17,9 +17,13 @@ _CALLS_LONGEST = 1_000_000
 
 
 def drill(arguments: argparse.Namespace) -> int:
-    """Run a drill from a file of calls and write its result."""
+    """Run a drill on the screen, or from a file of calls, and write its result."""
     exercise = find_exercise(arguments.exercise, arguments.seed)
-    script = read_calls(_text(arguments.calls).splitlines(), arguments.calls)
+    on_screen = arguments.calls is None and sys.stdin.isatty() and sys.stdout.isatty()
+    if on_screen:
+        return _on_screen(exercise, arguments)
+    place = arguments.calls or "-"
+    script = read_calls(_text(place).splitlines(), place)
     session = Drill(
         exercise,
         speed=arguments.speed or None,
@@ -40,6 +44,32 @@ def drill(arguments: argparse.Namespace) -> int:
     write_result(result, path)
     print(f"result: {path}")
     return 0
+
+
+def _on_screen(exercise: Exercise, arguments: argparse.Namespace) -> int:
+    from chargeassist.trainer.drill_session import DrillSession
+    from chargeassist.tui.drill import DrillDashboard
+
+    speed = 1.0 if arguments.speed is None else arguments.speed or None
+    drill = Drill(exercise, speed=speed, record=arguments.record, trainee=arguments.trainee)
+    system = UnitSystem(arguments.units or drill.session.job.units)
+    kept: list[Path] = []
+
+    def keep(result: Result) -> Path:
+        kept.append(result_path(arguments.out, result))
+        write_result(result, kept[-1])
+        return kept[-1]
+
+    app = DrillDashboard(DrillSession(drill), keep, system=system)
+    app.run()
+    if app.result is not None:
+        for line in report_lines(app.result, system):
+            print(line)
+    for path in kept:
+        print(f"result: {path}")
+    if drill.session.record_path is not None:
+        print(f"record: {drill.session.record_path}")
+    return app.return_code or 0
 
 
 def result_path(wanted: Path | None, result: Result) -> Path:

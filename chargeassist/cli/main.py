@@ -172,7 +172,9 @@ def build_parser() -> argparse.ArgumentParser:
         "exercise", metavar="RECORDING|SCENARIO", help="what is played; simulate --list shows some"
     )
     drill.add_argument(
-        "--calls", default="-", metavar="FILE", help="file of calls; - is standard input"
+        "--calls",
+        metavar="FILE",
+        help="file of calls; - is standard input, the default where that is no terminal",
     )
     drill.add_argument("--seed", type=_seed, default=None, help="other gusts and other noise")
     drill.add_argument("--trainee", default="", metavar="NAME", help="stands in the result")
@@ -180,7 +182,10 @@ def build_parser() -> argparse.ArgumentParser:
         "--out", type=Path, metavar="FILE|FOLDER", help="where the result goes; here otherwise"
     )
     drill.add_argument(
-        "--speed", type=_speed, default=0.0, metavar="N|max", help="session seconds per second"
+        "--speed",
+        type=_speed,
+        metavar="N|max",
+        help="session seconds per second; 1 on a terminal, max with a file of calls",
     )
     drill.add_argument(
         "--record", type=Path, metavar="FILE|FOLDER", help="where the session file goes"

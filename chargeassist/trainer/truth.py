@@ -87,11 +87,13 @@ def true_stretches(
         twin.run_until(begin_t)
         course = [(row[0], row[column]) for row in run_on(twin.plant)]
         truth = settled_truth(course, band_k)
+        # However quiet a reading is, the job's minimum wait after a change holds for everybody.
+        earliest_t = begin_t + job.processing.minimum_wait_s
         settles = truth.swing_k <= NEVER_SWINGS_K * band_k
         found.append(
             Stretch(
                 begin_t,
-                truth.settled_t if settles else None,
+                max(truth.settled_t, earliest_t) if settles else None,
                 truth.value_k if settles else None,
             )
         )

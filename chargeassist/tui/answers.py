@@ -71,6 +71,19 @@ def recovered(text: str, system: UnitSystem) -> Amount:
     return amount(text, system, scale=False)
 
 
+def dose(text: str, system: UnitSystem) -> Amount:
+    """Return an amount that must be known.
+
+    Raises
+    ------
+    UnitError
+        If it is no mass or not more than zero.
+    """
+    if text.strip() in {"", NOT_KNOWN}:
+        raise UnitError(f"type how much, in {mass_unit(system)}")
+    return amount(text, system, scale=False)
+
+
 def frequency(text: str) -> float:
     """Return a compressor frequency [Hz]; a bare number is in hertz.
 

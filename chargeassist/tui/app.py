@@ -106,8 +106,15 @@ class Dashboard(DeskKeys):
         self._stopping = False
         self._notice = ""
         self._notice_until = 0.0
-        self._board = Board(self._scene())
+        self._board = self._new_board(self._scene())
         self.set_class(not self._unicode, "-ascii")
+
+    def _new_board(self, scene: Scene) -> Board:
+        return Board(scene)
+
+    def _is_drill(self) -> bool:
+        """Return whether the tool's verdicts are hidden."""
+        return False
 
     def get_default_screen(self) -> Screen[None]:
         """Return the board."""
@@ -170,6 +177,7 @@ class Dashboard(DeskKeys):
             can_pause=controller.can_pause,
             speed=controller.speed if controller.can_pause else None,
             keys=self._keys(),
+            veiled=self._is_drill(),
             ended=self._ended or (self._latest is not None and self._latest.finished),
             step_open=self._step_is_open(),
             silent_s=self._silent_s(now),

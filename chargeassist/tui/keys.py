@@ -43,6 +43,18 @@ SIMULATED: Final = (*_MARKS, *_SEEING, *_TIME, *_LAST)
 REPLAY: Final = (*_SEEING, *_TIME, *_LAST)
 """A recording that is only played."""
 
+DRILL: Final = (
+    Key("s", "settled", "settled"),
+    Key("a", "add", "add"),
+    Key("r", "recover", "recover"),
+    Key("x", "stop_charging", "stop"),
+    Key("f", "fix", "fix first", "fix"),
+    *_TIME,
+    Key("u", "units", "units", "unit"),
+    *_LAST,
+)
+"""A trainee's calls."""
+
 DESK: Final = (
     *_TIME,
     Key(",", "moment_before", "back"),

@@ -25,6 +25,8 @@ class Scene:
         Of the session.
     speed : float or None
         Its pace, where it has one: session seconds per second.
+    veiled : bool
+        A drill: the snapshot holds no verdict, and no place for one is drawn.
     keys : tuple of Key
         What the keys do now.
     silent_s : float or None
@@ -45,6 +47,7 @@ class Scene:
     can_pause: bool = False
     speed: float | None = None
     keys: tuple[Key, ...] = ()
+    veiled: bool = False
     ended: bool = False
     step_open: bool = False
     silent_s: float | None = None

@@ -82,6 +82,19 @@ def note(scene: Scene) -> Ask[str]:
     return Ask(scene, "Note", "For the record, up to 300 letters.", answers.note)
 
 
+def drill_amount(scene: Scene, verb: str) -> Ask[Amount]:
+    """Return the question how much a trainee adds or recovers."""
+    example = "3 oz" if scene.system is UnitSystem.US else "85 g"
+    return Ask(
+        scene,
+        f"{verb}: how much?",
+        f"Amount, such as {example}, or a number in {answers.mass_unit(scene.system)}.",
+        partial(answers.dose, system=scene.system),
+        restrict=NUMBER_FIRST,
+        doubt=_doubt(scene),
+    )
+
+
 def note_beside(scene: Scene) -> Ask[str]:
     """Return the question for an instructor's note."""
     return Ask(scene, "Note", "Kept beside the recording, up to 300 letters.", answers.note)

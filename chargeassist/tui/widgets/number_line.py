@@ -131,6 +131,7 @@ class _Drawing:
         snapshot = scene.snapshot
         assert snapshot is not None  # noqa: S101 - the caller has looked
         self.pen = scene.pen
+        self.veiled = scene.veiled
         self.facts = snapshot.facts
         self.system = scene.system
         self.width = width
@@ -220,8 +221,10 @@ class _Drawing:
                 (pen.pick("├", "|"), pen.pick("■", "#"), pen.pick("┤", "|")),
                 f"bold {pen.palette.states['settled']}",
             )
-            return "settled", row.content(pen)
+            return "called" if self.veiled else "settled", row.content(pen)
         forecast = self.facts.settling.forecast
+        if self.veiled:
+            return "called", pen.line(("nothing yet", pen.palette.faint))
         if forecast is None:
             return "forecast", pen.line(("none yet", pen.palette.faint))
         self._interval(

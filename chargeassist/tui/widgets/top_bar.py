@@ -55,7 +55,7 @@ def speed_word(scene: Scene) -> str:
 
 def badges(scene: Scene) -> list[str]:
     """Return the words that must be seen, most important first."""
-    words = []
+    words = ["DRILL"] if scene.veiled else []
     if scene.mode is SessionMode.SIMULATED:
         words.append("SIMULATED")
     if scene.replayed:

@@ -1,0 +1,202 @@
+"""The screens of a drill: its board, what else could be wrong, the end, and the score."""
+
+from collections.abc import Sequence
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Container, Horizontal
+from textual.content import Content
+from textual.style import Style
+from textual.widget import Widget
+from textual.widgets import Static
+
+from chargeassist.model import display
+from chargeassist.model.events import Action
+from chargeassist.trainer.calls import FIXES
+from chargeassist.trainer.drill_session import DrillSession
+from chargeassist.tui.scene import Scene
+from chargeassist.tui.screens.board import Board
+from chargeassist.tui.screens.overlay import Overlay
+from chargeassist.tui.widgets.channel_table import ChannelTable
+from chargeassist.tui.widgets.key_bar import KeyBar
+from chargeassist.tui.widgets.ledger import Ledger
+from chargeassist.tui.widgets.number_line import NumberLine
+from chargeassist.tui.widgets.panel import Panel, hanging, joined
+from chargeassist.tui.widgets.top_bar import TopBar
+from chargeassist.tui.widgets.trend_plot import TrendPlot
+from chargeassist.tui.widgets.values import ValueCell
+from chargeassist.tui.widgets.watch import Watch
+
+_LETTERS = "123456789ab"
+
+
+class Question(Panel):
+    """What is asked of the trainee now, as large as the instruction is elsewhere."""
+
+    def __init__(self, scene: Scene, session: DrillSession) -> None:
+        super().__init__(scene, id="question")
+        self._session = session
+
+    def draw(self, scene: Scene, width: int, height: int | None) -> Content:
+        """Return headline and sentence on one colour, the same at every moment."""
+        pen = scene.pen
+        style = f"bold {pen.palette.on_fill} on {pen.palette.fills[Action.WAIT]}"
+        head, sentence = question(scene, self._session)
+        rows = ["", f"  {head}", f"  {sentence}", ""]
+        return joined([pen.line((pen.text(row)[:width].ljust(width), style)) for row in rows])
+
+
+def question(scene: Scene, session: DrillSession) -> tuple[str, str]:
+    """Return what is asked, as a headline and a sentence."""
+    last = session.last
+    if scene.ended:
+        return "THE DRILL IS OVER", "The score is being worked out."
+    if scene.snapshot is None:
+        return "YOUR CALL", "No values yet."
+    if session.drill.step_open and last is not None and last.mass_kg is not None:
+        amount = display.mass(last.mass_kg, scene.system)
+        return f"{amount} GOING IN", "The valve shuts by itself. Then: when has it settled?"
+    if last is None:
+        return "YOUR CALL", "When has it settled? Or is something wrong that must be fixed first?"
+    at = display.clock(last.t)
+    if last.kind == "settled":
+        value = ""
+        if last.reading_k is not None:
+            value = f" at {display.difference(last.reading_k, scene.system)}"
+        return "AND NOW?", f"You called it settled{value} ({at}). Add, recover, stop, or fix?"
+    return "YOUR CALL", f"Since your {last.kind} at {at}: when has it settled again?"
+
+
+class DrillBoard(Board):
+    """Values, their change, the ledger and the clock; no verdict and no colour of one."""
+
+    def __init__(self, scene: Scene, session: DrillSession) -> None:
+        super().__init__(scene)
+        judged, witness = scene.job.target.judged, scene.job.target.witness
+        self._panels: tuple[Panel, ...] = (
+            TopBar(scene),
+            Question(scene, session),
+            NumberLine(scene),
+        )
+        self._cells = (ValueCell(scene, judged.name), ValueCell(scene, witness.name))
+        self._drill_tables = (ChannelTable(scene), Ledger(scene))
+        self._plot = TrendPlot(scene)
+        self._below = (Watch(scene), KeyBar(scene))
+
+    def compose(self) -> ComposeResult:
+        """Put the parts one below the other."""
+        yield from self._panels
+        with Horizontal(id="values"):
+            yield from self._cells
+        with Container(id="middle"):
+            with Container(id="tables"):
+                yield from self._drill_tables
+            yield self._plot
+        yield from self._below
+
+    def show(self, scene: Scene) -> None:
+        """Show `scene` on every part."""
+        with self.app.batch_update():
+            for panel in (*self._panels, *self._drill_tables, *self._below):
+                panel.show(scene)
+            for cell in self._cells:
+                cell.show(scene)
+            self._plot.show(scene)
+
+
+class _Choices(Panel):
+    """One line for each choice; each can be clicked or touched."""
+
+    def __init__(self, scene: Scene, title: str, choices: Sequence[tuple[str, str]]) -> None:
+        super().__init__(scene)
+        self._title = title
+        self._choices = tuple(choices)
+
+    def draw(self, scene: Scene, width: int, height: int | None) -> Content:
+        """Return the list."""
+        pen = scene.pen
+        rows = [pen.line((self._title, "bold"))]
+        for key, label in self._choices:
+            line = pen.line((f" {key} ", "bold reverse"), f"  {label}")
+            rows.append(line.stylize(Style.from_meta({"@click": f"screen.pick('{key}')"})))
+        return joined([*rows, pen.line(("Esc goes back", pen.palette.faint))])
+
+
+class Choose(Overlay[str]):
+    """Dismisses with the key of a choice, or None after Escape.
+
+    Parameters
+    ----------
+    scene : Scene
+    title : str
+    choices : sequence of (str, str)
+        A single letter or digit, and what it means.
+    """
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "back", "go back"),
+        *(Binding(key, f"pick('{key}')", "choose") for key in _LETTERS + "xg"),
+    ]
+
+    def __init__(self, scene: Scene, title: str, choices: Sequence[tuple[str, str]]) -> None:
+        super().__init__(scene)
+        self._title = title
+        self._choices = tuple(choices)
+
+    def body(self) -> list[Widget]:
+        """Return the list."""
+        box = _Choices(self.scene, self._title, self._choices)
+        box.styles.height = "auto"
+        return [box]
+
+    def on_mount(self) -> None:
+        """Let the arrow keys scroll."""
+        self.query_one("#box").focus()
+
+    def action_pick(self, key: str) -> None:
+        """Choose, if it is on offer."""
+        if any(key == offered for offered, _ in self._choices):
+            self.dismiss(key)
+
+    def action_back(self) -> None:
+        """Choose nothing."""
+        self.dismiss(None)
+
+
+def fixes() -> list[tuple[str, str, str]]:
+    """Return (key, word, meaning) of everything that can be called to be fixed."""
+    return [
+        (key, word, fix.words) for key, (word, fix) in zip(_LETTERS, FIXES.items(), strict=True)
+    ]
+
+
+class Score(Overlay[bool]):
+    """The result in words; any of its keys ends the program."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,q,enter", "back", "leave")]
+
+    def __init__(self, scene: Scene, lines: Sequence[str]) -> None:
+        super().__init__(scene)
+        self._lines = tuple(lines)
+
+    def body(self) -> list[Widget]:
+        """Return the lines, the total first."""
+        pen = self.scene.pen
+        width = max(20, min(84, self.app.size.width) - 8)
+        rows = []
+        for number, line in enumerate(self._lines):
+            style = "bold" if number == 0 else ""
+            rows += hanging(Content(""), 0, pen.line((line or " ", style)), width)
+        rows.append(pen.line(("Arrow keys scroll, q leaves", pen.palette.faint)))
+        text = Static(joined(rows))
+        text.styles.height = "auto"
+        return [text]
+
+    def on_mount(self) -> None:
+        """Let the arrow keys scroll."""
+        self.query_one("#box").focus()
+
+    def action_back(self) -> None:
+        """Leave."""
+        self.dismiss(None)

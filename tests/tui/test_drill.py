@@ -1,0 +1,106 @@
+"""A drill played through by keys; what the screen shows before its end holds no verdict."""
+
+import asyncio
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from textual.app import App
+from textual.widgets import Input
+
+from chargeassist.guide.snapshot import Caution
+from chargeassist.model.display import UnitSystem
+from chargeassist.stream.facts import SettleState
+from chargeassist.trainer.drill import Drill, find_exercise
+from chargeassist.trainer.drill_session import DrillSession
+from chargeassist.trainer.result import Result, read_result, write_result
+from chargeassist.trainer.veil import veil
+from chargeassist.tui.drill import DrillDashboard
+from chargeassist.tui.preview import add, moving
+from chargeassist.tui.screens.drill import Score
+
+Drawn = Callable[[App[Any]], list[str]]
+
+
+def dashboard(place: str, folder: Path, speed: float | None = 60.0) -> DrillDashboard:
+    drill = Drill(find_exercise(place, 3), speed=speed, record=folder / "one.session")
+
+    def keep(result: Result) -> Path:
+        write_result(result, folder / "one.drill.json")
+        return folder / "one.drill.json"
+
+    return DrillDashboard(DrillSession(drill), keep, system=UnitSystem.SI, unicode=True)
+
+
+async def shows(app: DrillDashboard, drawn: Drawn, text: str) -> str:
+    for _ in range(1500):
+        await asyncio.sleep(0.02)
+        app.paint()
+        shown = "\n".join(drawn(app))
+        if text in shown:
+            return shown
+    raise AssertionError(f"{text!r} did not come:\n" + "\n".join(drawn(app)))
+
+
+async def test_a_drill_played_through_by_keys(tmp_path: Path, drawn: Drawn) -> None:
+    app = dashboard("clean-charge", tmp_path)
+    async with app.run_test(size=(80, 24)) as pilot:
+        shown = await shows(app, drawn, "1:")  # a minute has gone by
+        assert "DRILL" in shown
+        assert "SIMULATED" in shown
+        app._drill.drill.session.rush_to(240.0)
+        await shows(app, drawn, "4:0")
+        await pilot.press("s")
+        await shows(app, drawn, "You called it settled")
+        await pilot.press("a")
+        app.screen.query_one(Input).value = "110 g"
+        await pilot.press("enter")
+        shown = await shows(app, drawn, "GOING IN")
+        await pilot.press("a")
+        app.screen.query_one(Input).value = "5 g"
+        await pilot.press("enter")
+        await shows(app, drawn, "still open")
+        app._drill.drill.session.rush_to(600.0)
+        shown = await shows(app, drawn, "10:0")
+        for leak in ("settled:", "to go", "● settled", "nearly", "WAIT", "ADD", "STOP", "gain +"):
+            assert leak not in shown, leak
+        await pilot.press("f", "escape", "x", "g")
+        await pilot.press("x", "x")
+        for _ in range(600):
+            await asyncio.sleep(0.05)
+            if isinstance(app.screen, Score):
+                break
+        await pilot.pause()
+        shown = "\n".join(drawn(app))
+        assert "of 100 points" in shown
+        await pilot.press("q")
+        await pilot.pause()
+    result = read_result(tmp_path / "one.drill.json")
+    assert [call.kind for call in result.calls] == ["settled", "add", "stop"]
+    assert result.truth == "plant"
+    assert result.seed == 3
+
+
+def test_a_veiled_moment_is_the_same_whatever_the_tool_makes_of_it() -> None:
+    one, other = moving(), add()
+    bare = replace(
+        one,
+        advice=other.advice,
+        stage=other.stage,
+        cautions=(Caution(cause="suspect", subject="gas", figures={"chance": 0.9}),),
+        notes=((1.0, "it was the clamp"),),
+        facts=replace(
+            one.facts,
+            settled=other.facts.settled,
+            settled_superheat_k=7.0,
+            settling=replace(one.facts.settling, state=SettleState.SETTLED, forecast=None),
+            channels=tuple(
+                replace(item, state=other_item.state, allowed_si_per_s=9.0)
+                for item, other_item in zip(one.facts.channels, other.facts.channels, strict=True)
+            ),
+            ledger=tuple(replace(step, after_k=3.0) for step in one.facts.ledger),
+        ),
+    )
+    assert veil(bare) == veil(one)
+    assert veil(one).facts.reading == one.facts.reading
