@@ -73,6 +73,34 @@ def _header(scene: Scene, width: int) -> Content:
     if width >= label + _VALUE + _CHANGE + _LIMIT + _STATE:
         change = "   change" if scene.veiled else "   change, allowed"
         row += pen.cut(pen.line((change, faint)), _CHANGE + _LIMIT)
+    else:
+        row += pen.right(pen.line(("per min", faint)), _CHANGE)
+    return row if scene.veiled else row + pen.line(("  state", faint))
+
+
+def _row(each: ChannelFacts, scene: Scene, width: int) -> Content:
+    pen, faint, system = scene.pen, scene.pen.palette.faint, scene.system
+    channel = each.channel
+    label = _LABEL if width >= _NARROW else _LABEL - 5
+    wide = width >= label + _VALUE + _CHANGE + _LIMIT + _STATE
+    text = channel.role.label
+    row = pen.cut(pen.line(text if len(text) < label else text.replace(" line", "")), label)
+    if each.value_si is None:
+        style = pen.palette.states[ChannelState.NO_SIGNAL.value]
+        why = pen.line("  ", (plain(each.why), style))
+        between = _VALUE + _CHANGE + (_LIMIT if wide else 0)
+        return row + pen.cut(why, between) + Content("  ") + pen.state(each.state)
+    value = display.reading(each.value_si, channel.quantity, channel.reference, system)
+    value_style = "bold" if each.state is not ChannelState.NO_SIGNAL else faint
+    row += pen.right(pen.line((value, value_style)), _VALUE)
+    if each.state is ChannelState.NO_SIGNAL:
+        why = pen.line("  ", (plain(each.why), pen.palette.states[ChannelState.NO_SIGNAL.value]))
+        row += pen.cut(why, _CHANGE + (_LIMIT if wide else 0))
+        return row + Content("  ") + pen.state(each.state)
+    change, limit = words.change(each.slope_si_per_s, each.allowed_si_per_s, channel, system)
+    row += pen.right(pen.line(change), _CHANGE)
+    if wide:
+        row += pen.cut(pen.line(" ", (limit, faint)), _LIMIT)
     if scene.veiled:
         return row
     return row + Content("  ") + pen.state(each.state)
