@@ -109,6 +109,7 @@ class Assistant:
         self._flooding_t: float | None = None
         self._cross_check: CrossCheck | None = None
         self._guides: dict[Stage, StageGuide] = {}
+        self._steps_before = 0
         self._stage_step: StageStep | None = None
         self._checks: dict[tuple[Stage, str], CheckJudged] = {}
 
@@ -192,6 +193,8 @@ class Assistant:
                 self._guides[stage] = GUIDES[stage](self.job)
             self._guides[stage].begin(mark.t)
         self._processor.run(mark.t, running=stage in RUNNING_STAGES)
+        if self._facts is not None:
+            self._steps_before = len(self._facts.ledger)  # weighed in: no step of the charging
         if stage is self._stage:
             return ()
         self._stage = stage
@@ -268,7 +271,8 @@ class Assistant:
             return Stage.VERIFICATION
         if self._stage is Stage.RUN_UP:
             ready = facts.hold.held and facts.settled is not None
-            return Stage.CHARGING if ready or facts.ledger else Stage.RUN_UP
+            charged = len(facts.ledger) > self._steps_before
+            return Stage.CHARGING if ready or charged else Stage.RUN_UP
         if self._stage is Stage.VERIFICATION and advice.action in {Action.ADD, Action.RECOVER}:
             return Stage.CHARGING
         if self._stage is Stage.VERIFICATION and facts.step_open is not None:

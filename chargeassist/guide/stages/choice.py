@@ -2,7 +2,10 @@
 
 from collections.abc import Callable, Mapping
 
+from chargeassist.guide.stages import close_out_words, weigh_in_words
+from chargeassist.guide.stages.close_out import CloseOutGuide
 from chargeassist.guide.stages.stage import StageGuide
+from chargeassist.guide.stages.weigh_in import WeighInGuide
 from chargeassist.guide.stages.words import StageWords, merged
 from chargeassist.model.events import Stage
 from chargeassist.model.job import Job
@@ -10,10 +13,13 @@ from chargeassist.model.job import Job
 RUNNING_STAGES = frozenset({Stage.RUN_UP, Stage.CHARGING, Stage.VERIFICATION})
 """Stages in which the unit runs and the charging advisor speaks."""
 
-GUIDES: Mapping[Stage, Callable[[Job], StageGuide]] = {}
+GUIDES: Mapping[Stage, Callable[[Job], StageGuide]] = {
+    Stage.WEIGH_IN: WeighInGuide,
+    Stage.CLOSE_OUT: CloseOutGuide,
+}
 """The other stages, each with its guide."""
 
-WORDS: StageWords = merged(())
+WORDS: StageWords = merged((weigh_in_words.WORDS, close_out_words.WORDS))
 """The words of all of them."""
 
 

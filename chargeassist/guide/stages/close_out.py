@@ -1,0 +1,138 @@
+"""Closing up: what is to be done at the unit, and what a record or a label must hold.
+
+The lists are those of published forms and rules, each with its source; which of them binds is for
+local code to say. What the record holds already is ticked by itself, the rest is the technician's
+word.
+"""
+
+from chargeassist.guide.stages.stage import NextMark, StageRow, StageStep
+from chargeassist.model.channels import Role
+from chargeassist.model.events import (
+    Action,
+    Advice,
+    CheckJudged,
+    CheckResult,
+    Mark,
+    MarkKind,
+    Stage,
+)
+from chargeassist.model.job import Job
+from chargeassist.physics.close_out import CLOSING_ITEMS, RequiredItem, required_items
+from chargeassist.physics.flammable import SAFETY_GROUPS
+from chargeassist.stream.facts import Facts
+
+PREFIX = "close_out_"
+"""Before an item's key in the mark that confirms it."""
+
+
+class CloseOutGuide:
+    """Leads through the list.
+
+    Parameters
+    ----------
+    job : Job
+    """
+
+    def __init__(self, job: Job) -> None:
+        group = job.plate.safety_group or SAFETY_GROUPS.get(job.refrigerant)
+        self._items = required_items(a2l=group is not None and group.burns)
+        self._known = _known(job)
+        self._told: set[str] = set()
+        self._judged: int | None = None
+
+    def begin(self, t: float) -> None:
+        """Nothing begins by itself."""
+
+    def take(self, mark: Mark) -> None:
+        """Take the technician's word for an item."""
+        if mark.kind is MarkKind.CONFIRMED and mark.text.startswith(PREFIX):
+            self._told.add(mark.text.removeprefix(PREFIX))
+
+    def tick(self, t: float, facts: Facts) -> StageStep:
+        """Return the list, and the next item that is open."""
+        recorded = self._known | ({"added"} if facts.ledger else set())
+        rows, waiting = [], []
+        for item in self._items:
+            if item.key in recorded:
+                state, word = "done", "in the record"
+            elif item.key in self._told:
+                state, word = "done", "said to be done"
+            else:
+                state, word = "open", "open"
+                waiting.append(item)
+            rows.append(_row(item, state, word))
+        # At the unit first: what is forgotten there costs another visit.
+        order = {item.key: item not in CLOSING_ITEMS for item in self._items}
+        waiting.sort(key=lambda item: order[item.key])
+        figures = {"open": float(len(waiting)), "items": float(len(self._items))}
+        if not waiting:
+            advice = Advice(t=t, action=Action.STOP, cause="close_out_done", figures=figures)
+            marks: tuple[NextMark, ...] = ()
+        else:
+            advice = Advice(
+                t=t,
+                action=Action.DO,
+                cause="close_out_item",
+                subject=waiting[0].text,
+                figures=figures,
+            )
+            marks = tuple(_mark(item) for item in waiting)
+        rows.sort(key=lambda row: row.state == "done")
+        return StageStep(
+            advice=advice,
+            rows=tuple(rows),
+            checks=self._judge(t, len(waiting)),
+            next_mark=marks[0] if marks else None,
+            other_marks=marks[1:10],
+        )
+
+    def _judge(self, t: float, open_items: int) -> tuple[CheckJudged, ...]:
+        if open_items == self._judged:
+            return ()
+        self._judged = open_items
+        done = open_items == 0
+        return (
+            CheckJudged(
+                t=t,
+                stage=Stage.CLOSE_OUT,
+                check="close_out",
+                result=CheckResult.RECORDED if done else CheckResult.NOT_JUDGED,
+                cause="close_out_done" if done else "close_out_open",
+                figures={"open": float(open_items), "items": float(len(self._items))},
+                sources=tuple(dict.fromkeys(item.source for item in self._items)),
+            ),
+        )
+
+
+def _row(item: RequiredItem, state: str, word: str) -> StageRow:
+    source = f"{item.source}, from memory" if item.from_memory else item.source
+    return StageRow(key="close_out", subject=f"{item.text}: {word}", state=state, source=source)
+
+
+def _mark(item: RequiredItem) -> NextMark:
+    return NextMark(kind=MarkKind.CONFIRMED, text=PREFIX + item.key, label=f"done: {item.text}")
+
+
+def _known(job: Job) -> frozenset[str]:
+    """Return the keys of the items that the job file itself answers."""
+    probes = [probe.channel for source in job.sources for probe in source.probes]
+    roles = {channel.role for channel in probes}
+    there = {
+        "site": bool(job.name),
+        "unit": bool(job.equipment.model and job.equipment.serial),
+        "capacity": job.plate.capacity_w is not None,
+        "refrigerant": True,
+        "method": True,
+        "person": bool(job.crew.certificate),
+        "company": bool(job.crew.company and job.crew.certificate),
+        "calibration": bool(probes) and all(channel.calibrated for channel in probes),
+        "line_set": job.line_set is not None,
+        "readings": {
+            Role.OUTDOOR_AIR_TEMPERATURE,
+            Role.RETURN_AIR_TEMPERATURE,
+            Role.LIQUID_PRESSURE,
+            Role.SUCTION_PRESSURE,
+        }
+        <= roles,
+    }
+    return frozenset(key for key, known in there.items() if known)

@@ -1,0 +1,21 @@
+"""What the close-out says."""
+
+from chargeassist.guide.stages.words import StageWords
+
+WORDS = StageWords(
+    headlines={"close_out_item": lambda f, s, u: "Close up"},
+    reasons={
+        "close_out_item": lambda f, s, u: (
+            f"{s}; {f['open']:.0f} of {f['items']:.0f} items are open; Enter tells that it is done"
+        ),
+        "close_out_done": lambda f, s, u: (
+            "every item of the list is in the record or said to be done; q ends the session"
+        ),
+    },
+    rows={"close_out": ("", lambda f, s, u: s)},
+    checks={"close_out": "close-out"},
+    findings={
+        "close_out_done": lambda f, s, u: f"all {f['items']:.0f} items recorded or said to be done",
+        "close_out_open": lambda f, s, u: f"{f['open']:.0f} of {f['items']:.0f} items open",
+    },
+)

@@ -1,0 +1,348 @@
+"""The first charge by weight: what the plate and the line set ask for, and how much is in.
+
+Refrigerant goes in through the ledger, as in charging: by the scale, or by the keys. The unit does
+not run meanwhile, and nothing of it is judged.
+"""
+
+import math
+from dataclasses import dataclass
+
+from chargeassist.guide.stages.stage import NextMark, StageRow, StageStep
+from chargeassist.model.channels import Role
+from chargeassist.model.entries import Entry
+from chargeassist.model.events import (
+    Action,
+    Advice,
+    CheckJudged,
+    CheckResult,
+    Mark,
+    MarkKind,
+    Stage,
+)
+from chargeassist.model.installation import LineSet, Metering, SafetyGroup, ShortLine
+from chargeassist.model.job import Job
+from chargeassist.model.limits import LimitKey
+from chargeassist.model.values import NoValue
+from chargeassist.physics.cylinder import (
+    CylinderContent,
+    content,
+    net_capacity_kg,
+    specific_gravity,
+)
+from chargeassist.physics.flammable import SAFETY_GROUPS
+from chargeassist.physics.saturation import refrigerant
+from chargeassist.physics.weigh_in import adders, judge_adder, liquid_kg_per_m, weigh_in
+from chargeassist.stream.facts import Facts
+
+CAUTIONS_READ = "weigh_in_cautions"
+"""What the technician confirms before the first gram."""
+
+LIQUID_LINE_K = 308.15
+"""Temperature a liquid line is reckoned at for the cross-check [K]: 35 °C, an ordinary running
+condition; the mass of liquid changes by 0.4 % a kelvin."""
+
+SCALE_HALF_WIDTH_KG = 0.0284
+"""Where no accuracy of the scale is declared: 1 oz [kg], the least RA3.2-like procedures accept
+(equipment manual, manualslib.com/manual/1937512, page 28)."""
+
+_DONE_WITHIN = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineCharge:
+    """What the line set adds.
+
+    Attributes
+    ----------
+    kg : float or None
+        None where it cannot be said.
+    expanded_kg : float
+    adder_kg_per_m : float or None
+    source : str
+    why : str
+        Cause of the wording table where `kg` is None or doubtful.
+    """
+
+    kg: float | None = None
+    expanded_kg: float = 0.0
+    adder_kg_per_m: float | None = None
+    source: str = ""
+    why: str = ""
+
+
+def line_charge(job: Job) -> LineCharge:
+    """Return what the line set adds to the plate charge, by the maker's adder or printed ones.
+
+    The maker's figure of the job file counts. Where it gives none, the printed adders of other
+    units span a range, which is shown and never weighed in.
+    """
+    line = job.line_set
+    if line is None:
+        return LineCharge(why="line_set_missing")
+    if line.included_m is None:
+        return LineCharge(why="included_missing")
+    if line.adder_kg_per_m is None:
+        return _by_printed(job, line)
+    short = line.length_m < line.included_m
+    if short and line.short_line is None:
+        return LineCharge(
+            adder_kg_per_m=line.adder_kg_per_m, source=line.adder_source, why="short_line_open"
+        )
+    found = weigh_in(
+        job.charge.plate_kg,
+        length_m=line.length_m,
+        adder_kg_per_m=line.adder_kg_per_m,
+        allowance_kg=line.included_m * line.adder_kg_per_m,
+        short_line=line.short_line or ShortLine.LEAVE,
+        length_half_width_m=0.1,
+    )
+    return LineCharge(
+        kg=found.adjustment_kg,
+        expanded_kg=found.expanded_kg,
+        adder_kg_per_m=line.adder_kg_per_m,
+        source=line.adder_source,
+        why="line_left_alone" if found.left_alone else "",
+    )
+
+
+def _by_printed(job: Job, line: LineSet) -> LineCharge:
+    if line.liquid_diameter_m is None or line.metering is None:
+        return LineCharge(why="adder_missing")
+    printed = adders(job.refrigerant, line.liquid_diameter_m, line.metering)
+    if not printed:
+        return LineCharge(why="adder_missing")
+    return LineCharge(
+        adder_kg_per_m=sum(row.kg_per_m for row in printed) / len(printed),
+        source="; ".join(dict.fromkeys(row.source for row in printed)),
+        why="adder_printed",
+    )
+
+
+class WeighInGuide:
+    """Leads through the first charge.
+
+    Parameters
+    ----------
+    job : Job
+    """
+
+    def __init__(self, job: Job) -> None:
+        self._job = job
+        self._fluid = refrigerant(job.refrigerant)
+        self._line = line_charge(job)
+        group = job.plate.safety_group or SAFETY_GROUPS.get(job.refrigerant)
+        self._burns = group is not None and group.burns
+        self._read = False
+        self._gross_kg = job.cylinder.gross_kg
+        self._told: tuple[int, float] | None = None
+        self._fixed_rows = self._make_rows(group)
+
+    @property
+    def target_kg(self) -> float:
+        """What the circuit is to hold after the weigh-in [kg]."""
+        allowance_kg = self._job.charge.allowance_kg
+        if not allowance_kg and self._line.kg is not None:
+            allowance_kg = self._line.kg
+        return self._job.charge.plate_kg + allowance_kg
+
+    def begin(self, t: float) -> None:
+        """Nothing begins by itself."""
+
+    def take(self, mark: Mark) -> None:
+        """Take what was read and what the cylinder weighs."""
+        if mark.kind is MarkKind.CONFIRMED and mark.text == CAUTIONS_READ:
+            self._read = True
+        elif mark.kind is MarkKind.ENTERED and mark.text == Entry.CYLINDER_GROSS:
+            self._gross_kg = mark.value_si
+
+    def tick(self, t: float, facts: Facts) -> StageStep:
+        """Return how much is still to go in."""
+        togo_kg = self.target_kg - facts.total_kg
+        cylinder = self._cylinder(facts)
+        rows = [
+            *self._fixed_rows,
+            StageRow(
+                key="weighed",
+                figures={"kg": facts.total_kg, "target_kg": self.target_kg},
+                state="now" if togo_kg > self._resolution_kg else "done",
+            ),
+            *self._cylinder_rows(cylinder, togo_kg),
+        ]
+        advice, mark = self._advise(t, facts, togo_kg)
+        return StageStep(
+            advice=advice,
+            rows=tuple(rows),
+            checks=self._judge(t, facts),
+            next_mark=mark,
+            other_marks=(
+                NextMark(
+                    kind=MarkKind.ENTERED,
+                    label="cylinder weight read from the scale",
+                    entry=Entry.CYLINDER_GROSS,
+                ),
+            ),
+        )
+
+    @property
+    def _resolution_kg(self) -> float:
+        return self._job.charge.scale_resolution_kg * _DONE_WITHIN
+
+    def _advise(self, t: float, facts: Facts, togo_kg: float) -> tuple[Advice, NextMark | None]:
+        if not self._read:
+            cause = "weigh_in_cautions_burns" if self._burns else "weigh_in_cautions"
+            return Advice(t=t, action=Action.FIX_FIRST, cause=cause), NextMark(
+                kind=MarkKind.CONFIRMED, text=CAUTIONS_READ, label="read, go on"
+            )
+        if any(step.mass_kg is None for step in facts.ledger):
+            return Advice(t=t, action=Action.FIX_FIRST, cause="mass_unknown"), None
+        figures = {"total_kg": facts.total_kg, "target_kg": self.target_kg}
+        if facts.step_open is not None:
+            so_far = facts.step_open.so_far_kg
+            if so_far is not None:
+                figures["so_far_kg"] = so_far
+            full = so_far is not None and togo_kg - so_far <= self._resolution_kg
+            cause = "weigh_in_full" if full else "weigh_in_open"
+            return Advice(t=t, action=Action.WAIT, cause=cause, figures=figures), None
+        if togo_kg > self._resolution_kg:
+            cause = "weigh_in_to_go" if self._line.kg is not None else "weigh_in_plate_only"
+            return (
+                Advice(t=t, action=Action.ADD, cause=cause, figures=figures, mass_kg=togo_kg),
+                None,
+            )
+        if -togo_kg > max(self._resolution_kg, 2.0 * SCALE_HALF_WIDTH_KG):
+            advice = Advice(
+                t=t,
+                action=Action.RECOVER,
+                cause="weigh_in_over",
+                figures=figures,
+                mass_kg=-togo_kg,
+            )
+            return advice, None
+        run_up = NextMark(
+            kind=MarkKind.STAGE_BEGUN, text=Stage.RUN_UP.value, label="begin the run-up"
+        )
+        return Advice(t=t, action=Action.DO, cause="weigh_in_done", figures=figures), run_up
+
+    def _judge(self, t: float, facts: Facts) -> tuple[CheckJudged, ...]:
+        """Record the weigh-in anew whenever another step is in."""
+        told = (len(facts.ledger), facts.total_kg)
+        if not facts.ledger or facts.step_open is not None or told == self._told:
+            return ()
+        self._told = told
+        expanded_kg = math.hypot(self._line.expanded_kg, self._scale_expanded_kg())
+        return (
+            CheckJudged(
+                t=t,
+                stage=Stage.WEIGH_IN,
+                check="weigh_in",
+                result=CheckResult.RECORDED,
+                cause="weighed_in",
+                figures={
+                    "kg": facts.total_kg,
+                    "target_kg": self.target_kg,
+                    "expanded_kg": expanded_kg,
+                },
+                sources=tuple(source for source in (self._line.source,) if source),
+            ),
+        )
+
+    def _scale_expanded_kg(self) -> float:
+        for source in self._job.sources:
+            for probe in source.probes:
+                channel = probe.channel
+                if channel.role is Role.CYLINDER_MASS and channel.accuracy is not None:
+                    return 2.0 * channel.accuracy.half_width(self.target_kg) / math.sqrt(3.0)
+        return 2.0 * SCALE_HALF_WIDTH_KG / math.sqrt(3.0)
+
+    def _make_rows(self, group: SafetyGroup | None) -> tuple[StageRow, ...]:
+        job, line = self._job, self._line
+        rows = [StageRow(key="plate_charge", figures={"kg": job.charge.plate_kg})]
+        figures: dict[str, float] = {}
+        if line.kg is not None:
+            figures["kg"] = line.kg
+        if line.adder_kg_per_m is not None:
+            figures["adder_kg_per_m"] = line.adder_kg_per_m
+        if job.line_set is not None:
+            figures["length_m"] = job.line_set.length_m
+            if job.line_set.included_m is not None:
+                figures["included_m"] = job.line_set.included_m
+        rows.append(
+            StageRow(
+                key="line_charge",
+                figures=figures,
+                subject=line.why,
+                state="doubt" if line.kg is None else "",
+                source=line.source,
+            )
+        )
+        rows += self._pipe_row()
+        if job.charge.allowance_kg:
+            rows.append(StageRow(key="allowance", figures={"kg": job.charge.allowance_kg}))
+        if group is not None and group.burns:
+            area = job.plate.room_area_m2
+            rows.append(
+                StageRow(
+                    key="room_area",
+                    figures={} if area is None else {"area_m2": area},
+                    subject=group.value,
+                    state="doubt" if area is None else "",
+                    source=job.plate.source if area is not None else "",
+                )
+            )
+        return tuple(rows)
+
+    def _pipe_row(self) -> list[StageRow]:
+        """Hold the adder against the liquid the pipe can hold."""
+        line_set, adder = self._job.line_set, self._line.adder_kg_per_m
+        if line_set is None or line_set.liquid_diameter_m is None or adder is None:
+            return []
+        full = liquid_kg_per_m(self._fluid, line_set.liquid_diameter_m, LIQUID_LINE_K)
+        if isinstance(full, NoValue):
+            return []
+        says = judge_adder(adder, full)
+        right = {
+            Metering.OUTDOOR: {"PARTLY", "FULL"},
+            Metering.INDOOR: {"FULL"},
+            None: {"FULL", "PARTLY"},
+        }[line_set.metering]
+        return [
+            StageRow(
+                key="pipe_check",
+                figures={"full_kg_per_m": full, "adder_kg_per_m": adder},
+                subject=says.value,
+                state="" if says.name in right else "doubt",
+            )
+        ]
+
+    def _cylinder(self, facts: Facts) -> CylinderContent | NoValue | None:
+        cylinder = self._job.cylinder
+        on_scale = facts.live(Role.CYLINDER_MASS)
+        gross_kg = on_scale if on_scale is not None else self._gross_kg
+        if gross_kg is None or cylinder.tare_kg is None or cylinder.water_capacity_kg is None:
+            return None
+        gravity = specific_gravity(self._fluid)
+        if isinstance(gravity, NoValue):
+            return gravity
+        share = self._job.limit(LimitKey.CYLINDER_FILL)
+        capacity_kg = net_capacity_kg(cylinder.water_capacity_kg, gravity)
+        if share is not None:
+            capacity_kg *= min(1.0, share.value_si / 0.8)
+        return content(
+            gross_kg, cylinder.tare_kg, capacity_kg, scale_expanded_kg=self._scale_expanded_kg()
+        )
+
+    def _cylinder_rows(
+        self, found: CylinderContent | NoValue | None, togo_kg: float
+    ) -> list[StageRow]:
+        if found is None:
+            return []
+        if isinstance(found, NoValue):
+            return [StageRow(key="cylinder_wrong", subject=found.reason, state="doubt")]
+        figures = {
+            "net_kg": found.net_kg,
+            "room_kg": found.room_kg,
+            "expanded_kg": found.expanded_kg,
+        }
+        state = "doubt" if found.net_kg < togo_kg or found.room_kg < 0.0 else ""
+        subject = "overfull" if found.room_kg < 0.0 else "short" if found.net_kg < togo_kg else ""
+        return [StageRow(key="cylinder", figures=figures, subject=subject, state=state)]

@@ -1,0 +1,132 @@
+"""What the weigh-in says."""
+
+from chargeassist.guide.stages.words import Figures, StageWords
+from chargeassist.model import display
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.units import Quantity
+
+_WHY_NO_LINE = {
+    "line_set_missing": "the job file has no [line_set]; only the plate charge is weighed in",
+    "included_missing": "line_set.included is missing: the length the plate charge includes",
+    "adder_missing": "no adder: take line_set.adder from the unit's instructions",
+    "adder_printed": "the job file has no adder of the maker; other units' manuals print this",
+    "short_line_open": "shorter than the plate includes: the instructions say whether to take "
+    "refrigerant out; write line_set.short_line",
+}
+
+
+def _per_metre(value: float, system: UnitSystem) -> str:
+    return display.reading(value, Quantity.MASS_PER_LENGTH, None, system)
+
+
+def _length(value: float, system: UnitSystem) -> str:
+    return display.reading(value, Quantity.LENGTH, None, system)
+
+
+def _signed_mass(kg: float, system: UnitSystem) -> str:
+    sign = "−" if kg < 0.0 else "+"
+    return f"{sign}{display.mass(abs(kg), system)}"
+
+
+def _line(f: Figures, why: str, system: UnitSystem) -> str:
+    words = []
+    if "kg" in f:
+        words.append(_signed_mass(f["kg"], system))
+    if "adder_kg_per_m" in f:
+        text = f"{_per_metre(f['adder_kg_per_m'], system)}"
+        if "length_m" in f and "included_m" in f:
+            text += (
+                f" × ({_length(f['length_m'], system)} − {_length(f['included_m'], system)} "
+                "in the plate charge)"
+            )
+        words.append(text)
+    if why == "line_left_alone":
+        words.append("shorter than the plate includes; the instructions leave the charge alone")
+    elif why:
+        words.append(_WHY_NO_LINE[why])
+    return "; ".join(words)
+
+
+def _to_go(f: Figures, system: UnitSystem) -> str:
+    return f"{display.mass(f['total_kg'], system)} of {display.mass(f['target_kg'], system)} is in"
+
+
+def _open(f: Figures, system: UnitSystem) -> str:
+    so_far = (
+        f", {display.mass(f['so_far_kg'], system)} more by the scale" if "so_far_kg" in f else ""
+    )
+    return f"{_to_go(f, system)}{so_far}"
+
+
+def _cylinder(f: Figures, subject: str, system: UnitSystem) -> str:
+    text = f"{display.mass(f['net_kg'], system)} ± {display.mass(f['expanded_kg'], system)} in it"
+    if subject == "overfull":
+        return f"{text}: more than the cylinder may hold"
+    if subject == "short":
+        return f"{text}: not enough for what is to go in"
+    return text
+
+
+def _weighed(f: Figures, system: UnitSystem) -> str:
+    return (
+        f"{display.mass(f['kg'], system)} in the circuit, {display.mass(f['target_kg'], system)} "
+        f"asked for, ± {display.mass(f['expanded_kg'], system)}"
+    )
+
+
+WORDS = StageWords(
+    headlines={"weigh_in_done": lambda f, s, u: "Open the service valves"},
+    reasons={
+        "weigh_in_cautions": lambda f, s, u: (
+            "eye and hand protection on, liquid freezes skin; liquid side first into a standing "
+            "unit, blends as liquid; the compressor stays off: it must not run in a vacuum"
+        ),
+        "weigh_in_cautions_burns": lambda f, s, u: (
+            "this refrigerant burns: no flame or spark, ventilate, detector on, short hoses, earth "
+            "the system; eye and hand protection on; blends as liquid; the compressor stays off: "
+            "it must not run in a vacuum"
+        ),
+        "weigh_in_to_go": lambda f, s, u: _to_go(f, u) + "; a begins the step, e ends it",
+        "weigh_in_plate_only": lambda f, s, u: (
+            _to_go(f, u) + " by the plate alone, what the line set takes is not known; a begins "
+            "the step, e ends it"
+        ),
+        "weigh_in_open": lambda f, s, u: _open(f, u) + "; e ends the step when the valve is shut",
+        "weigh_in_full": lambda f, s, u: _open(f, u) + ": shut the cylinder valve, then e",
+        "weigh_in_over": lambda f, s, u: _to_go(f, u) + ": more than plate and line set take",
+        "weigh_in_done": lambda f, s, u: (
+            _to_go(f, u) + "; check that no valve is shut, then start the unit at its test "
+            "frequency"
+        ),
+    },
+    rows={
+        "plate_charge": ("plate charge", lambda f, s, u: display.mass(f["kg"], u)),
+        "line_charge": ("line set", lambda f, s, u: _line(f, s, u)),
+        "pipe_check": (
+            "against the pipe",
+            lambda f, s, u: (
+                f"{s}; the pipe full of liquid at 35 °C holds {_per_metre(f['full_kg_per_m'], u)}"
+            ),
+        ),
+        "allowance": (
+            "allowance of the job",
+            lambda f, s, u: _signed_mass(f["kg"], u) + ", typed as charge.line_set_allowance",
+        ),
+        "room_area": (
+            "minimum room area",
+            lambda f, s, u: (
+                f"{display.reading(f['area_m2'], Quantity.AREA, None, u)} by the plate ({s})"
+                if "area_m2" in f
+                else f"not in the job file; the plate of an {s} unit states it"
+            ),
+        ),
+        "weighed": (
+            "in the circuit",
+            lambda f, s, u: f"{display.mass(f['kg'], u)} of {display.mass(f['target_kg'], u)}",
+        ),
+        "cylinder": ("cylinder", _cylinder),
+        "cylinder_wrong": ("cylinder", lambda f, s, u: s),
+    },
+    checks={"weigh_in": "weigh-in"},
+    findings={"weighed_in": lambda f, s, u: _weighed(f, u)},
+)

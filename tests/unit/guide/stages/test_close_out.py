@@ -1,0 +1,58 @@
+"""Closing up, told through a whole assistant."""
+
+from collections.abc import Callable
+from typing import Any
+
+from chargeassist.model.events import Action, CheckResult, MarkKind, Stage
+
+Make = Callable[..., Any]
+
+CREW = '[crew]\ncertificate = "U-0000"\ncompany = "of our own"\n'
+
+
+def test_every_item_is_in_the_record_or_told(work: Make) -> None:
+    job = work(CREW)
+    snapshot = job.begin(Stage.CLOSE_OUT)
+    assert snapshot.stage is Stage.CLOSE_OUT
+    assert snapshot.advice.action is Action.DO
+    # What is forgotten at the unit costs another visit: it comes first.
+    assert "leak check at the ports" in job.says
+    told = 0
+    while job.snapshot.advice.action is Action.DO:
+        job.done()
+        told += 1
+        assert told < 60
+    assert told >= 10
+    assert job.snapshot.advice.cause == "close_out_done"
+    assert job.checks()[0].result is CheckResult.NOT_JUDGED
+    assert job.checks()[-1].result is CheckResult.RECORDED
+    assert job.checks()[-1].sources
+    states = {state for _, state in job.rows.values()}
+    assert states == {"done"}
+
+
+def test_what_the_job_file_says_needs_no_word(work: Make) -> None:
+    bare, named = work(), work(CREW)
+    bare.begin(Stage.CLOSE_OUT)
+    named.begin(Stage.CLOSE_OUT)
+    key = "person, and certificate number: in the record"
+    assert key in named.rows
+    assert key not in bare.rows
+
+
+def test_a_refrigerant_that_burns_has_items_of_its_own(work: Make) -> None:
+    burns, not_so = work(), work(refrigerant="R-410A")
+    burns.begin(Stage.CLOSE_OUT)
+    not_so.begin(Stage.CLOSE_OUT)
+    assert len(burns.rows) > len(not_so.rows)
+
+
+def test_the_end_of_a_session_that_was_closed_out_changes_no_stage(work: Make) -> None:
+    job = work()
+    job.begin(Stage.CLOSE_OUT)
+    before = len(job.verdicts)
+    job.end()
+    assert job.verdicts[before:] == []
+    assert job.snapshot.finished
+    job.mark(MarkKind.STAGE_BEGUN, Stage.RUN_UP.value)
+    assert job.snapshot.stage is Stage.CLOSE_OUT

@@ -1,0 +1,142 @@
+"""The first charge by weight, told through a whole assistant. The unit is invented."""
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from chargeassist.model.entries import Entry
+from chargeassist.model.events import Action, CheckResult, MarkKind, Stage
+
+Make = Callable[..., Any]
+
+PLATE = """
+[plate]
+safety_group = "A2L"
+room_area = "12 m2"
+source = "unit plate"
+"""
+LINE = """
+[line_set]
+length = "12 m"
+included = "7.5 m"
+liquid_diameter = "3/8 in"
+metering = "indoor"
+adder = "{adder}"
+adder_source = "installation manual, page 18"
+"""
+CYLINDER = """
+[cylinder]
+tare = "5.9 kg"
+water_capacity = "11.8 kg"
+gross = "8.4 kg"
+"""
+
+
+def test_plate_and_line_set_are_added_up_and_weighed_in(work: Make) -> None:
+    # 2.30 kg + 50 g/m x (12 - 7.5) m = 2.525 kg.
+    job = work(PLATE + LINE.format(adder="50 g/m"))
+    job.begin(Stage.WEIGH_IN)
+    assert job.snapshot.advice.action is Action.FIX_FIRST
+    assert "this refrigerant burns" in job.says
+    assert "must not run in a vacuum" in job.says
+    assert job.done().advice.mass_kg == pytest.approx(2.525)
+    assert "0 g of 2.525 kg is in" in job.says or "0 g of 2.52" in job.says
+    assert "12.0 m2 by the plate (A2L)" in job.rows["minimum room area"][0]
+    job.mark(MarkKind.STEP_BEGUN)
+    assert job.run(5).advice.action is Action.WAIT
+    job.mark(MarkKind.STEP_ENDED, mass_kg=2.0)
+    assert job.run(2).advice.mass_kg == pytest.approx(0.525)
+    job.mark(MarkKind.STEP_BEGUN)
+    job.mark(MarkKind.STEP_ENDED, mass_kg=0.525)
+    job.run(2)
+    assert job.snapshot.advice.cause == "weigh_in_done"
+    check = job.checks()[-1]
+    assert (check.stage, check.result) == (Stage.WEIGH_IN, CheckResult.RECORDED)
+    assert check.figures["kg"] == pytest.approx(2.525)
+    assert check.sources == ("installation manual, page 18",)
+    # The key leads on to the run-up, and the charge is known there.
+    assert job.done().stage is Stage.RUN_UP
+    assert job.snapshot.facts.total_kg == pytest.approx(2.525)
+
+
+def test_too_much_is_to_be_recovered(work: Make) -> None:
+    job = work(LINE.format(adder="50 g/m"))
+    job.begin(Stage.WEIGH_IN)
+    job.done()
+    job.mark(MarkKind.STEP_BEGUN)
+    job.mark(MarkKind.STEP_ENDED, mass_kg=2.7)
+    assert job.run(2).advice.action is Action.RECOVER
+    assert job.snapshot.advice.mass_kg == pytest.approx(0.175)
+
+
+def test_an_amount_nobody_said_stands_in_the_way(work: Make) -> None:
+    job = work(LINE.format(adder="50 g/m"))
+    job.begin(Stage.WEIGH_IN)
+    job.done()
+    job.mark(MarkKind.STEP_BEGUN)
+    job.mark(MarkKind.STEP_ENDED)
+    assert job.run(2).advice.cause == "mass_unknown"
+
+
+def test_a_short_line_set_is_a_question_not_a_rule(work: Make) -> None:
+    short = LINE.format(adder="50 g/m").replace('"12 m"', '"3 m"')
+    job = work(short)
+    job.begin(Stage.WEIGH_IN)
+    text, state = job.rows["line set"]
+    assert "take refrigerant out" in text
+    assert state == "doubt"
+    taken = work(short + 'short_line = "take out"\n')
+    taken.begin(Stage.WEIGH_IN)
+    assert taken.done().advice.mass_kg == pytest.approx(2.30 - 0.05 * 4.5)
+    left = work(short + 'short_line = "leave"\n')
+    left.begin(Stage.WEIGH_IN)
+    assert left.done().advice.mass_kg == pytest.approx(2.30)
+
+
+def test_without_the_maker_s_adder_only_the_plate_is_weighed_in(work: Make) -> None:
+    line = LINE.format(adder="50 g/m").replace('adder = "50 g/m"\n', "")
+    line = line.replace('adder_source = "installation manual, page 18"\n', "")
+    job = work(line, refrigerant="R-410A")
+    job.begin(Stage.WEIGH_IN)
+    text, state = job.rows["line set"]
+    assert "other units' manuals print this" in text
+    assert state == "doubt"
+    assert job.done().advice.mass_kg == pytest.approx(2.30)
+    assert "by the plate alone" in job.says
+
+
+def test_an_adder_the_pipe_cannot_hold_is_doubted(work: Make) -> None:
+    # 0.6 oz/ft once printed as .018 kg/m: a third of what a full 3/8 in line holds.
+    job = work(LINE.format(adder="0.018 kg/m"), refrigerant="R-410A")
+    job.begin(Stage.WEIGH_IN)
+    assert job.rows["against the pipe"][1] == "doubt"
+    right = work(LINE.format(adder="0.6 oz/ft"), refrigerant="R-410A")
+    right.begin(Stage.WEIGH_IN)
+    assert right.rows["against the pipe"][1] == ""
+
+
+def test_the_cylinder_is_watched(work: Make) -> None:
+    # AHRI Guideline K: 0.8 x 11.8 kg x 0.96 (R-32 at 77 °F) = 9.07 kg; 2.5 kg are in it.
+    job = work(LINE.format(adder="50 g/m") + CYLINDER)
+    job.begin(Stage.WEIGH_IN)
+    text, state = job.rows["cylinder"]
+    assert text.startswith("2.50 kg")
+    assert "not enough" in text
+    assert state == "doubt"
+    job.enter(Entry.CYLINDER_GROSS, 9.4)
+    job.run(1)
+    assert job.rows["cylinder"][1] == ""
+    job.enter(Entry.CYLINDER_GROSS, 15.2)
+    job.run(1)
+    assert "more than the cylinder may hold" in job.rows["cylinder"][0]
+
+
+def test_nothing_of_a_running_unit_is_judged_meanwhile(work: Make) -> None:
+    job = work()
+    job.readings = {"liquid_pressure": 1.5e6, "liquid_temperature": 290.0}
+    job.begin(Stage.WEIGH_IN)
+    facts = job.run(300).facts
+    assert facts.settled is None
+    assert not facts.findings
+    assert "does not run" in facts.subcooling.reason
