@@ -68,6 +68,10 @@ def run(arguments: argparse.Namespace) -> int:
             from chargeassist.cli.play import replay
 
             return replay(arguments)
+        case "debrief":
+            from chargeassist.cli.debrief import debrief
+
+            return debrief(arguments)
         case "drill":
             from chargeassist.cli.drill import drill
 
@@ -192,6 +196,18 @@ def build_parser() -> argparse.ArgumentParser:
     )
     drill.add_argument(
         "--units", choices=("si", "us"), default=None, help="°C, kPa, g or °F, psi, oz"
+    )
+
+    debrief = commands.add_parser(
+        "debrief",
+        help="the results of many drills in one table and one picture",
+        description="Gathers every result (*.drill.json) in FOLDER and below it.",
+    )
+    debrief.add_argument("folder", type=Path, metavar="FOLDER", help="with results of drills")
+    debrief.add_argument("--csv", type=Path, metavar="FILE", help="write the table as CSV")
+    debrief.add_argument("--json", type=Path, metavar="FILE", help="write the table as JSON")
+    debrief.add_argument(
+        "--picture", type=Path, metavar="FILE", help="draw it: FILE ends in .svg, .png or .pdf"
     )
 
     simulate = commands.add_parser(

@@ -1,0 +1,135 @@
+"""Many results of drills gathered into one table and one picture."""
+
+import csv
+import io
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Final
+
+import msgspec
+
+from chargeassist.model.errors import ConfigError, RecordError
+from chargeassist.pictures.of_class import ClassRow, class_picture
+from chargeassist.trainer.result import SUFFIX, Result, read_result
+from chargeassist.trainer.score import RULES
+
+COLUMNS: Final = (
+    "file", "trainee", "exercise", "seed", "truth", "points",
+    *(f"lost_{rule.replace(' ', '_')}" for rule in RULES),
+    "settled_calls", "mean_late_s", "worst_value_error_k", "ended_by", "lasted_s",
+)  # fmt: skip
+"""Of the table, in order; unknown is empty."""
+
+
+class Row(msgspec.Struct, frozen=True, kw_only=True):
+    """One result with the file it was read from."""
+
+    file: str
+    result: Result
+
+    @property
+    def lost(self) -> dict[str, float]:
+        """Points lost by rule."""
+        lost: dict[str, float] = {}
+        for part in self.result.parts:
+            lost[part.rule] = round(lost.get(part.rule, 0.0) + part.points, 1)
+        return lost
+
+    @property
+    def late_s(self) -> tuple[float, ...]:
+        """How late each "settled" was called [s]."""
+        calls = self.result.calls
+        return tuple(c.late_s for c in calls if c.kind == "settled" and c.late_s is not None)
+
+    def cells(self) -> tuple[object, ...]:
+        """Return the values of `COLUMNS`."""
+        result, lost, late = self.result, self.lost, self.late_s
+        errors = [
+            abs(c.value_error_k)
+            for c in result.calls
+            if c.kind == "settled" and c.value_error_k is not None
+        ]
+        return (
+            self.file, result.trainee, result.exercise, result.seed, result.truth, result.points,
+            *(lost.get(rule, 0.0) for rule in RULES),
+            len(late), round(sum(late) / len(late), 1) if late else None,
+            max(errors) if errors else None, result.ended_by, result.lasted_s,
+        )  # fmt: skip
+
+
+def gather(folder: Path) -> tuple[tuple[Row, ...], tuple[str, ...]]:
+    """Return the results in a folder, by exercise and trainee, and what could not be read.
+
+    Raises
+    ------
+    ConfigError
+        There is no such folder, or no result in it.
+    """
+    if not folder.is_dir():
+        raise ConfigError(f"{folder}: expected a folder of results")
+    rows, problems = [], []
+    for path in sorted(folder.rglob(f"*{SUFFIX}")):
+        try:
+            rows.append(Row(file=str(path.relative_to(folder)), result=read_result(path)))
+        except RecordError as error:
+            problems.append(str(error))
+    if not rows:
+        told = "; ".join(problems[:3])
+        raise ConfigError(f"{folder}: expected results of drills (*{SUFFIX}), found none. {told}")
+    rows.sort(key=lambda row: (row.result.exercise, row.result.trainee, row.result.started_utc))
+    return tuple(rows), tuple(problems)
+
+
+def table_csv(rows: Sequence[Row]) -> str:
+    """Return the table as CSV; an apostrophe keeps text from being taken for a formula."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    for row in rows:
+        writer.writerow([_inert(cell) for cell in row.cells()])
+    return out.getvalue()
+
+
+def table_json(rows: Sequence[Row]) -> bytes:
+    """Return the table as a JSON array of objects with the keys of `COLUMNS`."""
+    table = [dict(zip(COLUMNS, row.cells(), strict=True)) for row in rows]
+    return msgspec.json.format(msgspec.json.encode(table), indent=1) + b"\n"
+
+
+def table_lines(rows: Sequence[Row]) -> list[str]:
+    """Return the table for a terminal: who, what, points, and what cost most."""
+    lines = [f"{'trainee':20s} {'exercise':26s} {'seed':>5s} {'points':>6s}  lost most"]
+    for row in rows:
+        result, lost = row.result, row.lost
+        most = max(lost, key=lambda rule: lost[rule], default="")
+        cost = f"{most} −{lost[most]:g}" if most else "nothing"
+        seed = "" if result.seed is None else str(result.seed)
+        truth = "" if result.truth == "plant" else "  (by the tool's verdicts)"
+        lines.append(
+            f"{result.trainee[:20]:20s} {result.exercise[:26]:26s} {seed:>5s} "
+            f"{result.points:6.1f}  {cost}{truth}"
+        )
+    points = sorted(row.result.points for row in rows)
+    lines.append(
+        f"{len(points)} drills, median {points[len(points) // 2]:g}, "
+        f"from {points[0]:g} to {points[-1]:g}"
+    )
+    return lines
+
+
+def draw(rows: Sequence[Row], path: Path) -> None:
+    """Draw the class; see `chargeassist.pictures.of_class`."""
+    drawn = [
+        ClassRow(
+            label=" · ".join(filter(None, (row.result.trainee[:24], row.result.exercise[:24]))),
+            points=row.result.points,
+            lost=row.lost,
+            late_s=row.late_s,
+        )
+        for row in rows
+    ]
+    class_picture(drawn, RULES, path)
+
+
+def _inert(cell: object) -> object:
+    return f"'{cell}" if isinstance(cell, str) and cell[:1] in "=+-@\t" and cell else cell

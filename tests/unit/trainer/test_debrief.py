@@ -1,0 +1,64 @@
+"""A class gathered: every result once, what cannot be read said and left out. All invented."""
+
+import csv
+import json
+from pathlib import Path
+
+import pytest
+
+from chargeassist.cli.main import main
+from chargeassist.trainer.result import JudgedCall, Part, Result, write_result
+
+
+def result(trainee: str, points: float, *parts: Part) -> Result:
+    calls = (JudgedCall(t=300.0, kind="settled", reading_k=2.0, late_s=-20.0, value_error_k=-0.4),)
+    return Result(
+        exercise="clean-charge", title="Clean charge", truth="plant", seed=7, trainee=trainee,
+        points=points, parts=parts, calls=calls,
+    )  # fmt: skip
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    early = Part(rule="early", points=2.0, t=300.0, why="20 s too early")
+    end = Part(rule="end", points=20.0, t=400.0, why="no stop")
+    write_result(result("bench 2", 78.0, early, end), tmp_path / "res" / "b.drill.json")
+    write_result(result("=bench()", 98.0, early), tmp_path / "res" / "sub" / "a.drill.json")
+    return tmp_path / "res"
+
+
+def test_table_csv_and_json_hold_every_result(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = ["--csv", str(tmp_path / "c.csv"), "--json", str(tmp_path / "c.json")]
+    assert main(["debrief", str(folder), *out]) == 0
+    assert "2 drills, median 98, from 78 to 98" in capsys.readouterr().out
+    rows = list(csv.DictReader((tmp_path / "c.csv").read_text("utf-8").splitlines()))
+    assert [row["points"] for row in rows] == ["98.0", "78.0"]
+    assert rows[0]["trainee"] == "'=bench()", "no formula for a spreadsheet"
+    table = json.loads((tmp_path / "c.json").read_text("utf-8"))
+    assert table[1]["lost_end"] == 20.0
+    assert table[1]["mean_late_s"] == -20.0
+
+
+def test_a_result_that_cannot_be_read_is_said_and_left_out(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (folder / "x.drill.json").write_text("no", encoding="utf-8")
+    assert main(["debrief", str(folder)]) == 1
+    told = capsys.readouterr()
+    assert "2 drills" in told.out
+    assert "left out" in told.err
+    assert main(["debrief", str(tmp_path / "nowhere")]) == 2
+    (tmp_path / "empty").mkdir()
+    assert main(["debrief", str(tmp_path / "empty")]) == 2
+
+
+def test_the_picture_is_drawn_and_is_the_same_each_time(folder: Path, tmp_path: Path) -> None:
+    pytest.importorskip("matplotlib")
+    for name in ("one", "two"):
+        assert main(["debrief", str(folder), "--picture", str(tmp_path / f"{name}.svg")]) == 0
+    one = (tmp_path / "one.svg").read_text("utf-8")
+    assert one == (tmp_path / "two.svg").read_text("utf-8")
+    assert "bench 2" in one
+    assert main(["debrief", str(folder), "--picture", str(tmp_path / "one.txt")]) == 2
