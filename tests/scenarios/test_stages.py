@@ -12,7 +12,7 @@ import pytest
 
 from chargeassist.cli.main import main
 from chargeassist.model.channels import Role
-from chargeassist.model.events import Event, Mark, MarkKind, Reading
+from chargeassist.model.events import CheckJudged, Event, Mark, MarkKind, Reading
 from chargeassist.physics.nitrogen import expected_pressure_pa_abs
 from chargeassist.session.scenario import find_scenario
 from chargeassist.session.simulate import run_scenario
@@ -113,3 +113,28 @@ def test_a_stage_gives_the_same_recording_byte_for_byte(tmp_path: Path) -> None:
         assert main(["simulate", "vacuum-dry", "--out", str(tmp_path / folder)]) == 0
     for path in (tmp_path / "one").iterdir():
         assert path.read_bytes() == (tmp_path / "two" / path.name).read_bytes(), path.name
+
+
+RESULTS = [
+    ("nitrogen-tight", ["pass"]),
+    # One per cent an hour is less than an hour can see for certain in this weather.
+    ("nitrogen-leak", ["pass, not certain"]),
+    ("vacuum-dry", ["pass"]),
+    ("vacuum-moist", ["fail", "fail"]),
+    ("vacuum-leak", ["fail"]),
+    ("vacuum-ice", ["fail", "fail"]),
+]
+
+
+@pytest.mark.parametrize(("name", "results"), RESULTS)
+def test_the_stage_judges_what_the_circuit_is(name: str, results: list[str]) -> None:
+    events, _ = session(name)
+    judged = [event for event in events if isinstance(event, CheckJudged)]
+    assert [each.result.value for each in judged] == results
+    assert all(each.sources for each in judged)
+    causes = {
+        "vacuum-moist": "found_moist",
+        "vacuum-leak": "found_leak",
+        "vacuum-ice": "found_moist",
+    }
+    assert {each.cause for each in judged} <= {causes.get(name, judged[0].cause)}

@@ -2,9 +2,16 @@
 
 from collections.abc import Callable, Mapping
 
-from chargeassist.guide.stages import close_out_words, weigh_in_words
+from chargeassist.guide.stages import (
+    close_out_words,
+    dryness_words,
+    tightness_words,
+    weigh_in_words,
+)
 from chargeassist.guide.stages.close_out import CloseOutGuide
+from chargeassist.guide.stages.dryness import DrynessGuide
 from chargeassist.guide.stages.stage import StageGuide
+from chargeassist.guide.stages.tightness import TightnessGuide
 from chargeassist.guide.stages.weigh_in import WeighInGuide
 from chargeassist.guide.stages.words import StageWords, merged
 from chargeassist.model.events import Stage
@@ -14,12 +21,16 @@ RUNNING_STAGES = frozenset({Stage.RUN_UP, Stage.CHARGING, Stage.VERIFICATION})
 """Stages in which the unit runs and the charging advisor speaks."""
 
 GUIDES: Mapping[Stage, Callable[[Job], StageGuide]] = {
+    Stage.TIGHTNESS: TightnessGuide,
+    Stage.DRYNESS: DrynessGuide,
     Stage.WEIGH_IN: WeighInGuide,
     Stage.CLOSE_OUT: CloseOutGuide,
 }
 """The other stages, each with its guide."""
 
-WORDS: StageWords = merged((weigh_in_words.WORDS, close_out_words.WORDS))
+WORDS: StageWords = merged(
+    (tightness_words.WORDS, dryness_words.WORDS, weigh_in_words.WORDS, close_out_words.WORDS)
+)
 """The words of all of them."""
 
 

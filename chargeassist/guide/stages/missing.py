@@ -1,9 +1,9 @@
 """What a job file lacks for each stage: said before the work begins, never filled in silently."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
-from chargeassist.model.channels import Role
+from chargeassist.model.channels import Channel, Role
 from chargeassist.model.events import Stage
 from chargeassist.model.job import Job
 from chargeassist.model.limits import LimitKey
@@ -28,18 +28,44 @@ class Lack:
     needed: bool = True
 
 
-def lacking(job: Job, stage: Stage) -> tuple[Lack, ...]:
-    """Return what `job` lacks for `stage`, what is needed first."""
-    found = _LACKS[stage](job) if stage in _LACKS else []
+@dataclass(frozen=True, slots=True)
+class Known:
+    """A job with the channels there are.
+
+    Attributes
+    ----------
+    job : Job
+    channels : tuple of Channel
+        As declared in the session, else as the job file names them.
+    """
+
+    job: Job
+    channels: tuple[Channel, ...]
+
+    @property
+    def roles(self) -> frozenset[Role]:
+        """Where there is a probe."""
+        return frozenset(channel.role for channel in self.channels)
+
+
+def lacking(job: Job, stage: Stage, channels: Iterable[Channel] | None = None) -> tuple[Lack, ...]:
+    """Return what is lacking for `stage`, what is needed first.
+
+    Parameters
+    ----------
+    job : Job
+    stage : Stage
+    channels : iterable of Channel, optional
+        Those of the session; left out, those of the job file.
+    """
+    if channels is None:
+        channels = (probe.channel for source in job.sources for probe in source.probes)
+    found = _LACKS[stage](Known(job, tuple(channels))) if stage in _LACKS else []
     return tuple(sorted(found, key=lambda lack: not lack.needed))
 
 
-def _roles(job: Job) -> frozenset[Role]:
-    return frozenset(probe.channel.role for source in job.sources for probe in source.probes)
-
-
-def _probe(job: Job, *roles: Role, what: str, needed: bool = True) -> list[Lack]:
-    if _roles(job).intersection(roles):
+def _probe(known: Known, *roles: Role, what: str, needed: bool = True) -> list[Lack]:
+    if known.roles.intersection(roles):
         return []
     return [Lack(what=what, where=f"probe: {roles[0].value}", needed=needed)]
 
@@ -52,10 +78,11 @@ def _typed(value: object, what: str, where: str, *, needed: bool = False) -> lis
     return [Lack(what=what, where=where, needed=needed)] if value in (None, "", 0) else []
 
 
-def _tightness(job: Job) -> list[Lack]:
+def _tightness(known: Known) -> list[Lack]:
+    job = known.job
     plate, plan = job.plate, job.stages.tightness
     found = _probe(
-        job, Role.LIQUID_PRESSURE, Role.SUCTION_PRESSURE, what="a pressure probe on the circuit"
+        known, Role.LIQUID_PRESSURE, Role.SUCTION_PRESSURE, what="a pressure probe on the circuit"
     )
     if not plan.steps:
         pressures = (plate.high_side_pa_gauge, plate.low_side_pa_gauge)
@@ -69,7 +96,7 @@ def _tightness(job: Job) -> list[Lack]:
                 where='tightness.steps, or a profile such as "tightness-one-hour"',
             )
         )
-    pipes = {Role.LIQUID_TEMPERATURE, Role.SUCTION_TEMPERATURE} & _roles(job)
+    pipes = {Role.LIQUID_TEMPERATURE, Role.SUCTION_TEMPERATURE} & known.roles
     if len(pipes) < 2:
         found.append(
             Lack(
@@ -81,8 +108,9 @@ def _tightness(job: Job) -> list[Lack]:
     return found + _typed(plan.volume_m3, "the circuit's volume", "tightness.volume")
 
 
-def _dryness(job: Job) -> list[Lack]:
-    found = _probe(job, Role.VACUUM, what="a vacuum gauge on the circuit")
+def _dryness(known: Known) -> list[Lack]:
+    job = known.job
+    found = _probe(known, Role.VACUUM, what="a vacuum gauge on the circuit")
     for key, what, where in (
         (LimitKey.VACUUM_TARGET, "how deep to evacuate", "target"),
         (LimitKey.VACUUM_RISE_LIMIT, "what the rise test may reach", "rise_limit"),
@@ -90,7 +118,7 @@ def _dryness(job: Job) -> list[Lack]:
     ):
         where = f'dryness.{where}, or a profile such as "evacuation-500-20"'
         found += _limit(job, key, what, where)
-    if not _roles(job) & {
+    if not known.roles & {
         Role.OUTDOOR_AIR_TEMPERATURE, Role.LIQUID_TEMPERATURE, Role.SUCTION_TEMPERATURE,
     }:  # fmt: skip
         found += _typed(
@@ -101,13 +129,14 @@ def _dryness(job: Job) -> list[Lack]:
     return found
 
 
-def _weigh_in(job: Job) -> list[Lack]:
+def _weigh_in(known: Known) -> list[Lack]:
+    job = known.job
     line = job.line_set
     found = _typed(line, "the line set", "line_set.length")
     if line is not None:
         found += _typed(line.included_m, "the length the plate charge includes", "included")
         found += _typed(line.liquid_diameter_m, "the liquid line's diameter", "liquid_diameter")
-    found += _probe(job, Role.CYLINDER_MASS, what="a scale under the cylinder", needed=False)
+    found += _probe(known, Role.CYLINDER_MASS, what="a scale under the cylinder", needed=False)
     found += _typed(job.cylinder.tare_kg, "the cylinder's tare", "cylinder.tare")
     found += _typed(job.cylinder.water_capacity_kg, "its water capacity", "cylinder.water_capacity")
     group = job.plate.safety_group
@@ -117,7 +146,8 @@ def _weigh_in(job: Job) -> list[Lack]:
     return found
 
 
-def _run_up(job: Job) -> list[Lack]:
+def _run_up(known: Known) -> list[Lack]:
+    job = known.job
     found = _typed(job.hold.required_hz, "the frequency of the test", "frequency.required")
     if job.hold.required_hz is not None:
         found += _typed(job.hold.lasts_s, "how long the unit holds it", "frequency.hold_lasts")
@@ -127,22 +157,18 @@ def _run_up(job: Job) -> list[Lack]:
     return found
 
 
-def _charging(job: Job) -> list[Lack]:
+def _charging(known: Known) -> list[Lack]:
+    job = known.job
     found: list[Lack] = []
     for role in (Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE):
-        found += _probe(job, role, what=f"the {role.label} probe")
+        found += _probe(known, role, what=f"the {role.label} probe")
     for role in (Role.SUCTION_PRESSURE, Role.SUCTION_TEMPERATURE, Role.OUTDOOR_AIR_TEMPERATURE):
-        found += _probe(job, role, what=f"the {role.label} probe", needed=False)
-    for source in job.sources:
-        for probe in source.probes:
-            if probe.channel.accuracy is None and probe.channel.role in _JUDGED:
-                found.append(
-                    Lack(
-                        what=f"the accuracy of the {probe.channel.role.label} probe",
-                        where="accuracy",
-                        needed=False,
-                    )
-                )
+        found += _probe(known, role, what=f"the {role.label} probe", needed=False)
+    found += [
+        Lack(what=f"the accuracy of the {channel.role.label} probe", where="accuracy", needed=False)
+        for channel in known.channels
+        if channel.accuracy is None and channel.role in _JUDGED
+    ]
     found += _typed(
         job.guards.liquid_pressure_high_pa_gauge,
         "the highest liquid pressure",
@@ -161,9 +187,10 @@ _JUDGED = frozenset(
 )
 
 
-def _verification(job: Job) -> list[Lack]:
+def _verification(known: Known) -> list[Lack]:
+    job = known.job
     plan, plate = job.stages, job.plate
-    found = _probe(job, Role.COMPRESSOR_CURRENT, what="an amp clamp", needed=False)
+    found = _probe(known, Role.COMPRESSOR_CURRENT, what="an amp clamp", needed=False)
     found += _typed(plan.electrical.amps_a, "the maker's amps at that frequency", "electrical.amps")
     found += _typed(plate.rated_load_a, "the rated-load amps", "plate.rated_load")
     found += _typed(plate.voltage_v, "the rated voltage", "plate.voltage")
@@ -177,28 +204,28 @@ def _verification(job: Job) -> list[Lack]:
         needed=False,
     )
     for role in (Role.RETURN_AIR_TEMPERATURE, Role.SUPPLY_AIR_TEMPERATURE):
-        found += _probe(job, role, what=f"the {role.label} probe", needed=False)
+        found += _probe(known, role, what=f"the {role.label} probe", needed=False)
     return found
 
 
-def _close_out(job: Job) -> list[Lack]:
+def _close_out(known: Known) -> list[Lack]:
+    job = known.job
     found = _typed(job.crew.certificate, "the crew's certificate number", "crew.certificate")
     found += _typed(job.equipment.model, "the unit's model", "equipment.model")
     found += _typed(job.equipment.serial, "the unit's serial number", "equipment.serial")
-    for source in job.sources:
-        for probe in source.probes:
-            if not (probe.channel.serial and probe.channel.calibrated):
-                found.append(
-                    Lack(
-                        what=f"serial number and calibration date of {probe.channel.name}",
-                        where="serial, calibrated",
-                        needed=False,
-                    )
-                )
+    found += [
+        Lack(
+            what=f"serial number and calibration date of {channel.name}",
+            where="serial, calibrated",
+            needed=False,
+        )
+        for channel in known.channels
+        if not (channel.serial and channel.calibrated)
+    ]
     return found
 
 
-_LACKS: Mapping[Stage, Callable[[Job], list[Lack]]] = {
+_LACKS: Mapping[Stage, Callable[[Known], list[Lack]]] = {
     Stage.TIGHTNESS: _tightness,
     Stage.DRYNESS: _dryness,
     Stage.WEIGH_IN: _weigh_in,

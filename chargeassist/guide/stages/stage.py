@@ -10,8 +10,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Protocol
 
+from chargeassist.model.channels import Channel, Role
 from chargeassist.model.entries import Entry
-from chargeassist.model.events import Advice, CheckJudged, Mark, MarkKind
+from chargeassist.model.events import Action, Advice, CheckJudged, Mark, MarkKind
 from chargeassist.stream.facts import Facts
 
 
@@ -114,3 +115,32 @@ class StageGuide(Protocol):
 
     def tick(self, t: float, facts: Facts) -> StageStep:
         """Return what the stage says at the end of a period."""
+
+
+def say(
+    t: float,
+    action: Action,
+    cause: str,
+    figures: Mapping[str, float] | None = None,
+    *,
+    subject: str = "",
+) -> Advice:
+    """Return the instruction of a stage at time `t` [s]."""
+    return Advice(t=t, action=action, cause=cause, subject=subject, figures=dict(figures or {}))
+
+
+class Instruments:
+    """The channels of the session by role, looked up anew when there are more of them."""
+
+    def __init__(self) -> None:
+        self._count = -1
+        self._by_role: dict[Role, Channel] = {}
+
+    def of(self, facts: Facts) -> Mapping[Role, Channel]:
+        """Return the first channel of each role."""
+        if len(facts.channels) != self._count:
+            self._count = len(facts.channels)
+            self._by_role = {}
+            for item in facts.channels:
+                self._by_role.setdefault(item.channel.role, item.channel)
+        return self._by_role

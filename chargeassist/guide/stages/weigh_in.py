@@ -5,10 +5,11 @@ not run meanwhile, and nothing of it is judged.
 """
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-from chargeassist.guide.stages.stage import NextMark, StageRow, StageStep
-from chargeassist.model.channels import Role
+from chargeassist.guide.stages.stage import Instruments, NextMark, StageRow, StageStep
+from chargeassist.model.channels import Channel, Role
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import (
     Action,
@@ -132,6 +133,8 @@ class WeighInGuide:
         self._line = line_charge(job)
         group = job.plate.safety_group or SAFETY_GROUPS.get(job.refrigerant)
         self._burns = group is not None and group.burns
+        self._instruments = Instruments()
+        self._channels: Mapping[Role, Channel] = {}
         self._read = False
         self._gross_kg = job.cylinder.gross_kg
         self._told: tuple[int, float] | None = None
@@ -157,6 +160,7 @@ class WeighInGuide:
 
     def tick(self, t: float, facts: Facts) -> StageStep:
         """Return how much is still to go in."""
+        self._channels = self._instruments.of(facts)
         togo_kg = self.target_kg - facts.total_kg
         cylinder = self._cylinder(facts)
         rows = [
@@ -247,11 +251,9 @@ class WeighInGuide:
         )
 
     def _scale_expanded_kg(self) -> float:
-        for source in self._job.sources:
-            for probe in source.probes:
-                channel = probe.channel
-                if channel.role is Role.CYLINDER_MASS and channel.accuracy is not None:
-                    return 2.0 * channel.accuracy.half_width(self.target_kg) / math.sqrt(3.0)
+        scale = self._channels.get(Role.CYLINDER_MASS)
+        if scale is not None and scale.accuracy is not None:
+            return 2.0 * scale.accuracy.half_width(self.target_kg) / math.sqrt(3.0)
         return 2.0 * SCALE_HALF_WIDTH_KG / math.sqrt(3.0)
 
     def _make_rows(self, group: SafetyGroup | None) -> tuple[StageRow, ...]:

@@ -68,7 +68,12 @@ class StagesText(Panel):
                 for each in scene.snapshot.checks
                 if each.stage is stage
             ]
-        lacks = lacking(scene.job, stage)
+        channels = (
+            None
+            if scene.snapshot is None
+            else [item.channel for item in scene.snapshot.facts.channels]
+        )
+        lacks = lacking(scene.job, stage, channels)
         needed = "; ".join(f"{lack.what} ({lack.where})" for lack in lacks if lack.needed)
         better = "; ".join(lack.what for lack in lacks if not lack.needed)
         if needed:

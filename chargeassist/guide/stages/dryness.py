@@ -1,0 +1,344 @@
+"""Dryness: the pull-down watched against water and ice, then a rise test that names its cause."""
+
+from collections.abc import Mapping
+
+from chargeassist.guide.stages.missing import lacking
+from chargeassist.guide.stages.stage import (
+    Instruments,
+    NextMark,
+    StagePlot,
+    StageRow,
+    StageStep,
+    say,
+)
+from chargeassist.model.channels import Channel, Role
+from chargeassist.model.events import (
+    Action,
+    Advice,
+    CheckJudged,
+    CheckResult,
+    Mark,
+    MarkKind,
+    Stage,
+)
+from chargeassist.model.job import Job
+from chargeassist.model.limits import Limit, LimitKey
+from chargeassist.model.values import NoValue
+from chargeassist.physics.pull_down import PullDown, PullDownWatch, PullState
+from chargeassist.physics.rise_test import Rise, RiseSettings, RiseTest, RiseVerdict
+from chargeassist.physics.vacuum_gauge import GaugeLimits
+from chargeassist.stream.facts import Facts
+
+CAUTIONS_READ = "vacuum_cautions"
+
+EQUALISATION_S = 120.0
+"""Left out after the valve is shut where no limit says [s]: 60 to 120 s, common practice, no
+published source."""
+
+_TYPICAL_PA = 60.0
+"""At which a declared accuracy is turned into a share of the reading [Pa]."""
+
+_TEMPS = (Role.OUTDOOR_AIR_TEMPERATURE, Role.LIQUID_TEMPERATURE, Role.SUCTION_TEMPERATURE)
+
+_RESULT = {
+    RiseVerdict.DRY_TIGHT: (CheckResult.PASS, "found_dry"),
+    RiseVerdict.MOIST: (CheckResult.FAIL, "found_moist"),
+    RiseVerdict.LEAK: (CheckResult.FAIL, "found_leak"),
+    RiseVerdict.BOTH: (CheckResult.FAIL, "found_both"),
+}
+
+
+class DrynessGuide:
+    """Leads through evacuation and rise test.
+
+    Parameters
+    ----------
+    job : Job
+    """
+
+    def __init__(self, job: Job) -> None:
+        self._job = job
+        self._target = job.limit(LimitKey.VACUUM_TARGET)
+        self._limit = job.limit(LimitKey.VACUUM_RISE_LIMIT)
+        self._time = job.limit(LimitKey.VACUUM_RISE_TIME)
+        self._instruments = Instruments()
+        self._channels: Mapping[Role, Channel] = {}
+        self._read = False
+        self._pump = self._nitrogen = self._filled = False
+        self._open = True
+        self._watch = (
+            None if self._target is None else PullDownWatch(self._target.value_si, GaugeLimits())
+        )
+        self._pull: PullDown | None = None
+        self._rise_test: RiseTest | None = None
+        self._rise: Rise | None = None
+        self._said: RiseVerdict | None = None
+        self._lowest: float | None = None
+        self._breaks = 0
+
+    def begin(self, t: float) -> None:
+        """Nothing begins by itself."""
+
+    def take(self, mark: Mark) -> None:
+        """Take what was told of pump, valve and nitrogen."""
+        match mark.kind:
+            case MarkKind.CONFIRMED if mark.text == CAUTIONS_READ:
+                self._read = True
+            case MarkKind.PUMP_ON:
+                self._pump = True
+                self._restart()
+            case MarkKind.PUMP_OFF:
+                self._pump = False
+            case MarkKind.VALVE_SHUT:
+                self._open = False
+                self._begin_rise(mark.t)
+            case MarkKind.VALVE_OPENED:
+                self._open, self._filled = True, False
+                self._restart()
+            case MarkKind.NITROGEN_ON:
+                self._nitrogen = self._filled = True
+                self._breaks += 1
+                self._restart()
+            case MarkKind.NITROGEN_OFF:
+                self._nitrogen = False
+            case MarkKind.LEAK_MENDED:
+                self._restart()
+                self._filled = True
+
+    def tick(self, t: float, facts: Facts) -> StageStep:
+        """Return what to do next, and what the gauge says."""
+        self._channels = self._instruments.of(facts)
+        vacuum = self._vacuum(facts)
+        coldest = self._coldest(facts)
+        if vacuum is not None:
+            self._lowest = vacuum if self._lowest is None else min(self._lowest, vacuum)
+            if self._rise_test is not None:
+                rise = self._rise_test.update(t, vacuum, coldest)
+                self._rise = None if isinstance(rise, NoValue) else rise
+            elif self._watch is not None and self._pump and self._open and not self._filled:
+                self._pull = self._watch.update(t, vacuum, coldest)
+        advice, mark = self._advise(t, vacuum)
+        return StageStep(
+            advice=advice,
+            rows=tuple(self._rows(vacuum)),
+            checks=self._judge(t),
+            next_mark=mark,
+            other_marks=_OTHERS,
+            plot=None
+            if vacuum is None
+            else StagePlot(
+                value=vacuum,
+                kind="vacuum",
+                high=None if self._limit is None else self._limit.value_si,
+            ),
+        )
+
+    def _restart(self) -> None:
+        self._rise_test, self._rise, self._pull, self._said = None, None, None, None
+        if self._watch is not None:
+            self._watch.restart()
+
+    def _begin_rise(self, t: float) -> None:
+        self._restart()
+        if self._filled or self._limit is None or self._time is None:
+            return
+        skip = self._job.limit(LimitKey.VACUUM_EQUALISATION)
+        skip_s = EQUALISATION_S if skip is None else skip.value_si
+        self._rise_test = RiseTest(
+            RiseSettings(
+                limit_pa_abs=self._limit.value_si,
+                hold_s=self._time.value_si,
+                gauge=_gauge(self._channels.get(Role.VACUUM)),
+                skip_s=min(skip_s, 0.5 * self._time.value_si),
+            ),
+            t,
+        )
+
+    @staticmethod
+    def _vacuum(facts: Facts) -> float | None:
+        """Return the gauge's reading [Pa absolute]."""
+        value = facts.live(Role.VACUUM)
+        return None if value is None else max(value + facts.station_pa_abs, 0.0)
+
+    def _coldest(self, facts: Facts) -> float | None:
+        """Return the temperature of the coldest part: as typed, else the coldest probe [K]."""
+        if self._job.stages.dryness.coldest_k is not None:
+            return self._job.stages.dryness.coldest_k
+        known = [temp for temp in map(facts.live, _TEMPS) if temp is not None]
+        return min(known, default=None)
+
+    def _advise(self, t: float, vacuum: float | None) -> tuple[Advice, NextMark | None]:
+        found = lacking(self._job, Stage.DRYNESS, self._channels.values())
+        lacks = [lack.what for lack in found if lack.needed]
+        if lacks:
+            cause = "dryness_missing"
+            return say(t, Action.FIX_FIRST, cause, subject="; ".join(lacks)), None
+        if not self._read:
+            mark = NextMark(kind=MarkKind.CONFIRMED, text=CAUTIONS_READ, label="read, go on")
+            return say(t, Action.FIX_FIRST, "vacuum_cautions"), mark
+        if self._nitrogen:
+            return say(t, Action.DO, "break_with_nitrogen"), _mark(MarkKind.NITROGEN_OFF)
+        if self._filled and not self._open:
+            return say(t, Action.DO, "pull_again"), _mark(MarkKind.VALVE_OPENED)
+        if self._rise_test is not None:
+            return self._rising(t, vacuum)
+        if not self._pump:
+            return say(t, Action.DO, "start_pump"), _mark(MarkKind.PUMP_ON)
+        if not self._open:
+            return say(t, Action.DO, "pull_again"), _mark(MarkKind.VALVE_OPENED)
+        return self._pulling(t, vacuum)
+
+    def _pulling(self, t: float, vacuum: float | None) -> tuple[Advice, NextMark | None]:
+        if vacuum is None or self._pull is None:
+            return say(t, Action.WAIT, "no_vacuum_yet"), None
+        pull = self._pull
+        figures = {"value_pa": vacuum, "target_pa": self._value(self._target)}
+        if pull.seconds_to_target is not None:
+            figures["seconds_s"] = pull.seconds_to_target
+        if pull.fall_per_min is not None:
+            figures["fall_per_min"] = pull.fall_per_min
+        if pull.water_pa_abs is not None:
+            figures["water_pa"] = pull.water_pa_abs
+        shut = _mark(MarkKind.VALVE_SHUT)
+        match pull.state:
+            case PullState.DEEP:
+                return say(t, Action.DO, "isolate", figures), shut
+            case PullState.WATER | PullState.ICE:
+                cause = "water_boils" if pull.state is PullState.WATER else "ice_in_circuit"
+                return say(t, Action.DO, cause, figures), shut
+            case PullState.STALLED:
+                return say(t, Action.DO, "pull_stalled", figures), shut
+            case _:
+                return say(t, Action.WAIT, "pulling", figures), None
+
+    def _rising(self, t: float, vacuum: float | None) -> tuple[Advice, NextMark | None]:
+        rise = self._rise
+        if rise is None or vacuum is None:
+            return say(t, Action.WAIT, "no_vacuum_yet"), None
+        figures = _figures(rise) | {"value_pa": vacuum, "limit_pa": self._value(self._limit)}
+        match rise.verdict:
+            case RiseVerdict.DRY_TIGHT:
+                weigh = NextMark(
+                    kind=MarkKind.STAGE_BEGUN, text=Stage.WEIGH_IN.value, label="begin the weigh-in"
+                )
+                return say(t, Action.DO, "dry", figures), weigh
+            case RiseVerdict.MOIST | RiseVerdict.BOTH:
+                cause = "moist" if rise.verdict is RiseVerdict.MOIST else "moist_and_leaking"
+                return say(t, Action.DO, cause, figures), _mark(MarkKind.NITROGEN_ON)
+            case RiseVerdict.LEAK:
+                return say(t, Action.FIX_FIRST, "vacuum_leak", figures), _mark(MarkKind.LEAK_MENDED)
+            case _:
+                return say(t, Action.WAIT, "rising", figures, subject=rise.reason), None
+
+    def _judge(self, t: float) -> tuple[CheckJudged, ...]:
+        rise = self._rise
+        if rise is None or rise.verdict in {RiseVerdict.NOT_YET, self._said}:
+            return ()
+        self._said = rise.verdict
+        result, cause = _RESULT[rise.verdict]
+        gauge = self._channels.get(Role.VACUUM)
+        if result is CheckResult.PASS and (gauge is None or gauge.accuracy is None):
+            result = CheckResult.PASS_NOT_CERTAIN
+        figures = _figures(rise) | {
+            "limit_pa": self._value(self._limit),
+            "breaks": float(self._breaks),
+        }
+        if self._lowest is not None:
+            figures["lowest_pa"] = self._lowest
+        limits = (self._target, self._limit, self._time)
+        cited = dict.fromkeys(limit.citation for limit in limits if limit is not None)
+        return (
+            CheckJudged(
+                t=t,
+                stage=Stage.DRYNESS,
+                check="vacuum_rise",
+                result=result,
+                cause=cause,
+                figures=figures,
+                sources=tuple(cited),
+            ),
+        )
+
+    def _rows(self, vacuum: float | None) -> list[StageRow]:
+        rows = []
+        if vacuum is not None:
+            rows.append(StageRow(key="vacuum", figures={"value_pa": vacuum}, state="now"))
+        for key, limit in (
+            ("vacuum_target", self._target),
+            ("rise_limit", self._limit),
+            ("rise_time", self._time),
+        ):
+            if limit is not None:
+                figures = {"value": limit.value_si}
+                rows.append(StageRow(key=key, figures=figures, source=limit.citation))
+        water = None if self._pull is None else self._pull.water_pa_abs
+        if water is not None:
+            rows.append(StageRow(key="water", figures={"value_pa": water}))
+        if self._breaks:
+            rows.append(StageRow(key="breaks", figures={"count": float(self._breaks)}))
+        rise = self._rise
+        if rise is not None and rise.dry_probability == rise.dry_probability:
+            rows.append(
+                StageRow(
+                    key="rise_odds",
+                    figures=_figures(rise),
+                    state={
+                        RiseVerdict.NOT_YET: "",
+                        RiseVerdict.DRY_TIGHT: "pass",
+                    }.get(rise.verdict, "fail"),
+                )
+            )
+        return rows
+
+    @staticmethod
+    def _value(limit: Limit | None) -> float:
+        return 0.0 if limit is None else limit.value_si
+
+
+def _gauge(channel: Channel | None) -> GaugeLimits:
+    """Return the limits of the vacuum gauge as declared, the usual ones where they are not."""
+    usual = GaugeLimits()
+    if channel is None:
+        return usual
+    accuracy = channel.accuracy
+    return GaugeLimits(
+        resolution_pa=channel.resolution_si or usual.resolution_pa,
+        accuracy_relative=usual.accuracy_relative
+        if accuracy is None
+        else min(accuracy.half_width(_TYPICAL_PA) / _TYPICAL_PA, 0.5),
+    )
+
+
+_LABELS = {
+    MarkKind.PUMP_ON: "pump on",
+    MarkKind.PUMP_OFF: "pump off",
+    MarkKind.VALVE_SHUT: "valve to the pump shut",
+    MarkKind.VALVE_OPENED: "valve to the pump open",
+    MarkKind.NITROGEN_ON: "nitrogen on",
+    MarkKind.NITROGEN_OFF: "nitrogen off",
+    MarkKind.LEAK_MENDED: "leak closed",
+}
+
+
+def _mark(kind: MarkKind) -> NextMark:
+    return NextMark(kind=kind, label=_LABELS[kind])
+
+
+_OTHERS = tuple(_mark(kind) for kind in _LABELS)
+
+
+def _figures(rise: Rise) -> dict[str, float]:
+    figures = {"elapsed_s": rise.elapsed_s, "remaining_s": rise.remaining_s}
+    for key, value in (
+        ("dry", rise.dry_probability),
+        ("moist", rise.moist_probability),
+        ("leak", rise.leak_probability),
+        ("level_pa", rise.level_pa_abs),
+        ("level_expanded_pa", rise.level_expanded_pa),
+        ("leak_pa_per_min", 60.0 * rise.leak_pa_per_s),
+        ("needed_s", rise.needed_s),
+    ):
+        # Not known yet is absence: a record holds neither nan nor infinity.
+        if value is not None and abs(value) < 1e12:
+            figures[key] = value
+    return figures

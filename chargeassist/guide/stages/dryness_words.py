@@ -1,0 +1,139 @@
+"""What the evacuation and its rise test say."""
+
+from chargeassist.guide.stages.words import Figures, StageWords
+from chargeassist.model import display
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.units import Reference
+
+
+def _abs(value_pa: float, system: UnitSystem) -> str:
+    return display.pressure(value_pa, Reference.ABSOLUTE, system)
+
+
+def _pulling(f: Figures, system: UnitSystem) -> str:
+    text = f"{_abs(f['value_pa'], system)}, down to {_abs(f['target_pa'], system)}"
+    if "seconds_s" in f:
+        text += f" in about {display.duration(f['seconds_s'])} at this pace"
+    return text
+
+
+def _odds(f: Figures, system: UnitSystem) -> str:
+    if "dry" not in f:
+        return "nothing can be told yet"
+    text = (
+        f"dry and tight {100 * f['dry']:.0f} %, moist {100 * f['moist']:.0f} %, "
+        f"leak {100 * f['leak']:.0f} %"
+    )
+    if "level_pa" in f and f["leak"] < 0.5:
+        text += f"; levels off at {_abs(max(f['level_pa'], 0.0), system)}"
+    return text
+
+
+def _rising(f: Figures, why: str, system: UnitSystem) -> str:
+    left = f["remaining_s"]
+    needed = f.get("needed_s", left)
+    parts = [f"{_abs(f['value_pa'], system)}: {why}"]
+    if needed:
+        parts.append(f"about {display.duration(needed)} to go")
+    return "; ".join([*parts, _odds(f, system)] if "dry" in f else parts)
+
+
+def _found(f: Figures, system: UnitSystem) -> str:
+    text = f"{_odds(f, system)} after {display.duration(f['elapsed_s'])}"
+    if "lowest_pa" in f:
+        text += f", lowest {_abs(f['lowest_pa'], system)}"
+    return text
+
+
+def _leak(f: Figures, system: UnitSystem) -> str:
+    rate = f.get("leak_pa_per_min")
+    if rate is None:
+        return "some"
+    return f"{_abs(rate, system).removesuffix(' absolute')} a minute"
+
+
+_BREAK = (
+    "break the vacuum with dry nitrogen through a regulator, warm the coil, look at the pump oil, "
+    "then pull again"
+)
+
+WORDS = StageWords(
+    headlines={
+        "start_pump": lambda f, s, u: "Start the pump",
+        "isolate": lambda f, s, u: "Shut the valve",
+        "water_boils": lambda f, s, u: "Break with nitrogen",
+        "ice_in_circuit": lambda f, s, u: "Break with nitrogen",
+        "pull_stalled": lambda f, s, u: "Isolate and look",
+        "break_with_nitrogen": lambda f, s, u: "Shut the nitrogen",
+        "pull_again": lambda f, s, u: "Open to the pump",
+        "moist": lambda f, s, u: "Break with nitrogen",
+        "moist_and_leaking": lambda f, s, u: "Break with nitrogen",
+        "dry": lambda f, s, u: "Dry: go on",
+    },
+    reasons={
+        "dryness_missing": lambda f, s, u: f"the job file lacks {s}",
+        "vacuum_cautions": lambda f, s, u: (
+            "the compressor stays off and cannot be started: it must not run in a vacuum; gauge on "
+            "the circuit, away from the pump; pump outlet away from any spark where the "
+            "refrigerant burns; a vacuum does not replace the pressure test"
+        ),
+        "start_pump": lambda f, s, u: "fresh oil, short wide hoses, cores out; valve open",
+        "no_vacuum_yet": lambda f, s, u: (
+            "no vacuum reading yet: above its range a gauge shows nothing"
+        ),
+        "pulling": lambda f, s, u: _pulling(f, u),
+        "isolate": lambda f, s, u: (
+            f"{_abs(f['value_pa'], u)} reaches the target: shut the valve between pump and "
+            "circuit, the rise test begins"
+        ),
+        "water_boils": lambda f, s, u: (
+            f"stalled at {_abs(f['value_pa'], u)}: water boils at the coldest place "
+            f"({_abs(f['water_pa'], u)}); shut the valve, {_BREAK}"
+        ),
+        "ice_in_circuit": lambda f, s, u: (
+            f"stalled at {_abs(f['value_pa'], u)}: ice at the coldest place "
+            f"({_abs(f['water_pa'], u)}); shut the valve, {_BREAK}"
+        ),
+        "pull_stalled": lambda f, s, u: (
+            f"stalled at {_abs(f['value_pa'], u)}: ice, gas that comes in, or a pump that can do "
+            "no more; shut the valve, the rise tells them apart"
+        ),
+        "break_with_nitrogen": lambda f, s, u: (
+            "dry nitrogen to a little above the atmosphere, let it take up the moisture, then shut"
+        ),
+        "pull_again": lambda f, s, u: (
+            "let out what nitrogen is in, then open the valve to the pump"
+        ),
+        "rising": lambda f, s, u: _rising(f, s, u),
+        "dry": lambda f, s, u: (
+            f"{_odds(f, u)}; leave the valve shut, charge into the vacuum: the compressor stays off"
+        ),
+        "moist": lambda f, s, u: f"{_odds(f, u)}; {_BREAK}",
+        "moist_and_leaking": lambda f, s, u: (
+            f"{_odds(f, u)}; {_BREAK}, and look for the leak under pressure"
+        ),
+        "vacuum_leak": lambda f, s, u: (
+            f"{_odds(f, u)}; it rises by {_leak(f, u)}: hoses and cores first, then the circuit, "
+            "under nitrogen"
+        ),
+    },
+    rows={
+        "vacuum": ("vacuum", lambda f, s, u: _abs(f["value_pa"], u)),
+        "vacuum_target": ("down to", lambda f, s, u: _abs(f["value"], u)),
+        "rise_limit": ("rise test, at most", lambda f, s, u: _abs(f["value"], u)),
+        "rise_time": ("rise test, lasts", lambda f, s, u: display.duration(f["value"])),
+        "water": (
+            "water at the coldest place",
+            lambda f, s, u: f"{_abs(f['value_pa'], u)} (below 612 Pa: ice)",
+        ),
+        "breaks": ("nitrogen breaks", lambda f, s, u: f"{f['count']:.0f}"),
+        "rise_odds": ("what it looks like", lambda f, s, u: _odds(f, u)),
+    },
+    checks={"vacuum_rise": "rise test"},
+    findings={
+        "found_dry": lambda f, s, u: _found(f, u),
+        "found_moist": lambda f, s, u: _found(f, u),
+        "found_leak": lambda f, s, u: f"{_found(f, u)}; {_leak(f, u)}",
+        "found_both": lambda f, s, u: _found(f, u),
+    },
+)

@@ -1,0 +1,370 @@
+"""Tightness: nitrogen raised in steps, then a standing test that knows temperature from a leak."""
+
+from collections.abc import Mapping
+
+from chargeassist.guide.stages.missing import lacking
+from chargeassist.guide.stages.stage import (
+    Instruments,
+    NextMark,
+    StagePlot,
+    StageRow,
+    StageStep,
+    say,
+)
+from chargeassist.model.channels import Channel, Role
+from chargeassist.model.events import (
+    Action,
+    Advice,
+    CheckJudged,
+    CheckResult,
+    Mark,
+    MarkKind,
+    Stage,
+)
+from chargeassist.model.job import Job
+from chargeassist.model.values import NoValue
+from chargeassist.physics import staged_raise
+from chargeassist.physics.staged_raise import RaiseState, RaiseStep, StagedRaise
+from chargeassist.physics.tightness import Tightness, TightnessTest, TightVerdict
+from chargeassist.physics.tightness_settings import TightnessSettings
+from chargeassist.stream.facts import Facts
+
+CAUTIONS_READ = "nitrogen_cautions"
+
+TOLERANCE = 0.02
+"""So much below a step's pressure still counts as being there, as a share [-] (assumption)."""
+
+FALL = 0.03
+"""A fall by more than this share of the pressure during a short hold is no matter of temperature
+[-]: it would take 9 K (assumption)."""
+
+NOISE_PA = 300.0
+STATION_HALF_WIDTH_PA = 500.0
+"""What the atmosphere may change during a test that no barometer watches [Pa] (assumption)."""
+
+UNDECLARED_SHARE, UNDECLARED_K = 0.005, 1.0
+"""Where a probe's accuracy is not declared: 0.5 % of the reading, 1 K. The verdict then says that
+it is not certain."""
+
+_PIPES = (Role.LIQUID_TEMPERATURE, Role.SUCTION_TEMPERATURE)
+_RESULT = {
+    TightVerdict.TIGHT: CheckResult.PASS,
+    TightVerdict.FALLING: CheckResult.FAIL,
+    TightVerdict.RISING: CheckResult.FAIL_NOT_CERTAIN,
+}
+
+
+class TightnessGuide:
+    """Leads through the raise and the standing test.
+
+    Parameters
+    ----------
+    job : Job
+    """
+
+    def __init__(self, job: Job) -> None:
+        self._job = job
+        self._steps = job.stages.tightness.steps
+        self._instruments = Instruments()
+        self._channels: Mapping[Role, Channel] = {}
+        self._read = False
+        self._open = self._vented = False
+        self._raise = self._new_raise()
+        self._raised: RaiseStep | NoValue | None = None
+        self._test: TightnessTest | None = None
+        self._pipes: tuple[Role, ...] = ()
+        self._with_air = False
+        self._found: Tightness | None = None
+        self._said: TightVerdict | None = None
+
+    def begin(self, t: float) -> None:
+        """Nothing begins by itself."""
+
+    def take(self, mark: Mark) -> None:
+        """Take what was told of the supply, the vent and a mended leak."""
+        match mark.kind:
+            case MarkKind.CONFIRMED if mark.text == CAUTIONS_READ:
+                self._read = True
+            case MarkKind.NITROGEN_ON:
+                self._open, self._vented = True, False
+                self._drop_test()
+            case MarkKind.NITROGEN_OFF:
+                self._open = False
+            case MarkKind.VENTED | MarkKind.LEAK_MENDED:
+                self._open = False
+                self._vented = mark.kind is MarkKind.VENTED
+                if mark.kind is MarkKind.LEAK_MENDED or self._said is not TightVerdict.TIGHT:
+                    self._drop_test()
+                    self._raise = self._new_raise()
+                    self._said = None
+
+    def tick(self, t: float, facts: Facts) -> StageStep:
+        """Return what to do next, and what the test says."""
+        self._channels = self._instruments.of(facts)
+        pressure = self._pressure(facts)
+        if pressure is not None and self._raise is not None:
+            self._follow(t, pressure, facts)
+        advice, mark = self._advise(t, pressure)
+        return StageStep(
+            advice=advice,
+            rows=tuple(self._rows(pressure)),
+            checks=self._judge(t),
+            next_mark=mark,
+            other_marks=(
+                NextMark(kind=MarkKind.NITROGEN_ON, label="nitrogen supply open"),
+                NextMark(kind=MarkKind.NITROGEN_OFF, label="nitrogen supply shut"),
+                NextMark(kind=MarkKind.LEAK_MENDED, label="a leak was found and closed"),
+                NextMark(kind=MarkKind.VENTED, label="nitrogen let out"),
+            ),
+            plot=self._plot(pressure, facts),
+        )
+
+    def _new_raise(self) -> StagedRaise | None:
+        if not self._steps:
+            return None
+        plate = self._job.plate
+        highest_pa = plate.high_side_pa_gauge or self._steps[-1].pressure_pa_gauge
+        return StagedRaise(
+            tuple(
+                staged_raise.Stage(
+                    pressure_pa_gauge=step.pressure_pa_gauge,
+                    hold_s=0.0 if step is self._steps[-1] else step.hold_s,
+                    source=step.source,
+                )
+                for step in self._steps
+            ),
+            highest_pa_gauge=max(highest_pa, self._steps[-1].pressure_pa_gauge) * (1.0 + TOLERANCE),
+            tolerance_pa=TOLERANCE * self._steps[0].pressure_pa_gauge,
+            fall_pa=FALL * self._steps[-1].pressure_pa_gauge,
+        )
+
+    def _drop_test(self) -> None:
+        self._test, self._found = None, None
+
+    def _follow(self, t: float, pressure: float, facts: Facts) -> None:
+        if self._raise is None or self._vented:
+            return
+        if self._test is None or pressure > self._raise.highest_pa_gauge:
+            self._raised = self._raise.update(t, pressure)
+        raised = self._raised
+        at_top = isinstance(raised, RaiseStep) and raised.state is RaiseState.DONE
+        if self._test is None and at_top and not self._open:
+            self._test = self._new_test(t, pressure, facts)
+        if self._test is not None:
+            self._feed(t, pressure, facts)
+
+    def _new_test(self, t: float, pressure: float, facts: Facts) -> TightnessTest | None:
+        self._pipes = tuple(role for role in _PIPES if facts.live(role) is not None)
+        self._with_air = facts.live(Role.OUTDOOR_AIR_TEMPERATURE) is not None
+        if not self._pipes:
+            return None
+        plan = self._job.stages.tightness
+        drift_pa, drift_k = self._drift(pressure)
+        barometer = Role.BAROMETER in self._channels
+        return TightnessTest(
+            TightnessSettings(
+                hold_s=self._steps[-1].hold_s,
+                settle_s=min(600.0, 0.25 * self._steps[-1].hold_s),
+                leak_pa_per_s=None if plan.leak_pa_per_h is None else plan.leak_pa_per_h / 3600.0,
+                pressure_drift_half_width_pa=drift_pa,
+                temp_drift_half_width_k=drift_k,
+                station_half_width_pa=0.0 if barometer else STATION_HALF_WIDTH_PA,
+                pressure_noise_pa=NOISE_PA,
+            ),
+            t,
+        )
+
+    def _feed(self, t: float, pressure: float, facts: Facts) -> None:
+        temps = [facts.live(role) for role in self._pipes]
+        known = [temp for temp in temps if temp is not None]
+        air = facts.live(Role.OUTDOOR_AIR_TEMPERATURE) if self._with_air else None
+        if self._test is None or len(known) != len(temps) or (self._with_air and air is None):
+            return
+        found = self._test.update(t, pressure + facts.station_pa_abs, known, air)
+        if not isinstance(found, NoValue):
+            self._found = found
+
+    def _drift(self, pressure: float) -> tuple[float, float]:
+        """Return how far pressure and temperature probes may be off [Pa], [K]."""
+        gauge, clamp = (self._channels.get(role) for role in (self._pressure_role, self._pipes[0]))
+        drift_pa, drift_k = UNDECLARED_SHARE * pressure, UNDECLARED_K
+        if gauge is not None and gauge.accuracy is not None:
+            drift_pa = gauge.accuracy.half_width(pressure)
+        if clamp is not None and clamp.accuracy is not None:
+            drift_k = clamp.accuracy.half_width(293.15)
+        return drift_pa, drift_k
+
+    @property
+    def _declared(self) -> bool:
+        judged = (self._channels.get(role) for role in (self._pressure_role, *self._pipes))
+        return all(channel is not None and channel.accuracy is not None for channel in judged)
+
+    @property
+    def _pressure_role(self) -> Role:
+        high = Role.LIQUID_PRESSURE
+        return high if high in self._channels else Role.SUCTION_PRESSURE
+
+    def _pressure(self, facts: Facts) -> float | None:
+        """Return the pressure of the circuit [Pa gauge]."""
+        high = facts.live(Role.LIQUID_PRESSURE)
+        return high if high is not None else facts.live(Role.SUCTION_PRESSURE)
+
+    def _advise(self, t: float, pressure: float | None) -> tuple[Advice, NextMark | None]:
+        found = lacking(self._job, Stage.TIGHTNESS, self._channels.values())
+        lacks = [lack.what for lack in found if lack.needed]
+        if lacks:
+            return say(t, Action.FIX_FIRST, "tightness_missing", subject="; ".join(lacks)), None
+        if not self._read:
+            mark = NextMark(kind=MarkKind.CONFIRMED, text=CAUTIONS_READ, label="read, go on")
+            return say(t, Action.FIX_FIRST, "nitrogen_cautions"), mark
+        if self._vented:
+            if self._said is TightVerdict.TIGHT:
+                dry = NextMark(
+                    kind=MarkKind.STAGE_BEGUN, text=Stage.DRYNESS.value, label="begin dryness"
+                )
+                return say(t, Action.DO, "tightness_over"), dry
+            supply = NextMark(kind=MarkKind.NITROGEN_ON, label="supply open")
+            first = self._steps[0].pressure_pa_gauge
+            return say(t, Action.DO, "nitrogen_raise", {"pressure_pa": first}), supply
+        if pressure is None or not isinstance(self._raised, RaiseStep):
+            return say(t, Action.WAIT, "tightness_no_signal"), None
+        if self._raised.state is RaiseState.TOO_HIGH:
+            limit = 0.0 if self._raise is None else self._raise.highest_pa_gauge
+            return (
+                say(
+                    t,
+                    Action.FIX_FIRST,
+                    "nitrogen_too_high",
+                    {"value_pa": pressure, "limit_pa": limit},
+                ),
+                NextMark(kind=MarkKind.VENTED, label="let out"),
+            )
+        if self._test is not None:
+            return self._standing(t)
+        return self._raising(t, self._raised, pressure)
+
+    def _raising(
+        self, t: float, raised: RaiseStep, pressure: float
+    ) -> tuple[Advice, NextMark | None]:
+        shut = NextMark(kind=MarkKind.NITROGEN_OFF, label="supply shut")
+        figures = {"pressure_pa": raised.stage.pressure_pa_gauge, "value_pa": pressure}
+        match raised.state:
+            case RaiseState.RAISE:
+                opened = NextMark(kind=MarkKind.NITROGEN_ON, label="supply open")
+                return say(t, Action.DO, "nitrogen_raise", figures), (
+                    shut if self._open else opened
+                )
+            case RaiseState.HOLD:
+                figures["seconds_s"] = raised.remaining_s
+                return say(t, Action.WAIT, "nitrogen_hold", figures), None
+            case RaiseState.FALLS:
+                mended = NextMark(kind=MarkKind.LEAK_MENDED, label="leak closed")
+                figures["fall_pa"] = raised.fall_pa
+                return say(t, Action.FIX_FIRST, "nitrogen_falls", figures), mended
+            case _:
+                return say(t, Action.DO, "nitrogen_shut", figures), shut
+
+    def _standing(self, t: float) -> tuple[Advice, NextMark | None]:
+        found = self._found
+        if found is None:
+            return say(t, Action.WAIT, "tightness_no_signal"), None
+        figures = _figures(found)
+        vent = NextMark(kind=MarkKind.VENTED, label="nitrogen let out")
+        mended = NextMark(kind=MarkKind.LEAK_MENDED, label="leak closed")
+        match found.verdict:
+            case TightVerdict.TIGHT:
+                cause = "tight" if abs(found.change_pa) <= found.expanded_pa else "tight_doubted"
+                return say(t, Action.DO, cause, figures), vent
+            case TightVerdict.FALLING:
+                return say(t, Action.FIX_FIRST, "leaking", figures), mended
+            case TightVerdict.RISING:
+                return say(t, Action.FIX_FIRST, "rising_alone", figures), mended
+            case _:
+                return say(t, Action.WAIT, "standing", figures, subject=found.reason), None
+
+    def _judge(self, t: float) -> tuple[CheckJudged, ...]:
+        found = self._found
+        if found is None or found.verdict in {TightVerdict.NOT_YET, self._said}:
+            return ()
+        self._said = found.verdict
+        result = _RESULT[found.verdict]
+        # Beyond its uncertainty (k = 2), short of the odds at which a fall is called one.
+        odd = abs(found.change_pa) > found.expanded_pa
+        if result is CheckResult.PASS and (odd or not self._declared):
+            result = CheckResult.PASS_NOT_CERTAIN
+        cause = {
+            TightVerdict.TIGHT: "found_tight",
+            TightVerdict.FALLING: "found_leaking",
+            TightVerdict.RISING: "found_rising",
+        }[found.verdict]
+        figures = _figures(found) | {
+            "pressure_pa": self._steps[-1].pressure_pa_gauge,
+            "held_s": found.elapsed_s,
+        }
+        return (
+            CheckJudged(
+                t=t,
+                stage=Stage.TIGHTNESS,
+                check="standing_pressure",
+                result=result,
+                cause=cause,
+                figures=figures,
+                sources=(self._steps[-1].source,),
+            ),
+        )
+
+    def _rows(self, pressure: float | None) -> list[StageRow]:
+        rows = []
+        at = self._raised.index if isinstance(self._raised, RaiseStep) else 0
+        done = isinstance(self._raised, RaiseStep) and self._raised.state is RaiseState.DONE
+        for number, step in enumerate(self._steps):
+            last = step is self._steps[-1]
+            passed = number < at or (last and self._said is TightVerdict.TIGHT)
+            state = "done" if passed else "now" if number == at and self._read else "open"
+            figures = {"pressure_pa": step.pressure_pa_gauge, "hold_s": step.hold_s}
+            rows.append(
+                StageRow(
+                    key="standing_step" if last else "raise_step",
+                    figures=figures,
+                    state=state if not (last and done and not passed) else "now",
+                    source=step.source,
+                )
+            )
+        if pressure is not None:
+            rows.append(StageRow(key="test_pressure", figures={"value_pa": pressure}))
+        if self._found is not None:
+            rows.append(StageRow(key="compensated", figures=_figures(self._found)))
+            rows.append(
+                StageRow(
+                    key="smallest_leak",
+                    figures=_figures(self._found),
+                    state="fail" if self._found.verdict is TightVerdict.FALLING else "",
+                )
+            )
+        return rows
+
+    def _plot(self, pressure: float | None, facts: Facts) -> StagePlot | None:
+        if self._found is not None and self._test is not None:
+            value = self._found.compensated_pa_abs - facts.station_pa_abs
+            return StagePlot(value=value, kind="test_pressure")
+        return None if pressure is None else StagePlot(value=pressure, kind="test_pressure")
+
+
+def _figures(found: Tightness) -> dict[str, float]:
+    figures = {
+        "compensated_pa_abs": found.compensated_pa_abs,
+        "ideal_check_pa_abs": found.ideal_check_pa_abs,
+        "elapsed_s": found.elapsed_s,
+        "remaining_s": found.remaining_s,
+    }
+    for key, value in (
+        ("change_pa", found.change_pa),
+        ("expanded_pa", found.expanded_pa),
+        ("rate_pa_per_h", 3600.0 * found.rate_pa_per_s),
+        ("smallest_pa_per_h", 3600.0 * found.smallest_leak_pa_per_s),
+        ("needed_s", found.needed_s),
+    ):
+        # Not known yet is absence: a record holds no infinity.
+        if value is not None and abs(value) < 1e12:
+            figures[key] = value
+    return figures

@@ -1,0 +1,121 @@
+"""What the tightness test says."""
+
+from chargeassist.guide.stages.words import Figures, StageWords
+from chargeassist.model import display
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.units import Reference
+
+
+def _gauge(value_pa: float, system: UnitSystem) -> str:
+    return display.pressure(value_pa, Reference.GAUGE, system)
+
+
+def _small(value_pa: float, system: UnitSystem) -> str:
+    return display.pressure(value_pa, None, system)
+
+
+def _change(f: Figures, system: UnitSystem) -> str:
+    if "change_pa" not in f:
+        return "not to be told yet"
+    word = "fell by" if f["change_pa"] < 0.0 else "rose by"
+    return (
+        f"{word} {_small(abs(f['change_pa']), system)} ± {_small(f['expanded_pa'], system)} "
+        "beyond what the temperatures explain"
+    )
+
+
+def _smallest(f: Figures, system: UnitSystem) -> str:
+    if "smallest_pa_per_h" not in f:
+        return "nothing could have been seen yet"
+    text = f"a loss of {_small(f['smallest_pa_per_h'], system)} an hour would have been seen"
+    if f.get("needed_s", 0.0) > 0.0:
+        text += f"; {display.duration(f['needed_s'])} more for the leak that is asked for"
+    return text
+
+
+def _standing(f: Figures, why: str, system: UnitSystem) -> str:
+    left = f"{display.duration(f['remaining_s'])} of the hold are left" if f["remaining_s"] else ""
+    return "; ".join(part for part in (why, left, _smallest(f, system)) if part)
+
+
+WORDS = StageWords(
+    headlines={
+        "nitrogen_raise": lambda f, s, u: f"Raise to {_gauge(f['pressure_pa'], u)}",
+        "nitrogen_shut": lambda f, s, u: "Shut the supply",
+        "tight": lambda f, s, u: "Let the nitrogen out",
+        "tight_doubted": lambda f, s, u: "Let it stand longer",
+        "tightness_over": lambda f, s, u: "Go on to dryness",
+    },
+    reasons={
+        "tightness_missing": lambda f, s, u: f"the job file lacks {s}",
+        "nitrogen_cautions": lambda f, s, u: (
+            "dry nitrogen only, never oxygen or air: they explode with oil; a regulator and a "
+            "relief valve set above the test pressure; raise in steps, people away; the plate's "
+            "pressures and local code come first; ventilate: nitrogen displaces air"
+        ),
+        "tightness_no_signal": lambda f, s, u: "no pressure and pipe temperature to judge by",
+        "nitrogen_raise": lambda f, s, u: (
+            "dry nitrogen through the regulator, slowly, people away; Enter tells that the supply "
+            "is open, once more that it is shut"
+        ),
+        "nitrogen_hold": lambda f, s, u: (
+            f"{_gauge(f['value_pa'], u)} for {display.duration(f['seconds_s'])} more; look and "
+            "listen at the joints"
+        ),
+        "nitrogen_falls": lambda f, s, u: (
+            f"the pressure fell by {_small(f['fall_pa'], u)} in a short hold: find the leak (soap "
+            "solution) before raising further"
+        ),
+        "nitrogen_too_high": lambda f, s, u: (
+            f"{_gauge(f['value_pa'], u)} is over {_gauge(f['limit_pa'], u)}, the most that is "
+            "allowed: let nitrogen out now"
+        ),
+        "nitrogen_shut": lambda f, s, u: (
+            f"{_gauge(f['value_pa'], u)} is reached; shut the supply and take the hose off, so "
+            "that the circuit stands by itself"
+        ),
+        "standing": lambda f, s, u: _standing(f, s, u),
+        "tight": lambda f, s, u: (
+            f"tight as far as this test can see: {_smallest(f, u)}; a vacuum does not replace it"
+        ),
+        "tight_doubted": lambda f, s, u: (
+            f"{_change(f, u)}: not enough to call it a leak, too much to be sure; {_smallest(f, u)}"
+        ),
+        "leaking": lambda f, s, u: (
+            f"{_change(f, u)}; find the leak with soap solution or a detector, let the nitrogen "
+            "out before any joint is opened"
+        ),
+        "rising_alone": lambda f, s, u: (
+            f"{_change(f, u)}: is the supply shut, is a part in the sun where no probe is?"
+        ),
+        "tightness_over": lambda f, s, u: "the circuit was tight and the nitrogen is out",
+    },
+    rows={
+        "raise_step": (
+            "raise",
+            lambda f, s, u: f"{_gauge(f['pressure_pa'], u)} for {display.duration(f['hold_s'])}",
+        ),
+        "standing_step": (
+            "standing test",
+            lambda f, s, u: f"{_gauge(f['pressure_pa'], u)} for {display.duration(f['hold_s'])}",
+        ),
+        "test_pressure": ("pressure", lambda f, s, u: _gauge(f["value_pa"], u)),
+        "compensated": (
+            "at the start's temperature",
+            lambda f, s, u: (
+                f"{display.pressure(f['compensated_pa_abs'], Reference.ABSOLUTE, u)} "
+                f"(ideal gas: {display.pressure(f['ideal_check_pa_abs'], Reference.ABSOLUTE, u)})"
+            ),
+        ),
+        "smallest_leak": ("change", lambda f, s, u: f"{_change(f, u)}; {_smallest(f, u)}"),
+    },
+    checks={"standing_pressure": "standing pressure test"},
+    findings={
+        "found_tight": lambda f, s, u: (
+            f"{_gauge(f['pressure_pa'], u)} held {display.duration(f['held_s'])}: "
+            f"{_change(f, u)}; {_smallest(f, u)}"
+        ),
+        "found_leaking": lambda f, s, u: f"{_gauge(f['pressure_pa'], u)}: {_change(f, u)}",
+        "found_rising": lambda f, s, u: f"{_gauge(f['pressure_pa'], u)}: {_change(f, u)}",
+    },
+)
