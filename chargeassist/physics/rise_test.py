@@ -15,10 +15,10 @@ from typing import Final
 
 import numpy as np
 
-from chargeassist.model.errors import ConfigError
 from chargeassist.model.values import NoValue
 from chargeassist.physics import water_vapour
 from chargeassist.physics.rise_fit import Law, compare
+from chargeassist.physics.rise_settings import RiseSettings
 from chargeassist.physics.vacuum_gauge import GaugeLimits
 
 SURE: Final = 0.95
@@ -27,10 +27,6 @@ SURE: Final = 0.95
 LEAST_BLOCKS: Final = 12
 MOST_BLOCKS: Final = 128
 FIRST_BLOCK_S: Final = 5.0
-
-STEADY_HOLDS: Final = 10.0
-"""A steady rise counts as a leak when it alone would pass the limit within so many holds
-(assumption, replaced by `RiseSettings.leak_pa_per_s`)."""
 
 HELD_SKIPS: Final = 2.0
 """What a leak added before the fit begins, as its rise over so many times the equalisation: while
@@ -53,57 +49,6 @@ class RiseVerdict(StrEnum):
     MOIST = "moist: levels off above the limit"
     LEAK = "leak: rises steadily"
     BOTH = "moist and leaking: do a nitrogen break and repeat"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RiseSettings:
-    """The limit that counts, and what the test is made with.
-
-    Attributes
-    ----------
-    limit_pa_abs : float
-        Not to be passed within the hold [Pa absolute].
-    hold_s : float
-        From isolation on [s].
-    skip_s : float
-        Left out after isolation: equalisation [s]; 60 to 120 s (common practice, no published
-        source).
-    gauge : GaugeLimits
-    leak_pa_per_s : float or None
-        Steady rise from which it is called a leak; None: `STEADY_HOLDS` [Pa/s].
-
-    Raises
-    ------
-    ConfigError
-        A figure is not above zero, or the hold ends before it begins to count.
-    """
-
-    limit_pa_abs: float
-    hold_s: float
-    gauge: GaugeLimits
-    skip_s: float = 120.0
-    leak_pa_per_s: float | None = None
-
-    def __post_init__(self) -> None:
-        if not 0.0 < self.limit_pa_abs < 1e5:
-            raise ConfigError(
-                f"expected a limit of the rise test from 0 to 100 kPa absolute, came "
-                f"{self.limit_pa_abs:g} Pa; take it from the unit's instructions"
-            )
-        if not 0.0 <= self.skip_s < self.hold_s < math.inf:
-            raise ConfigError(
-                f"expected a hold longer than the {self.skip_s:g} s of equalisation, came "
-                f"{self.hold_s:g} s"
-            )
-        if self.leak_pa_per_s is not None and not 0.0 < self.leak_pa_per_s < math.inf:
-            raise ConfigError("leak_pa_per_s: expected a rise above zero, or nothing")
-
-    @property
-    def steady_pa_per_s(self) -> float:
-        """Steady rise that counts as a leak [Pa/s]."""
-        if self.leak_pa_per_s is not None:
-            return self.leak_pa_per_s
-        return self.limit_pa_abs / (STEADY_HOLDS * self.hold_s)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -25,7 +25,8 @@ from chargeassist.model.job import Job
 from chargeassist.model.limits import Limit, LimitKey
 from chargeassist.model.values import NoValue
 from chargeassist.physics.pull_down import PullDown, PullDownWatch, PullState
-from chargeassist.physics.rise_test import Rise, RiseSettings, RiseTest, RiseVerdict
+from chargeassist.physics.rise_settings import RiseSettings
+from chargeassist.physics.rise_test import Rise, RiseTest, RiseVerdict
 from chargeassist.physics.vacuum_gauge import GaugeLimits
 from chargeassist.stream.facts import Facts
 

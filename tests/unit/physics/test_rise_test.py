@@ -7,7 +7,8 @@ import pytest
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.values import NoValue
 from chargeassist.physics.pull_down import PullDownWatch, PullState
-from chargeassist.physics.rise_test import Rise, RiseSettings, RiseTest, RiseVerdict
+from chargeassist.physics.rise_settings import RiseSettings
+from chargeassist.physics.rise_test import Rise, RiseTest, RiseVerdict
 from chargeassist.physics.vacuum_gauge import MICRON_PA, GaugeLimits
 from chargeassist.plant.evacuation import Evacuation
 from chargeassist.plant.evacuation_settings import EvacuationSettings, Place
