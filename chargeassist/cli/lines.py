@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from chargeassist.guide import wording
+from chargeassist.guide import fault_wording, wording
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.entries import Entry
@@ -12,6 +12,7 @@ from chargeassist.model.events import (
     ChannelDeclared,
     CheckJudged,
     Event,
+    FaultJudged,
     Gap,
     Mark,
     MarkKind,
@@ -94,6 +95,8 @@ class Lines:
                 return self._step(event)
             case CheckJudged():
                 return f"= {wording.check(event, system)}"
+            case FaultJudged():
+                return f"! {fault_wording.fault(event, system)}"
             case StageChanged():
                 return f"# stage: {event.stage.value}"
             case Mark():

@@ -11,10 +11,7 @@ from chargeassist.guide.ahead import ahead
 from chargeassist.guide.charging import Findings, advise
 from chargeassist.guide.conditions import Condition, ConditionState, conditions, unmet_keys
 from chargeassist.guide.crosscheck import CrossCheck, cross_check
-from chargeassist.guide.cure import Cure, refrigerant_is_cure
-from chargeassist.guide.diagnosis import CHARGING_PRIOR, Diagnosis, Verdict, diagnose
-from chargeassist.guide.fault_signs import Cause
-from chargeassist.guide.features import feature_readings
+from chargeassist.guide.fault_watch import FaultWatch
 from chargeassist.guide.guards import is_flooding
 from chargeassist.guide.snapshot import Caution, Snapshot, SourceFacts
 from chargeassist.guide.stages.choice import GUIDES, RUNNING_STAGES, known_stage
@@ -52,12 +49,6 @@ LATEST_T = 1e9
 """No session lasts so long [s]; a later time comes from a damaged record."""
 
 HOLD_EXPIRY_CAUTION_S = 300.0
-
-DIAGNOSE_EVERY_S = 120.0
-"""While a reading stays settled its pattern is looked at again this often [s]."""
-
-NOT_SUSPECT = frozenset({Cause.IN_ORDER, Cause.UNDERCHARGE, Cause.OTHER})
-"""What needs no word of its own while a charge is being brought up."""
 
 RECORDER = "record"
 """The recorder is lost and back like a source, under this name."""
@@ -103,9 +94,7 @@ class Assistant:
         self._finished = False
         self._facts: Facts | None = None
         self._conditions: tuple[Condition, ...] = ()
-        self._diagnosis: Diagnosis | None = None
-        self._cure: Cure | None = None
-        self._diagnosed_t: float | None = None
+        self._faults = FaultWatch(job)
         self._flooding_t: float | None = None
         self._cross_check: CrossCheck | None = None
         self._guides: dict[Stage, StageGuide] = {}
@@ -171,7 +160,10 @@ class Assistant:
             notes=self._notes,
             finished=self._finished,
             conditions=self._conditions,
-            diagnosis=self._diagnosis,
+            diagnosis=self._faults.diagnosis,
+            fault=self._faults.fault,
+            hunting=self._faults.hunting,
+            standing=self._faults.standing,
             cross_check=self._cross_check,
             ahead=ahead(self.job, facts) if advice.action is Action.WAIT else None,
             stage_step=self._stage_step,
@@ -180,6 +172,7 @@ class Assistant:
 
     def _take_mark(self, mark: Mark) -> tuple[VerdictEvent, ...]:
         """Begin the stage a mark names, or give the mark to the stage that is worked on."""
+        self._faults.take(mark)
         if mark.kind is not MarkKind.STAGE_BEGUN:
             guide = self._guides.get(self._stage)
             if guide is not None:
@@ -209,10 +202,17 @@ class Assistant:
             return verdicts
         self._stage_step = None
         self._conditions = conditions(self.job, facts, unmet_keys(self._conditions))
-        self._diagnose(facts)
+        verdicts += self._faults.tick(facts)
+        if self._faults.diagnosis is None:
+            self._cross_check = None
+        elif self._faults.ranked_t == t:
+            self._cross_check = cross_check(self.job, facts)
         findings = Findings(
             conditions=self._conditions,
-            cure=self._cure,
+            cure=self._faults.cure,
+            diagnosis=self._faults.diagnosis,
+            fault=self._faults.fault,
+            standing=self._faults.standing,
             hold_expired=self._processor.hold_expired,
             flooding_s=self._flooding_s(facts),
         )
@@ -239,8 +239,8 @@ class Assistant:
 
     def _stage_tick(self, guide: StageGuide, facts: Facts) -> list[VerdictEvent]:
         """Let the stage that is worked on speak; nothing of a running unit is judged meanwhile."""
-        self._conditions, self._diagnosis, self._cure, self._diagnosed_t = (), None, None, None
-        self._cross_check = None
+        self._conditions, self._cross_check = (), None
+        self._faults.forget()
         step = guide.tick(facts.t, facts)
         self._facts, self._advice, self._stage_step = facts, step.advice, step
         verdicts: list[VerdictEvent] = list(step.checks)
@@ -250,19 +250,6 @@ class Assistant:
             self._said = step.advice
             verdicts.append(step.advice)
         return verdicts
-
-    def _diagnose(self, facts: Facts) -> None:
-        """Rank causes when the reading settles and now and then while it stays settled."""
-        if facts.settled is None:
-            self._diagnosis, self._cure, self._diagnosed_t = None, None, None
-            self._cross_check = None
-            return
-        if self._diagnosed_t is not None and facts.t - self._diagnosed_t < DIAGNOSE_EVERY_S:
-            return
-        self._diagnosed_t = facts.t
-        self._cross_check = cross_check(self.job, facts)
-        self._diagnosis = diagnose(feature_readings(self.job, facts), CHARGING_PRIOR)
-        self._cure = refrigerant_is_cure(self._diagnosis)
 
     def _next_stage(self, facts: Facts, advice: Advice) -> Stage:
         if self._stage is Stage.CLOSE_OUT:
@@ -324,17 +311,14 @@ class Assistant:
         if otherwise is not None:
             subject, figures = otherwise
             found.append(Caution(cause="approach_disagrees", subject=subject, figures=figures))
-        diagnosis = self._diagnosis
-        if diagnosis is not None and diagnosis.verdict is Verdict.LIKELY:
-            first = diagnosis.candidates[0]
-            if first.cause not in NOT_SUSPECT:
-                found.append(
-                    Caution(
-                        cause="suspect",
-                        subject=first.cause.value,
-                        figures={"chance": first.probability},
-                    )
-                )
+        hunting, fault = self._faults.hunting, self._faults.fault
+        if hunting is not None:
+            cause = "hunting_starved" if hunting.starved else "hunting"
+            figures = {"period_s": hunting.period_s, "swing_k": hunting.swing_k}
+            found.append(Caution(cause=cause, figures=figures))
+        if fault is not None:
+            figures = {"chance": fault.chance}
+            found.append(Caution(cause="suspect", subject=fault.words, figures=figures))
         return found
 
     def _source(self, name: str) -> SourceFacts:

@@ -10,7 +10,16 @@ from dataclasses import dataclass
 
 from chargeassist.guide import gates, guards, step_size
 from chargeassist.guide.conditions import Condition, ConditionState
-from chargeassist.guide.cure import Cure, Remedy
+from chargeassist.guide.cure import Cure
+from chargeassist.guide.diagnosis import Diagnosis
+from chargeassist.guide.fault_watch import Fault
+from chargeassist.guide.objection import (
+    before_recovering,
+    instead_of_stopping,
+    not_the_cure,
+    standing_shifted,
+)
+from chargeassist.guide.standing import Standing
 from chargeassist.guide.witness import contradiction
 from chargeassist.model.events import Action, Advice
 from chargeassist.model.job import Job
@@ -46,6 +55,12 @@ class Findings:
     conditions : tuple of Condition
     cure : Cure or None
         What the pattern of the settled readings says; None where there is too little of it.
+    diagnosis : Diagnosis or None
+        The ranking it comes from.
+    fault : Fault or None
+        What was found and stands.
+    standing : Standing or None
+        A standing check that says something.
     hold_expired : bool
         The frequency hold ended because the unit's test mode ran out.
     flooding_s : float
@@ -54,6 +69,9 @@ class Findings:
 
     conditions: tuple[Condition, ...] = ()
     cure: Cure | None = None
+    diagnosis: Diagnosis | None = None
+    fault: Fault | None = None
+    standing: Standing | None = None
     hold_expired: bool = False
     flooding_s: float = 0.0
 
@@ -108,17 +126,25 @@ def _judge(
     slack_k = 0.0
     if previous is not None and previous.cause in _INSIDE:
         slack_k = STOP_HYSTERESIS * goal.tolerance_k
-    refusal = contradiction(job, facts, goal, previous, slack_k)
+    refusal = standing_shifted(facts, findings.standing) or contradiction(
+        job, facts, goal, previous, slack_k
+    )
     if refusal is not None:
         return refusal
     figures = _figures(facts, settled, goal)
     value_k = settled.value_k
     under, over = value_k < goal.low_k - slack_k, value_k > goal.high_k + slack_k
     if not under and not over:
-        return _stop(facts, settled, figures, goal, findings)
+        stop = _stop(facts, settled, figures, goal, findings)
+        return instead_of_stopping(facts, findings.fault, stop)
     aim = step_size.aim_of(job, goal)
     gain = step_size.learnt_gain(job.charge.plate_kg, facts.ledger, settled.expanded_k, judged)
     if over if judged.charge_sign > 0.0 else under:
+        objection = before_recovering(
+            job, facts, findings.diagnosis, findings.cure, findings.standing
+        )
+        if objection is not None:
+            return objection
         mass_kg = step_size.excess_kg(aim, gain, value_k)
         return _keep_mass(
             Advice(
@@ -131,7 +157,7 @@ def _judge(
             previous,
             mass_kg,
         )
-    return _not_the_cure(facts, findings.cure) or _add(job, facts, figures, (aim, gain), previous)
+    return not_the_cure(facts, findings.cure) or _add(job, facts, figures, (aim, gain), previous)
 
 
 def _figures(facts: Facts, settled: Measured, goal: TargetFacts) -> dict[str, float]:
@@ -150,19 +176,6 @@ def _figures(facts: Facts, settled: Measured, goal: TargetFacts) -> dict[str, fl
         if goal.expanded_k is not None:
             figures["target_expanded_k"] = goal.expanded_k
     return figures
-
-
-def _not_the_cure(facts: Facts, cure: Cure | None) -> Advice | None:
-    """Refuse to add where the pattern of the readings says that refrigerant is not the cure."""
-    if cure is None or cure.remedy is not Remedy.FIX:
-        return None
-    return Advice(
-        t=facts.t,
-        action=Action.FIX_FIRST,
-        cause="not_the_cure",
-        subject=cure.cause.cause.value,
-        figures={"chance": cure.probability},
-    )
 
 
 def _add(

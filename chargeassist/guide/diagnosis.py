@@ -52,19 +52,23 @@ WEIGHT: Final = {
     Feature.CONDENSING: 1.0,
     Feature.EVAPORATING: 1.0,
     Feature.APPROACH: 1.0,
+    Feature.COMPRESSION: 1.5,
+    Feature.CHARGE: 0.4,
+    Feature.STEP: 1.0,
     Feature.DISCHARGE: 0.5,
     Feature.CURRENT: 0.5,
     Feature.AIR_SPLIT: 0.7,
 }
-"""Weight of each reading's evidence. Assumption: discharge temperature follows superheat and lift,
-amps follow the pressures, the air split the evaporating temperature; counted in full they would be
-counted twice. The approach is what tells causes of high head apart, and counts in full."""
+"""Weight of each reading's evidence. Assumption: what follows other readings counts less, or it
+would count twice; amounts are typed; leaking valves alone raise what pressures do not call for."""
 
 EVEN_PRIOR: Final = dict.fromkeys(Cause, 1.0)
 """No cause is thought likelier than another before the readings."""
 
-CHARGING_PRIOR: Final = {**EVEN_PRIOR, Cause.UNDERCHARGE: 3.0}
-"""While a charge is being brought up, a shortage is what is expected. Assumption."""
+CHARGING_PRIOR: Final = EVEN_PRIOR | {
+    Cause.UNDERCHARGE: 3.0, Cause.PROBE_LOOSE: 0.5, Cause.ZERO_SHIFTED: 0.5,
+}  # fmt: skip
+"""While charging a shortage is expected; probes are watched beside the ranking, too. Assumption."""
 
 LIKELY: Final = 0.7
 CANDIDATES: Final = 0.8
@@ -76,6 +80,7 @@ HIDDEN_IN_WIDE: Final = 0.5
 """Share of faults that do not leave a wide range. Assumption."""
 
 _REACH: Final = 4.0
+_NO_PROBE: Final = frozenset({Feature.CHARGE, Feature.STEP})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -365,13 +370,10 @@ def _verdict(
 def _would_tell(
     causes: tuple[RankedCause, ...], missing: frozenset[Feature]
 ) -> tuple[Feature, ...]:
-    """Return the missing readings by how much their sign would tell on average, those that would.
-
-    Mutual information of cause and sign, times the reading's weight [nat].
-    """
+    """Return missing readings by weighted mutual information of cause and sign [nat]."""
     told: list[tuple[float, Feature]] = []
     for feature in Feature:
-        if feature not in missing:
+        if feature not in missing or feature in _NO_PROBE:
             continue
         mixed = [0.0, 0.0, 0.0]
         within = 0.0

@@ -22,6 +22,9 @@ class Feature(StrEnum):
     CURRENT = "compressor amps"
     AIR_SPLIT = "air split"
     APPROACH = "liquid line over outdoor air"
+    COMPRESSION = "discharge temperature against what the pressures call for"
+    CHARGE = "refrigerant weighed in against the plate"
+    STEP = "what the last step did against its amount"
 
 
 class Direction(StrEnum):
@@ -39,6 +42,9 @@ class Direction(StrEnum):
         """The signs allowed: -1, 0 and 1."""
         return _SIGNS[self]
 
+
+SIGN_WORDS: Final = ("low", "normal", "high")
+"""Signs -1, 0 and 1 in words."""
 
 _SIGNS: Final = {
     Direction.LOW: frozenset({-1}),
@@ -182,7 +188,10 @@ _UNDERCHARGE = {
     _F.DISCHARGE: _sign("0+ U:+ m:0+", _VALVE_MASKS),
     _F.CURRENT: _sign("-0 F:- U:- m:-", "a small shortage moves it little"),
     _F.AIR_SPLIT: _sign("-0 F:- U:- m:-0", "a small shortage moves it little"),
-    _F.APPROACH: _sign("+ A:+"),
+    _F.APPROACH: _sign("0+ A:+", "what subcooling lacks, and subcooling says so already"),
+    _F.COMPRESSION: _sign("0 m:0"),
+    _F.CHARGE: _sign("-0 d:-0"),
+    _F.STEP: _sign("-0 p:-0", "what leaks out does not show"),
 }
 _OVERCHARGE = {
     _F.SUBCOOLING: _sign("+ F:+ m:+"),
@@ -193,6 +202,9 @@ _OVERCHARGE = {
     _F.CURRENT: _sign("+ F:+ m:+"),
     _F.AIR_SPLIT: _sign("0 F:0 m:0"),
     _F.APPROACH: _sign("- A:-"),
+    _F.COMPRESSION: _sign("0 m:0"),
+    _F.CHARGE: _sign("+ d:+"),
+    _F.STEP: _sign("0 d:0"),
 }
 _RESTRICTION = {
     _F.SUBCOOLING: _sign("0+ F:0+ R:+ m:+"),
@@ -203,6 +215,9 @@ _RESTRICTION = {
     _F.CURRENT: _sign("- F:- m:-"),
     _F.AIR_SPLIT: _sign("- F:- m:-"),
     _F.APPROACH: _sign("-0 p:-0"),
+    _F.COMPRESSION: _sign("0 m:0"),
+    _F.CHARGE: _sign("? p:?"),
+    _F.STEP: _sign("0 d:0"),
 }
 _RESTRICTION_OVERFILLED = {
     _F.SUBCOOLING: _sign("+ F:+"),
@@ -212,6 +227,9 @@ _RESTRICTION_OVERFILLED = {
     _F.CURRENT: _sign("? F:?", "the list has it low when mild, high when severe"),
     _F.AIR_SPLIT: _sign("-0 F:-0", "normal when mild, low when severe"),
     _F.APPROACH: _sign("-0 p:-0"),
+    _F.COMPRESSION: _sign("0 m:0"),
+    _F.CHARGE: _sign("+ d:+"),
+    _F.STEP: _sign("0 d:0"),
 }
 _NON_CONDENSABLES = {
     _F.SUBCOOLING: _sign("+ p:+ m:+", "apparent: the gas adds its own pressure"),
@@ -222,6 +240,9 @@ _NON_CONDENSABLES = {
     _F.CURRENT: _sign("+ p:+ m:+"),
     _F.AIR_SPLIT: _sign("0 m:0"),
     _F.APPROACH: _sign("0 p:0"),
+    _F.COMPRESSION: _sign("0 m:0"),
+    _F.CHARGE: _sign("? p:?"),
+    _F.STEP: _sign("0 d:0"),
 }
 _OUTDOOR_AIR_MILD = {
     _F.SUBCOOLING: _sign("? F:- C:0+ m:0+", "the sources contradict each other"),
@@ -232,6 +253,9 @@ _OUTDOOR_AIR_MILD = {
     _F.CURRENT: _sign("0+ F:0+ m:+"),
     _F.AIR_SPLIT: _sign("0 F:0 m:-0"),
     _F.APPROACH: _sign("+ p:+"),
+    _F.COMPRESSION: _sign("0 m:0"),
+    _F.CHARGE: _sign("? p:?"),
+    _F.STEP: _sign("0 d:0"),
 }
 _OUTDOOR_AIR_SEVERE = {
     _F.SUBCOOLING: _sign("? F:- C:0+", "the sources contradict each other"),
@@ -242,6 +266,9 @@ _OUTDOOR_AIR_SEVERE = {
     _F.CURRENT: _sign("+ F:+ m:+"),
     _F.AIR_SPLIT: _sign("-0 F:- m:-0"),
     _F.APPROACH: _sign("+ p:+"),
+    _F.COMPRESSION: _sign("0 m:0"),
+    _F.CHARGE: _sign("? p:?"),
+    _F.STEP: _sign("0 d:0"),
 }
 _INDOOR_AIR = {
     _F.SUBCOOLING: _sign("0+ F:0+ m:0+"),
@@ -252,6 +279,9 @@ _INDOOR_AIR = {
     _F.CURRENT: _sign("0 F:0 m:0"),
     _F.AIR_SPLIT: _sign("+ F:+ m:+"),
     _F.APPROACH: _sign("0 p:0"),
+    _F.COMPRESSION: _sign("0 m:0"),
+    _F.CHARGE: _sign("? p:?"),
+    _F.STEP: _sign("0 d:0"),
 }
 _VALVE_LEAKAGE = {
     _F.SUBCOOLING: _sign("? F:+ m:-", "source and model contradict each other"),
@@ -262,6 +292,9 @@ _VALVE_LEAKAGE = {
     _F.CURRENT: _sign("- F:- m:-"),
     _F.AIR_SPLIT: _sign("- F:- m:-"),
     _F.APPROACH: _sign("-0 p:-0"),
+    _F.COMPRESSION: _sign("+ m:+ p:+", "gas is compressed twice; the pressures call for less"),
+    _F.CHARGE: _sign("? p:?"),
+    _F.STEP: _sign("0 d:0"),
 }
 _VALVE_OPEN = {
     _F.SUBCOOLING: _sign("- p:- m:-"),
@@ -272,11 +305,18 @@ _VALVE_OPEN = {
     _F.CURRENT: _sign("-0 m:-", "a model alone says so"),
     _F.AIR_SPLIT: _sign("-0 m:-0"),
     _F.APPROACH: _sign("0+ p:0+"),
+    _F.COMPRESSION: _sign("-0 m:-0", "liquid in the suction gas cools the compressor"),
+    _F.CHARGE: _sign("? p:?"),
+    _F.STEP: _sign("0 d:0"),
 }
 
 
 def _only(**moved: str) -> dict[Feature, Sign]:
-    """Return the signs of a probe at fault: what it enters moves, all else stays."""
+    """Return the signs of a probe at fault: what it enters moves, all else stays.
+
+    How much refrigerant is in has nothing to do with it.
+    """
+    moved = {"charge": "?", **moved}
     return {
         feature: _sign(f"{word} d:{word}")
         for feature, word in ((f, moved.get(f.name.lower(), "0")) for f in Feature)
@@ -299,8 +339,8 @@ PATTERNS: Final[dict[Cause, tuple[Pattern, ...]]] = {
     Cause.VALVE_LEAKAGE: (Pattern("", _VALVE_LEAKAGE),),
     Cause.VALVE_OPEN: (Pattern("", _VALVE_OPEN),),
     Cause.PROBE_LOOSE: (
-        Pattern("liquid line clamp", _only(subcooling="+", approach="-"), 0.5),
-        Pattern("suction line clamp", _only(superheat="+"), 0.5),
+        Pattern("liquid line clamp", _only(subcooling="+", approach="-", step="0+"), 0.5),
+        Pattern("suction line clamp", _only(superheat="+", compression="-0"), 0.5),
     ),
     Cause.ZERO_SHIFTED: (
         Pattern("liquid pressure reads high", _only(subcooling="+", condensing="+"), 0.25),
@@ -308,7 +348,7 @@ PATTERNS: Final[dict[Cause, tuple[Pattern, ...]]] = {
         Pattern("suction pressure reads high", _only(superheat="-", evaporating="+"), 0.25),
         Pattern("suction pressure reads low", _only(superheat="+", evaporating="-"), 0.25),
     ),
-    Cause.IN_ORDER: (Pattern("", _only()),),
+    Cause.IN_ORDER: (Pattern("", _only(charge="0")),),
     Cause.OTHER: (Pattern("", {}),),
 }
 """The table: each cause with the ways it can look."""

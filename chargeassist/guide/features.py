@@ -1,105 +1,33 @@
 """From the facts of a settled tick to the readings a diagnosis is made from.
 
 A reading without an expected value is left out: subcooling and superheat have theirs in the job;
-the rest go by `Expectations`, whose defaults are assumptions a job or a maker's table replaces.
+the rest go by `expectation`.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from chargeassist.guide.diagnosis import FeatureReading
+from chargeassist.guide.expectation import Expectations, Expected, expectations_of, last_step
 from chargeassist.guide.fault_signs import Feature
+from chargeassist.guide.step_size import STEP_NOISE_K
 from chargeassist.model.channels import Role
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
-from chargeassist.model.units import KELVIN_PER_FAHRENHEIT
 from chargeassist.model.values import NoValue
 from chargeassist.physics.approach import expanded_from_half_width, temp_difference
-from chargeassist.physics.target_superheat import TargetSuperheat
 from chargeassist.physics.uncertainty import DEFAULT_CONTACT_HALF_WIDTH_K
 from chargeassist.stream.facts import ChannelFacts, Facts, Measured
-
-_F: Final = KELVIN_PER_FAHRENHEIT
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Expected:
-    """A range that counts as normal.
-
-    Attributes
-    ----------
-    low_si, high_si : float
-        [K or A]; `low_si` is the smaller.
-    basis : str
-        Where it comes from.
-    assumption : bool
-        True unless it was read from the unit's own documents.
-    """
-
-    low_si: float
-    high_si: float
-    basis: str
-    assumption: bool = True
-
-    def __post_init__(self) -> None:
-        if not (-math.inf < self.low_si < self.high_si < math.inf):
-            raise ValueError(f"expected low < high, came {self.low_si} and {self.high_si}")
-
-
-CONDENSING_OVER_OUTDOOR: Final = Expected(
-    low_si=10.0 * _F,
-    high_si=30.0 * _F,
-    basis="10 to 30 °F (5.6 to 16.7 K) over outdoor air: common practice, no published source",
-)
-"""A maker's table for a 5-ton R-410A unit lies between 18 and 21 °F over 65 to 115 °F of outdoor
-air (manualshive.com LRP14AC, page 23); units of higher efficiency lie lower."""
-
-EVAPORATING_AGAINST_RETURN: Final = Expected(
-    low_si=-42.0 * _F,
-    high_si=-25.0 * _F,
-    basis="25 to 42 °F (14 to 23 K) under return air: common practice, no published source",
-)
-"""The same table lies between 26 and 36 °F under 80 °F; 35 °F is the usual figure (from memory)."""
-
-AIR_SPLIT: Final = Expected(
-    low_si=14.0 * _F,
-    high_si=23.0 * _F,
-    basis="14 to 23 °F (7.8 to 12.8 K), lower in humid air: "
-    "hvacrschool.com/what-should-the-air-delta-t-be-air-temperature-split",
-)
 
 WIDE_SUPERHEAT_K: Final = 8.0
 """A superheat range broader than this [K] tells a working metering device from a broken one, as the
 4 to 25 °F of RA3.2 do, and no more."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Expectations:
-    """What counts as normal for this unit; None leaves the reading out.
-
-    Attributes
-    ----------
-    condensing_over_outdoor, evaporating_against_return, air_split : Expected or None
-        [K].
-    approach, discharge_temp : Expected or None
-        [K]; from the unit's documents only.
-    current : Expected or None
-        [A]; from the maker's table at the held frequency only.
-    target_superheat : TargetSuperheat or None
-        For a fixed orifice: the job's superheat range is then not used.
-    superheat_tolerance_k : float
-        Around `target_superheat`; 5 °F, California Reference Appendix RA3.2 (2008), installer [K].
-    """
-
-    condensing_over_outdoor: Expected | None = CONDENSING_OVER_OUTDOOR
-    evaporating_against_return: Expected | None = EVAPORATING_AGAINST_RETURN
-    air_split: Expected | None = AIR_SPLIT
-    approach: Expected | None = None
-    discharge_temp: Expected | None = None
-    current: Expected | None = None
-    target_superheat: TargetSuperheat | None = None
-    superheat_tolerance_k: float = 5.0 * _F
+UNDECLARED_PIPE_EXPANDED_K: Final = 4.0
+"""What a clamp on the discharge line is taken to be good for (k = 2) where nobody says: 2 K of the
+probe and 2 K of its contact as limits (assumption) [K]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +37,10 @@ class _Temp:
 
 
 def feature_readings(
-    job: Job, facts: Facts, expectations: Expectations | None = None
+    job: Job,
+    facts: Facts,
+    expectations: Expectations | None = None,
+    return_wet_k: float | None = None,
 ) -> tuple[FeatureReading, ...]:
     """Return every reading that has a value and an expectation; none unless settled.
 
@@ -118,6 +49,9 @@ def feature_readings(
     job : Job
     facts : Facts
     expectations : Expectations, optional
+        Instead of what job and weather give.
+    return_wet_k : float, optional
+        Wet bulb of the return air as typed, where no probe measures it [K].
 
     Notes
     -----
@@ -128,7 +62,7 @@ def feature_readings(
     settled = facts.settled
     if settled is None:
         return ()
-    wanted = expectations or Expectations()
+    wanted = expectations or expectations_of(job, facts, return_wet_k)
     by_role = {item.channel.role: item for item in reversed(facts.channels)}
     outdoor = _air(by_role.get(Role.OUTDOOR_AIR_TEMPERATURE))
     returned = _air(by_role.get(Role.RETURN_AIR_TEMPERATURE))
@@ -147,24 +81,14 @@ def feature_readings(
         _difference(Feature.CONDENSING, condensing, outdoor, wanted.condensing_over_outdoor),
         _difference(Feature.EVAPORATING, evaporating, returned, wanted.evaporating_against_return),
         _difference(Feature.AIR_SPLIT, returned, supply, wanted.air_split),
-        _difference(Feature.APPROACH, liquid, outdoor, wanted.approach or _approach(job)),
+        _difference(Feature.APPROACH, liquid, outdoor, wanted.approach),
         _plain(Feature.DISCHARGE, by_role.get(Role.DISCHARGE_TEMPERATURE), wanted.discharge_temp),
         _plain(Feature.CURRENT, by_role.get(Role.COMPRESSOR_CURRENT), wanted.current),
+        _compression(by_role.get(Role.DISCHARGE_TEMPERATURE), wanted.compression),
+        _charge(facts, wanted.charge),
+        _step(facts, settled.value_k, wanted.step),
     ]
     return tuple(reading for reading in found if reading is not None)
-
-
-def _approach(job: Job) -> Expected | None:
-    """Return what the job says of the approach."""
-    target = job.target
-    if target.approach_k is None:
-        return None
-    return Expected(
-        low_si=target.approach_k - target.approach_tolerance_k,
-        high_si=target.approach_k + target.approach_tolerance_k,
-        basis=target.approach_source,
-        assumption=False,
-    )
 
 
 def _judged_and_witness(
@@ -255,6 +179,26 @@ def _plain(
         None if accuracy is None else expanded_from_half_width(accuracy.half_width(item.value_si))
     )
     return _reading(feature, item.value_si, expanded, wanted)
+
+
+def _compression(item: ChannelFacts | None, wanted: Expected | None) -> FeatureReading | None:
+    found = _plain(Feature.COMPRESSION, item, wanted)
+    if found is None or found.expanded_si is not None:
+        return found
+    return replace(found, expanded_si=UNDECLARED_PIPE_EXPANDED_K)
+
+
+def _charge(facts: Facts, wanted: Expected | None) -> FeatureReading | None:
+    if wanted is None:
+        return None
+    return _reading(Feature.CHARGE, facts.total_kg, None, wanted)
+
+
+def _step(facts: Facts, settled_k: float, wanted: Expected | None) -> FeatureReading | None:
+    step = last_step(facts)
+    if wanted is None or step is None or step.before_k is None:
+        return None
+    return _reading(Feature.STEP, settled_k - step.before_k, 2.0 * STEP_NOISE_K, wanted)
 
 
 def _reading(

@@ -15,6 +15,9 @@ FLOODBACK_S = 120.0
 """Liquid let in through the suction port boils off within a minute or two; superheat that stays
 under its least for longer [s] is no effect of the step. Common practice, no published source."""
 
+STANDS_HZ = 1.0
+"""A compressor that stands draws no liquid; its suction line is saturated for good reason [Hz]."""
+
 GUARD_HYSTERESIS, GUARD_HYSTERESIS_K = 0.01, 1.0
 """So far back inside a limit, as a share of it or in kelvin, must a value come before the warning
 ends: a value on the limit would switch it on and off with its noise."""
@@ -113,5 +116,8 @@ def is_flooding(job: Job, facts: Facts) -> bool:
     """Whether superheat is under the least that protects the compressor, whatever the probes' U."""
     superheat = facts.superheat
     if facts.step_open is not None or not isinstance(superheat, Measured):
+        return False
+    frequency = facts.live(Role.COMPRESSOR_FREQUENCY)
+    if frequency is not None and frequency < STANDS_HZ:
         return False
     return superheat.value_k + (superheat.expanded_k or 0.0) < job.target.superheat_low_k

@@ -6,7 +6,10 @@ from chargeassist.guide.ahead import Ahead
 from chargeassist.guide.conditions import Condition
 from chargeassist.guide.crosscheck import CrossCheck
 from chargeassist.guide.diagnosis import Diagnosis
+from chargeassist.guide.fault_watch import Fault
+from chargeassist.guide.hunting import Hunting
 from chargeassist.guide.stages.stage import StageStep
+from chargeassist.guide.standing import Standing
 from chargeassist.model.events import Advice, CheckJudged, SessionMode, Stage
 from chargeassist.model.job import Job
 from chargeassist.stream.facts import Facts
@@ -68,6 +71,8 @@ class Snapshot:
         The job's conditions, each with its limit and the limit's source.
     diagnosis : Diagnosis or None
         Ranked causes with their evidence, while the reading is settled.
+    fault, hunting, standing : Fault, Hunting, Standing or None
+        What was found and stands; whether the valve hunts; the standing check.
     cross_check : CrossCheck or None
         What the approach says beside the judged value, while that is settled and the job names an
         approach.
@@ -92,6 +97,9 @@ class Snapshot:
     finished: bool = False
     conditions: tuple[Condition, ...] = ()
     diagnosis: Diagnosis | None = None
+    fault: Fault | None = None
+    hunting: Hunting | None = None
+    standing: Standing | None = None
     cross_check: CrossCheck | None = None
     ahead: Ahead | None = None
     stage_step: StageStep | None = None

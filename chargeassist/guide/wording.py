@@ -8,6 +8,7 @@ import math
 from collections.abc import Callable
 from functools import partial
 
+from chargeassist.guide.fault_wording import FAULT_ADVICE, FAULT_CAUTION
 from chargeassist.guide.snapshot import Caution
 from chargeassist.guide.stages.choice import WORDS
 from chargeassist.guide.stages.stage import StageRow
@@ -212,6 +213,7 @@ def _hertz(frequency_hz: float) -> str:
 
 
 _ADVICE: dict[str, Phrase] = {
+    **FAULT_ADVICE,
     "first_readings": lambda f, s, u: "waiting for the first readings of " + s,
     "step_open": lambda f, s, u: _step_so_far(f, u) + "; end the step when the valve is shut",
     "step_full": lambda f, s, u: _step_so_far(f, u) + "; then end the step",
@@ -235,9 +237,9 @@ _ADVICE: dict[str, Phrase] = {
         f"{_inside(f, u)}; no verdict without the probes' declared accuracy"
     ),
     "inside_conditions_open": lambda f, s, u: f"{_inside(f, u)}; no verdict yet, not known: {s}",
-    "not_the_cure": lambda f, s, u: (
-        f"refrigerant is not the cure ({f['chance'] * 100:.0f} % likely); the readings look most "
-        f"like: {s}"
+    "inside_but_fault": lambda f, s, u: (
+        f"{_inside(f, u)}, but something is wrong ({f['chance'] * 100:.0f} % likely), most like: "
+        f"{s}; put it right, then judge the charge again"
     ),
     "probe_trouble": lambda f, s, u: (
         f"{s} for {display.duration(f['since_s'])}; see to that probe, then say so"
@@ -343,6 +345,7 @@ _ADVICE: dict[str, Phrase] = {
 }
 
 _CAUTION: dict[str, Phrase] = {
+    **FAULT_CAUTION,
     "hold_expiring": lambda f, s, u: (
         f"the frequency hold runs out in {display.duration(f['seconds_s'])}"
     ),
@@ -359,7 +362,6 @@ _CAUTION: dict[str, Phrase] = {
     "source_lost": lambda f, s, u: f"{s} has been silent for {display.duration(f['seconds_s'])}",
     "condition_unknown": lambda f, s, u: f"not known yet: {s}; check it and say so",
     "probe_doubt": lambda f, s, u: f"{s} for {display.duration(f['since_s'])}",
-    "suspect": lambda f, s, u: f"readings look like: {s} ({f['chance'] * 100:.0f} %)",
     "record_failing": lambda f, s, u: f"the record cannot be written: {s}",
     "simulated": lambda f, s, u: "simulated readings: nothing here was measured",
 }

@@ -18,6 +18,8 @@ class Entry(StrEnum):
     CYLINDER_GROSS = "cylinder_gross"
     WEIGHED_IN = "weighed_in"
     RECOVERED = "recovered"
+    STANDING_PRESSURE = "standing_pressure"
+    STANDING_TEMPERATURE = "standing_temperature"
 
     @property
     def quantity(self) -> Quantity:
@@ -46,6 +48,8 @@ _QUANTITY = {
     Entry.CYLINDER_GROSS: Quantity.MASS,
     Entry.WEIGHED_IN: Quantity.MASS,
     Entry.RECOVERED: Quantity.MASS,
+    Entry.STANDING_PRESSURE: Quantity.PRESSURE,
+    Entry.STANDING_TEMPERATURE: Quantity.TEMPERATURE,
 }
 
 _LABEL = {
@@ -59,6 +63,8 @@ _LABEL = {
     Entry.CYLINDER_GROSS: "cylinder on the scale",
     Entry.WEIGHED_IN: "weighed in",
     Entry.RECOVERED: "recovered before the work",
+    Entry.STANDING_PRESSURE: "standing pressure of the idle circuit",
+    Entry.STANDING_TEMPERATURE: "temperature of the idle circuit's coldest part",
 }
 
 _SPAN_SI = {
@@ -72,4 +78,6 @@ _SPAN_SI = {
     Entry.CYLINDER_GROSS: (0.0, 2000.0),
     Entry.WEIGHED_IN: (0.0, 500.0),
     Entry.RECOVERED: (0.0, 500.0),
+    Entry.STANDING_PRESSURE: (0.0, 15e6),
+    Entry.STANDING_TEMPERATURE: (243.15, 338.15),
 }

@@ -6,8 +6,8 @@ Three families, told apart by who makes them:
   ``SourceBack``, ``BadInput``, ``Gap``, ``SessionResumed``, ``SessionStopped``. A verdict is a pure
   function of these.
 - *Verdicts*: ``Settled``, ``Unsettled``, ``StepRecorded``, ``Advice``, ``StageChanged``,
-  ``CheckJudged``. Made from the input; recorded beside it so that a replay can be compared with
-  what the technician saw.
+  ``CheckJudged``, ``FaultJudged``. Made from the input; recorded beside it so that a replay can be
+  compared with what the technician saw.
 
 ``t`` is seconds since the session started, monotonic, stamped once on arrival. Unknown is None or
 absence, never 0 and never NaN.
@@ -19,6 +19,7 @@ from enum import StrEnum
 from typing import get_args
 
 from chargeassist.model.channels import Channel, Quality
+from chargeassist.model.fault_event import FaultJudged as FaultJudged
 from chargeassist.model.limits import Method
 
 
@@ -388,7 +389,9 @@ InputEvent = (
     | SessionResumed
     | SessionStopped
 )
-VerdictEvent = Settled | Unsettled | StepRecorded | Advice | StageChanged | CheckJudged
+VerdictEvent = (
+    Settled | Unsettled | StepRecorded | Advice | StageChanged | CheckJudged | FaultJudged
+)
 Event = InputEvent | VerdictEvent
 
 INPUT_EVENTS: tuple[type, ...] = get_args(InputEvent)

@@ -122,8 +122,6 @@ def on_cluster(paths: Sequence[Path], scheduler: str) -> Iterator[Line]:
 
     A worker that dies costs the sessions it had not delivered: they go to another one.
     """
-    if not scheduler.startswith(("tcp://", "tls://", "ws://", "wss://")):
-        raise ConfigError(f"{scheduler}: expected the address of a Dask scheduler: tcp://HOST:8786")
     with extra("fleet", "a Dask cluster"):
         from distributed import Client, as_completed
     try:

@@ -5,6 +5,7 @@ Everything in the shipped ones is invented. The smallest file says what is charg
     title = "Short of refrigerant"
     about = "What the instructor tells: what is wrong, and what to look for."
     expect = "stop"             # what the advice ends in; see `scenario_expect`
+    finds = []                  # faults that must stand at the end
     expect_note = ""            # where the advice does not find what is wrong, say so here
     lasts = "40 min"            # it ends then at the latest
     seed = 7                    # of gusts and noise
@@ -61,7 +62,7 @@ from chargeassist.plant.physical_settings import PhysicalSettings
 from chargeassist.session.demo import DEMO_JOBS, demo_job
 from chargeassist.session.jobfile import file_text, load_job, read_job, toml_of
 from chargeassist.session.scenario_amounts import CAPACITY, HERTZ, amount, time_s
-from chargeassist.session.scenario_expect import Expected, read_expected
+from chargeassist.session.scenario_expect import Expected, read_expected, read_finds
 from chargeassist.session.scenario_faults import ScenarioFaults, Silence, read_faults
 from chargeassist.session.scenario_probes import ScenarioProbes, read_probes
 from chargeassist.session.scenario_script import read_script
@@ -102,6 +103,8 @@ class Scenario:
     name, title, about : str
         Name of the file without its ending; what it shows.
     expected : tuple of Expected
+    finds : tuple of str
+        Faults that stand at the end.
     expect_note : str
     lasts_s : float
     seed : int
@@ -125,6 +128,7 @@ class Scenario:
     title: str
     about: str
     expected: tuple[Expected, ...]
+    finds: tuple[str, ...]
     expect_note: str
     lasts_s: float
     seed: int
@@ -236,6 +240,7 @@ def parse_scenario(text: str, where: str, base: Path, seed: int | None = None) -
         title=plain(top.text("title"), 80),
         about=plain(top.text("about"), 400),
         expected=read_expected(top, optional=stage is not Stage.CHARGING),
+        finds=read_finds(top),
         expect_note=plain(top.text("expect_note", default=""), 400),
         lasts_s=lasts_s,
         seed=chosen,

@@ -3,7 +3,8 @@
 ``expect = "stop"``, ``expect = "fix first: low_superheat"``, or several, in the order they must
 come: ``expect = ["recover", "stop"]``. After the action may stand the cause, and after that its
 subject, with ": " between. The last one must have stood for more than half of the last `LAST_S`
-seconds: what a session ends in is not the sentence that happened to come last.
+seconds: what a session ends in is not the sentence that happened to come last. ``finds`` names the
+faults that must stand at the end, by their words: ``finds = ["expansion valve hunts"]``.
 """
 
 import re
@@ -12,7 +13,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
-from chargeassist.model.events import Action, Advice, Event, SessionStopped
+from chargeassist.model.events import Action, Advice, Event, FaultJudged, SessionStopped
 from chargeassist.session.toml_table import TomlTable
 
 LAST_S: Final = 60.0
@@ -59,6 +60,41 @@ def read_expected(top: TomlTable, *, optional: bool = False) -> tuple[Expected, 
             "expect", 'expected a verdict such as "stop" or "fix first: low_superheat"', repr(value)
         )
     return tuple(_expected(top, text) for text in texts)
+
+
+def read_finds(top: TomlTable) -> tuple[str, ...]:
+    """Return the ``finds`` of a scenario file.
+
+    Raises
+    ------
+    ConfigError
+        If it is no list of texts.
+    """
+    value = top.get("finds")
+    if value is None:
+        return ()
+    if not isinstance(value, list) or not all(isinstance(text, str) for text in value):
+        raise top.error("finds", 'expected faults such as ["expansion valve hunts"]', repr(value))
+    return tuple(value)
+
+
+def not_found(finds: tuple[str, ...], events: Iterable[Event]) -> str:
+    """Return which fault of `finds` does not stand at the end, in words; empty when all do.
+
+    One that stands among the alternatives of another counts: the readings cannot tell them apart.
+    """
+    standing: dict[str, tuple[str, ...]] = {}
+    for event in events:
+        if isinstance(event, FaultJudged) and event.found:
+            standing[event.cause] = (event.cause, *event.alternatives)
+        elif isinstance(event, FaultJudged):
+            standing.pop(event.cause, None)
+    stands = {cause for causes in standing.values() for cause in causes}
+    missing = [cause for cause in finds if cause not in stands]
+    if not missing:
+        return ""
+    came = ", ".join(sorted(stands)) or "nothing"
+    return f"expected {missing[0]!r} to be found, there stands {came}"
 
 
 def _expected(top: TomlTable, text: str) -> Expected:

@@ -16,7 +16,7 @@ from chargeassist.model.channels import Quality, Role
 from chargeassist.model.events import Action, Advice, Event, Mark, MarkKind, Reading, Settled
 from chargeassist.session.record.package import PackageReader
 from chargeassist.session.scenario import find_scenario, scenario_names
-from chargeassist.session.scenario_expect import missed
+from chargeassist.session.scenario_expect import missed, not_found
 from chargeassist.session.simulate import run_scenario
 
 NAMES = scenario_names()
@@ -57,6 +57,7 @@ def test_a_shipped_scenario_runs_and_ends_as_its_file_says(name: str) -> None:
     scenario = find_scenario(name, Path())
     events = events_of(name)
     assert missed(scenario.expected, events) == ""
+    assert not_found(scenario.finds, events) == ""
     assert events[-1].t >= 300.0
     values = [event for event in events if isinstance(event, Reading)]
     assert all(math.isfinite(event.value) for event in values)

@@ -21,6 +21,7 @@ from chargeassist.model.events import (
     ChannelDeclared,
     CheckJudged,
     Event,
+    FaultJudged,
     Gap,
     Mark,
     Reading,
@@ -54,6 +55,7 @@ KINDS: Mapping[str, type[Event]] = {
     "advice": Advice,
     "stage_changed": StageChanged,
     "check_judged": CheckJudged,
+    "fault_judged": FaultJudged,
 }
 """Every kind as written in a record. Written out, so that renaming a class keeps old files."""
 

@@ -273,9 +273,12 @@ SUPERHEAT_JUDGED = frozenset(
 )  # fmt: skip
 """Causes of jobs judged by superheat; `test_superheat_jobs` produces each."""
 
+OF_FAULTS = frozenset({"check_standing", "standing_high", "standing_low", "inside_but_fault"})
+"""Causes that follow from a ranking; `test_objection` produces each."""
+
 
 def test_every_cause_is_produced_by_a_case() -> None:
-    assert set(CASES) | SUPERHEAT_JUDGED == wording.advice_causes()
+    assert set(CASES) | SUPERHEAT_JUDGED | OF_FAULTS == wording.advice_causes()
 
 
 @pytest.mark.parametrize("cause", sorted(CASES))

@@ -211,9 +211,9 @@ class Room:
             self.assistant.step(ChannelDeclared(t=0.0, channel=channel))
 
     def run(self, seconds: int) -> Snapshot:
-        bubble_k = refrigerant("R-32").bubble_temp_k(2.3e6 + 101_325.0)
+        bubble_k = refrigerant("R-32").bubble_temp_k(1.75e6 + 101_325.0)
         assert not isinstance(bubble_k, NoValue)
-        values = {"liquid_pressure": 2.3e6, "liquid_temperature": bubble_k - 5.0}
+        values = {"liquid_pressure": 1.75e6, "liquid_temperature": bubble_k - 5.0}
         for _ in range(seconds):
             self.t += 1.0
             if self.outdoor_k is not None:

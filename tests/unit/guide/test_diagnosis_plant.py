@@ -20,13 +20,13 @@ from chargeassist.guide.diagnosis import (
     Verdict,
     diagnose,
 )
-from chargeassist.guide.fault_signs import PATTERNS, Cause, Direction, Feature
-from chargeassist.guide.features import (
+from chargeassist.guide.expectation import (
     AIR_SPLIT,
     CONDENSING_OVER_OUTDOOR,
     EVAPORATING_AGAINST_RETURN,
     Expected,
 )
+from chargeassist.guide.fault_signs import PATTERNS, Cause, Direction, Feature
 from chargeassist.model.channels import Role
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.plant.faults import MachineFaults

@@ -5,14 +5,14 @@ from dataclasses import replace
 import pytest
 
 from chargeassist.guide.diagnosis import FeatureReading
-from chargeassist.guide.fault_signs import Feature
-from chargeassist.guide.features import (
+from chargeassist.guide.expectation import (
     CONDENSING_OVER_OUTDOOR,
     EVAPORATING_AGAINST_RETURN,
     Expectations,
     Expected,
-    feature_readings,
 )
+from chargeassist.guide.fault_signs import Feature
+from chargeassist.guide.features import feature_readings
 from chargeassist.model.channels import Accuracy, Channel, Role
 from chargeassist.model.job import ChargeLimits, Job, Site, Target
 from chargeassist.physics.saturation import refrigerant
@@ -71,7 +71,7 @@ def test_only_what_has_an_expectation_is_used() -> None:
     found = by_feature()
     assert set(found) == {
         Feature.SUBCOOLING, Feature.SUPERHEAT, Feature.CONDENSING, Feature.EVAPORATING,
-        Feature.AIR_SPLIT,
+        Feature.AIR_SPLIT, Feature.APPROACH,
     }  # fmt: skip
     assert all(item.basis for item in found.values())
     plate = Expected(low_si=8.0, high_si=10.0, basis="maker's table at 72 Hz", assumption=False)
@@ -82,7 +82,7 @@ def test_only_what_has_an_expectation_is_used() -> None:
             discharge_temp=Expected(low_si=330.0, high_si=350.0, basis="maker's table"),
         )
     )
-    assert set(more) == set(Feature)
+    assert set(more) == set(Feature) - {Feature.COMPRESSION, Feature.CHARGE, Feature.STEP}
     assert more[Feature.CURRENT].basis == plate.basis
     assert more[Feature.APPROACH].value_si == pytest.approx(6.0)
 
@@ -106,6 +106,7 @@ def test_general_ranges_are_marked_as_wide() -> None:
     """4 to 25 °F is a general range, a maker's 8 to 12 °F is not."""
     assert {f for f, item in by_feature().items() if item.wide} == {
         Feature.SUPERHEAT, Feature.CONDENSING, Feature.EVAPORATING, Feature.AIR_SPLIT,
+        Feature.APPROACH,
     }  # fmt: skip
     target = replace(JOB.target, superheat_low_k=8 / 1.8, superheat_high_k=12 / 1.8)
     found = feature_readings(replace(JOB, target=target), FACTS)
@@ -119,7 +120,7 @@ def test_nothing_unless_settled() -> None:
 @pytest.mark.parametrize(
     ("role", "lost"),
     [
-        (Role.OUTDOOR_AIR_TEMPERATURE, {Feature.CONDENSING}),
+        (Role.OUTDOOR_AIR_TEMPERATURE, {Feature.CONDENSING, Feature.APPROACH}),
         (Role.RETURN_AIR_TEMPERATURE, {Feature.EVAPORATING, Feature.AIR_SPLIT}),
         (Role.SUPPLY_AIR_TEMPERATURE, {Feature.AIR_SPLIT}),
     ],

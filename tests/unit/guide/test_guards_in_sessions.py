@@ -85,7 +85,7 @@ class Site:
             Role.LIQUID_TEMPERATURE: bubble - subcooling_k,
             Role.SUCTION_PRESSURE: SUCTION_PA,
             Role.SUCTION_TEMPERATURE: dew + superheat_k,
-            Role.DISCHARGE_TEMPERATURE: C + 70.0,
+            Role.DISCHARGE_TEMPERATURE: C + 75.0,
             Role.COMPRESSOR_CURRENT: 7.0,
         }
         for role in (*self.values, Role.COMPRESSOR_FREQUENCY, Role.CYLINDER_MASS):

@@ -13,6 +13,7 @@ from chargeassist.model.events import (
     CheckJudged,
     CheckResult,
     Event,
+    FaultJudged,
     Gap,
     Mark,
     MarkKind,
@@ -130,6 +131,14 @@ def middle() -> list[Event]:
             cause="tight",
             figures={"change_pa": -120.0},
             sources=("unit plate",),
+        ),
+        FaultJudged(
+            t=t + 4,
+            found=True,
+            cause="expansion valve hunts",
+            alternatives=("short of refrigerant",),
+            evidence=("superheat high",),
+            figures={"period_s": 42.0, "swing_k": 9.5},
         ),
         SessionResumed(t=t + 5, away_s=None),
     ]

@@ -1,0 +1,252 @@
+"""Faults as findings that begin and end: found when they last, withdrawn when they have gone.
+
+A ranking comes and goes with each settled reading; what the technician is told must not. A fault
+is found when two rankings in a row speak against refrigerant, and stands, charge steps and
+unsettled times included, until two in a row no longer do. Both are verdicts and go into the record.
+
+The table of signs is that of units with an expansion valve: where superheat is judged, behind a
+fixed orifice, causes are ranked but none is called found.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+from chargeassist.guide.cure import Cure, Remedy, refrigerant_is_cure
+from chargeassist.guide.diagnosis import CHARGING_PRIOR, Diagnosis, RankedCause, diagnose
+from chargeassist.guide.expectation import excess_explained
+from chargeassist.guide.fault_signs import SIGN_WORDS, Cause, Feature
+from chargeassist.guide.features import feature_readings
+from chargeassist.guide.hunting import Hunting, HuntingWatch
+from chargeassist.guide.standing import Standing, StandingWatch
+from chargeassist.model.entries import Entry
+from chargeassist.model.events import FaultJudged, Mark, MarkKind
+from chargeassist.model.job import Job
+from chargeassist.model.judged import SUBCOOLING
+from chargeassist.model.values import NoValue
+from chargeassist.stream.facts import Facts
+
+DIAGNOSE_EVERY_S: Final = 30.0
+"""While a reading stays settled its pattern is looked at again this often [s]."""
+
+IN_A_ROW: Final = 2
+GONE_BELOW: Final = 0.35
+"""All faults together this unlikely end a finding, that began at `cure.CURED_ABOVE` [1]."""
+
+ALTERNATIVE: Final = 0.33
+"""A cause with this share of the first one's chance cannot be told from it [1]. Assumption."""
+
+CLEAR: Final = 0.6
+"""A sign this certain is one [1]."""
+
+CAUSED_BY_CHARGE: Final = frozenset(
+    {Cause.UNDERCHARGE, Cause.OVERCHARGE, Cause.IN_ORDER, Cause.OTHER}
+)
+
+OF_PROBES: Final = frozenset({Cause.PROBE_LOOSE, Cause.ZERO_SHIFTED})
+
+HUNTING_CAUSE: Final = "expansion valve hunts"
+HUNTING_CHECK: Final = (
+    "wait for the middle of the swings; check the bulb's contact, strap and insulation, the load "
+    "indoors, and whether the valve is too large at this frequency"
+)
+STARVED_CHECK: Final = (
+    "subcooling is short, and a valve that gets vapour swings as well: bring the charge up first, "
+    "then see whether it still hunts"
+)
+"""Common practice, no published source."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """A fault that stands.
+
+    Attributes
+    ----------
+    cause : Cause
+    alternatives : tuple of Cause
+    chance : float
+        Of all faults together [1].
+    since_t : float
+    """
+
+    cause: Cause
+    alternatives: tuple[Cause, ...]
+    chance: float
+    since_t: float
+
+    @property
+    def words(self) -> str:
+        """Cause and alternatives: "indoor coil short of air", "... or ..."."""
+        return " or ".join(each.value for each in (self.cause, *self.alternatives))
+
+
+class FaultWatch:
+    """Follows a session.
+
+    Parameters
+    ----------
+    job : Job
+
+    Attributes
+    ----------
+    diagnosis : Diagnosis or None
+        The newest ranking; None while unsettled.
+    cure : Cure or None
+    fault : Fault or None
+        What stands.
+    hunting : Hunting or None
+    """
+
+    def __init__(self, job: Job) -> None:
+        self._job = job
+        self._standing = StandingWatch(job)
+        self._hunting = HuntingWatch()
+        self._wet_bulb_k: float | None = None
+        self._diagnosed_t: float | None = None
+        self._against = 0
+        self._gone = 0
+        self._seen_to = False
+        self.diagnosis: Diagnosis | None = None
+        self.cure: Cure | None = None
+        self.fault: Fault | None = None
+        self.hunting: Hunting | None = None
+
+    @property
+    def ranked_t(self) -> float | None:
+        """When the newest ranking was made [s]."""
+        return self._diagnosed_t
+
+    @property
+    def standing(self) -> Standing | None:
+        """The standing check, if there was one that says something."""
+        found = self._standing.result
+        return found if found is not None and found.decided else None
+
+    def take(self, mark: Mark) -> None:
+        """Take what the technician did or typed."""
+        self._standing.take(mark)
+        if mark.kind is MarkKind.ENTERED and mark.text == Entry.RETURN_WET_BULB.value:
+            self._wet_bulb_k = mark.value_si
+        if mark.kind is MarkKind.PROBE_SEEN_TO:
+            self._diagnosed_t = None
+            self._seen_to = True
+
+    def forget(self) -> None:
+        """Leave the ranking: another stage is worked on."""
+        self.diagnosis, self.cure, self._diagnosed_t = None, None, None
+
+    def tick(self, facts: Facts) -> tuple[FaultJudged, ...]:
+        """Look at one tick and return what was found or withdrawn."""
+        self._standing.tick(facts)
+        verdicts = self._hunt(facts) + self._after_probe(facts.t)
+        if facts.settled is None:
+            self.forget()
+            return verdicts
+        if self._diagnosed_t is not None and facts.t - self._diagnosed_t < DIAGNOSE_EVERY_S:
+            return verdicts
+        self._diagnosed_t = facts.t
+        standing = self.standing
+        prior = dict(CHARGING_PRIOR)
+        if standing is not None:
+            for cause, likelihood in standing.likelihood().items():
+                prior[cause] *= likelihood
+        self.diagnosis = diagnose(
+            feature_readings(self._job, facts, return_wet_k=self._wet_bulb_k), prior
+        )
+        self.cure = refrigerant_is_cure(self.diagnosis)
+        return verdicts + self._follow(facts, self.diagnosis, self.cure)
+
+    def _after_probe(self, t: float) -> tuple[FaultJudged, ...]:
+        """Withdraw a probe's fault once the technician has seen to a probe."""
+        seen_to, self._seen_to = self._seen_to, False
+        known = self.fault
+        if not seen_to or known is None or known.cause not in OF_PROBES:
+            return ()
+        self.fault, self._against = None, 0
+        return (FaultJudged(t=t, found=False, cause=known.cause.value),)
+
+    def _hunt(self, facts: Facts) -> tuple[FaultJudged, ...]:
+        before = self.hunting
+        target = self._job.target
+        low_k = (target.subcooling_k or 0.0) - target.tolerance_k
+        now = self._hunting.tick(facts, low_k)
+        self.hunting = now
+        if (before is None) == (now is None):
+            return ()
+        told = now or before
+        assert told is not None  # noqa: S101 - one of the two is there
+        return (
+            FaultJudged(
+                t=facts.t,
+                found=now is not None,
+                cause=HUNTING_CAUSE,
+                next_check=STARVED_CHECK if told.starved else HUNTING_CHECK,
+                figures={"period_s": told.period_s, "swing_k": told.swing_k},
+            ),
+        )
+
+    def _explained(self, facts: Facts) -> bool:
+        """Whether the reading is above its target, and what went in or out explains it."""
+        goal = facts.goal(self._job.target)
+        if facts.settled is None or isinstance(goal, NoValue) or facts.judged is not SUBCOOLING:
+            return False
+        return facts.settled.value_k > goal.high_k and excess_explained(self._job, facts)
+
+    def _follow(self, facts: Facts, diagnosis: Diagnosis, cure: Cure) -> tuple[FaultJudged, ...]:
+        t = facts.t
+        faults = [item for item in diagnosis.causes if item.cause not in CAUSED_BY_CHARGE]
+        chance = sum(item.probability for item in faults)
+        first = faults[0]
+        against = (
+            cure.remedy is Remedy.FIX
+            and facts.judged is SUBCOOLING
+            and first.probability > diagnosis.probability(Cause.IN_ORDER)
+            and _seen(first)
+            and not self._explained(facts)
+        )
+        self._against = self._against + 1 if against else 0
+        self._gone = self._gone + 1 if chance < GONE_BELOW else 0
+        known = self.fault
+        if known is not None and self._gone >= IN_A_ROW:
+            self.fault = None
+            return (FaultJudged(t=t, found=False, cause=known.cause.value, chance=chance),)
+        if self._against < IN_A_ROW:
+            return ()
+        alike = tuple(
+            item.cause for item in faults[1:] if item.probability >= ALTERNATIVE * first.probability
+        )
+        if known is not None and (known.cause is first.cause or known.cause in alike):
+            if known.cause is first.cause:
+                self.fault = Fault(
+                    cause=known.cause, alternatives=alike, chance=chance, since_t=known.since_t
+                )
+            return ()
+        self.fault = Fault(cause=first.cause, alternatives=alike, chance=chance, since_t=t)
+        gone: tuple[FaultJudged, ...] = ()
+        if known is not None:
+            gone = (FaultJudged(t=t, found=False, cause=known.cause.value, chance=chance),)
+        return (*gone, _found(t, self.fault, first))
+
+
+def _seen(ranked: RankedCause) -> bool:
+    """Whether a reading beside the amount weighed in is out of order, and speaks for the cause."""
+    return any(
+        item.feature is not Feature.CHARGE and max(item.sign) >= CLEAR and item.sign[1] < CLEAR
+        for item in ranked.supporting
+    )
+
+
+def _found(t: float, fault: Fault, ranked: RankedCause) -> FaultJudged:
+    return FaultJudged(
+        t=t,
+        found=True,
+        cause=fault.cause.value,
+        alternatives=tuple(each.value for each in fault.alternatives),
+        chance=fault.chance,
+        evidence=tuple(
+            f"{item.feature.value} {SIGN_WORDS[item.sign.index(max(item.sign))]}"
+            for item in ranked.supporting
+            if item.sign.index(max(item.sign)) != 1
+        ),
+        next_check=ranked.next_check,
+    )

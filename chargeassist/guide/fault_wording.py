@@ -1,0 +1,70 @@
+"""Sentences about faults: what was found, what it may be, what comes before refrigerant."""
+
+from collections.abc import Callable, Mapping
+
+from chargeassist.model import display
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.events import FaultJudged
+
+Figures = Mapping[str, float]
+Phrase = Callable[[Figures, str, UnitSystem], str]
+
+
+def fault(item: FaultJudged, system: UnitSystem) -> str:
+    """Return what was found wrong, or that it is so no longer."""
+    chance = "" if item.chance is None else f" ({item.chance * 100:.0f} % that anything is wrong)"
+    if not item.found:
+        return f"no longer: {item.cause}{chance}"
+    words = " or ".join((item.cause, *item.alternatives)) + chance
+    if "period_s" in item.figures:
+        words += swings(item.figures, system)
+    if item.evidence:
+        words += f"; speaking for it: {', '.join(item.evidence)}"
+    return f"found: {words}" + (f"; next: {item.next_check}" if item.next_check else "")
+
+
+def swings(figures: Figures, system: UnitSystem) -> str:
+    """Return period and size of a valve's hunting."""
+    period = display.duration(max(5.0, 5.0 * round(figures["period_s"] / 5.0)))
+    return f", period about {period}, superheat by {display.difference(figures['swing_k'], system)}"
+
+
+def _offset(figures: Figures, subject: str, system: UnitSystem) -> str:
+    offset = display.pressure(abs(figures["offset_pa"]), None, system)
+    shift = display.difference(abs(figures["shift_k"]), system)
+    return f"at rest ({subject}) the pressure stood {offset} ({shift})"
+
+
+FAULT_ADVICE: dict[str, Phrase] = {
+    "not_the_cure": lambda f, s, u: (
+        f"refrigerant is not the cure ({f['chance'] * 100:.0f} % likely); the readings look most "
+        f"like: {s}"
+    ),
+    "standing_high": lambda f, s, u: (
+        f"{_offset(f, s, u)} above saturation: air or nitrogen in the circuit, or a pressure probe "
+        "that reads high. Open the probe to the air: if its zero is right, recover all of it, "
+        "evacuate and weigh in; subcooling cannot be judged before"
+    ),
+    "standing_low": lambda f, s, u: (
+        f"{_offset(f, s, u)} under saturation: the pressure probe reads low, or no liquid is left. "
+        "Open the probe to the air and read its zero; subcooling cannot be judged before"
+    ),
+    "check_standing": lambda f, s, u: (
+        f"{display.difference(f['subcooling_k'], u)} of subcooling may be too much refrigerant "
+        f"({f['excess_chance'] * 100:.0f} %), or air in the circuit or a pressure probe that reads "
+        f"high ({f['gas_chance'] * 100:.0f} %). Check the standing pressure before recovering: "
+        "stop the unit, let it stand until both pressures are equal and rest, and compare with "
+        "saturation at the coldest part"
+    ),
+}
+
+FAULT_CAUTION: dict[str, Phrase] = {
+    "suspect": lambda f, s, u: f"readings look like: {s} ({f['chance'] * 100:.0f} %)",
+    "hunting": lambda f, s, u: (
+        f"the expansion valve hunts{swings(f, u)}: check bulb, strap, insulation and load"
+    ),
+    "hunting_starved": lambda f, s, u: (
+        f"the expansion valve hunts{swings(f, u)}; subcooling is short, which alone can make it: "
+        "bring the charge up first"
+    ),
+}

@@ -1,0 +1,105 @@
+"""What speaks against doing what the settled reading alone would call for: recover, or stop.
+
+High head with high subcooling and normal superheat is too much refrigerant, gas that does not
+condense, a pressure probe that reads high, or a clamp that has let go. Recovering cures only the
+first; the standing pressure tells it from the next two.
+"""
+
+from typing import Final
+
+from chargeassist.guide.cure import Cure, Remedy
+from chargeassist.guide.diagnosis import Diagnosis
+from chargeassist.guide.expectation import excess_explained
+from chargeassist.guide.fault_signs import Cause
+from chargeassist.guide.fault_watch import Fault
+from chargeassist.guide.standing import Standing
+from chargeassist.model.events import Action, Advice
+from chargeassist.model.job import Job
+from chargeassist.model.judged import SUBCOOLING
+from chargeassist.physics.standing_check import StandingVerdict
+from chargeassist.stream.facts import Facts
+
+PLAUSIBLE: Final = 0.15
+"""From this chance of gas or a shifted zero on recovering waits for a standing check [1].
+Assumption: an idle quarter of an hour costs less than refrigerant taken out for nothing."""
+
+
+def standing_shifted(facts: Facts, standing: Standing | None) -> Advice | None:
+    """Refuse to judge subcooling by a pressure that was not that of saturation at rest."""
+    if standing is None or standing.check.verdict is not StandingVerdict.SHIFTED:
+        return None
+    if facts.judged is not SUBCOOLING:
+        return None
+    check = standing.check
+    return Advice(
+        t=facts.t,
+        action=Action.FIX_FIRST,
+        cause="standing_high" if check.offset_pa > 0.0 else "standing_low",
+        subject=standing.told_by,
+        figures={"offset_pa": check.offset_pa, "shift_k": check.subcooling_shift_k},
+    )
+
+
+def before_recovering(
+    job: Job,
+    facts: Facts,
+    diagnosis: Diagnosis | None,
+    cure: Cure | None,
+    standing: Standing | None,
+) -> Advice | None:
+    """Return what comes before taking refrigerant out; None where nothing does.
+
+    Parameters
+    ----------
+    job : Job
+    facts : Facts
+        Settled above its target.
+    diagnosis, cure : Diagnosis, Cure or None
+    standing : Standing or None
+        A standing check that says something.
+    """
+    settled = facts.settled
+    if diagnosis is None or cure is None or settled is None or facts.judged is not SUBCOOLING:
+        return None
+    if excess_explained(job, facts):
+        return None
+    gas = diagnosis.probability(Cause.NON_CONDENSABLES) + diagnosis.probability(Cause.ZERO_SHIFTED)
+    loose = diagnosis.probability(Cause.PROBE_LOOSE)
+    excess = diagnosis.probability(Cause.OVERCHARGE)
+    other = cure.cause.cause is not Cause.OVERCHARGE
+    if other and cure.remedy is Remedy.FIX and (standing is not None or loose > gas):
+        return not_the_cure(facts, cure)
+    if standing is not None or gas < PLAUSIBLE:
+        return None
+    return Advice(
+        t=facts.t,
+        action=Action.FIX_FIRST,
+        cause="check_standing",
+        figures={"gas_chance": gas, "excess_chance": excess, "subcooling_k": settled.value_k},
+    )
+
+
+def instead_of_stopping(facts: Facts, fault: Fault | None, inside: Advice) -> Advice:
+    """Return `inside`, or what must be put right although the reading is inside its band."""
+    if fault is None or inside.cause == "inside_too_coarse":
+        return inside
+    return Advice(
+        t=facts.t,
+        action=Action.FIX_FIRST,
+        cause="inside_but_fault",
+        subject=fault.words,
+        figures={**inside.figures, "chance": fault.chance},
+    )
+
+
+def not_the_cure(facts: Facts, cure: Cure | None) -> Advice | None:
+    """Refuse refrigerant where the pattern of the readings says that it is not the cure."""
+    if cure is None or cure.remedy is not Remedy.FIX:
+        return None
+    return Advice(
+        t=facts.t,
+        action=Action.FIX_FIRST,
+        cause="not_the_cure",
+        subject=cure.cause.cause.value,
+        figures={"chance": cure.probability},
+    )

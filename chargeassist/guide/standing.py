@@ -1,0 +1,215 @@
+"""The standing pressure of this job: read off an idle circuit, or typed by the technician.
+
+Gas that does not condense, and a liquid pressure probe whose zero has shifted, look the same while
+the unit runs, and both look much like too much refrigerant. At rest the pressure is known from
+temperature alone; that tells them from it.
+"""
+
+import math
+from collections import deque
+from dataclasses import dataclass
+from typing import Final
+
+from chargeassist.guide.fault_signs import Cause
+from chargeassist.model.channels import Role
+from chargeassist.model.entries import Entry
+from chargeassist.model.events import Mark, MarkKind
+from chargeassist.model.job import Job
+from chargeassist.model.values import NoValue
+from chargeassist.physics.saturation import refrigerant
+from chargeassist.physics.standing_check import (
+    REST_S,
+    Place,
+    StandingCheck,
+    StandingVerdict,
+    standing_check,
+)
+from chargeassist.stream.facts import Facts
+
+IDLE_HZ: Final = 1.0
+IDLE_A: Final = 0.5
+"""Below this the compressor stands [Hz], [A]; a crankcase heater or a board draws less."""
+
+STANDS_FOR_S: Final = 300.0
+STEADY_FOR_S: Final = 120.0
+STEADY_PA: Final = 12e3
+STEADY_K: Final = 0.5
+EQUAL_PA: Final = 30e3
+"""An idle circuit is believed after so long with nothing moving: what moves no longer has come to
+rest, however long that took. Through a shut valve the two sides equalise in hours only; then the
+liquid line must have come to the temperature of the outdoor coil. Assumption of this program."""
+
+COOLED_K: Final = 1.0
+"""A liquid line this near to outdoor air has cooled down [K]."""
+
+ALLOWED_K: Final = 1.0
+"""What gas or zero may be worth before they matter, as saturation temperature [K]: about the
+smallest tolerance of a target. Assumption."""
+
+PLACE_EXPANDED_K: Final = 0.6
+"""How well the temperature of the coldest liquid is known from air beside it (k = 2) [K];
+half the difference of outdoor and return air comes on top. Assumption."""
+
+LIKELIHOOD: Final = {
+    StandingVerdict.SHIFTED: 0.9,
+    StandingVerdict.SHIFTED_NOT_CERTAIN: 0.7,
+    StandingVerdict.AGREES_NOT_CERTAIN: 0.25,
+    StandingVerdict.AGREES: 0.04,
+}
+"""Chance of each outcome, high, if there is gas or a zero that reads high; the rest of it if there
+is neither. Assumption."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """One standing check.
+
+    Attributes
+    ----------
+    t : float
+        When [s].
+    told_by : str
+        "idle circuit" or "technician".
+    check : StandingCheck
+    """
+
+    t: float
+    told_by: str
+    check: StandingCheck
+
+    @property
+    def decided(self) -> bool:
+        """Whether it says anything about gas and zero."""
+        return self.check.verdict in LIKELIHOOD
+
+    def likelihood(self) -> dict[Cause, float]:
+        """Return how likely the outcome is for each cause, relative; 1 for a check that is silent.
+
+        Gas reads high only; a zero may be shifted either way.
+        """
+        chance = LIKELIHOOD.get(self.check.verdict)
+        if chance is None:
+            return dict.fromkeys(Cause, 1.0)
+        shifted = self.check.verdict in {
+            StandingVerdict.SHIFTED, StandingVerdict.SHIFTED_NOT_CERTAIN,
+        }  # fmt: skip
+        gas = chance if self.check.offset_pa > 0.0 or not shifted else 1.0 - chance
+        found = dict.fromkeys(Cause, 1.0 - chance)
+        # A suction probe's zero, too, is among the shifted ones, and no liquid pressure shows it.
+        found[Cause.ZERO_SHIFTED] = chance if shifted else 0.5
+        found[Cause.NON_CONDENSABLES] = gas
+        found[Cause.OTHER] = 0.5
+        return found
+
+
+class StandingWatch:
+    """Follows a session for a standing check.
+
+    Parameters
+    ----------
+    job : Job
+    """
+
+    def __init__(self, job: Job) -> None:
+        self._job = job
+        self._refrigerant = refrigerant(job.refrigerant)
+        self._idle_t: float | None = None
+        self._seen: deque[tuple[float, float, float]] = deque()
+        self._typed: dict[Entry, float] = {}
+        self._typed_t: float | None = None
+        self._held: Standing | None = None
+
+    @property
+    def result(self) -> Standing | None:
+        """The newest check, None before there was any."""
+        return self._held
+
+    def take(self, mark: Mark) -> None:
+        """Take what was typed; both numbers together are a check at the next tick."""
+        if mark.kind is MarkKind.PROBE_SEEN_TO and mark.text == Role.LIQUID_PRESSURE.value:
+            self._held = None  # its zero is another one now
+        if mark.kind is not MarkKind.ENTERED:
+            return
+        for entry in (Entry.STANDING_PRESSURE, Entry.STANDING_TEMPERATURE):
+            if mark.text == entry.value and mark.value_si is not None:
+                self._typed[entry] = mark.value_si
+                if len(self._typed) == 2:
+                    self._typed_t = mark.t
+
+    def tick(self, facts: Facts) -> None:
+        """Look at one tick."""
+        if self._typed_t is not None:
+            self._check(
+                facts,
+                "technician",
+                self._typed[Entry.STANDING_PRESSURE],
+                self._typed[Entry.STANDING_TEMPERATURE],
+                PLACE_EXPANDED_K,
+            )
+            self._typed.clear()
+            self._typed_t = None
+        liquid, suction = facts.live(Role.LIQUID_PRESSURE), facts.live(Role.SUCTION_PRESSURE)
+        outdoor = facts.live(Role.OUTDOOR_AIR_TEMPERATURE)
+        if liquid is None or outdoor is None or not _stands(facts):
+            self._idle_t = None
+            self._seen.clear()
+            return
+        if self._idle_t is None:
+            self._idle_t = facts.t
+        returned = facts.live(Role.RETURN_AIR_TEMPERATURE)
+        equal = suction is not None and abs(liquid - suction) <= EQUAL_PA
+        line = facts.live(Role.LIQUID_TEMPERATURE)
+        if not equal and (line is None or abs(line - outdoor) > COOLED_K):
+            self._seen.clear()
+            return
+        if not equal:
+            returned = None  # the indoor coil is behind the shut valve
+        coldest = outdoor if returned is None else min(outdoor, returned)
+        self._seen.append((facts.t, liquid, coldest))
+        while self._seen[0][0] < facts.t - STEADY_FOR_S:
+            self._seen.popleft()
+        if facts.t - self._idle_t < STANDS_FOR_S or len(self._seen) < 2:
+            return
+        pressures = [each[1] for each in self._seen]
+        temps = [each[2] for each in self._seen]
+        steady = (
+            max(pressures) - min(pressures) <= STEADY_PA and max(temps) - min(temps) <= STEADY_K
+        )
+        if not steady:
+            return
+        gap_k = 0.0 if returned is None else abs(outdoor - returned)
+        self._check(
+            facts,
+            Place.IDLE_CIRCUIT.value,
+            math.fsum(pressures) / len(pressures),
+            math.fsum(temps) / len(temps),
+            math.hypot(PLACE_EXPANDED_K, 0.5 * gap_k),
+        )
+
+    def _check(
+        self, facts: Facts, told_by: str, pressure_pa_gauge: float, temp_k: float, expanded_k: float
+    ) -> None:
+        pressure = pressure_pa_gauge + facts.station_pa_abs
+        slope = self._refrigerant.bubble_slope_k_per_pa(pressure)
+        if isinstance(slope, NoValue):
+            return
+        found = standing_check(
+            self._refrigerant,
+            pressure,
+            temp_k,
+            limit_pa=ALLOWED_K / slope,
+            temp_expanded_k=expanded_k,
+            rest_s=REST_S,  # at rest by its own steadiness, or by the technician's word
+            place=Place.IDLE_CIRCUIT,
+        )
+        if not isinstance(found, NoValue):
+            self._held = Standing(t=facts.t, told_by=told_by, check=found)
+
+
+def _stands(facts: Facts) -> bool:
+    """Whether the compressor stands, by its frequency, or by its amps where nothing shows that."""
+    frequency = facts.live(Role.COMPRESSOR_FREQUENCY)
+    if frequency is not None:
+        return frequency < IDLE_HZ
+    amps = facts.live(Role.COMPRESSOR_CURRENT)
+    return amps is not None and amps < IDLE_A
