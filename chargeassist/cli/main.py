@@ -13,7 +13,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from chargeassist import __version__
-from chargeassist.cli import archive, audit, exchange, fleet
+from chargeassist.cli import archive, audit, exchange, fleet, job
 from chargeassist.model.errors import ChargeAssistError
 
 CAUTION = (
@@ -299,6 +299,7 @@ def build_parser() -> argparse.ArgumentParser:
     audit.add_commands(commands)
     exchange.add_commands(commands)
     fleet.add_commands(commands)
+    job.add_commands(commands)
     return parser
 
 

@@ -160,9 +160,10 @@ def _run_up(known: Known) -> list[Lack]:
 def _charging(known: Known) -> list[Lack]:
     job = known.job
     found: list[Lack] = []
-    for role in (Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE):
+    judged, witness = job.target.judged, job.target.witness
+    for role in (judged.pressure, judged.temperature):
         found += _probe(known, role, what=f"the {role.label} probe")
-    for role in (Role.SUCTION_PRESSURE, Role.SUCTION_TEMPERATURE, Role.OUTDOOR_AIR_TEMPERATURE):
+    for role in (witness.pressure, witness.temperature, Role.OUTDOOR_AIR_TEMPERATURE):
         found += _probe(known, role, what=f"the {role.label} probe", needed=False)
     found += [
         Lack(what=f"the accuracy of the {channel.role.label} probe", where="accuracy", needed=False)

@@ -1,0 +1,195 @@
+"""``job check``: what a job file says and lacks, as lines or as JSON."""
+
+import json
+import sys
+import textwrap
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+from chargeassist.guide.stages import weigh_in_words
+from chargeassist.model import display
+from chargeassist.model.channels import Channel
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.job import Job
+from chargeassist.model.limits import Method
+from chargeassist.model.units import Quantity, find_unit
+from chargeassist.session.job_errors import errors_of
+from chargeassist.session.job_report import (
+    JobReport,
+    StageReport,
+    as_data,
+    channels_of,
+    report_on,
+)
+from chargeassist.session.jobfile import file_text, read_job, toml_of
+
+WIDTH = 88
+_STATE = {
+    "ready": "ready",
+    "less": "can be worked on, judged with less without",
+    "missing": "cannot be judged, missing",
+}
+
+
+def check(path: Path, *, as_json: bool = False) -> int:
+    """Check the job file at `path` and print what it says and lacks; return the exit code."""
+    text = file_text(path, "a job file")
+    errors = errors_of(toml_of(text, str(path)))
+    if errors:
+        if as_json:
+            print(json.dumps({"errors": errors}, ensure_ascii=False, indent=2))
+        for error in errors:
+            print(f"chargeassist: {error}", file=sys.stderr)
+        if len(errors) > 1:
+            print(f"chargeassist: {len(errors)} errors, one per table at most", file=sys.stderr)
+        return 2
+    today = datetime.now(tz=UTC).astimezone().date()
+    report = report_on(read_job(toml_of(text, str(path))), today)
+    if as_json:
+        print(json.dumps(as_data(report), ensure_ascii=False, indent=2))
+    else:
+        print("\n".join(lines_of(report)))
+    return 0 if report.workable else 1
+
+
+def lines_of(report: JobReport) -> Iterator[str]:
+    """Yield what is printed of a report: the job, its probes, what to look at, the stages."""
+    job = report.job
+    yield job.name
+    rows = [
+        ("refrigerant", _refrigerant(report)),
+        ("target", _target(job)),
+        ("profile", _profile(job)),
+        ("weigh-in", _weigh_in(report)),
+    ]
+    for label, text in rows:
+        yield from _beside(label, text)
+    probes = [_probe(channel) for channel in channels_of(job)]
+    probes += [
+        f"those of {source.name} are named when it is opened; not counted below"
+        for source in job.sources
+        if not source.probes
+    ]
+    for number, text in enumerate(probes):
+        yield from _beside("" if number else "probes", text)
+    for warning in report.warnings:
+        yield from _beside("look again", warning)
+    yield ""
+    for stage in report.stages:
+        yield from _stage(stage)
+    yield ""
+    missing = sum(stage.state == "missing" for stage in report.stages)
+    if missing:
+        many = "1 stage misses" if missing == 1 else f"{missing} stages miss"
+        yield f"{many} something needed; write the key named above into the file."
+    else:
+        yield "Every stage can be worked on."
+
+
+def _refrigerant(report: JobReport) -> str:
+    typed = report.job.plate.safety_group
+    if typed is not None:
+        return f"{report.job.refrigerant}, {typed.value} by the plate"
+    if report.group is not None:
+        return (
+            f"{report.job.refrigerant}, {report.group.value} by the shipped table (from memory); "
+            "the plate's group is not in the file"
+        )
+    return f"{report.job.refrigerant}, safety group not known"
+
+
+def _target(job: Job) -> str:
+    target, units = job.target, UnitSystem(job.units)
+    value_k = target.fixed_k
+    number = "from the published table" if value_k is None else display.difference(value_k, units)
+    text = f"{target.method.value} {number} ± {display.difference(target.tolerance_k, units)}"
+    text += f"; read at: {target.source}"
+    if target.tolerance_source and target.tolerance_source != "job file":
+        text += f"; tolerance: {target.tolerance_source}"
+    if target.method is Method.SUPERHEAT and value_k is None and target.return_wet_bulb_k:
+        text += f"; wet bulb typed ({target.return_wet_bulb_source})"
+    return text
+
+
+def _profile(job: Job) -> str:
+    if not job.profile:
+        return "none named; chargeassist profiles lists them"
+    return job.profile + (f", as {job.role}" if job.role else "")
+
+
+def _weigh_in(report: JobReport) -> str:
+    job, line = report.job, report.line
+    units = UnitSystem(job.units)
+    text = f"plate charge {display.mass(job.charge.plate_kg, units)}"
+    allowance_kg = job.charge.allowance_kg
+    if allowance_kg:
+        full = display.mass(job.charge.full_kg, units)
+        return (
+            f"{text}, line set {display.mass(allowance_kg, units)} as typed "
+            f"(charge.line_set_allowance): {full}"
+        )
+    if line.kg is not None:
+        text += f", with the line set {display.mass(job.charge.plate_kg + line.kg, units)}"
+    figures = {
+        "kg": line.kg,
+        "adder_kg_per_m": line.adder_kg_per_m,
+        "length_m": None if job.line_set is None else job.line_set.length_m,
+        "included_m": None if job.line_set is None else job.line_set.included_m,
+    }
+    known = {key: value for key, value in figures.items() if value is not None}
+    phrase = weigh_in_words.WORDS.rows["line_charge"][1]
+    text += f"; line set: {phrase(known, line.why, units)}"
+    return text + (f" ({line.source})" if line.source else "")
+
+
+def _probe(channel: Channel) -> str:
+    facts = [
+        f"{channel.role.value} in {channel.unit}",
+        accuracy_words(channel),
+        f"serial {channel.serial}" if channel.serial else "no serial number",
+        f"calibrated {channel.calibrated}" if channel.calibrated else "no calibration date",
+    ]
+    return ", ".join(facts)
+
+
+def accuracy_words(channel: Channel) -> str:
+    """Return the declared accuracy in the probe's unit: "± 1 psi", "± 0.5 % of reading"."""
+    if channel.accuracy is None:
+        return "no accuracy declared"
+    parts = []
+    if channel.accuracy.absolute_si:
+        size = channel.accuracy.absolute_si
+        if channel.quantity is Quantity.TEMPERATURE:
+            us = channel.unit.endswith("F")
+            parts.append(display.difference(size, UnitSystem.US if us else UnitSystem.SI, 2))
+        else:
+            unit = find_unit(channel.unit, channel.quantity)
+            parts.append(f"{size / unit.scale:.3g} {unit.symbol}")
+    if channel.accuracy.relative:
+        parts.append(f"{channel.accuracy.relative * 100.0:.3g} % of reading")
+    return "± " + " + ".join(parts or ["0"])
+
+
+def _stage(stage: StageReport) -> Iterator[str]:
+    yield f"{stage.stage.value}: {_STATE[stage.state]}"
+    for needed in (True, False):
+        lacks = [lack for lack in stage.lacks if lack.needed is needed]
+        if lacks and not needed and stage.state == "missing":
+            yield "  and judged with less without"
+        for lack in lacks:
+            yield from textwrap.wrap(
+                f"{lack.what} -> {lack.where}",
+                WIDTH,
+                initial_indent="  - ",
+                subsequent_indent="    ",
+                break_on_hyphens=False,
+            )
+
+
+def _beside(label: str, text: str) -> Iterator[str]:
+    """Yield `text` wrapped beside `label`; an address is never broken."""
+    rows = textwrap.wrap(text, WIDTH - 14, break_long_words=False, break_on_hyphens=False) or [""]
+    yield f"{label:<14}{rows[0]}"
+    for row in rows[1:]:
+        yield " " * 14 + row

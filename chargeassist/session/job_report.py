@@ -1,0 +1,175 @@
+"""What a job file says and lacks, stage by stage, before the work begins."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from chargeassist.guide.stages.missing import Lack, lacking
+from chargeassist.guide.stages.weigh_in import LineCharge, line_charge
+from chargeassist.model.channels import Channel
+from chargeassist.model.events import Stage
+from chargeassist.model.installation import SafetyGroup
+from chargeassist.model.job import Job
+from chargeassist.physics.flammable import SAFETY_GROUPS
+
+LONGEST_CALIBRATION_DAYS = 366
+"""Common practice, no published source: instruments are calibrated once a year."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageReport:
+    """One stage of the job.
+
+    Attributes
+    ----------
+    stage : Stage
+    lacks : tuple of Lack
+        What is needed first.
+    """
+
+    stage: Stage
+    lacks: tuple[Lack, ...]
+
+    @property
+    def state(self) -> str:
+        """Whether it can be worked on: "ready", "less" (judged with less) or "missing"."""
+        if any(lack.needed for lack in self.lacks):
+            return "missing"
+        return "less" if self.lacks else "ready"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobReport:
+    """What the check of a job file finds.
+
+    Attributes
+    ----------
+    job : Job
+    stages : tuple of StageReport
+        In the order of the job.
+    line : LineCharge
+        What the line set adds.
+    group : SafetyGroup or None
+        Of the refrigerant, by the shipped table.
+    warnings : tuple of str
+        What can be read and still deserves a second look.
+    """
+
+    job: Job
+    stages: tuple[StageReport, ...]
+    line: LineCharge
+    group: SafetyGroup | None
+    warnings: tuple[str, ...]
+
+    @property
+    def workable(self) -> bool:
+        """Whether every stage has what it needs."""
+        return all(stage.state != "missing" for stage in self.stages)
+
+
+def report_on(job: Job, today: date) -> JobReport:
+    """Return what `job` says and lacks; calibrations are counted up to `today`."""
+    group = SAFETY_GROUPS.get(job.refrigerant)
+    warnings = [_group_warning(job, group)]
+    warnings += [calibration_warning(channel, today) for channel in channels_of(job)]
+    return JobReport(
+        job=job,
+        stages=tuple(StageReport(stage=stage, lacks=lacking(job, stage)) for stage in Stage),
+        line=line_charge(job),
+        group=group,
+        warnings=tuple(warning for warning in warnings if warning),
+    )
+
+
+def channels_of(job: Job) -> tuple[Channel, ...]:
+    """Return the channels of every probe of the job."""
+    return tuple(probe.channel for source in job.sources for probe in source.probes)
+
+
+def calibration_warning(channel: Channel, today: date) -> str:
+    """Return what is odd about a probe's calibration date; empty when nothing is."""
+    if not channel.calibrated.strip():
+        return ""
+    try:
+        calibrated = date.fromisoformat(channel.calibrated.strip())
+    except ValueError:
+        return (
+            f"{channel.name}: its age cannot be counted from {channel.calibrated!r}; "
+            'write the day as "2026-03-02"'
+        )
+    days = (today - calibrated).days
+    if days < 0:
+        return f"{channel.name}: calibrated on {calibrated}, which is still to come"
+    if days > LONGEST_CALIBRATION_DAYS:
+        return (
+            f"{channel.name}: calibrated {days} days ago, more than a year "
+            "(common practice, no published source)"
+        )
+    return ""
+
+
+def as_data(report: JobReport) -> dict[str, object]:
+    """Return the report as plain data for JSON; quantities in SI, the unit in the name."""
+    job, line = report.job, report.line
+    return {
+        "name": job.name,
+        "refrigerant": job.refrigerant,
+        "profile": job.profile,
+        "role": job.role,
+        "target": {
+            "method": job.target.method.value,
+            "value_k": job.target.fixed_k,
+            "tolerance_k": job.target.tolerance_k,
+            "source": job.target.source,
+            "tolerance_source": job.target.tolerance_source,
+        },
+        "safety_group": {
+            "plate": None if job.plate.safety_group is None else job.plate.safety_group.value,
+            "table": None if report.group is None else report.group.value,
+        },
+        "weigh_in": {
+            "plate_kg": job.charge.plate_kg,
+            "line_kg": line.kg,
+            "total_kg": None if line.kg is None else job.charge.plate_kg + line.kg,
+            "expanded_kg": line.expanded_kg,
+            "source": line.source,
+            "why": line.why,
+        },
+        "probes": [_probe(channel) for channel in channels_of(job)],
+        "warnings": list(report.warnings),
+        "stages": [
+            {
+                "stage": stage.stage.value,
+                "state": stage.state,
+                "lacks": [
+                    {"what": lack.what, "where": lack.where, "needed": lack.needed}
+                    for lack in stage.lacks
+                ],
+            }
+            for stage in report.stages
+        ],
+        "workable": report.workable,
+    }
+
+
+def _probe(channel: Channel) -> dict[str, object]:
+    accuracy = channel.accuracy
+    return {
+        "name": channel.name,
+        "role": channel.role.value,
+        "unit": channel.unit,
+        "source": channel.source,
+        "accuracy_si": None if accuracy is None else accuracy.absolute_si,
+        "accuracy_of_reading": None if accuracy is None else accuracy.relative,
+        "serial": channel.serial,
+        "calibrated": channel.calibrated,
+    }
+
+
+def _group_warning(job: Job, group: SafetyGroup | None) -> str:
+    typed = job.plate.safety_group
+    if typed is None or group is None or typed is group:
+        return ""
+    return (
+        f"the plate's safety group is given as {typed.value}; {job.refrigerant} is {group.value} "
+        "in the shipped table (ASHRAE 34, from memory): read the plate again"
+    )

@@ -1,0 +1,155 @@
+"""``chargeassist job check`` as a shell sees it."""
+
+import json
+from datetime import UTC, datetime, timedelta
+from importlib.resources import files
+from pathlib import Path
+
+import pytest
+
+from chargeassist.cli.job_check import WIDTH
+from chargeassist.cli.main import main
+from chargeassist.model.events import Stage
+
+GOOD = (files("chargeassist") / "data" / "library.toml").read_text(encoding="utf-8")
+FIXED_ORIFICE = """
+name = "Lock-keeper's house"
+refrigerant = "R-410A"
+units = "us"
+[site]
+altitude = "690 ft"
+[target]
+method = "superheat"
+superheat = "8 °F"
+tolerance = "5 °F"
+source = "unit's chart, page 3"
+[charge]
+plate = "5 lb"
+step_cap = "2 oz"
+[line_set]
+length = "40 ft"
+included = "15 ft"
+adder = "0.6 oz/ft"
+adder_source = "installation manual, page 18"
+[[source]]
+url = "serial:/dev/ttyUSB0"
+format = "csv"
+[[source.probe]]
+role = "suction_pressure"
+unit = "psig"
+accuracy = "1 psi + 0.5 % of reading"
+serial = "P-7"
+calibrated = "CALIBRATED"
+[[source.probe]]
+role = "suction_temperature"
+unit = "°F"
+accuracy = "0.9 °F"
+"""
+
+
+def run(tmp_path: Path, text: str, *options: str) -> int:
+    path = tmp_path / "job.toml"
+    path.write_text(text, encoding="utf-8")
+    return main(["job", "check", str(path), *options])
+
+
+def test_target_source_profile_and_probes_are_shown(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(tmp_path, GOOD)
+    out = capsys.readouterr().out
+    flat = " ".join(out.split())
+    assert "subcooling 5.0 K ± 0.8 K; read at: demonstration: charging label inside" in flat
+    assert "evacuation-500-20 + supply-and-cylinder" in flat
+    assert "are named when it is opened; not counted below" in flat
+    for stage in Stage:
+        assert f"\n{stage.value}: " in out
+    assert max(map(len, out.splitlines())) <= WIDTH
+
+
+def test_missing_names_the_key_and_gives_exit_code_1(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(tmp_path, FIXED_ORIFICE) == 1
+    out = capsys.readouterr().out
+    dryness = out.partition("\ndryness: ")[2].partition("\nweigh-in: ")[0]
+    assert "cannot be judged" in dryness
+    assert "dryness.target" in dryness
+    # A fixed orifice is judged on the suction line: its charge lacks no liquid probe it needs.
+    assert "\ncharging: can be worked on, judged with less" in out
+
+
+def test_the_weigh_in_sum_is_the_hand_computed_one(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # 5 lb + 0.6 oz/ft x (40 - 15) ft = 80 oz + 15 oz = 95 oz = 5 lb 15 oz; 1 oz = 28.349523125 g
+    # exactly (NIST SP 811, appendix B.8: avoirdupois ounce).
+    run(tmp_path, FIXED_ORIFICE)
+    assert "with the line set 5 lb 15.0 oz" in capsys.readouterr().out
+    run(tmp_path, FIXED_ORIFICE, "--json")
+    told = json.loads(capsys.readouterr().out)
+    assert told["weigh_in"]["total_kg"] == pytest.approx(95 * 0.028349523125, abs=1e-9)
+    assert told["stages"][4] == {**told["stages"][4], "stage": "charging", "state": "less"}
+    assert told["workable"] is False
+    assert told["target"]["value_k"] == pytest.approx(8 / 1.8)
+
+
+def test_accuracy_is_told_in_the_unit_of_the_probe(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(tmp_path, FIXED_ORIFICE)
+    flat = " ".join(capsys.readouterr().out.split())
+    assert "± 1 psi" in flat
+    assert "+ 0.5 % of reading, serial P-7" in flat
+    assert "± 0.90 °F, no serial number, no calibration date" in flat
+
+
+@pytest.mark.parametrize(
+    ("days", "told"),
+    [(367, "calibrated 367 days ago, more than a year"), (300, ""), (-3, "still to come")],
+)
+def test_an_old_calibration_is_told(
+    days: int, told: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    day = datetime.now(tz=UTC).astimezone().date() - timedelta(days=days)
+    run(tmp_path, FIXED_ORIFICE.replace("CALIBRATED", str(day)))
+    flat = " ".join(capsys.readouterr().out.split())
+    assert (told in flat) if told else ("look again" not in flat)
+
+
+def test_a_calibration_that_is_no_date_is_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(tmp_path, FIXED_ORIFICE.replace("CALIBRATED", "last spring"))
+    assert "cannot be counted from 'last spring'" in " ".join(capsys.readouterr().out.split())
+
+
+def test_a_safety_group_that_differs_from_the_table_is_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(tmp_path, GOOD.replace('safety_group = "A2L"', 'safety_group = "A1"'))
+    flat = " ".join(capsys.readouterr().out.split())
+    assert "given as A1; R-32 is A2L in the shipped table" in flat
+    run(tmp_path, GOOD)
+    assert "shipped table" not in capsys.readouterr().out
+
+
+def test_a_file_that_cannot_be_used_tells_every_error_and_gives_2(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    bad = GOOD.replace('"210 m"', '"210"').replace("phases = 1", "phases = 2")
+    assert run(tmp_path, bad) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert "site.altitude" in err
+    assert "plate.phases" in err
+    assert run(tmp_path, bad, "--json") == 2
+    assert len(json.loads(capsys.readouterr().out)["errors"]) == 2
+
+
+@pytest.mark.parametrize("text", ["name = ", "\x00"])
+def test_what_is_no_toml_gives_2(
+    text: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(tmp_path, text) == 2
+    assert "expected TOML" in capsys.readouterr().err
