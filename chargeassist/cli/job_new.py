@@ -1,0 +1,144 @@
+"""``job new``: questions on standard error, answers from standard input, a job file at the end."""
+
+import io
+import os
+import sys
+from pathlib import Path
+
+from chargeassist.cli.job_check import check
+from chargeassist.model.errors import ConfigError
+from chargeassist.session.job_questions import Question, next_question, questions
+from chargeassist.session.job_tree import COMMENTS, refusal, toml_of_answers, tree_of
+from chargeassist.session.jobfile import parse_job, toml_of
+
+_BACK = "b"
+_INTRO = (
+    "Enter skips what may be left out; b goes back one question; Ctrl-C leaves, nothing is "
+    "written. Numbers with their unit, as the trade writes them."
+)
+
+
+def new(path: Path) -> int:
+    """Ask for a job, write it to `path`, and check it.
+
+    Raises
+    ------
+    ConfigError
+        If the answers end too early, or the file cannot be written.
+    """
+    if isinstance(sys.stdin, io.TextIOWrapper):
+        sys.stdin.reconfigure(errors="surrogateescape")  # refused by name, not by a traceback
+    try:
+        replace = _may_write(path)
+        _say(_INTRO)
+        answers = _asked()
+        text = toml_of_answers(answers, {q.key: q.example for q in questions(answers)})
+        parse_job(text, str(path))
+        if held_by(text, str(path)) != tree_of(answers):
+            raise ConfigError(f"{path}: what would be written is not what was answered")
+        path = _written(path, text, replace=replace)
+    except KeyboardInterrupt:
+        _say("\nnothing was written")
+        raise
+    _say(f"\nwritten: {path}\n")
+    check(path)
+    return 0
+
+
+def held_by(text: str, where: str) -> dict[str, object]:
+    """Return what the job file `text` holds; a table all of whose keys were skipped is none."""
+    data = toml_of(text, where).data
+    return {key: value for key, value in data.items() if value != {}}
+
+
+def _asked() -> dict[str, str]:
+    answers: dict[str, str] = {}
+    section = ""
+    while (question := next_question(answers)) is not None:
+        table = question.key.partition(".")[0] if "." in question.key else ""
+        if table != section and table in COMMENTS:
+            _say(f"\n== {table}: {COMMENTS[table]}")
+        section = table
+        text = _answer(_prompt(question), question.key)
+        if text == _BACK:
+            if answers:
+                answers.popitem()
+            else:
+                _say("   this is the first question")
+            continue
+        error = objection(question, text, answers)
+        if error:
+            _say(f"   {error}")
+            continue
+        answers[question.key] = text or question.default
+    return answers
+
+
+def objection(question: Question, text: str, answers: dict[str, str]) -> str:
+    """Return why `text` cannot be the answer to `question`; empty when it can."""
+    if not text and question.needed:
+        if question.key in ("target.subcooling", "target.superheat"):
+            return f"a target is never filled in: read it at the {question.where}"
+        return "this cannot be left out"
+    text = text or question.default
+    if text and question.choices and text not in question.choices:
+        return f"expected one of {', '.join(question.choices)}"
+    if question.key.endswith(".url"):
+        adapter = answers[question.key.replace(".url", ".adapter")]
+        known = ("mqtt:", "mqtts:") if adapter == "mqtt" else (f"{adapter}:",)
+        if not text.startswith(known):
+            return f"expected an address such as {question.example}"
+    return refusal({**answers, question.key: text})
+
+
+def _prompt(question: Question) -> str:
+    hints = [f"such as {question.example}"]
+    if question.choices:
+        hints = [" | ".join(question.choices)]
+    if question.where:
+        hints.append(f"read it at: {question.where}")
+    if question.default:
+        hints.append(f"Enter: {question.default}")
+    elif not question.needed:
+        hints.append("Enter skips")
+    return f"\n{question.ask}\n   {'; '.join(hints)}\n{question.key}> "
+
+
+def _answer(prompt: str, key: str) -> str:
+    print(prompt, end="", file=sys.stderr, flush=True)
+    line = sys.stdin.readline()
+    if not line:
+        raise ConfigError(f"job new: the answers ended at {key}; nothing was written")
+    return line.strip()
+
+
+def _say(text: str) -> None:
+    print(text, file=sys.stderr, flush=True)
+
+
+def _may_write(path: Path) -> bool:
+    """Return whether the file at `path` is to be replaced; asked before the work, not after it."""
+    if path.is_dir() or not path.parent.is_dir():
+        raise ConfigError(f"{path}: expected the name of a file in a folder that is there")
+    if not path.exists():
+        return False
+    answer = _answer(f"{path} is there already. Replace it? yes | no\n> ", str(path))
+    if answer.lower() not in ("yes", "y"):
+        raise ConfigError(f"{path}: is there already and was left as it is; give another name")
+    return True
+
+
+def _written(path: Path, text: str, *, replace: bool) -> Path:
+    """Write the file whole or not at all; where it cannot be written, ask for another name."""
+    while True:
+        draft = path.with_name(f".{path.name}.{os.getpid()}")
+        try:
+            with (draft if replace else path).open("x", encoding="utf-8", newline="\n") as file:
+                file.write(text)
+            if replace:
+                draft.replace(path)
+        except OSError as error:
+            _say(f"{path}: cannot be written: {error.strerror}")
+            path, replace = Path(_answer("Another name> ", str(path))), False
+        else:
+            return path
