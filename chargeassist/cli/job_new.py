@@ -3,12 +3,19 @@
 import io
 import os
 import sys
+import textwrap
 from pathlib import Path
 
-from chargeassist.cli.job_check import check
+from chargeassist.cli.job_check import WIDTH, check
 from chargeassist.model.errors import ConfigError
 from chargeassist.session.job_questions import Question, next_question, questions
-from chargeassist.session.job_tree import COMMENTS, refusal, toml_of_answers, tree_of
+from chargeassist.session.job_tree import (
+    COMMENTS,
+    SOURCE_COMMENT,
+    refusal,
+    toml_of_answers,
+    tree_of,
+)
 from chargeassist.session.jobfile import parse_job, toml_of
 
 _BACK = "b"
@@ -56,9 +63,9 @@ def _asked() -> dict[str, str]:
     section = ""
     while (question := next_question(answers)) is not None:
         table = question.key.partition(".")[0] if "." in question.key else ""
-        if table != section and table in COMMENTS:
-            _say(f"\n== {table}: {COMMENTS[table]}")
-        section = table
+        if table and table != section:
+            _say(f"\n[{table}] {COMMENTS.get(table, SOURCE_COMMENT)}")
+            section = table
         text = _answer(_prompt(question), question.key)
         if text == _BACK:
             if answers:
@@ -68,7 +75,7 @@ def _asked() -> dict[str, str]:
             continue
         error = objection(question, text, answers)
         if error:
-            _say(f"   {error}")
+            _say(_indented(error))
             continue
         answers[question.key] = text or question.default
     return answers
@@ -101,7 +108,20 @@ def _prompt(question: Question) -> str:
         hints.append(f"Enter: {question.default}")
     elif not question.needed:
         hints.append("Enter skips")
-    return f"\n{question.ask}\n   {'; '.join(hints)}\n{question.key}> "
+    return f"\n{_indented(question.ask, '')}\n{_indented('; '.join(hints))}\n{question.key}> "
+
+
+def _indented(text: str, indent: str = "   ") -> str:
+    return "\n".join(
+        textwrap.wrap(
+            text,
+            WIDTH,
+            initial_indent=indent,
+            subsequent_indent=indent,
+            break_long_words=False,
+            break_on_hyphens=False,
+        )
+    )
 
 
 def _answer(prompt: str, key: str) -> str:

@@ -22,7 +22,7 @@ from chargeassist.session.toml_table import TomlTable
 Answers = Mapping[str, str]
 MOST_SOURCES: Final = 9
 _PLATE, _MANUAL = "unit plate", "unit's instructions"
-_LABEL = "charging label inside the service panel, or the unit's instructions"
+_LABEL = "charging label or instructions of the unit"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,6 +11,7 @@ from chargeassist.session.toml_table import TomlTable
 Answers = Mapping[str, str]
 TABLE_WORD: Final = "table"
 LONGEST_ANSWER: Final = 500
+_WHERE: Final = "your answer"
 
 COMMENTS: Final = {
     "": "The job. Every quantity is a text with its unit; chargeassist job check reads it.",
@@ -30,6 +31,8 @@ COMMENTS: Final = {
     "crew": "Who answers for the work.",
 }
 """One line for each table of the file; the empty name is the file itself."""
+
+SOURCE_COMMENT: Final = "Where probes are read."
 
 _COMPANIONS: Final[dict[str, tuple[str, ...]]] = {
     "plate": ("source",),
@@ -132,7 +135,7 @@ def refusal(answers: Answers) -> str:
             whole[name] = [{"url": "simulator:stand-in", **source} for source in value]
         else:
             whole[name] = value
-    return error_of(TomlTable("your answer", "", whole))
+    return error_of(TomlTable(_WHERE, "", whole)).removeprefix(f"{_WHERE}: ")
 
 
 def toml_of_answers(answers: Answers, examples: Mapping[str, str]) -> str:
@@ -166,7 +169,7 @@ def _lines(answers: Answers, examples: Mapping[str, str]) -> Iterator[str]:
             else:
                 yield f"{name} = {toml_value(value)}"
     for source in tree.get("source", []):
-        yield from ("", "# Where probes are read.", "[[source]]")
+        yield from ("", f"# {SOURCE_COMMENT}", "[[source]]")
         yield from (f"{k} = {toml_value(v)}" for k, v in source.items() if k != "probe")
         for probe in source.get("probe", []):
             yield from ("", "[[source.probe]]")
