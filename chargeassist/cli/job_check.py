@@ -13,7 +13,7 @@ from chargeassist.model.channels import Channel
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.job import Job
 from chargeassist.model.limits import Method
-from chargeassist.model.units import Quantity, find_unit
+from chargeassist.model.units import Quantity, Unit, find_unit, unit_symbols
 from chargeassist.session.job_errors import errors_of
 from chargeassist.session.job_report import (
     JobReport,
@@ -165,10 +165,19 @@ def accuracy_words(channel: Channel) -> str:
             parts.append(display.difference(size, UnitSystem.US if us else UnitSystem.SI, 2))
         else:
             unit = find_unit(channel.unit, channel.quantity)
-            parts.append(f"{size / unit.scale:.3g} {unit.symbol}")
+            parts.append(f"{size / unit.scale:.3g} {_size_symbol(unit)}")
     if channel.accuracy.relative:
         parts.append(f"{channel.accuracy.relative * 100.0:.3g} % of reading")
     return "± " + " + ".join(parts or ["0"])
+
+
+def _size_symbol(unit: Unit) -> str:
+    """Return the symbol of a size in `unit`: half widths of psig are psi."""
+    for symbol in unit_symbols(unit.quantity):
+        other = find_unit(symbol, unit.quantity)
+        if unit.reference and other.reference is None and other.scale == unit.scale:
+            return other.symbol
+    return unit.symbol
 
 
 def _stage(stage: StageReport) -> Iterator[str]:

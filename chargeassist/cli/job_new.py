@@ -18,10 +18,10 @@ from chargeassist.session.job_tree import (
 )
 from chargeassist.session.jobfile import parse_job, toml_of
 
-_BACK = "b"
+_BACK, _SKIP = "b", "s"
 _INTRO = (
-    "Enter skips what may be left out; b goes back one question; Ctrl-C leaves, nothing is "
-    "written. Numbers with their unit, as the trade writes them."
+    "Enter skips what may be left out, s all of the rest of its table; b goes back one question; "
+    "Ctrl-C leaves and writes nothing. Numbers with their unit, as the trade writes them."
 )
 
 
@@ -37,7 +37,7 @@ def new(path: Path) -> int:
         sys.stdin.reconfigure(errors="surrogateescape")  # refused by name, not by a traceback
     try:
         replace = _may_write(path)
-        _say(_INTRO)
+        _say(_indented(_INTRO, ""))
         answers = _asked()
         text = toml_of_answers(answers, {q.key: q.example for q in questions(answers)})
         parse_job(text, str(path))
@@ -73,12 +73,33 @@ def _asked() -> dict[str, str]:
             else:
                 _say("   this is the first question")
             continue
+        if text == _SKIP:
+            _skip_table(question, answers)
+            continue
         error = objection(question, text, answers)
         if error:
             _say(_indented(error))
             continue
         answers[question.key] = text or question.default
     return answers
+
+
+def _skip_table(question: Question, answers: dict[str, str]) -> None:
+    """Leave out what may be left out, up to the next table or to what is needed."""
+    table = _table_of(question)
+    following: Question | None = question
+    while following is not None and not following.needed and _table_of(following) == table:
+        if objection(following, "", answers):
+            break
+        answers[following.key] = following.default
+        following = next_question(answers)
+    if following is question:
+        _say(_indented(objection(question, "", answers)))
+
+
+def _table_of(question: Question) -> str:
+    parts = question.key.split(".")
+    return ".".join(parts[:2]) if parts[0] == "source" else ".".join(parts[:-1])
 
 
 def objection(question: Question, text: str, answers: dict[str, str]) -> str:
@@ -106,7 +127,7 @@ def _prompt(question: Question) -> str:
         hints.append(f"read it at: {question.where}")
     if question.default:
         hints.append(f"Enter: {question.default}")
-    elif not question.needed:
+    elif not question.needed and "Enter:" not in question.ask:
         hints.append("Enter skips")
     return f"\n{_indented(question.ask, '')}\n{_indented('; '.join(hints))}\n{question.key}> "
 

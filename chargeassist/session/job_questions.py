@@ -273,6 +273,7 @@ _ADDRESS = {
 }
 _SELECT = {"csv": "1", "keyvalue": "p", "json": "liquid.t", "senml": "liquid/t"}
 _ACCURACY = {Quantity.PRESSURE: "1 psi", Quantity.TEMPERATURE: "0.3 K"}
+_ROLE_UNITS = {Role.VACUUM: "micron", Role.BAROMETER: "kPaa"}
 _UNITS = {Quantity.PRESSURE: "psig", Quantity.TEMPERATURE: "°C"}
 
 
@@ -308,7 +309,7 @@ def _probe(answers: Answers, at: str, role: Role, adapter: str) -> Iterator[Ques
     key = f"{at}.{role.value}"
     quantity = role.quantity
     known = unit_symbols(quantity)
-    example = "micron" if role is Role.VACUUM else _UNITS.get(quantity, known[0])
+    example = _ROLE_UNITS.get(role) or _UNITS.get(quantity, known[0])
     yield _q(f"{key}.unit", f"Probe of {role.label}: the unit it sends; Enter: none", example)
     if not answers.get(f"{key}.unit"):
         return

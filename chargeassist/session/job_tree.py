@@ -14,7 +14,7 @@ LONGEST_ANSWER: Final = 500
 _WHERE: Final = "your answer"
 
 COMMENTS: Final = {
-    "": "The job. Every quantity is a text with its unit; chargeassist job check reads it.",
+    "": "The job. Values behind a # are examples, none of them is of this unit.",
     "site": "Air pressure at the site: gauge readings are counted from it.",
     "target": "What the charge is judged by, and where that was read.",
     "charge": "Masses.",

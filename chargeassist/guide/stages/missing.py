@@ -134,8 +134,12 @@ def _weigh_in(known: Known) -> list[Lack]:
     line = job.line_set
     found = _typed(line, "the line set", "line_set.length")
     if line is not None:
-        found += _typed(line.included_m, "the length the plate charge includes", "included")
-        found += _typed(line.liquid_diameter_m, "the liquid line's diameter", "liquid_diameter")
+        found += _typed(
+            line.included_m, "the length the plate charge includes", "line_set.included"
+        )
+        found += _typed(
+            line.liquid_diameter_m, "the liquid line's diameter", "line_set.liquid_diameter"
+        )
     found += _probe(known, Role.CYLINDER_MASS, what="a scale under the cylinder", needed=False)
     found += _typed(job.cylinder.tare_kg, "the cylinder's tare", "cylinder.tare")
     found += _typed(job.cylinder.water_capacity_kg, "its water capacity", "cylinder.water_capacity")
@@ -166,7 +170,11 @@ def _charging(known: Known) -> list[Lack]:
     for role in (witness.pressure, witness.temperature, Role.OUTDOOR_AIR_TEMPERATURE):
         found += _probe(known, role, what=f"the {role.label} probe", needed=False)
     found += [
-        Lack(what=f"the accuracy of the {channel.role.label} probe", where="accuracy", needed=False)
+        Lack(
+            what=f"the accuracy of the {channel.role.label} probe",
+            where="accuracy of that probe",
+            needed=False,
+        )
         for channel in known.channels
         if channel.accuracy is None and channel.role in _JUDGED
     ]
@@ -217,7 +225,7 @@ def _close_out(known: Known) -> list[Lack]:
     found += [
         Lack(
             what=f"serial number and calibration date of {channel.name}",
-            where="serial, calibrated",
+            where="serial and calibrated of that probe",
             needed=False,
         )
         for channel in known.channels

@@ -199,3 +199,23 @@ def test_without_an_altitude_the_barometer_is_asked_for(run: Run, tmp_path: Path
     # 1 inHg = 3386.389 Pa: NIST SP 811, appendix B.8.
     assert made(tmp_path).site.barometer_pa_abs == pytest.approx(29.1 * 3386.389, rel=1e-6)
     assert made(tmp_path).site.altitude_m is None
+
+
+def test_s_skips_the_rest_of_a_table_up_to_what_is_needed(run: Run, tmp_path: Path) -> None:
+    short = ["Weir Cottage", "R-32", "", "690 ft", "subcooling", "", "9 °F", "label", "2 °F"]
+    charge = ["5 lb", "s", "4 oz", "s"]  # step_cap is needed: s stops there
+    tables = ["s"] * len(
+        ("equipment", "plate", "frequency", "limits", "line_set", "cylinder", "tightness",
+         "dryness", "electrical", "air", "crew")
+    )  # fmt: skip
+    source = ["serial", "serial:/dev/ttyUSB0", "s", "s"]
+    assert run([*short, *charge, *tables, *source]) == 0
+    job = made(tmp_path)
+    assert job.charge.step_cap_kg == pytest.approx(0.25 * 0.45359237)
+    assert job.plate.voltage_v is None
+    assert job.sources[0].format == "number"
+
+
+def test_s_does_not_skip_what_is_needed(run: Run, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["s", "Weir Cottage"]) == 2
+    assert "this cannot be left out" in capsys.readouterr().err
