@@ -106,7 +106,7 @@ def objection(question: Question, text: str, answers: dict[str, str]) -> str:
     """Return why `text` cannot be the answer to `question`; empty when it can."""
     if not text and question.needed:
         if question.key in ("target.subcooling", "target.superheat"):
-            return f"a target is never filled in: read it at the {question.where}"
+            return f"a target is never filled in: read it; where: {question.where}"
         return "this cannot be left out"
     text = text or question.default
     if text and question.choices and text not in question.choices:
@@ -124,7 +124,7 @@ def _prompt(question: Question) -> str:
     if question.choices:
         hints = [" | ".join(question.choices)]
     if question.where:
-        hints.append(f"read it at: {question.where}")
+        hints.append(f"where: {question.where}")
     if question.default:
         hints.append(f"Enter: {question.default}")
     elif not question.needed and "Enter:" not in question.ask:

@@ -187,7 +187,7 @@ _PLATE_KEYS = (
 
 
 def _unit(answers: Answers) -> Iterator[Question]:
-    for key, example in (("make", "as typed"), ("model", "as typed"), ("serial", "as typed")):
+    for key, example in (("make", "demonstration"), ("model", "DEMO-36"), ("serial", "0000")):
         yield _q(f"equipment.{key}", f"{key.capitalize()} of the unit", example, _PLATE)
     groups = tuple(group.value for group in SafetyGroup)
     yield _choice("plate.safety_group", "Safety group of the refrigerant", groups, _PLATE)
@@ -324,5 +324,5 @@ def _probe(answers: Answers, at: str, role: Role, adapter: str) -> Iterator[Ques
         _ACCURACY.get(quantity, "1 % of reading"),
         "data sheet or certificate of the probe",
     )
-    yield _q(f"{key}.serial", "Its serial number", "as typed", "on the probe")
+    yield _q(f"{key}.serial", "Its serial number", "P-0000", "on the probe")
     yield _q(f"{key}.calibrated", "Day it was calibrated", "2026-03-02", "its certificate")
