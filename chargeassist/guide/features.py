@@ -182,8 +182,11 @@ def _plain(
 
 
 def _compression(item: ChannelFacts | None, wanted: Expected | None) -> FeatureReading | None:
+    """Return the discharge temperature where it is not too low: a cold shell warms for long."""
     found = _plain(Feature.COMPRESSION, item, wanted)
-    if found is None or found.expanded_si is not None:
+    if found is None or wanted is None or found.value_si < wanted.low_si:
+        return None
+    if found.expanded_si is not None:
         return found
     return replace(found, expanded_si=UNDECLARED_PIPE_EXPANDED_K)
 

@@ -81,7 +81,7 @@ def before_recovering(
 
 def instead_of_stopping(facts: Facts, fault: Fault | None, inside: Advice) -> Advice:
     """Return `inside`, or what must be put right although the reading is inside its band."""
-    if fault is None or inside.cause == "inside_too_coarse":
+    if fault is None:
         return inside
     return Advice(
         t=facts.t,

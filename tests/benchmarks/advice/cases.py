@@ -77,7 +77,7 @@ class Case:
         return PhysicalPlant(still).subcooling_k
 
 
-def case(seed: int, cap_of_plate: float = CAP_OF_PLATE) -> Case:
+def case(seed: int, cap_of_plate: float = CAP_OF_PLATE, *, faulty: bool = False) -> Case:
     """Return the job of a seed.
 
     Parameters
@@ -85,8 +85,10 @@ def case(seed: int, cap_of_plate: float = CAP_OF_PLATE) -> Case:
     seed : int
     cap_of_plate : float
         Largest step as a share of the plate charge [1].
+    faulty : bool
+        With one trouble of machine or probe beside the charge.
     """
-    machine = random_job(seed)
+    machine = random_job(seed, faulty=faulty)
     draw = random.Random(f"case {seed}")  # seeded play, no secret
     settings = machine.settings
     told = draw.random() < TOLD_SHARE

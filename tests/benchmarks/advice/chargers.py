@@ -12,6 +12,7 @@ from chargeassist.model.events import (
     Action,
     Advice,
     ChannelDeclared,
+    FaultJudged,
     Mark,
     MarkKind,
     Reading,
@@ -20,6 +21,7 @@ from chargeassist.model.events import (
 from chargeassist.physics.atmosphere import absolute_from_gauge
 from chargeassist.physics.cycle import subcooling_k
 from chargeassist.physics.saturation import refrigerant
+from chargeassist.stream.probe_findings import Severity
 from chargeassist.stream.processor import Processor
 from tests.benchmarks.advice.cases import Case
 from tests.benchmarks.advice.shift import READS_FOR_S, Order
@@ -28,6 +30,8 @@ POUND_KG: Final = 0.45359237
 LOOKS_AT_STOP_FOR_S: Final = 90.0
 PATIENCE_S: Final = 900.0
 """After so long with nothing but an objection the technician goes home."""
+
+LOOKS_EVERY_S: Final = 5.0
 
 FIRST_WAIT_S: Final = 900.0
 """Running time before the first reading is believed by one who goes by the clock alone; 15 minutes
@@ -55,6 +59,9 @@ class Advised:
         How often it asked for refrigerant back.
     outlooks : list of Outlook
         One per step ordered.
+    faults : list of FaultJudged
+    probes : set of (str, str)
+        Channel and trouble of every probe that was doubted for a while.
     """
 
     def __init__(self, case: Case) -> None:
@@ -66,16 +73,21 @@ class Advised:
         self._open_t: float | None = None
         self.recoveries = 0
         self.outlooks: list[Outlook] = []
+        self.faults: list[FaultJudged] = []
+        self.probes: set[tuple[str, str]] = set()
 
     def look(self, t: float, readings: Mapping[Channel, float]) -> Order | None:
         """Hear one second of readings; see `shift.Charger`."""
         for channel, value in readings.items():
             for verdict in self._assistant.step(Reading(t=t, channel=channel.name, value=value)):
+                if isinstance(verdict, FaultJudged):
+                    self.faults.append(verdict)
                 if isinstance(verdict, Advice):
                     said = self._said
                     if said is None or (said.action, said.cause) != (verdict.action, verdict.cause):
                         self._since_t = t
                     self._said = verdict
+        self._doubt(t)
         advice = self._said
         if advice is None or t - self._since_t < READS_FOR_S:
             return None
@@ -91,6 +103,15 @@ class Advised:
         if advice.action is Action.FIX_FIRST and t - self._since_t >= PATIENCE_S:
             return Order(done=f"refused: {advice.cause} {advice.subject}".strip())
         return None
+
+    def _doubt(self, t: float) -> None:
+        snapshot = self._assistant.snapshot() if t % LOOKS_EVERY_S == 0.0 else None
+        if snapshot is not None:
+            self.probes |= {
+                (each.channel, each.kind.value)
+                for each in snapshot.facts.findings
+                if each.severity is not Severity.NOTE
+            }
 
     def _foresee(self, t: float, advice: Advice) -> None:
         figures = advice.figures

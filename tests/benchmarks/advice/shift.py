@@ -62,8 +62,16 @@ class Course:
     seconds: float = float(LONGEST_S)
 
 
-def charge(case: Case, charger: Charger) -> Course:
-    """Charge the machine of a case by what a charger says."""
+def charge(case: Case, charger: Charger, begins_s: int = FREQUENCY_AT_S) -> Course:
+    """Charge the machine of a case by what a charger says.
+
+    Parameters
+    ----------
+    case : Case
+    charger : Charger
+    begins_s : int
+        When someone lets the compressor go to its required frequency [s].
+    """
     plant, probes = case.random.plant(), case.random.probes()
     found_kg = plant.circuit_kg
     course = Course(end_kg=found_kg, most_kg=found_kg)
@@ -73,7 +81,7 @@ def charge(case: Case, charger: Charger) -> Course:
     wanted_kg = before_kg = 0.0
     for second in range(1, LONGEST_S + 1):
         t = float(second)
-        if second == FREQUENCY_AT_S:
+        if second == begins_s:
             plant.command_frequency()
         plant.run_until(t)
         probes.follow(plant.truth(), 1.0)

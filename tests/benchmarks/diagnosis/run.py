@@ -1,0 +1,169 @@
+"""Print how often faults are named rightly, and how often a unit in order is accused.
+
+    python tests/benchmarks/diagnosis/run.py [--jobs 200] [--seed 0] [--thorough]
+
+Whole sessions: random machines, read through their probes, charged by a technician who does what
+the program says and looks nowhere else. Half of the jobs have no trouble, half have one (see
+`chargeassist.plant.random_units`). With `--thorough` the wet bulb of the return air is measured,
+and the unit stands for a while with the probes on before it runs.
+Figures are measured, not asserted. Seed S stands for the jobs S * 100000 onward.
+"""
+
+import argparse
+import sys
+import time
+from collections import Counter, defaultdict
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Final
+
+if __package__ in (None, ""):
+    sys.path.insert(0, str(Path(__file__).resolve().parents[3]))
+
+from chargeassist.guide.fault_signs import Cause
+from chargeassist.guide.fault_watch import HUNTING_CAUSE
+from chargeassist.model.channels import Channel, Role
+from chargeassist.plant.probes import EXTRA_PROBE_MODELS
+from tests.benchmarks.advice.cases import Case, case
+from tests.benchmarks.advice.chargers import Advised
+from tests.benchmarks.advice.shift import FREQUENCY_AT_S, charge
+
+SEEDS_APART: Final = 100_000
+STANDS_S: Final = 600
+RIGHT: Final = {
+    "non_condensable_mol": {Cause.NON_CONDENSABLES.value},
+    "restriction_pa": {Cause.RESTRICTION.value},
+    "outdoor_air_share": {Cause.LOW_OUTDOOR_AIRFLOW.value},
+    "indoor_air_share": {Cause.LOW_INDOOR_AIRFLOW.value},
+    "valve_stuck": {Cause.RESTRICTION.value, Cause.VALVE_OPEN.value},
+    "bulb_lag_s": {HUNTING_CAUSE},
+    "compressor_leakage": {Cause.VALVE_LEAKAGE.value},
+    "leak_kg_per_s": {Cause.UNDERCHARGE.value},
+    "liquid_temperature loose": {Cause.PROBE_LOOSE.value},
+    "liquid_pressure zero": {Cause.ZERO_SHIFTED.value},
+}
+"""What each trouble of the random units is called by the diagnosis."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """One session.
+
+    Attributes
+    ----------
+    trouble : str
+        Empty for none.
+    first, among : bool
+        The right cause was found; it, or one it cannot be told from, was.
+    other : tuple of str
+        What was found and was not there.
+    probes : tuple of str
+        Probes that were doubted.
+    done : str
+        How it ended.
+    """
+
+    seed: int
+    trouble: str
+    first: bool
+    among: bool
+    other: tuple[str, ...]
+    probes: tuple[str, ...]
+    done: str
+
+
+def session(seed: int, *, faulty: bool, thorough: bool) -> Outcome:
+    """Charge the job of a seed and return what was found on the way."""
+    this = case(seed, faulty=faulty)
+    begins_s = FREQUENCY_AT_S
+    if thorough:
+        this, begins_s = _thorough(this), STANDS_S
+    program = Advised(this)
+    course = charge(this, program, begins_s)
+    trouble = this.random.trouble
+    right = RIGHT.get(trouble, set())
+    found = [fault for fault in program.faults if fault.found]
+    return Outcome(
+        seed=seed,
+        trouble=trouble,
+        first=any(fault.cause in right for fault in found),
+        among=any(right & {fault.cause, *fault.alternatives} for fault in found),
+        other=tuple(
+            fault.cause for fault in found if not right & {fault.cause, *fault.alternatives}
+        ),
+        probes=tuple(sorted(f"{name} {kind}" for name, kind in program.probes)),
+        done=course.done,
+    )
+
+
+def _thorough(this: Case) -> Case:
+    """Return the job with a wet bulb, and with a machine that stands at first."""
+    machine = this.random
+    wet = Role.RETURN_AIR_WET_BULB
+    models = {**machine.models, wet: EXTRA_PROBE_MODELS[wet]}
+    settings = replace(machine.settings, start_hz=0.0, settle_s=1800.0)
+    channel = Channel(name=wet.value, role=wet, unit="K")
+    return replace(
+        this,
+        random=replace(machine, settings=settings, models=models),
+        channels=(*this.channels, channel),
+    )
+
+
+def share(some: int, of: int) -> str:
+    return f"{100.0 * some / of:6.1f}" if of else "     –"
+
+
+def report(outcomes: list[Outcome]) -> None:
+    kinds: dict[str, list[Outcome]] = defaultdict(list)
+    for outcome in outcomes:
+        kinds[outcome.trouble or "none"].append(outcome)
+    print(
+        f"{'trouble':26s}{'jobs':>5s}{'first %':>9s}{'among %':>9s}{'other %':>9s}"
+        f"{'stopped %':>11s}{'refused %':>11s}{'probe %':>9s}"
+    )
+    for name, some in sorted(kinds.items()):
+        count = len(some)
+        print(
+            f"{name:26s}{count:5d}   {share(sum(o.first for o in some), count)}"
+            f"   {share(sum(o.among for o in some), count)}"
+            f"   {share(sum(bool(o.other) for o in some), count)}"
+            f"     {share(sum(o.done.startswith('inside') for o in some), count)}"
+            f"     {share(sum(o.done.startswith('refused') for o in some), count)}"
+            f"   {share(sum(bool(o.probes) for o in some), count)}"
+        )
+    print(
+        "\nfirst: the right cause was found; among: it was, or stood among those it cannot be told"
+        "\nfrom; other: something was found that is not there; stopped, refused: how the job ended;"
+        "\nprobe: a probe was doubted for a while"
+    )
+    for name, some in sorted(kinds.items()):
+        print(f"\n{name}: ended {top([o.done for o in some])}")
+        print(f"  found beside: {top([cause for o in some for cause in o.other])}")
+        print(f"  probes: {top([probe for o in some for probe in o.probes])}")
+    accused = [o.seed for o in kinds["none"] if o.other]
+    print(f"\naccused although in order: {accused}")
+
+
+def top(things: list[str]) -> str:
+    return ", ".join(f"{thing} {count}" for thing, count in Counter(things).most_common(6))
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--jobs", type=int, default=200, help="without a trouble, and as many with")
+    parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--thorough", action="store_true", help="wet bulb, and at rest first")
+    arguments = parser.parse_args()
+    first = arguments.seed * SEEDS_APART
+    began = time.perf_counter()
+    outcomes = []
+    for seed in range(first, first + arguments.jobs):
+        outcomes.append(session(seed, faulty=False, thorough=arguments.thorough))
+        outcomes.append(session(seed, faulty=True, thorough=arguments.thorough))
+    print(f"{len(outcomes)} jobs from seed {first}, {time.perf_counter() - began:.0f} s\n")
+    report(outcomes)
+
+
+if __name__ == "__main__":
+    main()
