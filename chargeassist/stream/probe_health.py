@@ -22,10 +22,12 @@ from chargeassist.stream.probe_watch import SLOT_S, SLOTS, ProbeWatch
 STUCK_S: Final = 60.0
 STUCK_SAMPLES: Final = 60
 STUCK_RUNS: Final = 12
-STUCK_SIGMA_STEPS: Final = 0.8
-"""Noise of 0.8 steps or more changes the shown value in every other sample at least, wherever the
-true value lies between two steps: sixty equal ones in a row are then no chance. Quieter probes may
-rightly stand still for hours and are judged by their neighbours alone."""
+STUCK_SIGMA_STEPS: Final = 0.35
+STUCK_CHANGES: Final = 20.0
+"""Noise of s steps changes the shown value with a chance of 2 (1 - Phi(1 / (2 s))) at least,
+wherever the true value lies between two steps. A run in which so many changes were due is no
+chance. Probes quieter than 0.35 steps may rightly stand still for long, and how quiet they are
+cannot be read off their steps; they are judged by their neighbours alone."""
 
 WINDOW_S: Final = 120.0
 LOOSE_FLOOR_K: Final = {
@@ -363,8 +365,11 @@ class ProbeHealth:
 
 def _beyond_chance(watch: ProbeWatch) -> bool:
     """Whether a probe as noisy as this one cannot stand still for so long."""
-    return (
-        watch.same_samples >= STUCK_SAMPLES
-        and watch.same_samples > STUCK_RUNS * watch.longest_same
-        and watch.slow_sigma >= STUCK_SIGMA_STEPS * watch.step_si
-    )
+    if (
+        watch.same_samples < STUCK_SAMPLES
+        or watch.same_samples <= STUCK_RUNS * watch.longest_same
+        or watch.slow_sigma < STUCK_SIGMA_STEPS * watch.step_si
+    ):
+        return False
+    changes = math.erfc(0.5 * watch.step_si / watch.slow_sigma / math.sqrt(2.0))
+    return watch.same_samples * changes >= STUCK_CHANGES

@@ -178,6 +178,16 @@ def test_a_probe_that_freezes_is_stuck_within_a_quarter_of_an_hour_at_any_rate()
         assert kinds(found) == {("liquid_pressure", ProbeTrouble.STUCK)}
 
 
+def test_a_clamp_with_noise_of_half_a_step_cannot_stand_still_for_minutes() -> None:
+    """At worst a normal number of 0.5 steps leaves its step one time in three (31.7 %)."""
+    trace = Trace(seconds=1200.0)
+    values = trace.values[Role.LIQUID_TEMPERATURE]
+    values[trace.at(700.0) :] = values[trace.at(700.0)]
+    t, item = first(trace.run(), ProbeTrouble.STUCK)
+    assert item.channel == "liquid_temperature"
+    assert 760.0 <= t <= 900.0
+
+
 def test_a_quiet_coarse_probe_may_stand_still_for_hours() -> None:
     """Noise of a twentieth of a step: no change at all is what a healthy one shows."""
     trace = Trace(seconds=7200.0, noise_share=0.05, pressure_step_pa=0.5 * PSI)
