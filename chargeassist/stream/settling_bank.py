@@ -23,6 +23,11 @@ HISTORY = 450
 QUIET_STEP, LEARN_AGE_S = 0.25, 60.0
 """A step this likely to have changed nothing, or watched for less [s], teaches nothing."""
 
+_WATCH_RATES: Floats = np.array([[-1.0 / 45.0], [-1.0 / 40.0]])
+_STARTS_FLAT: Floats = np.array([[0.0], [1.0]])
+_ERF_AT: Floats = np.arange(-1000, 1001, dtype=np.float64) * 0.004
+_ERF: Floats = np.array([math.erf(z) for z in _ERF_AT.tolist()])
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BankSettings:
@@ -120,6 +125,7 @@ class TransientBank:
         self._v0: Floats = (settings.step_sd_k * self.shapes.size_factor) ** 2
         self._iv0: Floats = 1.0 / self._v0
         self.response = np.zeros((5, columns))
+        self._column = np.empty(columns)
         self._sgg = np.zeros(columns)
         self._sgy = np.zeros(columns)
         self.prior_log = self.plant.log_prior()
@@ -163,15 +169,12 @@ class TransientBank:
             if len(self._history) > 2 * HISTORY:
                 del self._history[:HISTORY]
                 self._mark = None
-        shapes, m = self.shapes, self.m
+        m, column = self.m, self._column
         self.onset_t = min(self.onset_t, t)
-        age = t - self.onset_t
-        column = np.empty(m + 2 * self.slots)
-        column[:m] = 1.0 - shapes.at(age)
-        since = np.maximum(t - self._slot_t, 0.0)
-        column[m : m + self.slots] = 1.0 - np.exp(since * (-1.0 / 45.0))
-        b = since * (-1.0 / 40.0)
-        column[m + self.slots :] = 1.0 - np.exp(b) * (1.0 - b)
+        np.subtract(1.0, self.shapes.at(t - self.onset_t), out=column[:m])
+        # Each candidate onset has a quick response and one that starts flat.
+        since = np.maximum(t - self._slot_t, 0.0) * _WATCH_RATES
+        column[m:] = (1.0 - np.exp(since) * (1.0 - since * _STARTS_FLAT)).ravel()
         x = self.response
         noise = self.noise
         memory, co, si = noise.predict(dt)
@@ -199,7 +202,9 @@ class TransientBank:
         if not self._replaying:
             grown = noise.var * (1.0 + self.settings.adapt * (min(z2, 9.0) - 1.0))
             noise.var = min(max(grown, LEAST_VAR), LARGEST_VAR)
-        x += np.array(gain)[:, None] * expected
+        # Without hunting its two rows stay as they are.
+        rows = 3 if self.ripple is None else 5
+        x[:rows] += np.array(gain[:rows])[:, None] * expected
         weighted = expected * (1.0 / s)
         weighted[m:] *= s / (s + unsure)
         self._sgg += expected * weighted
@@ -273,8 +278,7 @@ class TransientBank:
         self.response[:] = 0.0
         self._sgg[:] = 0.0
         self._sgy[:] = 0.0
-        self._slot_t[:] = np.inf
-        self._slot_next = 0
+        self._slot_t[:], self._slot_next = np.inf, 0
         now = self.onset_t if self.t is None else self.t
         self._slot_due = now + self.settings.watch_every_s
         self._weigh()
@@ -360,8 +364,7 @@ class TransientBank:
         self._slot_t[k] = t
         self._snapshots[k] = self._snapshot(t)
         for c in (m + k, m + n + k):
-            self.response[:, c] = 0.0
-            self._sgg[c] = self._sgy[c] = 0.0
+            self.response[:, c] = self._sgg[c] = self._sgy[c] = 0.0
 
     def chance_inside(self, band_k: float) -> float:
         """Return the probability that what is still to come stays inside +-band_k [-]."""
@@ -375,12 +378,9 @@ class TransientBank:
         certain = room > 3.0
         chance = float(w[certain].sum())
         open_ = (w > 2e-4) & ~certain
-        near = room[open_].tolist()
-        far = ((band_k + e) / sd)[open_].tolist()
-        erf = math.erf
-        for share, this_side, other_side in zip(w[open_].tolist(), near, far, strict=True):
-            chance += share * 0.5 * (erf(this_side) + erf(other_side))
-        return chance
+        near, far = room[open_], ((band_k + e) / sd)[open_]
+        sides = np.interp(near, _ERF_AT, _ERF) + np.interp(far, _ERF_AT, _ERF)
+        return chance + 0.5 * float((w[open_] * sides).sum())
 
     def slope_k_per_s(self) -> float:
         """Return the present slope of the transient [K/s]."""
@@ -394,7 +394,7 @@ class TransientBank:
         if self.t is None:
             return 0.0, math.inf
         g = self.shapes.at(self.t - self.onset_t)
-        e = self.change * g
+        e, v = self.change * g, self.change_var * g * g
         mean = float((self.weights * e).sum())
-        second = float((self.weights * (e * e + self.change_var * g * g)).sum())
+        second = float((self.weights * (e * e + v)).sum())
         return mean, math.sqrt(max(second - mean * mean, 0.0))

@@ -92,13 +92,17 @@ class HuntingFinder:
         # comes out short.
         for q in ortho:
             y = y - float((q * y).sum()) * q
-            c -= (c * q).sum(axis=1)[:, None] * q
-            s -= (s * q).sum(axis=1)[:, None] * q
         total = float((y * y).sum())
         if total <= 1e-9:
             return None
-        cc, ss, cs = (c * c).sum(axis=1), (s * s).sum(axis=1), (c * s).sum(axis=1)
-        cy, sy = (c * y).sum(axis=1), (s * y).sum(axis=1)
+        # Only products of the waves are wanted, so what trend and transient explain is taken off
+        # those; einsum keeps to its own loops, whatever linear-algebra library there is.
+        q = np.array(ortho)
+        cq, sq = np.einsum("ij,kj->ik", c, q), np.einsum("ij,kj->ik", s, q)
+        cc = np.einsum("ij,ij->i", c, c) - (cq * cq).sum(axis=1)
+        ss = np.einsum("ij,ij->i", s, s) - (sq * sq).sum(axis=1)
+        cs = np.einsum("ij,ij->i", c, s) - (cq * sq).sum(axis=1)
+        cy, sy = np.einsum("ij,j->i", c, y), np.einsum("ij,j->i", s, y)
         det = np.maximum(cc * ss - cs * cs, 1e-9 * n * n)
         ca, sa = (ss * cy - cs * sy) / det, (cc * sy - cs * cy) / det
         power = ca * cy + sa * sy

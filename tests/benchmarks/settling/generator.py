@@ -44,9 +44,11 @@ class Job:
     t: Floats
     subcooling: Floats
     superheat: Floats
+    amps: Floats
     remaining_k: Floats
     asymptote_k: Floats
     steps: tuple[Step, ...]
+    announced_t: tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +71,7 @@ def draw_plant(rng: np.random.Generator, families: tuple[str, ...]) -> Plant:
         "under-damped": float(rng.uniform(0.5, 0.9)),
         "stretched": float(rng.uniform(0.7, 0.9)),
         "spike and creep": float(rng.uniform(-0.6, -0.1)),
-        "probe lag": float(rng.uniform(10.0, 60.0)),
+        "probe lag": float(rng.uniform(10.0, 90.0)),
     }[family]
     if family in FOREIGN:
         tau_s *= 0.6
@@ -224,6 +226,9 @@ def make_job(
         spikes = rng.random(n) < 0.002
         subcooling[spikes] += rng.choice(np.array([-5.0, 5.0]), int(spikes.sum()))
         subcooling[lost] = superheat[lost] = math.nan
+    amps = 7.0 + 0.08 * level + 0.02 * hunt
+    amps = np.round((amps + _noise(rng, n, dt, 0.03, 0.02, memory)) / 0.01) * 0.01
+    amps[np.isnan(subcooling)] = math.nan
     return Job(
         weather=weather,
         family="one plant" if one_plant else "/".join(families),
@@ -231,9 +236,11 @@ def make_job(
         t=t,
         subcooling=subcooling,
         superheat=superheat,
+        amps=amps,
         remaining_k=np.abs(left),
         asymptote_k=level + left,
         steps=tuple(step for step, _ in parts),
+        announced_t=tuple(step.t0 for step, _ in parts[1:]),
     )
 
 
@@ -244,15 +251,18 @@ def make_jobs(
     families: tuple[str, ...] = KNOWN,
     one_plant: bool = False,
     steps: int = 3,
+    weathers: tuple[str, ...] = WEATHERS,
+    rate_hz: float | None = None,
 ) -> list[Job]:
-    """Make a set of jobs that goes round the weathers."""
+    """Make a set of jobs that goes round the weathers; see make_job."""
     return [
         make_job(
             seed * 1000 + k,
-            weather=WEATHERS[k % len(WEATHERS)],
+            weather=weathers[k % len(weathers)],
             families=families,
             one_plant=one_plant,
             steps=steps,
+            rate_hz=rate_hz,
         )
         for k in range(count)
     ]

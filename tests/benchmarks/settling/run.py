@@ -1,6 +1,6 @@
 """Print how the settling detector does on invented jobs, beside simple published tests.
 
-    python tests/benchmarks/settling/run.py [--jobs 36] [--seed 901]
+    python tests/benchmarks/settling/run.py [--jobs 36] [--seed 901] [--machines 6]
 
 Figures are measured, not asserted; the limits that must hold are in tests/unit/stream.
 """
@@ -19,33 +19,54 @@ if __package__ in (None, ""):
     sys.path.insert(0, str(Path(__file__).resolve().parents[3]))
 
 from chargeassist.stream.settling import SettlingDetector
-from tests.benchmarks.settling.baselines import MovingSpread, SlopeEquivalence, SlopeTest
-from tests.benchmarks.settling.generator import FOREIGN, KNOWN, Job, make_jobs
+from tests.benchmarks.settling.baselines import (
+    EwVariance,
+    ExponentialFit,
+    MovingSpread,
+    Mser5,
+    SlopeEquivalence,
+    SlopeTest,
+    TwoWindows,
+    VarianceRatio,
+)
+from tests.benchmarks.settling.generator import FOREIGN, KNOWN, RATES_HZ, Job, make_jobs
+from tests.benchmarks.settling.plant_jobs import make_plant_jobs
 from tests.benchmarks.settling.scoring import Detector, evaluate, summarise
 
 HEADER = "steps  false%  stale%  missed%   median    p90   hold%"
 
-DETECTORS: dict[str, Callable[[], Detector]] = {
+PUBLISHED: dict[str, Callable[[], Detector]] = {
     "moving spread": MovingSpread,
+    "EW variance": EwVariance,
     "slope t test": SlopeTest,
+    "R statistic": VarianceRatio,
+    "two windows, t and F": TwoWindows,
+    "MSER-5": Mser5,
     "slope equivalence": SlopeEquivalence,
-    "this detector": SettlingDetector,
+    "exponential fit": ExponentialFit,
 }
+DETECTORS = PUBLISHED | {"this detector": SettlingDetector}
 
 
 def compare(title: str, jobs: list[Job], *, told: bool) -> None:
     print(f"\n{title}, disturbances {'announced' if told else 'not announced'}")
-    print(f"{'':20s}{HEADER}")
+    print(f"{'':22s}{HEADER}")
     for name, make in DETECTORS.items():
-        print(f"{name:20s}{summarise(evaluate(make, jobs, told=told)).row()}")
+        print(f"{name:22s}{summarise(evaluate(make, jobs, told=told)).row()}")
 
 
-def by_family(seed: int, count: int) -> None:
-    print("\nThis detector by family of transients, announced")
-    print(f"{'':20s}{HEADER}")
-    for family in (*KNOWN, *FOREIGN):
-        jobs = make_jobs(seed, count, families=(family,))
-        print(f"{family:20s}{summarise(evaluate(SettlingDetector, jobs, told=True)).row()}")
+def by_kind(seed: int, count: int) -> None:
+    print("\nThis detector by kind of transient, of reading and of rate, announced")
+    print(f"{'':28s}{HEADER}")
+    kinds = {family: make_jobs(seed, count, families=(family,)) for family in (*KNOWN, *FOREIGN)}
+    kinds["probes of 0.1 psi, 0.05 K"] = make_jobs(seed, count, weathers=("clean",))
+    kinds["probes of 0.5 psi, 0.1 F"] = make_jobs(seed, count, weathers=("coarse",))
+    for weather in ("noisy", "hunting", "drift", "gaps"):
+        kinds[weather] = make_jobs(seed, count, weathers=(weather,))
+    for rate_hz in RATES_HZ:
+        kinds[f"{rate_hz:g} Hz"] = make_jobs(seed, count, rate_hz=rate_hz)
+    for kind, jobs in kinds.items():
+        print(f"{kind:28s}{summarise(evaluate(SettlingDetector, jobs, told=True)).row()}")
 
 
 def steps_of_one_plant(seed: int, count: int) -> None:
@@ -97,13 +118,17 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--jobs", type=int, default=36)
     parser.add_argument("--seed", type=int, default=901)
+    parser.add_argument("--machines", type=int, default=6, help="jobs on the physical plant")
     arguments = parser.parse_args()
     count, seed = arguments.jobs, arguments.seed
     jobs = make_jobs(seed, count)
     compare("Transients of the detector's own families", jobs, told=True)
     compare("Transients of the detector's own families", jobs, told=False)
     compare("Foreign transients", make_jobs(seed + 1, count, families=FOREIGN), told=True)
-    by_family(seed + 2, max(count // 2, 6))
+    by_kind(seed + 2, max(count // 2, 6))
+    machines = make_plant_jobs(seed, arguments.machines)
+    compare("The physical plant, read through its probes", machines, told=True)
+    compare("The physical plant, read through its probes", machines, told=False)
     steps_of_one_plant(seed + 3, max(count // 2, 6))
     calm = [job for job in jobs if job.weather in ("clean", "noisy", "gaps", "coarse")]
     value, to_go, total = coverage(calm)

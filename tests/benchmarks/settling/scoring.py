@@ -58,13 +58,16 @@ class Summary:
 def run(make: Callable[[], Detector], job: Job, *, told: bool) -> NDArray[np.bool_]:
     """Feed one job; return the flag after each sample, shape (n,)."""
     detector = make()
-    onsets = [step.t0 for step in job.steps[1:]] if told else []
+    onsets = list(job.announced_t) if told else []
     flags = np.zeros(job.t.size, dtype=np.bool_)
-    rows = zip(job.t.tolist(), job.subcooling.tolist(), job.superheat.tolist(), strict=True)
-    for k, (t, subcooling, superheat) in enumerate(rows):
-        if onsets and t >= onsets[0]:
+    columns = (job.t, job.subcooling, job.superheat, job.amps)
+    rows = zip(*(column.tolist() for column in columns), strict=True)
+    for k, (t, subcooling, superheat, amps) in enumerate(rows):
+        while onsets and t >= onsets[0]:
             detector.disturbed(onsets.pop(0))
-        flags[k] = detector.update(t, {"subcooling": subcooling, "superheat": superheat})
+        flags[k] = detector.update(
+            t, {"subcooling": subcooling, "superheat": superheat, "amps": amps}
+        )
     return flags
 
 
