@@ -9,7 +9,7 @@ from chargeassist.model.display import UnitSystem
 from chargeassist.model.entries import Entry
 from chargeassist.model.errors import UnitError
 from chargeassist.model.text import plain
-from chargeassist.model.units import Quantity
+from chargeassist.model.units import Quantity, Reference
 
 NOT_KNOWN = "?"
 
@@ -107,6 +107,7 @@ _ENTRY_UNIT = {
     Quantity.AIRFLOW: ("L/s", "cfm"),
     Quantity.TEMPERATURE: ("°C", "°F"),
     Quantity.MASS: ("kg", "lb"),
+    Quantity.PRESSURE: ("kPag", "psig"),
 }
 _EXAMPLES = {
     Quantity.VOLTAGE: (230.0, 230.0),
@@ -114,6 +115,7 @@ _EXAMPLES = {
     Quantity.AIRFLOW: (500.0, 1050.0),
     Quantity.TEMPERATURE: (18.5, 65.0),
     Quantity.MASS: (13.2, 29.0),
+    Quantity.PRESSURE: (1500.0, 217.0),
 }
 
 
@@ -138,7 +140,11 @@ def entry(text: str, kind: Entry, system: UnitSystem) -> float:
     typed = text.strip()
     if not typed:
         raise UnitError(f"type {kind.label}, such as {example(kind, system)}")
-    value_si = units.parse(_with_unit(typed, entry_unit(kind, system)), kind.quantity)
+    text = _with_unit(typed, entry_unit(kind, system))
+    if kind.quantity is Quantity.PRESSURE:
+        value_si, _ = units.parse_pressure(text, Reference.GAUGE)
+    else:
+        value_si = units.parse(text, kind.quantity)
     low, high = kind.span_si
     if not low <= value_si <= high:
         shown = (display.reading(each, kind.quantity, None, system) for each in (low, high))

@@ -36,6 +36,10 @@ EQUALISATION_S = 120.0
 """Left out after the valve is shut where no limit says [s]: 60 to 120 s, common practice, no
 published source."""
 
+DEEPENS = 0.01
+"""While the pressure falls by more than this share a minute at the target, pumping still pays [-]
+(assumption)."""
+
 _TYPICAL_PA = 60.0
 """At which a declared accuracy is turned into a share of the reading [Pa]."""
 
@@ -202,6 +206,9 @@ class DrynessGuide:
             figures["water_pa"] = pull.water_pa_abs
         shut = _mark(MarkKind.VALVE_SHUT)
         match pull.state:
+            case PullState.DEEP if pull.fall_per_min is None or pull.fall_per_min > DEEPENS:
+                # A circuit isolated at the first touch of the target still holds its moisture.
+                return say(t, Action.WAIT, "deepening", figures), shut
             case PullState.DEEP:
                 return say(t, Action.DO, "isolate", figures), shut
             case PullState.WATER | PullState.ICE:

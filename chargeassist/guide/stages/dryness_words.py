@@ -82,6 +82,10 @@ WORDS = StageWords(
             "no vacuum reading yet: above its range a gauge shows nothing"
         ),
         "pulling": lambda f, s, u: _pulling(f, u),
+        "deepening": lambda f, s, u: (
+            f"{_abs(f['value_pa'], u)} is at the target and still falls: let the pump run on, what "
+            "is in the circuit dries meanwhile"
+        ),
         "isolate": lambda f, s, u: (
             f"{_abs(f['value_pa'], u)} reaches the target: shut the valve between pump and "
             "circuit, the rise test begins"

@@ -1,0 +1,155 @@
+"""The stages on the dashboard: real sessions over simulated circuits, driven by keys."""
+
+import asyncio
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+from textual.app import App
+from textual.pilot import Pilot
+from textual.widgets import Input
+
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.entries import Entry
+from chargeassist.model.errors import UnitError
+from chargeassist.model.events import CheckJudged, Outcome, StageChanged
+from chargeassist.session.opening import open_new
+from chargeassist.session.record.package import open_record
+from chargeassist.session.runner import Session
+from chargeassist.session.scenario import find_scenario
+from chargeassist.tui import answers
+from chargeassist.tui.app import Dashboard
+
+Drawn = Callable[[App[Any]], list[str]]
+
+
+class Work:
+    """A technician at the keys."""
+
+    def __init__(self, app: Dashboard, pilot: Pilot[Outcome], session: Session, drawn: Drawn):
+        self.app, self.pilot, self.session, self.drawn = app, pilot, session, drawn
+
+    async def press(self, *keys: str) -> None:
+        await self.pilot.press(*keys)
+        await self.pilot.pause()
+
+    async def type(self, key: str, text: str) -> None:
+        await self.press(key)
+        self.app.screen.query_one(Input).value = text
+        await self.press("enter")
+
+    async def reads(self, text: str, *, rush_s: float = 0.0) -> str:
+        """Wait until the board shows `text`, letting simulated time run ahead where asked."""
+        if rush_s:
+            until = self.session.now + rush_s
+            self.session.rush_to(until)
+            for _ in range(3000):
+                await asyncio.sleep(0.02)
+                latest = self.app._latest
+                if latest is not None and latest.t >= until - 2.0:
+                    break
+        for _ in range(1500):
+            await asyncio.sleep(0.02)
+            self.app.paint()
+            shown = " ".join(" ".join(self.drawn(self.app)).split())
+            if text in shown:
+                return shown
+        raise AssertionError(f"{text!r} did not come:\n" + "\n".join(self.drawn(self.app)))
+
+    async def leave(self) -> None:
+        await self.press("q", "c")
+        for _ in range(200):
+            await asyncio.sleep(0.02)
+            if not self.app.is_running:
+                return
+        raise AssertionError("the session did not end")
+
+
+@asynccontextmanager
+async def working(name: str, folder: Path, drawn: Drawn) -> AsyncIterator[Work]:
+    scenario = find_scenario(name, Path(), 7)
+    opened = open_new(scenario.job, scenario.folder, record=folder / "job.session", speed=5.0)
+    app = Dashboard(opened.session, system=UnitSystem.SI, unicode=True)
+    async with app.run_test(size=(110, 40)) as pilot:
+        yield Work(app, pilot, opened.session, drawn)
+
+
+async def test_from_vacuum_to_signature_by_keys(tmp_path: Path, drawn: Drawn) -> None:
+    async with working("vacuum-dry", tmp_path, drawn) as work:
+        await work.reads("SIMULATED")
+        await work.press("s")
+        shown = await work.reads("Stages of the job")
+        assert "1 tightness" in shown
+        await work.press("2")
+        await work.reads("must not run in a vacuum")
+        await work.press("enter")
+        await work.reads("Start the pump")
+        await work.press("enter")
+        await work.reads("still falls: let the pump run on", rush_s=120.0)
+        await work.reads("Shut the valve", rush_s=1150.0)
+        await work.press("enter")
+        await work.reads("Dry: go on", rush_s=1260.0)
+        await work.press("enter")
+        await work.reads("this refrigerant burns")
+        await work.press("enter")
+        await work.reads("of 2.30 kg is in")
+        await work.press("a")
+        await work.reads("e ends the step")
+        await work.type("e", "400 g")
+        await work.reads("Open the service valves")
+        await work.press("s", "6")
+        await work.reads("Close up")
+        for _ in range(60):
+            if "every item of the list" in " ".join(" ".join(drawn(work.app)).split()):
+                break
+            await work.press("enter")
+            await asyncio.sleep(0.05)
+            work.app.paint()
+        await work.reads("every item of the list")
+        await work.leave()
+    with open_record(tmp_path / "job.session") as record:
+        events = list(record.events())
+        assert record.verify().problems == ()
+    stages = [each.stage.value for each in events if isinstance(each, StageChanged)]
+    assert stages == ["dryness", "weigh-in", "close-out"]
+    results = {each.check: each.result.value for each in events if isinstance(each, CheckJudged)}
+    assert results == {"vacuum_rise": "pass", "weigh_in": "recorded", "close_out": "recorded"}
+
+
+async def test_nitrogen_by_keys(tmp_path: Path, drawn: Drawn) -> None:
+    async with working("nitrogen-tight", tmp_path, drawn) as work:
+        await work.reads("SIMULATED")
+        await work.press("s", "1")
+        await work.reads("dry nitrogen only, never oxygen or air")
+        await work.reads("standing test")
+        await work.press("enter")
+        await work.reads("Raise to 300 kPa gauge")
+        await work.press("enter")
+        await work.reads("for 3 min more", rush_s=60.0)
+        await work.reads("Shut the supply", rush_s=600.0)
+        await work.press("enter")
+        await work.reads("temperatures are settling after filling")
+        await work.press("o")
+        await work.reads("Tell what was done or read")
+        await work.press("escape")
+        shown = await work.reads("Let the nitrogen out", rush_s=3660.0)
+        assert "an hour would have been seen" in shown
+        await work.press("enter")
+        await work.reads("Go on to dryness")
+        await work.leave()
+
+
+@pytest.mark.parametrize("entry", tuple(Entry))
+@pytest.mark.parametrize("system", tuple(UnitSystem))
+def test_an_example_of_each_entry_can_be_typed(entry: Entry, system: UnitSystem) -> None:
+    text = answers.example(entry, system)
+    low, high = entry.span_si
+    assert low <= answers.entry(text, entry, system) <= high
+    # A bare number is in the unit that is shown.
+    assert answers.entry(text.split()[0], entry, system) == answers.entry(text, entry, system)
+    with pytest.raises(UnitError):
+        answers.entry("", entry, system)
+    with pytest.raises(UnitError):
+        answers.entry("1e9", entry, system)
