@@ -19,6 +19,10 @@ QUIET_CURRENT_A: Final = 0.15
 """A circuit whose readings range over less than this in the window keeps still: gusts of wind move
 saturation temperatures by less than 1 K, and a clamp that lets go moves by more than 2."""
 
+STANDS_HZ: Final = 1.0
+STANDS_A: Final = 0.5
+"""Below this the compressor stands [Hz], [A]."""
+
 DISTURBED_S: Final = 240.0
 """After a charge step or another change [s] pipes move for good reason."""
 
@@ -105,7 +109,7 @@ class ProbeNeighbours:
 
     def alone(self, t: float, watch: ProbeWatch, window_s: float) -> bool:
         """Whether the circuit kept still, as far as it is seen, while this channel moved."""
-        if t - self.disturbed_t < DISTURBED_S:
+        if t - self.disturbed_t < DISTURBED_S or self._stands():
             return False
         slots = int(window_s / SLOT_S)
         partner = self.by_role.get(PARTNER[watch.channel.role])
@@ -123,6 +127,14 @@ class ProbeNeighbours:
                 return False
         scale = self.by_role.get(Role.CYLINDER_MASS)
         return scale is None or self._still(scale, int(DISTURBED_S / SLOT_S))
+
+    def _stands(self) -> bool:
+        """Whether the compressor stands, and every pipe goes to the air around it by itself."""
+        frequency = self.by_role.get(Role.COMPRESSOR_FREQUENCY)
+        if frequency is not None and not math.isnan(frequency.last_si):
+            return frequency.last_si < STANDS_HZ
+        amps = self.by_role.get(Role.COMPRESSOR_CURRENT)
+        return amps is not None and amps.last_si < STANDS_A
 
     def _still(self, watch: ProbeWatch, slots: int) -> bool:
         span = self.span(watch, slots)

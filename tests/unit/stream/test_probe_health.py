@@ -225,6 +225,17 @@ def test_a_stuck_probe_that_moves_again_is_no_longer_stuck() -> None:
     assert 1200.0 <= found[-1][0] <= 1206.0
 
 
+@pytest.mark.parametrize("roles", [tuple(USUAL), tuple(set(USUAL) - {Role.COMPRESSOR_FREQUENCY})])
+def test_pipes_of_a_unit_that_stands_go_to_the_air_by_themselves(roles: tuple[Role, ...]) -> None:
+    trace = Trace(seconds=1200.0, roles=roles)
+    after = np.clip(trace.t - 600.0, 0.0, None)
+    trace.values[Role.LIQUID_TEMPERATURE] -= 5.2 * (1.0 - np.exp(-after / 70.0))
+    trace.values[Role.COMPRESSOR_CURRENT] -= 8.9
+    if Role.COMPRESSOR_FREQUENCY in roles:
+        trace.values[Role.COMPRESSOR_FREQUENCY] -= 72.0
+    assert not any(kind is ProbeTrouble.LOOSE for _, kind in kinds(trace.run()))
+
+
 @pytest.mark.parametrize("tau_s", [8.0, 40.0, 70.0, 110.0])
 def test_a_liquid_clamp_that_lets_go_is_found(tau_s: float) -> None:
     """From 8 K over outdoor air to about a third of that, alone."""
