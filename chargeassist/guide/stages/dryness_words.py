@@ -4,6 +4,7 @@ from chargeassist.guide.stages.words import Figures, StageWords
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.units import Reference
+from chargeassist.physics.pull_down import TRIPLE_POINT_PA
 
 
 def _abs(value_pa: float, system: UnitSystem) -> str:
@@ -127,8 +128,8 @@ WORDS = StageWords(
         "rise_limit": ("rise test, at most", lambda f, s, u: _abs(f["value"], u)),
         "rise_time": ("rise test, lasts", lambda f, s, u: display.duration(f["value"])),
         "water": (
-            "water at the coldest place",
-            lambda f, s, u: f"{_abs(f['value_pa'], u)} (below 612 Pa: ice)",
+            "water, coldest place",
+            lambda f, s, u: f"{_abs(f['value_pa'], u)} (below {_abs(TRIPLE_POINT_PA, u)}: ice)",
         ),
         "breaks": ("nitrogen breaks", lambda f, s, u: f"{f['count']:.0f}"),
         "rise_odds": ("what it looks like", lambda f, s, u: _odds(f, u)),

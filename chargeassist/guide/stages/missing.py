@@ -222,15 +222,11 @@ def _close_out(known: Known) -> list[Lack]:
     found = _typed(job.crew.certificate, "the crew's certificate number", "crew.certificate")
     found += _typed(job.equipment.model, "the unit's model", "equipment.model")
     found += _typed(job.equipment.serial, "the unit's serial number", "equipment.serial")
-    found += [
-        Lack(
-            what=f"serial number and calibration date of {channel.name}",
-            where="serial and calibrated of that probe",
-            needed=False,
-        )
-        for channel in known.channels
-        if not (channel.serial and channel.calibrated)
-    ]
+    bare = [channel for channel in known.channels if not (channel.serial and channel.calibrated)]
+    if bare:
+        names = ", ".join(channel.role.label for channel in bare)
+        what = f"serial number and calibration date of the probes ({names})"
+        found.append(Lack(what=what, where="serial, calibrated", needed=False))
     return found
 
 

@@ -37,4 +37,5 @@ class Overlay(ModalScreen[Answer | None]):
     def show(self, scene: Scene) -> None:
         """Keep the top line up to date."""
         self.scene = scene
-        self.query_one(TopBar).show(scene)
+        for bar in self.query(TopBar):  # none before the box is put together
+            bar.show(scene)

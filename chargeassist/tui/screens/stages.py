@@ -102,7 +102,8 @@ class Stages(Overlay[Stage]):
     def show(self, scene: Scene) -> None:
         """Keep the list up to date."""
         super().show(scene)
-        self.query_one(StagesText).show(scene)
+        for text in self.query(StagesText):
+            text.show(scene)
 
     def action_pick(self, number: int) -> None:
         """Begin the stage of that number."""

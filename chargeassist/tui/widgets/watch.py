@@ -61,7 +61,7 @@ def watch_rows(scene: Scene, width: int, *, roomy: bool = True) -> list[Content]
             text = words.source_lost(source, snapshot.t)
             rows.append(pen.line(("× ", warning), (text, pen.palette.warning)))
     held = words.hold(snapshot.facts.hold, snapshot.t, brief=width < 76)
-    if held:
+    if held and snapshot.stage_step is None:
         style = pen.palette.ink if snapshot.facts.hold.held else warning
         rows.append(words.labelled(pen, "frequency", pen.line((held, style)), _LABEL))
     if roomy:
