@@ -13,6 +13,7 @@ from chargeassist.guide.expectation import excess_explained
 from chargeassist.guide.fault_signs import Cause
 from chargeassist.guide.fault_watch import Fault
 from chargeassist.guide.standing import Standing
+from chargeassist.model.channels import Role
 from chargeassist.model.events import Action, Advice
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
@@ -70,6 +71,9 @@ def before_recovering(
     if other and cure.remedy is Remedy.FIX and (standing is not None or loose > gas):
         return not_the_cure(facts, cure)
     if standing is not None or gas < PLAUSIBLE:
+        return None
+    if facts.live(Role.OUTDOOR_AIR_TEMPERATURE) is None:
+        # Whether the head is high nobody can tell; gas is then no more than its prior chance.
         return None
     return Advice(
         t=facts.t,

@@ -44,7 +44,7 @@ async def shows(app: DrillDashboard, drawn: Drawn, text: str) -> str:
 
 
 async def test_a_drill_played_through_by_keys(tmp_path: Path, drawn: Drawn) -> None:
-    app = dashboard("clean-charge", tmp_path)
+    app = dashboard("clean-charge", tmp_path, speed=10.0)
     async with app.run_test(size=(80, 24)) as pilot:
         shown = await shows(app, drawn, "1:")  # a minute has gone by
         assert "DRILL" in shown

@@ -1,5 +1,7 @@
 """What speaks against recovering or stopping: each piece of advice is reached and worded."""
 
+from dataclasses import replace
+
 import pytest
 
 from chargeassist.guide import fault_wording, wording
@@ -13,6 +15,7 @@ from chargeassist.guide.objection import (
     standing_shifted,
 )
 from chargeassist.guide.standing import Standing
+from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, Advice, FaultJudged
 from chargeassist.model.job import ChargeLimits, Job, Site, Target
@@ -34,7 +37,7 @@ def facts(subcooling_k: float, total_kg: float = 2.2, *ledger: ChargeStep) -> Fa
         t=500.0, channels=(), subcooling=measured, superheat=measured, liquid_saturation_k=None,
         suction_saturation_k=None, settling=Settling(), settled=measured, settled_superheat_k=6.0,
         hold=HoldFacts(), station_pa_abs=101_325.0, step_open=None, ledger=ledger,
-        total_kg=total_kg,
+        total_kg=total_kg, values={Role.OUTDOOR_AIR_TEMPERATURE: 305.0},
     )  # fmt: skip
 
 
@@ -132,3 +135,8 @@ def test_findings_are_worded() -> None:
     )
     gone = FaultJudged(t=1.0, found=False, cause="indoor coil short of air", chance=0.1)
     assert fault_wording.fault(gone, UnitSystem.SI).startswith("no longer: indoor coil")
+
+
+def test_without_outdoor_air_nobody_can_tell_that_the_head_is_high() -> None:
+    assert asked(facts(9.0)) is not None
+    assert asked(replace(facts(9.0), values={})) is None
