@@ -208,7 +208,7 @@ DIRECTIONS: list[tuple[str, float, MachineFaults, Mapping[str, int]]] = [
     ),
     (
         "three quarters of the indoor air [R]", 1.0, MachineFaults(indoor_air_share=0.75),
-        {"suct": DOWN, "split": UP},
+        {"sc": UP, "head": DOWN, "suct": DOWN, "split": UP},
     ),
     (
         "valve stuck too far closed [m]", 1.0, MachineFaults(valve_stuck=0.6),

@@ -99,7 +99,9 @@ async def test_from_vacuum_to_signature_by_keys(tmp_path: Path, drawn: Drawn) ->
         await work.reads("e ends the step")
         await work.type("e", "400 g")
         await work.reads("Open the service valves")
-        await work.press("s", "6")
+        await work.press("s")
+        await work.reads("6 close-out")
+        await work.press("6")
         await work.reads("Close up")
         for _ in range(60):
             if "every item of the list" in " ".join(" ".join(drawn(work.app)).split()):
@@ -121,7 +123,9 @@ async def test_from_vacuum_to_signature_by_keys(tmp_path: Path, drawn: Drawn) ->
 async def test_nitrogen_by_keys(tmp_path: Path, drawn: Drawn) -> None:
     async with working("nitrogen-tight", tmp_path, drawn) as work:
         await work.reads("SIMULATED")
-        await work.press("s", "1")
+        await work.press("s")
+        await work.reads("Stages of the job")
+        await work.press("1")
         await work.reads("dry nitrogen only, never oxygen or air")
         await work.reads("standing test")
         await work.press("enter")

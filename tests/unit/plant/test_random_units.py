@@ -4,8 +4,8 @@ from collections import Counter
 
 import pytest
 
-from chargeassist.model.channels import Role
 from chargeassist.plant.probe_set import ProbeTrouble
+from chargeassist.plant.probes import PROBE_MODELS
 from chargeassist.plant.random_units import (
     GRADES,
     TARGET_HIGH_K,
@@ -44,7 +44,7 @@ def test_jobs_are_of_all_kinds(jobs: list[RandomJob]) -> None:
         assert 0.69 < job.settings.charge_kg / job.full_kg < 0.95
         assert job.settings.start_hz < job.settings.required_hz
         assert job.trouble == ""
-        assert set(job.models) == set(Role)
+        assert set(job.models) == set(PROBE_MODELS)
 
 
 @pytest.mark.parametrize("seed", [0, 1, 2, 3, 5, 8, 13])
@@ -75,7 +75,7 @@ def test_calibration_errors_stay_inside_the_declared_limits(jobs: list[RandomJob
             assert abs(fault.amount) <= job.accuracies[fault.role].absolute_si
         probes = job.probes()
         probes.follow(job.plant().truth(), 0.0)
-        assert set(probes.read()) == set(Role)
+        assert set(probes.read()) == set(PROBE_MODELS)
 
 
 def test_faulty_jobs_have_one_trouble_each_and_many_kinds_of_it() -> None:
