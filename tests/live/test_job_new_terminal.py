@@ -87,10 +87,15 @@ class Asked:
 
 
 def _own_terminal() -> None:
-    """Make the terminal the child's own, so that Ctrl-C reaches it."""
+    """Make the terminal the child's own, so that Ctrl-C reaches it and is not ignored.
+
+    What a shell starts in the background ignores it, and so would all that is started from there.
+    """
     import fcntl
+    import signal
     import termios
 
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
     fcntl.ioctl(0, termios.TIOCSCTTY, 0)
 
 
