@@ -123,7 +123,7 @@ def _weigh_in(report: JobReport) -> str:
     units = UnitSystem(job.units)
     text = f"plate charge {display.mass(job.charge.plate_kg, units)}"
     allowance_kg = job.charge.allowance_kg
-    if allowance_kg:
+    if allowance_kg and not job.charge.allowance_source:
         full = display.mass(job.charge.full_kg, units)
         return (
             f"{text}, line set {display.mass(allowance_kg, units)} as typed "

@@ -142,7 +142,9 @@ class ChargeLimits:
     weighed_in_kg : float
         In the circuit before this session, by scale.
     allowance_kg : float
-        What the line set adds to the plate charge.
+        What the line set adds to the plate charge; negative where a short one takes out.
+    allowance_source : str
+        Where the adder it was reckoned with was read; empty where it was typed as it is.
     step_cap_kg : float
         Largest single step.
     scale_resolution_kg : float
@@ -159,6 +161,7 @@ class ChargeLimits:
     weighed_in_kg: float = 0.0
     allowance_kg: float = 0.0
     scale_resolution_kg: float = 0.005
+    allowance_source: str = ""
     limit_kg: float | None = None
     limit_source: str = ""
 

@@ -29,8 +29,10 @@ Example of the smallest job that can be run::
 """
 
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 
+from chargeassist.guide.stages.weigh_in import line_charge
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.job import (
@@ -145,6 +147,7 @@ def read_job(top: TomlTable, sources: tuple[SourceSpec, ...] | None = None) -> J
     method = read_method(top)
     limits = read_limits(top, method)
     plate = read_plate(top.table("plate", optional=True))
+    charge = top.table("charge")
     frequency = top.table("frequency", optional=True)
     timing = top.table("processing", optional=True)
     hold, processing = _hold(frequency, limits), _processing(timing, limits)
@@ -174,7 +177,7 @@ def read_job(top: TomlTable, sources: tuple[SourceSpec, ...] | None = None) -> J
         equipment=_equipment(top.table("equipment", optional=True)),
         site=_site(top.table("site")),
         target=read_target(top.table("target"), method, limits),
-        charge=_charge(top.table("charge"), limits),
+        charge=_charge(charge, limits),
         hold=hold,
         guards=_guards(top.table("limits", optional=True)),
         processing=processing,
@@ -189,7 +192,16 @@ def read_job(top: TomlTable, sources: tuple[SourceSpec, ...] | None = None) -> J
         stages=read_stage_plan(top, plate, limits),
     )
     top.finish()
-    return job
+    return job if charge.get("line_set_allowance") is not None else _with_line_set(job)
+
+
+def _with_line_set(job: Job) -> Job:
+    """Return `job` with the allowance that the maker's adder gives for its line set."""
+    line = line_charge(job)
+    if line.kg is None:
+        return job
+    charge = replace(job.charge, allowance_kg=line.kg, allowance_source=line.source)
+    return replace(job, charge=charge)
 
 
 def _refrigerant(top: TomlTable) -> str:

@@ -120,11 +120,12 @@ def _check_rising(table: TomlTable, steps: tuple[PressureStep, ...], plate: Plat
     pressures = [step.pressure_pa_gauge for step in steps]
     if pressures != sorted(set(pressures)):
         raise table.error("steps", "expected each step above the one before", "another order")
-    highest_pa = plate.high_side_pa_gauge or plate.low_side_pa_gauge
+    highest_pa = _highest_pa(plate)
     if pressures and highest_pa is not None and pressures[-1] > highest_pa * 1.000_001:
         raise table.error(
             "steps",
-            f"expected at most the plate's test pressure, {highest_pa / 1e6:.2f} MPa(g)",
+            f"expected at most the plate's test pressure of the weaker side, "
+            f"{highest_pa / 1e6:.2f} MPa(g)",
             f"{pressures[-1] / 1e6:.2f} MPa(g)",
         )
 

@@ -34,6 +34,10 @@ CAUTIONS_READ = "nitrogen_cautions"
 TOLERANCE = 0.02
 """So much below a step's pressure still counts as being there, as a share [-] (assumption)."""
 
+OVER = 0.005
+"""A reading above the highest pressure by more than this share is above it, and not the gauge's
+noise at a test pressure that is the highest [-] (assumption)."""
+
 FALL = 0.03
 """A fall by more than this share of the pressure during a short hold is no matter of temperature
 [-]: it would take 9 K (assumption)."""
@@ -123,7 +127,12 @@ class TightnessGuide:
         if not self._steps:
             return None
         plate = self._job.plate
-        highest_pa = plate.high_side_pa_gauge or self._steps[-1].pressure_pa_gauge
+        # Both sides stand under the nitrogen: the weaker one says how much.
+        sides = (plate.low_side_pa_gauge, plate.high_side_pa_gauge)
+        highest_pa = min(
+            (side for side in sides if side is not None),
+            default=self._steps[-1].pressure_pa_gauge,
+        )
         return StagedRaise(
             tuple(
                 staged_raise.Stage(
@@ -133,7 +142,7 @@ class TightnessGuide:
                 )
                 for step in self._steps
             ),
-            highest_pa_gauge=max(highest_pa, self._steps[-1].pressure_pa_gauge) * (1.0 + TOLERANCE),
+            highest_pa_gauge=highest_pa * (1.0 + OVER),
             tolerance_pa=TOLERANCE * self._steps[0].pressure_pa_gauge,
             fall_pa=FALL * self._steps[-1].pressure_pa_gauge,
         )

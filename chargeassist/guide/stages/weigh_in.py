@@ -278,7 +278,7 @@ class WeighInGuide:
             )
         )
         rows += self._pipe_row()
-        if job.charge.allowance_kg:
+        if job.charge.allowance_kg and not job.charge.allowance_source:
             rows.append(StageRow(key="allowance", figures={"kg": job.charge.allowance_kg}))
         if group is not None and group.burns:
             area = job.plate.room_area_m2

@@ -50,12 +50,12 @@ def test_an_empty_file_lacks_all_that_is_required_and_nothing_of_the_stand_in_is
 
 
 def test_what_depends_on_another_table_is_judged_by_what_that_table_says() -> None:
-    text = GOOD.replace('low_side = "3.8 MPa(g)"', 'low_side = "3.0 MPa(g)"').replace(
+    text = GOOD.replace('low_side = "4.2 MPa(g)"', 'low_side = "3.0 MPa(g)"').replace(
         'high_side = "4.2 MPa(g)"', 'high_side = "3.1 MPa(g)"'
     )
     (error,) = errors_of(toml_of(text, "job.toml"))
     assert "tightness.steps" in error
-    assert "3.10 MPa(g)" in error
+    assert "weaker side, 3.00 MPa(g)" in error
 
 
 @pytest.mark.parametrize("text", ["target = 3", "source = []", "profile = 7", "[target]\nmethod=1"])

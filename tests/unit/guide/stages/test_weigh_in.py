@@ -140,3 +140,29 @@ def test_nothing_of_a_running_unit_is_judged_meanwhile(work: Make) -> None:
     assert facts.settled is None
     assert not facts.findings
     assert "does not run" in facts.subcooling.reason
+
+
+def test_what_the_line_set_takes_is_not_over_the_plate_afterwards(work: Make) -> None:
+    job = work(LINE.format(adder="50 g/m"))
+    assert job.job.charge.full_kg == pytest.approx(2.525)
+    assert job.job.charge.allowance_source == "installation manual, page 18"
+    job.begin(Stage.WEIGH_IN)
+    job.done()
+    assert "allowance of the job" not in job.rows
+    job.mark(MarkKind.STEP_BEGUN)
+    job.mark(MarkKind.STEP_ENDED, mass_kg=2.525)
+    job.run(2)
+    job.done()
+    job.readings = {"liquid_pressure": 2.2e6, "liquid_temperature": 300.0}
+    job.run(30)
+    assert "over_" not in job.snapshot.advice.cause
+
+
+def test_an_allowance_that_is_typed_comes_before_the_adder(work: Make) -> None:
+    tables = 'line_set_allowance = "100 g"\n' + LINE.format(adder="50 g/m")
+    job = work(tables)
+    assert job.job.charge.full_kg == pytest.approx(2.40)
+    assert job.job.charge.allowance_source == ""
+    job.begin(Stage.WEIGH_IN)
+    assert "typed" in job.rows["allowance of the job"][0]
+    assert job.done().advice.mass_kg == pytest.approx(2.40)
