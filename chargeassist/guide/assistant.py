@@ -16,6 +16,7 @@ from chargeassist.guide.guards import is_flooding
 from chargeassist.guide.snapshot import Caution, Snapshot, SourceFacts
 from chargeassist.guide.stages.choice import GUIDES, RUNNING_STAGES, known_stage
 from chargeassist.guide.stages.stage import StageGuide, StageStep
+from chargeassist.guide.stages.unit_checks import UnitChecks
 from chargeassist.model.events import (
     Action,
     Advice,
@@ -98,6 +99,7 @@ class Assistant:
         self._flooding_t: float | None = None
         self._cross_check: CrossCheck | None = None
         self._guides: dict[Stage, StageGuide] = {}
+        self._unit_checks = UnitChecks(job)
         self._steps_before = 0
         self._stage_step: StageStep | None = None
         self._checks: dict[tuple[Stage, str], CheckJudged] = {}
@@ -168,6 +170,7 @@ class Assistant:
             ahead=ahead(self.job, facts) if advice.action is Action.WAIT else None,
             stage_step=self._stage_step,
             checks=tuple(self._checks.values()),
+            tellable=self._unit_checks.tellable if self._stage in RUNNING_STAGES else (),
         )
 
     def _take_mark(self, mark: Mark) -> tuple[VerdictEvent, ...]:
@@ -177,6 +180,8 @@ class Assistant:
             guide = self._guides.get(self._stage)
             if guide is not None:
                 guide.take(mark)
+            elif self._stage in RUNNING_STAGES:
+                self._unit_checks.take(mark)
             return ()
         stage = known_stage(mark.text)
         if stage is None or self._finished:
@@ -226,7 +231,15 @@ class Assistant:
         if stage is not self._stage:
             self._stage = stage
             verdicts.append(StageChanged(t=t, stage=stage))
+        if stage in RUNNING_STAGES:
+            verdicts += self._keep(self._unit_checks.tick(t, facts, stage))
         return verdicts
+
+    def _keep(self, checks: tuple[CheckJudged, ...]) -> tuple[CheckJudged, ...]:
+        """Keep each check as the newest of its kind."""
+        for check in checks:
+            self._checks[check.stage, check.check] = check
+        return checks
 
     def _flooding_s(self, facts: Facts) -> float:
         """Return how long superheat has been too low for the compressor [s]."""
@@ -243,9 +256,7 @@ class Assistant:
         self._faults.forget()
         step = guide.tick(facts.t, facts)
         self._facts, self._advice, self._stage_step = facts, step.advice, step
-        verdicts: list[VerdictEvent] = list(step.checks)
-        for check in step.checks:
-            self._checks[check.stage, check.check] = check
+        verdicts: list[VerdictEvent] = list(self._keep(step.checks))
         if self._said is None or _differs(step.advice, self._said):
             self._said = step.advice
             verdicts.append(step.advice)
@@ -311,6 +322,9 @@ class Assistant:
         if otherwise is not None:
             subject, figures = otherwise
             found.append(Caution(cause="approach_disagrees", subject=subject, figures=figures))
+        rated = self._unit_checks.over_rated_load
+        if rated is not None and self._stage in RUNNING_STAGES:
+            found.append(Caution(cause="over_rated_load", figures=dict(rated)))
         hunting, fault = self._faults.hunting, self._faults.fault
         if hunting is not None:
             cause = "hunting_starved" if hunting.starved else "hunting"

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from chargeassist.model.channels import Role
+from chargeassist.model.entries import Entry
 from chargeassist.model.job import Job
 from chargeassist.model.limits import Limit, LimitKey
 from chargeassist.stream.facts import Facts, HoldFacts
@@ -86,9 +87,7 @@ def conditions(
             state = ConditionState.MET if met else ConditionState.UNMET
             found.append(Condition(limit=limit, state=state, value_si=waited_s))
         elif limit.key is LimitKey.AIRFLOW_LOW:
-            known = limit.key.value in facts.confirmed
-            state = ConditionState.MET if known else ConditionState.UNKNOWN
-            found.append(Condition(limit=limit, state=state))
+            found.append(_airflow(limit, job, facts))
         elif limit.key in _OF_THE_HOLD and facts.hold.required_hz is not None:
             found.append(_hold(limit, facts.hold, facts.hold.required_hz))
     return tuple(found)
@@ -109,6 +108,20 @@ def _hold(limit: Limit, hold: HoldFacts, required_hz: float) -> Condition:
     if limit.key is LimitKey.FREQUENCY_TOLERANCE:
         value_si = None if hold.actual_hz is None else abs(hold.actual_hz - required_hz)
     return Condition(limit=limit, state=state, value_si=value_si)
+
+
+def _airflow(limit: Limit, job: Job, facts: Facts) -> Condition:
+    """Return what a typed airflow says for the unit's capacity; else what was confirmed."""
+    typed, capacity_w = facts.entered.get(Entry.AIRFLOW), job.plate.capacity_w
+    if typed is None or capacity_w is None:
+        known = limit.key.value in facts.confirmed
+        state = ConditionState.MET if known else ConditionState.UNKNOWN
+        return Condition(limit=limit, state=state)
+    value = typed.value_si / capacity_w
+    met = value >= limit.lowest_si
+    return Condition(
+        limit=limit, state=ConditionState.MET if met else ConditionState.UNMET, value_si=value
+    )
 
 
 def _air(

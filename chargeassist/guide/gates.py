@@ -6,7 +6,7 @@ Each returns the instruction it calls for, or None to let the next one look.
 from chargeassist.guide.conditions import TOLD_BY_OTHERS, Condition, ConditionState
 from chargeassist.model.events import Action, Advice
 from chargeassist.model.job import Job
-from chargeassist.model.limits import LimitKey
+from chargeassist.model.limits import Limit, LimitKey
 from chargeassist.model.values import NoValue
 from chargeassist.stream.facts import ChannelFacts, Facts, Measured, OpenStep, SettleState
 from chargeassist.stream.probe_findings import ProbeFinding, ProbeTrouble, Severity
@@ -114,9 +114,15 @@ def condition(facts: Facts, conditions: tuple[Condition, ...]) -> Advice | None:
             action=Action.FIX_FIRST,
             cause=f"condition_{limit.key.value}",
             subject=limit.citation,
-            figures={"value_k": value or 0.0, "limit_k": limit.value_si},
+            figures=_condition_figures(limit, value or 0.0),
         )
     return None
+
+
+def _condition_figures(limit: Limit, value_si: float) -> dict[str, float]:
+    if limit.key is LimitKey.AIRFLOW_LOW:
+        return {"value_m3_per_s_per_w": value_si, "limit_m3_per_s_per_w": limit.value_si}
+    return {"value_k": value_si, "limit_k": limit.value_si}
 
 
 def impossible(facts: Facts, previous: Advice | None) -> Advice | None:

@@ -8,7 +8,7 @@ from chargeassist.guide.crosscheck import CrossCheck
 from chargeassist.guide.diagnosis import Diagnosis
 from chargeassist.guide.fault_watch import Fault
 from chargeassist.guide.hunting import Hunting
-from chargeassist.guide.stages.stage import StageStep
+from chargeassist.guide.stages.stage import NextMark, StageStep
 from chargeassist.guide.standing import Standing
 from chargeassist.model.events import Advice, CheckJudged, SessionMode, Stage
 from chargeassist.model.job import Job
@@ -82,6 +82,8 @@ class Snapshot:
         What the stage says, in the stages in which the unit does not run.
     checks : tuple of CheckJudged
         The newest judgement of each check so far, in the order of their first.
+    tellable : tuple of NextMark
+        What can be typed or confirmed beside the charge while the unit runs.
     """
 
     t: float
@@ -104,3 +106,4 @@ class Snapshot:
     ahead: Ahead | None = None
     stage_step: StageStep | None = None
     checks: tuple[CheckJudged, ...] = ()
+    tellable: tuple[NextMark, ...] = ()

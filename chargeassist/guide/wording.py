@@ -12,6 +12,7 @@ from chargeassist.guide.fault_wording import FAULT_ADVICE, FAULT_CAUTION
 from chargeassist.guide.snapshot import Caution
 from chargeassist.guide.stages.choice import WORDS
 from chargeassist.guide.stages.stage import StageRow
+from chargeassist.guide.stages.unit_checks_words import CAUTIONS as UNIT_CAUTION
 from chargeassist.guide.stages.words import Figures, Phrase
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
@@ -346,6 +347,7 @@ _ADVICE: dict[str, Phrase] = {
 
 _CAUTION: dict[str, Phrase] = {
     **FAULT_CAUTION,
+    **UNIT_CAUTION,
     "hold_expiring": lambda f, s, u: (
         f"the frequency hold runs out in {display.duration(f['seconds_s'])}"
     ),

@@ -6,11 +6,13 @@ The system of units is an argument, never a setting of the program.
 from enum import StrEnum
 
 from chargeassist.model.units import (
+    CUBIC_METRE_PER_S_PER_CFM,
     KELVIN_AT_0_C,
     KELVIN_PER_FAHRENHEIT,
     KILOGRAM_PER_POUND,
     PASCAL_PER_PSI,
     PASCAL_PER_TORR,
+    WATT_PER_TON,
     Quantity,
     Reference,
     find_unit,
@@ -152,6 +154,14 @@ _PLAIN_UNITS = {
     Quantity.VOLUME: {UnitSystem.SI: ("L", 2), UnitSystem.US: ("ft3", 3)},
     Quantity.MASS_PER_LENGTH: {UnitSystem.SI: ("g/m", 1), UnitSystem.US: ("oz/ft", 2)},
 }
+
+
+def airflow_per_capacity(value_si: float, system: UnitSystem) -> str:
+    """Return "48 L/s per kW" or "361 cfm/ton" for an airflow over a capacity [m3/s per W]."""
+    if system is UnitSystem.US:
+        cfm_per_ton = value_si * WATT_PER_TON / CUBIC_METRE_PER_S_PER_CFM
+        return f"{_tidy(cfm_per_ton, 0)} cfm/ton"
+    return f"{_tidy(value_si * 1e6, 1)} L/s per kW"
 
 
 def rate(slope_si_per_s: float, quantity: Quantity, system: UnitSystem) -> str:

@@ -13,7 +13,9 @@ class Entry(StrEnum):
     VOLTAGE_CA = "voltage_ca"
     CURRENT = "current"
     AIRFLOW = "airflow"
+    RETURN_DRY_BULB = "return_dry_bulb"
     RETURN_WET_BULB = "return_wet_bulb"
+    SUPPLY_DRY_BULB = "supply_dry_bulb"
     SUPPLY_WET_BULB = "supply_wet_bulb"
     CYLINDER_GROSS = "cylinder_gross"
     WEIGHED_IN = "weighed_in"
@@ -43,7 +45,9 @@ _QUANTITY = {
     Entry.VOLTAGE_CA: Quantity.VOLTAGE,
     Entry.CURRENT: Quantity.CURRENT,
     Entry.AIRFLOW: Quantity.AIRFLOW,
+    Entry.RETURN_DRY_BULB: Quantity.TEMPERATURE,
     Entry.RETURN_WET_BULB: Quantity.TEMPERATURE,
+    Entry.SUPPLY_DRY_BULB: Quantity.TEMPERATURE,
     Entry.SUPPLY_WET_BULB: Quantity.TEMPERATURE,
     Entry.CYLINDER_GROSS: Quantity.MASS,
     Entry.WEIGHED_IN: Quantity.MASS,
@@ -58,7 +62,9 @@ _LABEL = {
     Entry.VOLTAGE_CA: "voltage, third pair of lines",
     Entry.CURRENT: "running amps",
     Entry.AIRFLOW: "indoor airflow",
+    Entry.RETURN_DRY_BULB: "return air, dry bulb",
     Entry.RETURN_WET_BULB: "return air, wet bulb",
+    Entry.SUPPLY_DRY_BULB: "supply air, dry bulb",
     Entry.SUPPLY_WET_BULB: "supply air, wet bulb",
     Entry.CYLINDER_GROSS: "cylinder on the scale",
     Entry.WEIGHED_IN: "weighed in",
@@ -73,7 +79,9 @@ _SPAN_SI = {
     Entry.VOLTAGE_CA: (10.0, 1000.0),
     Entry.CURRENT: (0.0, 1000.0),
     Entry.AIRFLOW: (0.005, 50.0),
+    Entry.RETURN_DRY_BULB: (263.15, 328.15),
     Entry.RETURN_WET_BULB: (263.15, 318.15),
+    Entry.SUPPLY_DRY_BULB: (253.15, 328.15),
     Entry.SUPPLY_WET_BULB: (263.15, 318.15),
     Entry.CYLINDER_GROSS: (0.0, 2000.0),
     Entry.WEIGHED_IN: (0.0, 500.0),
@@ -81,3 +89,13 @@ _SPAN_SI = {
     Entry.STANDING_PRESSURE: (0.0, 15e6),
     Entry.STANDING_TEMPERATURE: (243.15, 338.15),
 }
+
+
+def believed(text: str, value_si: float | None) -> Entry | None:
+    """Return what a typed number is; None for one no entry has, and beyond what is believed."""
+    try:
+        entry = Entry(text)
+    except ValueError:
+        return None
+    low, high = entry.span_si
+    return entry if value_si is not None and low <= value_si <= high else None

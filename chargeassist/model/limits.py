@@ -166,6 +166,9 @@ class Method(StrEnum):
     WEIGH_IN = "weigh-in"
 
 
+_SAME: Final = 1e-9
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limit:
     """One limit.
@@ -197,6 +200,15 @@ class Limit:
     from_memory: bool = False
     strict: bool = False
     note: str = ""
+
+    @property
+    def lowest_si(self) -> float:
+        """Least value that passes a lower limit [SI].
+
+        A strict limit does not pass itself. A billionth aside it is the same number: 300 cfm/ton
+        reached through other units must not pass, or fail, by its rounding.
+        """
+        return self.value_si * (1.0 + _SAME if self.strict else 1.0 - _SAME)
 
     @property
     def citation(self) -> str:

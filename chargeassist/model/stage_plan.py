@@ -7,6 +7,8 @@ what is missing and judges nothing.
 
 from dataclasses import dataclass, field
 
+from chargeassist.model.channels import Accuracy
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PressureStep:
@@ -66,12 +68,16 @@ class ElectricalPlan:
         The maker's figure at the frequency of the test.
     amps_tolerance : float
         Share of it, from the same source.
+    amps_accuracy, voltage_accuracy : Accuracy or None
+        Declared limits of the meters typed readings come from; None when the job does not say.
     source : str
     """
 
     amps_a: float | None = None
     amps_tolerance: float = 0.0
     source: str = ""
+    amps_accuracy: Accuracy | None = None
+    voltage_accuracy: Accuracy | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,10 +88,13 @@ class AirPlan:
     ----------
     design_m3_per_s : float or None
     source : str
+    airflow_accuracy : Accuracy or None
+        Declared limits of what airflow is measured with; None when the job does not say.
     """
 
     design_m3_per_s: float | None = None
     source: str = ""
+    airflow_accuracy: Accuracy | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

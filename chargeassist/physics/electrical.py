@@ -227,6 +227,7 @@ class RunningCurrent:
     expanded : float
         Its expanded uncertainty, k = 2 [-].
     says : CurrentSays
+    decision : Decision
     inside_probability : float
         Chance that the true current lies inside the tolerance [-].
     over_rated_load : Decision or None
@@ -237,6 +238,7 @@ class RunningCurrent:
     deviation: float
     expanded: float
     says: CurrentSays
+    decision: Decision
     inside_probability: float
     over_rated_load: Decision | None
 
@@ -289,13 +291,24 @@ def judge_current(
         deviation=(current_a - expected_a) / expected_a,
         expanded=expanded_a / expected_a,
         says=says,
+        decision=verdict,
         inside_probability=conformance_probability(
             current_a, expanded_a / COVERAGE_FACTOR, expected_a - half, expected_a + half
         ),
         over_rated_load=(
-            None if rated_load_a is None else decide(current_a, expanded_a, -math.inf, rated_load_a)
+            None if rated_load_a is None else judge_rated_load(current_a, rated_load_a, expanded_a)
         ),
     )
+
+
+def judge_rated_load(current_a: float, rated_load_a: float, expanded_a: float) -> Decision:
+    """Return whether a current stays at or below the rated-load amps [A].
+
+    References
+    ----------
+    .. [1] JCGM 106:2012, section 8.
+    """
+    return decide(current_a, expanded_a, -math.inf, rated_load_a)
 
 
 def minimum_circuit_ampacity_a(rated_load_a: Sequence[float]) -> float | NoValue:

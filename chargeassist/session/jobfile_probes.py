@@ -92,7 +92,7 @@ def _probe(table: TomlTable, source: str, channels: set[str], roles: set[Role]) 
         role=role,
         unit=unit.symbol,
         reference=reference,
-        accuracy=_accuracy(table, unit),
+        accuracy=read_accuracy(table, unit),
         low_si=_in_unit(table, "low", low, unit, reference) if low else None,
         high_si=_in_unit(table, "high", high, unit, reference) if high else None,
         resolution_si=_size(table, "resolution", resolution, unit) if resolution else None,
@@ -143,9 +143,27 @@ def _probe_unit(table: TomlTable, role: Role) -> tuple[Unit, Reference | None]:
     return unit, reference
 
 
-def _accuracy(table: TomlTable, unit: Unit) -> Accuracy | None:
-    """Read "2 psi", "0.5 K", "0.5 % of reading", "0.5 % of 800 psi", or a sum with " + "."""
-    text = table.text("accuracy", default="")
+def read_accuracy(table: TomlTable, unit: Unit, key: str = "accuracy") -> Accuracy | None:
+    """Read "2 psi", "0.5 K", "0.5 % of reading", "0.5 % of 800 psi", or a sum with " + ".
+
+    Parameters
+    ----------
+    table : TomlTable
+    unit : Unit
+        Of a bare number.
+    key : str
+
+    Returns
+    -------
+    Accuracy or None
+        None where the key is missing.
+
+    Raises
+    ------
+    ConfigError
+        If it is no such text, or zero.
+    """
+    text = table.text(key, default="")
     if not text:
         return None
     absolute = relative = 0.0
@@ -153,20 +171,20 @@ def _accuracy(table: TomlTable, unit: Unit) -> Accuracy | None:
         match = re.fullmatch(r"\s*([\d.]+)\s*%\s*of\s+(.+?)\s*", part)
         try:
             if match is None:
-                absolute += _size(table, "accuracy", part, unit)
+                absolute += _size(table, key, part, unit)
             elif match.group(2) == "reading":
                 relative += float(match.group(1)) / 100.0
             else:
-                span = _size(table, "accuracy", match.group(2), unit)
+                span = _size(table, key, match.group(2), unit)
                 absolute += float(match.group(1)) / 100.0 * span
         except ValueError as error:
             raise table.error(
-                "accuracy",
+                key,
                 'expected limits such as "2 psi", "0.5 % of reading" or "0.5 % of 800 psi"',
                 repr(plain(part)),
             ) from error
     if absolute < 0.0 or relative < 0.0 or absolute + relative <= 0.0:
-        raise table.error("accuracy", "expected limits above zero", repr(plain(text)))
+        raise table.error(key, "expected limits above zero", repr(plain(text)))
     return Accuracy(absolute_si=absolute, relative=relative)
 
 

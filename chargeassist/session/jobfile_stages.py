@@ -19,10 +19,13 @@
     amps = "11.6 A"                     # at the frequency of the test
     tolerance = "10 %"
     source = "service manual, table 4"
+    amps_accuracy = "2 % of reading + 0.1 A"    # of the meters whose readings are typed
+    voltage_accuracy = "1 % of reading"
 
     [air]
     design = "1050 cfm"
     source = "duct design"
+    airflow_accuracy = "7 % of reading"
 """
 
 from chargeassist.model.errors import ConfigError, UnitError
@@ -39,6 +42,7 @@ from chargeassist.model.stage_plan import (
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, Reference, find_unit, parse, parse_pressure
 from chargeassist.session.jobfile_limits import DRYNESS_LIMITS, JobLimits
+from chargeassist.session.jobfile_probes import read_accuracy
 from chargeassist.session.toml_table import TomlTable
 
 
@@ -163,6 +167,8 @@ def _electrical(table: TomlTable) -> ElectricalPlan:
         else table.quantity_between("amps", Quantity.CURRENT, 0.1, 2000.0),
         amps_tolerance=table.quantity_between("tolerance", Quantity.FRACTION, 0.0, 0.5, 0.0),
         source=plain(table.text("source", default="")),
+        amps_accuracy=read_accuracy(table, find_unit("A", Quantity.CURRENT), "amps_accuracy"),
+        voltage_accuracy=read_accuracy(table, find_unit("V", Quantity.VOLTAGE), "voltage_accuracy"),
     )
     if plan.amps_a is not None and not plan.source.strip():
         raise table.error("source", "expected where the amps were read", "nothing")
@@ -176,6 +182,9 @@ def _air(table: TomlTable) -> AirPlan:
         if table.get("design") is None
         else table.quantity_between("design", Quantity.AIRFLOW, 0.005, 50.0),
         source=plain(table.text("source", default="")),
+        airflow_accuracy=read_accuracy(
+            table, find_unit("m3/s", Quantity.AIRFLOW), "airflow_accuracy"
+        ),
     )
     if plan.design_m3_per_s is not None and not plan.source.strip():
         raise table.error("source", "expected where the airflow was read", "nothing")

@@ -2,10 +2,11 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from chargeassist.model.channels import Channel, Role
+from chargeassist.model.entries import Entry
 from chargeassist.model.job import Target
 from chargeassist.model.judged import SUBCOOLING, JudgedQuantity
 from chargeassist.model.units import Reference
@@ -219,6 +220,14 @@ class OpenStep:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Entered:
+    """A number the technician typed [SI], and when [s]."""
+
+    value_si: float
+    t: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Facts:
     """All the stream knows at tick `t`.
 
@@ -248,6 +257,8 @@ class Facts:
         Probes that cannot be believed.
     confirmed : frozenset of str
         Keys of limits the technician has checked by other means.
+    entered : mapping of Entry to Entered
+        What was typed, the newest of each.
     judged : JudgedQuantity
         What the charge is judged by.
     target : TargetFacts, NoValue or None
@@ -272,6 +283,7 @@ class Facts:
     values: Mapping[Role, float] | None = None
     findings: tuple[ProbeFinding, ...] = ()
     confirmed: frozenset[str] = frozenset()
+    entered: Mapping[Entry, Entered] = field(default_factory=dict)
     settled_subcooling_k: float | None = None
     judged: JudgedQuantity = SUBCOOLING
     target: TargetFacts | NoValue | None = None

@@ -27,6 +27,7 @@ from chargeassist.physics.saturation import refrigerant
 from chargeassist.physics.uncertainty import DEFAULT_BAROMETER_HALF_WIDTH_PA
 from chargeassist.stream.channel_table import ChannelTable
 from chargeassist.stream.derived import DerivedValue, Pair
+from chargeassist.stream.entered import TypedNumbers
 from chargeassist.stream.facts import (
     Facts,
     Measured,
@@ -91,6 +92,7 @@ class Processor:
         self._disturb_at: float | None = None
         self._health = ProbeHealth()
         self._confirmed: frozenset[str] = frozenset()
+        self._entered = TypedNumbers()
         self._running = True
         self._running_since_t: float | None = None
         self._progress = Progress(self._detector, job.processing.minimum_wait_s)
@@ -111,6 +113,7 @@ class Processor:
                     # What had settled was read with the probe as it was.
                     self._disturb_at = event.t
             case Mark():
+                self._entered.take(event)
                 self._hold.take(event)
                 before = (len(self._ledger.steps), self._ledger.is_open)
                 done = self._ledger.take(event)
@@ -119,8 +122,6 @@ class Processor:
                 # The amount of an earlier step, said later, disturbs nothing.
                 if (len(self._ledger.steps), self._ledger.is_open) != before:
                     self._disturb_at = event.t
-            case _:
-                pass
 
     def take_reading(self, reading: Reading) -> None:
         """Take one reading; of a channel that was not declared it is ignored."""
@@ -357,6 +358,7 @@ class Processor:
             values=self._values(),
             findings=self._health.tick(t) if self._running else (),
             confirmed=self._confirmed,
+            entered=self._entered.newest,
         )
 
     def _values(self) -> dict[Role, float]:

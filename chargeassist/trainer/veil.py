@@ -51,6 +51,7 @@ def veil(snapshot: Snapshot, called: Measured | None = None) -> Snapshot:
         ),
         findings=(),
         confirmed=frozenset(),
+        entered={},
         running_since_t=None,
     )
     return Snapshot(

@@ -116,6 +116,8 @@ def condition_value(item: Condition, system: UnitSystem) -> str:
     if item.value_si is None:
         checked = item.state is ConditionState.MET
         return "checked and confirmed" if checked else "nothing measures it"
+    if item.limit.key is LimitKey.AIRFLOW_LOW:
+        return f"measured {display.airflow_per_capacity(item.value_si, system)}"
     if item.limit.key is LimitKey.HOLD_LASTS:
         return f"{display.duration(item.value_si)} left"
     if item.limit.key.kind is Kind.FREQUENCY:

@@ -31,6 +31,7 @@ _MARKS: Final = (
     Key("r", "recovered", "recovered", "out"),
     Key("f", "frequency_held", "frequency held", "held"),
     Key("g", "frequency_left", "not held", "lost"),
+    Key("o", "others", "tell readings", "tell"),
     Key("n", "note", "note"),
 )
 

@@ -45,8 +45,8 @@ class StageKeys(MarkKeys):
 
     def action_others(self) -> None:
         """Show what else can be told now."""
-        step = self._stage_step()
-        if step is None or not step.other_marks:
+        marks = self._other_marks()
+        if not marks:
             self.tell("There is nothing else to tell in this stage.")
             return
 
@@ -54,7 +54,14 @@ class StageKeys(MarkKeys):
             if mark is not None and self._can_mark():
                 self._tell_mark(mark)
 
-        self.push_screen(Others(self._scene(), step.other_marks), answered)
+        self.push_screen(Others(self._scene(), marks), answered)
+
+    def _other_marks(self) -> tuple[NextMark, ...]:
+        """Return what a stage lets tell, or what can be typed while the unit runs."""
+        if self._latest is None:
+            return ()
+        step = self._latest.stage_step
+        return self._latest.tellable if step is None else step.other_marks
 
     def _stage_step(self) -> StageStep | None:
         return None if self._latest is None else self._latest.stage_step

@@ -6,6 +6,7 @@ from chargeassist.guide.stages import (
     close_out_words,
     dryness_words,
     tightness_words,
+    unit_checks_words,
     weigh_in_words,
 )
 from chargeassist.guide.stages.close_out import CloseOutGuide
@@ -29,7 +30,13 @@ GUIDES: Mapping[Stage, Callable[[Job], StageGuide]] = {
 """The other stages, each with its guide."""
 
 WORDS: StageWords = merged(
-    (tightness_words.WORDS, dryness_words.WORDS, weigh_in_words.WORDS, close_out_words.WORDS)
+    (
+        tightness_words.WORDS,
+        dryness_words.WORDS,
+        weigh_in_words.WORDS,
+        unit_checks_words.WORDS,
+        close_out_words.WORDS,
+    )
 )
 """The words of all of them."""
 

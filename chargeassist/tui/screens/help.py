@@ -23,7 +23,7 @@ _KEYS = (
     ("c", "conditions with their sources, and probes: confirm what you have checked"),
     ("s", "the stages of the job: what each lacks, what was judged; begin one"),
     ("enter", "in a stage: tell that the instruction is done"),
-    ("o", "in a stage: tell something else that was done or read"),
+    ("o", "tell what was done or read: volts, amps, airflow, wet bulbs"),
     ("w", "why: causes that explain the readings, with the evidence"),
     ("u", "°F, psi and oz, or °C, kPa and g"),
     ("d", "dark or light ground"),

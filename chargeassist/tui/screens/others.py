@@ -9,7 +9,10 @@ from textual.widget import Widget
 from chargeassist.guide.stages.stage import NextMark
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.screens.overlay import Overlay
-from chargeassist.tui.widgets.panel import Panel, joined
+from chargeassist.tui.widgets.panel import Panel, hanging, joined
+
+MOST = 10
+"""Keys 1 to 9, then 0."""
 
 
 class OthersText(Panel):
@@ -24,7 +27,8 @@ class OthersText(Panel):
         pen = scene.pen
         rows = [pen.line(("Tell what was done or read", "bold"))]
         for number, mark in enumerate(self._marks, start=1):
-            rows.append(pen.line((f" {number} ", "bold reverse"), f" {mark.label}"))
+            key = pen.line((f" {number % 10} ", "bold reverse"), " ")
+            rows += hanging(key, key.cell_length, pen.line(mark.label), width)
         return joined([*rows, pen.line(("Esc goes back", pen.palette.faint))])
 
 
@@ -33,12 +37,12 @@ class Others(Overlay[NextMark]):
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape,q,o", "back", "go back"),
-        *(Binding(str(number), f"pick({number})", "tell") for number in range(1, 10)),
+        *(Binding(str(number % 10), f"pick({number})", "tell") for number in range(1, MOST + 1)),
     ]
 
     def __init__(self, scene: Scene, marks: tuple[NextMark, ...]) -> None:
         super().__init__(scene)
-        self._marks = marks[:9]
+        self._marks = marks[:MOST]
 
     def body(self) -> list[Widget]:
         """Return the list."""

@@ -1,0 +1,192 @@
+"""Airflow, temperature split and capacity of the indoor side, at the site's air density."""
+
+import math
+
+from chargeassist.guide.stages.judging import Look, Number, result_of
+from chargeassist.model.channels import Accuracy, Role
+from chargeassist.model.entries import Entry
+from chargeassist.model.events import CheckJudged, CheckResult
+from chargeassist.model.limits import LimitKey
+from chargeassist.model.values import NoValue
+from chargeassist.physics.air_side import Capacity, Measured, coil_capacity
+from chargeassist.physics.moist_air import moist_air, wet_bulb_expanded_k, wet_bulb_k
+from chargeassist.physics.uncertainty import decide
+
+TYPED_AIR = Accuracy(absolute_si=5.0 / 9.0)
+"""Limits taken for an air temperature read off by hand and typed: 1 °F [K]. Assumption, said in
+the sentence."""
+
+_AIR_PLACES = (
+    ("return_dry_k", "return air, dry bulb"),
+    ("return_wet_k", "return air, wet bulb"),
+    ("supply_dry_k", "supply air, dry bulb"),
+    ("supply_wet_k", "supply air, wet bulb"),
+)
+
+
+def airflow(look: Look) -> CheckJudged | None:
+    """Return the typed airflow over the unit's nominal capacity, against the least of the job."""
+    flow = _flow(look)
+    if flow is None:
+        return None
+    plate, limit = look.job.plate, look.job.limit(LimitKey.AIRFLOW_LOW)
+    figures = {"flow_m3_per_s": flow.value, **flow.figure("expanded_m3_per_s")}
+    if plate.capacity_w is None:
+        return look.judged("airflow", CheckResult.NOT_JUDGED, "airflow_no_capacity", figures)
+    per_w = flow.value / plate.capacity_w
+    figures["flow_m3_per_s_per_w"] = per_w
+    if limit is None:
+        return look.judged(
+            "airflow", CheckResult.NOT_JUDGED, "airflow_no_limit", figures, plate.source
+        )
+    figures["limit_m3_per_s_per_w"] = limit.value_si
+    decision = decide(per_w, flow.u / plate.capacity_w, limit.lowest_si, math.inf)
+    cause = "airflow_enough" if per_w >= limit.lowest_si else "airflow_short"
+    return look.judged(
+        "airflow", result_of(decision, flow), cause, figures, limit.citation, plate.source
+    )
+
+
+def airflow_design(look: Look) -> CheckJudged | None:
+    """Return the typed airflow against what the system is designed for."""
+    flow, plan = _flow(look), look.job.stages.air
+    if flow is None or plan.design_m3_per_s is None:
+        return None
+    limit = look.job.limit(LimitKey.AIRFLOW_TOLERANCE)
+    design = plan.design_m3_per_s
+    figures = {
+        "flow_m3_per_s": flow.value,
+        "design_m3_per_s": design,
+        **flow.figure("expanded_m3_per_s"),
+    }
+    if limit is None:
+        return look.judged(
+            "airflow_design", CheckResult.NOT_JUDGED, "airflow_no_tolerance", figures, plan.source
+        )
+    figures["tolerance"] = limit.value_si
+    deviation = (flow.value - design) / design
+    decision = decide(deviation, flow.u / design, -limit.value_si, limit.value_si)
+    cause = "airflow_as_designed"
+    if abs(deviation) > limit.value_si:
+        cause = "airflow_under_design" if deviation < 0.0 else "airflow_over_design"
+    return look.judged(
+        "airflow_design", result_of(decision, flow), cause, figures, limit.citation, plan.source
+    )
+
+
+def temperature_split(look: Look) -> CheckJudged | None:
+    """Return return air less supply air, dry bulb: recorded, since the job has no table for it."""
+    before = look.number(Role.RETURN_AIR_TEMPERATURE, Entry.RETURN_DRY_BULB, TYPED_AIR)
+    after = look.number(Role.SUPPLY_AIR_TEMPERATURE, Entry.SUPPLY_DRY_BULB, TYPED_AIR)
+    if before is None or after is None:
+        return None
+    figures = {
+        "split_k": before.value - after.value,
+        "return_k": before.value,
+        "supply_k": after.value,
+    }
+    if before.declared and after.declared:
+        figures["expanded_k"] = math.hypot(before.u, after.u)
+    return look.judged("temperature_split", CheckResult.RECORDED, "split_recorded", figures)
+
+
+def capacity(look: Look) -> CheckJudged | None:
+    """Return total and sensible capacity of the coil; said once a supply wet bulb was typed."""
+    if look.facts.entered.get(Entry.SUPPLY_WET_BULB) is None:
+        return None
+    air = {
+        "return_dry_k": look.number(Role.RETURN_AIR_TEMPERATURE, Entry.RETURN_DRY_BULB, TYPED_AIR),
+        "return_wet_k": _return_wet_bulb(look),
+        "supply_dry_k": look.number(Role.SUPPLY_AIR_TEMPERATURE, Entry.SUPPLY_DRY_BULB, TYPED_AIR),
+        "supply_wet_k": look.typed(Entry.SUPPLY_WET_BULB, TYPED_AIR),
+    }
+    flow = _flow(look)
+    known = {name: number for name, number in air.items() if number is not None}
+    lacks = [label for name, label in _AIR_PLACES if name not in known]
+    if flow is None:
+        lacks.append("indoor airflow")
+    if lacks or flow is None:
+        return look.judged(
+            "capacity", CheckResult.NOT_JUDGED, "capacity_lacks", {}, subject=", ".join(lacks)
+        )
+    return _capacity(look, flow, known)
+
+
+def _capacity(look: Look, flow: Number, air: dict[str, Number]) -> CheckJudged:
+    station_pa = look.facts.station_pa_abs
+    before = moist_air(air["return_dry_k"].value, air["return_wet_k"].value, station_pa)
+    if isinstance(before, NoValue):
+        return look.no_value("capacity", before)
+    after = moist_air(air["supply_dry_k"].value, air["supply_wet_k"].value, station_pa)
+    if isinstance(after, NoValue):
+        return look.no_value("capacity", after)
+    # One figure for both probes of a kind: the coarser one's.
+    found = coil_capacity(
+        before,
+        after,
+        Measured(value=flow.value, expanded=flow.u),
+        dry_bulb_expanded_k=max(air["return_dry_k"].u, air["supply_dry_k"].u),
+        wet_bulb_expanded_k=max(air["return_wet_k"].u, air["supply_wet_k"].u),
+    )
+    if isinstance(found, NoValue):
+        return look.no_value("capacity", found)
+    figures = {name: number.value for name, number in air.items()}
+    figures |= {
+        "total_w": found.total.value,
+        "sensible_w": found.sensible.value,
+        "flow_m3_per_s": flow.value,
+        "density_kg_per_m3": before.density_kg_per_m3,
+    }
+    if flow.declared and all(number.declared for number in air.values()):
+        figures |= {
+            "total_expanded_w": found.total.expanded,
+            "sensible_expanded_w": found.sensible.expanded,
+        }
+    figures |= _share(look, found)
+    source = look.job.plate.source if "share" in figures else ""
+    return look.judged("capacity", CheckResult.RECORDED, "capacity_recorded", figures, source)
+
+
+def _share(look: Look, found: Capacity) -> dict[str, float]:
+    """Return the total as a share of the plate's capacity, which holds at its own conditions."""
+    nominal_w = look.job.plate.capacity_w
+    if nominal_w is None:
+        return {}
+    return {"share": found.total.value / nominal_w, "plate_w": nominal_w}
+
+
+def _flow(look: Look) -> Number | None:
+    """Return the airflow; nobody but the technician changes it, so it does not age."""
+    return look.typed(Entry.AIRFLOW, look.job.stages.air.airflow_accuracy, lasts_s=math.inf)
+
+
+def _return_wet_bulb(look: Look) -> Number | None:
+    """Return the wet bulb of the return air: by probe, from humidity, else as typed [K]."""
+    probe = look.by_probe(Role.RETURN_AIR_WET_BULB)
+    if probe is not None:
+        return probe
+    dry = look.by_probe(Role.RETURN_AIR_TEMPERATURE)
+    humidity = look.by_probe(Role.RETURN_AIR_HUMIDITY)
+    if dry is not None and humidity is not None:
+        found = _from_humidity(dry, humidity, look.facts.station_pa_abs)
+        if found is not None:
+            return found
+    return look.typed(Entry.RETURN_WET_BULB, TYPED_AIR)
+
+
+def _from_humidity(dry: Number, humidity: Number, station_pa_abs: float) -> Number | None:
+    share = min(max(humidity.value, 0.0), 1.0)
+    value = wet_bulb_k(dry.value, share, station_pa_abs)
+    if isinstance(value, NoValue):
+        return None
+    expanded = None
+    if dry.declared and humidity.declared:
+        told = wet_bulb_expanded_k(
+            dry.value,
+            share,
+            station_pa_abs,
+            dry_bulb_expanded_k=dry.u,
+            humidity_expanded=humidity.u,
+        )
+        expanded = None if isinstance(told, NoValue) else told
+    return Number(value=value, expanded=expanded, live=True)

@@ -1,0 +1,151 @@
+"""What a check of the running unit is made from: numbers with their uncertainty, and its verdict.
+
+A number comes from a probe, or was read off an instrument and typed. Where nobody declared how far
+it can be trusted a check never passes or fails with certainty.
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from chargeassist.model.channels import Accuracy, Channel, Role
+from chargeassist.model.entries import Entry
+from chargeassist.model.events import CheckJudged, CheckResult, Stage
+from chargeassist.model.job import Job
+from chargeassist.model.limits import Limit
+from chargeassist.model.values import NoValue
+from chargeassist.physics.approach import expanded_from_half_width
+from chargeassist.physics.uncertainty import Decision
+from chargeassist.stream.facts import Facts
+
+TYPED_TOGETHER_S = 900.0
+"""A typed reading stands beside others for so long [s]; later the unit has moved on. Assumption."""
+
+NO_VALUE = "check_no_value"
+"""Cause of a check that could not be computed."""
+
+_NOT_CERTAIN = {
+    Decision.PASS: CheckResult.PASS_NOT_CERTAIN,
+    Decision.FAIL: CheckResult.FAIL_NOT_CERTAIN,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Number:
+    """One measured number.
+
+    Attributes
+    ----------
+    value : float
+        [SI].
+    expanded : float or None
+        Expanded uncertainty (k = 2), same unit; None where no accuracy was declared.
+    live : bool
+        By a probe, not typed.
+    """
+
+    value: float
+    expanded: float | None
+    live: bool = False
+
+    @property
+    def declared(self) -> bool:
+        """Whether its uncertainty is known."""
+        return self.expanded is not None
+
+    @property
+    def u(self) -> float:
+        """The expanded uncertainty to reckon with: 0 where none was declared."""
+        return 0.0 if self.expanded is None else self.expanded
+
+    def figure(self, name: str) -> dict[str, float]:
+        """Return the uncertainty as a figure of that name; nothing where none was declared."""
+        return {} if self.expanded is None else {name: self.expanded}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """The unit at one moment.
+
+    Attributes
+    ----------
+    told : frozenset of Entry
+        Typed since the last look.
+    stage : Stage
+        In which the unit is looked at.
+    """
+
+    job: Job
+    facts: Facts
+    channels: Mapping[Role, Channel]
+    stage: Stage
+    told: frozenset[Entry] = frozenset()
+
+    def typed(
+        self,
+        entry: Entry,
+        accuracy: Accuracy | None = None,
+        *,
+        lasts_s: float = TYPED_TOGETHER_S,
+    ) -> Number | None:
+        """Return a typed number that is not older than `lasts_s` [s]."""
+        found = self.facts.entered.get(entry)
+        if found is None or self.facts.t - found.t > lasts_s:
+            return None
+        return Number(value=found.value_si, expanded=_expanded(accuracy, found.value_si))
+
+    def by_probe(self, role: Role) -> Number | None:
+        """Return what a probe reads now; None without one, or without its signal."""
+        value = self.facts.live(role)
+        if value is None or role not in self.channels:
+            return None
+        expanded = _expanded(self.channels[role].accuracy, value)
+        return Number(value=value, expanded=expanded, live=True)
+
+    def number(self, role: Role, entry: Entry, accuracy: Accuracy | None = None) -> Number | None:
+        """Return what a probe reads, else what was typed."""
+        return self.by_probe(role) or self.typed(entry, accuracy)
+
+    def judged(
+        self,
+        check: str,
+        result: CheckResult,
+        cause: str,
+        figures: Mapping[str, float],
+        *sources: str,
+        subject: str = "",
+    ) -> CheckJudged:
+        """Return the check as an event; empty sources are left out, and none is named twice."""
+        return CheckJudged(
+            t=self.facts.t,
+            stage=Stage.VERIFICATION,
+            check=check,
+            result=result,
+            cause=cause,
+            figures=dict(figures),
+            subject=subject,
+            sources=tuple(dict.fromkeys(each for each in sources if each)),
+        )
+
+    def no_value(self, check: str, why: NoValue) -> CheckJudged:
+        """Return the check that could not be computed, with the reason."""
+        return self.judged(check, CheckResult.NOT_JUDGED, NO_VALUE, {}, subject=why.reason)
+
+
+def result_of(decision: Decision, number: Number) -> CheckResult:
+    """Return how a check ends: never certain where the uncertainty is not known."""
+    if number.declared:
+        return CheckResult(decision.value)
+    return _NOT_CERTAIN.get(decision, CheckResult(decision.value))
+
+
+def cited(*limits: Limit | None) -> tuple[str, ...]:
+    """Return the sources of the limits there are."""
+    return tuple(limit.citation for limit in limits if limit is not None)
+
+
+def _expanded(accuracy: Accuracy | None, value: float) -> float | None:
+    if accuracy is None:
+        return None
+    expanded = expanded_from_half_width(accuracy.half_width(value))
+    return expanded if math.isfinite(expanded) else None

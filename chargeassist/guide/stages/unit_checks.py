@@ -1,0 +1,177 @@
+"""Electrical and air side of the running unit: checks beside the charge, from probes and typing.
+
+They judge what was measured and ask for nothing: the one instruction stays that of the charge. A
+check is looked at when a number it needs was typed, and in the verification when the reading
+settles and once a minute; between these a tick costs next to nothing.
+"""
+
+from collections.abc import Callable, Mapping
+
+from chargeassist.guide.stages.air_checks import (
+    airflow,
+    airflow_design,
+    capacity,
+    temperature_split,
+)
+from chargeassist.guide.stages.electrical_checks import (
+    OVER_RATED,
+    PHASE_ORDER,
+    VOLTAGES,
+    phase_order,
+    running_amps,
+    supply_voltage,
+    unbalance,
+)
+from chargeassist.guide.stages.judging import Look
+from chargeassist.guide.stages.stage import Instruments, NextMark
+from chargeassist.model.channels import Role
+from chargeassist.model.entries import Entry, believed
+from chargeassist.model.events import CheckJudged, Mark, MarkKind, Stage
+from chargeassist.model.job import Job
+from chargeassist.stream.facts import Facts
+
+LOOK_EVERY_S = 60.0
+"""In the verification [s]."""
+
+Check = Callable[[Look], CheckJudged | None]
+
+_AIR: tuple[Check, ...] = (temperature_split, capacity)
+_BY_ENTRY: Mapping[Entry, tuple[Check, ...]] = {
+    **dict.fromkeys(VOLTAGES, (supply_voltage, unbalance)),
+    Entry.CURRENT: (running_amps,),
+    Entry.AIRFLOW: (airflow, airflow_design, capacity),
+    Entry.RETURN_DRY_BULB: _AIR,
+    Entry.RETURN_WET_BULB: (capacity,),
+    Entry.SUPPLY_DRY_BULB: _AIR,
+    Entry.SUPPLY_WET_BULB: (capacity,),
+}
+"""What each typed number is needed for."""
+
+_LIVE: tuple[Check, ...] = (running_amps, phase_order, temperature_split)
+"""What probes alone can tell; the others change only when something is typed."""
+
+_PROBES: Mapping[Entry, tuple[Role, ...]] = {
+    Entry.CURRENT: (Role.COMPRESSOR_CURRENT,),
+    Entry.RETURN_DRY_BULB: (Role.RETURN_AIR_TEMPERATURE,),
+    Entry.RETURN_WET_BULB: (Role.RETURN_AIR_WET_BULB, Role.RETURN_AIR_HUMIDITY),
+    Entry.SUPPLY_DRY_BULB: (Role.SUPPLY_AIR_TEMPERATURE,),
+}
+"""Probes that make typing needless while they deliver."""
+
+
+class UnitChecks:
+    """Follows one session.
+
+    Parameters
+    ----------
+    job : Job
+    """
+
+    def __init__(self, job: Job) -> None:
+        self._job = job
+        self._instruments = Instruments()
+        self._told: frozenset[Entry] = frozenset()
+        self._asked: tuple[Check, ...] = ()
+        self._looked_t: float | None = None
+        self._settled = False
+        self._facts: Facts | None = None
+        self._said: dict[str, CheckJudged] = {}
+        three = job.plate.phases == 3
+        self._entries = (
+            Entry.AIRFLOW,
+            Entry.SUPPLY_WET_BULB,
+            Entry.RETURN_WET_BULB,
+            *(VOLTAGES if three else VOLTAGES[:1]),
+            Entry.CURRENT,
+            Entry.RETURN_DRY_BULB,
+            Entry.SUPPLY_DRY_BULB,
+        )
+        self._asks_order = three
+
+    @property
+    def tellable(self) -> tuple[NextMark, ...]:
+        """What can be typed or confirmed now; nothing that a probe delivers."""
+        facts = self._facts
+        if facts is None:
+            return ()
+        marks = [
+            NextMark(kind=MarkKind.ENTERED, label=entry.label, entry=entry)
+            for entry in self._entries
+            if all(facts.live(role) is None for role in _PROBES.get(entry, ()))
+        ]
+        if self._asks_order and PHASE_ORDER not in facts.confirmed:
+            marks.insert(0, _PHASES)
+        return tuple(marks)
+
+    @property
+    def over_rated_load(self) -> Mapping[str, float] | None:
+        """Figures of the newest running amps where they exceed the rated load; else None."""
+        amps = self._said.get("running_amps")
+        return None if amps is None or OVER_RATED not in amps.figures else amps.figures
+
+    def take(self, mark: Mark) -> None:
+        """Take note of what was typed or confirmed; its number comes with the facts."""
+        if mark.kind is MarkKind.CONFIRMED and mark.text == PHASE_ORDER:
+            self._ask(phase_order)
+        elif mark.kind is MarkKind.ENTERED:
+            entry = believed(mark.text, mark.value_si)
+            if entry is not None and entry in _BY_ENTRY:
+                self._told |= {entry}
+                self._ask(*_BY_ENTRY[entry])
+
+    def tick(self, t: float, facts: Facts, stage: Stage) -> tuple[CheckJudged, ...]:
+        """Look at what is due at `t` [s] and return what was judged, or judged anew."""
+        self._facts = facts
+        settled = facts.settled is not None
+        has_settled = settled and not self._settled
+        self._settled = settled
+        told, anew = self._told, self._asked
+        due = anew
+        if stage is not Stage.VERIFICATION:
+            self._looked_t = None
+        else:
+            begins = has_settled or self._looked_t is None
+            if begins:
+                anew = (*anew, *_LIVE)
+            if begins or t - (self._looked_t or 0.0) >= LOOK_EVERY_S:
+                due = (*due, *(check for check in _LIVE if check not in due))
+                self._looked_t = t
+        if not due:
+            return ()
+        self._told, self._asked = frozenset(), ()
+        look = Look(
+            job=self._job,
+            facts=facts,
+            channels=self._instruments.of(facts),
+            stage=stage,
+            told=told,
+        )
+        found = []
+        for check in due:
+            judged = check(look)
+            if judged is not None and self._is_news(judged, anew=check in anew):
+                self._said[judged.check] = judged
+                found.append(judged)
+        return tuple(found)
+
+    def _ask(self, *checks: Check) -> None:
+        self._asked += tuple(check for check in checks if check not in self._asked)
+
+    def _is_news(self, judged: CheckJudged, *, anew: bool) -> bool:
+        """Whether it says something else than before; new figures count where `anew` is said."""
+        before = self._said.get(judged.check)
+        if before is None or _statement(before) != _statement(judged):
+            return True
+        return anew and (before.figures, before.subject) != (judged.figures, judged.subject)
+
+
+_PHASES = NextMark(
+    kind=MarkKind.CONFIRMED,
+    text=PHASE_ORDER,
+    label="phase order is right: no loud noise, the pressures part, amps are not low",
+)
+
+
+def _statement(judged: CheckJudged) -> tuple[str, str, frozenset[str]]:
+    """Return what a check says, its numbers aside."""
+    return judged.result.value, judged.cause, frozenset(judged.figures)

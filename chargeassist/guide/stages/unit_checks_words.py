@@ -1,0 +1,204 @@
+"""What the checks of the running unit say."""
+
+from collections.abc import Mapping
+
+from chargeassist.guide.stages.electrical_checks import OVER_RATED
+from chargeassist.guide.stages.judging import NO_VALUE
+from chargeassist.guide.stages.words import Figures, Phrase, StageWords
+from chargeassist.model import display
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.units import Quantity
+
+_UNDECLARED = "uncertainty not declared"
+
+
+def _shown(value: float, quantity: Quantity, system: UnitSystem) -> str:
+    return display.reading(value, quantity, None, system)
+
+
+def _with(f: Figures, name: str, expanded: str, quantity: Quantity, system: UnitSystem) -> str:
+    """Return "11.60 A ± 0.20 A", or that no uncertainty was declared."""
+    text = _shown(f[name], quantity, system)
+    if expanded in f:
+        return f"{text} ± {_shown(f[expanded], quantity, system)}"
+    return f"{text} ({_UNDECLARED})"
+
+
+def _amps(f: Figures, says: str, system: UnitSystem) -> str:
+    text = _with(f, "amps_a", "expanded_a", Quantity.CURRENT, system)
+    if "frequency_hz" in f:
+        text += f" at {_shown(f['frequency_hz'], Quantity.FREQUENCY, system)}"
+    if "tolerance_a" in f:
+        text += (
+            f", the maker gives {_shown(f['expected_a'], Quantity.CURRENT, system)} ± "
+            f"{_shown(f['tolerance_a'], Quantity.CURRENT, system)}"
+        )
+    text += says
+    if OVER_RATED in f:
+        rated = _shown(f["rated_load_a"], Quantity.CURRENT, system)
+        text += f"; above the rated-load amps of {rated}, find out why"
+    return text
+
+
+def _no_figure(f: Figures) -> str:
+    return (
+        "; the job file gives no tolerance (electrical.tolerance)"
+        if "expected_a" in f
+        else "; the job file has no figure of the maker (electrical.amps)"
+    )
+
+
+def _volts(f: Figures, says: str, system: UnitSystem) -> str:
+    text = _with(f, "volts_v", "expanded_v", Quantity.VOLTAGE, system)
+    if "rated_v" in f:
+        deviation = 100.0 * (f["volts_v"] - f["rated_v"]) / f["rated_v"]
+        sign = "−" if deviation < 0.0 else "+"
+        text += (
+            f", {sign}{abs(deviation):.1f} % of the plate's "
+            f"{_shown(f['rated_v'], Quantity.VOLTAGE, system)}"
+        )
+    if "tolerance" in f:
+        text += f" (± {100.0 * f['tolerance']:g} %)"
+    return text + says
+
+
+def _unbalance(f: Figures, says: str) -> str:
+    text = f"{100.0 * f['unbalance']:.2f} %"
+    text += f" ± {100.0 * f['expanded']:.2f} %" if "expanded" in f else f" ({_UNDECLARED})"
+    if "aim" in f:
+        text += f", aim {100.0 * f['aim']:g} %"
+    if "limit" in f:
+        text += f", limit {100.0 * f['limit']:g} %"
+    text += says
+    if f.get("derating", 1.0) < 1.0:
+        text += f"; load the motor to {100.0 * f['derating']:.0f} % of its output at most"
+    return text
+
+
+def _flow(f: Figures, system: UnitSystem) -> str:
+    text = _with(f, "flow_m3_per_s", "expanded_m3_per_s", Quantity.AIRFLOW, system)
+    if "flow_m3_per_s_per_w" in f:
+        text += f", {display.airflow_per_capacity(f['flow_m3_per_s_per_w'], system)}"
+    return text
+
+
+def _against_least(f: Figures, says: str, system: UnitSystem) -> str:
+    least = display.airflow_per_capacity(f["limit_m3_per_s_per_w"], system)
+    return f"{_flow(f, system)}, least {least}{says}"
+
+
+def _against_design(f: Figures, says: str, system: UnitSystem) -> str:
+    text = f"{_flow(f, system)}, designed {_shown(f['design_m3_per_s'], Quantity.AIRFLOW, system)}"
+    if "tolerance" in f:
+        text += f" ± {100.0 * f['tolerance']:g} %"
+    return text + says
+
+
+def _split(f: Figures, system: UnitSystem) -> str:
+    split = display.with_uncertainty(f["split_k"], f.get("expanded_k"), system)
+    return (
+        f"{split}: return air {_shown(f['return_k'], Quantity.TEMPERATURE, system)}, supply air "
+        f"{_shown(f['supply_k'], Quantity.TEMPERATURE, system)}; the job has no table to judge it"
+    )
+
+
+def _capacity(f: Figures, system: UnitSystem) -> str:
+    total = _shown(f["total_w"], Quantity.POWER, system)
+    sensible = _shown(f["sensible_w"], Quantity.POWER, system)
+    if "total_expanded_w" in f:
+        total += f" ± {_shown(f['total_expanded_w'], Quantity.POWER, system)}"
+        sensible += f" ± {_shown(f['sensible_expanded_w'], Quantity.POWER, system)}"
+        unsure = "typed air temperatures taken as ± 1 °F"
+    else:
+        unsure = _UNDECLARED
+    text = f"{total} in all, {sensible} sensible ({unsure})"
+    if "share" in f:
+        text += (
+            f"; {100.0 * f['share']:.0f} % of the plate's "
+            f"{_shown(f['plate_w'], Quantity.POWER, system)}, which holds at its own conditions"
+        )
+    return text
+
+
+_STEP = "; look at filter, coil, blower speed and registers"
+
+CAUTIONS: Mapping[str, Phrase] = {
+    "over_rated_load": lambda f, s, u: (
+        f"compressor draws {_shown(f['amps_a'], Quantity.CURRENT, u)}, more than the rated-load "
+        f"amps of {_shown(f['rated_load_a'], Quantity.CURRENT, u)}: not a target, but find out why"
+    ),
+}
+"""Of `chargeassist.guide.snapshot.Caution`."""
+
+WORDS = StageWords(
+    headlines={},
+    reasons={
+        "condition_airflow_low": lambda f, s, u: (
+            f"indoor airflow of {display.airflow_per_capacity(f['value_m3_per_s_per_w'], u)} is "
+            f"not enough, {display.airflow_per_capacity(f['limit_m3_per_s_per_w'], u)} are asked "
+            f"for [{s}]{_STEP}, then type the airflow anew"
+        ),
+    },
+    rows={},
+    checks={
+        "running_amps": "running amps",
+        "supply_voltage": "supply voltage",
+        "voltage_unbalance": "voltage unbalance",
+        "phase_order": "phase order",
+        "airflow": "airflow",
+        "airflow_design": "airflow against design",
+        "temperature_split": "temperature split",
+        "capacity": "capacity",
+    },
+    findings={
+        NO_VALUE: lambda f, s, u: s,
+        "amps_as_expected": lambda f, s, u: _amps(f, "", u),
+        "amps_low": lambda f, s, u: _amps(f, ": too little", u),
+        "amps_high": lambda f, s, u: _amps(f, ": too much", u),
+        "amps_not_certain": lambda f, s, u: _amps(f, ": cannot be told with this clamp", u),
+        "amps_no_figure": lambda f, s, u: _amps(f, _no_figure(f), u),
+        "amps_not_held": lambda f, s, u: (
+            f"{_shown(f['amps_a'], Quantity.CURRENT, u)} typed while the frequency of the test was "
+            "not held"
+        ),
+        "voltage_inside": lambda f, s, u: _volts(f, "", u),
+        "voltage_low": lambda f, s, u: _volts(f, ": too low", u),
+        "voltage_high": lambda f, s, u: _volts(f, ": too high", u),
+        "voltage_no_plate": lambda f, s, u: _volts(
+            f, "; the job file has no rated voltage (plate.voltage)", u
+        ),
+        "voltage_no_limit": lambda f, s, u: _volts(
+            f, '; the job has no tolerance for it (a profile such as "supply-and-cylinder")', u
+        ),
+        "unbalance_inside": lambda f, s, u: _unbalance(f, ""),
+        "unbalance_over_aim": lambda f, s, u: _unbalance(f, ": above the aim"),
+        "unbalance_over": lambda f, s, u: _unbalance(f, ": too much, find the cause first"),
+        "unbalance_no_limit": lambda f, s, u: _unbalance(
+            f, '; the job has no limit for it (a profile such as "supply-and-cylinder")'
+        ),
+        "phase_order_seen": lambda f, s, u: (
+            "the technician looked: no loud noise, the pressures part, amps are not low"
+        ),
+        "phase_order_open": lambda f, s, u: (
+            "nobody has said; a compressor that turns backwards is loud, makes no pressure "
+            "difference and draws little: stop it at once"
+        ),
+        "airflow_enough": lambda f, s, u: _against_least(f, "", u),
+        "airflow_short": lambda f, s, u: _against_least(f, f": too little{_STEP}", u),
+        "airflow_no_capacity": lambda f, s, u: (
+            _flow(f, u) + "; the job file has no nominal capacity (plate.capacity)"
+        ),
+        "airflow_no_limit": lambda f, s, u: _flow(f, u) + "; the job names no least airflow",
+        "airflow_as_designed": lambda f, s, u: _against_design(f, "", u),
+        "airflow_under_design": lambda f, s, u: _against_design(f, f": too little{_STEP}", u),
+        "airflow_over_design": lambda f, s, u: _against_design(f, ": too much", u),
+        "airflow_no_tolerance": lambda f, s, u: _against_design(
+            f, "; the job has no tolerance for it", u
+        ),
+        "split_recorded": lambda f, s, u: _split(f, u),
+        "capacity_recorded": lambda f, s, u: _capacity(f, u),
+        "capacity_lacks": lambda f, s, u: (
+            f"not known yet, or typed more than 15 min ago: {s}; o tells it"
+        ),
+    },
+)
