@@ -96,7 +96,8 @@ def _forbids_judging(finding: ProbeFinding) -> bool:
 
 def condition(facts: Facts, conditions: tuple[Condition, ...]) -> Advice | None:
     """Name the first condition of the job that is not met, with the source of its limit."""
-    for item in conditions:
+    # What is to be put right comes before what is to be waited for: it need not wait as well.
+    for item in sorted(conditions, key=lambda each: each.limit.key is LimitKey.RUN_BEFORE_READING):
         if item.state is not ConditionState.UNMET or item.limit.key in TOLD_BY_OTHERS:
             continue
         limit, value = item.limit, item.value_si

@@ -145,6 +145,33 @@ async def test_nitrogen_by_keys(tmp_path: Path, drawn: Drawn) -> None:
         await work.leave()
 
 
+async def test_readings_are_typed_while_charging(tmp_path: Path, drawn: Drawn) -> None:
+    async with working("millrace-lane-library", tmp_path, drawn) as work:
+        await work.reads("SIMULATED")
+        await work.reads("tell")
+        await work.press("o")
+        shown = await work.reads("Tell what was done or read")
+        assert "1 indoor airflow" in shown
+        assert "voltage, line to line" in shown
+        assert "running amps" not in shown  # a clamp delivers them
+        await work.type("1", "520 L/s")
+        await work.press("o")
+        await work.reads("Tell what was done or read")
+        number = shown.split(" voltage, line")[0].split()[-1]
+        await work.type(number, "214 V")
+        await work.press("s")
+        shown = await work.reads("supply voltage: pass, not certain: 214.0 V")
+        assert "airflow: not judged: 520 L/s" in shown
+        await work.press("escape")
+        await work.leave()
+    with open_record(tmp_path / "job.session") as record:
+        events = list(record.events())
+        assert record.verify().problems == ()
+    results = {each.check: each.result.value for each in events if isinstance(each, CheckJudged)}
+    assert results["supply_voltage"] == "pass, not certain"
+    assert results["airflow"] == "not judged"
+
+
 @pytest.mark.parametrize("entry", tuple(Entry))
 @pytest.mark.parametrize("system", tuple(UnitSystem))
 def test_an_example_of_each_entry_can_be_typed(entry: Entry, system: UnitSystem) -> None:
