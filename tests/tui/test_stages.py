@@ -148,7 +148,7 @@ async def test_nitrogen_by_keys(tmp_path: Path, drawn: Drawn) -> None:
 async def test_readings_are_typed_while_charging(tmp_path: Path, drawn: Drawn) -> None:
     async with working("millrace-lane-library", tmp_path, drawn) as work:
         await work.reads("SIMULATED")
-        await work.reads("tell")
+        await work.reads(" o tell")
         await work.press("o")
         shown = await work.reads("Tell what was done or read")
         assert "1 indoor airflow" in shown

@@ -7,6 +7,8 @@ from chargeassist.tui.keys import STAGE, Key
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.widgets.panel import Panel, joined
 
+_MOST_ROWS = 2
+
 
 class KeyBar(Panel):
     """Key and label side by side; shorter labels, then two lines where there is no room."""
@@ -16,13 +18,17 @@ class KeyBar(Panel):
         rows = _rows(scene, width, short=False, gap="  ")
         if len(rows) > 1:
             rows = _rows(scene, width, short=True, gap=" ")
+        if len(rows) > _MOST_ROWS:
+            # The values need the line more; help still names the key.
+            rows = _rows(scene, width, short=True, gap=" ", without="others")
         return joined(rows)
 
 
 def _keys(scene: Scene) -> list[Key]:
     step = None if scene.snapshot is None else scene.snapshot.stage_step
     if step is None or scene.replayed:
-        return list(scene.keys)
+        tellable = scene.snapshot is not None and scene.snapshot.tellable
+        return [key for key in scene.keys if key.action != "others" or tellable]
     shown = []
     for key in STAGE:
         if key.action == "done":
@@ -36,11 +42,13 @@ def _keys(scene: Scene) -> list[Key]:
     return shown
 
 
-def _rows(scene: Scene, width: int, *, short: bool, gap: str) -> list[Content]:
+def _rows(scene: Scene, width: int, *, short: bool, gap: str, without: str = "") -> list[Content]:
     """Return the keys in as few rows as `width` allows; a key never parts from its label."""
     pen = scene.pen
     rows = [Content("")]
     for key, action, label, shorter in _keys(scene):
+        if action == without:
+            continue
         shown = (short and shorter) or label
         if action == "pause" and scene.paused:
             shown = "go on"

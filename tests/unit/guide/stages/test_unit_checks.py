@@ -63,7 +63,8 @@ def plate(volts: str = "230 V", phases: int = 1) -> str:
 def newest(session: Any, name: str) -> CheckJudged:
     found = [check for check in session.checks() if check.check == name]
     assert found, f"{name} was not judged"
-    return found[-1]
+    check: CheckJudged = found[-1]
+    return check
 
 
 def said(check: CheckJudged, system: UnitSystem = UnitSystem.SI) -> str:
