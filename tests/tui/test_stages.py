@@ -162,6 +162,7 @@ async def test_readings_are_typed_while_charging(tmp_path: Path, drawn: Drawn) -
         await work.press("s")
         shown = await work.reads("supply voltage: pass, not certain: 214.0 V")
         assert "airflow: not judged: 520 L/s" in shown
+        assert "by motor voltage table, after NEMA MG 1" in shown
         await work.press("escape")
         await work.leave()
     with open_record(tmp_path / "job.session") as record:

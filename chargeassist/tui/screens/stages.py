@@ -63,11 +63,12 @@ class StagesText(Panel):
         palette = scene.pen.palette
         found: list[tuple[str, str]] = []
         if scene.snapshot is not None:
-            found += [
-                (plain(wording.check(each, scene.system), 300), palette.ink)
-                for each in scene.snapshot.checks
-                if each.stage is stage
-            ]
+            for each in scene.snapshot.checks:
+                if each.stage is not stage:
+                    continue
+                found.append((plain(wording.check(each, scene.system), 300), palette.ink))
+                if each.sources:
+                    found.append((plain(f"by {'; '.join(each.sources)}", 300), palette.faint))
         channels = (
             None
             if scene.snapshot is None
