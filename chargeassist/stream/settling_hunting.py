@@ -14,6 +14,60 @@ _LOOK_EVERY_S = 16.0
 _WITNESS_LOST_S = 20.0
 
 
+_sum = np.add.reduce
+
+
+class _Waves:
+    """What a search needs of the times alone: waves, and what trend and transient explain of them.
+
+    Parameters
+    ----------
+    t : ndarray, shape (n,)
+        Times counted from the first [s].
+    since : ndarray, shape (n,), or None
+        Times counted from a disturbance among them [s]: its transient is no oscillation.
+    known : _Waves or None
+        Of a search before: sines and cosines of the same times are taken from it.
+    """
+
+    def __init__(self, t: Floats, since: Floats | None, known: "_Waves | None") -> None:
+        self.t, self.since = t, since
+        n = t.size
+        if known is not None and np.array_equal(t, known.t):
+            self.c, self.s = known.c, known.s
+        else:
+            phase = (2.0 * math.pi) * t[None, :] / _PERIODS_S[:, None]
+            self.c, self.s = np.cos(phase), np.sin(phase)
+        x = t / float(t[-1]) * 2.0 - 1.0
+        basis = [np.ones(n), x, x * x, x * x * x]
+        if since is not None:
+            after = np.maximum(since, 0.0)
+            basis += [1.0 - np.exp(-after / 15.0), 1.0 - np.exp(-after / 50.0)]
+        self.ortho: list[Floats] = []
+        for column in basis:
+            for q in self.ortho:
+                column = column - float(_sum(q * column)) * q
+            norm = math.sqrt(float(_sum(column * column)))
+            if norm > 1e-3:
+                self.ortho.append(column / norm)
+        # Only products of the waves are wanted, so what trend and transient explain is taken off
+        # those; einsum keeps to its own loops, whatever linear-algebra library there is.
+        c, s, q = self.c, self.s, np.array(self.ortho)
+        cq, sq = np.einsum("ij,kj->ik", c, q), np.einsum("ij,kj->ik", s, q)
+        self.cc: Floats = np.einsum("ij,ij->i", c, c) - (cq * cq).sum(axis=1)
+        self.ss: Floats = np.einsum("ij,ij->i", s, s) - (sq * sq).sum(axis=1)
+        self.cs: Floats = np.einsum("ij,ij->i", c, s) - (cq * sq).sum(axis=1)
+        self.det: Floats = np.maximum(self.cc * self.ss - self.cs * self.cs, 1e-9 * n * n)
+        # A wave that trend and transient can mimic almost wholly proves nothing.
+        self.proves = self.det > 0.02 * n * n
+
+    def are_of(self, t: Floats, since: Floats | None) -> bool:
+        """Return whether these are the waves of such times."""
+        if not np.array_equal(t, self.t) or (since is None) is not (self.since is None):
+            return False
+        return since is None or self.since is None or np.array_equal(since, self.since)
+
+
 class HuntingFinder:
     """Looks for one dominant period in the last minutes of a channel.
 
@@ -35,6 +89,7 @@ class HuntingFinder:
         self._amplitude_k = amplitude_k
         self._record: deque[tuple[float, float]] = deque()
         self._single = False
+        self._waves: _Waves | None = None
 
     def push(self, t: float, value: float) -> None:
         """Add one bin mean; two close neighbours are kept as one."""
@@ -67,47 +122,28 @@ class HuntingFinder:
         n = len(self._record)
         if n < 16:
             return None
-        data = np.array(self._record)
-        t = data[:, 0] - data[0, 0]
+        times = np.array([t for t, _ in self._record])
+        t = times - times[0]
         span = float(t[-1])
         if span < 60.0:
             return None
-        y = data[:, 1] - float(data[:, 1].sum()) / n
-        x = t / span * 2.0 - 1.0
-        basis = [np.ones(n), x, x * x, x * x * x]
-        since = data[:, 0] - onset_t
-        if float(since[-1]) > 10.0 and float(since[0]) < 0.0:
-            after = np.maximum(since, 0.0)
-            basis += [1.0 - np.exp(-after / 15.0), 1.0 - np.exp(-after / 50.0)]
-        phase = (2.0 * math.pi) * t[None, :] / _PERIODS_S[:, None]
-        c, s = np.cos(phase), np.sin(phase)
-        ortho: list[Floats] = []
-        for column in basis:
-            for q in ortho:
-                column = column - float((q * column).sum()) * q
-            norm = math.sqrt(float((column * column).sum()))
-            if norm > 1e-3:
-                ortho.append(column / norm)
+        values = np.array([value for _, value in self._record])
+        y = values - float(_sum(values)) / n
+        since = times - onset_t
+        inside = float(since[-1]) > 10.0 and float(since[0]) < 0.0
+        waves = self._waves_at(t, since if inside else None)
         # What trend and transient could explain is taken out of the waves too: else a long period
         # comes out short.
-        for q in ortho:
-            y = y - float((q * y).sum()) * q
-        total = float((y * y).sum())
+        for q in waves.ortho:
+            y = y - float(_sum(q * y)) * q
+        total = float(_sum(y * y))
         if total <= 1e-9:
             return None
-        # Only products of the waves are wanted, so what trend and transient explain is taken off
-        # those; einsum keeps to its own loops, whatever linear-algebra library there is.
-        q = np.array(ortho)
-        cq, sq = np.einsum("ij,kj->ik", c, q), np.einsum("ij,kj->ik", s, q)
-        cc = np.einsum("ij,ij->i", c, c) - (cq * cq).sum(axis=1)
-        ss = np.einsum("ij,ij->i", s, s) - (sq * sq).sum(axis=1)
-        cs = np.einsum("ij,ij->i", c, s) - (cq * sq).sum(axis=1)
-        cy, sy = np.einsum("ij,j->i", c, y), np.einsum("ij,j->i", s, y)
-        det = np.maximum(cc * ss - cs * cs, 1e-9 * n * n)
+        cc, ss, cs, det = waves.cc, waves.ss, waves.cs, waves.det
+        cy, sy = np.einsum("ij,j->i", waves.c, y), np.einsum("ij,j->i", waves.s, y)
         ca, sa = (ss * cy - cs * sy) / det, (cc * sy - cs * cy) / det
         power = ca * cy + sa * sy
-        # A wave that trend and transient can mimic almost wholly proves nothing.
-        power = np.where(det > 0.02 * n * n, power, 0.0)
+        power = np.where(waves.proves, power, 0.0)
         k = int(power.argmax())
         if known_s is not None:
             near = np.where(np.abs(np.log(_PERIODS_S / known_s)) < 0.2, power, 0.0)
@@ -126,6 +162,13 @@ class HuntingFinder:
                 shift = min(max(0.5 * (left - right) / bend, -0.5), 0.5)
                 period *= float(_PERIODS_S[1] / _PERIODS_S[0]) ** shift
         return period, amplitude
+
+    def _waves_at(self, t: Floats, since: Floats | None) -> _Waves:
+        """Return the waves of these times; a record that is full keeps its pattern of times."""
+        waves = self._waves
+        if waves is None or not waves.are_of(t, since):
+            waves = self._waves = _Waves(t, since, waves)
+        return waves
 
 
 class HuntingWatch:
