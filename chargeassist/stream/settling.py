@@ -8,11 +8,12 @@ be. Noise makes that proof later, never sooner.
 import math
 from collections.abc import Mapping
 
-from chargeassist.stream.settling_bank import BankSettings, TransientBank
+from chargeassist.stream.settling_bank import TransientBank
 from chargeassist.stream.settling_bins import BinMean
 from chargeassist.stream.settling_hunting import HuntingWatch
 from chargeassist.stream.settling_noise import Ripple
 from chargeassist.stream.settling_outlook import Outlook, outlook
+from chargeassist.stream.settling_settings import BankSettings
 from chargeassist.stream.settling_words import SettlingCause, SettlingState, clause
 
 __all__ = ["SettlingCause", "SettlingDetector", "SettlingState"]
@@ -25,8 +26,7 @@ NEARLY = 0.5
 
 _LOST_S = 60.0
 _RESTART_S = 3600.0
-_RELIEF = 0.2
-_DOUBT_S = 45.0
+_RELIEF, _DOUBT_S = 0.2, 45.0
 
 
 class SettlingDetector:

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from chargeassist.stream.settling_noise import NoiseFilter, Ripple
 from chargeassist.stream.settling_plant import PlantMemory
+from chargeassist.stream.settling_settings import BankSettings
 from chargeassist.stream.settling_shapes import shape_bank
 
 Floats = NDArray[np.float64]
@@ -23,56 +24,14 @@ HISTORY = 450
 QUIET_STEP, LEARN_AGE_S = 0.25, 60.0
 """A step this likely to have changed nothing, or watched for less [s], teaches nothing."""
 
+# The reductions themselves: the method `sum` goes through a wrapper that costs as much as they do.
+_sum, _max = np.add.reduce, np.maximum.reduce
+
 _WATCH_RATES: Floats = np.array([[-1.0 / 45.0], [-1.0 / 40.0]])
+_ROOT_2 = math.sqrt(2.0)
 _STARTS_FLAT: Floats = np.array([[0.0], [1.0]])
 _ERF_AT: Floats = np.arange(-1000, 1001, dtype=np.float64) * 0.004
 _ERF: Floats = np.array([math.erf(z) for z in _ERF_AT.tolist()])
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BankSettings:
-    """Tunables of the bank.
-
-    Attributes
-    ----------
-    step_sd_k : float
-        Usual size of a change (standard deviation) [K].
-    level_walk : float
-        Random walk of the settled level [K/sqrt(s)].
-    drift_sd_k_per_min : float
-        Usual steady drift (standard deviation) [K/min].
-    coloured_share, memory_s : float
-        Part of the noise variance of a bin that is coloured [-], and its correlation time [s].
-    temper : float
-        Divides the evidence of each reading [-].
-    outlier_z : float
-        A reading further off than this many standard deviations counts as less sure [-].
-    adapt : float
-        How quickly the noise variance is learnt, per bin [-].
-    first_noise : float
-        First guess of the noise variance over an upper quantile of squared differences [-].
-    looseness : float
-        How loosely an oscillation keeps its amplitude and phase [-].
-    watch_every_s, watch_slots, watch_sd_k : float, int, float
-        Spacing [s] and number of candidate onsets, and the usual size of such a change [K].
-    plant_share : float
-        First guess that steps of one job follow the same shape [-].
-    """
-
-    step_sd_k: float = 1.6
-    level_walk: float = 1.8e-3
-    drift_sd_k_per_min: float = 0.01
-    coloured_share: float = 0.65
-    memory_s: float = 12.0
-    temper: float = 1.2
-    outlier_z: float = 3.5
-    adapt: float = 0.02
-    first_noise: float = 2.0
-    looseness: float = 0.3
-    watch_every_s: float = 8.0
-    watch_slots: int = 12
-    watch_sd_k: float = 1.0
-    plant_share: float = 0.3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -125,6 +84,7 @@ class TransientBank:
         self._v0: Floats = (settings.step_sd_k * self.shapes.size_factor) ** 2
         self._iv0: Floats = 1.0 / self._v0
         self.response = np.zeros((5, columns))
+        self._rows = tuple(self.response)
         self._column = np.empty(columns)
         self._sgg = np.zeros(columns)
         self._sgy = np.zeros(columns)
@@ -174,13 +134,17 @@ class TransientBank:
         np.subtract(1.0, self.shapes.at(t - self.onset_t), out=column[:m])
         # Each candidate onset has a quick response and one that starts flat.
         since = np.maximum(t - self._slot_t, 0.0) * _WATCH_RATES
-        column[m:] = (1.0 - np.exp(since) * (1.0 - since * _STARTS_FLAT)).ravel()
+        left = np.exp(since)
+        left *= 1.0 - since * _STARTS_FLAT
+        np.subtract(1.0, left.ravel(), out=column[m:])
         x = self.response
+        level, drift, coloured, _, _ = self._rows
         noise = self.noise
         memory, co, si = noise.predict(dt)
-        x[0] += dt * x[1]
-        x[2] *= memory
-        expected = column - x[0] - x[2]
+        level += dt * drift
+        coloured *= memory
+        expected = column - level
+        expected -= coloured
         if self.ripple is not None:
             x3 = co * x[3] + si * x[4]
             x[4] = co * x[4] - si * x[3]
@@ -207,7 +171,8 @@ class TransientBank:
         x[:rows] += np.array(gain[:rows])[:, None] * expected
         weighted = expected * (1.0 / s)
         weighted[m:] *= s / (s + unsure)
-        self._sgg += expected * weighted
+        expected *= weighted
+        self._sgg += expected
         weighted[:m] *= innovation
         weighted[m:] *= rest
         self._sgy += weighted
@@ -219,10 +184,14 @@ class TransientBank:
         sgy = self._sgy[:m]
         change = sgy / lam
         # The readings' own likelihood is common to all shapes and drops out.
-        self._evidence = (sgy * change - np.log(lam * self._v0)) * (0.5 / self.settings.temper)
-        log_w = self._evidence + self.prior_log
-        w = np.exp(log_w - log_w.max())
-        w /= w.sum()
+        evidence = sgy * change
+        evidence -= np.log(lam * self._v0)
+        evidence *= 0.5 / self.settings.temper
+        self._evidence = evidence
+        w = evidence + self.prior_log
+        w -= _max(w)
+        np.exp(w, out=w)
+        w /= _sum(w)
         self.weights = w
         self.change = change
         self.change_var = 1.0 / lam
@@ -352,9 +321,11 @@ class TransientBank:
         m, n = self.m, self.slots
         v = self.settings.watch_sd_k**2
         gg, gy = self._sgg[m:], self._sgy[m:]
-        llr = 0.5 * (gy * gy / (1.0 / v + gg) - np.log(1.0 + v * gg))
-        k = int(llr.argmax())
-        return float(llr[k]), k % n
+        odds = gy * gy
+        odds /= 1.0 / v + gg
+        odds -= np.log(1.0 + v * gg)
+        k = int(odds.argmax())
+        return 0.5 * float(odds[k]), k % n
 
     def _start_slot(self, t: float) -> None:
         k = self._slot_next
@@ -372,22 +343,28 @@ class TransientBank:
             return 0.0
         reach = self.shapes.reach_at(self.t - self.onset_t)
         e = np.abs(self.change * reach)
-        sd = np.sqrt(self.change_var) * reach * math.sqrt(2.0) + 1e-9
+        sd = np.sqrt(self.change_var)
+        sd *= reach
+        sd *= _ROOT_2
+        sd += 1e-9
         room = (band_k - e) / sd
         w = self.weights
         certain = room > 3.0
-        chance = float(w[certain].sum())
+        chance = float(_sum(w[certain]))
         open_ = (w > 2e-4) & ~certain
-        near, far = room[open_], ((band_k + e) / sd)[open_]
+        w = w[open_]
+        if not w.size:
+            return chance
+        near, far = room[open_], (band_k + e[open_]) / sd[open_]
         sides = np.interp(near, _ERF_AT, _ERF) + np.interp(far, _ERF_AT, _ERF)
-        return chance + 0.5 * float((w[open_] * sides).sum())
+        return chance + 0.5 * float(_sum(w * sides))
 
     def slope_k_per_s(self) -> float:
         """Return the present slope of the transient [K/s]."""
         if self.t is None:
             return 0.0
         slope = self.shapes.slope_per_s(self.t - self.onset_t)
-        return -float((self.weights * self.change * slope).sum())
+        return -float(_sum(self.weights * self.change * slope))
 
     def remaining(self) -> tuple[float, float]:
         """Return mean and standard deviation of what is still to come [K]."""
@@ -395,6 +372,6 @@ class TransientBank:
             return 0.0, math.inf
         g = self.shapes.at(self.t - self.onset_t)
         e, v = self.change * g, self.change_var * g * g
-        mean = float((self.weights * e).sum())
-        second = float((self.weights * (e * e + v)).sum())
+        mean = float(_sum(self.weights * e))
+        second = float(_sum(self.weights * (e * e + v)))
         return mean, math.sqrt(max(second - mean * mean, 0.0))
