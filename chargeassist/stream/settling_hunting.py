@@ -32,6 +32,8 @@ class _Waves:
 
     def __init__(self, t: Floats, since: Floats | None, known: "_Waves | None") -> None:
         self.t, self.since = t, since
+        self.c: Floats
+        self.s: Floats
         n = t.size
         if known is not None and np.array_equal(t, known.t):
             self.c, self.s = known.c, known.s
