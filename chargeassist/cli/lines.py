@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from chargeassist.guide import fault_wording, wording
+from chargeassist.guide import fault_wording, trouble_wording, wording
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.entries import Entry
@@ -11,11 +11,13 @@ from chargeassist.model.events import (
     BadInput,
     ChannelDeclared,
     CheckJudged,
+    ClockSet,
     Event,
     FaultJudged,
     Gap,
     Mark,
     MarkKind,
+    ProgramHeld,
     SessionMode,
     SessionResumed,
     SessionStarted,
@@ -114,6 +116,8 @@ class Lines:
             case SessionResumed():
                 away = "" if event.away_s is None else f" after {display.duration(event.away_s)}"
                 return f"! session resumed{away}"
+            case ClockSet() | ProgramHeld():
+                return f"! {trouble_wording.time_event(event)}"
             case SessionStopped():
                 reason = f": {event.reason}" if event.reason else ""
                 return f"end: {event.outcome.value}{reason}"

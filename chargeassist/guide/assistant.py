@@ -13,16 +13,15 @@ from chargeassist.guide.conditions import Condition, ConditionState, conditions,
 from chargeassist.guide.crosscheck import CrossCheck, cross_check
 from chargeassist.guide.fault_watch import FaultWatch
 from chargeassist.guide.guards import is_flooding
-from chargeassist.guide.snapshot import Caution, Snapshot, SourceFacts
+from chargeassist.guide.snapshot import Caution, Snapshot
 from chargeassist.guide.stages.choice import GUIDES, RUNNING_STAGES, known_stage
 from chargeassist.guide.stages.stage import StageGuide, StageStep
 from chargeassist.guide.stages.unit_checks import UnitChecks
+from chargeassist.guide.trouble import Trouble
 from chargeassist.model.events import (
     Action,
     Advice,
-    BadInput,
     CheckJudged,
-    Gap,
     InputEvent,
     Mark,
     MarkKind,
@@ -30,8 +29,6 @@ from chargeassist.model.events import (
     SessionMode,
     SessionResumed,
     SessionStopped,
-    SourceBack,
-    SourceLost,
     Stage,
     StageChanged,
     VerdictEvent,
@@ -50,9 +47,6 @@ LATEST_T = 1e9
 """No session lasts so long [s]; a later time comes from a damaged record."""
 
 HOLD_EXPIRY_CAUTION_S = 300.0
-
-RECORDER = "record"
-"""The recorder is lost and back like a source, under this name."""
 
 NOTES_KEPT = 200
 
@@ -90,7 +84,7 @@ class Assistant:
         self._stage = Stage.RUN_UP
         self._said: Advice | None = None
         self._advice: Advice | None = None
-        self._sources: dict[str, SourceFacts] = {}
+        self._trouble = Trouble()
         self._notes: tuple[tuple[float, str], ...] = ()
         self._finished = False
         self._facts: Facts | None = None
@@ -158,7 +152,7 @@ class Assistant:
             facts=facts,
             advice=advice,
             cautions=self._cautions(facts),
-            sources=tuple(self._sources.values()),
+            sources=self._trouble.sources,
             notes=self._notes,
             finished=self._finished,
             conditions=self._conditions,
@@ -284,28 +278,12 @@ class Assistant:
 
     def _note(self, event: InputEvent) -> None:
         match event:
-            case SourceLost():
-                known = self._source(event.source)
-                self._sources[event.source] = replace(
-                    known, lost_since=event.t, reason=event.reason
-                )
-            case SourceBack():
-                known = self._source(event.source)
-                self._sources[event.source] = replace(known, lost_since=None, reason="")
-            case BadInput():
-                known = self._source(event.source)
-                self._sources[event.source] = replace(
-                    known, bad_inputs=known.bad_inputs + event.count
-                )
-            case Gap():
-                known = self._source(event.source)
-                self._sources[event.source] = replace(known, dropped=known.dropped + event.dropped)
             case Mark(kind=MarkKind.NOTE):
                 self._notes = (*self._notes[-(NOTES_KEPT - 1) :], (event.t, event.text))
             case SessionStopped():
                 self._finished = True
             case _:
-                pass
+                self._trouble.take(event)
 
     def _other_cautions(self, facts: Facts) -> list[Caution]:
         found = [
@@ -335,9 +313,6 @@ class Assistant:
             found.append(Caution(cause="suspect", subject=fault.words, figures=figures))
         return found
 
-    def _source(self, name: str) -> SourceFacts:
-        return self._sources.get(name) or SourceFacts(name=name)
-
     def _cautions(self, facts: Facts) -> tuple[Caution, ...]:
         cautions: list[Caution] = []
         expires = facts.hold.expires_s
@@ -348,14 +323,7 @@ class Assistant:
             figures = {"total_kg": facts.total_kg, "full_kg": full_kg}
             cautions.append(Caution(cause="over_plate", figures=figures))
         cautions += self._other_cautions(facts)
-        for source in self._sources.values():
-            if source.lost_since is not None and source.name == RECORDER:
-                cautions.append(Caution(cause="record_failing", subject=source.reason))
-            elif source.lost_since is not None:
-                silent = max(0.0, facts.t - source.lost_since)
-                cautions.append(
-                    Caution(cause="source_lost", subject=source.name, figures={"seconds_s": silent})
-                )
+        cautions += self._trouble.cautions(facts.t)
         return tuple(cautions)
 
 

@@ -14,6 +14,7 @@ from chargeassist.guide.stages.choice import WORDS
 from chargeassist.guide.stages.stage import StageRow
 from chargeassist.guide.stages.unit_checks_words import CAUTIONS as UNIT_CAUTION
 from chargeassist.guide.stages.words import Figures, Phrase
+from chargeassist.guide.trouble_wording import TROUBLE_CAUTION
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, Advice, CheckJudged
@@ -348,6 +349,7 @@ _ADVICE: dict[str, Phrase] = {
 _CAUTION: dict[str, Phrase] = {
     **FAULT_CAUTION,
     **UNIT_CAUTION,
+    **TROUBLE_CAUTION,
     "hold_expiring": lambda f, s, u: (
         f"the frequency hold runs out in {display.duration(f['seconds_s'])}"
     ),
@@ -361,10 +363,8 @@ _CAUTION: dict[str, Phrase] = {
         f"{display.mass(f['total_kg'], u)} is in, more than the {display.mass(f['full_kg'], u)} "
         "that plate and line set take"
     ),
-    "source_lost": lambda f, s, u: f"{s} has been silent for {display.duration(f['seconds_s'])}",
     "condition_unknown": lambda f, s, u: f"not known yet: {s}; check it and say so",
     "probe_doubt": lambda f, s, u: f"{s} for {display.duration(f['since_s'])}",
-    "record_failing": lambda f, s, u: f"the record cannot be written: {s}",
     "simulated": lambda f, s, u: "simulated readings: nothing here was measured",
 }
 

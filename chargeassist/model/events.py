@@ -3,8 +3,8 @@
 Three families, told apart by who makes them:
 
 - *Input*: ``SessionStarted``, ``ChannelDeclared``, ``Reading``, ``Mark``, ``SourceLost``,
-  ``SourceBack``, ``BadInput``, ``Gap``, ``SessionResumed``, ``SessionStopped``. A verdict is a pure
-  function of these.
+  ``SourceBack``, ``BadInput``, ``Gap``, ``SessionResumed``, ``ClockSet``, ``ProgramHeld``,
+  ``SessionStopped``. A verdict is a pure function of these.
 - *Verdicts*: ``Settled``, ``Unsettled``, ``StepRecorded``, ``Advice``, ``StageChanged``,
   ``CheckJudged``, ``FaultJudged``. Made from the input; recorded beside it so that a replay can be
   compared with what the technician saw.
@@ -21,6 +21,9 @@ from typing import get_args
 from chargeassist.model.channels import Channel, Quality
 from chargeassist.model.fault_event import FaultJudged as FaultJudged
 from chargeassist.model.limits import Method
+from chargeassist.model.time_events import ClockSet as ClockSet
+from chargeassist.model.time_events import ProgramHeld as ProgramHeld
+from chargeassist.model.time_events import SessionResumed as SessionResumed
 
 
 class MarkKind(StrEnum):
@@ -228,21 +231,6 @@ class Gap:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SessionResumed:
-    """The program went on with a session file after a crash or a restart.
-
-    Attributes
-    ----------
-    away_s : float
-        Seconds between the last recorded event and this one, by the wall clock; None when the wall
-        clock contradicts the record.
-    """
-
-    t: float
-    away_s: float | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class SessionStopped:
     """Last event of a session; the counts let a reader see that nothing was cut off.
 
@@ -387,6 +375,8 @@ InputEvent = (
     | BadInput
     | Gap
     | SessionResumed
+    | ClockSet
+    | ProgramHeld
     | SessionStopped
 )
 VerdictEvent = (

@@ -6,8 +6,10 @@ from chargeassist.model import display
 from chargeassist.model.events import (
     BadInput,
     ChannelDeclared,
+    ClockSet,
     Event,
     Gap,
+    ProgramHeld,
     Reading,
     SessionResumed,
     SessionStopped,
@@ -82,6 +84,13 @@ class Continuity:
                 )
             case SessionResumed(away_s=away_s):
                 self.gaps.append(f"{display.clock(event.t)}: resumed after {away_s:.0f} s away")
+            case ClockSet(step_s=step_s):
+                self.clock_steps.append(
+                    f"{display.clock(event.t)}: the computer's clock was set by {step_s:+.0f} s"
+                )
+            case ProgramHeld(held_s=held_s, asleep=asleep):
+                why = "the computer slept" if asleep else "the program was stopped or starved"
+                self.gaps.append(f"{display.clock(event.t)}: {why} for {held_s:.0f} s until then")
             case SessionStopped():
                 for silence in self._channels.values():
                     silence.hear(event.t)

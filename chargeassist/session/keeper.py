@@ -8,7 +8,7 @@ import asyncio
 import contextlib
 from typing import Protocol
 
-from chargeassist.guide.assistant import RECORDER
+from chargeassist.guide.trouble import RECORDER
 from chargeassist.model.errors import RecordError
 from chargeassist.model.events import Event, SessionStopped, SourceBack, SourceLost
 from chargeassist.model.text import plain

@@ -14,6 +14,7 @@ from chargeassist import __version__
 from chargeassist.guide.assistant import Assistant
 from chargeassist.model.errors import ConfigError, RecordError, SourceError
 from chargeassist.model.events import (
+    ClockSet,
     Event,
     Outcome,
     SessionMode,
@@ -133,7 +134,7 @@ def open_resumed(path: Path, *, listeners: Sequence[Listener] = ()) -> Opened:
     with open_record(path) as record:
         started, job = record.started, record.job
         assistant = Assistant(job, started.mode)
-        last_t, unrecorded = _fold(record, Fold(assistant))
+        last_t, unrecorded, set_s = _fold(record, Fold(assistant))
         known = set(record.channels)
     sources = [make_source(spec, Path.cwd()) for spec in job.sources]
     timed = [source for source in sources if source.brings_time]
@@ -143,7 +144,7 @@ def open_resumed(path: Path, *, listeners: Sequence[Listener] = ()) -> Opened:
             "start a new session"
         )
     writer, _ = SessionWriter.resume(path)
-    away_s = _away_s(started, last_t)
+    away_s = _away_s(started, last_t + set_s)
     start_t = last_t + (away_s or 0.0)
     try:
         session = Session(
@@ -240,7 +241,7 @@ def _make_folder(path: Path) -> None:
         ) from error
 
 
-def _fold(record: Record, fold: Fold) -> tuple[float, tuple[VerdictEvent, ...]]:
+def _fold(record: Record, fold: Fold) -> tuple[float, tuple[VerdictEvent, ...], float]:
     """Fold a record's events into an assistant.
 
     Returns
@@ -249,12 +250,16 @@ def _fold(record: Record, fold: Fold) -> tuple[float, tuple[VerdictEvent, ...]]:
         Latest time in the record [s].
     unrecorded : tuple of VerdictEvent
         Verdicts of the last input that the interruption kept out of the record.
+    set_s : float
+        By how much the wall clock was set forward while the session ran [s].
     """
-    last_t = 0.0
+    last_t = set_s = 0.0
     made: deque[VerdictEvent] = deque()
     told: Event | None = None
     for event in record.events():
         last_t = max(last_t, event.t)
+        if isinstance(event, ClockSet):
+            set_s += event.step_s
         if isinstance(event, VerdictEvent):
             made += fold.reach(event.t)
             if made and not is_closing(event, told):
@@ -264,7 +269,7 @@ def _fold(record: Record, fold: Fold) -> tuple[float, tuple[VerdictEvent, ...]]:
             made.clear()
             told = event
             made += fold.take(event)
-    return last_t, tuple(made)
+    return last_t, tuple(made), set_s
 
 
 def _ticked(record: Record) -> tuple[float, ...]:
@@ -279,11 +284,14 @@ def _ticked(record: Record) -> tuple[float, ...]:
     return (*ticked, verdict_t) if record.stopped is None else tuple(ticked)
 
 
-def _away_s(started: SessionStarted, last_t: float) -> float | None:
-    """Return how long ago the last recorded event was, by the wall clock, or None if it lies."""
+def _away_s(started: SessionStarted, last_wall_s: float) -> float | None:
+    """Return how long ago the last recorded event was, by the wall clock, or None if it lies.
+
+    `last_wall_s` is what the wall clock had gone on by since the start when it was recorded [s].
+    """
     try:
         begun = dt.datetime.fromisoformat(started.started_utc)
-        away_s = (dt.datetime.now(dt.UTC) - begun).total_seconds() - last_t
+        away_s = (dt.datetime.now(dt.UTC) - begun).total_seconds() - last_wall_s
     except (ValueError, TypeError):  # no date, or one without its zone
         return None
     return round(away_s, 3) if away_s >= 0.0 else None

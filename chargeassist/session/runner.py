@@ -37,6 +37,7 @@ from chargeassist.session.intake import TIME_DECIMALS, Heartbeat, Intake, Source
 from chargeassist.session.keeper import Recorder, RecordKeeper
 from chargeassist.session.paced import Paced
 from chargeassist.session.source import Clock, Source
+from chargeassist.session.time_watch import watch_time
 
 Listener = Callable[[Event], None]
 
@@ -273,7 +274,9 @@ class Session(Paced):
                     )
                 ]
                 if self._source_clock is None:
+                    watching = watch_time(self._intake, self._clock)
                     others.append(group.create_task(self._beat(), name="heartbeat"))
+                    others.append(group.create_task(watching, name="time watch"))
                 await self._wait_for_end(feeders)
                 for task in (*feeders, *others):
                     task.cancel()

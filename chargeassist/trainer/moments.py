@@ -4,15 +4,17 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from chargeassist.guide import wording
+from chargeassist.guide import trouble_wording, wording
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import (
     Action,
     Advice,
+    ClockSet,
     Event,
     Mark,
     MarkKind,
+    ProgramHeld,
     SessionResumed,
     SessionStopped,
     Settled,
@@ -71,6 +73,8 @@ class Moment:
                 return f"{self.event.source} is back"
             case SessionResumed():
                 return "the session was gone on with"
+            case ClockSet() | ProgramHeld():
+                return trouble_wording.time_event(self.event)
             case SessionStopped():
                 return f"the end: {self.event.outcome.value}"
             case _:
@@ -100,7 +104,14 @@ def moments(path: Path) -> tuple[Moment, ...]:
                 if event.kind in _MARKS:
                     found.append(Moment(event.t, event))
             elif isinstance(
-                event, Settled | SourceLost | SourceBack | SessionResumed | SessionStopped
+                event,
+                Settled
+                | SourceLost
+                | SourceBack
+                | SessionResumed
+                | ClockSet
+                | ProgramHeld
+                | SessionStopped,
             ):
                 found.append(Moment(event.t, event))
     return tuple(sorted(found, key=lambda moment: moment.t))

@@ -17,7 +17,9 @@ from chargeassist.stream.facts import (
     Settling,
 )
 
-_FACTS_NOT_VERDICTS: Final = frozenset({"source_lost", "record_failing"})
+_FACTS_NOT_VERDICTS: Final = frozenset(
+    {"source_lost", "record_failing", "clock_set", "machine_slept", "program_held"}
+)
 
 
 def veil(snapshot: Snapshot, called: Measured | None = None) -> Snapshot:

@@ -16,11 +16,14 @@ _ORDER = {
         (
             "record_failing",
             "source_lost",
+            "machine_slept",
+            "program_held",
             "over_plate",
             "hold_expiring",
             "probe_doubt",
             "suspect",
             "approach_disagrees",
+            "clock_set",
             "condition_unknown",
         )
     )

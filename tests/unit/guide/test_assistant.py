@@ -5,19 +5,23 @@ from dataclasses import replace
 
 import pytest
 
+from chargeassist.guide import wording
 from chargeassist.guide.assistant import LATEST_T, LONGEST_SILENCE_S, Assistant
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.channels import Accuracy, Channel, Role
+from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import (
     Action,
     Advice,
     BadInput,
     ChannelDeclared,
+    ClockSet,
     Gap,
     InputEvent,
     Mark,
     MarkKind,
     Outcome,
+    ProgramHeld,
     Reading,
     SessionMode,
     SessionResumed,
@@ -375,6 +379,23 @@ def test_trouble_with_sources_is_kept_and_cautioned() -> None:
     )
     room.step(SourceBack(t=room.t, source="cart"))
     assert room.run(1).cautions == ()
+
+
+def test_a_clock_that_was_set_and_a_sleep_are_cautioned_for_two_minutes() -> None:
+    room = Room()
+    room.run(3)
+    advice = room.snapshot.advice
+    room.step(ClockSet(t=3.0, step_s=-3600.0))
+    room.step(ProgramHeld(t=3.0, held_s=600.0, asleep=True))
+    room.step(ProgramHeld(t=3.0, held_s=5.0, asleep=False))
+    room.step(ProgramHeld(t=3.0, held_s=610.0, asleep=True))
+    snapshot = room.run(1)
+    assert snapshot.advice.cause == advice.cause
+    said = [wording.caution(each, UnitSystem.SI) for each in snapshot.cautions]
+    assert any("set back by 60 min" in text and "not affected" in text for text in said)
+    assert any("slept for 10 min" in text and "fresh readings" in text for text in said)
+    assert len(said) == 2
+    assert room.run(125).cautions == ()
 
 
 def test_notes_are_kept_in_order_and_bounded() -> None:

@@ -15,8 +15,10 @@ from chargeassist.model.errors import RecordError
 from chargeassist.model.events import (
     BadInput,
     ChannelDeclared,
+    ClockSet,
     Event,
     Gap,
+    ProgramHeld,
     Reading,
     SessionResumed,
     SessionStopped,
@@ -199,6 +201,9 @@ def test_holes_and_clock_steps_are_told() -> None:
         BadInput(t=25.0, source="rig", reason="no number", count=3),
         SessionResumed(t=40.0, away_s=None),
         SessionResumed(t=50.0, away_s=8.0),
+        ClockSet(t=51.0, step_s=-3600.0),
+        ProgramHeld(t=52.0, held_s=90.0, asleep=True),
+        ProgramHeld(t=53.0, held_s=4.0, asleep=False),
         SourceLost(t=60.0, source="other", reason="cable out"),
         SessionStopped(t=70.0, outcome="complete"),  # type: ignore[arg-type]
     ):
@@ -207,10 +212,13 @@ def test_holes_and_clock_steps_are_told() -> None:
     assert seen.clock_steps == [
         "0:21: p: the device's clock moved by +3600.0 s",
         "0:40: resumed, and the wall clock contradicts the record",
+        "0:51: the computer's clock was set by -3600 s",
     ]
     assert seen.gaps == [
         "rig: lost from 0:21 for 4 s",
         "0:50: resumed after 8 s away",
+        "0:52: the computer slept for 90 s until then",
+        "0:53: the program was stopped or starved for 4 s until then",
         "other: lost from 1:00 for 10 s, to the end",
         "p: silent for more than 5 s 2 times, longest 49 s from 0:21",
         "rig: 4 readings had to be let go",

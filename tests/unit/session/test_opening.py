@@ -15,6 +15,7 @@ from chargeassist.model.errors import ConfigError, RecordError
 from chargeassist.model.events import (
     Advice,
     ChannelDeclared,
+    ClockSet,
     Event,
     Mark,
     MarkKind,
@@ -217,6 +218,21 @@ def test_a_wall_clock_set_back_makes_no_time_go_back(
         with open_record(path) as record:
             assert record.verify().ok
         check_replay(path)
+
+
+@pytest.mark.parametrize("step_s", [3600.0, -3600.0])
+def test_a_wall_clock_that_was_set_in_the_session_is_reckoned_with(
+    tmp_path: Path, simulated: list[Event], live_again: None, step_s: float
+) -> None:
+    rows = [*simulated[:500]]
+    last_t = max(e.t for e in rows)
+    rows.append(ClockSet(t=last_t, step_s=step_s))
+    path = tmp_path / "a.session"
+    cut(rows, len(rows), path, ago(last_t + step_s + 7.0))
+    play(open_resumed(path))
+    (resumed,) = [e for e in events_of(path) if isinstance(e, SessionResumed)]
+    assert resumed.away_s == pytest.approx(7.0, abs=2.0)
+    check_replay(path)
 
 
 def test_a_finished_or_simulated_session_cannot_be_gone_on_with(

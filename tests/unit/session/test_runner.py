@@ -8,8 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from chargeassist.guide.assistant import RECORDER, Assistant
+from chargeassist.guide.assistant import Assistant
 from chargeassist.guide.snapshot import Snapshot
+from chargeassist.guide.trouble import RECORDER
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.errors import ConfigError, RecordError, SourceError
 from chargeassist.model.events import (

@@ -1,0 +1,83 @@
+"""What goes wrong with the logger itself: sources, the record, clocks; kept for whoever looks."""
+
+from dataclasses import replace
+
+from chargeassist.guide.snapshot import Caution, SourceFacts
+from chargeassist.model.events import (
+    BadInput,
+    ClockSet,
+    Gap,
+    InputEvent,
+    ProgramHeld,
+    SourceBack,
+    SourceLost,
+)
+
+RECORDER = "record"
+"""The recorder is lost and back like a source, under this name."""
+
+TIME_CAUTION_S = 120.0
+"""So long [s] a clock that was set or a sleep stays among the cautions."""
+
+
+class Trouble:
+    """Follows the events that tell of trouble; verdicts do not depend on it."""
+
+    def __init__(self) -> None:
+        self._sources: dict[str, SourceFacts] = {}
+        self._times: dict[type, ClockSet | ProgramHeld] = {}
+
+    @property
+    def sources(self) -> tuple[SourceFacts, ...]:
+        """Every source that ever had trouble, in the order of the first."""
+        return tuple(self._sources.values())
+
+    def take(self, event: InputEvent) -> None:
+        """Take the next event, of whatever kind."""
+        match event:
+            case SourceLost():
+                known = self._source(event.source)
+                self._sources[event.source] = replace(
+                    known, lost_since=event.t, reason=event.reason
+                )
+            case SourceBack():
+                known = self._source(event.source)
+                self._sources[event.source] = replace(known, lost_since=None, reason="")
+            case BadInput():
+                known = self._source(event.source)
+                self._sources[event.source] = replace(
+                    known, bad_inputs=known.bad_inputs + event.count
+                )
+            case Gap():
+                known = self._source(event.source)
+                self._sources[event.source] = replace(known, dropped=known.dropped + event.dropped)
+            case ClockSet() | ProgramHeld():
+                self._times[type(event)] = event
+            case _:
+                pass
+
+    def cautions(self, t: float) -> list[Caution]:
+        """Return what needs eyes at `t` [s]."""
+        found = []
+        for source in self._sources.values():
+            if source.lost_since is not None and source.name == RECORDER:
+                found.append(Caution(cause="record_failing", subject=source.reason))
+            elif source.lost_since is not None:
+                silent = max(0.0, t - source.lost_since)
+                found.append(
+                    Caution(cause="source_lost", subject=source.name, figures={"seconds_s": silent})
+                )
+        found += [
+            _time_caution(event) for event in self._times.values() if t - event.t <= TIME_CAUTION_S
+        ]
+        return found
+
+    def _source(self, name: str) -> SourceFacts:
+        return self._sources.get(name) or SourceFacts(name=name)
+
+
+def _time_caution(event: ClockSet | ProgramHeld) -> Caution:
+    if isinstance(event, ClockSet):
+        return Caution(cause="clock_set", figures={"step_s": event.step_s})
+    cause = "machine_slept" if event.asleep else "program_held"
+    return Caution(cause=cause, figures={"held_s": event.held_s})

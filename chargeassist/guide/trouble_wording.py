@@ -1,0 +1,41 @@
+"""Sentences about trouble of the logger itself: sources, record, clocks, a machine that slept."""
+
+from collections.abc import Callable, Mapping
+
+from chargeassist.model import display
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.events import ClockSet, ProgramHeld
+
+
+def clock_set(step_s: float) -> str:
+    """Return that the wall clock was set, and that this changes nothing here."""
+    way = "forward" if step_s > 0.0 else "back"
+    return (
+        f"the computer's clock was set {way} by {display.duration(abs(step_s))}; "
+        "times in this session are counted from its start and are not affected"
+    )
+
+
+def program_held(held_s: float, *, asleep: bool) -> str:
+    """Return that the program did not run, and what that means for what is shown."""
+    why = "the computer slept" if asleep else "the program was stopped or starved"
+    return (
+        f"{why} for {display.duration(held_s)}: nothing was read meanwhile; "
+        "wait for fresh readings, and see that the unit still runs as it should"
+    )
+
+
+def time_event(event: ClockSet | ProgramHeld) -> str:
+    """Return what happened to time as a sentence without full stop."""
+    if isinstance(event, ClockSet):
+        return clock_set(event.step_s)
+    return program_held(event.held_s, asleep=event.asleep)
+
+
+TROUBLE_CAUTION: dict[str, Callable[[Mapping[str, float], str, UnitSystem], str]] = {
+    "source_lost": lambda f, s, u: f"{s} has been silent for {display.duration(f['seconds_s'])}",
+    "record_failing": lambda f, s, u: f"the record cannot be written: {s}",
+    "clock_set": lambda f, s, u: clock_set(f["step_s"]),
+    "machine_slept": lambda f, s, u: program_held(f["held_s"], asleep=True),
+    "program_held": lambda f, s, u: program_held(f["held_s"], asleep=False),
+}
