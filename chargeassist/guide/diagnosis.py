@@ -24,8 +24,13 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cache
 from typing import Final
 
+from chargeassist.guide.evidence import SIGN_CHANCE as SIGN_CHANCE
+from chargeassist.guide.evidence import WEIGHT, ReadSign, Said
+from chargeassist.guide.evidence import Evidence as Evidence
+from chargeassist.guide.evidence import FeatureReading as FeatureReading
 from chargeassist.guide.fault_signs import (
     NEXT_CHECK,
     PATTERNS,
@@ -34,33 +39,6 @@ from chargeassist.guide.fault_signs import (
     Feature,
     Pattern,
 )
-
-SIGN_CHANCE: Final = {
-    Direction.LOW: (0.84, 0.12, 0.04),
-    Direction.LOW_OR_NORMAL: (0.48, 0.48, 0.04),
-    Direction.NORMAL: (0.06, 0.88, 0.06),
-    Direction.NORMAL_OR_HIGH: (0.04, 0.48, 0.48),
-    Direction.HIGH: (0.04, 0.12, 0.84),
-    Direction.EITHER: (1.0 / 3.0, 1.0 / 3.0, 1.0 / 3.0),
-}
-"""Chance of the signs low, normal, high for each direction. Assumption: one in six faults is too
-small to show or shows otherwise."""
-
-WEIGHT: Final = {
-    Feature.SUBCOOLING: 1.0,
-    Feature.SUPERHEAT: 1.0,
-    Feature.CONDENSING: 1.0,
-    Feature.EVAPORATING: 1.0,
-    Feature.APPROACH: 1.0,
-    Feature.COMPRESSION: 1.5,
-    Feature.CHARGE: 0.4,
-    Feature.STEP: 1.0,
-    Feature.DISCHARGE: 0.5,
-    Feature.CURRENT: 0.5,
-    Feature.AIR_SPLIT: 0.7,
-}
-"""Weight of each reading's evidence. Assumption: what follows other readings counts less, or it
-would count twice; amounts are typed; leaking valves alone raise what pressures do not call for."""
 
 EVEN_PRIOR: Final = dict.fromkeys(Cause, 1.0)
 """No cause is thought likelier than another before the readings."""
@@ -76,91 +54,7 @@ NOT_THE_CHARGE: Final = 0.25
 ENOUGH_INFORMATION: Final = 1.5
 """Fewer than this many full-weight readings with a certain sign are not enough to tell."""
 
-HIDDEN_IN_WIDE: Final = 0.5
-"""Share of faults that do not leave a wide range. Assumption."""
-
-_REACH: Final = 4.0
 _NO_PROBE: Final = frozenset({Feature.CHARGE, Feature.STEP})
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FeatureReading:
-    """One settled reading against what is expected.
-
-    Attributes
-    ----------
-    feature : Feature
-    value_si : float
-        [K or A].
-    expected_si, tolerance_si : float
-        Normal is ``expected ± tolerance``; the tolerance is more than zero.
-    expanded_si : float or None
-        Expanded uncertainty of the value, k = 2. None: not declared, and then the reading counts
-        as no better than its tolerance.
-    basis : str
-        Where the expected value comes from, for the screen.
-    wide : bool
-        The range is a general one and does not come from the unit's own documents.
-    """
-
-    feature: Feature
-    value_si: float
-    expected_si: float
-    tolerance_si: float
-    expanded_si: float | None = None
-    basis: str = ""
-    wide: bool = False
-
-    def __post_init__(self) -> None:
-        finite = math.isfinite(self.value_si) and math.isfinite(self.expected_si)
-        if not (finite and 0.0 < self.tolerance_si < math.inf):
-            raise ValueError(
-                f"{self.feature.name}: expected finite numbers and a tolerance above zero, came "
-                f"{self.value_si}, {self.expected_si} and {self.tolerance_si}"
-            )
-
-    def sign(self) -> tuple[float, float, float]:
-        """Return the relative likelihood of low, normal and high; their sum is 1."""
-        tolerance = self.tolerance_si
-        expanded = tolerance if self.expanded_si is None else self.expanded_si
-        u = max(expanded / 2.0, 1e-3 * tolerance)
-        reach = _REACH * tolerance
-        d = min(max(self.value_si - self.expected_si, -reach), reach)
-        low = _mean_density(-reach, -tolerance, d, u)
-        normal = _mean_density(-tolerance, tolerance, d, u)
-        high = _mean_density(tolerance, reach, d, u)
-        total = low + normal + high
-        return low / total, normal / total, high / total
-
-
-def _mean_density(low: float, high: float, d: float, u: float) -> float:
-    """Return the normal law N(d; x, u), averaged over true deviations x from `low` to `high`."""
-    scale = u * math.sqrt(2.0)
-    return 0.5 * (math.erf((high - d) / scale) - math.erf((low - d) / scale)) / (high - low)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Evidence:
-    """What one reading says about one cause.
-
-    Attributes
-    ----------
-    feature : Feature
-    sign : tuple of float
-        Relative likelihood of low, normal and high.
-    expected : Direction
-        What the cause would do to the reading.
-    log_ratio : float
-        Weighted natural logarithm against a cause that expects nothing; above 0 speaks for it.
-    sources_disagree : bool
-        The table's sources contradict each other here.
-    """
-
-    feature: Feature
-    sign: tuple[float, float, float]
-    expected: Direction
-    log_ratio: float
-    sources_disagree: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -254,21 +148,23 @@ def diagnose(
         A feature comes twice: an error of the program.
 
     """
-    signs: dict[Feature, _Sign] = {}
+    signs: dict[Feature, ReadSign] = {}
     for reading in readings:
         if reading.feature in signs:
             raise ValueError(f"{reading.feature.name} came twice")
-        signs[reading.feature] = _Sign(reading.sign(), wide=reading.wide)
+        signs[reading.feature] = ReadSign(reading.sign(), wide=reading.wide)
+    said = Said(signs)
     scores: dict[Cause, float] = {}
     best: dict[Cause, tuple[Pattern, tuple[Evidence, ...]]] = {}
     for cause, patterns in PATTERNS.items():
-        found = [(pattern, _evidence(pattern, signs)) for pattern in patterns]
+        found = [(pattern, said.of(pattern)) for pattern in patterns]
         sums = [
-            math.log(pattern.share) + math.fsum(item.log_ratio for item in evidence)
+            math.log(pattern.share) + math.fsum([item.log_ratio for item in evidence])
             for pattern, evidence in found
         ]
         top = max(sums)
-        best[cause] = found[sums.index(top)]
+        pattern, evidence = found[sums.index(top)]
+        best[cause] = pattern, tuple(sorted(evidence, key=lambda item: -abs(item.log_ratio)))
         likelihood = top + math.log(math.fsum(math.exp(value - top) for value in sums))
         weight = prior.get(cause, 1.0)
         scores[cause] = likelihood + math.log(weight) if weight > 0.0 else -math.inf
@@ -282,44 +178,6 @@ def diagnose(
         information=information,
         would_tell=_would_tell(causes, frozenset(Feature) - signs.keys()),
     )
-
-
-@dataclass(frozen=True, slots=True)
-class _Sign:
-    """Relative likelihood of low, normal and high, and whether the range is a wide one."""
-
-    likelihood: tuple[float, float, float]
-    wide: bool
-
-    def explained_by(self, direction: Direction) -> float:
-        """Return the sum of chance times sign."""
-        chance = SIGN_CHANCE[direction]
-        explained = math.fsum(a * b for a, b in zip(chance, self.likelihood, strict=True))
-        if self.wide:
-            return (1.0 - HIDDEN_IN_WIDE) * explained + HIDDEN_IN_WIDE * self.likelihood[1]
-        return explained
-
-    def told(self) -> float:
-        """Return 1 for a certain sign, 0 for one that says nothing; normal in a wide range half."""
-        hidden = HIDDEN_IN_WIDE * self.likelihood[1] if self.wide else 0.0
-        return _certainty(self.likelihood) * (1.0 - hidden)
-
-
-def _evidence(pattern: Pattern, signs: Mapping[Feature, _Sign]) -> tuple[Evidence, ...]:
-    found = []
-    for feature, sign in signs.items():
-        known = pattern.signs.get(feature)
-        direction = Direction.EITHER if known is None else known.used
-        found.append(
-            Evidence(
-                feature=feature,
-                sign=sign.likelihood,
-                expected=direction,
-                log_ratio=WEIGHT[feature] * math.log(3.0 * sign.explained_by(direction)),
-                sources_disagree=known is not None and known.disagreement,
-            )
-        )
-    return tuple(sorted(found, key=lambda item: -abs(item.log_ratio)))
 
 
 def _ranked(
@@ -340,12 +198,6 @@ def _ranked(
         for cause in odds
     ]
     return tuple(sorted(ranked, key=lambda item: -item.probability))
-
-
-def _certainty(sign: tuple[float, float, float]) -> float:
-    """Return 1 for a certain sign, 0 for one that says nothing: 1 less entropy over its most."""
-    entropy = -math.fsum(p * math.log(p) for p in sign if p > 0.0)
-    return 1.0 - entropy / math.log(3.0)
 
 
 def _verdict(
@@ -378,8 +230,8 @@ def _would_tell(
         mixed = [0.0, 0.0, 0.0]
         within = 0.0
         for item in causes:
-            chance = _cause_chance(item.cause, feature)
-            within += item.probability * _entropy(chance)
+            chance, entropy = _cause_chance(item.cause, feature)
+            within += item.probability * entropy
             mixed = [m + item.probability * c for m, c in zip(mixed, chance, strict=True)]
         gain = WEIGHT[feature] * (_entropy(mixed) - within)
         if gain > 0.02:
@@ -387,13 +239,15 @@ def _would_tell(
     return tuple(feature for _, feature in sorted(told, key=lambda pair: pair[0]))
 
 
-def _cause_chance(cause: Cause, feature: Feature) -> list[float]:
+@cache
+def _cause_chance(cause: Cause, feature: Feature) -> tuple[tuple[float, ...], float]:
+    """Return the chances of the three signs under a cause, by the table, and their entropy."""
     mixed = [0.0, 0.0, 0.0]
     for pattern in PATTERNS[cause]:
         known = pattern.signs.get(feature)
         chance = SIGN_CHANCE[Direction.EITHER if known is None else known.used]
         mixed = [m + pattern.share * c for m, c in zip(mixed, chance, strict=True)]
-    return mixed
+    return tuple(mixed), _entropy(mixed)
 
 
 def _entropy(chance: Iterable[float]) -> float:

@@ -6,7 +6,7 @@ study of combined faults warns that faults which occur together can hide each ot
 Energy and Buildings 2021, 111355): this table is about one fault at a time.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Final
 
@@ -109,19 +109,20 @@ class Sign:
         Every source with what it says; at least one.
     note : str
         Why `used` is not simply what a source says, or empty.
+    disagreement : bool
+        Whether no sign is allowed by all sources.
     """
 
     used: Direction
     claims: tuple[Claim, ...]
     note: str = ""
+    disagreement: bool = field(init=False)
 
-    @property
-    def disagreement(self) -> bool:
-        """Whether no sign is allowed by all sources."""
+    def __post_init__(self) -> None:
         common = frozenset({-1, 0, 1})
         for claim in self.claims:
             common &= claim.direction.signs
-        return not common
+        object.__setattr__(self, "disagreement", not common)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ turns the heat into temperatures.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import psychrolib
@@ -145,8 +146,15 @@ def _saturated_k(enthalpy_j_per_kg: float, station_pa_abs: float) -> float:
     low, high = -30.0, 40.0
     for _ in range(24):
         middle = 0.5 * (low + high)
-        if psychrolib.GetSatAirEnthalpy(middle, station_pa_abs) < enthalpy_j_per_kg:
+        if _saturated_enthalpy_j_per_kg(middle, station_pa_abs) < enthalpy_j_per_kg:
             low = middle
         else:
             high = middle
     return 0.5 * (low + high) + KELVIN_AT_0_C
+
+
+@lru_cache(maxsize=4096)
+def _saturated_enthalpy_j_per_kg(celsius: float, station_pa_abs: float) -> float:
+    """Return the enthalpy of saturated air; every search begins with the same temperatures."""
+    enthalpy: float = psychrolib.GetSatAirEnthalpy(celsius, station_pa_abs)
+    return enthalpy

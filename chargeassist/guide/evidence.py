@@ -1,0 +1,191 @@
+"""What a settled reading says about a cause: how likely it is low, normal or high, and the weight.
+
+How the numbers are put together is told in `chargeassist.guide.diagnosis`.
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from chargeassist.guide.fault_signs import Direction, Feature, Pattern
+
+SIGN_CHANCE: Final = {
+    Direction.LOW: (0.84, 0.12, 0.04),
+    Direction.LOW_OR_NORMAL: (0.48, 0.48, 0.04),
+    Direction.NORMAL: (0.06, 0.88, 0.06),
+    Direction.NORMAL_OR_HIGH: (0.04, 0.48, 0.48),
+    Direction.HIGH: (0.04, 0.12, 0.84),
+    Direction.EITHER: (1.0 / 3.0, 1.0 / 3.0, 1.0 / 3.0),
+}
+"""Chance of the signs low, normal, high for each direction. Assumption: one in six faults is too
+small to show or shows otherwise."""
+
+WEIGHT: Final = {
+    Feature.SUBCOOLING: 1.0,
+    Feature.SUPERHEAT: 1.0,
+    Feature.CONDENSING: 1.0,
+    Feature.EVAPORATING: 1.0,
+    Feature.APPROACH: 1.0,
+    Feature.COMPRESSION: 1.5,
+    Feature.CHARGE: 0.4,
+    Feature.STEP: 1.0,
+    Feature.DISCHARGE: 0.5,
+    Feature.CURRENT: 0.5,
+    Feature.AIR_SPLIT: 0.7,
+}
+"""Weight of each reading's evidence. Assumption: what follows other readings counts less, or it
+would count twice; amounts are typed; leaking valves alone raise what pressures do not call for."""
+
+HIDDEN_IN_WIDE: Final = 0.5
+"""Share of faults that do not leave a wide range. Assumption."""
+
+_REACH: Final = 4.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FeatureReading:
+    """One settled reading against what is expected.
+
+    Attributes
+    ----------
+    feature : Feature
+    value_si : float
+        [K or A].
+    expected_si, tolerance_si : float
+        Normal is ``expected ± tolerance``; the tolerance is more than zero.
+    expanded_si : float or None
+        Expanded uncertainty of the value, k = 2. None: not declared, and then the reading counts
+        as no better than its tolerance.
+    basis : str
+        Where the expected value comes from, for the screen.
+    wide : bool
+        The range is a general one and does not come from the unit's own documents.
+    """
+
+    feature: Feature
+    value_si: float
+    expected_si: float
+    tolerance_si: float
+    expanded_si: float | None = None
+    basis: str = ""
+    wide: bool = False
+
+    def __post_init__(self) -> None:
+        finite = math.isfinite(self.value_si) and math.isfinite(self.expected_si)
+        if not (finite and 0.0 < self.tolerance_si < math.inf):
+            raise ValueError(
+                f"{self.feature.name}: expected finite numbers and a tolerance above zero, came "
+                f"{self.value_si}, {self.expected_si} and {self.tolerance_si}"
+            )
+
+    def sign(self) -> tuple[float, float, float]:
+        """Return the relative likelihood of low, normal and high; their sum is 1."""
+        tolerance = self.tolerance_si
+        expanded = tolerance if self.expanded_si is None else self.expanded_si
+        u = max(expanded / 2.0, 1e-3 * tolerance)
+        reach = _REACH * tolerance
+        d = min(max(self.value_si - self.expected_si, -reach), reach)
+        low = _mean_density(-reach, -tolerance, d, u)
+        normal = _mean_density(-tolerance, tolerance, d, u)
+        high = _mean_density(tolerance, reach, d, u)
+        total = low + normal + high
+        return low / total, normal / total, high / total
+
+
+def _mean_density(low: float, high: float, d: float, u: float) -> float:
+    """Return the normal law N(d; x, u), averaged over true deviations x from `low` to `high`."""
+    scale = u * math.sqrt(2.0)
+    return 0.5 * (math.erf((high - d) / scale) - math.erf((low - d) / scale)) / (high - low)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """What one reading says about one cause.
+
+    Attributes
+    ----------
+    feature : Feature
+    sign : tuple of float
+        Relative likelihood of low, normal and high.
+    expected : Direction
+        What the cause would do to the reading.
+    log_ratio : float
+        Weighted natural logarithm against a cause that expects nothing; above 0 speaks for it.
+    sources_disagree : bool
+        The table's sources contradict each other here.
+    """
+
+    feature: Feature
+    sign: tuple[float, float, float]
+    expected: Direction
+    log_ratio: float
+    sources_disagree: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ReadSign:
+    """Relative likelihood of low, normal and high, and whether the range is a wide one."""
+
+    likelihood: tuple[float, float, float]
+    wide: bool
+
+    def explained_by(self, direction: Direction) -> float:
+        """Return the sum of chance times sign."""
+        chance = SIGN_CHANCE[direction]
+        explained = math.fsum(a * b for a, b in zip(chance, self.likelihood, strict=True))
+        if self.wide:
+            return (1.0 - HIDDEN_IN_WIDE) * explained + HIDDEN_IN_WIDE * self.likelihood[1]
+        return explained
+
+    def told(self) -> float:
+        """Return 1 for a certain sign, 0 for one that says nothing; normal in a wide range half."""
+        hidden = HIDDEN_IN_WIDE * self.likelihood[1] if self.wide else 0.0
+        return _certainty(self.likelihood) * (1.0 - hidden)
+
+
+class Said:
+    """What the readings say for each direction; worked out once, for the patterns share it.
+
+    Parameters
+    ----------
+    signs : mapping of Feature to ReadSign
+    """
+
+    def __init__(self, signs: Mapping[Feature, ReadSign]) -> None:
+        self._signs = signs
+        self._known: dict[tuple[Feature, Direction, bool], Evidence] = {}
+
+    def of(self, pattern: Pattern) -> list[Evidence]:
+        """Return what every reading says about a pattern, in the order of the readings."""
+        known = self._known
+        found = []
+        for feature in self._signs:
+            sign = pattern.signs.get(feature)
+            key = (
+                (feature, Direction.EITHER, False)
+                if sign is None
+                else (feature, sign.used, sign.disagreement)
+            )
+            item = known.get(key)
+            if item is None:
+                item = known[key] = self._evidence(key)
+            found.append(item)
+        return found
+
+    def _evidence(self, key: tuple[Feature, Direction, bool]) -> Evidence:
+        feature, direction, disagreement = key
+        sign = self._signs[feature]
+        return Evidence(
+            feature=feature,
+            sign=sign.likelihood,
+            expected=direction,
+            log_ratio=WEIGHT[feature] * math.log(3.0 * sign.explained_by(direction)),
+            sources_disagree=disagreement,
+        )
+
+
+def _certainty(sign: tuple[float, float, float]) -> float:
+    """Return 1 for a certain sign, 0 for one that says nothing: 1 less entropy over its most."""
+    entropy = -math.fsum(p * math.log(p) for p in sign if p > 0.0)
+    return 1.0 - entropy / math.log(3.0)
