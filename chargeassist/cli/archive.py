@@ -2,15 +2,17 @@
 
 import argparse
 import sys
+from dataclasses import asdict, fields
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TYPE_CHECKING
+
+from chargeassist.cli.arguments import Commands, add_json, command
+from chargeassist.cli.as_json import print_json
 
 if TYPE_CHECKING:
     from chargeassist.qa.archive import Signer
+    from chargeassist.qa.verify import Verification
     from chargeassist.session.record.package_layout import Attachment
-
-Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"  # noqa: SLF001
-"""What parsers are added to."""
 
 SHOWN = 20
 
@@ -19,12 +21,15 @@ def add_commands(commands: Commands) -> None:
     """Add the parsers of these commands."""
     _add_archive(commands)
     _add_keys(commands)
-    verify_parser = commands.add_parser(
+    verify_parser = command(
+        commands,
         "verify",
+        handler="chargeassist.cli.archive:verify",
         help="is a record whole, unchanged, and signed by whom",
         description="Checks every hash, the session's hash chain, the seal and the signature, and "
-        "says where the record itself has holes. Exits with 1 where anything contradicts or the "
-        "end is missing.",
+        "says where the record itself has holes.",
+        examples=("verify job-417.zip", "verify job-417.zip --signed-by desk --json"),
+        fails="something contradicts, the end is missing, or the signature is another's",
     )
     verify_parser.add_argument(
         "records", nargs="+", type=Path, metavar="RECORD", help="archive, package or session file"
@@ -32,26 +37,36 @@ def add_commands(commands: Commands) -> None:
     verify_parser.add_argument(
         "--signed-by", metavar="NAME", help="accept nothing but a valid signature of this key"
     )
-    verify_parser.set_defaults(handler=verify)
-    recompute_parser = commands.add_parser(
+    add_json(verify_parser)
+    recompute_parser = command(
+        commands,
         "recompute",
+        handler="chargeassist.cli.archive:recompute",
         help="do the raw readings give the recorded verdicts",
-        description="Computes every verdict anew from the raw readings. Exits with 1 where one "
-        "differs, and says which fields, what is known now, and whether software or saturation "
-        "table are others than then.",
+        description="Computes every verdict anew from the raw readings. Where one differs it says "
+        "which fields, what is known now, and whether software or saturation table are others "
+        "than then.",
+        examples=("recompute job-417.zip", "recompute archives/*.zip --json"),
+        fails="a verdict differs, or one of several records could not be read",
     )
     recompute_parser.add_argument(
         "records", nargs="+", type=Path, metavar="RECORD", help="archive, package or session file"
     )
-    recompute_parser.set_defaults(handler=recompute)
+    add_json(recompute_parser)
 
 
 def _add_archive(commands: Commands) -> None:
-    parser = commands.add_parser(
+    parser = command(
+        commands,
         "archive",
+        handler="chargeassist.cli.archive:archive",
         help="make a sealed Data Package of a session",
         description="Writes CSV tables with their schemas, the job and limits as used, hashes over "
         "all of it, and a signature where a key is named. An archive is never overwritten.",
+        examples=(
+            "archive job-417.session --to job-417.zip --sign desk --report",
+            'archive job-417.session --to job-417b.zip --supersedes job-417.zip --reason "..."',
+        ),
     )
     parser.add_argument(
         "session", type=Path, metavar="SESSION", help="session file, package folder or its ZIP"
@@ -70,20 +85,22 @@ def _add_archive(commands: Commands) -> None:
     parser.add_argument(
         "--unfinished", action="store_true", help="archive a session that has no end, as it is"
     )
-    parser.set_defaults(handler=archive)
 
 
 def _add_keys(commands: Commands) -> None:
-    parser = commands.add_parser(
+    parser = command(
+        commands,
         "keys",
+        handler="chargeassist.cli.archive:keys",
         help="keys that sign archives, and keys that are trusted",
         description="new NAME makes a key; trust FILE.pub keeps somebody's public key, so that "
         "verify knows whose a signature is; without arguments the keys are listed.",
+        examples=("keys", "keys new desk", "keys trust van-12.pub"),
     )
     parser.add_argument("action", nargs="?", choices=("list", "new", "trust"), default="list")
     parser.add_argument("what", nargs="?", metavar="NAME|FILE.pub")
     parser.add_argument("--name", help="what to call the trusted key; its file's name otherwise")
-    parser.set_defaults(handler=keys)
+    add_json(parser)
 
 
 def archive(arguments: argparse.Namespace) -> int:
@@ -108,7 +125,9 @@ def archive(arguments: argparse.Namespace) -> int:
     print(f"archive: {arguments.to}")
     print(f"sealed as: {digest}")
     if arguments.sign is None:
-        print("not signed: hashes show damage; only a signature shows who sealed it")
+        print(
+            "not signed: hashes show damage; only a signature shows who sealed it", file=sys.stderr
+        )
     return 0
 
 
@@ -134,6 +153,9 @@ def keys(arguments: argparse.Namespace) -> int:
 
     folder = keys_folder()
     if arguments.action == "list":
+        if arguments.json:
+            print_json(known_keys(folder))
+            return 0
         for key in known_keys(folder):
             print(f"{key.name}: {key.fingerprint} ({'yours' if key.own else 'trusted'})")
         print(f"kept in {folder}")
@@ -155,12 +177,11 @@ def keys(arguments: argparse.Namespace) -> int:
 def verify(arguments: argparse.Namespace) -> int:
     """Check records and print the answers."""
     from chargeassist.qa.keys import keys_folder, known_keys
-    from chargeassist.qa.verify import Verification
     from chargeassist.qa.verify import verify as check
 
     known = known_keys(keys_folder())
 
-    def tell(path: Path, found: Verification) -> None:
+    def tell(path: Path, found: "Verification") -> None:
         started = found.started
         print(f"{path}: {found.kind}")
         if started is not None:
@@ -178,16 +199,36 @@ def verify(arguments: argparse.Namespace) -> int:
         _several("problems", found.problems)
 
     code = 0
+    answers = []
     for path in arguments.records:
         found = check(path, known)
-        tell(path, found)
         wanted = arguments.signed_by
-        if wanted is not None and not found.signature.startswith(f"valid, by {wanted} ("):
+        accepted = wanted is None or found.signature.startswith(f"valid, by {wanted} (")
+        if not (found.ok and accepted):
+            code = 1
+        if arguments.json:
+            answers.append(_verified(path, found, accepted=accepted))
+            continue
+        tell(path, found)
+        if not accepted:
             print(f"  not accepted: expected a valid signature by {wanted}")
-            code = 1
-        if not found.ok:
-            code = 1
+    if arguments.json:
+        print_json(answers)
     return code
+
+
+def _verified(path: Path, found: "Verification", *, accepted: bool) -> dict[str, object]:
+    started = found.started
+    session = started and {
+        name: getattr(started, name)
+        for name in ("session_id", "mode", "started_utc", "software", "table_hash")
+    }
+    return {
+        "record": path,
+        "ok": found.ok and accepted,
+        **{field.name: getattr(found, field.name) for field in fields(found)},
+        "started": session,
+    }
 
 
 def recompute(arguments: argparse.Namespace) -> int:
@@ -198,6 +239,7 @@ def recompute(arguments: argparse.Namespace) -> int:
     from chargeassist.session.record.package import open_record
 
     code = 0
+    answers = []
     for path in arguments.records:
         try:
             with open_record(path) as record:
@@ -208,13 +250,18 @@ def recompute(arguments: argparse.Namespace) -> int:
             print(f"chargeassist: {error}", file=sys.stderr)
             code = 1
             continue
+        code = 1 if found.differences else code
+        if arguments.json:
+            answers.append({"record": path, **asdict(found)})
+            continue
         differ = f"{len(found.differences)} differ" if found.differences else "all the same"
         print(f"{path}: {found.compared} verdicts compared, {differ}")
         _several("differences", [difference.text for difference in found.differences])
         for cause in found.causes:
             print(f"  why: {cause}")
         print(f"  verdicts sha256: {found.verdicts_sha256}")
-        code = 1 if found.differences else code
+    if arguments.json:
+        print_json(answers)
     return code
 
 

@@ -4,21 +4,28 @@ import argparse
 import sys
 from collections.abc import Iterable, Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
-if TYPE_CHECKING:
-    from chargeassist.cli.archive import Commands
+from chargeassist.cli.arguments import Commands, command
 
 _T = TypeVar("_T")
 
 
-def add_commands(commands: "Commands") -> None:
+def add_commands(commands: Commands) -> None:
     """Add the parser of this command."""
-    parser = commands.add_parser(
+    parser = command(
+        commands,
         "audit",
+        handler="chargeassist.cli.audit:audit",
         help="what went wrong in many sessions, by rule",
         description="Verifies every record below the folders, computes it again from its raw "
-        "readings, and holds the rules against it. Exits with 1 where anything is found.",
+        "readings, and holds the rules against it.",
+        examples=(
+            "audit archives/",
+            "audit archives/ --format csv --out audit.csv",
+            "audit --rules",
+        ),
+        fails="anything is found",
     )
     parser.add_argument("places", nargs="*", type=Path, metavar="FOLDER|RECORD")
     parser.add_argument("--format", choices=("table", "csv", "json"), default="table")
@@ -31,7 +38,6 @@ def add_commands(commands: "Commands") -> None:
         "--accept-simulated", action="store_true", help="as in a school: no finding by itself"
     )
     parser.add_argument("--rules", action="store_true", help="say what each rule compares")
-    parser.set_defaults(handler=audit)
 
 
 def audit(arguments: argparse.Namespace) -> int:

@@ -2,47 +2,51 @@
 
 import argparse
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from chargeassist.cli.archive import Commands
+from chargeassist.cli.arguments import Commands, add_units, command
 
 
-def add_commands(commands: "Commands") -> None:
+def add_commands(commands: Commands) -> None:
     """Add the parsers of these commands."""
-    reading = commands.add_parser(
+    reading = command(
+        commands,
         "import",
+        handler="chargeassist.cli.exchange:import_",
         help="make a record of a generic logger's CSV file",
         description="MAP.toml says which column is which probe, and names the job. The record is a "
         "package folder; verdicts are computed from the imported readings.",
+        examples=("import log.csv --map map.toml --to record/",),
     )
     reading.add_argument("log", type=Path, metavar="LOG.csv")
     reading.add_argument("--map", type=Path, required=True, metavar="MAP.toml")
     reading.add_argument("--to", type=Path, required=True, metavar="FOLDER", help="a new folder")
-    reading.set_defaults(handler=import_)
-    writing = commands.add_parser(
+    writing = command(
+        commands,
         "export",
+        handler="chargeassist.cli.exchange:export",
         help="write a record's readings as CSV or Parquet",
         description="CSV: a row per time, a column per probe in its own unit. Parquet: a row per "
         "reading in SI units.",
+        examples=("export job-417.session --to readings.csv",),
     )
     writing.add_argument("record", type=Path, metavar="RECORD")
     writing.add_argument(
         "--to", type=Path, required=True, metavar="FILE", help="ends in .csv or .parquet"
     )
-    writing.set_defaults(handler=export)
-    telling = commands.add_parser(
+    telling = command(
+        commands,
         "report",
+        handler="chargeassist.cli.exchange:report",
         help="the report of a session for customer and warranty desk",
         description="One HTML page that needs no network, or a PDF: verdicts with uncertainty and "
         "the source of each limit, pictures, ledger, instruments, hashes.",
+        examples=("report job-417.zip --to job-417.pdf", "report job-417.zip --to job-417.html"),
     )
     telling.add_argument("record", type=Path, metavar="RECORD")
     telling.add_argument(
         "--to", type=Path, required=True, metavar="FILE", help="ends in .html or .pdf"
     )
-    telling.add_argument("--units", choices=("si", "us"), help="those of the job otherwise")
-    telling.set_defaults(handler=report)
+    add_units(telling)
 
 
 def report(arguments: argparse.Namespace) -> int:

@@ -7,12 +7,13 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from chargeassist.cli.arguments import Commands, command
+
 if TYPE_CHECKING:
-    from chargeassist.cli.archive import Commands
     from chargeassist.qa.fleet_query import Answer
 
 
-def add_commands(commands: "Commands") -> None:
+def add_commands(commands: Commands) -> None:
     """Add the parser of this command and of its parts."""
     parser = commands.add_parser(
         "fleet",
@@ -21,21 +22,46 @@ def add_commands(commands: "Commands") -> None:
         "fsspec address such as s3://bucket/fleet.",
     )
     parts = parser.add_subparsers(dest="part", required=True, metavar="PART")
-    adding = parts.add_parser("add", help="add archives to the dataset")
+    adding = command(
+        parts,
+        "add",
+        handler="chargeassist.cli.fleet:add",
+        help="add archives to the dataset",
+        examples=("fleet add archives/ --to fleet/", "fleet add archives/ --to s3://bucket/fleet"),
+        fails="an archive was refused; the others are in",
+    )
     adding.add_argument("places", nargs="+", type=Path, metavar="FOLDER|ARCHIVE")
     adding.add_argument("--to", required=True, metavar="ADDRESS")
     adding.add_argument("--cores", type=int, default=0, metavar="N", help="default: all")
     adding.add_argument(
         "--unverified", action="store_true", help="also what contradicts itself or has no end"
     )
-    adding.set_defaults(handler=add)
-    asking = parts.add_parser("query", help="ask a named question, or your own SELECT")
+    asking = command(
+        parts,
+        "query",
+        handler="chargeassist.cli.fleet:query",
+        help="ask a named question, or your own SELECT",
+        examples=(
+            "fleet query fleet/",
+            "fleet query fleet/ gain-by-model",
+            'fleet query fleet/ --sql "SELECT count(*) FROM sessions" --format json',
+        ),
+    )
     asking.add_argument("address", metavar="ADDRESS")
     asking.add_argument("question", nargs="?", metavar="QUESTION", help="without: list them")
     asking.add_argument("--sql", help="one SELECT over sessions, steps, channels, events, readings")
     asking.add_argument("--format", choices=("table", "csv", "json"), default="table")
-    asking.set_defaults(handler=query)
-    again = parts.add_parser("recompute", help="score every session with today's software")
+    again = command(
+        parts,
+        "recompute",
+        handler="chargeassist.cli.fleet:recompute",
+        help="score every session with today's software",
+        examples=(
+            "fleet recompute archives/ --to scores.jsonl",
+            "fleet recompute archives/ --to scores.jsonl --scheduler tcp://head:8786",
+        ),
+        fails="verdicts differ, or a record could not be read",
+    )
     again.add_argument("places", nargs="+", type=Path, metavar="FOLDER|ARCHIVE")
     again.add_argument("--to", type=Path, required=True, metavar="RESULTS.jsonl")
     again.add_argument("--cores", type=int, default=0, metavar="N", help="default: all")
@@ -45,7 +71,6 @@ def add_commands(commands: "Commands") -> None:
         metavar="tcp://HOST:8786",
         help="a Dask scheduler whose workers see the same paths",
     )
-    again.set_defaults(handler=recompute)
 
 
 def add(arguments: argparse.Namespace) -> int:

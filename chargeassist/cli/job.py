@@ -3,17 +3,23 @@
 import argparse
 from pathlib import Path
 
+from chargeassist.cli.arguments import Commands, add_json, command
 
-def add_commands(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+
+def add_commands(commands: Commands) -> None:
     """Add the parser of this command."""
     parser = commands.add_parser("job", help="make a job file by questions; say what one lacks")
     what = parser.add_subparsers(dest="what", required=True, metavar="new|check")
-    new = what.add_parser(
+    new = command(
+        what,
         "new",
+        handler="chargeassist.cli.job:new",
         help="make a job file, question by question",
         description="Asks for the job on standard error and reads the answers from standard input, "
         "one a line, so that a file of answers works too. Writes a commented FILE and checks it. "
-        "Leaving early writes nothing. Exits with 0 when the file is written.",
+        "Leaving early writes nothing.",
+        examples=("job new job.toml", "job new job.toml < answers.txt"),
+        fails="the questions were left before the end",
     )
     new.add_argument(
         "file",
@@ -23,26 +29,29 @@ def add_commands(commands: "argparse._SubParsersAction[argparse.ArgumentParser]"
         metavar="FILE.toml",
         help="default: job.toml",
     )
-    new.set_defaults(handler=_new)
-    check = what.add_parser(
+    check = command(
+        what,
         "check",
+        handler="chargeassist.cli.job:check",
         help="what is missing for which stage",
         description="Reads FILE and says for each stage what it has, what it would be better for, "
-        "and what it cannot do without. Exits with 0 when every stage can be worked on, 1 when "
-        "something needed is missing, 2 when the file cannot be used.",
+        "and what it cannot do without.",
+        examples=("job check job.toml", "job check job.toml --json"),
+        fails="something needed is missing for a stage",
     )
     check.add_argument("file", type=Path, metavar="FILE.toml")
-    check.add_argument("--json", action="store_true", help="the same as JSON, quantities in SI")
-    check.set_defaults(handler=_check)
+    add_json(check)
 
 
-def _new(arguments: argparse.Namespace) -> int:
-    from chargeassist.cli.job_new import new
+def new(arguments: argparse.Namespace) -> int:
+    """Ask, and write the file."""
+    from chargeassist.cli import job_new
 
-    return new(arguments.file)
+    return job_new.new(arguments.file)
 
 
-def _check(arguments: argparse.Namespace) -> int:
-    from chargeassist.cli.job_check import check
+def check(arguments: argparse.Namespace) -> int:
+    """Say what a file lacks."""
+    from chargeassist.cli import job_check
 
-    return check(arguments.file, as_json=arguments.json)
+    return job_check.check(arguments.file, as_json=arguments.json)

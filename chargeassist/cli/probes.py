@@ -6,6 +6,7 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+from chargeassist.cli.as_json import print_json
 from chargeassist.model import display
 from chargeassist.model.channels import Channel, Quality, Role
 from chargeassist.model.display import UnitSystem
@@ -25,7 +26,7 @@ LONGEST_S = 3600.0
 def probes(arguments: argparse.Namespace) -> int:
     """List ports and adapters, or print what probes deliver; 1 if some channel stayed silent."""
     if arguments.what is None:
-        return _list()
+        return _list_json() if arguments.json else _list()
     if not 0.0 < arguments.seconds <= LONGEST_S:
         raise ConfigError(f"probes: expected --seconds from 0 to {LONGEST_S:g}")
     if arguments.what.endswith(".toml"):
@@ -36,7 +37,7 @@ def probes(arguments: argparse.Namespace) -> int:
     else:
         sources = [make_source(_spec(arguments), Path.cwd())]
         system = UnitSystem.SI
-    return asyncio.run(_listen(sources, arguments.seconds, system))
+    return asyncio.run(_listen(sources, arguments.seconds, system, as_json=arguments.json))
 
 
 def _list() -> int:
@@ -49,6 +50,20 @@ def _list() -> int:
             continue
         for line in discover() if discover is not None else ():
             print(f"  {plain(line)}")
+    return 0
+
+
+def _list_json() -> int:
+    """Print ports and adapters as one object: adapter to what it found."""
+    found: dict[str, object] = {}
+    for name in source_names():
+        try:
+            discover = getattr(source_class(name), "discover", None)
+        except ChargeAssistError as error:
+            print(f"chargeassist: {name}: {error}", file=sys.stderr)
+            continue
+        found[name] = [plain(line) for line in discover()] if discover is not None else []
+    print_json(found)
     return 0
 
 
@@ -82,9 +97,12 @@ def _spec(arguments: argparse.Namespace) -> SourceSpec:
     return SourceSpec(name=scheme, url=arguments.what, format=arguments.format, probes=(probe,))
 
 
-async def _listen(sources: Sequence[Source], seconds: float, system: UnitSystem) -> int:
+async def _listen(
+    sources: Sequence[Source], seconds: float, system: UnitSystem, *, as_json: bool
+) -> int:
     clock = LiveClock()
-    printers = [_Printer(source, clock, system) for source in sources]
+    printer_class = _JsonPrinter if as_json else _Printer
+    printers = [printer_class(source, clock, system) for source in sources]
     tasks = [
         asyncio.ensure_future(source.run(printer, clock))
         for source, printer in zip(sources, printers, strict=True)
@@ -112,7 +130,7 @@ class _Printer:
         self._channels: dict[str, Channel] = {c.name: c for c in source.channels}
         self._clock = clock
         self._system = system
-        self._heard: dict[str, int] = {}
+        self._heard: set[str] = set()
         self._lost = False
 
     def reading(
@@ -126,7 +144,17 @@ class _Printer:
     ) -> None:
         """Print one sample."""
         declared = self._channels[channel]
-        self._heard[channel] = self._heard.get(channel, 0) + 1
+        self._heard.add(channel)
+        self._sample(declared, value, t, quality, device_time)
+
+    def _sample(
+        self,
+        declared: Channel,
+        value: float,
+        t: float | None,
+        quality: Quality,
+        device_time: float | None,
+    ) -> None:
         shown = display.reading(value, declared.quantity, declared.reference, self._system)
         unit = find_unit(declared.unit, declared.quantity)
         sent = f"{unit.from_si(value):.6g} {unit.symbol} as sent"
@@ -138,23 +166,23 @@ class _Printer:
     def bad_input(self, reason: str, raw: str | bytes = b"", *, count: int = 1) -> None:
         """Print what could not be read, and why."""
         times = f" ({count} times)" if count > 1 else ""
-        self._line(f"! {plain(reason, 200)}{times}: {plain(raw)}")
+        self._trouble("bad_input", f"{plain(reason, 200)}{times}: {plain(raw)}")
 
     def dropped(self, count: int) -> None:
         """Print that samples were let go."""
-        self._line(f"! {count} samples were let go")
+        self._trouble("dropped", f"{count} samples were let go")
 
     def lost(self, reason: str) -> None:
         """Print that the source is gone."""
         if not self._lost:
             self._lost = True
-            self._line(f"! lost: {plain(reason, 200)}")
+            self._trouble("lost", f"lost: {plain(reason, 200)}")
 
     def back(self) -> None:
         """Print that the source delivers again."""
         if self._lost:
             self._lost = False
-            self._line("! back")
+            self._trouble("back", "back")
 
     def event(self, event: InputEvent) -> None:
         """Pass over recorded events that are no readings: a wiring check does not look for them."""
@@ -167,6 +195,48 @@ class _Printer:
             if name not in self._heard
         )
 
-    def _line(self, text: str, t: float | None = None) -> None:
-        stamp = self._clock.now() if t is None else t
-        print(f"{stamp:8.2f}  {plain(self._source, 20)}  {text}", flush=True)
+    def _trouble(self, kind: str, text: str) -> None:
+        self._line(f"! {text}", None)
+
+    def _line(self, text: str, t: float | None) -> None:
+        print(f"{self._stamp(t):8.2f}  {plain(self._source, 20)}  {text}", flush=True)
+
+    def _stamp(self, t: float | None) -> float:
+        return self._clock.now() if t is None else t
+
+
+class _JsonPrinter(_Printer):
+    """The same as one JSON object a line."""
+
+    def _sample(
+        self,
+        declared: Channel,
+        value: float,
+        t: float | None,
+        quality: Quality,
+        device_time: float | None,
+    ) -> None:
+        unit = find_unit(declared.unit, declared.quantity)
+        print_json(
+            {
+                "kind": "reading",
+                "t_s": round(self._stamp(t), 3),
+                "source": self._source,
+                "channel": declared.name,
+                "role": declared.role,
+                "quantity": declared.quantity,
+                "reference": declared.reference,
+                "value_si": value,
+                "value_sent": unit.from_si(value),
+                "unit_sent": unit.symbol,
+                "quality": quality,
+                "device_time_s": device_time,
+            },
+            one_line=True,
+        )
+
+    def _trouble(self, kind: str, text: str) -> None:
+        stamp = round(self._stamp(None), 3)
+        print_json(
+            {"kind": kind, "t_s": stamp, "source": self._source, "what": text}, one_line=True
+        )

@@ -5,6 +5,7 @@ import difflib
 import textwrap
 from collections.abc import Iterator
 
+from chargeassist.cli.as_json import print_json
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ConfigError
@@ -19,13 +20,19 @@ def profiles(arguments: argparse.Namespace) -> int:
     known = shipped_profiles()
     name = arguments.name
     if name is None:
-        print("\n".join(_list(known)))
+        if arguments.json:
+            print_json({each.name: each.title for each in known.values()})
+        else:
+            print("\n".join(_list(known)))
         return 0
     if name not in known:
         near = difflib.get_close_matches(name, known, n=1)
         hint = f" (did you mean {near[0]!r}?)" if near else ""
         raise ConfigError(f"profiles: expected one of {', '.join(known)}, got {name!r}{hint}")
-    print("\n".join(_whole(known[name])))
+    if arguments.json:
+        print_json(known[name])
+    else:
+        print("\n".join(_whole(known[name])))
     return 0
 
 

@@ -3,6 +3,7 @@
 import argparse
 import sys
 
+from chargeassist.cli.as_json import print_json
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ConfigError
@@ -16,25 +17,30 @@ from chargeassist.physics.saturation import refrigerant, refrigerant_names, tabl
 def saturation(arguments: argparse.Namespace) -> int:
     """Print bubble and dew point at a pressure; 1 if the pressure is outside the table."""
     if arguments.refrigerant == "list":
-        print("\n".join(refrigerant_names()))
+        if arguments.json:
+            print_json(refrigerant_names())
+        else:
+            print("\n".join(refrigerant_names()))
         return 0
     fluid = refrigerant(arguments.refrigerant)
     if arguments.pressure is None:
         raise ConfigError('saturation: expected a pressure such as 248psig or "1.2 MPa(a)"')
-    value_pa, reference = parse_pressure(arguments.pressure)
-    absolute_pa = value_pa
+    absolute_pa, reference = parse_pressure(arguments.pressure)
+    answer: dict[str, object] = {"refrigerant": fluid.name, "table_sha256": table_hash()}
     if reference is Reference.GAUGE:
         station_pa, said = station_pressure(arguments)
-        absolute_pa = absolute_from_gauge(value_pa, station_pa)
-        print(f"station pressure   {station_pa / 1000:.2f} kPa  ({said})")
+        absolute_pa = absolute_from_gauge(absolute_pa, station_pa)
+        answer |= {"station_pressure_pa_abs": station_pa, "station_pressure_from": said}
+        _say(arguments, f"station pressure   {station_pa / 1000:.2f} kPa  ({said})")
     bubble, dew = fluid.bubble_temp_k(absolute_pa), fluid.dew_temp_k(absolute_pa)
-    print(f"absolute pressure  {absolute_pa / 1000:.1f} kPa")
+    _say(arguments, f"absolute pressure  {absolute_pa / 1000:.1f} kPa")
     if isinstance(bubble, NoValue) or isinstance(dew, NoValue):
         reasons = {value.reason for value in (bubble, dew) if isinstance(value, NoValue)}
         print(f"{fluid.name}: no value: {'; '.join(sorted(reasons))}", file=sys.stderr)
         return 1
-    print(f"{fluid.name} bubble point  {_both(bubble)}  (for subcooling)")
-    print(f"{fluid.name} dew point     {_both(dew)}  (for superheat)")
+    answer |= {"pressure_pa_abs": absolute_pa, "bubble_temp_k": bubble, "dew_temp_k": dew}
+    _say(arguments, f"{fluid.name} bubble point  {_both(bubble)}  (for subcooling)")
+    _say(arguments, f"{fluid.name} dew point     {_both(dew)}  (for superheat)")
     if arguments.line is not None:
         line_k = parse(arguments.line, Quantity.TEMPERATURE)
         result = subcooling_k(fluid, absolute_pa, line_k)
@@ -43,9 +49,17 @@ def saturation(arguments: argparse.Namespace) -> int:
             return 1
         si = display.difference(result, UnitSystem.SI, 2)
         us = display.difference(result, UnitSystem.US, 2)
-        print(f"subcooling         {si}  {us}")
-    print(f"table {table_hash()[:16]}")
+        answer["subcooling_k"] = result
+        _say(arguments, f"subcooling         {si}  {us}")
+    _say(arguments, f"table {table_hash()[:16]}")
+    if arguments.json:
+        print_json(answer)
     return 0
+
+
+def _say(arguments: argparse.Namespace, line: str) -> None:
+    if not arguments.json:
+        print(line)
 
 
 def station_pressure(arguments: argparse.Namespace) -> tuple[float, str]:

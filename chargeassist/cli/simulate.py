@@ -4,6 +4,7 @@ import argparse
 import sys
 from pathlib import Path
 
+from chargeassist.cli.as_json import print_json
 from chargeassist.cli.lines import Lines
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ConfigError
@@ -20,8 +21,10 @@ def simulate(arguments: argparse.Namespace) -> int:
     if arguments.list:
         if arguments.scenario is not None:
             raise ConfigError("simulate: expected either SCENARIO or --list, got both")
-        _list()
+        _list(as_json=arguments.json)
         return 0
+    if arguments.json:
+        raise ConfigError("simulate: --json goes with --list; a recording is JSON and CSV anyway")
     if arguments.pictures is not None:
         if arguments.scenario is not None or arguments.out is not None:
             raise ConfigError(
@@ -74,7 +77,22 @@ def _draw_all(folder: Path, units: str | None, seed: int | None) -> int:
     return 0
 
 
-def _list() -> None:
+def _list(*, as_json: bool) -> None:
+    if as_json:
+        found = [find_scenario(name, Path()) for name in scenario_names()]
+        print_json(
+            [
+                {
+                    "name": scenario.name,
+                    "title": scenario.title,
+                    "about": scenario.about,
+                    "ends_in": [str(item) for item in scenario.expected],
+                    "note": scenario.expect_note,
+                }
+                for scenario in found
+            ]
+        )
+        return
     for name in scenario_names():
         scenario = find_scenario(name, Path())
         print(f"{name}: {scenario.title}. {scenario.about}")

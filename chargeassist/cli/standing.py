@@ -3,6 +3,7 @@
 import argparse
 import sys
 
+from chargeassist.cli.as_json import print_json
 from chargeassist.cli.saturation import station_pressure
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
@@ -29,7 +30,8 @@ def standing(arguments: argparse.Namespace) -> int:
     value_pa, reference = parse_pressure(arguments.pressure)
     if reference is Reference.GAUGE:
         station_pa, said = station_pressure(arguments)
-        print(f"station pressure   {station_pa / 1000:.2f} kPa  ({said})")
+        if not arguments.json:
+            print(f"station pressure   {station_pa / 1000:.2f} kPa  ({said})")
         value_pa = absolute_from_gauge(value_pa, station_pa)
     check = standing_check(
         fluid,
@@ -43,13 +45,17 @@ def standing(arguments: argparse.Namespace) -> int:
     if isinstance(check, NoValue):
         print(f"{fluid.name}: no value: {check.reason}", file=sys.stderr)
         return 1
+    code = 0 if check.verdict is StandingVerdict.AGREES else 1
+    if arguments.json:
+        print_json(check)
+        return code
     print(f"pressure probe     {check.verdict.value}")
     for system in UnitSystem:
         offset = display.pressure(check.offset_pa, None, system)
         give_or_take = display.pressure(check.expanded_pa, None, system)
         shift = display.difference(check.subcooling_shift_k, system)
         print(f"reads off by       {offset} ± {give_or_take}, subcooling by {shift}")
-    return 0 if check.verdict is StandingVerdict.AGREES else 1
+    return code
 
 
 def _pressure_difference_pa(text: str) -> float:

@@ -36,7 +36,7 @@ def test_a_second_archive_needs_a_reason(
 ) -> None:
     old, new = str(tmp_path / "a"), str(tmp_path / "b")
     assert main(["archive", str(RECORDING), "--to", old]) == 0
-    assert "not signed" in capsys.readouterr().out
+    assert "not signed" in capsys.readouterr().err
     assert main(["archive", str(RECORDING), "--to", old]) == 2
     assert "never overwritten" in capsys.readouterr().err
     assert main(["archive", str(RECORDING), "--to", new, "--supersedes", old]) == 2

@@ -1,0 +1,104 @@
+"""The parsers of what is looked up or checked before a job: probes, saturation, limits."""
+
+from chargeassist.cli.arguments import Commands, add_json, add_station, command
+
+
+def add_commands(commands: Commands) -> None:
+    """Add the parsers of these commands."""
+    _add_probes(commands)
+    _add_saturation(commands)
+    _add_standing(commands)
+    _add_profiles(commands)
+
+
+def _add_probes(commands: Commands) -> None:
+    parser = command(
+        commands,
+        "probes",
+        handler="chargeassist.cli.probes:probes",
+        help="list serial ports; show what a probe delivers",
+        description="Without arguments: serial ports and adapters. With a job file: what each of "
+        "its probes delivers, decoded. With an address: the same for one source. --json prints one "
+        "JSON object a line, as things arrive.",
+        examples=(
+            "probes",
+            "probes job.toml",
+            'probes "serial:/dev/ttyUSB0?baud=9600" --unit psig',
+            "probes mqtt://localhost --topic job/amps --format json --select a "
+            "--role compressor_current",
+        ),
+        fails="a channel stayed silent",
+    )
+    parser.add_argument(
+        "what",
+        nargs="?",
+        metavar="JOB.toml|URL",
+        help="job file, or an address such as serial:/dev/ttyUSB0?baud=9600",
+    )
+    parser.add_argument("--format", default="number", help="payload format of URL")
+    parser.add_argument("--role", default="liquid_pressure", help="role of the probe at URL")
+    parser.add_argument("--unit", default="", help="unit the probe at URL sends")
+    parser.add_argument("--select", default="", help="column, key or path in the payload")
+    parser.add_argument("--topic", default="", help="MQTT topic")
+    parser.add_argument(
+        "--seconds", type=float, default=10.0, help="how long to listen (default 10)"
+    )
+    add_json(parser)
+
+
+def _add_saturation(commands: Commands) -> None:
+    parser = command(
+        commands,
+        "saturation",
+        handler="chargeassist.cli.saturation:saturation",
+        help="saturation temperature of a refrigerant at a pressure",
+        examples=(
+            "saturation list",
+            "saturation R-32 248psig --altitude 210m",
+            "saturation R-410A 248psig --line 79.4°F",
+        ),
+        fails="the pressure is outside the table",
+    )
+    parser.add_argument("refrigerant", help="for example R-410A; 'list' names them all")
+    parser.add_argument("pressure", nargs="?", help='for example 248psig, "1.2 MPa(a)"')
+    add_station(parser)
+    parser.add_argument("--line", help="liquid line temperature: gives the subcooling too")
+    add_json(parser)
+
+
+def _add_standing(commands: Commands) -> None:
+    parser = command(
+        commands,
+        "standing",
+        handler="chargeassist.cli.standing:standing",
+        help="check a pressure probe against a cylinder or an idle circuit at rest",
+        examples=('standing R-32 200psig 68°F --rested "5 h"',),
+        fails="the probe does not agree with saturation, or it cannot be told",
+    )
+    parser.add_argument("refrigerant", help="what is in it")
+    parser.add_argument("pressure", help="as the probe reads: 200psig")
+    parser.add_argument("temperature", help="of the cylinder wall at the liquid, insulated: 68°F")
+    parser.add_argument("--rested", default="0 s", help='how long it has rested: "5 h"')
+    parser.add_argument(
+        "--limit", default="3 psi", help="what the probe may be off (its declared limit)"
+    )
+    parser.add_argument(
+        "--uncertainty", default="0.5 K", help="of the temperature, k = 2, contact included"
+    )
+    parser.add_argument("--place", choices=("cylinder", "circuit"), default="cylinder")
+    add_station(parser)
+    add_json(parser)
+
+
+def _add_profiles(commands: Commands) -> None:
+    parser = command(
+        commands,
+        "profiles",
+        handler="chargeassist.cli.profiles:profiles",
+        help="shipped limits, each with its source",
+        description="Without a name: every profile a job file may name. With one: each of its "
+        "limits with value, source, edition, rank, and whether it was written down from memory.",
+        examples=("profiles", "profiles house-default"),
+    )
+    parser.add_argument("name", nargs="?", metavar="NAME", help="for example house-default")
+    add_json(parser)

@@ -1,0 +1,193 @@
+"""The parsers of the commands that play sessions: live, simulated, replayed, drilled."""
+
+from pathlib import Path
+
+from chargeassist.cli.arguments import (
+    Commands,
+    add_json,
+    add_session_arguments,
+    add_units,
+    command,
+    seed,
+    speed,
+)
+
+
+def add_commands(commands: Commands) -> None:
+    """Add the parsers of these commands."""
+    _add_demo(commands)
+    _add_live(commands)
+    _add_replay(commands)
+    _add_drill(commands)
+    _add_debrief(commands)
+    _add_simulate(commands)
+
+
+def _add_demo(commands: Commands) -> None:
+    parser = command(
+        commands,
+        "demo",
+        handler="chargeassist.cli.play:demo",
+        help="a whole charging session on the simulator",
+        description="A simulated unit is charged to its target. On a terminal this opens the "
+        "dashboard; without one it prints the session as lines.",
+        examples=("demo", "demo bakery --units us", "demo --hands-on --speed 5"),
+        fails="the session ended with a failure that was told",
+    )
+    parser.add_argument(
+        "job",
+        nargs="?",
+        default="library",
+        choices=("library", "bakery"),
+        help="which unit: one short of refrigerant (library, the default) or with too much",
+    )
+    add_session_arguments(parser)
+    parser.add_argument(
+        "--hands-on", action="store_true", help="you charge it: no scripted technician"
+    )
+    parser.add_argument("--seed", type=int, default=None, help="another simulated unit's noise")
+
+
+def _add_live(commands: Commands) -> None:
+    parser = command(
+        commands,
+        "live",
+        handler="chargeassist.cli.play:live",
+        help="a session with the probes of a job file",
+        description="Reads the probes of JOB, records everything, and advises step by step. With "
+        "simulator:SCENARIO the probes are those of a simulated unit that answers to what you do, "
+        "at 1 to 60 times its speed.",
+        examples=(
+            "live job.toml",
+            "live job.toml --record job-417.session",
+            "live --resume job-417.session",
+            "live simulator:dirty-condenser --speed 10",
+        ),
+        fails="the session ended with a failure that was told; its record is whole up to there",
+    )
+    parser.add_argument(
+        "job",
+        nargs="?",
+        metavar="JOB.toml|simulator:SCENARIO",
+        help="job file, or a scenario to charge yourself (not with --resume)",
+    )
+    parser.add_argument(
+        "--resume",
+        type=Path,
+        metavar="FILE.session",
+        help="go on with a session that was interrupted",
+    )
+    add_session_arguments(parser)
+
+
+def _add_replay(commands: Commands) -> None:
+    parser = command(
+        commands,
+        "replay",
+        handler="chargeassist.cli.play:replay",
+        help="play a recording again",
+        description="Computes every verdict anew from what was recorded. With --check it prints "
+        "where the verdicts differ from the recorded ones, or the record from its own hashes.",
+        examples=(
+            "replay job-417.session --speed 20",
+            "replay recordings/millrace-lane-library --check",
+        ),
+        fails="with --check: a verdict differs, or the record contradicts its hashes",
+    )
+    parser.add_argument(
+        "recording", type=Path, metavar="RECORDING", help="a session file or a package folder"
+    )
+    parser.add_argument("--check", action="store_true", help="compare with the recorded verdicts")
+    add_session_arguments(parser, record=False)
+
+
+def _add_drill(commands: Commands) -> None:
+    parser = command(
+        commands,
+        "drill",
+        handler="chargeassist.cli.drill:drill",
+        help="charge by your own calls, with the verdicts hidden; scored at the end",
+        description="Plays EXERCISE, a recording or a scenario, takes the calls settled, add N, "
+        "recover N, stop and fix: CAUSE, and scores them against the simulated machine's truth, "
+        "or in a recording against the tool's verdicts. A call is a line such as "
+        '"6:40 settled" or "+15 s add 100 g".',
+        examples=(
+            "drill dirty-condenser --speed 10",
+            'drill clean-charge --calls calls.txt --trainee "bench 1" --out results',
+        ),
+    )
+    parser.add_argument(
+        "exercise", metavar="RECORDING|SCENARIO", help="what is played; simulate --list shows some"
+    )
+    parser.add_argument(
+        "--calls",
+        metavar="FILE",
+        help="file of calls; - is standard input, the default where that is no terminal",
+    )
+    parser.add_argument("--seed", type=seed, default=None, help="other gusts and other noise")
+    parser.add_argument("--trainee", default="", metavar="NAME", help="stands in the result")
+    parser.add_argument(
+        "--out", type=Path, metavar="FILE|FOLDER", help="where the result goes; here otherwise"
+    )
+    parser.add_argument(
+        "--speed",
+        type=speed,
+        metavar="N|max",
+        help="session seconds per second; 1 on a terminal, max with a file of calls",
+    )
+    parser.add_argument(
+        "--record", type=Path, metavar="FILE|FOLDER", help="where the session file goes"
+    )
+    add_units(parser)
+
+
+def _add_debrief(commands: Commands) -> None:
+    parser = command(
+        commands,
+        "debrief",
+        handler="chargeassist.cli.debrief:debrief",
+        help="the results of many drills in one table and one picture",
+        description="Gathers every result (*.drill.json) in FOLDER and below it.",
+        examples=("debrief results --csv class.csv --picture class.svg",),
+        fails="a result could not be read; the others are in the table",
+    )
+    parser.add_argument("folder", type=Path, metavar="FOLDER", help="with results of drills")
+    parser.add_argument("--csv", type=Path, metavar="FILE", help="write the table as CSV")
+    parser.add_argument("--json", type=Path, metavar="FILE", help="write the table as JSON")
+    parser.add_argument(
+        "--picture", type=Path, metavar="FILE", help="draw it: FILE ends in .svg, .png or .pdf"
+    )
+
+
+def _add_simulate(commands: Commands) -> None:
+    parser = command(
+        commands,
+        "simulate",
+        handler="chargeassist.cli.simulate:simulate",
+        help="run a scenario on the simulator and keep the recording",
+        description="Runs SCENARIO, a file or one of those that --list shows, as fast as it goes: "
+        "the same scenario gives the same recording byte for byte. To charge it yourself: "
+        "chargeassist live simulator:SCENARIO",
+        examples=(
+            "simulate --list",
+            "simulate dirty-condenser --out recordings/dirty",
+            "simulate clean-charge --picture clean.svg",
+        ),
+        fails="it does not end as the scenario says",
+    )
+    parser.add_argument(
+        "scenario", nargs="?", metavar="SCENARIO", help="file (.toml) or name of a scenario"
+    )
+    parser.add_argument("--list", action="store_true", help="show the shipped scenarios")
+    parser.add_argument(
+        "--out", type=Path, metavar="RECORDING", help="folder to make; without it nothing is kept"
+    )
+    parser.add_argument("--seed", type=seed, default=None, help="other gusts and other noise")
+    parser.add_argument(
+        "--picture", type=Path, metavar="FILE", help="draw it: FILE ends in .svg, .png or .pdf"
+    )
+    parser.add_argument(
+        "--pictures", type=Path, metavar="FOLDER", help="draw every shipped scenario, as .svg"
+    )
+    add_units(parser)
+    add_json(parser)

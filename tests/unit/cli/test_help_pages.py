@@ -1,0 +1,52 @@
+"""Every help page shows examples that can be typed, and says the exit codes."""
+
+import argparse
+import shlex
+from collections.abc import Iterator
+
+import pytest
+
+from chargeassist.cli.main import build_parser, main
+
+
+def pages(
+    parser: argparse.ArgumentParser, words: tuple[str, ...] = ()
+) -> Iterator[tuple[tuple[str, ...], argparse.ArgumentParser]]:
+    for action in parser._actions:
+        if isinstance(action, argparse._SubParsersAction):
+            for name, inner in action.choices.items():
+                yield from pages(inner, (*words, name))
+            return
+    yield words, parser
+
+
+PAGES = [pytest.param(words, page, id=" ".join(words)) for words, page in pages(build_parser())]
+
+
+@pytest.mark.parametrize(("words", "page"), PAGES)
+def test_a_page_has_examples_that_parse_and_exit_codes(
+    words: tuple[str, ...], page: argparse.ArgumentParser
+) -> None:
+    text = page.format_help()
+    assert "exit codes:\n  0: done\n" in text
+    assert "  2: the command line" in text
+    epilog = page.epilog or ""
+    examples = [
+        line.strip().removeprefix("chargeassist ")
+        for line in epilog.splitlines()
+        if line.startswith("  chargeassist ")
+    ]
+    assert examples, f"no example for {' '.join(words)}"
+    for example in examples:
+        typed = shlex.split(example.partition(" > ")[0].partition(" < ")[0])
+        assert tuple(typed[: len(words)]) == words
+        arguments = build_parser().parse_args(typed)
+        module, _, function = arguments.handler.partition(":")
+        assert callable(getattr(__import__(module, fromlist=[function]), function))
+
+
+def test_the_page_itself_ends_with_0(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as end:
+        main(["verify", "--help"])
+    assert end.value.code == 0
+    assert "chargeassist verify job-417.zip" in capsys.readouterr().out
