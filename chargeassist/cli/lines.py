@@ -29,6 +29,7 @@ from chargeassist.model.events import (
     StepRecorded,
     Unsettled,
 )
+from chargeassist.model.hazards import hazard_label
 from chargeassist.model.job import Job
 from chargeassist.model.judged import JUDGED
 
@@ -164,6 +165,8 @@ class Lines:
                 return "> frequency no longer held"
             case MarkKind.CONFIRMED:
                 return f"> checked: {mark.text.replace('_', ' ')}"
+            case MarkKind.CAUTION_READ:
+                return f"> caution read: {hazard_label(mark.text)}"
             case MarkKind.PROBE_SEEN_TO:
                 return f"> probe seen to: {mark.text.replace('_', ' ')}"
             case MarkKind.NOTE:

@@ -8,6 +8,7 @@ import re
 from dataclasses import replace
 
 from chargeassist.guide.ahead import ahead
+from chargeassist.guide.cautions import CautionLog
 from chargeassist.guide.charging import Findings, advise
 from chargeassist.guide.conditions import Condition, ConditionState, conditions, unmet_keys
 from chargeassist.guide.crosscheck import CrossCheck, cross_check
@@ -97,6 +98,7 @@ class Assistant:
         self._steps_before = 0
         self._stage_step: StageStep | None = None
         self._checks: dict[tuple[Stage, str], CheckJudged] = {}
+        self._caution_log = CautionLog(job)
 
     def step(self, event: InputEvent) -> tuple[VerdictEvent, ...]:
         """Take one input event and return the verdicts it leads to, in order.
@@ -165,11 +167,14 @@ class Assistant:
             stage_step=self._stage_step,
             checks=tuple(self._checks.values()),
             tellable=self._unit_checks.tellable if self._stage in RUNNING_STAGES else (),
+            unread=self._caution_log.unread,
+            hazards=self._caution_log.met,
         )
 
     def _take_mark(self, mark: Mark) -> tuple[VerdictEvent, ...]:
         """Begin the stage a mark names, or give the mark to the stage that is worked on."""
         self._faults.take(mark)
+        self._caution_log.take(mark)
         if mark.kind is not MarkKind.STAGE_BEGUN:
             guide = self._guides.get(self._stage)
             if guide is not None:
@@ -225,6 +230,7 @@ class Assistant:
         if stage is not self._stage:
             self._stage = stage
             verdicts.append(StageChanged(t=t, stage=stage))
+        self._caution_log.tick(t, stage, advice)
         if stage in RUNNING_STAGES:
             verdicts += self._keep(self._unit_checks.tick(t, facts, stage))
         return verdicts
@@ -248,7 +254,7 @@ class Assistant:
         """Let the stage that is worked on speak; nothing of a running unit is judged meanwhile."""
         self._conditions, self._cross_check = (), None
         self._faults.forget()
-        step = guide.tick(facts.t, facts)
+        step = self._caution_log.guarded(guide.tick(facts.t, facts), facts.t, self._stage)
         self._facts, self._advice, self._stage_step = facts, step.advice, step
         verdicts: list[VerdictEvent] = list(self._keep(step.checks))
         if self._said is None or _differs(step.advice, self._said):

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 
 from chargeassist.guide.ahead import Ahead
+from chargeassist.guide.cautions import MetHazard
 from chargeassist.guide.conditions import Condition
 from chargeassist.guide.crosscheck import CrossCheck
 from chargeassist.guide.diagnosis import Diagnosis
@@ -11,6 +12,7 @@ from chargeassist.guide.hunting import Hunting
 from chargeassist.guide.stages.stage import NextMark, StageStep
 from chargeassist.guide.standing import Standing
 from chargeassist.model.events import Advice, CheckJudged, SessionMode, Stage
+from chargeassist.model.hazards import Hazard
 from chargeassist.model.job import Job
 from chargeassist.stream.facts import Facts
 
@@ -84,6 +86,10 @@ class Snapshot:
         The newest judgement of each check so far, in the order of their first.
     tellable : tuple of NextMark
         What can be typed or confirmed beside the charge while the unit runs.
+    unread : tuple of Hazard
+        Hazards of the present stage whose caution nobody has acknowledged.
+    hazards : tuple of MetHazard
+        Every hazard that arose in the job, and when its caution was acknowledged.
     """
 
     t: float
@@ -107,3 +113,5 @@ class Snapshot:
     stage_step: StageStep | None = None
     checks: tuple[CheckJudged, ...] = ()
     tellable: tuple[NextMark, ...] = ()
+    unread: tuple[Hazard, ...] = ()
+    hazards: tuple[MetHazard, ...] = ()

@@ -10,6 +10,7 @@ from functools import partial
 
 from chargeassist.guide.fault_wording import FAULT_ADVICE, FAULT_CAUTION
 from chargeassist.guide.snapshot import Caution
+from chargeassist.guide.stages.caution_words import hazard_of
 from chargeassist.guide.stages.choice import WORDS
 from chargeassist.guide.stages.stage import StageRow
 from chargeassist.guide.stages.unit_checks_words import CAUTIONS as UNIT_CAUTION
@@ -45,6 +46,8 @@ def headline(advice: Advice, system: UnitSystem) -> str:
     """
     if advice.cause == "step_full":
         return "Shut the valve"
+    if hazard_of(advice.cause) is not None:
+        return "Caution"
     if advice.action is Action.DO and advice.cause in WORDS.headlines:
         return WORDS.headlines[advice.cause](advice.figures, advice.subject, system)
     word = advice.action.value.capitalize()

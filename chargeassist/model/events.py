@@ -45,6 +45,7 @@ class MarkKind(StrEnum):
     VALVE_SHUT = "valve_shut"  # the valve between pump and circuit: the circuit stands by itself
     VALVE_OPENED = "valve_opened"
     LEAK_MENDED = "leak_mended"  # a leak was found and closed; text may say where
+    CAUTION_READ = "caution_read"  # the caution of a hazard was read: text is the `Hazard`
     ENTERED = "entered"  # a number nobody's probe measures: text names the `Entry`, value_si it
 
 

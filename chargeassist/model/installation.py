@@ -22,6 +22,14 @@ class SafetyGroup(StrEnum):
         return self is not SafetyGroup.A1
 
 
+class Place(StrEnum):
+    """Where the outdoor unit stands, as far as one can fall from there."""
+
+    GROUND = "ground"
+    ROOF = "roof"
+    WALL = "wall"  # on brackets, or wherever a ladder is needed
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plate:
     """What the unit's plate says beside make, model, refrigerant and charge.

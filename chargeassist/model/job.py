@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from chargeassist.model.channels import Channel
-from chargeassist.model.installation import Crew, Cylinder, LineSet, Plate
+from chargeassist.model.installation import Crew, Cylinder, LineSet, Place, Plate
 from chargeassist.model.judged import JUDGED, JudgedQuantity
 from chargeassist.model.limits import Limit, LimitKey, Method
 from chargeassist.model.stage_plan import StagePlan
@@ -17,7 +17,7 @@ from chargeassist.model.stage_plan import StagePlan
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Site:
-    """Where the unit stands: exactly one of the two is given.
+    """Where the unit stands: exactly one of altitude and barometer is given.
 
     Attributes
     ----------
@@ -25,10 +25,18 @@ class Site:
         Above sea level; the standard atmosphere gives the pressure.
     barometer_pa_abs : float or None
         Measured station pressure (not reduced to sea level).
+    place : Place or None
+        Of the outdoor unit; None: the job does not say.
     """
 
     altitude_m: float | None = None
     barometer_pa_abs: float | None = None
+    place: Place | None = None
+
+    @property
+    def at_height(self) -> bool:
+        """Whether one can fall from where the unit stands."""
+        return self.place in {Place.ROOF, Place.WALL}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

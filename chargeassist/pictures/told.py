@@ -40,9 +40,9 @@ class Told:
 
     @property
     def marks(self) -> list[Mark]:
-        """What was done, in order; a note is none."""
+        """What was done, in order; a note is none, nor is a caution that was read."""
         marks = [event for event in self.events if isinstance(event, Mark)]
-        return [mark for mark in marks if mark.kind is not MarkKind.NOTE]
+        return [mark for mark in marks if mark.kind not in {MarkKind.NOTE, MarkKind.CAUTION_READ}]
 
     def so(self, name: str) -> Series:
         """Return one quantity of the truth; empty where it is not told."""

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 
 from chargeassist.guide import wording
 from chargeassist.guide.snapshot import Snapshot
+from chargeassist.guide.stages.caution_words import TEXTS, caution_text
 from chargeassist.model import display
 from chargeassist.model.channels import Accuracy, Channel
 from chargeassist.model.display import UnitSystem
@@ -90,6 +91,7 @@ def report_of(session: Rescored, checked: Verification, system: UnitSystem) -> R
             _settled(session, system),
             _limits(job, system),
             _instruments(session.channels, system),
+            _cautions(session),
             _notes(session),
             _findings(session),
             _holes(checked),
@@ -321,6 +323,24 @@ def _size(value_si: float, channel: Channel, system: UnitSystem) -> str:
             return f"{value_si:g} Hz"
         case _:
             return f"{value_si:g}"
+
+
+def _cautions(session: Rescored) -> Table:
+    met = () if session.last is None else session.last.hazards
+    return Table(
+        "Cautions acknowledged",
+        ("Hazard", "At", "Caution as shown", "Source"),
+        tuple(
+            (
+                each.hazard.label,
+                "not acknowledged" if each.read_t is None else display.clock(each.read_t),
+                caution_text(each.hazard),
+                TEXTS[each.hazard].citation,
+            )
+            for each in met
+        ),
+        "No stage with a hazard was worked on.",
+    )
 
 
 def _notes(session: Rescored) -> Table:

@@ -35,6 +35,7 @@ from pathlib import Path
 from chargeassist.guide.stages.weigh_in import line_charge
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ConfigError
+from chargeassist.model.installation import Place
 from chargeassist.model.job import (
     ChargeLimits,
     Equipment,
@@ -240,8 +241,11 @@ def _site(table: TomlTable) -> Site:
             "expected the station's absolute pressure, 40 to 115 kPa",
             f"{barometer / 1000:.1f} kPa",
         )
+    place = table.choice("place", tuple(Place), default="")
     table.finish()
-    return Site(altitude_m=altitude_m, barometer_pa_abs=barometer)
+    return Site(
+        altitude_m=altitude_m, barometer_pa_abs=barometer, place=Place(place) if place else None
+    )
 
 
 def _charge(table: TomlTable, limits: JobLimits) -> ChargeLimits:

@@ -6,8 +6,10 @@ marks; so a session it charges is the same at any speed.
 
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.events import Action, Mark, MarkKind
+from chargeassist.model.hazards import Hazard
 
 READS_FOR_S = 6.0
+READS_CAUTION_FOR_S = 10.0
 FLOW_KG_PER_S = 0.0011
 LOOKS_AT_STOP_FOR_S = 90.0
 
@@ -26,9 +28,24 @@ class Pilot:
         self._since: tuple[str, float] | None = None
         self._shut_t: float | None = None
         self._mass_kg = 0.0
+        self._caution: tuple[Hazard, float] | None = None
 
     def look(self, snapshot: Snapshot) -> tuple[Mark, ...]:
         """Look at one snapshot and return what to do now; most often nothing."""
+        return self._read(snapshot) + self._act(snapshot)
+
+    def _read(self, snapshot: Snapshot) -> tuple[Mark, ...]:
+        """Read the cautions one after the other; the hands wait for none that is already read."""
+        if not snapshot.unread:
+            return ()
+        hazard, t = snapshot.unread[0], snapshot.t
+        if self._caution is None or self._caution[0] is not hazard:
+            self._caution = (hazard, t)
+        if t - self._caution[1] < READS_CAUTION_FOR_S:
+            return ()
+        return (Mark(t=t, kind=MarkKind.CAUTION_READ, text=hazard.value),)
+
+    def _act(self, snapshot: Snapshot) -> tuple[Mark, ...]:
         t, advice = snapshot.t, snapshot.advice
         if self._shut_t is not None:
             if t < self._shut_t:

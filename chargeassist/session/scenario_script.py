@@ -15,6 +15,7 @@ from typing import Final
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.channels import Role
 from chargeassist.model.events import Mark, MarkKind, Stage
+from chargeassist.model.hazards import Hazard
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity
 from chargeassist.session.pilot import Pilot
@@ -29,6 +30,7 @@ DEEDS: Final = {
     "leave charge mode": MarkKind.FREQUENCY_LEFT,
     "see to the probe": MarkKind.PROBE_SEEN_TO,
     "check": MarkKind.CONFIRMED,
+    "read the caution": MarkKind.CAUTION_READ,
     "note": MarkKind.NOTE,
     "begin": MarkKind.STAGE_BEGUN,
     "nitrogen on": MarkKind.NITROGEN_ON,
@@ -97,6 +99,8 @@ def _mark(table: TomlTable, required_hz: float) -> Mark:
         text = table.choice("probe", tuple(Role))
     elif deed == "begin":
         text = table.choice("stage", tuple(Stage))
+    elif deed == "read the caution":
+        text = table.choice("hazard", tuple(Hazard))
     elif deed in ("check", "note"):
         text = plain(table.text("text"), 200)
     hertz = required_hz if deed == "charge mode" else None

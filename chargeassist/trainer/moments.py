@@ -28,6 +28,7 @@ _MARKS: Final = {
     MarkKind.FREQUENCY_HELD: "frequency confirmed",
     MarkKind.FREQUENCY_LEFT: "frequency no longer held",
     MarkKind.CONFIRMED: "checked",
+    MarkKind.CAUTION_READ: "caution read",
     MarkKind.PROBE_SEEN_TO: "probe seen to",
     MarkKind.NOTE: "note",
 }

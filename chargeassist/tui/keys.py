@@ -35,6 +35,9 @@ _MARKS: Final = (
     Key("n", "note", "note"),
 )
 
+CAUTION: Final = Key("enter", "done", "caution read", "read")
+"""While a caution of the running unit waits to be acknowledged."""
+
 LIVE: Final = (*_MARKS, *_SEEING, *_LAST)
 """A session with probes."""
 

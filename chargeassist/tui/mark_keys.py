@@ -11,6 +11,7 @@ from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ChargeAssistError
 from chargeassist.model.events import MarkKind, Outcome
+from chargeassist.model.hazards import Hazard, known_hazard
 from chargeassist.tui.answers import Amount
 from chargeassist.tui.control import SessionControl
 from chargeassist.tui.scene import Scene
@@ -52,6 +53,7 @@ class MarkKeys(App[Outcome]):
         self._latest: Snapshot | None = None
         self._ended = False
         self._step_told: tuple[bool, float] | None = None
+        self._read_now: set[Hazard] = set()
 
     def tell(self, text: str) -> None:
         """Answer a key: show one line for a few seconds."""
@@ -72,6 +74,12 @@ class MarkKeys(App[Outcome]):
             return seen
         return told
 
+    def _unread(self) -> tuple[Hazard, ...]:
+        """Return the cautions that wait, without those read since the last snapshot."""
+        if self._latest is None or self._controller.replayed:
+            return ()
+        return tuple(each for each in self._latest.unread if each not in self._read_now)
+
     def _mark(
         self,
         kind: MarkKind,
@@ -88,6 +96,9 @@ class MarkKeys(App[Outcome]):
         except ChargeAssistError as error:
             self.tell(f"Not recorded: {error}")
             return False
+        hazard = known_hazard(text) if kind is MarkKind.CAUTION_READ else None
+        if hazard is not None:
+            self._read_now.add(hazard)
         if kind in {MarkKind.STEP_BEGUN, MarkKind.STEP_ENDED}:
             at = 0.0 if self._latest is None else self._latest.t
             self._step_told = (kind is MarkKind.STEP_BEGUN, at)
@@ -118,6 +129,8 @@ class MarkKeys(App[Outcome]):
             return
         if self._step_is_open():
             self.tell("A charge step is open already; e ends it.")
+        elif self._unread():
+            self.tell(f"First the caution, {self._unread()[0].label}: Enter tells it is read.")
         elif self._mark(MarkKind.STEP_BEGUN):
             self.tell("Charge step begun. e ends it when the amount is in.")
 

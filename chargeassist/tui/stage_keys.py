@@ -36,8 +36,11 @@ class StageKeys(MarkKeys):
         self.push_screen(Stages(self._scene()), answered)
 
     def action_done(self) -> None:
-        """Tell that the present instruction is done."""
+        """Tell that the present instruction is done, or that a caution is read."""
         step = self._stage_step()
+        if step is None and self._unread():
+            self._read_caution()
+            return
         if step is None or step.next_mark is None:
             self.tell("Nothing waits to be told; ? shows the keys.")
         elif self._can_mark():
@@ -55,6 +58,11 @@ class StageKeys(MarkKeys):
                 self._tell_mark(mark)
 
         self.push_screen(Others(self._scene(), marks), answered)
+
+    def _read_caution(self) -> None:
+        hazard = self._unread()[0]
+        if self._can_mark() and self._mark(MarkKind.CAUTION_READ, text=hazard.value):
+            self.tell(f"Recorded: caution read, {hazard.label}.")
 
     def _other_marks(self) -> tuple[NextMark, ...]:
         """Return what a stage lets tell, or what can be typed while the unit runs."""

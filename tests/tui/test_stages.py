@@ -14,7 +14,7 @@ from textual.widgets import Input
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.entries import Entry
 from chargeassist.model.errors import UnitError
-from chargeassist.model.events import CheckJudged, Outcome, StageChanged
+from chargeassist.model.events import CheckJudged, Mark, MarkKind, Outcome, StageChanged
 from chargeassist.session.opening import open_new
 from chargeassist.session.record.package import open_record
 from chargeassist.session.runner import Session
@@ -22,6 +22,7 @@ from chargeassist.session.scenario import find_scenario
 from chargeassist.tui import answers
 from chargeassist.tui.app import Dashboard
 
+CAUTION_READ = MarkKind.CAUTION_READ
 Drawn = Callable[[App[Any]], list[str]]
 
 
@@ -83,7 +84,9 @@ async def test_from_vacuum_to_signature_by_keys(tmp_path: Path, drawn: Drawn) ->
         shown = await work.reads("Stages of the job")
         assert "1 tightness" in shown
         await work.press("2")
-        await work.reads("must not run in a vacuum")
+        await work.reads("cannot be started while the circuit is under vacuum")
+        await work.press("enter")
+        await work.reads("this refrigerant burns")
         await work.press("enter")
         await work.reads("Start the pump")
         await work.press("enter")
@@ -92,7 +95,9 @@ async def test_from_vacuum_to_signature_by_keys(tmp_path: Path, drawn: Drawn) ->
         await work.press("enter")
         await work.reads("Dry: go on", rush_s=1260.0)
         await work.press("enter")
-        await work.reads("this refrigerant burns")
+        await work.reads("no joint is loosened while there is pressure behind it")
+        await work.press("enter")
+        await work.reads("liquid refrigerant freezes skin")
         await work.press("enter")
         await work.reads("of 2.30 kg is in")
         await work.press("a")
@@ -102,7 +107,10 @@ async def test_from_vacuum_to_signature_by_keys(tmp_path: Path, drawn: Drawn) ->
         await work.press("s")
         await work.reads("6 close-out")
         await work.press("6")
+        await work.reads("before a cover comes off: disconnect, lock, verify")
+        await work.press("enter")
         await work.reads("Close up")
+        await work.reads("5 of 5 acknowledged")
         for _ in range(60):
             if "every item of the list" in " ".join(" ".join(drawn(work.app)).split()):
                 break
@@ -117,7 +125,14 @@ async def test_from_vacuum_to_signature_by_keys(tmp_path: Path, drawn: Drawn) ->
     stages = [each.stage.value for each in events if isinstance(each, StageChanged)]
     assert stages == ["dryness", "weigh-in", "close-out"]
     results = {each.check: each.result.value for each in events if isinstance(each, CheckJudged)}
-    assert results == {"vacuum_rise": "pass", "weigh_in": "recorded", "close_out": "recorded"}
+    assert results == {
+        "vacuum_rise": "pass",
+        "weigh_in": "recorded",
+        "close_out": "recorded",
+        "cautions": "recorded",
+    }
+    read = [each.text for each in events if isinstance(each, Mark) and each.kind is CAUTION_READ]
+    assert read == ["vacuum", "ignition", "pressure", "refrigerant_burns", "electricity"]
 
 
 async def test_nitrogen_by_keys(tmp_path: Path, drawn: Drawn) -> None:
@@ -128,6 +143,8 @@ async def test_nitrogen_by_keys(tmp_path: Path, drawn: Drawn) -> None:
         await work.press("1")
         await work.reads("dry nitrogen only, never oxygen or air")
         await work.reads("standing test")
+        await work.press("enter")
+        await work.reads("never more than the plate states")
         await work.press("enter")
         await work.reads("Raise to 300 kPa gauge")
         await work.press("enter")

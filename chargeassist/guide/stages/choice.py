@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 
 from chargeassist.guide.stages import (
+    caution_words,
     close_out_words,
     dryness_words,
     tightness_words,
@@ -31,6 +32,7 @@ GUIDES: Mapping[Stage, Callable[[Job], StageGuide]] = {
 
 WORDS: StageWords = merged(
     (
+        caution_words.WORDS,
         tightness_words.WORDS,
         dryness_words.WORDS,
         weigh_in_words.WORDS,

@@ -30,8 +30,6 @@ from chargeassist.physics.rise_test import Rise, RiseTest, RiseVerdict
 from chargeassist.physics.vacuum_gauge import GaugeLimits
 from chargeassist.stream.facts import Facts
 
-CAUTIONS_READ = "vacuum_cautions"
-
 EQUALISATION_S = 120.0
 """Left out after the valve is shut where no limit says [s]: 60 to 120 s, common practice, no
 published source."""
@@ -68,7 +66,6 @@ class DrynessGuide:
         self._time = job.limit(LimitKey.VACUUM_RISE_TIME)
         self._instruments = Instruments()
         self._channels: Mapping[Role, Channel] = {}
-        self._read = False
         self._pump = self._nitrogen = self._filled = False
         self._open = True
         self._watch = (
@@ -87,8 +84,6 @@ class DrynessGuide:
     def take(self, mark: Mark) -> None:
         """Take what was told of pump, valve and nitrogen."""
         match mark.kind:
-            case MarkKind.CONFIRMED if mark.text == CAUTIONS_READ:
-                self._read = True
             case MarkKind.PUMP_ON:
                 self._pump = True
                 self._restart()
@@ -178,9 +173,6 @@ class DrynessGuide:
         if lacks:
             cause = "dryness_missing"
             return say(t, Action.FIX_FIRST, cause, subject="; ".join(lacks)), None
-        if not self._read:
-            mark = NextMark(kind=MarkKind.CONFIRMED, text=CAUTIONS_READ, label="read, go on")
-            return say(t, Action.FIX_FIRST, "vacuum_cautions"), mark
         if self._nitrogen:
             return say(t, Action.DO, "break_with_nitrogen"), _mark(MarkKind.NITROGEN_OFF)
         if self._filled and not self._open:

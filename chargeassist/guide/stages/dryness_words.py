@@ -73,12 +73,10 @@ WORDS = StageWords(
     },
     reasons={
         "dryness_missing": lambda f, s, u: f"the job file lacks {s}",
-        "vacuum_cautions": lambda f, s, u: (
-            "the compressor stays off and cannot be started: it must not run in a vacuum; gauge on "
-            "the circuit, away from the pump; pump outlet away from any spark where the "
-            "refrigerant burns; a vacuum does not replace the pressure test"
+        "start_pump": lambda f, s, u: (
+            "fresh oil, short wide hoses, cores out; gauge on the circuit, away from the pump; "
+            "valve open"
         ),
-        "start_pump": lambda f, s, u: "fresh oil, short wide hoses, cores out; valve open",
         "no_vacuum_yet": lambda f, s, u: (
             "no vacuum reading yet: above its range a gauge shows nothing"
         ),

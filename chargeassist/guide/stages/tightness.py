@@ -29,8 +29,6 @@ from chargeassist.physics.tightness import Tightness, TightnessTest, TightVerdic
 from chargeassist.physics.tightness_settings import TightnessSettings
 from chargeassist.stream.facts import Facts
 
-CAUTIONS_READ = "nitrogen_cautions"
-
 TOLERANCE = 0.02
 """So much below a step's pressure still counts as being there, as a share [-] (assumption)."""
 
@@ -71,7 +69,6 @@ class TightnessGuide:
         self._steps = job.stages.tightness.steps
         self._instruments = Instruments()
         self._channels: Mapping[Role, Channel] = {}
-        self._read = False
         self._open = self._vented = False
         self._raise = self._new_raise()
         self._raised: RaiseStep | NoValue | None = None
@@ -87,8 +84,6 @@ class TightnessGuide:
     def take(self, mark: Mark) -> None:
         """Take what was told of the supply, the vent and a mended leak."""
         match mark.kind:
-            case MarkKind.CONFIRMED if mark.text == CAUTIONS_READ:
-                self._read = True
             case MarkKind.NITROGEN_ON:
                 self._open, self._vented = True, False
                 self._drop_test()
@@ -223,9 +218,6 @@ class TightnessGuide:
         lacks = [lack.what for lack in found if lack.needed]
         if lacks:
             return say(t, Action.FIX_FIRST, "tightness_missing", subject="; ".join(lacks)), None
-        if not self._read:
-            mark = NextMark(kind=MarkKind.CONFIRMED, text=CAUTIONS_READ, label="read, go on")
-            return say(t, Action.FIX_FIRST, "nitrogen_cautions"), mark
         if self._vented:
             if self._said is TightVerdict.TIGHT:
                 dry = NextMark(
@@ -329,7 +321,7 @@ class TightnessGuide:
         for number, step in enumerate(self._steps):
             last = step is self._steps[-1]
             passed = number < at or (last and self._said is TightVerdict.TIGHT)
-            state = "done" if passed else "now" if number == at and self._read else "open"
+            state = "done" if passed else "now" if number == at else "open"
             figures = {"pressure_pa": step.pressure_pa_gauge, "hold_s": step.hold_s}
             rows.append(
                 StageRow(

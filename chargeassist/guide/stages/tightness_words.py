@@ -48,11 +48,6 @@ WORDS = StageWords(
     },
     reasons={
         "tightness_missing": lambda f, s, u: f"the job file lacks {s}",
-        "nitrogen_cautions": lambda f, s, u: (
-            "dry nitrogen only, never oxygen or air: they explode with oil; a regulator and a "
-            "relief valve set above the test pressure; raise in steps, people away; the plate's "
-            "pressures and local code come first; ventilate: nitrogen displaces air"
-        ),
         "tightness_no_signal": lambda f, s, u: "no pressure and pipe temperature to judge by",
         "nitrogen_raise": lambda f, s, u: (
             "dry nitrogen through the regulator, slowly, people away; Enter tells that the supply "

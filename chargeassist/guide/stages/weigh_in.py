@@ -35,9 +35,6 @@ from chargeassist.physics.saturation import refrigerant
 from chargeassist.physics.weigh_in import adders, judge_adder, liquid_kg_per_m, weigh_in
 from chargeassist.stream.facts import Facts
 
-CAUTIONS_READ = "weigh_in_cautions"
-"""What the technician confirms before the first gram."""
-
 LIQUID_LINE_K = 308.15
 """Temperature a liquid line is reckoned at for the cross-check [K]: 35 °C, an ordinary running
 condition; the mass of liquid changes by 0.4 % a kelvin."""
@@ -132,10 +129,8 @@ class WeighInGuide:
         self._fluid = refrigerant(job.refrigerant)
         self._line = line_charge(job)
         group = job.plate.safety_group or SAFETY_GROUPS.get(job.refrigerant)
-        self._burns = group is not None and group.burns
         self._instruments = Instruments()
         self._channels: Mapping[Role, Channel] = {}
-        self._read = False
         self._gross_kg = job.cylinder.gross_kg
         self._told: tuple[int, float] | None = None
         self._fixed_rows = self._make_rows(group)
@@ -153,9 +148,7 @@ class WeighInGuide:
 
     def take(self, mark: Mark) -> None:
         """Take what was read and what the cylinder weighs."""
-        if mark.kind is MarkKind.CONFIRMED and mark.text == CAUTIONS_READ:
-            self._read = True
-        elif mark.kind is MarkKind.ENTERED and mark.text == Entry.CYLINDER_GROSS:
+        if mark.kind is MarkKind.ENTERED and mark.text == Entry.CYLINDER_GROSS:
             self._gross_kg = mark.value_si
 
     def tick(self, t: float, facts: Facts) -> StageStep:
@@ -192,11 +185,6 @@ class WeighInGuide:
         return self._job.charge.scale_resolution_kg * _DONE_WITHIN
 
     def _advise(self, t: float, facts: Facts, togo_kg: float) -> tuple[Advice, NextMark | None]:
-        if not self._read:
-            cause = "weigh_in_cautions_burns" if self._burns else "weigh_in_cautions"
-            return Advice(t=t, action=Action.FIX_FIRST, cause=cause), NextMark(
-                kind=MarkKind.CONFIRMED, text=CAUTIONS_READ, label="read, go on"
-            )
         if any(step.mass_kg is None for step in facts.ledger):
             return Advice(t=t, action=Action.FIX_FIRST, cause="mass_unknown"), None
         figures = {"total_kg": facts.total_kg, "target_kg": self.target_kg}

@@ -77,16 +77,9 @@ def _weighed(f: Figures, system: UnitSystem) -> str:
 WORDS = StageWords(
     headlines={"weigh_in_done": lambda f, s, u: "Open the service valves"},
     reasons={
-        "weigh_in_cautions": lambda f, s, u: (
-            "eye and hand protection on, liquid freezes skin; liquid side first into a standing "
-            "unit, blends as liquid; the compressor stays off: it must not run in a vacuum"
+        "weigh_in_to_go": lambda f, s, u: (
+            _to_go(f, u) + "; liquid side, blends as liquid; a begins the step, e ends it"
         ),
-        "weigh_in_cautions_burns": lambda f, s, u: (
-            "this refrigerant burns: no flame or spark, ventilate, detector on, short hoses, earth "
-            "the system; eye and hand protection on; blends as liquid; the compressor stays off: "
-            "it must not run in a vacuum"
-        ),
-        "weigh_in_to_go": lambda f, s, u: _to_go(f, u) + "; a begins the step, e ends it",
         "weigh_in_plate_only": lambda f, s, u: (
             _to_go(f, u) + " by the plate alone, what the line set takes is not known; a begins "
             "the step, e ends it"

@@ -3,7 +3,7 @@
 from textual.content import Content
 from textual.style import Style
 
-from chargeassist.tui.keys import STAGE, Key
+from chargeassist.tui.keys import CAUTION, STAGE, Key
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.widgets.panel import Panel, joined
 
@@ -28,7 +28,9 @@ def _keys(scene: Scene) -> list[Key]:
     step = None if scene.snapshot is None else scene.snapshot.stage_step
     if step is None or scene.replayed:
         tellable = scene.snapshot is not None and scene.snapshot.tellable
-        return [key for key in scene.keys if key.action != "others" or tellable]
+        unread = scene.snapshot is not None and scene.snapshot.unread and not scene.replayed
+        shown = [key for key in scene.keys if key.action != "others" or tellable]
+        return [CAUTION, *shown] if unread else shown
     shown = []
     for key in STAGE:
         if key.action == "done":

@@ -3,6 +3,7 @@
 from textual.content import Content
 
 from chargeassist.guide.snapshot import Caution, Snapshot
+from chargeassist.guide.stages.caution_words import caution_text, hazard_of
 from chargeassist.model import display
 from chargeassist.model.text import plain
 from chargeassist.tui import judgement, words
@@ -55,6 +56,7 @@ def watch_rows(scene: Scene, width: int, *, roomy: bool = True) -> list[Content]
     snapshot = scene.snapshot
     if snapshot is None:
         return rows
+    rows += _unread(scene, snapshot)
     for item in pressing(snapshot):
         text = words.caution(item, scene.system)
         rows.append(pen.line(("! ", warning), (text, pen.palette.warning)))
@@ -78,6 +80,22 @@ def watch_rows(scene: Scene, width: int, *, roomy: bool = True) -> list[Content]
         losses = pen.line((spoilt, pen.palette.faint))
         rows.append(words.labelled(pen, "sources", losses, _LABEL))
     return rows
+
+
+def _unread(scene: Scene, snapshot: Snapshot) -> list[Content]:
+    """Return the first caution nobody has acknowledged, where the instruction is not that one."""
+    if not snapshot.unread or hazard_of(snapshot.advice.cause) is not None:
+        return []
+    pen = scene.pen
+    hazard = snapshot.unread[0]
+    style = f"bold {pen.palette.warning}"
+    key = "" if scene.replayed else "Enter: read "
+    row = pen.line(
+        (f"{pen.pick('▲', '!')} caution, {hazard.label}: ", style),
+        (caution_text(hazard), pen.palette.ink),
+        (f"  {key}", "bold"),
+    )
+    return [row]
 
 
 def _judged_by(scene: Scene, snapshot: Snapshot) -> list[Content]:

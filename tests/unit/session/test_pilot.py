@@ -6,7 +6,14 @@ from typing import cast
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.events import Action, Advice, Mark, MarkKind
-from chargeassist.session.pilot import FLOW_KG_PER_S, LOOKS_AT_STOP_FOR_S, READS_FOR_S, Pilot
+from chargeassist.model.hazards import Hazard
+from chargeassist.session.pilot import (
+    FLOW_KG_PER_S,
+    LOOKS_AT_STOP_FOR_S,
+    READS_CAUTION_FOR_S,
+    READS_FOR_S,
+    Pilot,
+)
 
 
 @dataclass
@@ -27,6 +34,7 @@ class Shown:
     t: float
     advice: Advice
     facts: Facts = field(default_factory=Facts)
+    unread: tuple[Hazard, ...] = ()
 
 
 def advice(action: Action, cause: str, **more: object) -> Advice:
@@ -105,3 +113,19 @@ def test_it_packs_up_only_after_looking_at_stop_long_enough() -> None:
     assert not pilot.finished
     watch(pilot, stop, 150, 101 + int(LOOKS_AT_STOP_FOR_S) + 2)
     assert pilot.finished
+
+
+def test_cautions_are_read_one_after_the_other_without_holding_up_the_hands() -> None:
+    pilot, marks = Pilot(), []
+    unread = [Hazard.PRESSURE, Hazard.BURNS]
+    for t in range(30):
+        shown = Shown(float(t), ADD, unread=tuple(unread))
+        for mark in pilot.look(cast(Snapshot, shown)):
+            marks.append(mark)
+            if mark.kind is MarkKind.CAUTION_READ:
+                unread.remove(Hazard(mark.text))
+    read = [mark for mark in marks if mark.kind is MarkKind.CAUTION_READ]
+    assert [mark.text for mark in read] == ["pressure", "refrigerant_burns"]
+    assert read[0].t == READS_CAUTION_FOR_S
+    assert read[1].t >= 2.0 * READS_CAUTION_FOR_S
+    assert MarkKind.STEP_BEGUN in {mark.kind for mark in marks}

@@ -7,6 +7,7 @@ import pytest
 
 from chargeassist.guide import wording
 from chargeassist.guide.assistant import Assistant
+from chargeassist.guide.cautions import ARISES_IN
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.entries import Entry
@@ -22,6 +23,7 @@ from chargeassist.model.events import (
     Stage,
     VerdictEvent,
 )
+from chargeassist.model.hazards import Hazard
 from chargeassist.model.job import Job
 from chargeassist.session.jobfile import parse_job
 
@@ -106,9 +108,12 @@ class Work:
         """Tell what was done."""
         self.step(Mark(t=self.t, kind=kind, text=text, **figures))
 
-    def begin(self, stage: Stage) -> Snapshot:
-        """Begin a stage and go on for a second."""
+    def begin(self, stage: Stage, *, reads: bool = True) -> Snapshot:
+        """Begin a stage, most often with its cautions read, and go on for a second."""
         self.mark(MarkKind.STAGE_BEGUN, stage.value)
+        if reads:
+            for hazard in (*ARISES_IN[stage], Hazard.NITROGEN):
+                self.mark(MarkKind.CAUTION_READ, hazard.value)
         return self.run(1)
 
     def enter(self, entry: Entry, value_si: float) -> None:
