@@ -147,7 +147,7 @@ class CautionLog:
             step,
             advice=advice,
             next_mark=mark,
-            rows=(*step.rows, self._row()),
+            rows=(self._row(), *step.rows),
             checks=(*step.checks, *self._judged(t)),
         )
 
