@@ -77,7 +77,10 @@ def add_json(parser: argparse.ArgumentParser) -> None:
 def add_units(parser: argparse.ArgumentParser) -> None:
     """Let a command be told its units."""
     parser.add_argument(
-        "--units", choices=("si", "us"), default=None, help="°C, kPa, g or °F, psi, oz"
+        "--units",
+        choices=("si", "us"),
+        default=None,
+        help="°C, kPa, g or °F, psi, oz; otherwise as the job says, or as usual where you live",
     )
 
 
@@ -94,6 +97,7 @@ def add_session_arguments(parser: argparse.ArgumentParser, *, record: bool = Tru
         help="session seconds per second, for simulators and recordings",
     )
     add_units(parser)
+    parser.add_argument("--no-sound", action="store_true", help="the bell stays still (key m)")
     if record:
         parser.add_argument(
             "--record", type=Path, metavar="FILE|FOLDER", help="where the session file goes"

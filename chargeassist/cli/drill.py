@@ -6,7 +6,7 @@ import re
 import sys
 from pathlib import Path
 
-from chargeassist.model.display import UnitSystem
+from chargeassist.cli.shown import shown_in
 from chargeassist.model.errors import ConfigError
 from chargeassist.trainer.calls import read_calls
 from chargeassist.trainer.drill import Drill, Exercise, find_exercise
@@ -38,7 +38,7 @@ def drill(arguments: argparse.Namespace) -> int:
         if session.session.record_path is not None:
             print(f"record: {session.session.record_path}")
     result = session.result()
-    for line in report_lines(result, UnitSystem(arguments.units or job.units)):
+    for line in report_lines(result, shown_in(arguments.units, job)):
         print(line)
     path = result_path(arguments.out, result)
     write_result(result, path)
@@ -52,7 +52,7 @@ def _on_screen(exercise: Exercise, arguments: argparse.Namespace) -> int:
 
     speed = 1.0 if arguments.speed is None else arguments.speed or None
     drill = Drill(exercise, speed=speed, record=arguments.record, trainee=arguments.trainee)
-    system = UnitSystem(arguments.units or drill.session.job.units)
+    system = shown_in(arguments.units, drill.session.job)
     kept: list[Path] = []
 
     def keep(result: Result) -> Path:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
+from chargeassist.cli.shown import shown_in
 from chargeassist.guide.stages import weigh_in_words
 from chargeassist.model import display
 from chargeassist.model.channels import Channel
@@ -100,7 +101,7 @@ def _refrigerant(report: JobReport) -> str:
 
 
 def _target(job: Job) -> str:
-    target, units = job.target, UnitSystem(job.units)
+    target, units = job.target, shown_in(None, job)
     value_k = target.fixed_k
     number = "from the published table" if value_k is None else display.difference(value_k, units)
     text = f"{target.method.value} {number} ± {display.difference(target.tolerance_k, units)}"
@@ -120,7 +121,7 @@ def _profile(job: Job) -> str:
 
 def _weigh_in(report: JobReport) -> str:
     job, line = report.job, report.line
-    units = UnitSystem(job.units)
+    units = shown_in(None, job)
     text = f"plate charge {display.mass(job.charge.plate_kg, units)}"
     allowance_kg = job.charge.allowance_kg
     if allowance_kg and not job.charge.allowance_source:

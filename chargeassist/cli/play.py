@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chargeassist.cli.lines import Lines
+from chargeassist.cli.shown import shown_in
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ChargeAssistError, ConfigError
 from chargeassist.model.events import Outcome
@@ -96,7 +97,9 @@ def replay(arguments: argparse.Namespace) -> int:
     if on_screen:
         from chargeassist.trainer.replay_desk import ReplayDesk
 
-        return _on_dashboard(ReplayDesk(arguments.recording, speed), _system(arguments, job))
+        return _on_dashboard(
+            ReplayDesk(arguments.recording, speed), _system(arguments, job), sound=False
+        )
     opened = open_replay(arguments.recording, speed=speed, listeners=listeners)
     code = _play(opened, arguments, lines)
     if code or not arguments.check:
@@ -123,7 +126,7 @@ def _speed(arguments: argparse.Namespace) -> float | None:
 
 
 def _system(arguments: argparse.Namespace, job: Job) -> UnitSystem:
-    return UnitSystem(arguments.units or job.units)
+    return shown_in(arguments.units, job)
 
 
 class _Printer:
@@ -157,7 +160,9 @@ def _play(opened: Opened, arguments: argparse.Namespace, lines: Lines | None) ->
     session = opened.session
     try:
         if lines is None and not getattr(arguments, "check", False):
-            code = _on_dashboard(session, _system(arguments, session.job))
+            code = _on_dashboard(
+                session, _system(arguments, session.job), sound=not arguments.no_sound
+            )
         else:
             if lines is not None:
                 lines.begin(opened.started, replayed=session.replayed)
@@ -210,9 +215,9 @@ def _as_lines(session: Session, lines: Lines | None) -> int:
     return codes[0] if codes else 0
 
 
-def _on_dashboard(session: "SessionControl", system: UnitSystem) -> int:
+def _on_dashboard(session: "SessionControl", system: UnitSystem, *, sound: bool) -> int:
     from chargeassist.tui.app import Dashboard
 
-    app = Dashboard(session, system=system)
+    app = Dashboard(session, system=system, sound=sound)
     app.run()
     return app.return_code or 0

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from chargeassist.cli.as_json import print_json
+from chargeassist.cli.shown import shown_in
 from chargeassist.model import display
 from chargeassist.model.channels import Channel, Quality, Role
 from chargeassist.model.display import UnitSystem
@@ -33,7 +34,7 @@ def probes(arguments: argparse.Namespace) -> int:
         path = Path(arguments.what)
         job = load_job(path)
         sources = [make_source(spec, path.resolve().parent) for spec in job.sources]
-        system = UnitSystem(job.units)
+        system = shown_in(None, job)
     else:
         sources = [make_source(_spec(arguments), Path.cwd())]
         system = UnitSystem.SI

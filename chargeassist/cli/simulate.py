@@ -6,7 +6,7 @@ from pathlib import Path
 
 from chargeassist.cli.as_json import print_json
 from chargeassist.cli.lines import Lines
-from chargeassist.model.display import UnitSystem
+from chargeassist.cli.shown import shown_in
 from chargeassist.model.errors import ConfigError
 from chargeassist.pictures.frame import check_place
 from chargeassist.pictures.told import tell
@@ -41,7 +41,7 @@ def simulate(arguments: argparse.Namespace) -> int:
     if arguments.picture is not None:
         check_place(arguments.picture)
     job = scenario.job
-    system = UnitSystem(arguments.units or job.units)
+    system = shown_in(arguments.units, job)
     lines = Lines(print, job, system)
     print(f"{scenario.title}: {scenario.about}")
     started = simulated_start(job, scenario.started_utc, scenario.session_id)
@@ -72,7 +72,7 @@ def _draw_all(folder: Path, units: str | None, seed: int | None) -> int:
     for name in scenario_names():
         scenario = find_scenario(name, Path(), seed)
         path = folder / f"{name}.svg"
-        draw(tell(scenario), path, UnitSystem(units or scenario.job.units))
+        draw(tell(scenario), path, shown_in(units, scenario.job))
         print(path)
     return 0
 

@@ -291,7 +291,7 @@ class Job:
     Attributes
     ----------
     units : str
-        "si" or "us": how numbers are shown.
+        "si" or "us": how numbers are shown; empty where the job leaves it to the reader.
     profile : str
         Name of the profile of limits, several joined by " + "; empty when the job names none.
     role : str
@@ -310,7 +310,7 @@ class Job:
     processing: Processing = field(default_factory=Processing)
     equipment: Equipment = field(default_factory=Equipment)
     sources: tuple[SourceSpec, ...] = ()
-    units: str = "si"
+    units: str = ""
     profile: str = ""
     role: str = ""
     limits: tuple[Limit, ...] = ()

@@ -290,7 +290,7 @@ def _finding(rule: str, text: str, t: float | None = None) -> Finding:
 
 
 def _system(session: Rescored) -> UnitSystem:
-    return UnitSystem(session.job.units)
+    return UnitSystem(session.job.units or UnitSystem.SI)
 
 
 def _complete(session: Rescored) -> bool:

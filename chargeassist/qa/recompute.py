@@ -156,7 +156,7 @@ def _state(snapshot: Snapshot | None) -> str:
         return "nothing yet"
     return (
         f"{snapshot.facts.settling.state.value}, "
-        f"{wording.sentence(snapshot.advice, UnitSystem(snapshot.job.units))}"
+        f"{wording.sentence(snapshot.advice, UnitSystem(snapshot.job.units or UnitSystem.SI))}"
     )
 
 

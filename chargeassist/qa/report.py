@@ -41,7 +41,7 @@ def make_report(record: RecordReader, checked: Verification, form: str, units: s
     """
     trace = Trace()
     session = rescore(record, trace)
-    system = UnitSystem(units or session.job.units)
+    system = UnitSystem(units or session.job.units or UnitSystem.SI)
     content = report_of(session, checked, system)
     if form == ".pdf":
         from chargeassist.qa.report_pdf import pdf

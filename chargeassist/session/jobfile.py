@@ -174,7 +174,7 @@ def read_job(top: TomlTable, sources: tuple[SourceSpec, ...] | None = None) -> J
     job = Job(
         name=name,
         refrigerant=_refrigerant(top),
-        units=top.choice("units", tuple(UnitSystem), default="si"),
+        units=top.choice("units", tuple(UnitSystem), default=""),
         equipment=_equipment(top.table("equipment", optional=True)),
         site=_site(top.table("site")),
         target=read_target(top.table("target"), method, limits),

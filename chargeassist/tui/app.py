@@ -25,6 +25,7 @@ from chargeassist.tui.screens.failure import Failure
 from chargeassist.tui.screens.help import Help
 from chargeassist.tui.screens.leave import Leave
 from chargeassist.tui.screens.overlay import Overlay
+from chargeassist.tui.sound import TWICE, Ear
 from chargeassist.tui.themes import DARK_THEME, LIGHT_THEME
 from chargeassist.tui.trend import Trend
 
@@ -33,6 +34,7 @@ PAINT_S = 0.25
 
 _NOTICE_S = 6.0
 _OVERDUE_PERIODS = 4.0
+_BETWEEN_BELLS_S = 0.5
 
 
 class Dashboard(DeskKeys):
@@ -45,6 +47,8 @@ class Dashboard(DeskKeys):
         Units at the start; those of the job when left out.
     unicode : bool, optional
         Whether the terminal shows more than ASCII; by its encoding when left out.
+    sound : bool, optional
+        Whether the bell rings at the start.
     clock : callable, optional
         Monotonic seconds, for the age of what is shown.
 
@@ -75,6 +79,8 @@ class Dashboard(DeskKeys):
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("u", "units", "units"),
         Binding("d", "ground", "dark or light"),
+        Binding("l", "large", "large print"),
+        Binding("m", "mute", "bell on or off"),
         Binding("space", "pause", "pause"),
         Binding("minus", "slower", "slower"),
         Binding("plus,equals_sign", "faster", "faster"),
@@ -88,9 +94,10 @@ class Dashboard(DeskKeys):
         *,
         system: UnitSystem | None = None,
         unicode: bool | None = None,
+        sound: bool = True,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
-        super().__init__(controller, system or UnitSystem(controller.job.units))
+        super().__init__(controller, system or UnitSystem(controller.job.units or UnitSystem.SI))
         self.register_theme(DARK_THEME)
         self.register_theme(LIGHT_THEME)
         self.theme = DARK_THEME.name
@@ -101,6 +108,8 @@ class Dashboard(DeskKeys):
         self._unicode = takes_unicode(stream) if unicode is None else unicode
         self._clock = clock
         self._trend = Trend()
+        self._ear = Ear()
+        self._sound = sound
         self._arrived_at: float | None = None
         self._painted: Scene | None = None
         self._stopping = False
@@ -144,6 +153,15 @@ class Dashboard(DeskKeys):
         self._latest = snapshot
         self._arrived_at = self._clock()
         self._trend.add(snapshot)
+        self._ring(self._ear.rings(snapshot))
+
+    def _ring(self, times: int) -> None:
+        """Ring where somebody works at a unit: a replay calls nobody, a drill tells nothing."""
+        if not times or not self._sound or self._controller.replayed or self._is_drill():
+            return
+        self.bell()
+        if times == TWICE:
+            self.set_timer(_BETWEEN_BELLS_S, self.bell)
 
     # ---- painting
 
@@ -217,6 +235,21 @@ class Dashboard(DeskKeys):
         """Change between dark and light."""
         self.theme = (LIGHT_THEME if self.current_theme.dark else DARK_THEME).name
         self.paint()
+
+    def action_large(self) -> None:
+        """Change between large print and the whole board."""
+        self._board.toggle_class("-large")
+        self._painted = None
+        self.call_after_refresh(self.paint)
+
+    def action_mute(self) -> None:
+        """Let the bell be still, or ring again."""
+        self._sound = not self._sound
+        self.tell(
+            "Bell on: once when settled or something is to do, twice for trouble."
+            if self._sound
+            else "Bell off."
+        )
 
     def action_pause(self) -> None:
         """Hold time, or let it go on."""

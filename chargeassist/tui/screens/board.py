@@ -8,6 +8,7 @@ from chargeassist.tui.scene import Scene
 from chargeassist.tui.widgets.banner import Banner, Reason
 from chargeassist.tui.widgets.channel_table import ChannelTable
 from chargeassist.tui.widgets.key_bar import KeyBar
+from chargeassist.tui.widgets.large_value import LargeValue
 from chargeassist.tui.widgets.ledger import Ledger
 from chargeassist.tui.widgets.number_line import NumberLine
 from chargeassist.tui.widgets.stage_table import StageTable
@@ -20,13 +21,15 @@ from chargeassist.tui.widgets.watch import Watch
 class Board(Screen[None]):
     """Sentence first, numbers under it, keys last; what is shown where is up to ``app.tcss``.
 
-    In a stage in which the unit does not run, the stage's table stands where subcooling stood.
+    In large print the sentence and the judged value have the screen to themselves. In a stage in
+    which the unit does not run, the stage's table stands where subcooling stood.
     """
 
     def __init__(self, scene: Scene) -> None:
         super().__init__()
         self._top = (TopBar(scene), Banner(scene), Reason(scene), NumberLine(scene))
         self._values = Values(scene)
+        self._large = LargeValue(scene)
         self._tables = (ChannelTable(scene), Ledger(scene))
         self._stage = StageTable(scene)
         self._trend = TrendPlot(scene)
@@ -36,6 +39,7 @@ class Board(Screen[None]):
         """Put the parts one below the other."""
         yield from self._top
         yield self._values
+        yield self._large
         yield self._stage
         with Container(id="middle"):
             with Container(id="tables"):
@@ -52,4 +56,5 @@ class Board(Screen[None]):
             for panel in (*self._top, *self._tables, *self._bottom):
                 panel.show(scene)
             self._values.show(scene)
+            self._large.show(scene)
             self._trend.show(scene)

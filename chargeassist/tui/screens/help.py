@@ -27,6 +27,8 @@ _KEYS = (
     ("w", "why: causes that explain the readings, with the evidence"),
     ("u", "°F, psi and oz, or °C, kPa and g"),
     ("d", "dark or light ground"),
+    ("l", "large print: the sentence and the judged value alone"),
+    ("m", "bell off or on; it rings once when settled or something is to do, twice for trouble"),
     ("space", "hold time (replay and simulator)"),
     ("- +", "slower or faster, 1 to 60 times (replay and simulator)"),
     (", .", "replay: back, and on to the next event"),

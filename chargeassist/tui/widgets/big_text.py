@@ -1,12 +1,13 @@
 """Letters of half blocks, five pixels high with room for a descender: to be read across a room.
 
 A pixel is one column wide and half a line high, so a letter takes three lines; at double size it
-takes six. Only the letters that instructions are made of are here.
+takes six. Only the letters that instructions and values are made of are here.
 """
 
 _GLYPHS = {
     " ": ("..", "..", "..", "..", "..", ".."),
     ".": (".", ".", ".", ".", "#", "."),
+    "-": ("...", "...", "###", "...", "...", "..."),
     "A": (".##.", "#..#", "####", "#..#", "#..#", "...."),
     "C": (".###", "#...", "#...", "#...", ".###", "...."),
     "D": ("###.", "#..#", "#..#", "#..#", "###.", "...."),

@@ -1,0 +1,32 @@
+"""In which units numbers are shown: asked for, said by the job, or usual where the reader lives."""
+
+import locale
+import os
+from collections.abc import Mapping
+
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.job import Job
+
+_US_TERRITORIES = frozenset({"US", "LR", "MM"})
+"""ISO 3166 codes of the territories whose locales measure in US units (Unicode CLDR,
+supplemental data, measurementSystem)."""
+
+
+def shown_in(asked: str | None, job: Job) -> UnitSystem:
+    """Return the units a session of `job` is shown in.
+
+    Parameters
+    ----------
+    asked : str or None
+        "si" or "us" from the command line; it goes first, then the job, then the locale.
+    job : Job
+    """
+    return UnitSystem(asked or job.units or usual_units(os.environ))
+
+
+def usual_units(environment: Mapping[str, str]) -> UnitSystem:
+    """Return the units of the reader's locale, by LC_ALL, LC_MEASUREMENT or LANG (POSIX)."""
+    names = (environment.get(key, "") for key in ("LC_ALL", "LC_MEASUREMENT", "LANG"))
+    said = next(filter(None, names), "") or locale.getlocale()[0] or ""
+    territory = said.partition(".")[0].partition("@")[0].rpartition("_")[2]
+    return UnitSystem.US if territory in _US_TERRITORIES else UnitSystem.SI

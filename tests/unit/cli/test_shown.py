@@ -1,0 +1,35 @@
+"""In which units numbers are shown."""
+
+from dataclasses import replace
+
+import pytest
+
+from chargeassist.cli.shown import shown_in, usual_units
+from chargeassist.model.display import UnitSystem
+from chargeassist.session.demo import demo_job
+
+
+@pytest.mark.parametrize(
+    ("environment", "units"),
+    [
+        ({"LANG": "en_US.UTF-8"}, UnitSystem.US),
+        ({"LANG": "en_CA.UTF-8"}, UnitSystem.SI),
+        ({"LANG": "de_DE@euro"}, UnitSystem.SI),
+        ({"LANG": "en_US.UTF-8", "LC_MEASUREMENT": "de_DE.UTF-8"}, UnitSystem.SI),
+        ({"LANG": "de_DE", "LC_MEASUREMENT": "en_US"}, UnitSystem.US),
+        ({"LC_ALL": "C.UTF-8", "LC_MEASUREMENT": "en_US"}, UnitSystem.SI),
+    ],
+)
+def test_the_locale_says_what_is_usual(environment: dict[str, str], units: UnitSystem) -> None:
+    # Order of the variables: POSIX.1-2017, 8.2; territories: CLDR measurementSystem.
+    assert usual_units(environment) is units
+
+
+def test_asked_for_goes_before_the_job_and_the_job_before_the_locale(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setenv("LC_ALL", "en_US.UTF-8")
+    job = demo_job("library", None)
+    assert shown_in("si", replace(job, units="us")) is UnitSystem.SI
+    assert shown_in(None, replace(job, units="si")) is UnitSystem.SI
+    assert shown_in(None, replace(job, units="")) is UnitSystem.US
