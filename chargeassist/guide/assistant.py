@@ -16,6 +16,7 @@ from chargeassist.guide.fault_watch import FaultWatch
 from chargeassist.guide.guards import is_flooding
 from chargeassist.guide.snapshot import Caution, Snapshot
 from chargeassist.guide.stages.choice import GUIDES, RUNNING_STAGES, known_stage
+from chargeassist.guide.stages.final_reading import FinalReading
 from chargeassist.guide.stages.stage import StageGuide, StageStep
 from chargeassist.guide.stages.unit_checks import UnitChecks
 from chargeassist.guide.trouble import Trouble
@@ -95,6 +96,7 @@ class Assistant:
         self._cross_check: CrossCheck | None = None
         self._guides: dict[Stage, StageGuide] = {}
         self._unit_checks = UnitChecks(job)
+        self._final = FinalReading(job)
         self._steps_before = 0
         self._stage_step: StageStep | None = None
         self._checks: dict[tuple[Stage, str], CheckJudged] = {}
@@ -169,6 +171,7 @@ class Assistant:
             tellable=self._unit_checks.tellable if self._stage in RUNNING_STAGES else (),
             unread=self._caution_log.unread,
             hazards=self._caution_log.met,
+            next_mark=self._final.next_mark if self._stage in RUNNING_STAGES else None,
         )
 
     def _take_mark(self, mark: Mark) -> tuple[VerdictEvent, ...]:
@@ -194,8 +197,9 @@ class Assistant:
             self._steps_before = len(self._facts.ledger)  # weighed in: no step of the charging
         if stage is self._stage:
             return ()
+        left = self._keep(self._final.left(mark.t)) if stage is Stage.CLOSE_OUT else ()
         self._stage = stage
-        return (StageChanged(t=mark.t, stage=stage),)
+        return (*left, StageChanged(t=mark.t, stage=stage))
 
     def _tick(self, t: float) -> list[VerdictEvent]:
         facts, changes = self._processor.tick(t)
@@ -221,6 +225,9 @@ class Assistant:
             flooding_s=self._flooding_s(facts),
         )
         advice = advise(self.job, facts, self._advice, findings)
+        final = self._keep(self._final.tick(facts, advice, self._cross_check))
+        if self._final.figures:
+            advice = replace(advice, figures={**advice.figures, **self._final.figures})
         self._facts = facts
         self._advice = advice
         if self._said is None or _differs(advice, self._said):
@@ -231,6 +238,7 @@ class Assistant:
             self._stage = stage
             verdicts.append(StageChanged(t=t, stage=stage))
         self._caution_log.tick(t, stage, advice)
+        verdicts += final
         if stage in RUNNING_STAGES:
             verdicts += self._keep(self._unit_checks.tick(t, facts, stage))
         return verdicts

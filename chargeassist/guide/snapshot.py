@@ -90,6 +90,8 @@ class Snapshot:
         Hazards of the present stage whose caution nobody has acknowledged.
     hazards : tuple of MetHazard
         Every hazard that arose in the job, and when its caution was acknowledged.
+    next_mark : NextMark or None
+        What the one key goes on with while the unit runs.
     """
 
     t: float
@@ -115,3 +117,9 @@ class Snapshot:
     tellable: tuple[NextMark, ...] = ()
     unread: tuple[Hazard, ...] = ()
     hazards: tuple[MetHazard, ...] = ()
+    next_mark: NextMark | None = None
+
+    @property
+    def waits_for(self) -> NextMark | None:
+        """What the one key tells or goes on with now, whatever the stage."""
+        return self.next_mark if self.stage_step is None else self.stage_step.next_mark

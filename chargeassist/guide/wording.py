@@ -5,13 +5,14 @@ either system of units; this table is the only place where they become language.
 """
 
 import math
-from collections.abc import Callable
 from functools import partial
 
 from chargeassist.guide.fault_wording import FAULT_ADVICE, FAULT_CAUTION
+from chargeassist.guide.settling_wording import SETTLING, round_to
 from chargeassist.guide.snapshot import Caution
 from chargeassist.guide.stages.caution_words import hazard_of
 from chargeassist.guide.stages.choice import WORDS
+from chargeassist.guide.stages.final_reading_words import beside
 from chargeassist.guide.stages.stage import StageRow
 from chargeassist.guide.stages.unit_checks_words import CAUTIONS as UNIT_CAUTION
 from chargeassist.guide.stages.words import Figures, Phrase
@@ -59,7 +60,7 @@ def headline(advice: Advice, system: UnitSystem) -> str:
 def reason(advice: Advice, system: UnitSystem) -> str:
     """Return the reason alone, one clause."""
     phrase = _ADVICE.get(advice.cause) or WORDS.reasons[advice.cause]
-    return phrase(advice.figures, advice.subject, system)
+    return phrase(advice.figures, advice.subject, system) + beside(advice.figures)
 
 
 def caution(item: Caution, system: UnitSystem) -> str:
@@ -82,11 +83,11 @@ def stage_row(row: StageRow, system: UnitSystem) -> tuple[str, str]:
 
 def settling(item: Settling, system: UnitSystem) -> str:
     """Return why the judged value is not settled yet, and how long to go where that is known."""
-    text = _SETTLING[item.cause](item, system)
+    text = SETTLING[item.cause](item, system)
     to_go = item.forecast.seconds if item.forecast is not None else None
     if item.state is SettleState.SETTLED or to_go is None:
         return text
-    return f"{text}, about {display.duration(_round_to(to_go, 10.0))} to go"
+    return f"{text}, about {display.duration(round_to(to_go, 10.0))} to go"
 
 
 def advice_causes() -> frozenset[str]:
@@ -96,11 +97,7 @@ def advice_causes() -> frozenset[str]:
 
 def settling_causes() -> frozenset[str]:
     """Return every cause that settling may carry."""
-    return frozenset(_SETTLING)
-
-
-def _round_to(value: float, step: float) -> float:
-    return max(step, round(value / step) * step)
+    return frozenset(SETTLING)
 
 
 def _reads(f: Figures, system: UnitSystem) -> str:
@@ -151,9 +148,9 @@ def _settling_advice(name: str, f: Figures, subject: str, system: UnitSystem) ->
         ).lstrip("+")
         words += f" {change}"
     if "period_s" in f and subject == "hunting":
-        words += f", period about {display.duration(_round_to(f['period_s'], 5.0))}"
+        words += f", period about {display.duration(round_to(f['period_s'], 5.0))}"
     if "seconds_s" in f:
-        words += f", about {display.duration(_round_to(f['seconds_s'], 10.0))} to go"
+        words += f", about {display.duration(round_to(f['seconds_s'], 10.0))} to go"
     return words
 
 
@@ -370,33 +367,3 @@ _CAUTION: dict[str, Phrase] = {
     "probe_doubt": lambda f, s, u: f"{s} for {display.duration(f['since_s'])}",
     "simulated": lambda f, s, u: "simulated readings: nothing here was measured",
 }
-
-_SETTLING: dict[str, Callable[[Settling, UnitSystem], str]] = {
-    "no_signal": lambda s, u: "nothing to judge",
-    "too_early": lambda s, u: f"only {display.duration(s.since_s)} since the last change",
-    "rising": lambda s, u: "still rising" + _change(s, u),
-    "falling": lambda s, u: "still falling" + _change(s, u),
-    "hunting": lambda s, u: (
-        "the expansion valve hunts"
-        + (
-            f", period about {display.duration(_round_to(s.hunting_period_s, 5.0))}"
-            if s.hunting_period_s
-            else ""
-        )
-    ),
-    "not_proven": lambda s, u: "close; the proof usually takes a minute or two",
-    "young_run": lambda s, u: "watching the first minutes of the run for a hunting valve",
-    "unannounced": lambda s, u: "changed without a charge step",
-    "step_open": lambda s, u: "a charge step is open",
-    "hold_missing": lambda s, u: "the compressor is not held at its frequency",
-    "minimum_wait": lambda s, u: "the minimum wait is not over",
-    "settled": lambda s, u: "settled",
-    "at_rest": lambda s, u: "the unit does not run in this stage",
-}
-
-
-def _change(item: Settling, system: UnitSystem) -> str:
-    if item.slope_k_per_s is None:
-        return ""
-    size = display.rate(abs(item.slope_k_per_s), Quantity.TEMPERATURE_DIFFERENCE, system)
-    return " " + size.lstrip("+")

@@ -66,6 +66,7 @@ class LimitKey(StrEnum):
     INDOOR_HIGH = "indoor_high"
     RUN_BEFORE_READING = "run_before_reading"
     WAIT_AFTER_CHANGE = "wait_after_change"
+    FINAL_HOLD = "final_hold"
     AIRFLOW_LOW = "airflow_low"
     AIRFLOW_TOLERANCE = "airflow_tolerance"
     FREQUENCY_TOLERANCE = "frequency_tolerance"
@@ -124,6 +125,7 @@ _KIND: Final = {
         (
             LimitKey.RUN_BEFORE_READING,
             LimitKey.WAIT_AFTER_CHANGE,
+            LimitKey.FINAL_HOLD,
             LimitKey.RAMP_LONGEST,
             LimitKey.HOLD_LASTS,
             LimitKey.PROBE_SETTLING,

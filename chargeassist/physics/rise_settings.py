@@ -26,6 +26,8 @@ class RiseSettings:
         Left out after isolation: equalisation [s]; 60 to 120 s (common practice, no published
         source).
     gauge : GaugeLimits
+    by_hand : bool
+        Each reading was read off and typed, minutes apart: each counts by itself.
     leak_pa_per_s : float or None
         Steady rise from which it is called a leak; None: `STEADY_HOLDS` [Pa/s].
 
@@ -39,6 +41,7 @@ class RiseSettings:
     hold_s: float
     gauge: GaugeLimits
     skip_s: float = 120.0
+    by_hand: bool = False
     leak_pa_per_s: float | None = None
 
     def __post_init__(self) -> None:

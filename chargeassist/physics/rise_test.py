@@ -28,6 +28,13 @@ LEAST_BLOCKS: Final = 12
 MOST_BLOCKS: Final = 128
 FIRST_BLOCK_S: Final = 5.0
 
+LEAST_BY_HAND: Final = 5
+"""So many readings taken by hand are judged, and no fewer: a leak beside moisture has four figures
+to be found."""
+
+APART_BY_HAND_S: Final = 20.0
+"""A reading typed sooner than this after another is the same reading once more [s]."""
+
 HELD_SKIPS: Final = 2.0
 """What a leak added before the fit begins, as its rise over so many times the equalisation: while
 that lasted, and while the pump held against it (assumption)."""
@@ -149,8 +156,10 @@ class RiseTest:
         """
         if not 0.0 <= pressure_pa_abs < math.inf:
             return NoValue("no vacuum reading")
-        elapsed = t - self.isolated_t
         s = self.settings
+        if s.by_hand and self._blocks and t - self._blocks[-1][1] < APART_BY_HAND_S:
+            return NoValue("typed twice")
+        elapsed = t - self.isolated_t
         if elapsed >= s.skip_s:
             if elapsed <= s.hold_s and pressure_pa_abs - s.limit_pa_abs > s.gauge.expanded_pa(
                 pressure_pa_abs
@@ -159,9 +168,14 @@ class RiseTest:
             self._take(t, pressure_pa_abs)
         return self._say(elapsed, coldest_k)
 
+    @property
+    def readings(self) -> int:
+        """Means, or readings taken by hand, that the test rests on."""
+        return len(self._blocks)
+
     def _take(self, t: float, pressure: float) -> None:
         self._open.append((t, pressure))
-        if t - self._open[0][0] < self._width_s:
+        if t - self._open[0][0] < self._width_s and not self.settings.by_hand:
             return
         n = len(self._open)
         mean_t = math.fsum(row[0] for row in self._open) / n
@@ -175,7 +189,8 @@ class RiseTest:
                 [self._blocks[-1]] if len(self._blocks) % 2 else []
             )
         due = self._fitted_t + NEWS_SHARE * (t - self.isolated_t)
-        if len(self._blocks) >= LEAST_BLOCKS and (not self._laws or t >= due):
+        least = LEAST_BY_HAND if self.settings.by_hand else LEAST_BLOCKS
+        if len(self._blocks) >= least and (not self._laws or t >= due):
             self._fitted_t = t
             self._fit()
 

@@ -324,7 +324,7 @@ class TightnessTest:
             if s.leak_pa_per_s is not None:
                 # The uncertainty of the change is taken to stay as it is now.
                 needed = max(span * (smallest / s.leak_pa_per_s - 1.0), 0.0)
-            verdict, reason = self._verdict(rate, rate_u, remaining, needed)
+            verdict, reason = verdict_of(rate, rate_u, remaining, needed)
         if needed is None and s.leak_pa_per_s is not None:
             needed = math.inf
         return Tightness(
@@ -342,22 +342,33 @@ class TightnessTest:
             needed_s=needed,
         )
 
-    @staticmethod
-    def _verdict(
-        rate: float, rate_u: float, remaining: float, needed: float | None
-    ) -> tuple[TightVerdict, str]:
-        if rate < -DECISION_K * rate_u:
-            return TightVerdict.FALLING, "more than temperatures and probes explain"
-        if rate > DECISION_K * rate_u:
-            return TightVerdict.RISING, (
-                "more than temperatures and probes explain: is the supply shut, is a part warming "
-                "where no probe is?"
-            )
-        if remaining > 0.0:
-            return TightVerdict.NOT_YET, "the hold is not over"
-        if needed is not None and needed > 0.0:
-            return TightVerdict.NOT_YET, "the leak to be seen could not be seen yet"
-        return TightVerdict.TIGHT, "no change beyond what temperatures and probes explain"
+
+def verdict_of(
+    rate: float, rate_u: float, remaining: float, needed: float | None
+) -> tuple[TightVerdict, str]:
+    """Return the verdict on a rate, and what it rests on or waits for.
+
+    Parameters
+    ----------
+    rate, rate_u : float
+        Change of the compensated pressure with its standard uncertainty [Pa/s].
+    remaining : float
+        Of the hold [s].
+    needed : float or None
+        Until the leak that is asked for can be seen [s]; None where none is asked for.
+    """
+    if rate < -DECISION_K * rate_u:
+        return TightVerdict.FALLING, "more than temperatures and probes explain"
+    if rate > DECISION_K * rate_u:
+        return TightVerdict.RISING, (
+            "more than temperatures and probes explain: is the supply shut, is a part warming "
+            "where no probe is?"
+        )
+    if remaining > 0.0:
+        return TightVerdict.NOT_YET, "the hold is not over"
+    if needed is not None and needed > 0.0:
+        return TightVerdict.NOT_YET, "the leak to be seen could not be seen yet"
+    return TightVerdict.TIGHT, "no change beyond what temperatures and probes explain"
 
 
 def _smoothed(values: FloatArray) -> FloatArray:

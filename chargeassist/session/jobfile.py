@@ -65,6 +65,10 @@ from chargeassist.session.toml_table import TomlTable
 
 LARGEST_FILE_BYTES = 256 * 1024
 
+FINAL_HOLD_S = 300.0
+"""How long the final reading stands where neither job nor profile says [s]: common practice, no
+published source. Shown as a default of the program."""
+
 
 def load_job(path: Path) -> Job:
     """Return the job described by the TOML file at `path`.
@@ -157,7 +161,8 @@ def read_job(top: TomlTable, sources: tuple[SourceSpec, ...] | None = None) -> J
             processing.minimum_wait_s,
             f"{processing.minimum_wait_s:g} s",
             timing.get("minimum_wait") is not None,
-        )
+        ),
+        LimitKey.FINAL_HOLD: (FINAL_HOLD_S, f"{FINAL_HOLD_S / 60.0:g} min", False),
     }
     if hold.required_hz is not None:
         applied[LimitKey.FREQUENCY_TOLERANCE] = (

@@ -37,6 +37,7 @@ CONDITIONS = (
     LimitKey.INDOOR_HIGH,
     LimitKey.RUN_BEFORE_READING,
     LimitKey.WAIT_AFTER_CHANGE,
+    LimitKey.FINAL_HOLD,
     LimitKey.AIRFLOW_LOW,
 )
 """Limits a job file may give in its own ``[conditions]``."""

@@ -23,6 +23,7 @@ _CONDITION = {
     LimitKey.RUN_BEFORE_READING: ("run before a reading", "at least"),
     LimitKey.AIRFLOW_LOW: ("indoor airflow", "at least"),
     LimitKey.WAIT_AFTER_CHANGE: ("wait after each change", "at least"),
+    LimitKey.FINAL_HOLD: ("final reading stands for", "at least"),
     LimitKey.FREQUENCY_TOLERANCE: ("frequency off by", "at most"),
     LimitKey.HOLD_LASTS: ("test mode of the unit lasts", ""),
 }

@@ -5,7 +5,7 @@ from typing import ClassVar
 
 from textual.binding import Binding, BindingType
 
-from chargeassist.guide.stages.stage import NextMark, StageStep
+from chargeassist.guide.stages.stage import NextMark
 from chargeassist.model import display
 from chargeassist.model.events import MarkKind, Stage
 from chargeassist.tui import answers
@@ -37,14 +37,15 @@ class StageKeys(MarkKeys):
 
     def action_done(self) -> None:
         """Tell that the present instruction is done, or that a caution is read."""
-        step = self._stage_step()
-        if step is None and self._unread():
+        latest = self._latest
+        if latest is not None and latest.stage_step is None and self._unread():
             self._read_caution()
             return
-        if step is None or step.next_mark is None:
+        mark = None if latest is None else latest.waits_for
+        if mark is None:
             self.tell("Nothing waits to be told; ? shows the keys.")
         elif self._can_mark():
-            self._tell_mark(step.next_mark)
+            self._tell_mark(mark)
 
     def action_others(self) -> None:
         """Show what else can be told now."""
@@ -70,9 +71,6 @@ class StageKeys(MarkKeys):
             return ()
         step = self._latest.stage_step
         return self._latest.tellable if step is None else step.other_marks
-
-    def _stage_step(self) -> StageStep | None:
-        return None if self._latest is None else self._latest.stage_step
 
     def _tell_mark(self, mark: NextMark) -> None:
         if mark.entry is None:

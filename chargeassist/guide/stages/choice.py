@@ -6,6 +6,7 @@ from chargeassist.guide.stages import (
     caution_words,
     close_out_words,
     dryness_words,
+    final_reading_words,
     tightness_words,
     unit_checks_words,
     weigh_in_words,
@@ -37,6 +38,7 @@ WORDS: StageWords = merged(
         dryness_words.WORDS,
         weigh_in_words.WORDS,
         unit_checks_words.WORDS,
+        final_reading_words.WORDS,
         close_out_words.WORDS,
     )
 )

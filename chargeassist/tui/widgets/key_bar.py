@@ -28,9 +28,14 @@ def _keys(scene: Scene) -> list[Key]:
     step = None if scene.snapshot is None else scene.snapshot.stage_step
     if step is None or scene.replayed:
         tellable = scene.snapshot is not None and scene.snapshot.tellable
-        unread = scene.snapshot is not None and scene.snapshot.unread and not scene.replayed
+        snapshot = scene.snapshot
         shown = [key for key in scene.keys if key.action != "others" or tellable]
-        return [CAUTION, *shown] if unread else shown
+        if snapshot is None or scene.replayed or scene.veiled:
+            return shown
+        if snapshot.unread:
+            return [CAUTION, *shown]
+        goes_on = snapshot.waits_for
+        return shown if goes_on is None else [STAGE[0]._replace(label=goes_on.label), *shown]
     shown = []
     for key in STAGE:
         if key.action == "done":

@@ -78,9 +78,10 @@ def limit(found: Job, key: LimitKey) -> Limit:
 def test_a_job_without_either_has_the_programs_own_wait_and_says_whose_it_is() -> None:
     plain = job()
     assert (plain.profile, plain.role) == ("", "")
-    (wait,) = plain.limits
+    wait, final = plain.limits
     assert (wait.key, wait.value_si) == (LimitKey.WAIT_AFTER_CHANGE, 60.0)
-    assert wait.citation == "default of this program (rule of thumb)"
+    assert (final.key, final.value_si) == (LimitKey.FINAL_HOLD, 300.0)
+    assert wait.citation == final.citation == "default of this program (rule of thumb)"
     assert plain.processing.minimum_wait_s == 60.0
 
 
@@ -88,8 +89,10 @@ def test_a_profile_brings_every_one_of_its_limits_with_its_source() -> None:
     found = job(head=INSTALLER)
     profile = shipped_profiles()["california-installer"]
     assert found.profile == "california-installer"
-    assert {each.key: each for each in found.limits} == dict(profile.limits)
-    assert len(found.limits) == len(profile.limits)
+    by_key = {each.key: each for each in found.limits}
+    assert by_key.pop(LimitKey.FINAL_HOLD).source == "default of this program"
+    assert by_key == dict(profile.limits)
+    assert len(found.limits) == len(profile.limits) + 1
     # RA3.2.1.1(d), 2013 edition: 55 °F.
     outdoor = limit(found, LimitKey.OUTDOOR_LOW)
     assert outdoor.value_si == pytest.approx((55.0 + 459.67) / 1.8)
@@ -148,6 +151,7 @@ indoor_low = "70 °F"
 indoor_high = "27 °C"
 run_before_reading = "20 min"
 wait_after_change = "2 min"
+final_hold = "10 min"
 airflow_low = "350 cfm/ton"
 """
 )
@@ -164,6 +168,7 @@ def test_conditions_of_the_job_file_in_every_unit() -> None:
         LimitKey.INDOOR_HIGH: pytest.approx(300.15),
         LimitKey.RUN_BEFORE_READING: 1200.0,
         LimitKey.WAIT_AFTER_CHANGE: 120.0,
+        LimitKey.FINAL_HOLD: 600.0,
         LimitKey.AIRFLOW_LOW: pytest.approx(350.0 * cfm_per_ton),
     }
     assert set(values) == set(CONDITIONS)

@@ -1,0 +1,194 @@
+"""The final reading: settled inside its band, and held there, before the job is closed.
+
+One settled moment is not yet the end of a charge: the reading has to stand for a time, with the
+frequency held and every condition met, superheat, approach and amps beside it. Whatever ends the
+instruction to stop (a step, a lost hold, weather, a reading that moves again) begins the time anew.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from chargeassist.guide.crosscheck import CrossCheck
+from chargeassist.guide.stages.stage import NextMark
+from chargeassist.model.channels import Role
+from chargeassist.model.entries import Entry
+from chargeassist.model.events import Action, Advice, CheckJudged, CheckResult, MarkKind, Stage
+from chargeassist.model.job import Job
+from chargeassist.model.judged import SUBCOOLING
+from chargeassist.model.limits import Limit, LimitKey
+from chargeassist.model.values import NoValue
+from chargeassist.stream.facts import Facts
+
+CHECK = "final_reading"
+
+LEFT_S, HELD_S = "hold_left_s", "final_held_s"
+"""Figures beside the instruction to stop: what is left of the hold, and that it is over [s]."""
+
+_RESULT = {
+    "inside": CheckResult.PASS,
+    "inside_not_certain": CheckResult.PASS_NOT_CERTAIN,
+    "inside_too_coarse": CheckResult.TOO_COARSE,
+    "inside_undeclared": CheckResult.NOT_JUDGED,
+    "inside_conditions_open": CheckResult.NOT_JUDGED,
+}
+"""By the cause of the instruction to stop."""
+
+_CLOSE_OUT = NextMark(
+    kind=MarkKind.STAGE_BEGUN, text=Stage.CLOSE_OUT.value, label="begin the close-out"
+)
+
+
+@dataclass(slots=True)
+class _Held:
+    """The stretch that is going on: since when, and between which values [K]."""
+
+    since_t: float
+    low_k: float
+    high_k: float
+
+
+class FinalReading:
+    """Follows one session.
+
+    Parameters
+    ----------
+    job : Job
+    """
+
+    def __init__(self, job: Job) -> None:
+        self._job = job
+        self._limit: Limit | None = job.limit(LimitKey.FINAL_HOLD)
+        self._held: _Held | None = None
+        self._t = 0.0
+        self._said: CheckJudged | None = None
+
+    @property
+    def figures(self) -> Mapping[str, float]:
+        """What is to be said beside the instruction to stop; nothing while none is given."""
+        if self._held is None or self._limit is None:
+            return {}
+        held_s = self._t - self._held.since_t
+        left_s = self._limit.value_si - held_s
+        return {LEFT_S: left_s} if left_s > 0.0 else {HELD_S: held_s}
+
+    @property
+    def next_mark(self) -> NextMark | None:
+        """The key to go on with once the reading has stood long enough."""
+        return _CLOSE_OUT if HELD_S in self.figures else None
+
+    def tick(
+        self, facts: Facts, advice: Advice, check: CrossCheck | None
+    ) -> tuple[CheckJudged, ...]:
+        """Follow the hold at one tick of the running unit, and judge it once it is over.
+
+        Parameters
+        ----------
+        facts : Facts
+        advice : Advice
+            The instruction of this tick: the hold goes on while it is to stop inside the band.
+        check : CrossCheck or None
+            Where the job names an approach.
+        """
+        self._t = facts.t
+        settled = facts.settled
+        if advice.action is not Action.STOP or advice.cause not in _RESULT or settled is None:
+            self._held = None
+            if self._said is None or self._said.cause == "final_reopened":
+                return ()
+            figures = {"after_s": facts.t - self._said.t}
+            return self._say(facts.t, CheckResult.NOT_JUDGED, "final_reopened", figures)
+        value_k = settled.value_k
+        if self._held is None:
+            self._held = _Held(since_t=facts.t, low_k=value_k, high_k=value_k)
+        held = self._held
+        held.low_k, held.high_k = min(held.low_k, value_k), max(held.high_k, value_k)
+        if self._limit is None or facts.t - held.since_t < self._limit.value_si:
+            return ()
+        return self._judge(facts, advice, check, held, self._limit)
+
+    def left(self, t: float) -> tuple[CheckJudged, ...]:
+        """Say at `t` [s] that the job is closed without a final reading, where that is so."""
+        held, limit, said = self._held, self._limit, self._said
+        self._held = None
+        if said is not None and said.cause != "final_reopened":
+            return ()
+        if said is not None and said.t == t:
+            return ()
+        figures = {"held_s": 0.0 if held is None else t - held.since_t}
+        if limit is not None:
+            figures["hold_s"] = limit.value_si
+        return self._say(t, CheckResult.NOT_JUDGED, "final_left", figures)
+
+    def _judge(
+        self, facts: Facts, advice: Advice, check: CrossCheck | None, held: _Held, limit: Limit
+    ) -> tuple[CheckJudged, ...]:
+        result, subject = _RESULT[advice.cause], advice.subject
+        disagreement = None if check is None else check.disagreement
+        if disagreement is not None and result is CheckResult.PASS:
+            result = CheckResult.PASS_NOT_CERTAIN
+        if disagreement is not None:
+            subject = f"the approach says {disagreement[0]}"
+        cause = "final_held" if subject == "" else "final_held_but"
+        said = self._said
+        if said is not None and (said.result, said.cause, said.subject) == (result, cause, subject):
+            return ()  # goes on standing
+        figures = {
+            "held_s": facts.t - held.since_t,
+            "hold_s": limit.value_si,
+            "low_k": held.low_k,
+            "high_k": held.high_k,
+            **_together(facts, check),
+            **{
+                name: advice.figures[name]
+                for name in ("target_k", "tolerance_k", "floor_k", "expanded_k", "conformance")
+                if name in advice.figures
+            },
+        }
+        target = self._job.target
+        sources = [limit.citation, target.source, target.tolerance_source]
+        if check is not None:
+            sources.append(check.source)
+        return self._say(facts.t, result, cause, figures, subject, *sources)
+
+    def _say(
+        self,
+        t: float,
+        result: CheckResult,
+        cause: str,
+        figures: Mapping[str, float],
+        subject: str = "",
+        *sources: str,
+    ) -> tuple[CheckJudged, ...]:
+        self._said = CheckJudged(
+            t=t,
+            stage=Stage.VERIFICATION,
+            check=CHECK,
+            result=result,
+            cause=cause,
+            figures=dict(figures),
+            subject=subject,
+            sources=tuple(dict.fromkeys(each for each in sources if each)),
+        )
+        return (self._said,)
+
+
+def _together(facts: Facts, check: CrossCheck | None) -> dict[str, float]:
+    """Return what is read beside each other at the end of the hold; what is not known is absent."""
+    settled = facts.settled
+    judged_k = None if settled is None else settled.value_k
+    subcooled = facts.judged is SUBCOOLING
+    liquid_k = facts.live(Role.LIQUID_TEMPERATURE)
+    outdoor_k = facts.live(Role.OUTDOOR_AIR_TEMPERATURE)
+    approach_k = None if liquid_k is None or outdoor_k is None else liquid_k - outdoor_k
+    if check is not None and not isinstance(check.approach, NoValue):
+        approach_k = check.approach.value_k
+    typed = facts.entered.get(Entry.CURRENT)
+    amps_a = facts.live(Role.COMPRESSOR_CURRENT)
+    found = {
+        "subcooling_k": judged_k if subcooled else facts.settled_witness_k,
+        "superheat_k": facts.settled_witness_k if subcooled else judged_k,
+        "approach_k": approach_k,
+        "amps_a": typed.value_si if amps_a is None and typed is not None else amps_a,
+        "frequency_hz": facts.hold.actual_hz,
+    }
+    return {name: value for name, value in found.items() if value is not None}
