@@ -14,20 +14,10 @@ Junk becomes BadInput, at most five a second, the rest counted; an absent or unp
 SourceLost and is tried again after 0.5 s, 1 s, 2 s, then every 5 s, also at the start.
 """
 
-import asyncio
 import contextlib
-import errno
-import re
-import sys
 import threading
-from collections import deque
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable
 from pathlib import Path
-from typing import Protocol
-
-import serial
-from serial.tools import list_ports as pyserial_ports
 
 from chargeassist.model.channels import Channel
 from chargeassist.model.errors import ConfigError
@@ -35,75 +25,25 @@ from chargeassist.model.events import Mark
 from chargeassist.model.job import SourceSpec
 from chargeassist.model.text import plain
 from chargeassist.session.source import Clock, Sink
-from chargeassist_adapters.address import read_options, shown, source_name, whole
+from chargeassist_adapters.address import read_options, shown, source_name
 from chargeassist_adapters.conversion import Fault, PayloadParser, Sample
 from chargeassist_adapters.faults import FaultGate
+from chargeassist_adapters.handover import MAX_WAITING, STOP_WITHIN_S, Handover, Lost
 from chargeassist_adapters.lines import LineSplitter
 from chargeassist_adapters.payloads import make_parser
+from chargeassist_adapters.port import PORT_ERRORS, Port, list_ports, read_settings, why
 from chargeassist_adapters.retry import Backoff
 
-if sys.platform == "win32":
-    PORT_ERRORS: tuple[type[Exception], ...] = (OSError, ValueError)
-else:
-    import termios
-
-    # A port that vanishes while it is set up or flushed raises termios.error, which is no OSError.
-    PORT_ERRORS = (OSError, ValueError, termios.error)
-
 FORMATS = ("number", "csv", "keyvalue", "json")
-URL_HANDLERS = ("loop", "socket", "rfc2217", "hwgrep")
 OPTIONS = {
     "baud": "speed, 9600 if not given",
     "frame": "data bits, parity, stop bits, 8N1 if not given",
     "delimiter": "of csv: , ; tab space",
     "time": "column, key or path of the device's own time in seconds",
 }
-READ_TIMEOUT_S = 0.1
-STOP_WITHIN_S = 0.9
 MAX_READ_BYTES = 64 * 1024
-MAX_WAITING_LINES = 1000
 
-
-class Port(Protocol):
-    """The part of a pyserial port that is used."""
-
-    @property
-    def in_waiting(self) -> int:
-        """Bytes that can be read without waiting."""
-        ...
-
-    def read(self, size: int, /) -> bytes:
-        """Return up to `size` bytes, fewer or none after the timeout."""
-        ...
-
-    def close(self) -> None:
-        """Give the port back."""
-        ...
-
-
-@dataclass(frozen=True, slots=True)
-class PortSettings:
-    """How a port is opened."""
-
-    device: str
-    baud: int
-    bytesize: int
-    parity: str
-    stopbits: float
-
-    def open(self) -> Port:
-        """Open the port; raises one of ``PORT_ERRORS``."""
-        port: Port = serial.serial_for_url(
-            self.device,
-            baudrate=self.baud,
-            bytesize=self.bytesize,
-            parity=self.parity,
-            stopbits=self.stopbits,
-            timeout=READ_TIMEOUT_S,
-            # Two readers on one port get half the bytes each.
-            exclusive=True,
-        )
-        return port
+_Item = bytes | Fault | Lost
 
 
 class SerialSource:
@@ -142,7 +82,7 @@ class SerialSource:
         device, _, query = spec.url.partition(":")[2].partition("?")
         name = source_name(spec)
         options = read_options(spec, query, OPTIONS)
-        settings = _settings(name, device, options)
+        settings = read_settings(name, device, options, scheme="serial")
         if spec.format not in FORMATS:
             raise ConfigError(
                 f"source {name!r}: a serial line has format {', '.join(FORMATS)}, "
@@ -188,13 +128,10 @@ class SerialSource:
 
     async def run(self, sink: Sink, clock: Clock) -> None:
         """Read until cancelled; a missing port is told to `sink` and tried again."""
-        loop = asyncio.get_running_loop()
         gate = FaultGate(sink, clock)
-        failed: asyncio.Future[None] = loop.create_future()
-        ended = asyncio.Event()
 
-        def deliver(item: "_Item") -> None:
-            if isinstance(item, _Lost):
+        def deliver(item: _Item) -> None:
+            if isinstance(item, Lost):
                 sink.lost(item.reason)
                 return
             sink.back()
@@ -215,95 +152,17 @@ class SerialSource:
         def dropped(lines: int) -> None:
             sink.dropped(lines * len(self._channels))
 
-        counter = _Counter(loop, deliver, dropped, failed)
-        reader = _Reader(self._open_port, self._device, self.retry, counter, ended)
-        thread = threading.Thread(target=reader.work, name=f"serial {self._device}", daemon=True)
-        thread.start()
+        handover = Handover(deliver, dropped, limit=MAX_WAITING)
+        reader = _Reader(self._open_port, self._device, self.retry, handover)
         try:
-            await failed
+            await handover.run(
+                reader.work,
+                reader.stop.set,
+                name=f"serial {self._device}",
+                within_s=STOP_WITHIN_S,
+            )
         finally:
-            counter.close()
-            reader.stop.set()
-            try:
-                # Longer than one read; only a port that hangs while it is opened outlasts it, and
-                # its thread closes the port by itself when the opening ends.
-                await asyncio.wait_for(ended.wait(), STOP_WITHIN_S)
-                thread.join()
-            except TimeoutError:
-                pass
             gate.flush()
-
-
-@dataclass(frozen=True, slots=True)
-class _Lost:
-    reason: str
-
-
-_Item = bytes | Fault | _Lost
-
-
-class _Counter:
-    """Hands items from the reader's thread over to the loop, in batches and in bounded memory."""
-
-    def __init__(
-        self,
-        loop: asyncio.AbstractEventLoop,
-        deliver: Callable[[_Item], None],
-        dropped: Callable[[int], None],
-        failed: asyncio.Future[None],
-    ) -> None:
-        self._loop = loop
-        self._deliver = deliver
-        self._tell_dropped = dropped
-        self._failed = failed
-        self._lock = threading.Lock()
-        self._items: deque[_Item] = deque()
-        self._dropped = 0
-        self._called = False
-        self._closed = False
-
-    def put(self, items: Iterable[_Item]) -> None:
-        """Lay `items` on the counter; called in the reader's thread. The oldest give way."""
-        with self._lock:
-            self._items.extend(items)
-            while len(self._items) > MAX_WAITING_LINES:
-                self._items.popleft()
-                self._dropped += 1
-            call = not self._called and not self._closed and len(self._items) > 0
-            self._called = self._called or call
-        if call:
-            self.call(self._collect)
-
-    def call(self, function: Callable[..., None], *args: object) -> None:
-        """Call `function` on the loop, if there still is one."""
-        try:
-            self._loop.call_soon_threadsafe(function, *args)
-        except RuntimeError:
-            self._closed = True
-
-    def fail(self, exc: BaseException) -> None:
-        """Let `run` raise `exc`: a fault of the program, not of the field."""
-        if not self._failed.done():
-            self._failed.set_exception(exc)
-
-    def close(self) -> None:
-        """Deliver nothing more."""
-        self._closed = True
-
-    def _collect(self) -> None:
-        with self._lock:
-            items, self._items = self._items, deque()
-            dropped, self._dropped = self._dropped, 0
-            self._called = False
-        if self._closed:
-            return
-        try:
-            if dropped:
-                self._tell_dropped(dropped)
-            for item in items:
-                self._deliver(item)
-        except Exception as exc:  # noqa: BLE001  a callback's error would be logged and lost
-            self.fail(exc)
 
 
 class _Reader:
@@ -314,29 +173,22 @@ class _Reader:
         open_port: Callable[[], Port],
         device: str,
         retry: Backoff,
-        counter: _Counter,
-        ended: asyncio.Event,
+        handover: Handover[_Item],
     ) -> None:
         self.stop = threading.Event()
         self._open_port = open_port
         self._device = device
         self._retry = retry
-        self._counter = counter
-        self._ended = ended
+        self._handover = handover
 
     def work(self) -> None:
         """Run until `stop` is set."""
-        try:
-            while not self.stop.is_set():
-                try:
-                    self._once()
-                except PORT_ERRORS as exc:
-                    self._counter.put([_Lost(why(exc, self._device))])
-                self.stop.wait(self._retry.next_s())
-        except Exception as exc:  # noqa: BLE001  top of the thread: handed to run
-            self._counter.call(self._counter.fail, exc)
-        finally:
-            self._counter.call(self._ended.set)
+        while not self.stop.is_set():
+            try:
+                self._once()
+            except PORT_ERRORS as exc:
+                self._handover.put([Lost(why(exc, self._device))])
+            self.stop.wait(self._retry.next_s())
 
     def _once(self) -> None:
         port = self._open_port()
@@ -347,51 +199,8 @@ class _Reader:
                 chunk = port.read(min(max(1, port.in_waiting), MAX_READ_BYTES))
                 if chunk:
                     self._retry.reset()
-                    self._counter.put(splitter.feed(chunk))
+                    self._handover.put(splitter.feed(chunk))
         finally:
             # An unplugged adapter may refuse even this; the handle is gone all the same.
             with contextlib.suppress(*PORT_ERRORS):
                 port.close()
-
-
-def why(exc: Exception, device: str) -> str:
-    """Return in one clause why a port cannot be used and what to do."""
-    text = str(exc)
-    number = getattr(exc, "errno", None)
-    if number == errno.ENOENT or "FileNotFoundError" in text:
-        return f"no port {device}: is the adapter plugged in?"
-    if "exclusively lock" in text or number == errno.EBUSY:
-        return f"{device} is in use by another program"
-    if number == errno.EACCES or "PermissionError" in text:
-        return f"{device} may not be opened: in use, or your account may not use serial ports"
-    if number in (errno.EIO, errno.ENXIO, errno.ENODEV) or "returned no data" in text:
-        return f"{device} was unplugged"
-    return plain(f"{device}: {text}", 200)
-
-
-def list_ports() -> tuple[tuple[str, str], ...]:
-    """Return (device, description) of each serial port of this machine, in order of device."""
-    found = []
-    for port in pyserial_ports.comports():
-        about = [port.description or "", port.hwid or ""]
-        words = " ".join(dict.fromkeys(w for w in about if w and w != "n/a"))
-        found.append((plain(port.device), plain(words) or "no description"))
-    return tuple(sorted(found))
-
-
-def _settings(name: str, device: str, options: Mapping[str, str]) -> PortSettings:
-    scheme, separator, _ = device.partition("://")
-    if not device or (separator and scheme not in URL_HANDLERS):
-        offered = ", ".join(f"{h}://" for h in URL_HANDLERS)
-        raise ConfigError(
-            f"source {name!r}: expected serial: and a device such as /dev/ttyUSB0 or COM3, "
-            f"or {offered}; got {shown(device)!r}"
-        )
-    frame = options.get("frame", "8N1")
-    match = re.fullmatch(r"([5-8])([NEOMS])(1|1\.5|2)", frame.upper(), re.ASCII)
-    if match is None:
-        raise ConfigError(
-            f"source {name!r}: expected a frame such as 8N1, 8E1 or 7E1, got {plain(frame)!r}"
-        )
-    baud = whole(options, "baud", 9600, 50, 4_000_000)
-    return PortSettings(device, baud, int(match[1]), match[2], float(match[3]))

@@ -15,8 +15,9 @@ from chargeassist.model.channels import Channel, Role
 from chargeassist.model.events import Reading, SourceBack, SourceLost
 from chargeassist.model.job import ProbeSpec, SourceSpec
 from chargeassist.testing import CollectingSink, SteadyClock, check_source
+from chargeassist_adapters.port import READ_TIMEOUT_S, Port
 from chargeassist_adapters.retry import Backoff
-from chargeassist_adapters.serial_probe import READ_TIMEOUT_S, Port, SerialSource
+from chargeassist_adapters.serial_probe import SerialSource
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals on Windows")
 

@@ -15,8 +15,9 @@ from chargeassist.model.job import ProbeSpec, SourceSpec
 from chargeassist.session.source import Source
 from chargeassist.testing import CollectingSink, ContractError, SteadyClock, check_source
 from chargeassist_adapters import serial_probe
+from chargeassist_adapters.port import PortSettings, list_ports, why
 from chargeassist_adapters.retry import Backoff
-from chargeassist_adapters.serial_probe import PortSettings, SerialSource, list_ports, why
+from chargeassist_adapters.serial_probe import SerialSource
 
 MakeProbe = Callable[..., ProbeSpec]
 
@@ -132,7 +133,7 @@ async def test_a_megabyte_line_is_one_fault(temperature: MakeProbe) -> None:
 async def test_more_than_can_be_held_is_dropped_oldest_first_and_counted(
     temperature: MakeProbe, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(serial_probe, "MAX_WAITING_LINES", 10)
+    monkeypatch.setattr(serial_probe, "MAX_WAITING", 10)
     lines = b"\n" + b"".join(b"%d\n" % i for i in range(100))
     sink = await collect(
         source_of([temperature()], ScriptedPort(lines, b"100\n")),
