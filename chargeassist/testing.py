@@ -24,7 +24,7 @@ from chargeassist.model.events import (
     SourceLost,
 )
 from chargeassist.model.text import plain
-from chargeassist.session.source import Clock, Sink, Source
+from chargeassist.session.source import Clock, Sink, Source, part_name
 
 STOPS_WITHIN_S = 1.0
 """A cancelled source has ended after this [s]; part of the contract."""
@@ -78,7 +78,7 @@ class CollectingSink:
         self.events: list[InputEvent] = []
         self._source = source
         self._clock = clock
-        self._lost = False
+        self._lost: set[str] = set()
         self._changed = asyncio.Event()
 
     def reading(
@@ -113,17 +113,18 @@ class CollectingSink:
         """Keep that samples were let go."""
         self._keep(Gap(t=self._clock.now(), source=self._source, dropped=count))
 
-    def lost(self, reason: str) -> None:
-        """Keep that the source is gone, once."""
-        if not self._lost:
-            self._lost = True
-            self._keep(SourceLost(t=self._clock.now(), source=self._source, reason=reason))
+    def lost(self, reason: str, *, part: str = "") -> None:
+        """Keep that the source or a part of it is gone, once."""
+        if part not in self._lost:
+            self._lost.add(part)
+            name = part_name(self._source, part)
+            self._keep(SourceLost(t=self._clock.now(), source=name, reason=reason))
 
-    def back(self) -> None:
-        """Keep that the source delivers again, if it was lost."""
-        if self._lost:
-            self._lost = False
-            self._keep(SourceBack(t=self._clock.now(), source=self._source))
+    def back(self, *, part: str = "") -> None:
+        """Keep that the source or a part of it delivers again, if it was lost."""
+        if part in self._lost:
+            self._lost.remove(part)
+            self._keep(SourceBack(t=self._clock.now(), source=part_name(self._source, part)))
 
     def event(self, event: InputEvent) -> None:
         """Keep a recorded event."""
@@ -347,15 +348,15 @@ class _Watched:
             self._note(f"dropped: expected a count from 1, got {count}")
         self._sink.dropped(count)
 
-    def lost(self, reason: str) -> None:
+    def lost(self, reason: str, *, part: str = "") -> None:
         self._same_thread("lost")
         if not reason or reason != plain(reason, 1000):
             self._note(f"lost: expected a plain reason, got {reason!r}")
-        self._sink.lost(reason)
+        self._sink.lost(reason, part=part)
 
-    def back(self) -> None:
+    def back(self, *, part: str = "") -> None:
         self._same_thread("back")
-        self._sink.back()
+        self._sink.back(part=part)
 
     def event(self, event: InputEvent) -> None:
         self._same_thread("event")

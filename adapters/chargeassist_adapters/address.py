@@ -79,6 +79,25 @@ def whole(options: Mapping[str, str], name: str, default: int, low: int, high: i
     return int(text)
 
 
+def seconds(
+    options: Mapping[str, str], name: str, default: float, low: float, high: float
+) -> float:
+    """Return option `name` as a number of seconds between `low` and `high` [s].
+
+    Raises
+    ------
+    ConfigError
+    """
+    text = options.get(name)
+    if text is None:
+        return default
+    if not (re.fullmatch(r"\d{1,6}(\.\d{1,6})?", text, re.ASCII) and low <= float(text) <= high):
+        raise ConfigError(
+            f"option {name!r}: expected seconds from {low:g} to {high:g}, got {plain(text)!r}"
+        )
+    return float(text)
+
+
 def yes_or_no(options: Mapping[str, str], name: str, *, default: bool) -> bool:
     """Return option `name` as a yes or no.
 

@@ -21,6 +21,13 @@ class Lost:
     part: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class Back:
+    """A thread's word that the source, or `part` of it, delivers."""
+
+    part: str = ""
+
+
 class Handover(Generic[Item]):
     """Carries items out of one thread; made on the loop they are delivered on.
 

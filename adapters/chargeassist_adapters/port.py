@@ -72,6 +72,8 @@ def why(exc: Exception, device: str) -> str:
     """Return in one clause why a port cannot be used and what to do."""
     text = str(exc)
     number = getattr(exc, "errno", None)
+    if number is None and exc.args:  # termios.error
+        number = exc.args[0]
     if number == errno.ENOENT or "FileNotFoundError" in text:
         return f"no port {device}: is the adapter plugged in?"
     if "exclusively lock" in text or number == errno.EBUSY:
@@ -80,6 +82,8 @@ def why(exc: Exception, device: str) -> str:
         return f"{device} may not be opened: in use, or your account may not use serial ports"
     if number in (errno.EIO, errno.ENXIO, errno.ENODEV) or "returned no data" in text:
         return f"{device} was unplugged"
+    if number == errno.EINVAL:
+        return f"{device} does not take this baud or frame (a pseudo-terminal takes no parity)"
     return plain(f"{device}: {text}", 200)
 
 
@@ -99,6 +103,7 @@ def read_settings(
     options: Mapping[str, str],
     *,
     scheme: str,
+    handlers: tuple[str, ...] = URL_HANDLERS,
     baud: int = 9600,
     frame: str = "8N1",
 ) -> PortSettings:
@@ -114,6 +119,8 @@ def read_settings(
         ``baud`` and ``frame`` are looked at.
     scheme : str
         Of the address, for errors.
+    handlers : tuple of str
+        Those of pyserial's addresses that can be used.
     baud, frame
         Where the options do not say.
 
@@ -122,8 +129,8 @@ def read_settings(
     ConfigError
     """
     handler, separator, _ = device.partition("://")
-    if not device or (separator and handler not in URL_HANDLERS):
-        offered = ", ".join(f"{h}://" for h in URL_HANDLERS)
+    if not device or (separator and handler not in handlers):
+        offered = ", ".join(f"{h}://" for h in handlers)
         raise ConfigError(
             f"source {name!r}: expected {scheme}: and a device such as /dev/ttyUSB0 or COM3, "
             f"or {offered}; got {shown(device)!r}"

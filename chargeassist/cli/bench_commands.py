@@ -24,6 +24,8 @@ def _add_probes(commands: Commands) -> None:
             "probes",
             "probes job.toml",
             'probes "serial:/dev/ttyUSB0?baud=9600" --unit psig',
+            'probes "modbus:/dev/ttyUSB0?baud=9600&frame=8N1" --unit psig '
+            "--select 1/input:0:int16 --scale 0.1",
             "probes mqtt://localhost --topic job/amps --format json --select a "
             "--role compressor_current",
         ),
@@ -38,7 +40,14 @@ def _add_probes(commands: Commands) -> None:
     parser.add_argument("--format", default="number", help="payload format of URL")
     parser.add_argument("--role", default="liquid_pressure", help="role of the probe at URL")
     parser.add_argument("--unit", default="", help="unit the probe at URL sends")
-    parser.add_argument("--select", default="", help="column, key or path in the payload")
+    parser.add_argument(
+        "--select",
+        default="",
+        help="column, key or path in the payload; of modbus: device/table:register:type, "
+        "such as 2/input:3:int16",
+    )
+    parser.add_argument("--scale", type=float, default=1.0, help="what the number is multiplied by")
+    parser.add_argument("--offset", type=float, default=0.0, help="what is added to it then")
     parser.add_argument("--topic", default="", help="MQTT topic")
     parser.add_argument(
         "--seconds", type=float, default=10.0, help="how long to listen (default 10)"

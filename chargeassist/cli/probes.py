@@ -3,7 +3,7 @@
 import argparse
 import asyncio
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from chargeassist.cli.as_json import print_json
@@ -33,12 +33,13 @@ def probes(arguments: argparse.Namespace) -> int:
     if arguments.what.endswith(".toml"):
         path = Path(arguments.what)
         job = load_job(path)
-        sources = [make_source(spec, path.resolve().parent) for spec in job.sources]
-        system = shown_in(None, job)
+        specs, base, system = job.sources, path.resolve().parent, shown_in(None, job)
     else:
-        sources = [make_source(_spec(arguments), Path.cwd())]
-        system = UnitSystem.SI
-    return asyncio.run(_listen(sources, arguments.seconds, system, as_json=arguments.json))
+        specs, base, system = (_spec(arguments),), Path.cwd(), UnitSystem.SI
+    sources = [make_source(spec, base) for spec in specs]
+    known = {probe.channel.name: probe for spec in specs for probe in spec.probes}
+    listening = _listen(sources, known, arguments.seconds, system, as_json=arguments.json)
+    return asyncio.run(listening)
 
 
 def _list() -> int:
@@ -82,6 +83,7 @@ def _spec(arguments: argparse.Namespace) -> SourceSpec:
         Quantity.PRESSURE: "psig",
         Quantity.TEMPERATURE: "°F",
         Quantity.CURRENT: "A",
+        Quantity.VOLTAGE: "V",
         Quantity.MASS: "kg",
         Quantity.FRACTION: "%",
     }
@@ -94,16 +96,27 @@ def _spec(arguments: argparse.Namespace) -> SourceSpec:
     channel = Channel(
         name=role.value, role=role, unit=unit.symbol, reference=reference, source=scheme
     )
-    probe = ProbeSpec(channel=channel, select=arguments.select, topic=arguments.topic)
+    probe = ProbeSpec(
+        channel=channel,
+        select=arguments.select,
+        topic=arguments.topic,
+        scale=arguments.scale,
+        offset=arguments.offset,
+    )
     return SourceSpec(name=scheme, url=arguments.what, format=arguments.format, probes=(probe,))
 
 
 async def _listen(
-    sources: Sequence[Source], seconds: float, system: UnitSystem, *, as_json: bool
+    sources: Sequence[Source],
+    known: Mapping[str, ProbeSpec],
+    seconds: float,
+    system: UnitSystem,
+    *,
+    as_json: bool,
 ) -> int:
     clock = LiveClock()
     printer_class = _JsonPrinter if as_json else _Printer
-    printers = [printer_class(source, clock, system) for source in sources]
+    printers = [printer_class(source, known, clock, system) for source in sources]
     tasks = [
         asyncio.ensure_future(source.run(printer, clock))
         for source, printer in zip(sources, printers, strict=True)
@@ -126,13 +139,20 @@ async def _listen(
 class _Printer:
     """A sink that prints what a source delivers, decoded."""
 
-    def __init__(self, source: Source, clock: LiveClock, system: UnitSystem) -> None:
+    def __init__(
+        self,
+        source: Source,
+        known: Mapping[str, ProbeSpec],
+        clock: LiveClock,
+        system: UnitSystem,
+    ) -> None:
         self._source = source.name
+        self._known = known
         self._channels: dict[str, Channel] = {c.name: c for c in source.channels}
         self._clock = clock
         self._system = system
         self._heard: set[str] = set()
-        self._lost = False
+        self._lost: set[str] = set()
 
     def reading(
         self,
@@ -157,12 +177,11 @@ class _Printer:
         device_time: float | None,
     ) -> None:
         shown = display.reading(value, declared.quantity, declared.reference, self._system)
-        unit = find_unit(declared.unit, declared.quantity)
-        sent = f"{unit.from_si(value):.6g} {unit.symbol} as sent"
+        sent = _with_unit(*self._sent(declared, value))
         notes = "" if quality is Quality.GOOD else f"  ({quality.value})"
         if device_time is not None:
             notes += f"  device time {device_time:g}"
-        self._line(f"{declared.role.label:26} {shown:>16}   {sent}{notes}", t)
+        self._line(f"{declared.role.label:26} {shown:>16}   {sent} as sent{notes}", t)
 
     def bad_input(self, reason: str, raw: str | bytes = b"", *, count: int = 1) -> None:
         """Print what could not be read, and why."""
@@ -173,17 +192,17 @@ class _Printer:
         """Print that samples were let go."""
         self._trouble("dropped", f"{count} samples were let go")
 
-    def lost(self, reason: str) -> None:
-        """Print that the source is gone."""
-        if not self._lost:
-            self._lost = True
-            self._trouble("lost", f"lost: {plain(reason, 200)}")
+    def lost(self, reason: str, *, part: str = "") -> None:
+        """Print that the source or a part of it is gone."""
+        if part not in self._lost:
+            self._lost.add(part)
+            self._trouble("lost", f"{part} lost: {plain(reason, 200)}".lstrip())
 
-    def back(self) -> None:
-        """Print that the source delivers again."""
-        if self._lost:
-            self._lost = False
-            self._trouble("back", "back")
+    def back(self, *, part: str = "") -> None:
+        """Print that the source or a part of it delivers again."""
+        if part in self._lost:
+            self._lost.remove(part)
+            self._trouble("back", f"{part} back".lstrip())
 
     def event(self, event: InputEvent) -> None:
         """Pass over recorded events that are no readings: a wiring check does not look for them."""
@@ -195,6 +214,15 @@ class _Printer:
             for name, channel in self._channels.items()
             if name not in self._heard
         )
+
+    def _sent(self, channel: Channel, value: float) -> tuple[float, str | None]:
+        """Return the number a probe sent, and its unit unless a factor stands between the two."""
+        unit = find_unit(channel.unit, channel.quantity)
+        number = unit.from_si(value)
+        probe = self._known.get(channel.name)
+        if probe is None or (probe.scale, probe.offset) == (1.0, 0.0):
+            return number, unit.symbol
+        return (number - probe.offset) / probe.scale, None
 
     def _trouble(self, kind: str, text: str) -> None:
         self._line(f"! {text}", None)
@@ -217,7 +245,7 @@ class _JsonPrinter(_Printer):
         quality: Quality,
         device_time: float | None,
     ) -> None:
-        unit = find_unit(declared.unit, declared.quantity)
+        number, unit = self._sent(declared, value)
         print_json(
             {
                 "kind": "reading",
@@ -228,8 +256,8 @@ class _JsonPrinter(_Printer):
                 "quantity": declared.quantity,
                 "reference": declared.reference,
                 "value_si": value,
-                "value_sent": unit.from_si(value),
-                "unit_sent": unit.symbol,
+                "value_sent": number,
+                "unit_sent": unit,
                 "quality": quality,
                 "device_time_s": device_time,
             },
@@ -241,3 +269,7 @@ class _JsonPrinter(_Printer):
         print_json(
             {"kind": kind, "t_s": stamp, "source": self._source, "what": text}, one_line=True
         )
+
+
+def _with_unit(number: float, unit: str | None) -> str:
+    return f"{number:.6g} {unit or ''}".rstrip()

@@ -20,7 +20,7 @@ from chargeassist.model.events import (
     SourceLost,
 )
 from chargeassist.model.text import plain
-from chargeassist.session.source import Clock
+from chargeassist.session.source import Clock, part_name
 
 QUEUE_LIMIT = 20_000
 TIME_DECIMALS = 3
@@ -155,7 +155,7 @@ class SourceSink:
         self._decimals = {
             channel.name: RECORDED_DECIMALS.get(channel.quantity, 6) for channel in channels
         }
-        self._lost = False
+        self._lost: set[str] = set()
 
     def reading(
         self,
@@ -206,19 +206,20 @@ class SourceSink:
         if count > 0:
             self._intake.dropped(self._source, count)
 
-    def lost(self, reason: str) -> None:
-        """Say that the source is gone; counts once until it is back."""
-        if not self._lost:
-            self._lost = True
+    def lost(self, reason: str, *, part: str = "") -> None:
+        """Say that the source or a part of it is gone; counts once until that is back."""
+        if part not in self._lost:
+            self._lost.add(part)
+            name = part_name(self._source, part)
             self._intake.put(
-                SourceLost(t=self._clock.now(), source=self._source, reason=plain(reason, 200))
+                SourceLost(t=self._clock.now(), source=name, reason=plain(reason, 200))
             )
 
-    def back(self) -> None:
-        """Say that the source delivers; without effect if it was not lost."""
-        if self._lost:
-            self._lost = False
-            self._intake.put(SourceBack(t=self._clock.now(), source=self._source))
+    def back(self, *, part: str = "") -> None:
+        """Say that the source or a part of it delivers; without effect if it was not lost."""
+        if part in self._lost:
+            self._lost.remove(part)
+            self._intake.put(SourceBack(t=self._clock.now(), source=part_name(self._source, part)))
 
     def event(self, event: InputEvent) -> None:
         """Deliver a recorded event with its own time."""

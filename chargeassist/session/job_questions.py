@@ -265,9 +265,10 @@ def _stages(answers: Answers) -> Iterator[Question]:
     yield _q("crew.company", "Company", "of your own")
 
 
-_ADAPTERS = ("serial", "mqtt", "simulator")
+_ADAPTERS = ("serial", "modbus", "mqtt", "simulator")
 _ADDRESS = {
     "serial": "serial:/dev/ttyUSB0?baud=115200",
+    "modbus": "modbus:/dev/ttyUSB0?baud=9600&frame=8N1",
     "mqtt": "mqtt://localhost:1883",
     "simulator": "simulator:dirty-condenser?seed=3",
 }
@@ -287,17 +288,18 @@ def _sources(answers: Answers) -> Iterator[Question]:
         adapter = adapter_of(answers, number)
         if adapter not in _ADAPTERS:
             return
-        where = "chargeassist probes" if adapter == "serial" else ""
+        where = "chargeassist probes" if adapter in ("serial", "modbus") else ""
         yield _q(f"{at}.url", "Its address", _ADDRESS[adapter], where, needed=True)
         if adapter == "simulator":  # brings its own probes
             continue
-        yield Question(
-            key=f"{at}.format",
-            ask="What it sends: " + ", ".join(FORMATS),
-            example="csv",
-            default="number",
-            choices=FORMATS,
-        )
+        if adapter != "modbus":  # there select says how a number is written
+            yield Question(
+                key=f"{at}.format",
+                ask="What it sends: " + ", ".join(FORMATS),
+                example="csv",
+                default="number",
+                choices=FORMATS,
+            )
         for role in Role:
             if role not in taken:
                 yield from _probe(answers, at, role, adapter)
@@ -315,6 +317,15 @@ def _probe(answers: Answers, at: str, role: Role, adapter: str) -> Iterator[Ques
         return
     if adapter == "mqtt":
         yield _q(f"{key}.topic", "Its topic", "job/clamps", needed=True)
+    if adapter == "modbus":
+        yield _q(
+            f"{key}.select",
+            "Its device/table:register:type; the register counted from 0",
+            "1/input:3:int16",
+            "register list of the device",
+            needed=True,
+        )
+        yield _q(f"{key}.scale", "What its number is multiplied by; Enter: 1", "0.1")
     select = _SELECT.get(answers.get(f"{at}.format", ""))
     if select is not None:
         yield _q(f"{key}.select", "Its column, key or path", select, needed=True)

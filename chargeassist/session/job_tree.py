@@ -1,5 +1,6 @@
 """Answers as a job file: the tree they stand for, its TOML, and what the readers say of it."""
 
+import re
 from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
@@ -89,7 +90,7 @@ def _source(answers: Answers, at: str) -> dict[str, Any]:
     for role in Role:
         prefix = f"{at}.{role.value}."
         said = {
-            key.removeprefix(prefix): text
+            key.removeprefix(prefix): _factor(text) if key.endswith(".scale") else text
             for key, text in answers.items()
             if key.startswith(prefix) and text
         }
@@ -98,6 +99,11 @@ def _source(answers: Answers, at: str) -> dict[str, Any]:
     if probes:
         source["probe"] = probes
     return source
+
+
+def _factor(text: str) -> float | str:
+    """Return a plain decimal as a number; what is none stays text, for the reader to refuse."""
+    return float(text) if re.fullmatch(r"-?\d{1,9}(\.\d{1,9})?", text, re.ASCII) else text
 
 
 def refusal(answers: Answers) -> str:
@@ -177,10 +183,10 @@ def _lines(answers: Answers, examples: Mapping[str, str]) -> Iterator[str]:
 
 
 def toml_value(value: object) -> str:
-    """Return a text, a whole number or a list of texts as TOML 1.0 writes it, on one line."""
+    """Return a text, a number or a list of texts as TOML 1.0 writes it, on one line."""
     if isinstance(value, list):
         return "[" + ", ".join(toml_value(item) for item in value) + "]"
-    if isinstance(value, int):
+    if isinstance(value, int | float):
         return str(value)
     return '"' + "".join(_escaped(letter) for letter in str(value)) + '"'
 

@@ -66,12 +66,19 @@ class Sink(Protocol):
         """Say that `count` samples were let go before they reached this sink."""
         ...
 
-    def lost(self, reason: str) -> None:
-        """Say that the source is gone; said again while it is gone, it counts once."""
+    def lost(self, reason: str, *, part: str = "") -> None:
+        """Say that the source is gone; said again while it is gone, it counts once.
+
+        Parameters
+        ----------
+        reason : str
+        part : str
+            What of the source is gone where the rest goes on, such as "device 3"; empty: all.
+        """
         ...
 
-    def back(self) -> None:
-        """Say that the source delivers; without effect if it was not lost."""
+    def back(self, *, part: str = "") -> None:
+        """Say that the source, or `part` of it, delivers; without effect if it was not lost."""
         ...
 
     def event(self, event: InputEvent) -> None:
@@ -127,6 +134,11 @@ class Source(Protocol):
     def technician(self, mark: Mark) -> None:
         """Hear what the technician did; a simulated plant answers to it, others ignore it."""
         ...
+
+
+def part_name(source: str, part: str) -> str:
+    """Return the name in events of a source, or of a part of it: "cart, device 3"."""
+    return f"{source}, {part}" if part else source
 
 
 TruthListener = Callable[[float, Mapping[str, float]], None]

@@ -150,9 +150,11 @@ def test_no_path_of_a_developers_machine_is_in_the_tree() -> None:
 
 def test_the_job_files_of_the_readme_can_be_used() -> None:
     from chargeassist.session.jobfile import parse_job
+    from chargeassist.session.plugins import make_source
 
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
-    job_text, conditions, superheat = re.findall(r"```toml\n(.*?)```", readme, re.DOTALL)
+    found = re.findall(r"```toml\n(.*?)```", readme, re.DOTALL)
+    job_text, conditions, superheat, registers = found
     job = parse_job(job_text, "README.md")
     assert {source.scheme for source in job.sources} == {"serial", "mqtt"}
     top, table = conditions.split("\n\n", maxsplit=1)
@@ -163,3 +165,5 @@ def test_the_job_files_of_the_readme_can_be_used() -> None:
         r"\[target\].*?(?=\[charge\])", superheat + "\n", job_text, flags=re.DOTALL
     )
     assert parse_job(of_another_kind, "README.md").target.method == "superheat"
+    line = parse_job(f"{job_text}\n{registers}", "README.md").sources[-1]
+    assert [channel.role for channel in make_source(line, ROOT).channels] == ["vacuum"]

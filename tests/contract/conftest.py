@@ -3,6 +3,7 @@
 import asyncio
 import contextlib
 import os
+import select
 import struct
 import sys
 import threading
@@ -15,6 +16,9 @@ import pytest
 
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.job import ProbeSpec, SourceSpec
+
+if sys.platform != "win32":
+    import tty
 
 T = TypeVar("T")
 
@@ -205,6 +209,67 @@ def serial_end(folder: Path) -> FarEnd:
     return FarEnd(SourceSpec(name="serial", url=url, probes=probes), folder, send, close, True)
 
 
+class ScriptedDevice:
+    """A Modbus RTU device in a thread of its own: it answers every read with the same word.
+
+    Frames are put together here, from the standard: Modbus over Serial Line V1.02, 2.5.1 and 6.2.2.
+    Every third answer has a wrong checksum.
+    """
+
+    def __init__(self, word: int) -> None:
+        self._master, self._slave = os.openpty()
+        tty.setraw(self._slave)
+        self.port = os.ttyname(self._slave)
+        self._word = word
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._serve, name="scripted device")
+        self._thread.start()
+
+    def close(self) -> None:
+        self._stop.set()
+        self._thread.join()
+        os.close(self._master)
+        os.close(self._slave)
+
+    def _serve(self) -> None:
+        answers = 0
+        while not self._stop.is_set():
+            if not select.select([self._master], [], [], 0.01)[0]:
+                continue
+            request = os.read(self._master, 8)
+            if len(request) == 8 and crc(request) == 0:
+                answers += 1
+                count = request[5]
+                frame = bytes([*request[:2], 2 * count]) + self._word.to_bytes(2, "big") * count
+                spoilt = 0 if answers % 3 else 1
+                os.write(self._master, frame + (crc(frame) ^ spoilt).to_bytes(2, "little"))
+
+
+def crc(frame: bytes) -> int:
+    """Return the checksum of Modbus RTU, bit by bit; 0 of a frame that ends in its own."""
+    value = 0xFFFF
+    for byte in frame:
+        value ^= byte
+        for _ in range(8):
+            value = (value >> 1) ^ (0xA001 if value & 1 else 0)
+    return value
+
+
+# The check value of this checksum in the catalogue of parametrised CRC algorithms (from memory).
+assert crc(b"123456789") == 0x4B37
+
+
+def modbus_end(folder: Path) -> FarEnd:
+    """A scripted device on a pseudo-terminal."""
+    if sys.platform == "win32":
+        pytest.skip("no pseudo-terminals on Windows")
+    device = ScriptedDevice(352)
+    url = f"modbus:{device.port}?frame=8N1&period=0.05&timeout=0.05"
+    probes = (ProbeSpec(channel=PROBE_CHANNEL, select="7/input:3:int16", scale=0.1),)
+    spec = SourceSpec(name="modbus", url=url, probes=probes)
+    return FarEnd(spec, folder, None, device.close, True)
+
+
 def mqtt_end(folder: Path) -> FarEnd:
     """A scripted broker."""
     broker = ScriptedBroker()
@@ -234,6 +299,7 @@ def recording_end(folder: Path) -> FarEnd:
 
 FAR_ENDS = {
     "serial": serial_end,
+    "modbus": modbus_end,
     "mqtt": mqtt_end,
     "mqtts": mqtt_end,  # the same class under its other scheme; the handshake is tested live
     "simulator": simulator_end,

@@ -13,7 +13,7 @@ from chargeassist.session.source import Source
 from chargeassist.testing import check_source
 
 POINTS = {point.name: point for point in entry_points(group="chargeassist.sources")}
-OURS = {"serial", "mqtt", "simulator", "recording"}
+OURS = {"serial", "modbus", "mqtt", "simulator", "recording"}
 EACH_WITH_ITS_FAR_END = pytest.mark.parametrize(
     ("name", "far_end"), [(n, n) for n in sorted(POINTS)], indirect=["far_end"]
 )
@@ -80,11 +80,14 @@ def test_discover_is_optional_and_gives_lines_of_text(name: str) -> None:
     assert all(isinstance(line, str) and line.isprintable() for line in lines)
 
 
-@pytest.mark.parametrize("name", ["serial", "mqtt"])
+@pytest.mark.parametrize("name", ["serial", "modbus", "mqtt"])
 async def test_a_far_end_that_is_not_there_is_lost_and_not_fatal(name: str, tmp_path: Path) -> None:
     channel = Channel(name="liquid_t", role=Role.LIQUID_TEMPERATURE, unit="°C")
-    url = {"serial": f"serial:{tmp_path}/no-such-port", "mqtt": "mqtt://127.0.0.1:1"}[name]
-    spec = SourceSpec(name=name, url=url, probes=(ProbeSpec(channel=channel, topic="t"),))
+    port = f"{tmp_path}/no-such-port"
+    url = {"serial": f"serial:{port}", "modbus": f"modbus:{port}", "mqtt": "mqtt://127.0.0.1:1"}
+    select = "1/input:0:int16" if name == "modbus" else ""
+    probe = ProbeSpec(channel=channel, topic="t", select=select)
+    spec = SourceSpec(name=name, url=url[name], probes=(probe,))
     source = loaded(POINTS[name]).from_spec(spec, tmp_path)
     kept = await check_source(source, readings=0)
     assert kept.readings == []

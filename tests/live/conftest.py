@@ -1,16 +1,24 @@
-"""Real peers: a mosquitto broker on a free loopback port, a certificate authority, serial pairs."""
+"""Real peers: a mosquitto broker, a certificate authority, a serial line with Modbus devices."""
 
 import os
+import select
 import shutil
 import socket
 import subprocess
 import sys
+import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import AsyncIterator, Callable, Iterator
+from contextlib import AbstractAsyncContextManager, asynccontextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from pymodbus.server import ModbusSerialServer
+from pymodbus.simulator import DataType, SimData, SimDevice
+
+if sys.platform != "win32":
+    import tty
 
 MOSQUITTO = shutil.which(
     "mosquitto", path=f"{os.environ.get('PATH', '')}:/usr/sbin:/usr/local/sbin"
@@ -164,3 +172,117 @@ def certificates(tmp_path_factory: pytest.TempPathFactory) -> Certificates:
     return Certificates(
         folder / "ca.pem", folder / "server.pem", folder / "server.key", folder / "other.pem"
     )
+
+
+class Wire:
+    """A line between a program and its devices: two pseudo-terminals and a thread that passes on.
+
+    Attributes
+    ----------
+    near : Path
+        What the program opens; stays the same when plugged in again.
+    far : str
+        What the devices open.
+    to_devices, to_program : callable
+        What becomes of the bytes in between; a test spoils them here.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.near = folder / "ttyLINE"
+        self.to_devices: Callable[[bytes], bytes] = bytes
+        self.to_program: Callable[[bytes], bytes] = bytes
+        self._near: tuple[int, int] | None = None
+        self._far = _raw_pty()
+        self.far = os.ttyname(self._far[1])
+        self._lock = threading.RLock()  # a spoiler may send, too
+        self._stop = threading.Event()
+        self.plug_in()
+        self._thread = threading.Thread(target=self._pass_on, name="wire")
+        self._thread.start()
+
+    def plug_in(self) -> None:
+        ends = _raw_pty()
+        self.near.symlink_to(os.ttyname(ends[1]))
+        with self._lock:
+            self._near = ends
+
+    def unplug(self) -> None:
+        with self._lock:
+            ends, self._near = self._near, None
+        if ends is not None:
+            self.near.unlink()
+            for end in ends:
+                os.close(end)
+
+    def send(self, data: bytes) -> None:
+        """Let the program hear `data`."""
+        with self._lock:
+            if self._near is not None:
+                os.write(self._near[0], data)
+
+    def close(self) -> None:
+        self._stop.set()
+        self._thread.join()
+        self.unplug()
+        for end in self._far:
+            os.close(end)
+
+    def _pass_on(self) -> None:
+        while not self._stop.is_set():
+            with self._lock:
+                near = None if self._near is None else self._near[0]
+                ends = [self._far[0]] if near is None else [self._far[0], near]
+                ready, _, _ = select.select(ends, [], [], 0.002)
+                if near is not None and near in ready:
+                    data = self.to_devices(os.read(near, 4096))
+                    os.write(self._far[0], data)
+                if self._far[0] in ready:
+                    data = self.to_program(os.read(self._far[0], 4096))
+                    if near is not None:
+                        os.write(near, data)
+            # Lets whoever wants to unplug have the lock.
+            time.sleep(0)
+
+
+def _raw_pty() -> tuple[int, int]:
+    master, slave = os.openpty()
+    tty.setraw(slave)
+    return master, slave
+
+
+@pytest.fixture
+def wire(tmp_path: Path) -> Iterator[Wire]:
+    if sys.platform == "win32":
+        pytest.skip("no pseudo-terminals on Windows")
+    made = Wire(tmp_path)
+    yield made
+    made.close()
+
+
+Registers = dict[str, dict[int, list[int]]]
+"""By table ("input", "holding"): words by the address of the first."""
+
+
+@pytest.fixture
+def serve_registers() -> Callable[..., AbstractAsyncContextManager[ModbusSerialServer]]:
+    """Serve registers of devices by their number, by pymodbus's own server, on a serial port."""
+
+    def block(words: dict[int, list[int]]) -> list[SimData]:
+        held = words or {65535: [0]}
+        return [SimData(at, values=list(w), datatype=DataType.REGISTERS) for at, w in held.items()]
+
+    def device(number: int, tables: Registers) -> SimDevice:
+        bits = [SimData(0, values=[False] * 16, datatype=DataType.BITS)]
+        holding, read_only = block(tables.get("holding", {})), block(tables.get("input", {}))
+        return SimDevice(number, simdata=(bits, bits, holding, read_only))
+
+    @asynccontextmanager
+    async def serve(port: str, devices: dict[int, Registers]) -> AsyncIterator[ModbusSerialServer]:
+        server = ModbusSerialServer([device(n, t) for n, t in devices.items()], port=port)
+        await server.serve_forever(background=True)
+        try:
+            yield server
+        finally:
+            await server.shutdown()  # type: ignore[no-untyped-call]
+
+    return serve

@@ -59,3 +59,17 @@ def test_every_example_is_an_answer_the_readers_take() -> None:
         assert objection(question, text, answers) == "", question.key
         answers[question.key] = text
     parse_job(toml_of_answers(answers, {}), "job.toml")
+
+
+def test_every_example_of_a_modbus_line_is_an_answer_the_readers_take() -> None:
+    answers: dict[str, str] = {}
+    while (question := next_question(answers)) is not None:
+        text = question.choices[0] if question.choices else question.example
+        if question.key == "source.1.adapter":
+            text = "modbus"
+        elif question.key.startswith("source.2"):
+            text = ""
+        assert objection(question, text, answers) == "", question.key
+        answers[question.key] = text
+    job = parse_job(toml_of_answers(answers, {}), "job.toml")
+    assert {probe.scale for probe in job.sources[0].probes} == {0.1}

@@ -2,7 +2,14 @@ import pytest
 
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.job import SourceSpec
-from chargeassist_adapters.address import read_options, shown, source_name, whole, yes_or_no
+from chargeassist_adapters.address import (
+    read_options,
+    seconds,
+    shown,
+    source_name,
+    whole,
+    yes_or_no,
+)
 
 KNOWN = {"baud": "speed", "time": "column of the time"}
 
@@ -71,3 +78,11 @@ def test_yes_or_no() -> None:
     assert yes_or_no({"tls": "0"}, "tls", default=True) is False
     with pytest.raises(ConfigError, match="expected yes or no"):
         yes_or_no({"tls": "maybe"}, "tls", default=True)
+
+
+def test_seconds_are_read_strictly() -> None:
+    assert seconds({}, "period", 1.0, 0.1, 60.0) == 1.0
+    assert seconds({"period": "0.25"}, "period", 1.0, 0.1, 60.0) == 0.25
+    for text in ("", "0.05", "61", "1 s", "-1", "nan", "inf", "1e1", "٣", "1."):
+        with pytest.raises(ConfigError, match=r"option 'period': expected seconds from 0\.1"):
+            seconds({"period": text}, "period", 1.0, 0.1, 60.0)

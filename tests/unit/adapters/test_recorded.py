@@ -105,10 +105,10 @@ class Listener:
     def dropped(self, count: int) -> None:
         raise AssertionError(count)
 
-    def lost(self, reason: str) -> None:
+    def lost(self, reason: str, *, part: str = "") -> None:
         self.losses.append(reason)
 
-    def back(self) -> None:
+    def back(self, *, part: str = "") -> None:
         raise AssertionError
 
     def now(self) -> float:

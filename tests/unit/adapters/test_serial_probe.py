@@ -272,6 +272,7 @@ def test_formats_and_probes_are_checked(temperature: MakeProbe) -> None:
         (serial.SerialException(11, "Could not exclusively lock port"), "in use by another"),
         (serial.SerialException("could not open port 'COM3': FileNotFoundError(2)"), "no port"),
         (OSError(errno.ENXIO, "Device not configured"), "unplugged"),
+        (OSError(errno.EINVAL, "Invalid argument"), "does not take this baud or frame"),
         (serial.SerialException("ClearCommError failed \x1b[2J"), "ClearCommError failed ·[2J"),
     ],
 )

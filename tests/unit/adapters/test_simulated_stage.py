@@ -44,10 +44,10 @@ class Collector:
     def dropped(self, count: int) -> None:
         pytest.fail(f"unexpected: {count}")
 
-    def lost(self, reason: str) -> None:
+    def lost(self, reason: str, *, part: str = "") -> None:
         pytest.fail(f"unexpected: {reason}")
 
-    def back(self) -> None:
+    def back(self, *, part: str = "") -> None:
         pytest.fail("unexpected")
 
     def event(self, event: InputEvent) -> None:

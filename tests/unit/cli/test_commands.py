@@ -98,6 +98,7 @@ BAD: list[tuple[list[str], list[str]]] = [
     (["probes", "nonsense"], ["no adapter for 'nonsense:'", "serial:"]),
     (["probes", "canbus:can0"], ["no adapter for 'canbus:'"]),
     (["probes", "serial:"], ["expected serial: and a device"]),
+    (["probes", "modbus:/dev/null"], ["select: expected device/table:register:type"]),
     (["probes", "mqtt://127.0.0.1"], ["topic"]),
     (["probes", "serial:/dev/null", "--role", "nose"], ["--role", "liquid_pressure", "nose"]),
     (["probes", "serial:/dev/null", "--unit", "kg"], ["kg"]),

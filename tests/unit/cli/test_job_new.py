@@ -216,6 +216,38 @@ def test_s_skips_the_rest_of_a_table_up_to_what_is_needed(run: Run, tmp_path: Pa
     assert job.sources[0].format == "number"
 
 
+MODBUS = {
+    **{key: text for key, text in ANSWERS.items() if not key.startswith("source.")},
+    "source.1.adapter": "modbus",
+    "source.1.url": "modbus:/dev/ttyUSB0?baud=9600&frame=8N1",
+    "source.1.liquid_pressure.unit": "psig",
+    "source.1.liquid_pressure.select": "1/input:0:int16",
+    "source.1.liquid_pressure.scale": "0.1",
+    "source.1.vacuum.unit": "micron",
+    "source.1.vacuum.select": "2/holding:4:float32:swap",
+}
+
+
+def test_registers_are_asked_for_by_device_table_and_factor(run: Run, tmp_path: Path) -> None:
+    assert run(lines(MODBUS)) == 0
+    (source,) = made(tmp_path).sources
+    assert source.format == "number"
+    pressure, vacuum = source.probes
+    assert (pressure.select, pressure.scale) == ("1/input:0:int16", 0.1)
+    assert (vacuum.select, vacuum.scale) == ("2/holding:4:float32:swap", 1.0)
+
+
+@pytest.mark.parametrize("wrong", ["ten", "1/10", "nan", "1e400", '0.1"'])
+def test_a_factor_that_is_no_plain_number_is_asked_again(
+    run: Run, tmp_path: Path, capsys: pytest.CaptureFixture[str], wrong: str
+) -> None:
+    typed = lines(MODBUS)
+    at = typed.index("0.1")
+    assert run([*typed[:at], wrong, *typed[at:]]) == 0
+    assert "scale: expected a number" in capsys.readouterr().err
+    assert made(tmp_path).sources[0].probes[0].scale == 0.1
+
+
 def test_s_does_not_skip_what_is_needed(run: Run, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["s", "Weir Cottage"]) == 2
     assert "this cannot be left out" in capsys.readouterr().err

@@ -231,6 +231,23 @@ def test_lost_and_back_count_once_until_the_other_comes() -> None:
     ]
 
 
+def test_a_part_of_a_source_is_lost_and_back_by_itself() -> None:
+    intake, clock, sink = made_sink()
+    for t, part in ((1.0, "device 2"), (2.0, "device 3"), (3.0, "device 2"), (4.0, "")):
+        clock.t = t
+        sink.lost("silent", part=part)
+    sink.back(part="device 3")
+    sink.back(part="device 4")
+    sink.back()
+    assert waiting(intake) == [
+        SourceLost(t=1.0, source="rig, device 2", reason="silent"),
+        SourceLost(t=2.0, source="rig, device 3", reason="silent"),
+        SourceLost(t=4.0, source="rig", reason="silent"),
+        SourceBack(t=4.0, source="rig, device 3"),
+        SourceBack(t=4.0, source="rig"),
+    ]
+
+
 def test_what_a_device_sent_is_kept_plain_and_short() -> None:
     intake, _, sink = made_sink()
     sink.bad_input("x" * 999, b"\xff\x1b]0;title\x07" + b"y" * 999, count=3)

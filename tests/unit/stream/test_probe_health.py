@@ -512,10 +512,10 @@ class Ears:
     def dropped(self, count: int) -> None:
         raise AssertionError(count)
 
-    def lost(self, reason: str) -> None:
+    def lost(self, reason: str, *, part: str = "") -> None:
         raise AssertionError(reason)
 
-    def back(self) -> None:
+    def back(self, *, part: str = "") -> None:
         raise AssertionError("never lost")
 
     def event(self, event: InputEvent) -> None:
