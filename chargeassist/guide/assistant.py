@@ -4,7 +4,8 @@ A tick fires at each whole processing period before any event at or after it, li
 alike; that, and nothing else, is what makes a replay give the verdicts of the live run bit for bit.
 """
 
-import re
+from bisect import bisect_left
+from collections.abc import Iterator
 from dataclasses import replace
 
 from chargeassist.guide.ahead import ahead
@@ -19,6 +20,7 @@ from chargeassist.guide.stages.choice import GUIDES, RUNNING_STAGES, known_stage
 from chargeassist.guide.stages.final_reading import FinalReading
 from chargeassist.guide.stages.stage import StageGuide, StageStep
 from chargeassist.guide.stages.unit_checks import UnitChecks
+from chargeassist.guide.told_apart import differs
 from chargeassist.guide.trouble import Trouble
 from chargeassist.model.events import (
     Action,
@@ -36,10 +38,11 @@ from chargeassist.model.events import (
     VerdictEvent,
 )
 from chargeassist.model.job import Job
-from chargeassist.model.judged import JUDGED
+from chargeassist.model.reading_run import ReadingRun
 from chargeassist.stream.facts import Facts
 from chargeassist.stream.probe_findings import ProbeFinding, Severity
 from chargeassist.stream.processor import Processor
+from chargeassist.stream.windows import LARGEST_SI
 
 LONGEST_SILENCE_S = 3600.0
 """So long [s] after the last event ticks go on; then nothing fires until the next event. The rule
@@ -51,11 +54,6 @@ LATEST_T = 1e9
 HOLD_EXPIRY_CAUTION_S = 300.0
 
 NOTES_KEPT = 200
-
-_NOT_TOLD_APART = frozenset(
-    cause for each in JUDGED.values() for cause in (each.settling_cause, each.no_value_cause)
-)
-_NUMBER = re.compile(r"[-−]?\d+(\.\d+)?")
 
 
 class Assistant:
@@ -130,6 +128,33 @@ class Assistant:
             verdicts += (StageChanged(t=t, stage=Stage.CLOSE_OUT),)
             self._stage = Stage.CLOSE_OUT
         return verdicts
+
+    def steps(self, run: ReadingRun) -> Iterator[tuple[VerdictEvent, ...]]:
+        """Take readings that follow one another and yield the verdicts they lead to.
+
+        The verdicts are those of `step` for each reading; they are yielded as soon as a tick has
+        given some, and `snapshot` then shows that tick. What is not asked for is not taken.
+        """
+        if not run.is_plain(LARGEST_SI):
+            yield from filter(None, map(self.step, run))
+            return
+        times, at, end = run.times, 0, len(run)
+        while at < end:
+            t = times[at]
+            if t >= self._next_tick_t and t - self._heard_t <= LONGEST_SILENCE_S and t <= LATEST_T:
+                verdicts = self.advance(t)
+                if verdicts:
+                    yield verdicts
+            if self._heard_t <= t < self._next_tick_t:
+                upto = bisect_left(times, self._next_tick_t, at, end)
+                self._processor.take_run(run, at, upto)
+                self._heard_t = times[upto - 1]
+                at = upto
+            else:  # back in time, or after a silence too long to tick through
+                verdicts = self.step(run.reading(at))
+                if verdicts:
+                    yield verdicts
+                at += 1
 
     def advance(self, t: float) -> tuple[VerdictEvent, ...]:
         """Fire every tick up to and including `t` [s] and return their verdicts."""
@@ -230,7 +255,7 @@ class Assistant:
             advice = replace(advice, figures={**advice.figures, **self._final.figures})
         self._facts = facts
         self._advice = advice
-        if self._said is None or _differs(advice, self._said):
+        if self._said is None or differs(advice, self._said):
             self._said = advice
             verdicts.append(advice)
         stage = self._next_stage(facts, advice)
@@ -265,7 +290,7 @@ class Assistant:
         step = self._caution_log.guarded(guide.tick(facts.t, facts), facts.t, self._stage)
         self._facts, self._advice, self._stage_step = facts, step.advice, step
         verdicts: list[VerdictEvent] = list(self._keep(step.checks))
-        if self._said is None or _differs(step.advice, self._said):
+        if self._said is None or differs(step.advice, self._said):
             self._said = step.advice
             verdicts.append(step.advice)
         return verdicts
@@ -349,22 +374,3 @@ def _names(findings: tuple[ProbeFinding, ...], facts: Facts) -> list[tuple[str, 
         for each in findings
         if each.severity is not Severity.NOTE
     ]
-
-
-def _differs(one: Advice, other: Advice) -> bool:
-    """Whether two pieces of advice say different things, their figures aside.
-
-    Why a reading is still moving, and which pressure it is that has no boiling point, change from
-    tick to tick and are not told apart; nor are the numbers inside a reason.
-    """
-    if one.cause == other.cause and one.cause in _NOT_TOLD_APART:
-        return False
-    return (one.action, one.cause, one.mass_kg) != (
-        other.action,
-        other.cause,
-        other.mass_kg,
-    ) or _without_numbers(one.subject) != _without_numbers(other.subject)
-
-
-def _without_numbers(subject: str) -> str:
-    return _NUMBER.sub("", subject) if _NUMBER.search(subject) else subject

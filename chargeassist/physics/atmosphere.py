@@ -4,6 +4,7 @@ import math
 from typing import Final
 
 from chargeassist.model.errors import ConfigError
+from chargeassist.model.job import Site
 
 SEA_LEVEL_PA_ABS: Final = 101_325.0
 """Standard atmosphere at sea level [Pa absolute] (U.S. Standard Atmosphere, 1976, table 2)."""
@@ -69,6 +70,19 @@ def pressure_at_altitude_pa_abs(altitude_m: float) -> float:
     geopotential_m = EARTH_RADIUS_M * altitude_m / (EARTH_RADIUS_M + altitude_m)
     ratio = 1.0 - LAPSE_K_PER_M * geopotential_m / SEA_LEVEL_TEMP_K
     return SEA_LEVEL_PA_ABS * math.pow(ratio, EXPONENT)
+
+
+def station_pressure_pa_abs(site: Site) -> float:
+    """Return the station pressure of `site` [Pa]: measured, or of the standard atmosphere.
+
+    Raises
+    ------
+    ConfigError
+        If the altitude is outside the standard atmosphere's range.
+    """
+    if site.barometer_pa_abs is not None:
+        return site.barometer_pa_abs
+    return pressure_at_altitude_pa_abs(site.altitude_m or 0.0)
 
 
 def absolute_from_gauge(pressure_pa_gauge: float, atmosphere_pa_abs: float) -> float:

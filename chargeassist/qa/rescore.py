@@ -25,6 +25,7 @@ from chargeassist.model.events import (
     VerdictEvent,
 )
 from chargeassist.model.job import Job
+from chargeassist.model.reading_run import ReadingRun
 from chargeassist.session.fold import Fold
 from chargeassist.session.record.protocol import Record
 
@@ -96,11 +97,17 @@ def rescore(record: Record, watch: Watch | None = None) -> Rescored:
     ConfigError
         If today's software cannot judge its job.
     """
-    return rescore_events(record.events(), record.job, watch)
+    events = record.runs() if watch is None else record.events()
+    return rescore_events(events, record.job, watch)
 
 
-def rescore_events(events: Iterator[Event], job: Job, watch: Watch | None = None) -> Rescored:
-    """Return the session that `events` are, computed again; raises like `rescore`."""
+def rescore_events(
+    events: Iterator[Event | ReadingRun], job: Job, watch: Watch | None = None
+) -> Rescored:
+    """Return the session that `events` are, computed again; raises like `rescore`.
+
+    Readings may come in runs, but `watch` is not shown the seconds inside a run.
+    """
     return _Rescoring(job, watch).run(events)
 
 
@@ -118,7 +125,7 @@ class _Rescoring:
         self._readings = 0
         self._closing: VerdictEvent | None = None
 
-    def run(self, events: Iterator[Event]) -> Rescored:
+    def run(self, events: Iterator[Event | ReadingRun]) -> Rescored:
         """Fold all of them."""
         started = next(events)
         if not isinstance(started, SessionStarted):
@@ -129,6 +136,13 @@ class _Rescoring:
         stopped = None
         before_t = last_t = verdict_t = 0.0
         for event in events:
+            if isinstance(event, ReadingRun):
+                before_t, last_t = (last_t, *event.times)[-2:]
+                self._look(fold, assistant, event.times[0])
+                self._readings += len(event)
+                for verdicts in fold.steps(event):
+                    self._keep(verdicts, assistant)
+                continue
             if isinstance(event, VerdictEvent):
                 verdict_t = event.t
                 self._keep_recorded(event)

@@ -5,8 +5,11 @@ bit for bit rests on this: every tick up to an event's time fires before the eve
 the time a program was away (``SessionResumed``), when nobody was there to tick.
 """
 
+from collections.abc import Iterator
+
 from chargeassist.guide.assistant import Assistant
 from chargeassist.model.events import InputEvent, SessionResumed, VerdictEvent
+from chargeassist.model.reading_run import ReadingRun
 
 LONGEST_SILENCE_S = 7 * 86_400.0
 """A longer leap [s] between two events is not ticked through: no session has one, a damaged record
@@ -37,3 +40,8 @@ class Fold:
         ticked = () if isinstance(event, SessionResumed) else self.reach(event.t)
         self._t = max(self._t, event.t)
         return ticked + self._assistant.step(event)
+
+    def steps(self, run: ReadingRun) -> Iterator[tuple[VerdictEvent, ...]]:
+        """Take readings that follow one another and yield the verdicts of each tick among them."""
+        self._t = max(self._t, max(run.times))
+        return self._assistant.steps(run)

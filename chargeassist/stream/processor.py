@@ -18,11 +18,12 @@ from chargeassist.model.events import (
     StepRecorded,
     Unsettled,
 )
-from chargeassist.model.job import Job, Site
+from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
+from chargeassist.model.reading_run import ReadingRun
 from chargeassist.model.units import Reference
 from chargeassist.model.values import NoValue
-from chargeassist.physics.atmosphere import pressure_at_altitude_pa_abs
+from chargeassist.physics.atmosphere import station_pressure_pa_abs
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.physics.uncertainty import DEFAULT_BAROMETER_HALF_WIDTH_PA
 from chargeassist.stream.channel_table import ChannelTable
@@ -133,6 +134,19 @@ class Processor:
             watch.take(reading.t, reading.value)
         elif self._running and abs(reading.value) <= LARGEST_SI:
             self._health.take(reading)
+
+    def take_run(self, run: ReadingRun, begin: int, end: int) -> None:
+        """Take the readings `begin` to `end` of a run that is plain, as `take_reading` would."""
+        listeners, running = self._listeners, self._running
+        for t, channel, value in zip(
+            run.times[begin:end], run.channels[begin:end], run.values[begin:end], strict=True
+        ):
+            heard_by = listeners.get(channel)
+            if heard_by is not None:
+                window, watch = heard_by
+                window.take_live(t, value)
+                if running:
+                    watch.take(t, value)
 
     def run(self, t: float, *, running: bool) -> None:
         """Take note that from `t` [s] on the unit runs, or that it rests.
@@ -384,16 +398,3 @@ _PARTNER = {
     Role.SUCTION_PRESSURE: (Role.SUCTION_TEMPERATURE, "suction line"),
 }
 _PAIRED = frozenset({*_PARTNER, *(temp for temp, _ in _PARTNER.values())})
-
-
-def station_pressure_pa_abs(site: Site) -> float:
-    """Return the station pressure of `site` [Pa]: measured, or of the standard atmosphere.
-
-    Raises
-    ------
-    ConfigError
-        If the altitude is outside the standard atmosphere's range.
-    """
-    if site.barometer_pa_abs is not None:
-        return site.barometer_pa_abs
-    return pressure_at_altitude_pa_abs(site.altitude_m or 0.0)

@@ -143,12 +143,16 @@ class ChannelWindow:
         """Take one reading of this channel; return whether it is live: good, and no wild number."""
         value = reading.value
         if reading.quality is _GOOD and -LARGEST_SI <= value <= LARGEST_SI:
-            self._samples.append(value)
-            self._last_t = reading.t
+            self.take_live(reading.t, value)
             return True
         wild = not -LARGEST_SI <= value <= LARGEST_SI
         self._last_bad = (reading.t, Quality.RANGE if wild else reading.quality)
         return False
+
+    def take_live(self, t: float, value: float) -> None:
+        """Take one reading that is known to be live."""
+        self._samples.append(value)
+        self._last_t = t
 
     def tick(self, t: float) -> None:
         """Close the period that ends at `t` [s]."""

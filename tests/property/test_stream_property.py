@@ -36,6 +36,7 @@ from chargeassist.model.events import (
     VerdictEvent,
 )
 from chargeassist.model.job import ChargeLimits, Guards, Hold, Job, Processing, Site, Target
+from chargeassist.model.reading_run import ReadingRun
 from chargeassist.model.units import Quantity, Reference
 
 JOB = Job(
@@ -218,6 +219,25 @@ def live(job: Job, events: list[InputEvent], beats: list[float]) -> list[Verdict
     return verdicts
 
 
+def in_runs(job: Job, events: list[InputEvent]) -> Iterator[tuple[VerdictEvent, ...]]:
+    """Fold as a record is computed again: readings that follow one another come together."""
+    assistant = Assistant(job, SessionMode.SIMULATED)
+    for is_reading, stretch in itertools.groupby(events, lambda event: type(event) is Reading):
+        if is_reading:
+            readings = [event for event in stretch if isinstance(event, Reading)]
+            good = all(reading.quality is Quality.GOOD for reading in readings)
+            yield from assistant.steps(
+                ReadingRun(
+                    times=[reading.t for reading in readings],
+                    channels=[reading.channel for reading in readings],
+                    values=[reading.value for reading in readings],
+                    qualities=None if good else [reading.quality for reading in readings],
+                )
+            )
+        else:
+            yield from map(assistant.step, stretch)
+
+
 SLOW = settings(max_examples=15, suppress_health_check=list(HealthCheck))
 
 
@@ -232,6 +252,7 @@ def test_live_says_what_replay_says(pieces: list[list[Jump]], job: Job, beats: l
     replayed = list(itertools.chain.from_iterable(fold(job, events)))
     assert replayed == list(itertools.chain.from_iterable(fold(job, events)))
     assert replayed == live(job, events, beats)
+    assert replayed == list(itertools.chain.from_iterable(in_runs(job, events)))
     times = [verdict.t for verdict in replayed]
     assert times == sorted(times)
     assert all(math.isfinite(t) for t in times)

@@ -16,6 +16,7 @@ from chargeassist.model.events import (
     SessionStopped,
 )
 from chargeassist.model.job import Job
+from chargeassist.model.reading_run import ReadingRun
 from chargeassist.session.record.chain import Row
 
 PROBLEMS_SHOWN = 20
@@ -89,6 +90,16 @@ class Record(Protocol):
 
     def events(self) -> Iterator[Event]:
         """Yield every event in the order it was recorded.
+
+        Raises
+        ------
+        RecordError
+            Where a row cannot be read; names file and row.
+        """
+        ...
+
+    def runs(self) -> Iterator[Event | ReadingRun]:
+        """Yield every event in order, but readings that follow one another together.
 
         Raises
         ------

@@ -4,15 +4,19 @@ from abc import ABC, abstractmethod
 from collections.abc import Generator, Iterator, Mapping
 from pathlib import Path
 from types import TracebackType
-from typing import Self
+from typing import Self, overload
 
-from chargeassist.model.channels import Channel
+from chargeassist.model.channels import Channel, Quality
 from chargeassist.model.errors import RecordDamagedError, RecordError
-from chargeassist.model.events import Event, SessionStarted, SessionStopped
+from chargeassist.model.events import Event, Reading, SessionStarted, SessionStopped
 from chargeassist.model.job import Job
+from chargeassist.model.reading_run import ReadingRun
 from chargeassist.session.record.chain import EventRow, ReadingRow, Row, RowsDigest
 from chargeassist.session.record.codec import job_from_json
 from chargeassist.session.record.protocol import VerifyReport
+
+LONGEST_RUN = 4096
+"""So many readings at most are held at once."""
 
 
 class RecordReader(ABC):
@@ -86,15 +90,63 @@ class RecordReader(ABC):
         expected = 1
         for row in self.rows():
             if row.seq != expected:
-                raise RecordDamagedError(
-                    f"{self._path}: row {expected} expected, row {row.seq} came"
-                )
+                raise self._missing(expected, row.seq)
             expected += 1
-            try:
-                event = row.event()
-            except RecordError as exc:
-                raise RecordDamagedError(f"{self._path}, row {row.seq}: {exc}") from exc
-            yield event
+            yield self._event_of(row)
+
+    def _missing(self, expected: int, came: int) -> RecordDamagedError:
+        return RecordDamagedError(f"{self._path}: row {expected} expected, row {came} came")
+
+    @overload
+    def _event_of(self, row: ReadingRow) -> Reading: ...
+
+    @overload
+    def _event_of(self, row: Row) -> Event: ...
+
+    def _event_of(self, row: Row) -> Event:
+        try:
+            return row.event()
+        except RecordError as exc:
+            raise RecordDamagedError(f"{self._path}, row {row.seq}: {exc}") from exc
+
+    def runs(self) -> Iterator[Event | ReadingRun]:
+        """Yield every event in order, but readings that follow one another together.
+
+        A run holds a few thousand readings at most, of which the device's own time is left out.
+
+        Raises
+        ------
+        RecordError
+            At a row that is missing or cannot be read; names file and row.
+        """
+        expected = 1
+        waiting: list[ReadingRow] = []
+        for row in self.rows():
+            if row.seq != expected:
+                raise self._missing(expected, row.seq)
+            expected += 1
+            if isinstance(row, ReadingRow):
+                waiting.append(row)
+                if len(waiting) < LONGEST_RUN:
+                    continue
+            if waiting:
+                yield self._run_of(waiting)
+                waiting = []
+            if isinstance(row, EventRow):
+                yield self._event_of(row)
+        if waiting:
+            yield self._run_of(waiting)
+
+    def _run_of(self, rows: list[ReadingRow]) -> ReadingRun:
+        _, times, channels, values, qualities, _ = zip(*rows, strict=True)
+        if set(qualities) == {Quality.GOOD.value}:
+            return ReadingRun(times=times, channels=channels, values=values)
+        return ReadingRun(
+            times=times,
+            channels=channels,
+            values=values,
+            qualities=[self._event_of(row).quality for row in rows],
+        )
 
     def rows_sha256(self) -> str:
         """Return one hash over all rows [hexadecimal]: a session and its package have the same."""

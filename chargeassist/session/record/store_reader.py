@@ -3,16 +3,19 @@
 import shutil
 import sqlite3
 import tempfile
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Mapping
+from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
-from chargeassist.model.channels import Channel
+from chargeassist.model.channels import Channel, Quality
 from chargeassist.model.errors import RecordDamagedError, RecordError
-from chargeassist.model.events import ChannelDeclared, SessionStarted, SessionStopped
+from chargeassist.model.events import ChannelDeclared, Event, SessionStarted, SessionStopped
+from chargeassist.model.reading_run import ReadingRun
 from chargeassist.session.record.chain import Chain, EventRow, ReadingRow, Row, genesis
 from chargeassist.session.record.protocol import ContentCheck, Problems, VerifyReport
-from chargeassist.session.record.reader import RecordReader, in_order
+from chargeassist.session.record.reader import LONGEST_RUN, RecordReader, in_order
 from chargeassist.session.record.store_schema import (
     QUALITY_IDS,
     READ_ERRORS,
@@ -21,7 +24,7 @@ from chargeassist.session.record.store_schema import (
     opening_error,
 )
 
-_CHUNK = 4096
+_SEQ = itemgetter(0)
 
 
 class SessionReader(RecordReader):
@@ -142,10 +145,50 @@ class SessionReader(RecordReader):
 
     def rows(self) -> Iterator[Row]:
         """Yield every committed row in order, without reading what the rows say."""
-        # Short reads, none of them held open: a reader that lingers in a live file would keep the
-        # writer from ever emptying its log. Append-only makes them agree with one another.
         ((last,),) = self._some("SELECT coalesce(max(last_seq), 0) FROM commits")
         yield from self._rows_between(0, last)
+
+    def runs(self) -> Iterator[Event | ReadingRun]:
+        """Yield every event in order, but readings that follow one another together."""
+        ((last,),) = self._some("SELECT coalesce(max(last_seq), 0) FROM commits")
+        names, qualities = self._names()
+        expected = 1
+        for readings, others in self._chunks("seq, t, channel_id, value, quality", last):
+            begin = 0
+            for row in (*map(EventRow._make, others), None):
+                end = len(readings)
+                if row is not None:
+                    end = bisect_left(readings, row.seq, begin, key=_SEQ)
+                if begin < end:
+                    yield self._run(readings[begin:end], expected, names, qualities)
+                    expected += end - begin
+                    begin = end
+                if row is not None:
+                    if row.seq != expected:
+                        raise self._missing(expected, row.seq)
+                    expected += 1
+                    yield self._event_of(row)
+
+    def _run(
+        self,
+        rows: list[tuple[Any, ...]],
+        expected: int,
+        names: Mapping[int, str],
+        qualities: Mapping[int, str],
+    ) -> ReadingRun:
+        """Return rows of readings as a run; the first of them is to be row `expected`."""
+        seqs, times, channels, values, told = zip(*rows, strict=True)
+        if seqs[-1] - expected != len(rows) - 1:
+            missing = next(n for n, seq in enumerate(seqs, start=expected) if seq != n)
+            raise self._missing(missing, seqs[missing - expected])
+        channels = tuple(map(names.__getitem__, channels))
+        if all(qualities[each] == Quality.GOOD.value for each in set(told)):
+            return ReadingRun(times=times, channels=channels, values=values)
+        qualities_said = [
+            self._event_of(ReadingRow(seq, t, "", value, qualities[quality], None)).quality
+            for seq, t, _, value, quality in rows
+        ]
+        return ReadingRun(times=times, channels=channels, values=values, qualities=qualities_said)
 
     def verify(self) -> VerifyReport:
         """Recompute the chain and the counts; what disagrees is in the report, never raised."""
@@ -201,31 +244,47 @@ class SessionReader(RecordReader):
         return len(commits)
 
     def _rows_between(self, after: int, last: int) -> Iterator[Row]:
-        names = _Names("channel", self._some("SELECT id, name FROM channels"))
-        qualities = _Names("quality", self._some("SELECT id, name FROM qualities"))
-        if len(qualities) != len(QUALITY_IDS):
-            raise RecordDamagedError(f"{self._path}: its table of qualities is not whole")
-        while after < last:
-            readings = self._some(
-                "SELECT seq, t, channel_id, value, quality, device_time FROM readings "
-                "WHERE seq > ? AND seq <= ? ORDER BY seq LIMIT ?",
-                *(after, last, _CHUNK),
-            )
-            others = self._some(
-                "SELECT seq, t, kind, body FROM events "
-                "WHERE seq > ? AND seq <= ? ORDER BY seq LIMIT ?",
-                *(after, last, _CHUNK),
-            )
-            # A full chunk may go on; only up to its end is the order of the two known.
-            bound = min([last, *(c[-1][0] for c in (readings, others) if len(c) == _CHUNK)])
+        names, qualities = self._names()
+        columns = "seq, t, channel_id, value, quality, device_time"
+        for readings, others in self._chunks(columns, last, after):
             yield from in_order(
                 (
                     ReadingRow(seq, t, names[channel], value, qualities[quality], device_time)
                     for seq, t, channel, value, quality, device_time in readings
-                    if seq <= bound
                 ),
-                (EventRow(*other) for other in others if other[0] <= bound),
+                map(EventRow._make, others),
             )
+
+    def _names(self) -> tuple["_Names", "_Names"]:
+        """Return the names of channels and qualities by their number."""
+        names = _Names("channel", self._some("SELECT id, name FROM channels"))
+        qualities = _Names("quality", self._some("SELECT id, name FROM qualities"))
+        if len(qualities) != len(QUALITY_IDS):
+            raise RecordDamagedError(f"{self._path}: its table of qualities is not whole")
+        return names, qualities
+
+    def _chunks(
+        self, columns: str, last: int, after: int = 0
+    ) -> Iterator[tuple[list[tuple[Any, ...]], list[tuple[Any, ...]]]]:
+        """Yield readings and other events of the rows up to `last`, both by their number.
+
+        Short reads, none of them held open: a reader that lingers in a live file would keep the
+        writer from ever emptying its log. Append-only makes them agree with one another.
+        """
+        while after < last:
+            readings = self._some(
+                f"SELECT {columns} FROM readings WHERE seq > ? AND seq <= ? ORDER BY seq LIMIT ?",
+                *(after, last, LONGEST_RUN),
+            )
+            others = self._some(
+                "SELECT seq, t, kind, body FROM events "
+                "WHERE seq > ? AND seq <= ? ORDER BY seq LIMIT ?",
+                *(after, last, LONGEST_RUN),
+            )
+            # A full chunk may go on; only up to its end is the order of the two known.
+            full = [rows[-1][0] for rows in (readings, others) if len(rows) == LONGEST_RUN]
+            bound = min([last, *full])
+            yield _up_to(bound, readings), _up_to(bound, others)
             after = bound
 
     def _some(self, sql: str, *arguments: int) -> list[tuple[Any, ...]]:
@@ -251,6 +310,11 @@ class _Names(dict[int, str]):
 
     def __missing__(self, number: int) -> str:
         return f"{self._what} {number}"
+
+
+def _up_to(bound: int, rows: list[tuple[Any, ...]]) -> list[tuple[Any, ...]]:
+    """Return those of `rows`, in order of their number, that are not beyond `bound`."""
+    return rows[: bisect_right(rows, bound, key=_SEQ)]
 
 
 def _open_and_look(path: Path) -> sqlite3.Connection:

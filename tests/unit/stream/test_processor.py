@@ -18,12 +18,12 @@ from chargeassist.model.events import (
 from chargeassist.model.job import ChargeLimits, Hold, Job, Processing, Site, Target
 from chargeassist.model.units import Reference
 from chargeassist.model.values import NoValue
-from chargeassist.physics.atmosphere import pressure_at_altitude_pa_abs
+from chargeassist.physics.atmosphere import pressure_at_altitude_pa_abs, station_pressure_pa_abs
 from chargeassist.physics.cycle import subcooling_k, superheat_k
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.stream.facts import Facts, Measured, SettleState
 from chargeassist.stream.probe_findings import ProbeTrouble, Severity
-from chargeassist.stream.processor import Processor, station_pressure_pa_abs
+from chargeassist.stream.processor import Processor
 from chargeassist.stream.progress import PROVING, Progress
 from chargeassist.stream.settling import SettlingCause, SettlingDetector
 

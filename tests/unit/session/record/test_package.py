@@ -232,6 +232,8 @@ def test_missing_tail_sealed_again_is_found_by_the_counts(folder: Path) -> None:
         assert "channel 'liquid_t': 100 readings said at the end, 99 found" in problems
         with pytest.raises(RecordError, match="row 203 expected"):
             list(reader.events())
+        with pytest.raises(RecordError, match="row 203 expected"):
+            list(reader.runs())
 
 
 @pytest.mark.parametrize(
@@ -259,6 +261,8 @@ def test_bad_row_is_named_by_file_and_line(
         assert not reader.verify().ok
         with pytest.raises(RecordError, match=said):
             list(reader.events())
+        with pytest.raises(RecordError, match=said):
+            list(reader.runs())
 
 
 def test_table_that_is_no_text_is_named(folder: Path) -> None:

@@ -20,7 +20,16 @@ from chargeassist.model.events import (
     SessionStopped,
 )
 from chargeassist.model.job import Job
+from chargeassist.model.reading_run import ReadingRun
 from chargeassist.session.record.store import SessionReader, SessionWriter
+
+
+def without_device_time(event: Event) -> Event:
+    return replace(event, device_time=None) if isinstance(event, Reading) else event
+
+
+def taken_apart(runs: list[Event | ReadingRun]) -> list[Event]:
+    return [event for each in runs for event in (each if isinstance(each, ReadingRun) else (each,))]
 
 
 def raw(path: Path, script: str) -> None:
@@ -49,6 +58,31 @@ def test_finished_session_reads_back_in_order(
     assert report.finished
     assert report.rows == len(whole)
     assert report.commits == 10
+
+
+def test_runs_hold_the_same_events(finished_file: Path, whole: list[Event]) -> None:
+    with SessionReader(finished_file) as reader:
+        runs = list(reader.runs())
+    assert sum(isinstance(each, ReadingRun) for each in runs) < 20
+    assert taken_apart(runs) == [without_device_time(event) for event in whole]
+
+
+def test_run_with_a_row_missing_names_it(finished_file: Path) -> None:
+    raw(finished_file, "DELETE FROM readings WHERE seq = 40")
+    with (
+        SessionReader(finished_file) as reader,
+        pytest.raises(RecordDamagedError, match="row 40 expected, row 41 came"),
+    ):
+        list(reader.runs())
+
+
+def test_run_with_a_quality_nobody_knows_names_its_row(finished_file: Path) -> None:
+    raw(finished_file, "UPDATE readings SET quality = 7 WHERE seq = 40")
+    with (
+        SessionReader(finished_file) as reader,
+        pytest.raises(RecordDamagedError, match="row 40: expected a quality"),
+    ):
+        list(reader.runs())
 
 
 def test_outside_program_finds_the_documented_tables(finished_file: Path) -> None:
@@ -411,9 +445,12 @@ def test_reader_crosses_its_chunks_in_order(
     writer.commit()
     writer.abandon()
     for size in (1, 2, 3, 7):
-        monkeypatch.setattr("chargeassist.session.record.store_reader._CHUNK", size)
+        monkeypatch.setattr("chargeassist.session.record.store_reader.LONGEST_RUN", size)
         with SessionReader(path) as reader:
             assert list(reader.events()) == [started, *middle]
+            assert taken_apart(list(reader.runs())) == [
+                started, *map(without_device_time, middle)
+            ]  # fmt: skip
             assert reader.verify().ok
 
 
