@@ -1,22 +1,19 @@
 """Addresses and options of sources: read strictly, shown without credentials."""
 
-import re
 from collections.abc import Mapping
 from urllib.parse import parse_qsl
 
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.job import SourceSpec
-from chargeassist.model.text import plain
+from chargeassist.model.text import plain, without_credentials
 
-# Greedy: a password with "/" or "?" in it, wrongly written as it is, must not be half shown.
-_CREDENTIALS = re.compile(r"//.*@", re.DOTALL)
 _YES_NO = {"yes": True, "true": True, "1": True, "on": True}
 _YES_NO |= {"no": False, "false": False, "0": False, "off": False}
 
 
 def shown(address: str) -> str:
     """Return `address` fit for screens and records: no credentials, no options, plain."""
-    return plain(_CREDENTIALS.sub("//", address).partition("?")[0])
+    return plain(without_credentials(address, len(address) + 1).partition("?")[0])
 
 
 def source_name(spec: SourceSpec) -> str:
@@ -72,7 +69,7 @@ def whole(options: Mapping[str, str], name: str, default: int, low: int, high: i
     text = options.get(name)
     if text is None:
         return default
-    if not (text.isascii() and text.isdigit() and low <= int(text[:12]) <= high):
+    if not (text.isascii() and text.isdigit() and len(text) <= 12 and low <= int(text) <= high):
         raise ConfigError(
             f"option {name!r}: expected a whole number from {low} to {high}, got {plain(text)!r}"
         )

@@ -241,7 +241,7 @@ def _passed_over(text: str) -> bool:
 
 
 def _column(select: str, name: str) -> int:
-    if not (select.isascii() and select.isdigit() and 1 <= int(select[:6]) <= 1000):
+    if not re.fullmatch(r"0{0,3}[1-9][0-9]{0,2}|1000", select):
         raise ConfigError(
             f"{plain(name)}: format 'csv' needs select = a column counted from 1, "
             f"got {plain(select)!r}"

@@ -91,6 +91,7 @@ def _text(place: str) -> str:
     try:
         if place == "-":
             return sys.stdin.read(_CALLS_LONGEST)
-        return Path(place).read_text(encoding="utf-8")
+        with Path(place).open(encoding="utf-8") as file:
+            return file.read(_CALLS_LONGEST)
     except (OSError, UnicodeDecodeError) as error:
         raise ConfigError(f"{place}: expected a file of calls: {error}") from error

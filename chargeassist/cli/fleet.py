@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chargeassist.cli.arguments import Commands, command
+from chargeassist.model.text import cell, plain, without_credentials
 
 if TYPE_CHECKING:
     from chargeassist.qa.fleet_query import Answer
@@ -95,7 +96,7 @@ def add(arguments: argparse.Namespace) -> int:
         if done.state is AddState.REFUSED:
             print(f"{path}: refused: {done.reason}")
     told = ", ".join(f"{counts[state]} {state.value}" for state in AddState if counts[state])
-    print(f"{arguments.to}: {told}; {readings} readings written")
+    print(f"{without_credentials(arguments.to)}: {told}; {readings} readings written")
     return 1 if counts[AddState.REFUSED] else 0
 
 
@@ -151,9 +152,10 @@ def _shown(answer: "Answer", form: str) -> str:
         text = io.StringIO()
         writer = csv.writer(text, lineterminator="\n")
         writer.writerow(answer.columns)
-        writer.writerows(answer.rows)
+        writer.writerows([cell(value) for value in row] for row in answer.rows)
         return text.getvalue()
-    cells = [answer.columns, *(tuple("" if v is None else str(v) for v in r) for r in answer.rows)]
+    cells = [answer.columns]
+    cells += [tuple("" if v is None else plain(str(v), 300) for v in row) for row in answer.rows]
     widths = [max(len(row[place]) for row in cells) for place in range(len(answer.columns))]
     lines = ("  ".join(c.ljust(w) for c, w in zip(row, widths, strict=True)) for row in cells)
     return "".join(f"{line.rstrip()}\n" for line in lines)

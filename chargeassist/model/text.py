@@ -1,5 +1,6 @@
 """Text that came from outside, made fit to be shown and kept."""
 
+import re
 import unicodedata
 
 # Control, format (bidi overrides, zero width), surrogate, private, unassigned, separators.
@@ -25,3 +26,33 @@ def plain(text: str | bytes, limit: int = 120) -> str:
         head = head.decode("utf-8", errors="replace")
     shown = "".join("·" if unicodedata.category(c) in _HIDDEN else c for c in head)
     return shown if len(shown) <= limit else shown[: limit - 1] + "…"
+
+
+# Greedy: a password with "/" or "?" in it, wrongly written as it is, must not be half shown.
+_CREDENTIALS = re.compile(r"//.*@", re.DOTALL)
+
+
+def without_credentials(text: str, limit: int = 200) -> str:
+    """Return `text` plain, without what stands before the "@" of an address in it."""
+    return plain(_CREDENTIALS.sub("//", text), limit)
+
+
+_FORMULA = frozenset("=+-@\t\r\n＝＋－＠")  # noqa: RUF001  their wide forms count too
+_AMOUNT = re.compile(
+    r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?(?: ?[a-zA-Z°µ%]+)?"
+)
+
+
+def cell(value: object) -> str:
+    """Return a cell that a spreadsheet shows and does not compute.
+
+    A text that a spreadsheet might take for a formula gets an apostrophe in front; a number, alone
+    or with a unit, stays as it is. The characters are those of the Open Worldwide Application
+    Security Project's page "CSV Injection" (from memory).
+    """
+    if value is None:
+        return ""
+    text = str(value)
+    if text.lstrip(" \u00a0\u3000")[:1] not in _FORMULA or _AMOUNT.fullmatch(text):
+        return text
+    return f"'{text}"

@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterable, Sequence
 
 from chargeassist.model.job import Job
+from chargeassist.model.text import cell
 from chargeassist.session.record.package_layout import PROFILES, Attachment, schema_field
 
 JOB = "job.json"
@@ -99,7 +100,7 @@ def _csv(columns: Sequence[str], rows: Iterable[Sequence[str]]) -> bytes:
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(columns)
-    writer.writerows(rows)
+    writer.writerows([cell(value) for value in row] for row in rows)
     return text.getvalue().encode()
 
 

@@ -16,7 +16,7 @@ from pathlib import Path
 
 from chargeassist.model import display
 from chargeassist.model.errors import ChargeAssistError
-from chargeassist.model.text import plain
+from chargeassist.model.text import cell, plain
 from chargeassist.qa.audit_rules import RULES, Finding, Policy
 from chargeassist.qa.gathered import Gathered
 from chargeassist.qa.many import each
@@ -138,7 +138,7 @@ def as_csv(done: Sequence[Audited]) -> str:
         about = [getattr(item, name) for name in _COLUMNS[:-3]]
         for finding in item.findings or (None,):
             last = ("", "", "") if finding is None else (finding.rule, finding.t, finding.text)
-            writer.writerow([_cell(value) for value in (*about, *last)])
+            writer.writerow([cell(value) for value in (*about, *last)])
     return text.getvalue()
 
 
@@ -180,9 +180,3 @@ def _audited(
         readings_sha256=readings,
         findings=tuple(findings),
     )
-
-
-def _cell(value: object) -> str:
-    """Return a cell that a spreadsheet shows and does not compute."""
-    text = "" if value is None else str(value)
-    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text

@@ -12,6 +12,7 @@ from pathlib import Path
 from chargeassist.model.channels import Channel, Quality
 from chargeassist.model.errors import ConfigError, RecordError
 from chargeassist.model.events import ChannelDeclared, Event, Reading, SessionStarted
+from chargeassist.model.text import cell
 from chargeassist.model.units import Quantity, Unit, find_unit
 from chargeassist.qa.extras import extra
 from chargeassist.session.record.package_layout import SI_UNIT
@@ -59,7 +60,7 @@ def _csv(record: RecordReader, path: Path) -> int:
     count = 0
     with path.open("x", encoding="utf-8", newline="") as file:
         writer = csv.writer(file, lineterminator="\n")
-        writer.writerow(["time_utc", "elapsed (s)", *(_header(c) for c in channels)])
+        writer.writerow(["time_utc", "elapsed (s)", *(cell(_header(c)) for c in channels)])
         for t, values in _by_time(record.events()):
             row = [_cell(values.get(c.name), units[c.name]) for c in channels]
             when = "" if begun is None else (begun + dt.timedelta(seconds=t)).isoformat()

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 from chargeassist.model.errors import ConfigError
-from chargeassist.model.text import plain
+from chargeassist.model.text import plain, without_credentials
 from chargeassist.qa.extras import extra
 from chargeassist.qa.fleet_store import TABLES, FleetStore
 
@@ -13,6 +13,15 @@ if TYPE_CHECKING:
     import duckdb
 
 LOCAL = ("file", "local")
+
+_CLOSED: Final = (
+    "python_enable_replacements = false",
+    "autoinstall_known_extensions = false",
+    "autoload_known_extensions = false",
+    "enable_external_access = false",
+    "lock_configuration = true",
+)
+"""What DuckDB is told before a question of somebody's is asked; the last one shuts the door."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,8 +129,21 @@ class FleetReader:
             import duckdb
         store = FleetStore(address)
         if not store.files.exists(f"{store.root}/sessions"):
-            raise ConfigError(f"{address}: expected a fleet's dataset (see: fleet add), found none")
+            raise ConfigError(
+                f"{without_credentials(address)}: expected a fleet's dataset (see: fleet add), "
+                "found none"
+            )
         self._db = duckdb.connect(":memory:")
+        try:
+            self._open(store)
+        except duckdb.Error as exc:
+            self.close()
+            raise ConfigError(
+                f"{without_credentials(address)}: expected a fleet's dataset (see: fleet add), "
+                f"got something else: {plain(str(exc), 300)}"
+            ) from exc
+
+    def _open(self, store: FleetStore) -> None:
         local = store.files.protocol in LOCAL or set(store.files.protocol) & set(LOCAL)
         root = store.root
         if not local:
@@ -134,11 +156,14 @@ class FleetReader:
                 f"CREATE VIEW {table} AS SELECT * FROM "
                 f"read_parquet('{place}', hive_partitioning = true, union_by_name = true)"
             )
-        if local:
-            folder = root.replace("'", "''")
-            self._db.execute(f"SET allowed_directories = ['{folder}']")
-            self._db.execute("SET enable_external_access = false")
-        self._db.execute("SET lock_configuration = true")
+        # The dataset and nothing else: no other file of this machine, no other host, no extension,
+        # no variable of this program. DuckDB compares beginnings; a file system may spell its root
+        # with one slash more.
+        roots = {root.rstrip("/"), root.rstrip("/").replace("://", ":///")}
+        quoted = ", ".join("'{}/'".format(place.replace("'", "''")) for place in sorted(roots))
+        self._db.execute(f"SET allowed_directories = [{quoted}]")
+        for setting in _CLOSED:
+            self._db.execute(f"SET {setting}")
 
     def ask(self, name: str) -> Answer:
         """Answer the question `name`.
@@ -173,7 +198,7 @@ class FleetReader:
             columns = tuple(column[0] for column in cursor.description or ())
             return Answer(columns, cursor.fetchall())
         except duckdb.Error as exc:
-            raise ConfigError(f"the question cannot be answered: {exc}") from exc
+            raise ConfigError(f"the question cannot be answered: {_shown(exc)}") from exc
 
     def close(self) -> None:
         """Let go of it."""
@@ -181,4 +206,10 @@ class FleetReader:
 
 
 def _only_reads(statement: "duckdb.Statement") -> bool:
-    return str(statement.type).rpartition(".")[2] in {"SELECT", "EXPLAIN"}
+    # No EXPLAIN: EXPLAIN ANALYZE carries out what it explains, be it a COPY into the dataset.
+    return str(statement.type).rpartition(".")[2] == "SELECT"
+
+
+def _shown(error: Exception) -> str:
+    """Return DuckDB's message line by line: it marks the place in the question."""
+    return "\n".join(plain(line, 300) for line in str(error).splitlines()[:6])

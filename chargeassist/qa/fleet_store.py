@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from chargeassist.model.errors import ChargeAssistError, ConfigError, RecordError
+from chargeassist.model.text import without_credentials
 from chargeassist.qa.extras import extra
 from chargeassist.qa.fleet_tables import FleetTables, fleet_tables
 from chargeassist.qa.verify import verify
@@ -85,8 +86,8 @@ class FleetStore:
             self.files, self.root = fsspec.core.url_to_fs(address)
         except (ValueError, ImportError, OSError) as exc:
             raise ConfigError(
-                f"{address}: expected a folder or an fsspec address such as s3://bucket/fleet "
-                f"({exc})"
+                f"{without_credentials(address)}: expected a folder or an fsspec address such as "
+                f"s3://bucket/fleet ({without_credentials(str(exc))})"
             ) from exc
         self.address = address
 

@@ -61,6 +61,7 @@ from chargeassist.qa.log_text import (
     read_table,
     zone_of,
 )
+from chargeassist.session.bounded import file_bytes
 from chargeassist.session.fold import Fold
 from chargeassist.session.jobfile import file_text, read_job, toml_of
 from chargeassist.session.jobfile_probes import read_probes
@@ -70,9 +71,11 @@ from chargeassist.session.scenario_script import read_script
 from chargeassist.session.toml_table import TomlTable
 
 SOURCE = "imported log"
-MOST_BYTES = 2**30
+MOST_BYTES = 2**28
 MOST_FAULTS = 1000
 """Cells that cannot be read are told one by one up to this many, then counted."""
+
+LONGEST_S = 1e9
 
 LARGEST = 9.8e37
 """SCPI's "no number" is 9.91e37; whatever is as large is none either (from memory)."""
@@ -117,12 +120,7 @@ def import_log(log: Path, map_path: Path) -> Iterator[Event]:
     ConfigError
         If log or map cannot be used: file and key or line, what was expected, what came.
     """
-    try:
-        if log.stat().st_size > MOST_BYTES:
-            raise ConfigError(f"{log}: expected at most {MOST_BYTES} bytes; cut it into sessions")
-        data = log.read_bytes()
-    except OSError as exc:
-        raise ConfigError(f"{log}: cannot be read ({exc.strerror})") from exc
+    data = file_bytes(log, "the CSV file of a logger", MOST_BYTES)
     text = file_text(map_path, "a map of a log")
     top = toml_of(text, str(map_path))
     encoding = top.choice("encoding", ENCODINGS, default="")
@@ -282,7 +280,7 @@ class _Rows:
         for line, cells in table.rows:
             try:
                 self._first = self._time(cells)
-            except ValueError as exc:
+            except (ValueError, OverflowError) as exc:
                 problem = f"line {line}: {exc}" if problem == "there are no rows" else problem
                 continue
             break
@@ -346,13 +344,16 @@ class _Rows:
             )
 
     def _time(self, cells: list[str]) -> float:
-        """Return the time of a row [s]: elapsed, or since 1970; raises ValueError."""
+        """Return the time of a row [s]: elapsed, or since 1970; raises ValueError, OverflowError."""
         try:
             text = " ".join(cells[place] for place in self._map.times)
         except IndexError as exc:
             raise ValueError("the row is too short") from exc
         if self._map.form == "elapsed":
-            return elapsed_s(text, self._map.time_unit, self._table.decimal)
+            elapsed = elapsed_s(text, self._map.time_unit, self._table.decimal)
+            if not abs(elapsed) <= LONGEST_S:
+                raise ValueError(f"expected a time in the log, got {elapsed:g} s")
+            return elapsed
         return moment(text, self._map.form, self._map.zone).timestamp()
 
     def _fault(self, t: float, reason: str, cells: list[str]) -> Iterator[BadInput]:

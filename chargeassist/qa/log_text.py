@@ -38,6 +38,8 @@ NO_NUMBER: Final = frozenset(
 )
 """What loggers write where there is no value, in small letters: no reading, and no fault."""
 
+LONGEST_HEADER: Final = 300
+
 _SECONDS: Final = {"s": 1.0, "sec": 1.0, "ms": 1e-3, "min": 60.0, "h": 3600.0}
 
 
@@ -73,7 +75,7 @@ class LogTable:
         for place, column in enumerate(self.columns):
             if key in (column.header.casefold(), column.name.casefold()):
                 return place
-        if key.isascii() and key.isdigit() and 1 <= int(key) <= len(self.columns):
+        if re.fullmatch(r"[1-9][0-9]{0,5}", key) and int(key) <= len(self.columns):
             return int(key) - 1
         return None
 
@@ -115,13 +117,21 @@ def read_table(text: str, separator: str = "", decimal: str = "") -> LogTable:
     mark = separator or _separator(lines[first], lines[first + 1 : first + 20])
     kept = "\n".join(line if _is_content(line) else "" for line in lines[first:])
     cells = csv.reader(io.StringIO(kept), delimiter=mark, skipinitialspace=True)
-    numbered = [(first + cells.line_num, [c.strip() for c in row]) for row in cells if row]
-    header = numbered[0][1]
+    try:
+        numbered = [(first + cells.line_num, [c.strip() for c in row]) for row in cells if row]
+    except csv.Error as exc:
+        raise ConfigError(
+            f"line {first + cells.line_num}: cannot be cut into cells ({exc}); "
+            "is a quotation mark left open?"
+        ) from exc
+    header = numbered[0][1] if numbered else []
     if len(header) < 2:
         raise ConfigError(
             f"line {first + 1}: expected at least two columns, got {plain(lines[first], 60)!r}; "
             'say what stands between them: separator = ";"'
         )
+    if any(len(text) > LONGEST_HEADER for text in header):
+        raise ConfigError(f"line {first + 1}: expected headers of up to {LONGEST_HEADER} letters")
     rows = numbered[1:]
     units: list[str] = []
     if rows and not any(map(_has_digit, rows[0][1])):
@@ -137,7 +147,7 @@ def read_table(text: str, separator: str = "", decimal: str = "") -> LogTable:
 def number(text: str, decimal: str) -> float:
     """Return the number in `text`; raises ValueError, also for signs between thousands."""
     form = _COMMA if decimal == "," else _DOT
-    if not form.fullmatch(text):
+    if len(text) > LONGEST_HEADER or not form.fullmatch(text):
         raise ValueError(f"expected a number with decimal {decimal!r}, got {plain(text, 40)!r}")
     return float(text.replace(",", "."))
 
@@ -157,6 +167,8 @@ def moment(text: str, form: str, zone: dt.tzinfo | None) -> dt.datetime:
     ------
     ValueError
         If it cannot be read, or has no offset and no zone is given.
+    OverflowError
+        At the ends of the calendar.
     """
     # Without an offset in the text the zone is set below, or the time refused.
     found = dt.datetime.strptime(text, form) if form else dt.datetime.fromisoformat(text)  # noqa: DTZ007
@@ -172,7 +184,7 @@ def moment(text: str, form: str, zone: dt.tzinfo | None) -> dt.datetime:
 
 def elapsed_s(text: str, unit: str, decimal: str) -> float:
     """Return seconds since the start: "12.5" in `unit`, or "1:02:03.5"; raises ValueError."""
-    match = _CLOCK.fullmatch(text)
+    match = _CLOCK.fullmatch(text) if len(text) <= LONGEST_HEADER else None
     if match:
         hours, minutes, seconds = match[1] or "0", match[2], match[3].replace(",", ".")
         return 3600.0 * int(hours) + 60.0 * int(minutes) + float(seconds)

@@ -72,11 +72,12 @@ def _below(folder: Path) -> Iterator[Path]:
         return
     for root, names, files in os.walk(folder):
         here = Path(root)
-        if DESCRIPTOR in files:
+        if DESCRIPTOR in files and (here / DESCRIPTOR).is_file():
             names.clear()
             yield here
             continue
         names[:] = [name for name in names if not name.startswith(".")]
         for name in files:
-            if name.endswith((SESSION, ZIP)) and not name.startswith("."):
+            # A pipe or a device of that name would be waited for without end.
+            if name.endswith((SESSION, ZIP)) and name[0] != "." and (here / name).is_file():
                 yield here / name

@@ -11,6 +11,8 @@ from pathlib import Path
 from chargeassist.model.errors import ConfigError, RecordError
 from chargeassist.model.text import plain
 from chargeassist.qa.sshsig import public_of_line, signer_of
+from chargeassist.session.record.package_reader import MAX_TABLE_BYTES, regular_file
+from chargeassist.session.record.zipped import MOST_FILES
 
 SUMS = "SHA256SUMS"
 SIGNATURE = "SHA256SUMS.sig"
@@ -37,15 +39,26 @@ class SealCheck:
 
 
 def sums_text(folder: Path) -> str:
-    """Return the list of hashes of all files in `folder`, but for the list and its signature."""
+    """Return the list of hashes of all files in `folder`, but for the list and its signature.
+
+    Raises
+    ------
+    RecordError
+        If anything but plain files of bounded size stands there.
+    OSError
+    """
     names = sorted(p.name for p in folder.iterdir() if p.name not in (SUMS, SIGNATURE))
-    return "".join(f"{_sha256(folder / name)}  {name}\n" for name in names)
+    if len(names) > MOST_FILES:
+        raise RecordError(f"{folder}: expected at most {MOST_FILES} files, found {len(names)}")
+    return "".join(
+        f"{_sha256(regular_file(folder, name, MAX_TABLE_BYTES))}  {name}\n" for name in names
+    )
 
 
 def sealed_as(folder: Path) -> str:
     """Return the hash that stands for the archive in `folder` [hexadecimal]; "" for a package."""
     path = folder / SUMS
-    return _sha256(path) if path.is_file() else ""
+    return hashlib.sha256(_short(path)).hexdigest() if path.is_file() else ""
 
 
 def check_seal(folder: Path) -> SealCheck:
@@ -102,7 +115,7 @@ def _check_signature(listed: bytes, folder: Path) -> tuple[bytes | None, list[st
 
 
 def _short(path: Path) -> bytes:
-    data = path.read_bytes() if path.stat().st_size <= _MOST_BYTES else b""
+    data = regular_file(path.parent, path.name, _MOST_BYTES).read_bytes()
     if not data:
         raise RecordError(f"{path.name}: expected 1 to {_MOST_BYTES} bytes")
     return data

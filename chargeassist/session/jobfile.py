@@ -51,6 +51,7 @@ from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, Reference
 from chargeassist.physics.atmosphere import pressure_at_altitude_pa_abs
 from chargeassist.physics.saturation import refrigerant
+from chargeassist.session.bounded import file_bytes
 from chargeassist.session.jobfile_installation import (
     read_crew,
     read_cylinder,
@@ -90,18 +91,9 @@ def file_text(path: Path, what: str) -> str:
     ConfigError
         If it cannot be read, is no file, far too long, or not UTF-8.
     """
+    data = file_bytes(path, what, LARGEST_FILE_BYTES)
     try:
-        if path.exists() and not path.is_file():
-            raise ConfigError(f"{path}: expected {what}, got a folder or a device")
-        size = path.stat().st_size
-        if size > LARGEST_FILE_BYTES:
-            raise ConfigError(
-                f"{path}: expected {what} of at most {LARGEST_FILE_BYTES // 1024} KiB, "
-                f"got {size // 1024} KiB"
-            )
-        return path.read_text(encoding="utf-8-sig")  # some editors begin with a mark
-    except OSError as error:
-        raise ConfigError(f"{path}: cannot be read: {error.strerror}") from error
+        return data.decode("utf-8-sig")  # some editors begin with a mark
     except UnicodeDecodeError as error:
         raise ConfigError(f"{path}: expected UTF-8 text, got byte {error.start} wrong") from error
 

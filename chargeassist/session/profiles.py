@@ -66,8 +66,8 @@ def parse_profiles(text: str, file: str = "profiles") -> dict[str, Profile]:
     """
     try:
         data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise ConfigError(f"{file}: not a TOML file: {error}") from error
+    except (ValueError, RecursionError) as error:  # ValueError: also an endless number
+        raise ConfigError(f"{file}: not a TOML file: {plain(str(error), 200)}") from error
     top = TomlTable(file, "", data)
     found: dict[str, Profile] = {}
     for table in top.tables("profile"):

@@ -44,6 +44,10 @@ _SI_UNIT = {
 }
 
 
+LONGEST_TEXT = 4000
+"""Of one value [characters]: notes are shorter, and no reader of a value needs be quick on more."""
+
+
 @dataclass
 class TomlTable:
     """One table of a settings file, read key by key; what is left over at the end is an error.
@@ -91,6 +95,13 @@ class TomlTable:
             return default
         if not isinstance(value, str):
             raise self.error(key, "expected a text in quotes", came(value))
+        return self._short(key, value)
+
+    def _short(self, key: str, value: str) -> str:
+        if len(value) > LONGEST_TEXT:
+            raise self.error(
+                key, f"expected a text of at most {LONGEST_TEXT} characters", f"{len(value)}"
+            )
         return value
 
     def filled(self, key: str, default: str | None = None) -> str:
@@ -116,7 +127,7 @@ class TomlTable:
             return ()
         if not isinstance(value, list) or not all(isinstance(item, str) for item in value):
             raise self.error(key, "expected a list of texts", came(value))
-        return tuple(value)
+        return tuple(self._short(key, item) for item in value)
 
     def number(self, key: str, default: float) -> float:
         """Return a plain number; `default` when absent."""
@@ -151,7 +162,7 @@ class TomlTable:
         if not isinstance(value, str):
             raise self.error(key, expected, came(value))
         try:
-            return parse(value, quantity)
+            return parse(self._short(key, value), quantity)
         except UnitError as error:
             raise ConfigError(f"{self.where(key)}: {error}; {expected}") from error
 
@@ -178,7 +189,7 @@ class TomlTable:
         # A barometer is absolute by nature; anywhere else the unit must say what it counts from.
         implied = reference if key == "barometer" else None
         try:
-            pressure_pa, said = parse_pressure(value, implied)
+            pressure_pa, said = parse_pressure(self._short(key, value), implied)
         except UnitError as error:
             raise ConfigError(f"{self.where(key)}: {error}; {expected}") from error
         if said is not reference:

@@ -9,6 +9,7 @@ from typing import Final
 import msgspec
 
 from chargeassist.model.errors import ConfigError, RecordError
+from chargeassist.model.text import cell
 from chargeassist.pictures.of_class import ClassRow, class_picture
 from chargeassist.trainer.result import SUFFIX, Result, read_result
 from chargeassist.trainer.score import RULES
@@ -86,7 +87,7 @@ def table_csv(rows: Sequence[Row]) -> str:
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(COLUMNS)
     for row in rows:
-        writer.writerow([_inert(cell) for cell in row.cells()])
+        writer.writerow([cell(value) for value in row.cells()])
     return out.getvalue()
 
 
@@ -129,7 +130,3 @@ def draw(rows: Sequence[Row], path: Path) -> None:
         for row in rows
     ]
     class_picture(drawn, RULES, path)
-
-
-def _inert(cell: object) -> object:
-    return f"'{cell}" if isinstance(cell, str) and cell[:1] in "=+-@\t" and cell else cell

@@ -11,11 +11,13 @@ from typing import Final
 
 import msgspec
 
-from chargeassist.model.errors import RecordError
+from chargeassist.model.errors import ConfigError, RecordError
 from chargeassist.model.text import plain
+from chargeassist.session.bounded import file_bytes
 
 FORMAT: Final = "chargeassist drill 1"
 SUFFIX: Final = ".drill.json"
+MOST_BYTES: Final = 4 * 2**20
 
 
 class Part(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -150,10 +152,11 @@ def read_result(path: Path) -> Result:
         It cannot be read, or is no result of a drill.
     """
     try:
-        result = msgspec.json.decode(path.read_bytes(), type=Result)
-    except OSError as error:
-        raise RecordError(f"{path}: cannot be read: {error.strerror}") from error
-    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+        data = file_bytes(path, "the result of a drill", MOST_BYTES)
+        result = msgspec.json.decode(data, type=Result)
+    except ConfigError as error:
+        raise RecordError(str(error)) from error
+    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
         raise RecordError(f"{path}: expected the result of a drill: {error}") from error
     if result.format != FORMAT:
         raise RecordError(f"{path}: expected {FORMAT!r}, got {plain(result.format, 40)!r}")

@@ -18,13 +18,15 @@ from typing import Final
 
 import msgspec
 
-from chargeassist.model.errors import RecordError
+from chargeassist.model.errors import ConfigError, RecordError
 from chargeassist.model.text import plain
+from chargeassist.session.bounded import file_bytes
 
 FORMAT: Final = "chargeassist notes 1"
 SUFFIX: Final = ".notes.json"
 MOST: Final = 10_000
 LONGEST: Final = 300
+MOST_BYTES: Final = 16 * 2**20
 
 
 class EntryKind(StrEnum):
@@ -98,15 +100,15 @@ class Sidecar:
         self._write()
 
     def _read(self) -> tuple[Entry, ...]:
-        try:
-            text = self.path.read_bytes()
-        except FileNotFoundError:
+        if not self.path.exists():
             return ()
-        except OSError as error:
-            raise RecordError(f"{self.path}: cannot be read: {error.strerror}") from error
+        try:
+            text = file_bytes(self.path, "notes of this program", MOST_BYTES)
+        except ConfigError as error:
+            raise RecordError(str(error)) from error
         try:
             held = msgspec.json.decode(text, type=_File)
-        except (msgspec.DecodeError, UnicodeDecodeError) as error:
+        except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
             raise RecordError(
                 f"{self.path}: expected notes of this program, came something else: {error}; "
                 "move the file away"
@@ -119,7 +121,10 @@ class Sidecar:
                 f"(session {plain(held.session_id, 40)}, here it is {self._session_id}); "
                 "move the file away"
             )
-        return tuple(sorted(held.entries, key=lambda each: each.t))
+        if len(held.entries) > MOST:
+            raise RecordError(f"{self.path}: expected up to {MOST} entries, got more")
+        entries = (Entry(e.t, e.kind, plain(e.text, LONGEST)) for e in held.entries)
+        return tuple(sorted(entries, key=lambda each: each.t))
 
     def _write(self) -> None:
         held = _File(FORMAT, self._session_id, self.entries)

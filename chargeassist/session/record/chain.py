@@ -14,6 +14,7 @@ careless edits; someone who recomputes it all is only stopped by a signature ove
 """
 
 import hashlib
+import math
 import re
 from collections.abc import Iterable
 from typing import NamedTuple
@@ -53,6 +54,16 @@ class ReadingRow(NamedTuple):
 
     def event(self) -> Reading:
         """Return the event, or raise RecordError if a field cannot be one."""
+        device = self.device_time
+        try:
+            sound = math.isfinite(self.t) and math.isfinite(self.value)
+            sound = sound and (device is None or math.isfinite(device))
+        except TypeError:
+            sound = False
+        if not sound:
+            raise RecordError(
+                f"expected finite numbers, got {plain(f'{self.t!r}, {self.value!r}, {device!r}')}"
+            )
         return Reading(
             t=self.t,
             channel=self.channel,

@@ -55,6 +55,8 @@ def open_record(path: Path) -> SessionReader | PackageReader:
             f"{path}: nothing is there; expected a session file, a package folder "
             f"(one that holds {DESCRIPTOR}) or its ZIP file"
         )
+    if not path.is_file():
+        raise RecordError(f"{path}: expected a file or a folder, got a device or a pipe")
     if zipfile.is_zipfile(path):
         return ZippedPackage(path)
     return SessionReader(path)

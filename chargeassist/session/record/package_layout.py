@@ -14,6 +14,7 @@ from typing import Any
 
 from chargeassist.model.channels import Channel, Quality
 from chargeassist.model.events import SessionStarted
+from chargeassist.model.text import cell
 from chargeassist.model.units import Quantity
 from chargeassist.session.record.codec import KINDS
 
@@ -66,7 +67,7 @@ class Attachment:
 
 
 def channel_fields(channel: Channel) -> tuple[str, ...]:
-    """Return the row of `channel` in the table of channels."""
+    """Return the row of `channel` in the table of channels; no text of it is a formula."""
     accuracy = channel.accuracy
     return (
         channel.name,
@@ -74,11 +75,11 @@ def channel_fields(channel: Channel) -> tuple[str, ...]:
         channel.quantity.value,
         SI_UNIT[channel.quantity],
         channel.reference.value if channel.reference else "",
-        channel.source,
+        cell(channel.source),
         repr(float(accuracy.absolute_si)) if accuracy else "",
         repr(float(accuracy.relative)) if accuracy else "",
-        channel.serial,
-        channel.calibrated,
+        cell(channel.serial),
+        cell(channel.calibrated),
     )
 
 

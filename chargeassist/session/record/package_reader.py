@@ -17,13 +17,13 @@ from typing import Any, NoReturn, TypeVar
 import msgspec
 
 from chargeassist.model.channels import Channel
-from chargeassist.model.errors import RecordDamagedError, RecordError
-from chargeassist.model.events import ChannelDeclared, SessionStarted, SessionStopped
+from chargeassist.model.errors import RecordError
+from chargeassist.model.events import ChannelDeclared, SessionStopped
 from chargeassist.model.text import plain
 from chargeassist.session.record.chain import EventRow, ReadingRow, Row, RowsDigest
 from chargeassist.session.record.package_layout import COLUMNS, DESCRIPTOR, EVENTS, FORMAT, READINGS
 from chargeassist.session.record.protocol import ContentCheck, Problems, VerifyReport
-from chargeassist.session.record.reader import RecordReader, in_order
+from chargeassist.session.record.reader import RecordReader, in_order, known_start
 
 MAX_DESCRIPTOR_BYTES = 4 * 2**20
 MAX_TABLE_BYTES = 2 * 2**30
@@ -78,7 +78,7 @@ class PackageReader(RecordReader):
     def __init__(self, folder: Path) -> None:
         super().__init__(folder)
         self._folder = folder
-        path = _regular(folder, DESCRIPTOR, MAX_DESCRIPTOR_BYTES)
+        path = regular_file(folder, DESCRIPTOR, MAX_DESCRIPTOR_BYTES)
         try:
             self._about = msgspec.json.decode(path.read_bytes(), type=_Descriptor)
         except (msgspec.DecodeError, ValueError, OSError, RecursionError) as exc:
@@ -90,18 +90,15 @@ class PackageReader(RecordReader):
                 "a newer chargeassist may read it"
             )
         self._files = {
-            r.name: _regular(folder, r.path, MAX_TABLE_BYTES) for r in self._about.resources
+            r.name: regular_file(folder, r.path, MAX_TABLE_BYTES) for r in self._about.resources
         }
         for name in COLUMNS:
             if name not in self._files:
                 raise RecordError(f"{path}: expected a resource named {name!r}, found none")
         first = next(self._event_rows(), None)
-        started = first.event() if first else None
-        if not isinstance(started, SessionStarted):
-            raise RecordDamagedError(
-                f"{self._files[EVENTS]}, line 2: expected the start of a session"
-            )
-        self._started = started
+        self._started = known_start(
+            first.event() if first else None, f"{self._files[EVENTS]}, line 2"
+        )
         self._summary: tuple[dict[str, Channel], dict[str, int], SessionStopped | None] | None
         self._summary = None
 
@@ -141,7 +138,8 @@ class PackageReader(RecordReader):
         if path is None:
             return []
         return [
-            seq for (seq,) in _table(path, ("last_seq",), lambda f: (_integer(f[0], "last_seq"),))
+            seq
+            for (seq,) in table_rows(path, ("last_seq",), lambda f: (_integer(f[0], "last_seq"),))
         ]
 
     def rows(self) -> Iterator[Row]:
@@ -223,16 +221,16 @@ class PackageReader(RecordReader):
         return self._summary
 
     def _reading_rows(self) -> Iterator[ReadingRow]:
-        return _table(self._files[READINGS], COLUMNS[READINGS], _reading_row)
+        return table_rows(self._files[READINGS], COLUMNS[READINGS], _reading_row)
 
     def _event_rows(self) -> Iterator[EventRow]:
-        return _table(self._files[EVENTS], COLUMNS[EVENTS], _event_row)
+        return table_rows(self._files[EVENTS], COLUMNS[EVENTS], _event_row)
 
     def close(self) -> None:
         """Do nothing: no file is held open between calls."""
 
 
-def _regular(folder: Path, name: str, limit: int) -> Path:
+def regular_file(folder: Path, name: str, limit: int) -> Path:
     """Return the path of the plain file `name` inside `folder`.
 
     Raises
@@ -262,10 +260,16 @@ def _regular(folder: Path, name: str, limit: int) -> Path:
     return path
 
 
-def _table(
+def table_rows(
     path: Path, columns: tuple[str, ...], make: Callable[[list[str]], _RowT]
 ) -> Iterator[_RowT]:
-    """Yield `make` of the fields of each row, in the order of `columns`."""
+    """Yield `make` of the fields of each row of a CSV file, in the order of `columns`.
+
+    Raises
+    ------
+    RecordError
+        At a row that cannot be read: file, line, what was expected, what came.
+    """
     line = 1
     try:
         with path.open(encoding="utf-8-sig", newline="") as file:

@@ -1,5 +1,6 @@
 """What reading a record is alike for, whatever file it is kept in."""
 
+import re
 from abc import ABC, abstractmethod
 from collections.abc import Generator, Iterator, Mapping
 from pathlib import Path
@@ -11,6 +12,7 @@ from chargeassist.model.errors import RecordDamagedError, RecordError
 from chargeassist.model.events import Event, Reading, SessionStarted, SessionStopped
 from chargeassist.model.job import Job
 from chargeassist.model.reading_run import ReadingRun
+from chargeassist.model.text import plain
 from chargeassist.session.record.chain import EventRow, ReadingRow, Row, RowsDigest
 from chargeassist.session.record.codec import job_from_json
 from chargeassist.session.record.protocol import VerifyReport
@@ -167,6 +169,30 @@ class RecordReader(ABC):
     ) -> None:
         """Close it."""
         self.close()
+
+
+_SESSION_ID = re.compile(r"[A-Za-z0-9-]{1,64}")
+
+
+def known_start(event: Event | None, where: str) -> SessionStarted:
+    """Return `event` if it can be the start of a session.
+
+    Its number becomes part of the names of files and of what a screen shows: it is letters, digits
+    and "-".
+
+    Raises
+    ------
+    RecordError
+        If it is another event, or its number something else; `where` it stands is named.
+    """
+    if not isinstance(event, SessionStarted):
+        raise RecordDamagedError(f"{where}: expected the start of a session")
+    if not _SESSION_ID.fullmatch(event.session_id):
+        raise RecordDamagedError(
+            f"{where}: expected a session number of letters, digits and '-', at most 64, "
+            f"got {plain(event.session_id, 60)!r}"
+        )
+    return event
 
 
 def in_order(readings: Iterator[ReadingRow], others: Iterator[EventRow]) -> Iterator[Row]:

@@ -15,7 +15,12 @@ from chargeassist.model.events import ChannelDeclared, Event, SessionStarted, Se
 from chargeassist.model.reading_run import ReadingRun
 from chargeassist.session.record.chain import Chain, EventRow, ReadingRow, Row, genesis
 from chargeassist.session.record.protocol import ContentCheck, Problems, VerifyReport
-from chargeassist.session.record.reader import LONGEST_RUN, RecordReader, in_order
+from chargeassist.session.record.reader import (
+    LONGEST_RUN,
+    RecordReader,
+    in_order,
+    known_start,
+)
 from chargeassist.session.record.store_schema import (
     QUALITY_IDS,
     READ_ERRORS,
@@ -83,10 +88,7 @@ class SessionReader(RecordReader):
 
     def _read_started(self) -> SessionStarted:
         row = self._db.execute("SELECT seq, t, kind, body FROM events WHERE seq = 1").fetchone()
-        started = EventRow(*row).event() if row else None
-        if not isinstance(started, SessionStarted):
-            raise RecordDamagedError(f"{self._path}: its first row is not the start of a session")
-        return started
+        return known_start(EventRow(*row).event() if row else None, f"{self._path}, row 1")
 
     @property
     def stopped(self) -> SessionStopped | None:

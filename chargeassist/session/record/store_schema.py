@@ -1,5 +1,7 @@
 """Tables of a session file, how it is opened, and what SQLite's errors mean to a technician."""
 
+import contextlib
+import functools
 import os
 import shutil
 import sqlite3
@@ -9,6 +11,7 @@ from pathlib import Path
 from chargeassist.model.channels import Quality
 from chargeassist.model.errors import RecordDamagedError, RecordError
 from chargeassist.model.events import SessionStarted
+from chargeassist.model.text import plain
 from chargeassist.session.record.chain import Chain, EventRow, ReadingRow, Row, genesis, row_of
 
 SUFFIX = ".session"
@@ -16,6 +19,7 @@ APPLICATION_ID = 0x43484153  # "CHAS"
 USER_VERSION = 1
 BUSY_TIMEOUT_S = 1.0
 OLDEST_SQLITE = (3, 37, 0)  # STRICT tables
+LONGEST_CELL_BYTES = 2**20  # the longest body is 131 000 characters of up to four bytes
 
 QUALITY_IDS = {Quality.GOOD: 0, Quality.RANGE: 1, Quality.RETAINED: 2}
 
@@ -80,7 +84,11 @@ def connect(path: Path, *, write: bool) -> sqlite3.Connection:
         isolation_level=None,
         check_same_thread=False,
     )
-    connection.execute("PRAGMA trusted_schema=OFF")
+    # A session file may come from anywhere. These are the advice of SQLite's own page on it,
+    # "Defense Against The Dark Arts".
+    connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, LONGEST_CELL_BYTES)
+    for setting in ("trusted_schema=OFF", "cell_size_check=ON", "mmap_size=0"):
+        connection.execute(f"PRAGMA {setting}")
     return connection
 
 
@@ -95,6 +103,27 @@ def check_kind_of_file(connection: sqlite3.Connection, path: Path) -> None:
             f"{path}: session format {version} expected to be {USER_VERSION}; "
             "a newer chargeassist may read it"
         )
+    found = set(connection.execute("SELECT type, name, tbl_name, sql FROM sqlite_schema"))
+    known = _own_schema()
+    # A view in the place of a table, or a trigger, would be somebody else's program.
+    if found - known or any((kind, name) not in {f[:2] for f in found} for kind, name in _NEEDED):
+        strange = sorted(str(name) for _, name, _, _ in found - known)
+        raise RecordDamagedError(
+            f"{path}: its tables are not those of a session file"
+            + (f" ({plain(', '.join(strange), 80)})" if strange else "")
+            + "; another program has changed it"
+        )
+
+
+_NEEDED = tuple(("table", name) for name in TABLES)
+
+
+@functools.cache
+def _own_schema() -> frozenset[tuple[str, str, str, str]]:
+    with contextlib.closing(sqlite3.connect(":memory:")) as own:
+        own.executescript(schema_sql())
+        rows = own.execute("SELECT type, name, tbl_name, sql FROM sqlite_schema")
+        return frozenset(rows.fetchall())
 
 
 def begin_log(connection: sqlite3.Connection, path: Path) -> None:

@@ -1,10 +1,13 @@
 """Open a package that came as one ZIP file: it is unpacked beside nothing and thrown away again.
 
-A ZIP comes from outside: names that lead out of the folder, links, encryption, doubled names and
-files that unpack to more than a package may hold are refused before they are written.
+A ZIP comes from outside: names that lead out of the folder, links, encryption, doubled names,
+methods that few can read and files that unpack to more than a package may hold, or than a disk has
+room for, are refused before they are written.
 """
 
 import shutil
+import stat
+import struct
 import tempfile
 import zipfile
 import zlib
@@ -16,6 +19,11 @@ from chargeassist.session.record.package_reader import MAX_TABLE_BYTES, PackageR
 
 SUFFIX = ".zip"
 MOST_FILES = 200
+MOST_TIMES = 200
+"""A package of steady readings packs thirty times smaller; a bomb, a thousand times."""
+UNSUSPECTED_BYTES = 64 * 2**20
+
+_METHODS = frozenset({zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED})
 
 
 class ZippedPackage(PackageReader):
@@ -59,12 +67,13 @@ def unpack(path: Path, folder: Path) -> None:
         with zipfile.ZipFile(path) as archive:
             members = archive.infolist()
             _check(path, members)
+            _check_room(path, sum(member.file_size for member in members), folder)
             for member in members:
                 with archive.open(member) as came, (folder / member.filename).open("wb") as file:
                     shutil.copyfileobj(came, file, 1 << 20)
     except FileNotFoundError as exc:
         raise RecordError(f"{path}: nothing is there") from exc
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError) as exc:
+    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, struct.error) as exc:
         raise RecordDamagedError(f"{path}: cannot be unpacked ({exc}); copy it again") from exc
     except (OSError, ValueError, RuntimeError) as exc:
         raise RecordError(f"{path}: cannot be unpacked ({exc})") from exc
@@ -83,9 +92,32 @@ def _check(path: Path, members: list[zipfile.ZipInfo]) -> None:
             raise RecordError(
                 f"{path}: expected plain files side by side, found {plain(name, 80)!r}"
             )
-    if any(member.flag_bits & 0x1 for member in members):
-        raise RecordError(f"{path}: it is encrypted; expected a package that can be read by all")
+    for member in members:
+        if member.flag_bits & 0x1:
+            raise RecordError(
+                f"{path}: it is encrypted; expected a package that can be read by all"
+            )
+        if stat.S_ISLNK(member.external_attr >> 16):
+            raise RecordError(f"{path}: a package may not hold links; pack the files themselves")
+        if member.compress_type not in _METHODS:
+            raise RecordError(
+                f"{path}: packed by method {member.compress_type}; expected a ZIP file with "
+                "members stored or deflated, as every program writes them"
+            )
+
+
+def _check_room(path: Path, total: int, folder: Path) -> None:
     # The sizes the directory states bound what is written: zipfile stops reading there.
-    total = sum(member.file_size for member in members)
     if total > MAX_TABLE_BYTES:
         raise RecordError(f"{path}: unpacks to {total} bytes, expected at most {MAX_TABLE_BYTES}")
+    if total > UNSUSPECTED_BYTES and total > MOST_TIMES * path.stat().st_size:
+        raise RecordError(
+            f"{path}: unpacks to {total} bytes, more than {MOST_TIMES} times its size; no session "
+            "does. If you trust who sent it, unpack it yourself and name the folder"
+        )
+    free = shutil.disk_usage(folder).free
+    if total > free:
+        raise RecordError(
+            f"{path}: unpacks to {total} bytes and {folder.parent} has {free} left; free some "
+            "space, or let TMPDIR name another folder"
+        )

@@ -307,7 +307,7 @@ def test_files_that_are_no_job_are_refused(tmp_path: Path) -> None:
         assert name in str(got.value)
     for place in (tmp_path, Path("/dev/zero")):
         if place.exists():
-            with pytest.raises(ConfigError, match="a folder or a device"):
+            with pytest.raises(ConfigError, match="a folder, a device or a pipe"):
                 load_job(place)
 
 
