@@ -2,9 +2,10 @@ r"""Probes behind an MQTT broker: ``mqtt://host:1883``.
 
 Address: ``mqtt://user@host:1883`` or, with TLS, ``mqtt://host:8883?tls=yes&ca=ca.pem`` (or
 ``mqtts://``). Options, in the address or in the job: ``tls``, ``ca`` (certificate of the authority,
-else the system's), ``cert`` and ``key`` (client certificate), ``password_env`` (name of the
-environment variable with the password; a password in the address works too but then stands in the
-job file), ``keepalive`` (seconds, 5), ``client_id``, ``time`` (see ``payloads``).
+else the system's), ``cert`` and ``key`` (client certificate and its unencrypted key, which nobody
+else may read), ``password_env`` and ``password_keyring`` (see ``account``), ``keepalive`` (seconds,
+5), ``client_id``, ``time`` (see ``payloads``). A password in the address is refused. With TLS the
+broker's certificate and name are always verified; there is no option against it.
 
 Wire format: each probe names a topic without wildcards; the payload is a plain number (see
 ``lines``), JSON with a path (see ``payloads``) or SenML (see ``senml``). Example: topic
@@ -20,7 +21,6 @@ On Windows asyncio's selector loop is needed: paho's sockets are watched with ``
 """
 
 import asyncio
-import os
 import ssl
 from pathlib import Path
 from urllib.parse import unquote, urlsplit
@@ -33,6 +33,8 @@ from chargeassist.model.events import Mark
 from chargeassist.model.job import ProbeSpec, SourceSpec
 from chargeassist.model.text import plain
 from chargeassist.session.source import Clock, Sink
+from chargeassist_adapters.account import OPTIONS as PASSWORD_OPTIONS
+from chargeassist_adapters.account import PREFIX, check_key_file, password_of
 from chargeassist_adapters.address import read_options, shown, source_name, whole, yes_or_no
 from chargeassist_adapters.conversion import Fault, PayloadParser
 from chargeassist_adapters.faults import FaultGate
@@ -46,7 +48,7 @@ OPTIONS = {
     "ca": "file of the authority's certificate",
     "cert": "file of the client certificate",
     "key": "file of its key",
-    "password_env": "environment variable that holds the password",
+    **PASSWORD_OPTIONS,
     "keepalive": "seconds, 5 if not given",
     "client_id": "name shown to the broker",
     "time": "path of the device's own time in seconds, json only",
@@ -92,7 +94,7 @@ class MqttSource:
         Raises
         ------
         ConfigError
-            Also if a certificate file or the password's environment variable is missing.
+            Also if a certificate file or a password is missing, or may be read by everybody.
         """
         name = source_name(spec)
         options = read_options(spec, spec.url.partition("?")[2], OPTIONS)
@@ -228,50 +230,56 @@ def _broker(name: str, address: str, options: dict[str, str], base: Path) -> Bro
         raise ConfigError(expected) from (None if "@" in address else exc)
     if parts.scheme not in ("mqtt", "mqtts") or not host:
         raise ConfigError(expected)
+    if parts.password is not None:
+        raise ConfigError(
+            f"source {name!r}: expected no password in the address, which goes into the record; "
+            f"password_env names a variable that holds it, such as {PREFIX}BROKER"
+        )
     if parts.path not in ("", "/") or parts.fragment:
         raise ConfigError(f"{expected}; a topic belongs to its probe, not to the address")
-    secure = yes_or_no(options, "tls", default=parts.scheme == "mqtts" or "ca" in options)
+    secure = parts.scheme == "mqtts" or "ca" in options
+    if secure and not yes_or_no(options, "tls", default=True):
+        raise ConfigError(
+            f"source {name!r}: tls=no contradicts mqtts:// and ca=; for a connection that anyone "
+            "on the way can read and change, write mqtt:// and leave ca= out"
+        )
+    secure = yes_or_no(options, "tls", default=secure)
+    if not secure and ("cert" in options or "key" in options):
+        raise ConfigError(f"source {name!r}: cert= and key= are for TLS; expected tls=yes too")
     user = unquote(parts.username) if parts.username else None
+    port = port or (8883 if secure else 1883)
     return Broker(
         host=host,
-        port=port or (8883 if secure else 1883),
+        port=port,
         user=user,
-        password=_password(name, user, parts.password, options.get("password_env")),
+        password=password_of(name, user, host, port, options),
         tls=_tls(name, options, base) if secure else None,
         keepalive_s=whole(options, "keepalive", 5, 2, 3600),
         client_id=options.get("client_id"),
     )
 
 
-def _password(
-    name: str, user: str | None, in_address: str | None, variable: str | None
-) -> str | None:
-    if variable is None:
-        return unquote(in_address) if in_address else None
-    if in_address:
-        raise ConfigError(f"source {name!r}: password in the address and password_env: give one")
-    if user is None:
-        raise ConfigError(f"source {name!r}: password_env needs a user: mqtt://user@host")
-    password = os.environ.get(variable)
-    if password is None:
-        raise ConfigError(
-            f"source {name!r}: environment variable {plain(variable)!r} (password_env) is not set"
-        )
-    return password
-
-
 def _tls(name: str, options: dict[str, str], base: Path) -> ssl.SSLContext:
-    files = {k: str(base / options[k]) for k in ("ca", "cert", "key") if k in options}
+    files = {k: base / options[k] for k in ("ca", "cert", "key") if k in options}
+    if "key" in files and "cert" not in files:
+        raise ConfigError(f"source {name!r}: key= belongs to a client certificate; give cert= too")
+    if "cert" in files:
+        check_key_file(name, files.get("key", files["cert"]))
     try:
         context = ssl.create_default_context(cafile=files.get("ca"))
         if "cert" in files:
-            context.load_cert_chain(files["cert"], files.get("key"))
+            # Without this OpenSSL would ask for a passphrase on the terminal, over the screen.
+            context.load_cert_chain(files["cert"], files.get("key"), password=_no_passphrase)
     except (OSError, ValueError) as exc:
-        given = ", ".join(f"{k}={plain(v)}" for k, v in files.items()) or "none"
+        given = ", ".join(f"{k}={plain(str(v))}" for k, v in files.items()) or "none"
         raise ConfigError(
             f"source {name!r}: expected certificate files in PEM, got {given}: {plain(str(exc))}"
         ) from exc
     return context
+
+
+def _no_passphrase() -> str:
+    raise ValueError("the key is encrypted; expected one without a passphrase, in mode 600")
 
 
 def _topic(name: str, probe: ProbeSpec) -> str:

@@ -30,11 +30,14 @@ def plain(text: str | bytes, limit: int = 120) -> str:
 
 # Greedy: a password with "/" or "?" in it, wrongly written as it is, must not be half shown.
 _CREDENTIALS = re.compile(r"//.*@", re.DOTALL)
+_LOOSE_CREDENTIALS = re.compile(r"\b([a-z][a-z0-9+.-]*:)?\S*@")
 
 
 def without_credentials(text: str, limit: int = 200) -> str:
     """Return `text` plain, without what stands before the "@" of an address in it."""
-    return plain(_CREDENTIALS.sub("//", text), limit)
+    if "//" in text:
+        return plain(_CREDENTIALS.sub("//", text), limit)
+    return plain(_LOOSE_CREDENTIALS.sub(r"\1", text), limit)
 
 
 _FORMULA = frozenset("=+-@\t\r\n＝＋－＠")  # noqa: RUF001  their wide forms count too

@@ -344,7 +344,7 @@ class _Rows:
             )
 
     def _time(self, cells: list[str]) -> float:
-        """Return the time of a row [s]: elapsed, or since 1970; raises ValueError, OverflowError."""
+        """Return a row's time [s], elapsed or since 1970; raises ValueError, OverflowError."""
         try:
             text = " ".join(cells[place] for place in self._map.times)
         except IndexError as exc:

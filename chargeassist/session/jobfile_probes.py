@@ -6,11 +6,10 @@ from collections.abc import Sequence
 from chargeassist.model.channels import Accuracy, Channel, Role
 from chargeassist.model.errors import ConfigError, UnitError
 from chargeassist.model.job import ProbeSpec, SourceSpec
-from chargeassist.model.text import plain
+from chargeassist.model.text import plain, without_credentials
 from chargeassist.model.units import Quantity, Reference, Unit, find_unit, split_number
 from chargeassist.session.toml_table import TomlTable
 
-_PASSWORD = re.compile(r"//[^@]*:[^@]*@", re.DOTALL)
 FORMATS = ("number", "csv", "keyvalue", "json", "senml")
 
 
@@ -30,13 +29,16 @@ def read_sources(top: TomlTable) -> tuple[SourceSpec, ...]:
         url = table.text("url")
         if not re.match(r"[a-z][a-z0-9+.-]*:", url):
             raise table.error(
-                "url", 'expected an address such as "serial:/dev/ttyUSB0"', repr(plain(url))
+                "url",
+                'expected an address such as "serial:/dev/ttyUSB0"',
+                repr(without_credentials(url)),
             )
-        if _PASSWORD.search(url):
+        if _holds_password(url):
             # The job goes into the record, and the record goes to other people.
             raise table.error(
                 "url",
-                'expected no password; name a variable that holds it: "...?password_env=NAME"',
+                "expected no password; name a variable that holds it: "
+                '"...?password_env=CHARGEASSIST_BROKER"',
                 "one (not shown)",
             )
         name = plain(table.text("name", default=f"{url.partition(':')[0]} {len(sources) + 1}"), 40)
@@ -50,7 +52,7 @@ def read_sources(top: TomlTable) -> tuple[SourceSpec, ...]:
                 name=name,
                 url=url,
                 format=table.choice("format", FORMATS, default="number"),
-                options={key: options.text(key) for key in options.data},
+                options={key: _option(options, key) for key in options.data},
                 probes=probes,
             )
         )
@@ -58,6 +60,20 @@ def read_sources(top: TomlTable) -> tuple[SourceSpec, ...]:
     if not sources:
         raise top.error("source", "expected at least one [[source]]", "none")
     return tuple(sources)
+
+
+def _holds_password(url: str) -> bool:
+    before, at, _ = url.partition(":")[2].rpartition("@")
+    return bool(at) and ":" in before
+
+
+def _option(options: TomlTable, key: str) -> str:
+    kind = type(options.data[key]).__name__
+    if kind != "str":
+        raise options.error(
+            plain(key, 40), "expected a text in quotes", f"a value ({kind}, not shown)"
+        )
+    return options.text(key)
 
 
 def read_probes(tables: Sequence[TomlTable], source: str) -> tuple[ProbeSpec, ...]:

@@ -218,9 +218,9 @@ async def test_contract(broker: Broker) -> None:
 async def test_the_right_password_from_the_environment(
     guarded: Broker, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setenv("RACK_PASSWORD", "s3cret")
+    monkeypatch.setenv("CHARGEASSIST_RACK", "s3cret")
     source = source_at(
-        guarded.port, probe("t", "open/t"), user="logger@", password_env="RACK_PASSWORD"
+        guarded.port, probe("t", "open/t"), user="logger@", password_env="CHARGEASSIST_RACK"
     )
     source.retry = Backoff(60.0, 60.0)
     async with running(source) as sink:
@@ -229,9 +229,15 @@ async def test_the_right_password_from_the_environment(
     assert sink.events == []
 
 
-@pytest.mark.parametrize("user", ["", "logger:wr0ng@", "nobody:s3cret@"])
-async def test_a_wrong_account_is_told_once_and_not_hammered(guarded: Broker, user: str) -> None:
-    async with running(source_at(guarded.port, user=user)) as sink:
+@pytest.mark.parametrize(
+    ("user", "password"), [("", ""), ("logger@", "wr0ng"), ("nobody@", "s3cret")]
+)
+async def test_a_wrong_account_is_told_once_and_not_hammered(
+    guarded: Broker, user: str, password: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("CHARGEASSIST_RACK", password)
+    options = {"password_env": "CHARGEASSIST_RACK"} if user else {}
+    async with running(source_at(guarded.port, user=user, **options)) as sink:
         await sink.until(lambda k: len(k.losses) == 1)
         tries = guarded.log.count("New connection")
         await asyncio.sleep(0.5)
@@ -245,13 +251,13 @@ async def test_a_topic_that_may_not_be_read_stays_silent_and_costs_nothing_else(
 ) -> None:
     """mosquitto 2.0 grants such a subscription and then delivers nothing; it cannot be told apart
     from a silent probe. Brokers that refuse it are in tests/contract."""
-    monkeypatch.setenv("RACK_PASSWORD", "s3cret")
+    monkeypatch.setenv("CHARGEASSIST_RACK", "s3cret")
     source = source_at(
         guarded.port,
         probe("t", "open/t"),
         probe("u", "shut/t"),
         user="logger@",
-        password_env="RACK_PASSWORD",
+        password_env="CHARGEASSIST_RACK",
     )
     async with running(source) as sink:
         await subscribed(guarded, "shut/t")

@@ -128,11 +128,9 @@ def test_topics_refused(temperature: MakeProbe, topic: str) -> None:
         ("mqtt://h", {}, "h", 1883, None, None, False),
         ("mqtt://h:1884", {}, "h", 1884, None, None, False),
         ("mqtt://u@h", {}, "h", 1883, "u", None, False),
-        ("mqtt://u:p%40s@h", {}, "h", 1883, "u", "p@s", False),
         ("mqtts://h", {}, "h", 8883, None, None, True),
         ("mqtt://h?tls=yes", {}, "h", 8883, None, None, True),
         ("mqtt://h:1", {"tls": "1"}, "h", 1, None, None, True),
-        ("mqtts://h?tls=no", {}, "h", 1883, None, None, False),
         ("mqtt://[::1]:1883", {}, "::1", 1883, None, None, False),
     ],
 )
@@ -167,9 +165,18 @@ def test_addresses(
         ("mqtt://h?topic=a", "unknown option 'topic'"),
         ("mqtt://h?keepalive=0", "whole number from 2"),
         ("mqtt://h?ca=missing.pem", "certificate files in PEM"),
-        ("mqtt://u@h?password_env=NO_SUCH_VARIABLE_HERE", "is not set"),
-        ("mqtt://h?password_env=HOME", "needs a user"),
-        ("mqtt://u:p@h?password_env=HOME", "give one"),
+        ("mqtt://u@h?password_env=CHARGEASSIST_NOT_HERE", "is not set"),
+        ("mqtt://u@h?password_env=HOME", "begin with CHARGEASSIST_"),
+        ("mqtt://h?password_env=CHARGEASSIST_X", "needs a user"),
+        ("mqtt://u@h?password_env=CHARGEASSIST_X&password_keyring=yes", "give one"),
+        ("mqtt://u:p@h", "expected no password in the address"),
+        ("mqtt://u:@h", "expected no password in the address"),
+        ("mqtts://h?tls=no", "tls=no contradicts mqtts://"),
+        ("mqtt://h?tls=no&ca=ca.pem", "tls=no contradicts"),
+        ("mqtt://h?cert=a.pem", "are for TLS"),
+        ("mqtts://h?key=a.pem", "give cert= too"),
+        ("mqtts://h?verify=no", "unknown option 'verify'"),
+        ("mqtts://h?insecure=yes", "unknown option 'insecure'"),
     ],
 )
 def test_addresses_refused(temperature: MakeProbe, url: str, says: str) -> None:
@@ -180,8 +187,8 @@ def test_addresses_refused(temperature: MakeProbe, url: str, says: str) -> None:
 def test_the_password_comes_from_the_environment(
     temperature: MakeProbe, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setenv("RACK_PASSWORD", "hunter2")
-    broker = made("mqtt://u@h?password_env=RACK_PASSWORD", temperature(topic="a"))._broker
+    monkeypatch.setenv("CHARGEASSIST_RACK", "hunter2")
+    broker = made("mqtt://u@h?password_env=CHARGEASSIST_RACK", temperature(topic="a"))._broker
     assert broker.password == "hunter2"
 
 
@@ -207,10 +214,14 @@ def test_no_error_shows_the_password(temperature: MakeProbe, url: str) -> None:
         seen = seen.__cause__
 
 
-def test_neither_name_nor_address_nor_repr_shows_the_password(temperature: MakeProbe) -> None:
-    url = "mqtt://u:hunter2@h:1884"
+def test_neither_name_nor_address_nor_repr_shows_the_password(
+    temperature: MakeProbe, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("CHARGEASSIST_RACK", "hunter2")
+    url = "mqtt://u@h:1884?password_env=CHARGEASSIST_RACK"
     source = made(url, temperature(topic="a"), name=url)
     assert source.name == "mqtt://h:1884"
+    assert source._broker.password == "hunter2"
     assert source._broker.shown == "mqtt://h:1884"
     assert "hunter2" not in repr(source._broker)
 
