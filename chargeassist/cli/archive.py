@@ -1,13 +1,14 @@
 """``archive``, ``keys``, ``verify`` and ``recompute``: a record that can be trusted later."""
 
 import argparse
-import sys
 from dataclasses import asdict, fields
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chargeassist.cli.arguments import Commands, add_json, command
 from chargeassist.cli.as_json import print_json
+from chargeassist.cli.plain_output import complain
+from chargeassist.model.text import plain
 
 if TYPE_CHECKING:
     from chargeassist.qa.archive import Signer
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from chargeassist.session.record.package_layout import Attachment
 
 SHOWN = 20
+LONGEST_LINE = 2000
 
 
 def add_commands(commands: Commands) -> None:
@@ -183,17 +185,17 @@ def verify(arguments: argparse.Namespace) -> int:
 
     def tell(path: Path, found: "Verification") -> None:
         started = found.started
-        print(f"{path}: {found.kind}")
+        _say(f"{path}: {found.kind}")
         if started is not None:
-            print(f"  session: {started.session_id}, {started.mode.value}, {started.started_utc}")
-            print(f"  made by: {started.software}, table {started.table_hash[:12]}")
-        print(f"  complete: {'yes' if found.complete else 'no: the end of the session is missing'}")
-        print(f"  hash chain: {found.chain or 'not read'}")
+            _say(f"  session: {started.session_id}, {started.mode.value}, {started.started_utc}")
+            _say(f"  made by: {started.software}, table {started.table_hash[:12]}")
+        _say(f"  complete: {'yes' if found.complete else 'no: the end of the session is missing'}")
+        _say(f"  hash chain: {found.chain or 'not read'}")
         if found.sealed_as:
-            print(f"  sealed as: {found.sealed_as}")
-        print(f"  signature: {found.signature}")
+            _say(f"  sealed as: {found.sealed_as}")
+        _say(f"  signature: {found.signature}")
         if found.supersedes:
-            print(f"  takes the place of {found.supersedes}: {found.reason}")
+            _say(f"  takes the place of {found.supersedes}: {found.reason}")
         _several("gaps", found.gaps)
         _several("clock steps", found.clock_steps)
         _several("problems", found.problems)
@@ -211,7 +213,7 @@ def verify(arguments: argparse.Namespace) -> int:
             continue
         tell(path, found)
         if not accepted:
-            print(f"  not accepted: expected a valid signature by {wanted}")
+            _say(f"  not accepted: expected a valid signature by {wanted}")
     if arguments.json:
         print_json(answers)
     return code
@@ -247,7 +249,7 @@ def recompute(arguments: argparse.Namespace) -> int:
         except ChargeAssistError as error:
             if len(arguments.records) == 1:
                 raise
-            print(f"chargeassist: {error}", file=sys.stderr)
+            complain(f"chargeassist: {error}")
             code = 1
             continue
         code = 1 if found.differences else code
@@ -255,22 +257,27 @@ def recompute(arguments: argparse.Namespace) -> int:
             answers.append({"record": path, **asdict(found)})
             continue
         differ = f"{len(found.differences)} differ" if found.differences else "all the same"
-        print(f"{path}: {found.compared} verdicts compared, {differ}")
+        _say(f"{path}: {found.compared} verdicts compared, {differ}")
         _several("differences", [difference.text for difference in found.differences])
         for cause in found.causes:
-            print(f"  why: {cause}")
-        print(f"  verdicts sha256: {found.verdicts_sha256}")
+            _say(f"  why: {cause}")
+        _say(f"  verdicts sha256: {found.verdicts_sha256}")
     if arguments.json:
         print_json(answers)
     return code
 
 
+def _say(line: str) -> None:
+    """Print one line: a line feed in what a record says must not begin another."""
+    print(plain(line, LONGEST_LINE))
+
+
 def _several(title: str, items: "tuple[str, ...] | list[str]") -> None:
     if not items:
-        print(f"  {title}: none")
+        _say(f"  {title}: none")
         return
-    print(f"  {title}:")
+    _say(f"  {title}:")
     for item in items[:SHOWN]:
-        print(f"    {item}")
+        _say(f"    {item}")
     if len(items) > SHOWN:
-        print(f"    and {len(items) - SHOWN} more")
+        _say(f"    and {len(items) - SHOWN} more")

@@ -1,9 +1,9 @@
 """``debrief``: the drills of a class in one table and one picture."""
 
 import argparse
-import sys
 from pathlib import Path
 
+from chargeassist.cli.plain_output import complain
 from chargeassist.model.errors import ConfigError
 from chargeassist.trainer.debrief import draw, gather, table_csv, table_json, table_lines
 
@@ -21,7 +21,7 @@ def debrief(arguments: argparse.Namespace) -> int:
         draw(rows, arguments.picture)
         print(f"written: {arguments.picture}")
     for problem in problems:
-        print(f"chargeassist: left out: {problem}", file=sys.stderr)
+        complain(f"chargeassist: left out: {problem}")
     return 1 if problems else 0
 
 

@@ -94,7 +94,7 @@ def add(arguments: argparse.Namespace) -> int:
         counts[done.state] += 1
         readings += done.readings
         if done.state is AddState.REFUSED:
-            print(f"{path}: refused: {done.reason}")
+            print(plain(f"{path}: refused: {done.reason}", 1000))
     told = ", ".join(f"{counts[state]} {state.value}" for state in AddState if counts[state])
     print(f"{without_credentials(arguments.to)}: {told}; {readings} readings written")
     return 1 if counts[AddState.REFUSED] else 0
@@ -136,7 +136,7 @@ def recompute(arguments: argparse.Namespace) -> int:
     for line in progress(work, len(paths), "recomputed"):
         if "error" in line:
             bad += 1
-            print(f"{line['record']}: {line['error']}")
+            print(plain(f"{line['record']}: {line['error']}", 1000))
         elif line["differ"]:
             differ += 1
             print(f"{line['record']}: {line['differ']} verdicts differ; {line['differences'][0]}")

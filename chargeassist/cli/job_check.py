@@ -1,12 +1,12 @@
 """``job check``: what a job file says and lacks, as lines or as JSON."""
 
 import json
-import sys
 import textwrap
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
+from chargeassist.cli.plain_output import complain
 from chargeassist.cli.shown import shown_in
 from chargeassist.guide.stages import weigh_in_words
 from chargeassist.model import display
@@ -41,9 +41,9 @@ def check(path: Path, *, as_json: bool = False) -> int:
         if as_json:
             print(json.dumps({"errors": errors}, ensure_ascii=False, indent=2))
         for error in errors:
-            print(f"chargeassist: {error}", file=sys.stderr)
+            complain(f"chargeassist: {error}")
         if len(errors) > 1:
-            print(f"chargeassist: {len(errors)} errors, one per table at most", file=sys.stderr)
+            complain(f"chargeassist: {len(errors)} errors, one per table at most")
         return 2
     today = datetime.now(tz=UTC).astimezone().date()
     report = report_on(read_job(toml_of(text, str(path))), today)

@@ -32,6 +32,9 @@ from chargeassist.model.events import (
 from chargeassist.model.hazards import hazard_label
 from chargeassist.model.job import Job
 from chargeassist.model.judged import JUDGED
+from chargeassist.model.text import plain
+
+LONGEST_LINE = 1000
 
 _DONE = {
     MarkKind.NITROGEN_ON: "nitrogen supply open",
@@ -69,21 +72,25 @@ class Lines:
         target = "by the table"
         if goal.fixed_k is not None:
             target = display.difference(goal.fixed_k, system)
-        self.write(f"{job.name} · {job.refrigerant}")
-        self.write(f"target {goal.judged.name} {target} ± {tolerance} ({goal.source})")
+        self._line(f"{job.name} · {job.refrigerant}")
+        self._line(f"target {goal.judged.name} {target} ± {tolerance} ({goal.source})")
         words = []
         if started.mode is SessionMode.SIMULATED:
             words.append("SIMULATED: nothing here was measured")
         if replayed:
             words.append(f"REPLAY of {started.started_utc}")
         if words:
-            self.write(" · ".join(words))
+            self._line(" · ".join(words))
+
+    def _line(self, text: str) -> None:
+        # Names, reasons and notes come from outside: none of them begins a line of its own.
+        self.write(plain(text, LONGEST_LINE))
 
     def __call__(self, event: Event) -> None:
         """Print the line of `event`, if it has one."""
         text = self._text(event)
         if text:
-            self.write(f"{display.clock(event.t):>8}  {text}")
+            self._line(f"{display.clock(event.t):>8}  {text}")
 
     def _text(self, event: Event) -> str:
         system = self._system

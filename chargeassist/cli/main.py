@@ -23,6 +23,7 @@ from chargeassist.cli import (
     job,
     session_commands,
 )
+from chargeassist.cli.plain_output import complain, plain_output
 from chargeassist.model.errors import ChargeAssistError
 
 CAUTION = (
@@ -44,10 +45,11 @@ def main(argv: Sequence[str] | None = None) -> int:
         # What a device sends is printed; a terminal that lacks a letter must not end a session.
         sys.stdout.reconfigure(errors="replace")
     try:
-        code = run(arguments)
-        sys.stdout.flush()
+        with plain_output():
+            code = run(arguments)
+            sys.stdout.flush()
     except ChargeAssistError as error:
-        print(f"chargeassist: {error}", file=sys.stderr)
+        complain(f"chargeassist: {error}")
         return 2
     except KeyboardInterrupt:
         print("chargeassist: interrupted", file=sys.stderr)

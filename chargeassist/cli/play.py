@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chargeassist.cli.lines import Lines
+from chargeassist.cli.plain_output import complain
 from chargeassist.cli.shown import shown_in
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ChargeAssistError, ConfigError
@@ -169,7 +170,7 @@ def _play(opened: Opened, arguments: argparse.Namespace, lines: Lines | None) ->
             code = _as_lines(session, lines)
     except ChargeAssistError as error:
         # The command line was good and the session began: what ended it is told, with code 1.
-        print(f"chargeassist: {error}", file=sys.stderr)
+        complain(f"chargeassist: {error}")
         code = 1
     finally:
         if session.record_path is not None:

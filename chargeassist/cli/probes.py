@@ -2,11 +2,11 @@
 
 import argparse
 import asyncio
-import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from chargeassist.cli.as_json import print_json
+from chargeassist.cli.plain_output import complain
 from chargeassist.cli.shown import shown_in
 from chargeassist.model import display
 from chargeassist.model.channels import Channel, Quality, Role
@@ -48,7 +48,7 @@ def _list() -> int:
         try:
             discover = getattr(source_class(name), "discover", None)
         except ChargeAssistError as error:
-            print(f"  {error}", file=sys.stderr)
+            complain(f"  {error}")
             continue
         for line in discover() if discover is not None else ():
             print(f"  {plain(line)}")
@@ -132,7 +132,7 @@ async def _listen(
             raise result
     silent = [line for printer in printers for line in printer.silent()]
     for line in silent:
-        print(line, file=sys.stderr)
+        complain(line)
     return 1 if silent else 0
 
 

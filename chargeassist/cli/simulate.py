@@ -1,11 +1,11 @@
 """``simulate``: run a scenario as fast as it goes and keep it as a recording; list the shipped."""
 
 import argparse
-import sys
 from pathlib import Path
 
 from chargeassist.cli.as_json import print_json
 from chargeassist.cli.lines import Lines
+from chargeassist.cli.plain_output import complain
 from chargeassist.cli.shown import shown_in
 from chargeassist.model.errors import ConfigError
 from chargeassist.pictures.frame import check_place
@@ -58,7 +58,7 @@ def simulate(arguments: argparse.Namespace) -> int:
         print(f"picture: {arguments.picture}")
     wrong = missed(scenario.expected, events)
     if wrong:
-        print(f"chargeassist: {scenario.name}: {wrong}", file=sys.stderr)
+        complain(f"chargeassist: {scenario.name}: {wrong}")
         return 1
     if scenario.expected:
         print(f"as expected: {_expected(scenario)}")

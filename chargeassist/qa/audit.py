@@ -25,6 +25,7 @@ from chargeassist.qa.rescore import Rescored, rescore_events
 from chargeassist.qa.verify import Verification, verify
 from chargeassist.session.record.package import open_record
 
+LONGEST_LINE = 1000
 FILE_RULES = ("unreadable", "not_whole", "verdicts_differ", "readings_copied")
 """Rules over files, before those of `RULES`."""
 
@@ -126,7 +127,7 @@ def as_table(done: Sequence[Audited]) -> str:
     clean = sum(not item.findings for item in done)
     lines.append(f"{len(done)} records, {clean} without findings")
     lines += [f"  {rule}: {counts[rule]}" for rule in (*FILE_RULES, *RULES) if counts[rule]]
-    return "\n".join(lines) + "\n"
+    return "".join(f"{plain(line, LONGEST_LINE)}\n" for line in lines)
 
 
 def as_csv(done: Sequence[Audited]) -> str:

@@ -1,0 +1,68 @@
+"""Standard output that a record, a probe or a file name from outside cannot give orders to.
+
+A terminal obeys control characters: they move the cursor, set the title, clear lines that were
+written before. Commands print names and notes of records that may come from anywhere, so whatever
+they print goes through here and only line feeds and tabs are left. The dashboard writes to the
+terminal itself, and draws text as text.
+"""
+
+import contextlib
+import sys
+from collections.abc import Iterable, Iterator
+from typing import Any, TextIO
+
+# C0 and C1 control characters, DEL, and marks that turn the direction of writing round.
+_HIDDEN = dict.fromkeys(
+    (
+        *(c for c in range(0x20) if chr(c) not in "\n\t"),
+        *range(0x7F, 0xA0),
+        *(0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A)),
+    ),
+    "·",
+)
+
+
+class PlainOutput:
+    """A text stream that passes on everything but what a terminal obeys.
+
+    Parameters
+    ----------
+    stream : TextIO
+        Where it goes.
+    """
+
+    def __init__(self, stream: TextIO) -> None:
+        self.stream = stream
+
+    def write(self, text: str) -> int:
+        """Write `text`; returns its length."""
+        self.stream.write(text.translate(_HIDDEN))
+        return len(text)
+
+    def writelines(self, lines: Iterable[str]) -> None:
+        """Write several texts."""
+        for line in lines:
+            self.write(line)
+
+    def __getattr__(self, name: str) -> Any:  # noqa: ANN401  whatever the stream has
+        """Return what the stream itself has."""
+        return getattr(self.stream, name)
+
+
+@contextlib.contextmanager
+def plain_output() -> Iterator[None]:
+    """Let standard output pass through `PlainOutput` inside the block."""
+    out = sys.stdout
+    sys.stdout = PlainOutput(out)
+    try:
+        yield
+    finally:
+        sys.stdout = out
+
+
+def complain(about: object) -> None:
+    """Write a message of the program's to standard error, as plain as `PlainOutput` is.
+
+    Standard error itself stays as it is, for progress bars draw there.
+    """
+    print(str(about).translate(_HIDDEN), file=sys.stderr)
