@@ -127,9 +127,7 @@ def archive(arguments: argparse.Namespace) -> int:
     print(f"archive: {arguments.to}")
     print(f"sealed as: {digest}")
     if arguments.sign is None:
-        print(
-            "not signed: hashes show damage; only a signature shows who sealed it", file=sys.stderr
-        )
+        complain("not signed: hashes show damage; only a signature shows who sealed it")
     return 0
 
 

@@ -62,7 +62,7 @@ def _list_json() -> int:
         try:
             discover = getattr(source_class(name), "discover", None)
         except ChargeAssistError as error:
-            print(f"chargeassist: {name}: {error}", file=sys.stderr)
+            complain(f"chargeassist: {name}: {error}")
             continue
         found[name] = [plain(line) for line in discover()] if discover is not None else []
     print_json(found)
