@@ -1,5 +1,6 @@
 """Addresses and options of sources: read strictly, shown without credentials."""
 
+import re
 from collections.abc import Mapping
 from urllib.parse import parse_qsl
 
