@@ -1,10 +1,11 @@
 """Read a session file: finished, live or left behind by a crash."""
 
+import math
 import shutil
 import sqlite3
 import tempfile
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from operator import itemgetter
 from pathlib import Path
 from typing import Any
@@ -133,7 +134,9 @@ class SessionReader(RecordReader):
     def chain_head(self) -> str:
         """Hash of the last commit [hexadecimal]."""
         rows = self._some("SELECT sha256 FROM commits ORDER BY n DESC LIMIT 1")
-        return bytes(rows[0][0]).hex() if rows else ""
+        if rows and not isinstance(rows[0][0], bytes):
+            raise RecordDamagedError(f"{self._path}: its last commit has no hash")
+        return rows[0][0].hex() if rows else ""
 
     @property
     def commits(self) -> int:
@@ -183,6 +186,10 @@ class SessionReader(RecordReader):
         if seqs[-1] - expected != len(rows) - 1:
             missing = next(n for n, seq in enumerate(seqs, start=expected) if seq != n)
             raise self._missing(missing, seqs[missing - expected])
+        if not (_finite(times) and _finite(values)):
+            raise RecordDamagedError(
+                f"{self._path}, rows {seqs[0]} to {seqs[-1]}: expected finite numbers, got others"
+            )
         channels = tuple(map(names.__getitem__, channels))
         if all(qualities[each] == Quality.GOOD.value for each in set(told)):
             return ReadingRun(times=times, channels=channels, values=values)
@@ -301,6 +308,14 @@ class SessionReader(RecordReader):
             self._db.close()
         if self._copy is not None:
             self._copy.cleanup()
+
+
+def _finite(numbers: Sequence[float]) -> bool:
+    try:
+        # A sum is finite where all are; only numbers beyond all use make it overflow.
+        return math.isfinite(sum(numbers)) or all(map(math.isfinite, numbers))
+    except TypeError:
+        return False
 
 
 class _Names(dict[int, str]):
