@@ -111,10 +111,8 @@ class Lines:
                 return f"# stage: {event.stage.value}"
             case Mark():
                 return self._mark(event)
-            case SourceLost():
-                return f"! {event.source} lost: {event.reason}"
-            case SourceBack():
-                return f"! {event.source} is back"
+            case SourceLost() | SourceBack():
+                return f"! {trouble_wording.source_event(event)}"
             case BadInput():
                 raw = f" [{event.raw}]" if event.raw else ""
                 times = f" ({event.count} times)" if event.count > 1 else ""

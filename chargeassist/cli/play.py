@@ -26,6 +26,8 @@ if TYPE_CHECKING:
     from chargeassist.tui.control import SessionControl
 
 DEMO_SPEED = 20.0
+UNATTENDED_S = 30.0
+"""How long a terminated session waits for a disk that refuses its end [s]."""
 
 
 def demo(arguments: argparse.Namespace) -> int:
@@ -148,6 +150,24 @@ class _Printer:
             self.on_failure()
 
 
+class _DiskTalk:
+    """Says why a disk refuses the end of a session; the same reason once."""
+
+    def __init__(self) -> None:
+        self._said = ""
+
+    def __call__(self, why: str) -> None:
+        """Take a reason."""
+        if why != self._said:
+            self._said = why
+            print(
+                f"chargeassist: the end of the record is not written: {why}. Waiting for it; "
+                "Ctrl-C again gives up what is not written",
+                file=sys.stderr,
+                flush=True,
+            )
+
+
 def _listeners(
     arguments: argparse.Namespace, job: Job, *, on_screen: bool
 ) -> tuple[list[Listener], Lines | None]:
@@ -186,6 +206,8 @@ def _as_lines(session: Session, lines: Lines | None) -> int:
     def end(code: int, reason: str) -> None:
         codes.append(code)
         session.end(Outcome.ABANDONED, reason)
+        # Nobody may be there any more to free a disk that refuses the end.
+        asyncio.get_running_loop().call_later(UNATTENDED_S, session.give_up)
 
     async def run() -> None:
         loop = asyncio.get_running_loop()
@@ -198,12 +220,18 @@ def _as_lines(session: Session, lines: Lines | None) -> int:
             with contextlib.suppress(NotImplementedError, AttributeError):
                 number = getattr(signal, name)
                 loop.add_signal_handler(number, end, 128 + number, "terminated")
+        session.wait_for_disk(_DiskTalk())
         task = asyncio.ensure_future(session.run(lambda snapshot: None))
         try:
             await asyncio.shield(task)
         except asyncio.CancelledError:
             # An interrupt ends the session in order, so that its record is whole.
             session.end(Outcome.ABANDONED, "interrupted")
+            # The loop has yet to read that this very signal came; it must not count as the second.
+            await asyncio.sleep(0.05)
+            # Not on every system; there a second interrupt ends the program at once.
+            with contextlib.suppress(NotImplementedError):
+                loop.add_signal_handler(signal.SIGINT, session.give_up)
             await task
             raise
 

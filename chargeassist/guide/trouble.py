@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from chargeassist.guide.snapshot import Caution, SourceFacts
+from chargeassist.guide.trouble_wording import RECORDER
 from chargeassist.model.events import (
     BadInput,
     ClockSet,
@@ -12,9 +13,6 @@ from chargeassist.model.events import (
     SourceBack,
     SourceLost,
 )
-
-RECORDER = "record"
-"""The recorder is lost and back like a source, under this name."""
 
 TIME_CAUTION_S = 120.0
 """So long [s] a clock that was set or a sleep stays among the cautions."""

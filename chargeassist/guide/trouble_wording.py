@@ -4,7 +4,19 @@ from collections.abc import Callable, Mapping
 
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
-from chargeassist.model.events import ClockSet, ProgramHeld
+from chargeassist.model.events import ClockSet, ProgramHeld, SourceBack, SourceLost
+
+RECORDER = "record"
+"""The recorder is lost and back like a source, under this name."""
+
+
+def source_event(event: SourceLost | SourceBack) -> str:
+    """Return that a source, or the disk under the record, is lost or back."""
+    if isinstance(event, SourceLost):
+        if event.source == RECORDER:
+            return f"the record cannot be written: {event.reason}"
+        return f"{event.source} lost: {event.reason}"
+    return "the record is written again" if event.source == RECORDER else f"{event.source} is back"
 
 
 def clock_set(step_s: float) -> str:

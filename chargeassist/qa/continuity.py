@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from chargeassist.guide.trouble_wording import RECORDER
 from chargeassist.model import display
 from chargeassist.model.events import (
     BadInput,
@@ -130,6 +131,11 @@ class Continuity:
 
 
 def _lost(source: str, since_t: float, until_t: float) -> str:
+    if source == RECORDER:
+        return (
+            f"the disk did not take the record from {display.clock(since_t)} for "
+            f"{until_t - since_t:.0f} s; it was kept in memory meanwhile"
+        )
     return f"{plain(source, 60)}: lost from {display.clock(since_t)} for {until_t - since_t:.0f} s"
 
 

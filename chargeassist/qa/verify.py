@@ -122,7 +122,7 @@ def _verify_session(record: SessionReader) -> Verification:
         started=record.started,
         complete=report.finished,
         problems=problems,
-        gaps=tuple(holes.gaps),
+        gaps=(*holes.gaps, *report.notes),
         clock_steps=tuple(holes.clock_steps),
         chain="broken" if report.problems else f"whole, {report.commits} commits",
         rows=report.rows,

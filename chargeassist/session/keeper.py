@@ -1,18 +1,22 @@
 """Keep a session's record: commit often, off the event loop, and tell when the disk refuses.
 
 A disk that refuses is an event like a lost source, named "record": the session goes on, what cannot
-be written waits in memory, and the record says so as soon as it can be written again.
+be written waits in memory, and the record says so as soon as it can be written again. A session
+that ends meanwhile waits for the disk, if there is someone who can be told and can give it up.
 """
 
 import asyncio
 import contextlib
+from collections.abc import Callable
+from pathlib import Path
 from typing import Protocol
 
-from chargeassist.guide.trouble import RECORDER
+from chargeassist.guide.trouble_wording import RECORDER
 from chargeassist.model.errors import RecordError
 from chargeassist.model.events import Event, SessionStopped, SourceBack, SourceLost
 from chargeassist.model.text import plain
 from chargeassist.session.intake import Intake
+from chargeassist.session.record.store import RecordBlockedError
 from chargeassist.session.source import Clock
 
 COMMIT_EVERY_S = 0.5
@@ -20,6 +24,11 @@ COMMIT_EVERY_S = 0.5
 
 class Recorder(Protocol):
     """Where a session is written; `chargeassist.session.record.store.SessionWriter` is one."""
+
+    @property
+    def path(self) -> Path | None:
+        """Where it is now; None where it is not in a file."""
+        ...
 
     def append(self, event: Event) -> None:
         """Take one event as the next row."""
@@ -50,6 +59,14 @@ class RecordKeeper:
     def __init__(self, recorder: Recorder | None) -> None:
         self._recorder = recorder
         self._lost = False
+        self._tell: Callable[[str], None] | None = None
+        self._given_up = asyncio.Event()
+
+    @property
+    def path(self) -> str | None:
+        """Where it is kept now; None where nothing is."""
+        path = None if self._recorder is None else self._recorder.path
+        return None if path is None else str(path)
 
     def append(self, event: Event) -> None:
         """Take one event."""
@@ -72,7 +89,7 @@ class RecordKeeper:
             except RecordError as error:
                 if not self._lost:
                     self._lost = True
-                    reason = plain(str(error), 200)
+                    reason = plain(_why(error), 200)
                     intake.put(SourceLost(t=clock.now(), source=RECORDER, reason=reason))
                 continue
             if self._lost:
@@ -85,8 +102,16 @@ class RecordKeeper:
             with contextlib.suppress(RecordError):
                 self._recorder.commit()
 
+    def wait_for_disk(self, tell: Callable[[str], None]) -> None:
+        """Let `close` wait for a disk that refuses, and `tell` each time why, until `give_up`."""
+        self._tell = tell
+
+    def give_up(self) -> None:
+        """Let `close` try once more and then no longer."""
+        self._given_up.set()
+
     async def close(self, stopped: SessionStopped) -> None:
-        """Write the last event and close, trying twice.
+        """Write the last event and close; tries twice, or for as long as `wait_for_disk` says.
 
         Raises
         ------
@@ -95,13 +120,29 @@ class RecordKeeper:
         """
         if self._recorder is None:
             return
-        try:
-            await asyncio.to_thread(self._recorder.close, stopped)
-        except RecordError:
-            await asyncio.sleep(COMMIT_EVERY_S)
-            await asyncio.to_thread(self._recorder.close, stopped)
+        last_try = False
+        while True:
+            try:
+                await asyncio.to_thread(self._recorder.close, stopped)
+            except RecordError as error:
+                if last_try:
+                    raise
+                last_try = self._tell is None or self._given_up.is_set()
+                if self._tell is not None and not last_try:
+                    self._tell(_why(error))
+            else:
+                return
+            with contextlib.suppress(TimeoutError):
+                await asyncio.wait_for(self._given_up.wait(), COMMIT_EVERY_S)
 
     def abandon(self) -> None:
         """Let go of the file; without effect after `close`."""
         if self._recorder is not None:
             self._recorder.abandon()
+
+
+def _why(error: RecordError) -> str:
+    """Return what is wrong and what to do, without the path, which everybody is shown anyway."""
+    if isinstance(error, RecordBlockedError):
+        return f"{error.advice}; until then {error.waiting} rows wait in memory"
+    return str(error)

@@ -27,12 +27,13 @@ from chargeassist.model.job import Job, SourceSpec
 from chargeassist.physics.saturation import table_hash
 from chargeassist.session.compare import is_closing
 from chargeassist.session.fold import Fold
+from chargeassist.session.pilot import Attendant
 from chargeassist.session.plugins import make_source
 from chargeassist.session.record.codec import job_to_json
 from chargeassist.session.record.package import open_record
 from chargeassist.session.record.protocol import Record
 from chargeassist.session.record.store import SessionWriter
-from chargeassist.session.runner import Attendant, Listener, Session, check_together
+from chargeassist.session.runner import Listener, Session, check_together
 from chargeassist.session.source import Source
 
 RECORDS_FOLDER = user_data_path("chargeassist") / "sessions"
@@ -111,7 +112,6 @@ def open_new(
             assistant,
             sources,
             recorder=writer,
-            record_path=str(path),
             speed=speed,
             listeners=listeners,
             attendant=attendant,
@@ -151,7 +151,6 @@ def open_resumed(path: Path, *, listeners: Sequence[Listener] = ()) -> Opened:
             assistant,
             sources,
             recorder=writer,
-            record_path=str(path),
             start_t=start_t,
             opening=(SessionResumed(t=start_t, away_s=away_s),),
             unrecorded=unrecorded,

@@ -4,6 +4,8 @@ For demonstrations and tests. It sees snapshots only, as a person sees the scree
 marks; so a session it charges is the same at any speed.
 """
 
+from typing import Protocol
+
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.events import Action, Mark, MarkKind
 from chargeassist.model.hazards import Hazard
@@ -12,6 +14,19 @@ READS_FOR_S = 6.0
 READS_CAUTION_FOR_S = 10.0
 FLOW_KG_PER_S = 0.0011
 LOOKS_AT_STOP_FOR_S = 90.0
+
+
+class Attendant(Protocol):
+    """Someone at the unit who is part of the program; `Pilot` is one."""
+
+    @property
+    def finished(self) -> bool:
+        """Whether the session can end."""
+        ...
+
+    def look(self, snapshot: Snapshot) -> tuple[Mark, ...]:
+        """Return what to do on seeing `snapshot`."""
+        ...
 
 
 class Pilot:

@@ -10,7 +10,6 @@ import math
 from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import Protocol
 
 from chargeassist.guide.assistant import Assistant
 from chargeassist.guide.snapshot import Snapshot
@@ -36,25 +35,13 @@ from chargeassist.session.fold import Fold
 from chargeassist.session.intake import TIME_DECIMALS, Heartbeat, Intake, SourceSink
 from chargeassist.session.keeper import Recorder, RecordKeeper
 from chargeassist.session.paced import Paced
+from chargeassist.session.pilot import Attendant
 from chargeassist.session.source import Clock, Source
 from chargeassist.session.time_watch import watch_time
 
 Listener = Callable[[Event], None]
 
 _FIRST = asyncio.FIRST_COMPLETED
-
-
-class Attendant(Protocol):
-    """Someone at the unit who is part of the program; `chargeassist.session.pilot.Pilot` is one."""
-
-    @property
-    def finished(self) -> bool:
-        """Whether the session can end."""
-        ...
-
-    def look(self, snapshot: Snapshot) -> tuple[Mark, ...]:
-        """Return what to do on seeing `snapshot`."""
-        ...
 
 
 def check_together(sources: Sequence[Source]) -> bool:
@@ -85,8 +72,6 @@ class Session(Paced):
         Either any number of live ones, or exactly one that brings its own time.
     recorder : Recorder or None
         None for a replay: what is recorded already is not recorded again.
-    record_path : str or None
-        Shown to the user.
     speed : float or None
         Of a source that brings its own time; None for as fast as possible.
     start_t : float
@@ -119,7 +104,6 @@ class Session(Paced):
         sources: Sequence[Source],
         *,
         recorder: Recorder | None = None,
-        record_path: str | None = None,
         speed: float | None = 1.0,
         start_t: float = 0.0,
         opening: Sequence[InputEvent] = (),
@@ -135,7 +119,6 @@ class Session(Paced):
         self._fold = Fold(assistant)
         self._sources = tuple(sources)
         self._keeper = RecordKeeper(recorder)
-        self._record_path = record_path
         self._opening = tuple(opening)
         self._unrecorded = tuple(unrecorded)
         self._ticked = deque(ticked)
@@ -174,7 +157,7 @@ class Session(Paced):
     @property
     def record_path(self) -> str | None:
         """Where the session is being recorded; None when it is not."""
-        return self._record_path
+        return self._keeper.path
 
     @property
     def now(self) -> float:
@@ -221,6 +204,14 @@ class Session(Paced):
                 self._source_clock.stop()
             self._ending.set()
 
+    def wait_for_disk(self, tell: Callable[[str], None]) -> None:
+        """Let the end wait for a disk that refuses it, and `tell` each time why."""
+        self._keeper.wait_for_disk(tell)
+
+    def give_up(self) -> None:
+        """Wait no longer for the disk: what is not written by now is lost."""
+        self._keeper.give_up()
+
     async def stop(self, outcome: Outcome) -> None:
         """End the session; returns when everything is recorded and `run` has ended."""
         self.end(outcome)
@@ -237,7 +228,8 @@ class Session(Paced):
         Raises
         ------
         RecordError
-            If the end cannot be written even after a retry; what was committed stands.
+            If the end cannot be written even after a retry, or the disk was given up; what was
+            committed stands.
         SourceError
             If a source raised; what had arrived is committed.
         ExceptionGroup

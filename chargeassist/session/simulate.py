@@ -7,10 +7,10 @@ from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.events import Event, SessionMode, SessionStarted, SessionStopped
 from chargeassist.model.job import Job
 from chargeassist.physics.saturation import table_hash
-from chargeassist.session.pilot import Pilot
+from chargeassist.session.pilot import Attendant, Pilot
 from chargeassist.session.plugins import make_source
 from chargeassist.session.record.codec import job_to_json
-from chargeassist.session.runner import Attendant, Listener, Session
+from chargeassist.session.runner import Listener, Session
 from chargeassist.session.scenario import Scenario
 from chargeassist.session.scenario_script import ScriptedTechnician
 from chargeassist.session.source import KnowsTruth, TruthListener
@@ -30,6 +30,10 @@ class EventList:
 
     def __init__(self, started: SessionStarted) -> None:
         self.events: list[Event] = [started]
+
+    @property
+    def path(self) -> None:
+        """None: it is in memory."""
 
     def append(self, event: Event) -> None:
         """Take one event."""

@@ -104,6 +104,14 @@ class DrillSession:
         """Run the drill to its end, showing veiled moments."""
         await self.drill.run(lambda snapshot: on_snapshot(veil(snapshot, self._called)))
 
+    def wait_for_disk(self, tell: Callable[[str], None]) -> None:
+        """Let the end of the session wait for a disk that refuses it."""
+        self.drill.session.wait_for_disk(tell)
+
+    def give_up(self) -> None:
+        """Wait no longer for the disk."""
+        self.drill.session.give_up()
+
     async def stop(self, outcome: Outcome) -> None:
         """End the drill before its time."""
         await self.drill.session.stop(outcome)

@@ -68,10 +68,8 @@ class Moment:
             case Mark():
                 about = f": {self.event.text.replace('_', ' ')}" if self.event.text else ""
                 return _MARKS.get(self.event.kind, self.event.kind.value) + about
-            case SourceLost():
-                return f"{self.event.source} lost: {self.event.reason}"
-            case SourceBack():
-                return f"{self.event.source} is back"
+            case SourceLost() | SourceBack():
+                return trouble_wording.source_event(self.event)
             case SessionResumed():
                 return "the session was gone on with"
             case ClockSet() | ProgramHeld():

@@ -113,6 +113,7 @@ class Dashboard(DeskKeys):
         self._arrived_at: float | None = None
         self._painted: Scene | None = None
         self._stopping = False
+        self._refused = False
         self._notice = ""
         self._notice_until = 0.0
         self._board = self._new_board(self._scene())
@@ -131,6 +132,7 @@ class Dashboard(DeskKeys):
 
     def on_mount(self) -> None:
         """Start the session and the painting."""
+        self._controller.wait_for_disk(self._wait_for_disk)
         self.set_interval(PAINT_S, self.paint)
         self.run_worker(self._run_session(), name="session", exit_on_error=False)
 
@@ -285,9 +287,21 @@ class Dashboard(DeskKeys):
         elif self._latest is not None and self._latest.finished and not self._stopping:
             self._leave(Outcome.ABANDONED)  # a recording at its end, which could be gone back in
         elif self._stopping:
-            self.tell("Still closing the record.")
+            self._give_up()
         elif not any(isinstance(screen, Leave) for screen in self.screen_stack):
             self.push_screen(Leave(self._scene()), self._leave)
+
+    def _give_up(self) -> None:
+        """Wait no longer for a disk that refuses the end."""
+        if not self._refused:
+            self.tell("Still closing the record.")
+            return
+        self.tell("Given up: what was not written is lost.")
+        self._controller.give_up()
+
+    def _wait_for_disk(self, why: str) -> None:
+        self._refused = True
+        self.tell(f"The record cannot be closed: {why}. q again: give up what is not written.")
 
     async def action_quit(self) -> None:
         """Ask first: control-Q must not end a session by a slip."""

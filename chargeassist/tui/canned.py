@@ -86,6 +86,12 @@ class CannedSession:
         """Take the next pace."""
         self.speed = other_speed(self.speed, change)
 
+    def wait_for_disk(self, tell: Callable[[str], None]) -> None:
+        """Do nothing: no disk here refuses."""
+
+    def give_up(self) -> None:
+        """Do nothing: no disk here refuses."""
+
     async def stop(self, outcome: Outcome) -> None:
         """End the session."""
         self.outcome = outcome

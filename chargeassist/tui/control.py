@@ -88,6 +88,18 @@ class SessionControl(Protocol):
     def change_speed(self, change: int) -> None:
         """Take the next faster (1) or slower (-1) pace; nothing where `can_pause` is False."""
 
+    def wait_for_disk(self, tell: Callable[[str], None]) -> None:
+        """Let the end wait for a disk that refuses it.
+
+        Parameters
+        ----------
+        tell : callable
+            Called each time it refuses, with what is wrong and what to do.
+        """
+
+    def give_up(self) -> None:
+        """Wait no longer for the disk: what is not written by now is lost."""
+
     async def stop(self, outcome: Outcome) -> None:
         """End the session with `outcome`; returns when everything is recorded and `run` has ended.
 

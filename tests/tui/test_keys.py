@@ -360,6 +360,47 @@ class Stubborn(CannedSession):
         raise ChargeAssistError(f"cannot close the record as {outcome.value}")
 
 
+class Refused(CannedSession):
+    """A session whose disk refuses its end until it is given up."""
+
+    def __init__(self) -> None:
+        super().__init__([moving()])
+        self.tell: Callable[[str], None] = print
+        self.given_up = asyncio.Event()
+
+    def wait_for_disk(self, tell: Callable[[str], None]) -> None:
+        """Remember whom to tell."""
+        self.tell = tell
+
+    def give_up(self) -> None:
+        """End."""
+        self.given_up.set()
+
+    async def stop(self, outcome: Outcome) -> None:
+        """Wait for a disk."""
+        self.tell("the disk is full: free some space")
+        await self.given_up.wait()
+        raise ChargeAssistError("not written, the disk is full")
+
+
+async def test_a_disk_that_refuses_the_end_is_waited_for_until_it_is_given_up(
+    drawn: Drawn,
+) -> None:
+    session = Refused()
+    async with running(session) as (app, pilot):
+        await typed(pilot, "q", "c")
+        await pilot.pause()
+        text = " ".join(drawn(app))
+        assert "the disk is full: free some space" in text
+        assert "q again" in text
+        assert not isinstance(app.screen, Failure)
+        await typed(pilot, "q")
+        await pilot.pause()
+        assert session.given_up.is_set()
+        assert isinstance(app.screen, Failure)
+        await typed(pilot, "q")
+
+
 async def test_a_record_that_cannot_be_closed_says_so(drawn: Drawn) -> None:
     async with running(Stubborn([moving()])) as (app, pilot):
         await typed(pilot, "q", "c")

@@ -46,6 +46,11 @@ class FileLock:
             os.close(handle)
         raise RecordError(f"{path}: its lock file {self._path.name} keeps vanishing; try again")
 
+    def holds(self, path: Path) -> bool:
+        """Return whether this is the lock of `path`, and its file is still there."""
+        same = self._path == path.with_name(path.name + SUFFIX)
+        return same and self._handle is not None and _still_named(self._handle, self._path)
+
     def release(self) -> None:
         """Let go; a second call does nothing."""
         handle, self._handle = self._handle, None

@@ -37,12 +37,15 @@ class VerifyReport:
         finished, which is no problem by itself.
     problems : tuple of str
         One sentence each, at most 20 and a count of the others; empty when all agrees.
+    notes : tuple of str
+        What an interruption left behind that contradicts nothing.
     """
 
     commits: int
     rows: int
     finished: bool
     problems: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
 
     @property
     def ok(self) -> bool:

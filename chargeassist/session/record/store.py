@@ -25,6 +25,7 @@ from chargeassist.model.events import (
 )
 from chargeassist.session.record.chain import Chain, Row, row_of
 from chargeassist.session.record.filelock import FileLock
+from chargeassist.session.record.place import HeldFile, copy_out, take_place
 from chargeassist.session.record.protocol import VerifyReport
 from chargeassist.session.record.store_reader import SessionReader
 from chargeassist.session.record.store_schema import (
@@ -69,6 +70,8 @@ class SessionWriter:
         self._path = path
         self._lock = lock
         self._db = database
+        self._file = HeldFile(path)
+        self._copy: Path | None = None
         self._open = True
         self._ending = False
         self._taking = threading.Lock()
@@ -270,6 +273,7 @@ class SessionWriter:
                 return
             self._open = False
         self._db.close()
+        self._file.close()
         self._lock.release()
 
     def _take(self, event: Event) -> None:
@@ -310,6 +314,8 @@ class SessionWriter:
         with self._taking:
             batch = list(self._pending)
             channel_ids = list(self._channel_ids.items())
+        if not self._file.in_place():
+            self._write_anew(len(batch))
         if not batch:
             self._blocked = None
             return
@@ -328,6 +334,33 @@ class SessionWriter:
         self._retry_at = AUTO_COMMIT_ROWS
         with self._taking:
             del self._pending[: len(batch)]
+
+    def _write_anew(self, waiting: int) -> None:
+        """Write what was committed into a new file, ours having been taken away; tells by raising.
+
+        The batch goes into it with the next commit.
+        """
+        old = self._path
+        try:
+            # Each step may be the one that fails; the next commit goes on from there.
+            if self._copy is None:
+                self._copy = copy_out(self._db, old)
+            self._db.close()
+            self._path = take_place(self._copy, old)
+            if not self._lock.holds(self._path):
+                self._lock.release()
+                self._lock = FileLock(self._path)
+            self._db = connect(self._path, write=True)
+            begin_log(self._db, self._path)
+            self._file.close()
+            self._file = HeldFile(self._path)
+            self._copy = None
+        except (sqlite3.Error, OSError, RecordError) as exc:
+            self._blocked = RecordBlockedError(old, Trouble.GONE, waiting, str(exc))
+            raise self._blocked from exc
+        detail = f"now {self._path.name}"
+        self._blocked = RecordBlockedError(self._path, Trouble.MOVED, waiting, detail)
+        raise self._blocked
 
     def _is_written(self, head: bytes) -> bool:
         """Return whether a commit that reported a failure is in the file all the same."""

@@ -29,6 +29,7 @@ from chargeassist.session.record.store_schema import (
     connect,
     opening_error,
 )
+from chargeassist.session.record.write_ahead import bytes_cut_off
 
 _SEQ = itemgetter(0)
 
@@ -71,7 +72,8 @@ class SessionReader(RecordReader):
             code = getattr(exc, "sqlite_errorcode", 0) & 0xFF
             if code not in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY):
                 raise opening_error(exc, self._path) from exc
-        # An interrupted session on a read-only medium: SQLite must write beside it to read it.
+        # SQLite must write beside the file to read it (an interrupted session on a read-only
+        # medium), or into it (power failed while the log was being folded in): it may in a copy.
         logs = [p for p in map(self._beside, ("-wal", "-journal")) if p.exists()]
         self._copy = tempfile.TemporaryDirectory(prefix="chargeassist-")
         try:
@@ -79,7 +81,7 @@ class SessionReader(RecordReader):
             shutil.copyfile(self._path, target)
             for log in logs:
                 shutil.copyfile(log, target.with_name(log.name))
-            return _open_and_look(target)
+            return _open_and_look(target, write=True)
         except (OSError, *READ_ERRORS) as exc:
             self._copy.cleanup()
             raise RecordError(f"{self._path}: cannot be read ({exc})") from exc
@@ -217,6 +219,19 @@ class SessionReader(RecordReader):
             rows=check.rows,
             finished=check.stopped is not None,
             problems=problems.all(),
+            notes=self._unfinished_write(),
+        )
+
+    def _unfinished_write(self) -> tuple[str, ...]:
+        try:
+            count = bytes_cut_off(self._beside("-wal"))
+        except OSError:
+            return ()
+        if not count:
+            return ()
+        return (
+            f"the last write to the file was not finished ({count} bytes of it are passed over); "
+            "everything committed before it is there",
         )
 
     def _verify_chain(self, check: ContentCheck, problems: Problems) -> int:
@@ -334,8 +349,8 @@ def _up_to(bound: int, rows: list[tuple[Any, ...]]) -> list[tuple[Any, ...]]:
     return rows[: bisect_right(rows, bound, key=_SEQ)]
 
 
-def _open_and_look(path: Path) -> sqlite3.Connection:
-    connection = connect(path, write=False)
+def _open_and_look(path: Path, *, write: bool = False) -> sqlite3.Connection:
+    connection = connect(path, write=write)
     try:
         connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
     except BaseException:

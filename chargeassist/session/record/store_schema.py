@@ -144,6 +144,8 @@ class Trouble(StrEnum):
     LOCKED = "locked"
     READ_ONLY = "read-only"
     IO = "io"
+    GONE = "gone"
+    MOVED = "moved"
 
 
 _ADVICE = {
@@ -151,6 +153,8 @@ _ADVICE = {
     Trouble.LOCKED: "another program holds the file: close it",
     Trouble.READ_ONLY: "the file or its folder can no longer be written: check the medium",
     Trouble.IO: "the disk does not answer as it should: check the medium",
+    Trouble.GONE: "the session file is no longer there and none can be made: put its folder back",
+    Trouble.MOVED: "the session file was deleted or replaced: all of it is written anew",
 }
 
 _TROUBLE = {
@@ -172,13 +176,16 @@ class RecordBlockedError(RecordError):
     trouble : Trouble
     waiting : int
         Rows that wait in memory.
+    advice : str
+        What is wrong and what to do, in one clause.
     """
 
     def __init__(self, path: Path, trouble: Trouble, waiting: int, detail: str) -> None:
         self.trouble = trouble
         self.waiting = waiting
+        self.advice = _ADVICE[trouble]
         super().__init__(
-            f"{path}: not written, {_ADVICE[trouble]}, and leave the program running. "
+            f"{path}: not written, {self.advice}, and leave the program running. "
             f"{waiting} rows wait in memory for the next attempt ({detail})"
         )
 
@@ -257,8 +264,9 @@ def make_file(path: Path, started: SessionStarted) -> None:
     head = Chain(genesis(started.session_id)).next_hash(row.t, 1, [row])
     db = connect(path, write=True)
     try:
-        db.executescript(schema_sql())
         db.execute("PRAGMA synchronous=FULL")
+        # One transaction: each statement by itself would wait for the disk three times.
+        db.executescript(f"BEGIN; {schema_sql()} COMMIT;")
         db.execute("INSERT INTO meta VALUES ('session_id', ?)", (started.session_id,))
         insert_batch(db, (1, row.t, 1, head), [row], [])
     finally:

@@ -10,7 +10,7 @@ import pytest
 
 from chargeassist.guide.assistant import Assistant
 from chargeassist.guide.snapshot import Snapshot
-from chargeassist.guide.trouble import RECORDER
+from chargeassist.guide.trouble_wording import RECORDER
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.errors import ConfigError, RecordError, SourceError
 from chargeassist.model.events import (
@@ -79,6 +79,8 @@ class FakeSource:
 
 class FakeRecorder:
     """Keeps events in a list; `refuses` makes its disk full."""
+
+    path = Path("a.session")
 
     def __init__(self) -> None:
         self.taken: list[Event] = []
@@ -365,6 +367,45 @@ async def test_an_end_that_cannot_be_written_is_tried_twice_and_told() -> None:
     assert recorder.close_tries == 2
     assert recorder.abandoned
     await asyncio.wait_for(session.stop(Outcome.COMPLETE), 1.0)
+
+
+async def test_an_end_that_cannot_be_written_waits_where_somebody_is_told(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(keeper, "COMMIT_EVERY_S", 0.01)
+    recorder = FakeRecorder()
+    session, told = made(FakeSource(forever), recorder=recorder)
+    said: list[str] = []
+    session.wait_for_disk(said.append)
+    running = asyncio.create_task(finish(session))
+    await until(lambda: told)
+    recorder.refuses = True
+    session.end(Outcome.COMPLETE)
+    await until(lambda: len(said) > 3)
+    assert not running.done()
+    assert all("disk is full" in text for text in said)
+    recorder.refuses = False
+    await asyncio.wait_for(running, 5.0)
+    assert recorder.closed is not None
+
+
+async def test_an_end_that_is_given_up_is_tried_once_more_and_told(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(keeper, "COMMIT_EVERY_S", 0.01)
+    recorder = FakeRecorder()
+    session, told = made(FakeSource(forever), recorder=recorder)
+    said: list[str] = []
+    session.wait_for_disk(said.append)
+    running = asyncio.create_task(finish(session))
+    await until(lambda: told)
+    recorder.refuses = True
+    session.end(Outcome.COMPLETE)
+    await until(lambda: said)
+    session.give_up()
+    with pytest.raises(RecordError, match="disk is full"):
+        await asyncio.wait_for(running, 5.0)
+    assert recorder.abandoned
 
 
 async def test_a_full_disk_loses_no_row_of_a_real_session_file(

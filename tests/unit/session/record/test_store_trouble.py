@@ -2,6 +2,7 @@
 
 import shutil
 import subprocess
+import sys
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
@@ -214,6 +215,108 @@ def test_reader_open_at_the_end_costs_the_fold_not_the_record(writer: SessionWri
 def test_folder_that_is_missing_is_told_plainly(tmp_path: Path, started: SessionStarted) -> None:
     with pytest.raises(RecordError, match="choose a folder that exists"):
         SessionWriter.create(tmp_path / "none" / "a.session", started)
+
+
+def away(path: Path, way: str) -> None:
+    """Take the session file away."""
+    if way == "moved":
+        path.rename(path.with_name("elsewhere.session"))
+    elif way == "replaced":
+        path.unlink()
+        path.write_bytes(b"something else")
+    else:
+        for ending in ("", "-wal", "-shm", ".lock"):
+            path.with_name(path.name + ending).unlink()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="an open file cannot be taken away there")
+@pytest.mark.parametrize("way", ["deleted", "moved", "replaced"])
+def test_a_session_file_that_is_taken_away_is_written_anew(writer: SessionWriter, way: str) -> None:
+    old = writer.path
+    for event in readings(0, 500):
+        writer.append(event)
+    writer.commit()
+    head = writer.chain_head
+    away(old, way)
+    for event in readings(500, 600):
+        writer.append(event)
+    with pytest.raises(RecordBlockedError, match=r"deleted or replaced.*100 rows") as got:
+        writer.commit()
+    assert got.value.trouble is Trouble.MOVED
+    assert writer.chain_head == head
+    writer.commit()
+    assert (writer.path == old) is (way != "replaced")
+    with pytest.raises(RecordError, match="another running"):
+        SessionWriter.resume(writer.path)
+    for event in readings(600, 700):
+        writer.append(event)
+    assert writer.close(END)
+    with SessionReader(writer.path) as reader:
+        report = reader.verify()
+        assert report.ok, report.problems
+        assert report.finished
+        assert [e for e in reader.events() if isinstance(e, Reading)] == readings(0, 700)
+    left = {p.name for p in old.parent.iterdir()}
+    assert (
+        left
+        == {writer.path.name}
+        | {
+            "deleted": set(),
+            "moved": {"elsewhere.session"},
+            "replaced": {"a.session", "a.session-wal", "a.session-shm"},
+        }[way]
+    )
+    if way == "moved":  # without its log it has only the beginning, and says that it has no end
+        with SessionReader(old.with_name("elsewhere.session")) as reader:
+            assert reader.verify().ok
+            assert not reader.verify().finished
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="an open file cannot be taken away there")
+def test_a_folder_that_is_taken_away_is_waited_for(writer: SessionWriter) -> None:
+    for event in readings(0, 50):
+        writer.append(event)
+    folder = writer.path.parent
+    hidden = folder.with_name("hidden")
+    folder.rename(hidden)
+    for _ in range(3):
+        with pytest.raises(RecordBlockedError, match="put its folder back") as got:
+            writer.commit()
+        assert got.value.trouble is Trouble.GONE
+        assert writer.pending == 50
+    hidden.rename(folder)
+    writer.commit()
+    writer.close(END)
+    with SessionReader(writer.path) as reader:
+        assert reader.verify().ok
+        assert reader.counts == {"a": 50}
+
+
+def test_power_that_failed_while_the_log_was_folded_in(
+    writer: SessionWriter, tmp_path: Path
+) -> None:
+    """A rollback journal is left that SQLite must play back, and a reader may not write."""
+    for event in readings(0, 2000):
+        writer.append(event)
+    writer.close(END)
+    left = tmp_path / "left"
+    left.mkdir()
+    with closing(connect(writer.path, write=True)) as other:
+        other.execute("PRAGMA cache_size=1")
+        other.execute("BEGIN")
+        for number in range(3000):
+            other.execute("INSERT INTO events VALUES (?, 1.0, 'x', ?)", (10_000 + number, "y" * 99))
+        for ending in ("", "-journal"):
+            file = writer.path.with_name(writer.path.name + ending)
+            (left / file.name).write_bytes(file.read_bytes())
+        other.execute("ROLLBACK")
+    found = left / writer.path.name
+    assert found.stat().st_size > writer.path.stat().st_size, "half of it is written"
+    with SessionReader(found) as reader:
+        report = reader.verify()
+        assert report.ok, report.problems
+        assert report.finished
+        assert reader.counts == {"a": 2000}
 
 
 @pytest.fixture
