@@ -21,6 +21,7 @@ from chargeassist.cli import (
     exchange,
     fleet,
     job,
+    serve,
     session_commands,
 )
 from chargeassist.cli.plain_output import complain, plain_output
@@ -80,6 +81,7 @@ def build_parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     for room in (
         session_commands,
+        serve,
         job,
         bench_commands,
         archive,

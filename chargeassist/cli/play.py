@@ -3,6 +3,7 @@
 import argparse
 import asyncio
 import contextlib
+import os
 import signal
 import sys
 from collections.abc import Callable
@@ -118,6 +119,8 @@ def replay(arguments: argparse.Namespace) -> int:
 
 
 def _on_screen(arguments: argparse.Namespace) -> bool:
+    if "TEXTUAL_DRIVER" in os.environ:
+        return True  # the screen is a browser
     return sys.stdout.isatty() and sys.stdin.isatty() and not arguments.lines
 
 

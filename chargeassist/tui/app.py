@@ -1,8 +1,12 @@
 """The dashboard: paints the newest snapshot, and turns keys into marks of the session."""
 
+import asyncio
+import contextlib
+import signal
 import sys
 import time
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import ClassVar
 
@@ -135,6 +139,21 @@ class Dashboard(DeskKeys):
         self._controller.wait_for_disk(self._wait_for_disk)
         self.set_interval(PAINT_S, self.paint)
         self.run_worker(self._run_session(), name="session", exit_on_error=False)
+        for name in ("SIGTERM", "SIGHUP"):
+            # Not on every system nor in every thread; there it ends as in a crash, and is resumed.
+            with contextlib.suppress(NotImplementedError, AttributeError, RuntimeError, ValueError):
+                number = getattr(signal, name)
+                asyncio.get_running_loop().add_signal_handler(
+                    number, partial(self.exit, return_code=128 + number)
+                )
+
+    async def on_exit_app(self) -> None:
+        """Close the record first, whoever asks the program to end: a signal, a browser's server."""
+        if self._ended or self._stopping:
+            return
+        self._stopping = True
+        with contextlib.suppress(Exception):  # what breaks a session is told by `_run_session`
+            await self._controller.stop(Outcome.ABANDONED)
 
     async def _run_session(self) -> None:
         try:

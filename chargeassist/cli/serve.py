@@ -1,0 +1,71 @@
+"""``serve``: the dashboard in a browser."""
+
+import argparse
+import sys
+
+from chargeassist.cli.arguments import Commands, command
+from chargeassist.model.errors import ConfigError
+
+SERVED = ("live", "demo", "replay", "drill")
+
+
+def add_commands(commands: Commands) -> None:
+    """Add the parser of this command."""
+    parser = command(
+        commands,
+        "serve",
+        handler="chargeassist.cli.serve:serve",
+        help="the dashboard of a session in a browser, for a tablet",
+        description="Runs COMMAND and shows its dashboard at the address it prints. One session: "
+        "a browser that comes later takes it over, one that leaves does not end it. Only this "
+        "machine can reach it unless --host says otherwise; the link is not encrypted. Needs "
+        "pip install 'chargeassist[web]'.",
+        examples=("serve live job.toml", "serve --port 8100 demo --hands-on"),
+    )
+    parser.add_argument(
+        "--host", default="127.0.0.1", help="address to listen at; default loopback"
+    )
+    parser.add_argument("--port", type=int, default=8022, metavar="N", help="default 8022")
+    parser.add_argument(
+        "words",
+        nargs=argparse.REMAINDER,
+        metavar="COMMAND ...",
+        help=f"one of {', '.join(SERVED)}, with its arguments",
+    )
+
+
+def serve(arguments: argparse.Namespace) -> int:
+    """Serve until interrupted."""
+    words = arguments.words[1:] if arguments.words[:1] == ["--"] else arguments.words
+    if not words or words[0] not in SERVED:
+        raise ConfigError(
+            f"serve: expected one of {', '.join(SERVED)} and its arguments, such as live job.toml, "
+            f"got {' '.join(words) or 'nothing'!r}"
+        )
+    if not 0 < arguments.port < 65536:
+        raise ConfigError(f"--port: expected 1 to 65535, got {arguments.port}")
+    from chargeassist.cli.main import build_parser
+
+    build_parser().parse_args(words)  # told here, where somebody reads it
+    try:
+        from chargeassist.web.server import TabletServer
+    except ModuleNotFoundError as error:
+        raise ConfigError(
+            f"serve needs {error.name}: pip install 'chargeassist[web]' ('.[web]' from a clone)"
+        ) from error
+    server = TabletServer(words, arguments.host, arguments.port)
+    print(f"dashboard: {server.url}", flush=True)
+    if arguments.host not in {"127.0.0.1", "::1", "localhost"}:
+        print(
+            "chargeassist: others on this network who learn the address can press its keys, and "
+            "the link is not encrypted",
+            file=sys.stderr,
+        )
+    try:
+        server.serve()
+    except OSError as error:
+        raise ConfigError(
+            f"{arguments.host}:{arguments.port}: cannot be listened at: {error.strerror}; "
+            "choose another --port"
+        ) from error
+    return 0

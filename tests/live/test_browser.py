@@ -1,0 +1,304 @@
+"""The dashboard in a browser: a real server, real sockets, and a real browser."""
+
+import asyncio
+import base64
+import json
+import os
+import re
+import signal
+import sqlite3
+import subprocess
+import sys
+import time
+from collections.abc import AsyncIterator, Callable, Iterator
+from contextlib import asynccontextmanager, closing, contextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from chargeassist.model.events import Mark, MarkKind, Outcome, SessionStopped
+from chargeassist.session.record.package import open_record
+
+aiohttp = pytest.importorskip("aiohttp", reason="an extra: pip install 'chargeassist[web]'")
+pytest.importorskip("textual_serve", reason="an extra: pip install 'chargeassist[web]'")
+
+WITHIN_S = 60.0
+
+
+def a_free_port() -> int:
+    import socket
+
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        port: int = server.getsockname()[1]
+        return port
+
+
+@contextmanager
+def served(folder: Path, *words: str) -> Iterator[tuple[str, subprocess.Popen[str]]]:
+    """Serve a session and yield its address; killed at the end if it has not ended."""
+    program = [sys.executable, "-m", "chargeassist", "serve", "--port", str(a_free_port()), *words]
+    with subprocess.Popen(
+        program, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=folder
+    ) as running:
+        assert running.stdout is not None
+        found = re.match(
+            r"dashboard: (http://127\.0\.0\.1:\d+/[a-z0-9]{10}/)$", running.stdout.readline()
+        )
+        assert found is not None
+        try:
+            yield found[1], running
+        finally:
+            running.kill()
+
+
+@asynccontextmanager
+async def browser(session: Any, url: str) -> AsyncIterator[Any]:
+    """Connect as the page does; the server may still be starting."""
+    for _ in range(100):
+        try:
+            async with session.ws_connect(f"{url}ws?width=100&height=32") as ws:
+                yield ws
+                return
+        except aiohttp.ClientConnectorError:
+            await asyncio.sleep(0.1)
+
+
+async def seen(ws: Any, wanted: str) -> str:
+    """Return what was drawn up to `wanted`, control sequences left out."""
+    drawn = ""
+    async with asyncio.timeout(WITHIN_S):
+        async for message in ws:
+            if message.type == aiohttp.WSMsgType.BINARY:
+                drawn += message.data.decode("utf-8", "replace")
+                if wanted in re.sub(r"\x1b\[[0-9;?]*[A-Za-z$]", "", drawn):
+                    return str(drawn)
+    raise AssertionError(f"{wanted!r} was not drawn")
+
+
+def how_it_ended(folder: Path) -> tuple[Outcome, list[Mark]]:
+    (path,) = folder.glob("*.session")
+    with open_record(path) as record:
+        events = list(record.events())
+    last = events[-1]
+    assert isinstance(last, SessionStopped)
+    return last.outcome, [event for event in events if isinstance(event, Mark)]
+
+
+def has_values(folder: Path) -> bool:
+    for path in folder.glob("*.session"):
+        with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as file:
+            (count,) = file.execute("SELECT count(*) FROM readings").fetchone()
+            return int(count) > 20
+    return False
+
+
+def sessions_in(folder: Path) -> int:
+    return len(list(folder.glob("*.session")))
+
+
+async def test_a_browser_that_leaves_does_not_end_the_session_and_the_next_takes_it_over(
+    tmp_path: Path,
+) -> None:
+    with served(tmp_path, "demo", "--hands-on", "--record", str(tmp_path)) as (url, running):
+        async with aiohttp.ClientSession() as session:
+            async with browser(session, url) as ws:
+                first = await seen(ws, "Millrace Lane Library")
+                assert "\x1b[?1049h" in first
+            async with browser(session, url) as ws:
+                again = await seen(ws, "Millrace Lane Library")
+                assert "\x1b[?1000h" in again, "the new terminal is told that touches count"
+                async with browser(session, url) as newer:
+                    await seen(newer, "kPa gauge")
+                    async with asyncio.timeout(WITHIN_S):
+                        async for _ in ws:
+                            pass
+                    assert ws.closed, "the older browser is let go"
+                    await newer.send_json(["stdin", "n"])
+                    await seen(newer, "Enter keeps it")
+                    await newer.send_json(["stdin", "fan is on"])
+                    await seen(newer, "fan is on")
+                    await newer.send_json(["stdin", "\r"])
+                    await seen(newer, "Note recorded")
+            assert running.poll() is None
+            running.send_signal(signal.SIGTERM)
+            await asyncio.to_thread(running.wait, WITHIN_S)
+    outcome, marks = how_it_ended(tmp_path)
+    assert outcome is Outcome.ABANDONED
+    assert "fan is on" in [mark.text for mark in marks]
+
+
+async def test_after_the_end_a_reload_begins_nothing_by_itself(tmp_path: Path) -> None:
+    with served(tmp_path, "demo", "--hands-on", "--record", str(tmp_path)) as (url, _):
+        async with aiohttp.ClientSession() as session:
+            async with browser(session, url) as ws:
+                await seen(ws, "subcooling")
+                await ws.send_json(["stdin", "q"])
+                await seen(ws, "End this session?")
+                await ws.send_json(["stdin", "x"])
+                async with asyncio.timeout(WITHIN_S):
+                    async for _ in ws:
+                        pass
+            async with session.get(url) as page:
+                text = await page.text()
+            assert "Begin another one" in text
+            async with browser(session, url) as ws:
+                assert (await ws.receive()).type == aiohttp.WSMsgType.CLOSE
+            assert sessions_in(tmp_path) == 1
+            async with session.get(f"{url}?again=1") as page:
+                assert "Begin another one" not in await page.text()
+
+
+async def test_only_this_machine_and_only_with_the_key(tmp_path: Path) -> None:
+    with served(tmp_path, "demo") as (url, running):
+        async with aiohttp.ClientSession() as session:
+            async with browser(session, url) as ws:
+                await seen(ws, "subcooling")
+            async with session.get(url) as page:
+                policy = page.headers["Content-Security-Policy"]
+                text = await page.text()
+            assert "default-src 'none'" in policy
+            assert "//" not in text.replace(url.removeprefix("http:"), ""), (
+                "nothing is fetched from elsewhere"
+            )
+            root = url.rsplit("/", 2)[0]
+            for other in ("/", "/ws", "/static/js/textual.js", "/aaaaaaaaaa/", "/aaaaaaaaaa/ws"):
+                async with session.get(root + other) as page:
+                    assert page.status == 404, other
+        assert _listening(running.pid, int(root.rsplit(":", 1)[1])) == {"0100007F"}, (
+            "127.0.0.1 and nothing else"
+        )
+
+
+def _listening(pid: int, port: int) -> set[str]:
+    """Return the addresses, as Linux writes them in hexadecimal, at which `port` is listened."""
+    rows = Path(f"/proc/{pid}/net/tcp").read_text(encoding="ascii").splitlines()[1:]
+    found = set()
+    for row in rows:
+        _, local, _, state, *_ = row.split()
+        address, at = local.split(":")
+        if state == "0A" and int(at, 16) == port:
+            found.add(address)
+    return found
+
+
+def test_a_real_browser_draws_it_and_its_keys_reach_the_session(
+    tmp_path: Path, need_program: Callable[[str, str], str]
+) -> None:
+    chromium = need_program("chromium", "chromium")
+    profile = tmp_path / "profile"
+    with served(tmp_path, "demo", "--hands-on", "--record", str(tmp_path)) as (url, running):
+        with subprocess.Popen(
+            [
+                *(chromium, "--headless=new", "--no-sandbox", "--disable-gpu"),
+                *("--remote-debugging-port=0", f"--user-data-dir={profile}"),
+                *("--window-size=1100,760", "about:blank"),
+            ],
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        ) as shown:
+            try:
+                picture = asyncio.run(_looked_at(_port_of(profile), url, tmp_path))
+            finally:
+                shown.kill()
+        running.send_signal(signal.SIGTERM)
+        running.wait(WITHIN_S)
+    assert len(picture) > 15_000, "a board, not an empty page"
+    _, marks = how_it_ended(tmp_path)
+    assert [mark.kind for mark in marks] == [MarkKind.CAUTION_READ], "Enter, in the browser"
+
+
+def _port_of(profile: Path) -> str:
+    place = profile / "DevToolsActivePort"
+    until = time.monotonic() + WITHIN_S
+    while time.monotonic() < until:
+        if place.exists() and len(words := place.read_text(encoding="ascii").split()) == 2:
+            return words[0]
+        time.sleep(0.1)
+    raise AssertionError("the browser did not start")
+
+
+async def _looked_at(port: str, url: str, folder: Path) -> bytes:
+    """Open `url`, press a key, and return a picture of the page."""
+    async with aiohttp.ClientSession() as session:
+        async with session.get(f"http://127.0.0.1:{port}/json/list") as answer:
+            pages = [page for page in await answer.json() if page["type"] == "page"]
+        async with session.ws_connect(pages[0]["webSocketDebuggerUrl"], max_msg_size=0) as ws:
+            number = 0
+
+            async def call(method: str, **parameters: object) -> dict[str, Any]:
+                nonlocal number
+                number += 1
+                await ws.send_str(
+                    json.dumps({"id": number, "method": method, "params": parameters})
+                )
+                while True:
+                    answer = json.loads((await ws.receive()).data)
+                    if answer.get("id") == number:
+                        result: dict[str, Any] = answer["result"]
+                        return result
+
+            await call("Page.enable")
+            await call("Page.navigate", url=url)
+            async with asyncio.timeout(WITHIN_S):
+                while True:
+                    answer = await call(
+                        "Runtime.evaluate", expression="document.body?.className ?? ''"
+                    )
+                    if "-first-byte" in answer["result"]["value"]:
+                        break
+                    await asyncio.sleep(0.2)
+            async with asyncio.timeout(WITHIN_S):
+                while not has_values(folder):  # noqa: ASYNC110 - another process writes them
+                    await asyncio.sleep(0.2)
+            await asyncio.sleep(1.0)
+            for kind in ("mousePressed", "mouseReleased"):
+                await call(
+                    "Input.dispatchMouseEvent",
+                    type=kind,
+                    x=700,
+                    y=20,
+                    button="left",
+                    clickCount=1,
+                )
+            pressed = {"key": "Enter", "windowsVirtualKeyCode": 13}
+            await call("Input.dispatchKeyEvent", type="keyDown", text="\r", **pressed)
+            await call("Input.dispatchKeyEvent", type="keyUp", **pressed)
+            await asyncio.sleep(2.0)
+            taken = await call("Page.captureScreenshot")
+            return base64.b64decode(taken["data"])
+
+
+def test_what_cannot_be_served_is_told(tmp_path: Path) -> None:
+    for words, told in (
+        (["serve"], "live job.toml"),
+        (["serve", "verify", "x"], "verify"),
+        (["serve", "--port", "99999", "demo"], "65535"),
+    ):
+        done = subprocess.run(
+            [sys.executable, "-m", "chargeassist", *words],
+            capture_output=True,
+            text=True,
+            check=False,
+            cwd=tmp_path,
+            env=dict(os.environ),
+        )
+        assert done.returncode == 2
+        assert told in done.stderr
+
+
+def test_a_port_that_is_taken_is_told(tmp_path: Path) -> None:
+    import socket
+
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = str(taken.getsockname()[1])
+        done = subprocess.run(
+            [sys.executable, "-m", "chargeassist", "serve", "--port", port, "demo"],
+            capture_output=True,
+            text=True,
+            check=False,
+            cwd=tmp_path,
+            timeout=WITHIN_S,
+        )
+    assert done.returncode == 2
+    assert "choose another --port" in done.stderr
