@@ -33,24 +33,36 @@ class WarmingPotential:
     from_memory: bool = True
 
 
-AR4: Final = "IPCC Fourth Assessment Report (2007), as in Regulation (EU) No 517/2014, annex I"
-"""The edition that European and United States rules of the time count with; blends are the mean of
-their parts by mass (same regulation, annex IV)."""
+EDITION: Final = "Regulation (EU) No 517/2014, annexes I, II and IV"
+"""The table counted with; its fluorocarbons of annex I are those of IPCC's Fourth Assessment Report
+(2007). Later reports and rules give other values: R-32 is 771 in the Sixth. A blend is the mean of
+its parts by mass (annex IV)."""
 
-COMPONENT_GWP: Final[dict[str, WarmingPotential]] = {
-    name: WarmingPotential(value=value, edition=AR4)
-    for name, value in {
-        "R-22": 1810.0,
-        "R-32": 675.0,
-        "R-125": 3500.0,
-        "R-134a": 1430.0,
-        "R-143a": 4470.0,
-        "R-227ea": 3220.0,
-        "R-744": 1.0,
-    }.items()
+_READ: Final = {
+    "R-32": 675.0,
+    "R-125": 3500.0,
+    "R-134a": 1430.0,
+    "R-143a": 4470.0,
+    "R-227ea": 3220.0,
 }
-"""By component, from memory of `AR4` [kg/kg]. R-410A comes out at 2 087.5: 5 t of CO2 are 2.39 kg
-of it, which a published summary of that regulation also says."""
+_FROM_MEMORY: Final = {
+    "R-22": 1810.0,
+    "R-290": 3.0,
+    "R-600": 4.0,
+    "R-600a": 3.0,
+    "R-744": 1.0,
+    "R-1234yf": 4.0,
+    "R-1234ze(E)": 7.0,
+    "R-1270": 2.0,
+}
+COMPONENT_GWP: Final[dict[str, WarmingPotential]] = {
+    name: WarmingPotential(value=value, edition=EDITION, from_memory=from_memory)
+    for table, from_memory in ((_READ, False), (_FROM_MEMORY, True))
+    for name, value in table.items()
+}
+"""By component [kg/kg]: annex I as read at legislation.gov.uk/eur/2014/517/annexes/adopted; annexes
+II and IV, and R-22, from memory. R-13I1 (of R-466A) is in none of them as far as is known here.
+R-410A comes out at 2 087.5: 5 t of CO2 are 2.39 kg of it, which a published summary also says."""
 
 
 def blend_gwp(

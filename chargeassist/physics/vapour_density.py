@@ -50,6 +50,12 @@ _FITS: Final[dict[str, tuple[float, float, float, float]]] = {
 """Molar mass [g/mol] and a, b, c of the compressibility at the dew point (see Notes below)."""
 
 
+def molar_mass_kg(refrigerant: Refrigerant) -> float | NoValue:
+    """Return the molar mass [kg/mol], as of CoolProp 8."""
+    fit = _FITS.get(refrigerant.name)
+    return NoValue(f"no molar mass of {refrigerant.name}") if fit is None else fit[0] * 1e-3
+
+
 def vapour_density_kg_per_m3(
     refrigerant: Refrigerant, pressure_pa_abs: float, temp_k: float | None = None
 ) -> float | NoValue:

@@ -17,8 +17,17 @@ from chargeassist.model.events import (
     Stage,
 )
 from chargeassist.model.job import Job
-from chargeassist.physics.close_out import CLOSING_ITEMS, RequiredItem, required_items
+from chargeassist.model.values import NoValue
+from chargeassist.physics.close_out import (
+    CLOSING_ITEMS,
+    EDITION,
+    RequiredItem,
+    blend_gwp,
+    co2_equivalent_kg,
+    required_items,
+)
 from chargeassist.physics.flammable import SAFETY_GROUPS
+from chargeassist.physics.table import shipped_table
 from chargeassist.stream.facts import Facts
 
 PREFIX = "close_out_"
@@ -39,6 +48,7 @@ class CloseOutGuide:
         self._known = _known(job)
         self._told: set[str] = set()
         self._judged: int | None = None
+        self._gwp = blend_gwp(shipped_table().entries[job.refrigerant].composition)
 
     def begin(self, t: float) -> None:
         """Nothing begins by itself."""
@@ -60,7 +70,7 @@ class CloseOutGuide:
             else:
                 state, word = "open", "open"
                 waiting.append(item)
-            rows.append(_row(item, state, word))
+            rows.append(_row(item, state, word, self._co2(item, facts)))
         # At the unit first: what is forgotten there costs another visit.
         order = {item.key: item not in CLOSING_ITEMS for item in self._items}
         waiting.sort(key=lambda item: order[item.key])
@@ -86,6 +96,14 @@ class CloseOutGuide:
             other_marks=marks[1:10],
         )
 
+    def _co2(self, item: RequiredItem, facts: Facts) -> dict[str, float]:
+        """Return what the charge is in CO2, beside the item that asks for it."""
+        gwp = self._gwp
+        if item.key != "co2" or isinstance(gwp, NoValue) or facts.total_kg <= 0.0:
+            return {}
+        co2_kg = co2_equivalent_kg(facts.total_kg, gwp)
+        return {"kg": facts.total_kg, "gwp": gwp.value, "co2_kg": co2_kg}
+
     def _judge(self, t: float, open_items: int) -> tuple[CheckJudged, ...]:
         if open_items == self._judged:
             return ()
@@ -104,9 +122,17 @@ class CloseOutGuide:
         )
 
 
-def _row(item: RequiredItem, state: str, word: str) -> StageRow:
+def _row(item: RequiredItem, state: str, word: str, co2: dict[str, float]) -> StageRow:
     source = f"{item.source}, from memory" if item.from_memory else item.source
-    return StageRow(key="close_out", subject=f"{item.text}: {word}", state=state, source=source)
+    if co2:
+        source += f"; {EDITION}"
+    return StageRow(
+        key="close_out_co2" if co2 else "close_out",
+        figures=co2,
+        subject=f"{item.text}: {word}",
+        state=state,
+        source=source,
+    )
 
 
 def _mark(item: RequiredItem) -> NextMark:

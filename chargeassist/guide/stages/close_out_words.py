@@ -1,6 +1,7 @@
 """What the close-out says."""
 
 from chargeassist.guide.stages.words import StageWords
+from chargeassist.model import display
 
 WORDS = StageWords(
     headlines={"close_out_item": lambda f, s, u: "Close up"},
@@ -12,7 +13,16 @@ WORDS = StageWords(
             "every item of the list is in the record or said to be done; q ends the session"
         ),
     },
-    rows={"close_out": ("", lambda f, s, u: s)},
+    rows={
+        "close_out": ("", lambda f, s, u: s),
+        "close_out_co2": (
+            "",
+            lambda f, s, u: (
+                f"{s}; {display.mass(f['kg'], u)} at {f['gwp']:.0f} are "
+                f"{f['co2_kg'] / 1000.0:.2f} t of CO2"
+            ),
+        ),
+    },
     checks={"close_out": "close-out"},
     findings={
         "close_out_done": lambda f, s, u: f"all {f['items']:.0f} items recorded or said to be done",

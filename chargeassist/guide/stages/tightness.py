@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 
+from chargeassist.guide.stages.leak_figures import leak_figures
 from chargeassist.guide.stages.missing import lacking
 from chargeassist.guide.stages.stage import (
     Instruments,
@@ -48,6 +49,8 @@ UNDECLARED_SHARE, UNDECLARED_K = 0.005, 1.0
 """Where a probe's accuracy is not declared: 0.5 % of the reading, 1 K. The verdict then says that
 it is not certain."""
 
+ROOM_K = 293.15
+
 _PIPES = (Role.LIQUID_TEMPERATURE, Role.SUCTION_TEMPERATURE)
 _RESULT = {
     TightVerdict.TIGHT: CheckResult.PASS,
@@ -77,6 +80,8 @@ class TightnessGuide:
         self._with_air = False
         self._found: Tightness | None = None
         self._said: TightVerdict | None = None
+        self._temps_k: dict[Role, float] = {}
+        self._station_pa = 101_325.0
 
     def begin(self, t: float) -> None:
         """Nothing begins by itself."""
@@ -101,6 +106,7 @@ class TightnessGuide:
         """Return what to do next, and what the test says."""
         self._channels = self._instruments.of(facts)
         pressure = self._pressure(facts)
+        self._station_pa = facts.station_pa_abs
         if pressure is not None and self._raise is not None:
             self._follow(t, pressure, facts)
         advice, mark = self._advise(t, pressure)
@@ -184,6 +190,7 @@ class TightnessGuide:
         air = facts.live(Role.OUTDOOR_AIR_TEMPERATURE) if self._with_air else None
         if self._test is None or len(known) != len(temps) or (self._with_air and air is None):
             return
+        self._temps_k = dict(zip(self._pipes, known, strict=True))
         found = self._test.update(t, pressure + facts.station_pa_abs, known, air)
         if not isinstance(found, NoValue):
             self._found = found
@@ -269,7 +276,7 @@ class TightnessGuide:
         found = self._found
         if found is None:
             return say(t, Action.WAIT, "tightness_no_signal"), None
-        figures = _figures(found)
+        figures = self._figures(found)
         vent = NextMark(kind=MarkKind.VENTED, label="nitrogen let out")
         mended = NextMark(kind=MarkKind.LEAK_MENDED, label="leak closed")
         match found.verdict:
@@ -298,7 +305,7 @@ class TightnessGuide:
             TightVerdict.FALLING: "found_leaking",
             TightVerdict.RISING: "found_rising",
         }[found.verdict]
-        figures = _figures(found) | {
+        figures = self._figures(found) | {
             "pressure_pa": self._steps[-1].pressure_pa_gauge,
             "held_s": found.elapsed_s,
         }
@@ -334,15 +341,21 @@ class TightnessGuide:
         if pressure is not None:
             rows.append(StageRow(key="test_pressure", figures={"value_pa": pressure}))
         if self._found is not None:
-            rows.append(StageRow(key="compensated", figures=_figures(self._found)))
+            rows.append(StageRow(key="compensated", figures=self._figures(self._found)))
             rows.append(
                 StageRow(
                     key="smallest_leak",
-                    figures=_figures(self._found),
+                    figures=self._figures(self._found),
                     state="fail" if self._found.verdict is TightVerdict.FALLING else "",
                 )
             )
         return rows
+
+    def _figures(self, found: Tightness) -> dict[str, float]:
+        """Return what was found as figures, as a leak too where the circuit's volume is known."""
+        pipes_k = [self._temps_k[role] for role in self._pipes if role in self._temps_k]
+        temp_k = sum(pipes_k) / len(pipes_k) if pipes_k else ROOM_K
+        return _figures(found) | leak_figures(self._job, found, temp_k, self._station_pa)
 
     def _plot(self, pressure: float | None, facts: Facts) -> StagePlot | None:
         if self._found is not None and self._test is not None:

@@ -1,5 +1,7 @@
 """What the tightness test says."""
 
+import math
+
 from chargeassist.guide.stages.words import Figures, StageWords
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
@@ -20,14 +22,35 @@ def _change(f: Figures, system: UnitSystem) -> str:
     word = "fell by" if f["change_pa"] < 0.0 else "rose by"
     return (
         f"{word} {_small(abs(f['change_pa']), system)} ± {_small(f['expanded_pa'], system)} "
-        "beyond what the temperatures explain"
+        f"beyond what the temperatures explain{_as_leak(f, 'leak', system)}"
     )
 
 
-def _smallest(f: Figures, system: UnitSystem) -> str:
+def _as_leak(f: Figures, name: str, system: UnitSystem) -> str:
+    """Return a flow and what it would lose in a year; empty where the volume is not known."""
+    flow = f.get(f"{name}_pa_m3_per_s")
+    if flow is None:
+        return ""
+    return (
+        f" ({flow:.1e} Pa m3/s; in use very roughly "
+        f"{_roughly(f[f'{name}_kg_per_year'], system)} of refrigerant a year)"
+    )
+
+
+def _roughly(mass_kg: float, system: UnitSystem) -> str:
+    """Return a mass to one figure: the model behind it gives no more."""
+    if mass_kg <= 0.0:
+        return display.mass(0.0, system)
+    digits = -math.floor(math.log10(mass_kg))
+    return display.mass(round(mass_kg, digits), system)
+
+
+def _smallest(f: Figures, system: UnitSystem, *, as_leak: bool = True) -> str:
     if "smallest_pa_per_h" not in f:
         return "nothing could have been seen yet"
     text = f"a loss of {_small(f['smallest_pa_per_h'], system)} an hour would have been seen"
+    if as_leak:
+        text += _as_leak(f, "smallest", system)
     if f.get("needed_s", 0.0) > 0.0:
         text += f"; {display.duration(f['needed_s'])} more for the leak that is asked for"
     return text
@@ -35,7 +58,7 @@ def _smallest(f: Figures, system: UnitSystem) -> str:
 
 def _standing(f: Figures, why: str, system: UnitSystem) -> str:
     left = f"{display.duration(f['remaining_s'])} of the hold are left" if f["remaining_s"] else ""
-    return "; ".join(part for part in (why, left, _smallest(f, system)) if part)
+    return "; ".join(part for part in (why, left, _smallest(f, system, as_leak=False)) if part)
 
 
 WORDS = StageWords(

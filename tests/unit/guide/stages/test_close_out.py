@@ -56,3 +56,11 @@ def test_the_end_of_a_session_that_was_closed_out_changes_no_stage(work: Make) -
     assert job.snapshot.finished
     job.mark(MarkKind.STAGE_BEGUN, Stage.RUN_UP.value)
     assert job.snapshot.stage is Stage.CLOSE_OUT
+
+
+def test_the_charge_is_told_in_co2_where_the_label_asks_for_it(work: Make) -> None:
+    job = work('weighed_in = "2.00 kg"\n')
+    job.begin(Stage.CLOSE_OUT)
+    # R-32 counts 675: legislation.gov.uk/eur/2014/517/annexes/adopted, annex I.
+    (row,) = [label for label in job.rows if "CO2 equivalent" in label]
+    assert row.endswith("2.00 kg at 675 are 1.35 t of CO2")

@@ -5,6 +5,8 @@ from typing import Any
 
 import pytest
 
+from chargeassist.guide import wording
+from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, CheckResult, MarkKind, Stage
 
 Make = Callable[..., Any]
@@ -89,3 +91,52 @@ def test_a_fall_in_a_short_hold_stops_the_raise(work: Make) -> None:
     job.run(5)
     filled(job, 0.32e6)
     assert job.run(2).advice.cause == "nitrogen_falls"
+
+
+def test_with_the_volume_the_fall_is_told_as_a_leak(work: Make) -> None:
+    job = work(PLATE + 'volume = "10 L"\n')
+    filled(job, 0.0)
+    job.begin(Stage.TIGHTNESS)
+    job.mark(MarkKind.NITROGEN_ON)
+    filled(job, 0.3e6)
+    job.run(70)
+    filled(job, 2.0e6)
+    job.run(3)
+    job.mark(MarkKind.NITROGEN_OFF)
+    job.run(2)
+    start = job.t
+    while not job.checks():
+        fallen_pa = 60e3 * (job.t - start) / 3600.0
+        job.readings |= {"liquid_pressure": 2.0e6 - fallen_pa}
+        job.run(1)
+        assert job.t - start < 3000.0, job.says
+    (check,) = job.checks()
+    assert check.result is CheckResult.FAIL
+    figures = check.figures
+    # Pressure times volume, by arithmetic; real nitrogen at 2 MPa and 295 K within 2 %.
+    flow = -figures["rate_pa_per_h"] / 3600.0 * 0.010
+    assert figures["leak_pa_m3_per_s"] == pytest.approx(flow, rel=0.02)
+    assert flow == pytest.approx(60e3 / 3600.0 * 0.010, rel=0.05)
+    smallest = figures["smallest_pa_per_h"] / 3600.0 * 0.010
+    assert figures["smallest_pa_m3_per_s"] == pytest.approx(smallest, rel=0.02)
+    # The same hole at the pressure of R-32 at 20 °C, 1.4746 MPa absolute (CoolProp 8), laminar: the
+    # squares of the pressures, the viscosities, and pV = nRT of 52.024 g/mol.
+    drive = (1.4746e6**2 - 98.8e3**2) / (2.09e6**2 - 98.8e3**2) * 17.7 / 12.5
+    grams = figures["leak_pa_m3_per_s"] * drive / (8.314 * 293.15) * 52.024 * 31_557_600.0
+    assert figures["leak_kg_per_year"] == pytest.approx(grams / 1000.0, rel=0.03)
+    assert "Pa m3/s; in use very roughly" in wording.check(check, UnitSystem.SI)
+
+
+def test_without_the_volume_a_fall_is_no_flow(work: Make) -> None:
+    job = work(PLATE)
+    filled(job, 0.0)
+    job.begin(Stage.TIGHTNESS)
+    job.mark(MarkKind.NITROGEN_ON)
+    filled(job, 0.3e6)
+    job.run(70)
+    filled(job, 2.0e6)
+    job.run(3)
+    job.mark(MarkKind.NITROGEN_OFF)
+    job.until(lambda s: s.advice.cause == "tight", 2400)
+    assert not any("m3" in name for name in job.checks()[-1].figures)
+    assert "Pa m3/s" not in job.says

@@ -1,0 +1,61 @@
+"""A fall of pressure in other words, where the circuit's volume is known: a flow, and grams a year.
+
+The grams are an order of magnitude, for a person to weigh a pass against, and judge nothing.
+"""
+
+from chargeassist.model.job import Job
+from chargeassist.model.values import NoValue
+from chargeassist.physics.leak_size import leak_pa_m3_per_s, refrigerant_kg_per_year
+from chargeassist.physics.saturation import refrigerant
+from chargeassist.physics.tightness import Tightness
+from chargeassist.physics.vapour_density import molar_mass_kg
+
+WORKING_K = 293.15
+"""The refrigerant is reckoned at its pressure at this temperature, standing: a year's mean of 20 °C
+(assumption)."""
+
+
+def leak_figures(
+    job: Job, found: Tightness, temp_k: float, station_pa_abs: float
+) -> dict[str, float]:
+    """Return the leak that the fall means and the smallest this test could have seen.
+
+    Parameters
+    ----------
+    job : Job
+    found : Tightness
+    temp_k : float
+        Of the nitrogen, the mean of the pipes [K].
+    station_pa_abs : float
+        The atmosphere [Pa absolute].
+
+    Returns
+    -------
+    dict of str to float
+        ``smallest_pa_m3_per_s``, ``smallest_kg_per_year``; of a fall beyond its uncertainty also
+        ``leak_pa_m3_per_s``, ``leak_kg_per_year``. Empty without the circuit's volume.
+    """
+    volume_m3 = job.stages.tightness.volume_m3
+    fluid = refrigerant(job.refrigerant)
+    molar, working = molar_mass_kg(fluid), fluid.dew_pressure_pa_abs(WORKING_K)
+    if volume_m3 is None or isinstance(molar, NoValue) or isinstance(working, NoValue):
+        return {}
+    rates = {"smallest": found.smallest_leak_pa_per_s}
+    if found.change_pa < -found.expanded_pa:
+        rates["leak"] = -found.rate_pa_per_s
+    figures: dict[str, float] = {}
+    for name, rate in rates.items():
+        if not 0.0 < rate < 1e9:
+            continue
+        flow = leak_pa_m3_per_s(rate, volume_m3, found.compensated_pa_abs, temp_k)
+        if isinstance(flow, NoValue) or found.compensated_pa_abs <= station_pa_abs:
+            continue
+        figures[f"{name}_pa_m3_per_s"] = flow
+        figures[f"{name}_kg_per_year"] = refrigerant_kg_per_year(
+            flow,
+            test_pa_abs=found.compensated_pa_abs,
+            working_pa_abs=working,
+            station_pa_abs=station_pa_abs,
+            molar_mass_kg=molar,
+        )
+    return figures
