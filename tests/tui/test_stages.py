@@ -91,9 +91,12 @@ async def test_from_vacuum_to_signature_by_keys(tmp_path: Path, drawn: Drawn) ->
         await work.reads("Start the pump")
         await work.press("enter")
         await work.reads("still falls: let the pump run on", rush_s=120.0)
+        shown = await work.reads("pull-down, Pa absolute, by decades")
+        assert "target" in shown
         await work.reads("Shut the valve", rush_s=1150.0)
         await work.press("enter")
         await work.reads("Dry: go on", rush_s=1260.0)
+        await work.reads("rise of the isolated circuit, Pa absolute, by decades")
         await work.press("enter")
         await work.reads("no joint is loosened while there is pressure behind it")
         await work.press("enter")
@@ -161,6 +164,29 @@ async def test_nitrogen_by_keys(tmp_path: Path, drawn: Drawn) -> None:
         await work.press("enter")
         await work.reads("Go on to dryness")
         await work.leave()
+
+
+async def test_cautions_of_the_running_unit_stand_beside_live_values(
+    tmp_path: Path, drawn: Drawn
+) -> None:
+    async with working("millrace-lane-library", tmp_path, drawn) as work:
+        shown = await work.reads("caution, electricity and stored charge")
+        assert "liquid line pressure" in shown
+        assert "Enter: read" in shown
+        await work.press("a")
+        await work.reads("First the caution, electricity")
+        await work.press("enter")
+        await work.reads("caution, pressure: never more than the plate states")
+        await work.press("enter")
+        await work.reads("Recorded: caution read, pressure")
+        await work.press("a")
+        await work.reads("Charge step begun")
+        await work.leave()
+    with open_record(tmp_path / "job.session") as record:
+        marks = [each for each in record.events() if isinstance(each, Mark)]
+    told = [(each.kind, each.text) for each in marks]
+    assert told[:2] == [(CAUTION_READ, "electricity"), (CAUTION_READ, "pressure")]
+    assert told[2][0] is MarkKind.STEP_BEGUN
 
 
 async def test_readings_are_typed_while_charging(tmp_path: Path, drawn: Drawn) -> None:

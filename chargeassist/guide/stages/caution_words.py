@@ -10,7 +10,7 @@ from chargeassist.model.hazards import Hazard, known_hazard
 PREFIX: Final = "caution_"
 """Before a hazard's name in the cause of the instruction that waits for it to be read."""
 
-DEFERS: Final = "plate, maker's instructions, local code and licensed practice come first"
+DEFERS: Final = "plate, instructions, local code and licensed practice come first"
 
 _PRACTICE: Final = "common practice, no published source"
 

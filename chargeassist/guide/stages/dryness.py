@@ -6,6 +6,7 @@ from chargeassist.guide.stages.missing import lacking
 from chargeassist.guide.stages.stage import (
     Instruments,
     NextMark,
+    PlotKind,
     StagePlot,
     StageRow,
     StageStep,
@@ -77,6 +78,7 @@ class DrynessGuide:
         self._said: RiseVerdict | None = None
         self._lowest: float | None = None
         self._breaks = 0
+        self._plotted: tuple[PlotKind, float] | None = None
 
     def begin(self, t: float) -> None:
         """Nothing begins by itself."""
@@ -124,14 +126,23 @@ class DrynessGuide:
             checks=self._judge(t),
             next_mark=mark,
             other_marks=_OTHERS,
-            plot=None
-            if vacuum is None
-            else StagePlot(
-                value=vacuum,
-                kind="vacuum",
-                high=None if self._limit is None else self._limit.value_si,
-            ),
+            plot=self._plot(t, vacuum),
         )
+
+    def _plot(self, t: float, vacuum: float | None) -> StagePlot | None:
+        if vacuum is None:
+            return None
+        if self._rise_test is not None:
+            kind, named = PlotKind.RISE, {"limit": self._limit}
+        else:
+            kind, named = PlotKind.PULL_DOWN, {"target": self._target}
+        if self._plotted is None or self._plotted[0] is not kind:
+            self._plotted = (kind, t)
+        lines = {name: limit.value_si for name, limit in named.items() if limit is not None}
+        water = None if self._pull is None else self._pull.water_pa_abs
+        if water is not None and kind is PlotKind.PULL_DOWN:
+            lines["water boils"] = water
+        return StagePlot(kind=kind, value=vacuum, since_t=self._plotted[1], lines=lines)
 
     def _restart(self) -> None:
         self._rise_test, self._rise, self._pull, self._said = None, None, None, None

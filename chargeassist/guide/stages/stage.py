@@ -8,6 +8,7 @@ what a stage lacks.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from enum import StrEnum
 from typing import Protocol
 
 from chargeassist.model.channels import Channel, Role
@@ -60,24 +61,42 @@ class StageRow:
     source: str = ""
 
 
+class PlotKind(StrEnum):
+    """What a stage's curve is of; each begins afresh."""
+
+    RAISE = "raise"  # nitrogen as read [Pa gauge]
+    STANDING = "standing"  # ... at the temperatures of the start
+    PULL_DOWN = "pull_down"  # vacuum [Pa absolute], on a log scale
+    RISE = "rise"  # ... of the isolated circuit
+
+    @property
+    def vacuum(self) -> bool:
+        """Whether it is drawn over decades of absolute pressure."""
+        return self in {PlotKind.PULL_DOWN, PlotKind.RISE}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StagePlot:
     """One point of a stage's curve.
 
     Attributes
     ----------
+    kind : PlotKind
     value : float
         SI.
-    low, high : float or None
-        Of the band it is judged by.
-    kind : str
-        "test_pressure" (compensated, gauge) or "vacuum" (absolute; drawn on a log scale).
+    beside : float or None
+        What is drawn faintly beside it: the pressure as read, where `value` is compensated.
+    lines : mapping of str to float
+        What it is judged by, as level lines with their names [SI].
+    since_t : float
+        When the curve began; another time begins another curve [s].
     """
 
+    kind: PlotKind
     value: float
-    kind: str
-    low: float | None = None
-    high: float | None = None
+    since_t: float
+    beside: float | None = None
+    lines: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

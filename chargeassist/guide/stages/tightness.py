@@ -7,6 +7,7 @@ from chargeassist.guide.stages.missing import lacking
 from chargeassist.guide.stages.stage import (
     Instruments,
     NextMark,
+    PlotKind,
     StagePlot,
     StageRow,
     StageStep,
@@ -50,6 +51,8 @@ UNDECLARED_SHARE, UNDECLARED_K = 0.005, 1.0
 it is not certain."""
 
 ROOM_K = 293.15
+_KNOWN_PA = 1e9
+"""A fitted change is a number of this size once there is one [Pa]; it is nan before."""
 
 _PIPES = (Role.LIQUID_TEMPERATURE, Role.SUCTION_TEMPERATURE)
 _RESULT = {
@@ -81,6 +84,7 @@ class TightnessGuide:
         self._found: Tightness | None = None
         self._said: TightVerdict | None = None
         self._temps_k: dict[Role, float] = {}
+        self._plotted: tuple[PlotKind, float] | None = None
         self._station_pa = 101_325.0
 
     def begin(self, t: float) -> None:
@@ -121,7 +125,7 @@ class TightnessGuide:
                 NextMark(kind=MarkKind.LEAK_MENDED, label="a leak was found and closed"),
                 NextMark(kind=MarkKind.VENTED, label="nitrogen let out"),
             ),
-            plot=self._plot(pressure, facts),
+            plot=self._plot(t, pressure, facts),
         )
 
     def _new_raise(self) -> StagedRaise | None:
@@ -357,11 +361,23 @@ class TightnessGuide:
         temp_k = sum(pipes_k) / len(pipes_k) if pipes_k else ROOM_K
         return _figures(found) | leak_figures(self._job, found, temp_k, self._station_pa)
 
-    def _plot(self, pressure: float | None, facts: Facts) -> StagePlot | None:
-        if self._found is not None and self._test is not None:
-            value = self._found.compensated_pa_abs - facts.station_pa_abs
-            return StagePlot(value=value, kind="test_pressure")
-        return None if pressure is None else StagePlot(value=pressure, kind="test_pressure")
+    def _plot(self, t: float, pressure: float | None, facts: Facts) -> StagePlot | None:
+        found = self._found if self._test is not None else None
+        kind = PlotKind.RAISE if found is None else PlotKind.STANDING
+        if pressure is None:
+            return None
+        if self._plotted is None or self._plotted[0] is not kind:
+            self._plotted = (kind, t)
+        since_t = self._plotted[1]
+        if found is None:
+            steps = {f"step {n}": step.pressure_pa_gauge for n, step in enumerate(self._steps, 1)}
+            return StagePlot(kind=kind, value=pressure, since_t=since_t, lines=steps)
+        value = found.compensated_pa_abs - facts.station_pa_abs
+        lines = {}
+        if abs(found.change_pa) < _KNOWN_PA:
+            start = value - found.change_pa
+            lines = {"start": start, "less U": start - found.expanded_pa}
+        return StagePlot(kind=kind, value=value, beside=pressure, since_t=since_t, lines=lines)
 
 
 def _figures(found: Tightness) -> dict[str, float]:

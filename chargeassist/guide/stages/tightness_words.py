@@ -1,11 +1,9 @@
 """What the tightness test says."""
 
-import math
-
 from chargeassist.guide.stages.words import Figures, StageWords
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
-from chargeassist.model.units import Reference
+from chargeassist.model.units import Quantity, Reference, find_unit
 
 
 def _gauge(value_pa: float, system: UnitSystem) -> str:
@@ -39,10 +37,11 @@ def _as_leak(f: Figures, name: str, system: UnitSystem) -> str:
 
 def _roughly(mass_kg: float, system: UnitSystem) -> str:
     """Return a mass to one figure: the model behind it gives no more."""
-    if mass_kg <= 0.0:
-        return display.mass(0.0, system)
-    digits = -math.floor(math.log10(mass_kg))
-    return display.mass(round(mass_kg, digits), system)
+    large, small = ("lb", "oz") if system is UnitSystem.US else ("kg", "g")
+    unit = find_unit(large, Quantity.MASS)
+    if mass_kg < unit.scale:
+        unit = find_unit(small, Quantity.MASS)
+    return f"{float(f'{unit.from_si(mass_kg):.1g}'):g} {unit.symbol}"
 
 
 def _smallest(f: Figures, system: UnitSystem, *, as_leak: bool = True) -> str:

@@ -52,6 +52,7 @@ class Board(Screen[None]):
         in_stage = scene.snapshot is not None and scene.snapshot.stage_step is not None
         with self.app.batch_update():
             self.set_class(in_stage, "-stage")
+            self.set_class(scene.trend.stage.plot is not None, "-curve")
             self._stage.show(scene)
             for panel in (*self._top, *self._tables, *self._bottom):
                 panel.show(scene)

@@ -15,6 +15,7 @@ from chargeassist.stream.facts import TargetFacts
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.trend import WINDOW_S, TrendPoint
 from chargeassist.tui.widgets.number_line import CELLS_PER_LABEL, line_scale
+from chargeassist.tui.widgets.stage_plot import rgb, stage_plot
 
 REDRAW_S = 1.0
 """One redraw costs about 10 ms; nobody reads a plot faster than this."""
@@ -69,7 +70,10 @@ class TrendPlot(Vertical):
             return
         self._drawn = self.scene
         self.redraws += 1
-        plot(self._plot.plt, self.scene, self.content_size)
+        if self.scene.trend.stage.plot is not None:
+            stage_plot(self._plot.plt, self.scene, self.content_size)
+        else:
+            plot(self._plot.plt, self.scene, self.content_size)
         self._plot.refresh()
 
 
@@ -100,11 +104,11 @@ def plot(plt: Any, scene: Scene, size: Size) -> None:  # noqa: ANN401 - plotext 
         band = [goal.low_k * kelvin, goal.high_k * kelvin]
     palette = scene.pen.palette
     for edge in band:
-        plt.horizontal_line(edge, color=_rgb(palette.band))
+        plt.horizontal_line(edge, color=rgb(palette.band))
     for stroke in strokes:
         times, values = zip(*stroke, strict=True)
         # Quarter blocks: broader strokes than dots, and more terminals have them.
-        plt.plot(times, values, marker="hd", color=_rgb(palette.ink))
+        plt.plot(times, values, marker="hd", color=rgb(palette.ink))
     every = [value for stroke in strokes for _, value in stroke]
     scale = line_scale([*every, *band] or [0.0], CELLS_PER_LABEL * max(3, height // 2))
     ticks = scale.ticks()
@@ -116,7 +120,7 @@ def plot(plt: Any, scene: Scene, size: Size) -> None:  # noqa: ANN401 - plotext 
     for step in scene.snapshot.facts.ledger:
         minute = (step.ended_t - now) / 60.0
         if minute >= -minutes:
-            colours = {"color": _rgb(palette.mark), "background": _rgb(palette.ground)}
+            colours = {"color": rgb(palette.mark), "background": rgb(palette.ground)}
             text, place = str(step.number), (minute, scale.high)
             plt.text(text, *place, style="bold", alignment="center", **colours)
 
@@ -135,7 +139,3 @@ def unbroken(points: list[TrendPoint], now: float, scale: float) -> list[list[tu
 def _per_kelvin(system: UnitSystem) -> float:
     name = "°F" if system is UnitSystem.US else "K"
     return units.find_unit(name, Quantity.TEMPERATURE_DIFFERENCE).from_si(1.0)
-
-
-def _rgb(colour: str) -> tuple[int, int, int]:
-    return int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16)

@@ -40,11 +40,16 @@ class Watch(Panel):
     def draw(self, scene: Scene, width: int, height: int | None) -> Content:
         """Return the lines, the most pressing first."""
         spare = next(most for rows, most in _MOST_LINES if self.app.size.height >= rows)
-        return fitting(
-            watch_rows(scene, width, roomy=self.app.size.height >= 24),
-            width,
-            spare if height is None else height,
-        )
+        rows = watch_rows(scene, width, roomy=self.app.size.height >= 24)
+        caution = unread(scene)
+        most = spare if height is None else height
+        if caution is None:
+            return fitting(rows, width, most)
+        # A caution is read whole, and the answer to a key beside it; the rest waits.
+        most = max(most - lines(caution, width), 1 if scene.notice else 0)
+        if rows and most:
+            return joined([caution, fitting(rows, width, most)])
+        return caution + Content(f"  +{len(rows)} more") if rows else caution
 
 
 def watch_rows(scene: Scene, width: int, *, roomy: bool = True) -> list[Content]:
@@ -57,7 +62,6 @@ def watch_rows(scene: Scene, width: int, *, roomy: bool = True) -> list[Content]
     snapshot = scene.snapshot
     if snapshot is None:
         return rows
-    rows += _unread(scene, snapshot)
     for item in pressing(snapshot):
         text = words.caution(item, scene.system)
         rows.append(pen.line(("! ", warning), (text, pen.palette.warning)))
@@ -84,20 +88,19 @@ def watch_rows(scene: Scene, width: int, *, roomy: bool = True) -> list[Content]
     return rows
 
 
-def _unread(scene: Scene, snapshot: Snapshot) -> list[Content]:
+def unread(scene: Scene) -> Content | None:
     """Return the first caution nobody has acknowledged, where the instruction is not that one."""
-    if not snapshot.unread or hazard_of(snapshot.advice.cause) is not None:
-        return []
+    snapshot = scene.snapshot
+    if snapshot is None or not snapshot.unread or hazard_of(snapshot.advice.cause) is not None:
+        return None
     pen = scene.pen
     hazard = snapshot.unread[0]
     style = f"bold {pen.palette.warning}"
-    key = "" if scene.replayed else "Enter: read "
-    row = pen.line(
+    return pen.line(
         (f"{pen.pick('▲', '!')} caution, {hazard.label}: ", style),
         (caution_text(hazard), pen.palette.ink),
-        (f"  {key}", "bold"),
+        ("" if scene.replayed else "  Enter: read", "bold"),
     )
-    return [row]
 
 
 def _judged_by(scene: Scene, snapshot: Snapshot) -> list[Content]:

@@ -1,0 +1,87 @@
+"""The curve of a stage: what is kept of it, and its axes."""
+
+import math
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from chargeassist.guide.snapshot import Snapshot
+from chargeassist.guide.stages.stage import PlotKind, StagePlot, StageStep
+from chargeassist.model.display import UnitSystem
+from chargeassist.tui import preview
+from chargeassist.tui.trend import MOST_POINTS, StageCurve
+from chargeassist.tui.widgets.stage_plot import decade_ticks, round_ticks, unit_of
+
+
+def shot(t: float, value: float | None, since_t: float = 0.0) -> Snapshot:
+    base = preview.moving()
+    plot = None
+    if value is not None:
+        plot = StagePlot(kind=PlotKind.PULL_DOWN, value=value, since_t=since_t)
+    return replace(base, t=t, stage_step=StageStep(advice=base.advice, plot=plot))
+
+
+def test_a_curve_is_kept_whole_and_thinned() -> None:
+    curve = StageCurve()
+    for t in range(20_000):
+        curve.add(shot(float(t), 1000.0 - 0.01 * t))
+    assert len(curve.points) <= MOST_POINTS + 1
+    assert curve.points[0].t == 0.0
+    assert curve.points[-1].t > 19_950.0
+    gaps = [b.t - a.t for a, b in zip(curve.points, curve.points[1:], strict=False)]
+    assert max(gaps) <= 2.0 * min(gaps) + 1.0
+
+
+def test_another_curve_begins_afresh_and_none_is_drawn_without_one() -> None:
+    curve = StageCurve()
+    curve.add(shot(1.0, 900.0))
+    curve.add(shot(2.0, 800.0))
+    curve.add(shot(3.0, 10.0, since_t=3.0))
+    assert [point.value for point in curve.points] == [10.0]
+    curve.add(shot(4.0, None))
+    assert curve.plot is None
+    assert curve.points == []
+
+
+@given(st.floats(1e-2, 1e5), st.floats(1.05, 1e5), st.integers(2, 20))
+def test_decade_ticks_are_round_inside_and_no_more_than_there_is_room_for(
+    low: float, times: float, most: int
+) -> None:
+    high = low * times
+    ticks = decade_ticks(low, high, most)
+    assert len(ticks) <= most
+    assert ticks == sorted(ticks)
+    for tick in ticks:
+        assert low * (1 - 1e-6) <= tick <= high * (1 + 1e-6)
+        first = tick / 10.0 ** math.floor(math.log10(tick) + 1e-9)
+        assert min(abs(first - each) for each in (1.0, 2.0, 3.0, 5.0)) < 1e-6
+
+
+def test_decades_of_an_evacuation() -> None:
+    assert decade_ticks(20.0, 2500.0, 20) == [20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0]
+    assert decade_ticks(20.0, 2500.0, 3) == [100.0, 1000.0]
+
+
+@given(st.floats(-1e4, 1e4), st.floats(1e-2, 1e4), st.integers(1, 12))
+def test_round_ticks_lie_inside_and_there_is_one(low: float, span: float, most: int) -> None:
+    ticks = round_ticks(low, low + span, most)
+    assert 1 <= len(ticks) <= most + 1
+    assert all(low - 1e-6 <= tick <= low + span + 1e-6 for tick in ticks)
+
+
+@pytest.mark.parametrize(
+    ("kind", "system", "unit", "pascal"),
+    [
+        (PlotKind.RISE, UnitSystem.US, "micron", 101_325.0 / 760.0 / 1000.0),
+        (PlotKind.RISE, UnitSystem.SI, "Pa absolute", 1.0),
+        (PlotKind.STANDING, UnitSystem.US, "psig", 6894.757),
+        (PlotKind.RAISE, UnitSystem.SI, "kPa gauge", 1000.0),
+    ],
+)
+def test_units_of_the_curve(kind: PlotKind, system: UnitSystem, unit: str, pascal: float) -> None:
+    """A micron is a thousandth of a torr, 101325/760 Pa (NIST SP 811, B.8)."""
+    name, per_pa = unit_of(kind, system)
+    assert name == unit
+    assert 1.0 / per_pa == pytest.approx(pascal, rel=1e-6)
