@@ -12,11 +12,14 @@ from chargeassist.model.units import Quantity, find_unit
 from chargeassist.tui.scene import Scene
 
 TITLES: Final = {
-    PlotKind.RAISE: "nitrogen as read, {unit}",
-    PlotKind.STANDING: "nitrogen at the start's temperature, {unit}; thin: as read",
-    PlotKind.PULL_DOWN: "pull-down, {unit}, by decades",
-    PlotKind.RISE: "rise of the isolated circuit, {unit}, by decades",
+    PlotKind.RAISE: ("nitrogen", " as read"),
+    PlotKind.STANDING: ("compensated", "; thin: as read"),
+    PlotKind.PULL_DOWN: ("pull-down", " by decades"),
+    PlotKind.RISE: ("rise test", " by decades"),
 }
+"""What is drawn, and what is said besides where there is room: plotext drops a title too long."""
+
+_ROOMY: Final = 50
 
 _LOWEST_PA: Final = 0.05
 """Less than any gauge of the trade resolves; a logarithm needs something above zero."""
@@ -83,7 +86,8 @@ def stage_plot(plt: Any, scene: Scene, size: Size) -> None:  # noqa: ANN401 - pl
         return
     unit, per_pa = unit_of(newest.kind, scene.system)
     plt.clear_figure()
-    plt.title(TITLES[newest.kind].format(unit=unit))
+    title, besides = TITLES[newest.kind]
+    plt.title(f"{title}, {unit}{besides if size.width >= _ROOMY else ''}")
 
     def level(value_pa: float) -> float:
         if newest.kind.vacuum:
