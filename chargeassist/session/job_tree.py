@@ -11,18 +11,22 @@ from chargeassist.session.toml_table import TomlTable
 
 Answers = Mapping[str, str]
 TABLE_WORD: Final = "table"
+MORE: Final = "more"
+"""Key of the question whether to go on asking; no key of a job file."""
+
 LONGEST_ANSWER: Final = 500
 _WHERE: Final = "your answer"
 
 COMMENTS: Final = {
     "": "The job. Values behind a # are examples, none of them is of this unit.",
-    "site": "Air pressure at the site: gauge readings are counted from it.",
+    "site": "Air pressure at the site, gauge readings are counted from it; where the unit stands.",
     "target": "What the charge is judged by, and where that was read.",
     "charge": "Masses.",
     "equipment": "The unit, as typed.",
     "plate": "What the unit's plate says.",
     "frequency": "The compressor frequency at which a reading counts; none for fixed speed.",
     "limits": "Limits of plate and instructions that call for something other than refrigerant.",
+    "conditions": "What must be so for a reading to count, by the unit's instructions.",
     "line_set": "The pipes between the units.",
     "cylinder": "The refrigerant cylinder on the scale.",
     "tightness": "The nitrogen test; without steps those of plate and profile.",
@@ -30,6 +34,7 @@ COMMENTS: Final = {
     "electrical": "The maker's amps.",
     "air": "The air side.",
     "crew": "Who answers for the work.",
+    "processing": "How readings become verdicts.",
 }
 """One line for each table of the file; the empty name is the file itself."""
 
@@ -41,6 +46,7 @@ _COMPANIONS: Final[dict[str, tuple[str, ...]]] = {
     "dryness": ("source",),
     "electrical": ("source",),
     "air": ("source",),
+    "conditions": ("source",),
     "charge": ("limit_source",),
     "line_set": ("adder_source",),
 }
@@ -58,7 +64,7 @@ def tree_of(answers: Answers) -> dict[str, Any]:
     for key, text in answers.items():
         table, _, name = key.rpartition(".")
         from_table = key == "target.superheat" and text == TABLE_WORD
-        if not text or key.startswith("source.") or from_table:
+        if not text or key.startswith("source.") or from_table or key == MORE:
             continue
         place = tree.setdefault(table, {}) if table else tree
         place[name] = _value(key, text)
@@ -159,7 +165,7 @@ def toml_of_answers(answers: Answers, examples: Mapping[str, str]) -> str:
 def _lines(answers: Answers, examples: Mapping[str, str]) -> Iterator[str]:
     tree = tree_of(answers)
     for table, comment in COMMENTS.items():
-        keys = [key for key in answers if key.rpartition(".")[0] == table]
+        keys = [key for key in answers if key.rpartition(".")[0] == table and key != MORE]
         if not keys:
             continue
         if table:

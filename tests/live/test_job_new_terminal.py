@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from chargeassist.model.limits import LimitKey
 from chargeassist.session.job_questions import next_question
 from chargeassist.session.jobfile import load_job
 
@@ -20,15 +21,20 @@ ANSWERS = {
     "name": "Weir Cottage, kitchen",
     "refrigerant": "R-32",
     "site.altitude": "690 ft",
+    "site.place": "roof",
     "target.method": "subcooling",
     "target.subcooling": "9 °F",
     "target.source": "charging label",
     "target.tolerance": "2 °F",
     "charge.plate": "5 lb",
     "charge.step_cap": "4 oz",
+    "more": "y",
+    "conditions.outdoor_low": "60 °F",
+    "conditions.source": "installation manual, page 12",
     "source.1.adapter": "serial",
     "source.1.url": "serial:/dev/ttyUSB0",
     "source.1.liquid_pressure.unit": "psig",
+    "source.1.liquid_pressure.high": "800 psig",
 }
 
 
@@ -126,6 +132,21 @@ def test_a_job_is_made_on_a_terminal(asked: Asked, tmp_path: Path) -> None:
     job = load_job(tmp_path / "job.toml")
     assert job.name == "Weir Cottage, kitchen"
     assert job.target.subcooling_k == pytest.approx(5.0)
+    assert job.site.at_height
+    limit = job.limit(LimitKey.OUTDOOR_LOW)
+    assert limit is not None
+    assert limit.citation == "installation manual, page 12 (equipment instructions)"
+    # What was written is read again without complaint; only what is missing is told.
+    again = subprocess.run(
+        [sys.executable, "-m", "chargeassist", "job", "check", "job.toml"],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        check=False,
+    )
+    assert again.returncode in {0, 1}
+    assert again.stderr == ""
 
 
 def test_ctrl_c_leaves_and_writes_nothing(asked: Asked, tmp_path: Path) -> None:

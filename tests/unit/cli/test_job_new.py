@@ -8,9 +8,10 @@ import pytest
 
 from chargeassist.cli.main import main
 from chargeassist.model.channels import Role
-from chargeassist.model.installation import SafetyGroup
+from chargeassist.model.installation import Place, SafetyGroup
 from chargeassist.model.job import Job
-from chargeassist.session.job_questions import next_question
+from chargeassist.model.limits import LimitKey
+from chargeassist.session.job_questions import next_question, questions
 from chargeassist.session.jobfile import load_job
 
 ANSWERS = {
@@ -95,6 +96,61 @@ def test_what_was_answered_is_what_the_job_holds(run: Run, tmp_path: Path) -> No
     assert first.channel.accuracy is not None
     assert first.channel.accuracy.absolute_si == pytest.approx(6894.757, rel=1e-6)
     assert (second.topic, second.select) == ("job/clamps", "t")
+
+
+MORE = {
+    "site.place": "roof",
+    "more": "y",
+    "conditions.outdoor_low": "60 °F",
+    "conditions.wait_after_change": "8 min",
+    "conditions.airflow_low": "350 cfm/ton",
+    "conditions.source": "installation manual, page 12",
+    "target.approach": "9 °F",
+    "target.approach_source": "table inside the panel",
+    "target.superheat_low": "5 °F",
+    "target.superheat_source": "installation manual, page 14",
+    "limits.source": "unit plate",
+    "processing.settled_band": "0.4 K",
+    "source.1.liquid_pressure.low": "0 psig",
+    "source.1.liquid_pressure.high": "800 psig",
+    "source.1.liquid_pressure.resolution": "0.1 psi",
+    "source.1.liquid_pressure.max_age": "5 s",
+}
+
+
+def test_more_questions_come_only_when_asked_for(run: Run, tmp_path: Path) -> None:
+    few, many = lines(ANSWERS), lines(ANSWERS | MORE)
+    assert len(many) - len(few) >= 20
+    assert run(many) == 0
+    job = made(tmp_path)
+    assert job.site.place is Place.ROOF
+    outdoor = job.limit(LimitKey.OUTDOOR_LOW)
+    assert outdoor is not None
+    # 60 °F = 288.706 K: NIST SP 811, appendix B.8.
+    assert outdoor.value_si == pytest.approx(288.7056, abs=1e-3)
+    assert outdoor.citation == "installation manual, page 12 (equipment instructions)"
+    assert job.processing.minimum_wait_s == 480.0
+    assert job.processing.settled_band_k == pytest.approx(0.4)
+    assert job.target.approach_k == pytest.approx(5.0)
+    assert job.target.superheat_source == "installation manual, page 14"
+    assert job.guards.source == "unit plate"
+    channel = job.sources[0].probes[0].channel
+    assert channel.high_si == pytest.approx(800 * 6894.757, rel=1e-6)
+    assert channel.max_age_s == 5.0
+    text = (tmp_path / "job.toml").read_text(encoding="utf-8")
+    assert "more =" not in text
+    assert "# What must be so for a reading to count" in text
+    assert '# outdoor_high = "115 °F"' in text
+
+
+def test_a_condition_needs_its_source() -> None:
+    given = dict(ANSWERS | MORE)
+    del given["conditions.source"]
+    asked = {question.key: question for question in questions(given)}
+    assert asked["conditions.source"].needed
+    for key in ("outdoor_low", "wait_after_change", "airflow_low"):
+        given[f"conditions.{key}"] = ""
+    assert "conditions.source" not in {question.key for question in questions(given)}
 
 
 def test_what_was_skipped_stands_in_the_file_as_a_comment(run: Run, tmp_path: Path) -> None:
@@ -202,14 +258,14 @@ def test_without_an_altitude_the_barometer_is_asked_for(run: Run, tmp_path: Path
 
 
 def test_s_skips_the_rest_of_a_table_up_to_what_is_needed(run: Run, tmp_path: Path) -> None:
-    short = ["Weir Cottage", "R-32", "", "690 ft", "subcooling", "", "9 °F", "label", "2 °F"]
+    short = ["Weir Cottage", "R-32", "", "690 ft", "", "subcooling", "", "9 °F", "label", "2 °F"]
     charge = ["5 lb", "s", "4 oz", "s"]  # step_cap is needed: s stops there
     tables = ["s"] * len(
         ("equipment", "plate", "frequency", "limits", "line_set", "cylinder", "tightness",
          "dryness", "electrical", "air", "crew")
     )  # fmt: skip
     source = ["serial", "serial:/dev/ttyUSB0", "s", "s"]
-    assert run([*short, *charge, *tables, *source]) == 0
+    assert run([*short, *charge, *tables, "n", *source]) == 0
     job = made(tmp_path)
     assert job.charge.step_cap_kg == pytest.approx(0.25 * 0.45359237)
     assert job.plate.voltage_v is None
