@@ -39,6 +39,7 @@ ARISES_IN: Final[Mapping[Stage, tuple[Hazard, ...]]] = {
 
 BROUGHT_BY: Final[Mapping[str, tuple[Hazard, ...]]] = {
     "nitrogen_raise": (),
+    "nitrogen_raise_by_hand": (),
     "start_pump": (),
     "pull_again": (),
     "close_out_item": (),

@@ -2,7 +2,7 @@
 
 from enum import StrEnum
 
-from chargeassist.model.units import Quantity
+from chargeassist.model.units import Quantity, Reference
 
 
 class Entry(StrEnum):
@@ -22,11 +22,22 @@ class Entry(StrEnum):
     RECOVERED = "recovered"
     STANDING_PRESSURE = "standing_pressure"
     STANDING_TEMPERATURE = "standing_temperature"
+    TEST_PRESSURE = "test_pressure"
+    LIQUID_PIPE = "liquid_pipe"
+    SUCTION_PIPE = "suction_pipe"
+    VACUUM = "vacuum"
 
     @property
     def quantity(self) -> Quantity:
         """What it is a number of."""
         return _QUANTITY[self]
+
+    @property
+    def reference(self) -> Reference | None:
+        """What a pressure counts from where nothing is said; None for other quantities."""
+        if self.quantity is not Quantity.PRESSURE:
+            return None
+        return Reference.ABSOLUTE if self is Entry.VACUUM else Reference.GAUGE
 
     @property
     def label(self) -> str:
@@ -54,6 +65,10 @@ _QUANTITY = {
     Entry.RECOVERED: Quantity.MASS,
     Entry.STANDING_PRESSURE: Quantity.PRESSURE,
     Entry.STANDING_TEMPERATURE: Quantity.TEMPERATURE,
+    Entry.TEST_PRESSURE: Quantity.PRESSURE,
+    Entry.LIQUID_PIPE: Quantity.TEMPERATURE,
+    Entry.SUCTION_PIPE: Quantity.TEMPERATURE,
+    Entry.VACUUM: Quantity.PRESSURE,
 }
 
 _LABEL = {
@@ -71,6 +86,10 @@ _LABEL = {
     Entry.RECOVERED: "recovered before the work",
     Entry.STANDING_PRESSURE: "standing pressure of the idle circuit",
     Entry.STANDING_TEMPERATURE: "temperature of the idle circuit's coldest part",
+    Entry.TEST_PRESSURE: "pressure of the circuit under nitrogen",
+    Entry.LIQUID_PIPE: "temperature of the liquid line's pipe",
+    Entry.SUCTION_PIPE: "temperature of the suction line's pipe",
+    Entry.VACUUM: "vacuum of the circuit",
 }
 
 _SPAN_SI = {
@@ -88,6 +107,10 @@ _SPAN_SI = {
     Entry.RECOVERED: (0.0, 500.0),
     Entry.STANDING_PRESSURE: (0.0, 15e6),
     Entry.STANDING_TEMPERATURE: (243.15, 338.15),
+    Entry.TEST_PRESSURE: (0.0, 15e6),
+    Entry.LIQUID_PIPE: (243.15, 338.15),
+    Entry.SUCTION_PIPE: (243.15, 338.15),
+    Entry.VACUUM: (0.1, 110e3),
 }
 
 

@@ -38,11 +38,15 @@ class TightnessPlan:
         Pressure loss the test has to be able to see; None: the test reports what it can see.
     volume_m3 : float or None
         Of the circuit, for a leak as a mass flow.
+    gauge_accuracy, thermometer_accuracy : Accuracy or None
+        Declared limits of the instruments typed readings come from; None when the job does not say.
     """
 
     steps: tuple[PressureStep, ...] = ()
     leak_pa_per_h: float | None = None
     volume_m3: float | None = None
+    gauge_accuracy: Accuracy | None = None
+    thermometer_accuracy: Accuracy | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,9 +57,13 @@ class DrynessPlan:
     ----------
     coldest_k : float or None
         Temperature of the coldest part of the circuit, where no probe tells it.
+    gauge_accuracy : Accuracy or None
+        Declared limits of the vacuum gauge typed readings come from; None when the job does not
+        say.
     """
 
     coldest_k: float | None = None
+    gauge_accuracy: Accuracy | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -25,6 +25,9 @@ pull-down halves its pressure several times in that time until the pump's own en
 
 EVERY_S: Final = 5.0
 
+APART_BY_HAND_S: Final = 60.0
+"""Two readings taken by hand tell a pace when they are so far apart [s] (assumption)."""
+
 TRIPLE_POINT_PA: Final = 611.657
 """Below it there is no liquid water [Pa]; IAPWS release on the ice sublimation pressure (2011)."""
 
@@ -68,11 +71,14 @@ class PullDownWatch:
     target_pa_abs : float
         To be reached before the rise test [Pa absolute].
     gauge : GaugeLimits
+    by_hand : bool
+        Readings are typed, minutes apart: the last two tell the pace.
     """
 
-    def __init__(self, target_pa_abs: float, gauge: GaugeLimits) -> None:
+    def __init__(self, target_pa_abs: float, gauge: GaugeLimits, *, by_hand: bool = False) -> None:
         self.target_pa_abs = target_pa_abs
         self._gauge = gauge
+        self._by_hand = by_hand
         self._points: deque[tuple[float, float]] = deque()
 
     def restart(self) -> None:
@@ -92,9 +98,10 @@ class PullDownWatch:
             Coldest metal of the circuit, where it is known [K].
         """
         points = self._points
-        if pressure_pa_abs > 0.0 and (not points or t - points[-1][0] >= EVERY_S):
+        every_s = APART_BY_HAND_S if self._by_hand else EVERY_S
+        if pressure_pa_abs > 0.0 and (not points or t - points[-1][0] >= every_s):
             points.append((t, math.log(pressure_pa_abs)))
-            while t - points[0][0] > WINDOW_S:
+            while len(points) > 2 if self._by_hand else t - points[0][0] > WINDOW_S:
                 points.popleft()
         slope = self._slope()
         water = self._water(coldest_k)
@@ -117,6 +124,11 @@ class PullDownWatch:
     def _slope(self) -> float | None:
         """Return the slope of the logarithm [1/s], None before the window is full."""
         points = self._points
+        if self._by_hand:
+            if len(points) < 2:
+                return None
+            (t0, y0), (t1, y1) = points
+            return (y1 - y0) / (t1 - t0)
         if not points or points[-1][0] - points[0][0] < 0.9 * WINDOW_S:
             return None
         n = len(points)

@@ -20,11 +20,15 @@ from chargeassist.physics.nitrogen import (
     ideal_pressure_pa_abs,
     slope_pa_per_k,
 )
-from chargeassist.physics.tightness import DECISION_K, DETECTION_K, Tightness, verdict_of
+from chargeassist.physics.tightness import DECISION_K, Tightness, verdict_of
 from chargeassist.physics.tightness_settings import TightnessSettings
 from chargeassist.physics.uncertainty import COVERAGE_FACTOR, rectangular_u
 
 LEAST_READINGS: Final = 2
+
+DETECTION_K: Final = 2.0
+"""A leak counts as visible when 97 of 100 tests would call it falling (normal law): more than with
+probes, for two readings show nothing of their own scatter."""
 
 ONE_PIPE_SHARE: Final = 0.5
 """With one pipe measured, the rest of the circuit may have changed by as much more or less than it,

@@ -50,6 +50,9 @@ DRYNESS_LIMITS = {
 }
 """Keys of ``[dryness]`` that are limits."""
 
+DRYNESS_OTHERS = ("coldest", "gauge_accuracy")
+"""Its other keys."""
+
 _ORDERED = (
     (LimitKey.OUTDOOR_LOW, LimitKey.OUTDOOR_HIGH),
     (LimitKey.INDOOR_LOW, LimitKey.INDOOR_HIGH),
@@ -118,7 +121,7 @@ def read_limits(top: TomlTable, method: Method = Method.SUBCOOLING) -> JobLimits
     named = _profiles(top, method)
     own = [
         _own_limits(top.table("conditions", optional=True), {key.value: key for key in CONDITIONS}),
-        _own_limits(top.table("dryness", optional=True), DRYNESS_LIMITS, others=("coldest",)),
+        _own_limits(top.table("dryness", optional=True), DRYNESS_LIMITS, others=DRYNESS_OTHERS),
     ]
     profiles = own + named
     resolved = (resolve(profiles, key) for key in LimitKey)

@@ -16,6 +16,8 @@ FORMATS = ("number", "csv", "keyvalue", "json", "senml")
 def read_sources(top: TomlTable) -> tuple[SourceSpec, ...]:
     """Return the ``[[source]]`` tables of a job file with their ``[[source.probe]]`` tables.
 
+    None where the file says ``by_hand = true``: nothing is measured by a probe, all is typed.
+
     Raises
     ------
     ConfigError
@@ -57,8 +59,13 @@ def read_sources(top: TomlTable) -> tuple[SourceSpec, ...]:
             )
         )
         table.finish()
-    if not sources:
-        raise top.error("source", "expected at least one [[source]]", "none")
+    by_hand = top.flag("by_hand")
+    if not sources and not by_hand:
+        raise top.error(
+            "source",
+            "expected at least one [[source]], or by_hand = true where every reading is typed",
+            "none",
+        )
     return tuple(sources)
 
 

@@ -7,6 +7,8 @@
     source = "installation manual, page 11"
     volume = "4.2 L"
     leak = "1 psi/h"                    # what the test must be able to see
+    gauge_accuracy = "0.2 bar"          # of the instruments whose readings are typed
+    thermometer_accuracy = "0.5 K"
 
     [dryness]
     target = "500 micron"
@@ -14,6 +16,7 @@
     rise_time = "20 min"
     source = "installation manual, page 12"
     coldest = "12 °C"                   # of the circuit, where no probe tells
+    gauge_accuracy = "10 % of reading"  # of the vacuum gauge whose readings are typed
 
     [electrical]
     amps = "11.6 A"                     # at the frequency of the test
@@ -81,6 +84,10 @@ def _tightness(table: TomlTable, plate: Plate, limits: JobLimits) -> TightnessPl
         volume_m3=None
         if table.get("volume") is None
         else table.quantity_between("volume", Quantity.VOLUME, 1e-4, 10.0),
+        gauge_accuracy=read_accuracy(table, find_unit("Pa", Quantity.PRESSURE), "gauge_accuracy"),
+        thermometer_accuracy=read_accuracy(
+            table, find_unit("K", Quantity.TEMPERATURE), "thermometer_accuracy"
+        ),
     )
     table.finish()
     return plan
@@ -156,8 +163,9 @@ def _dryness(table: TomlTable) -> DrynessPlan:
     coldest_k = None
     if table.get("coldest") is not None:
         coldest_k = table.quantity_between("coldest", Quantity.TEMPERATURE, 223.15, 328.15)
+    gauge = read_accuracy(table, find_unit("Pa", Quantity.PRESSURE), "gauge_accuracy")
     table.finish()
-    return DrynessPlan(coldest_k=coldest_k)
+    return DrynessPlan(coldest_k=coldest_k, gauge_accuracy=gauge)
 
 
 def _electrical(table: TomlTable) -> ElectricalPlan:

@@ -296,7 +296,8 @@ class Session(Paced):
         ending = asyncio.create_task(self._ending.wait(), name="ending")
         running = set(feeders)
         try:
-            while running and not ending.done():
+            # Without a probe the technician's word is all there is, and ends the session.
+            while (running or not self._sources) and not ending.done():
                 done, _ = await asyncio.wait({*running, ending}, return_when=_FIRST)
                 running -= done
         finally:
@@ -364,7 +365,11 @@ class Session(Paced):
             return
         for mark in self._attendant.look(snapshot):
             self.mark(
-                mark.kind, mass_kg=mark.mass_kg, frequency_hz=mark.frequency_hz, text=mark.text
+                mark.kind,
+                mass_kg=mark.mass_kg,
+                frequency_hz=mark.frequency_hz,
+                text=mark.text,
+                value_si=mark.value_si,
             )
         if self._attendant.finished:
             self.end(Outcome.COMPLETE, "target reached")

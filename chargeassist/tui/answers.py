@@ -121,12 +121,17 @@ _EXAMPLES = {
 
 def entry_unit(kind: Entry, system: UnitSystem) -> str:
     """Return the unit a bare number is taken in."""
+    if kind.reference is Reference.ABSOLUTE:
+        return "micron" if system is UnitSystem.US else "Pa"
     return _ENTRY_UNIT[kind.quantity][system is UnitSystem.US]
 
 
 def example(kind: Entry, system: UnitSystem) -> str:
     """Return an example of what can be typed: "1050 cfm"."""
-    return f"{_EXAMPLES[kind.quantity][system is UnitSystem.US]:g} {entry_unit(kind, system)}"
+    number = _EXAMPLES[kind.quantity][system is UnitSystem.US]
+    if kind.reference is Reference.ABSOLUTE:
+        number = 450.0 if system is UnitSystem.US else 60.0
+    return f"{number:g} {entry_unit(kind, system)}"
 
 
 def entry(text: str, kind: Entry, system: UnitSystem) -> float:
@@ -141,13 +146,17 @@ def entry(text: str, kind: Entry, system: UnitSystem) -> float:
     if not typed:
         raise UnitError(f"type {kind.label}, such as {example(kind, system)}")
     text = _with_unit(typed, entry_unit(kind, system))
-    if kind.quantity is Quantity.PRESSURE:
-        value_si, _ = units.parse_pressure(text, Reference.GAUGE)
+    if kind.reference is not None:
+        value_si, reference = units.parse_pressure(text, kind.reference)
+        if reference is not kind.reference:
+            raise UnitError(f"expected a pressure that is {kind.reference.value}, got {typed}")
     else:
         value_si = units.parse(text, kind.quantity)
     low, high = kind.span_si
     if not low <= value_si <= high:
-        shown = (display.reading(each, kind.quantity, None, system) for each in (low, high))
+        shown = (
+            display.reading(each, kind.quantity, kind.reference, system) for each in kind.span_si
+        )
         raise UnitError(f"expected {' to '.join(shown)}, got {typed}")
     return value_si
 

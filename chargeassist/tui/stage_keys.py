@@ -88,7 +88,7 @@ class StageKeys(MarkKeys):
 
         def then(value_si: float) -> None:
             if self._mark(MarkKind.ENTERED, text=entry.value, value_si=value_si):
-                shown = display.reading(value_si, entry.quantity, None, self._system)
+                shown = display.reading(value_si, entry.quantity, entry.reference, self._system)
                 self.tell(f"Recorded: {entry.label} {shown}.")
 
         self._ask(question, then)

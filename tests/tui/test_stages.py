@@ -3,6 +3,7 @@
 import asyncio
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -11,19 +12,33 @@ from textual.app import App
 from textual.pilot import Pilot
 from textual.widgets import Input
 
+from chargeassist.guide.assistant import Assistant
+from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.entries import Entry
 from chargeassist.model.errors import UnitError
-from chargeassist.model.events import CheckJudged, Mark, MarkKind, Outcome, StageChanged
-from chargeassist.session.opening import open_new
+from chargeassist.model.events import (
+    Action,
+    CheckJudged,
+    Mark,
+    MarkKind,
+    Outcome,
+    SessionMode,
+    StageChanged,
+)
+from chargeassist.model.job import ProbeSpec
+from chargeassist.session.opening import started_now
 from chargeassist.session.record.package import open_record
+from chargeassist.session.record.store import SessionWriter
 from chargeassist.session.runner import Session
 from chargeassist.session.scenario import find_scenario
 from chargeassist.tui import answers
 from chargeassist.tui.app import Dashboard
+from chargeassist_adapters.simulator import SimulatorSource
 
 CAUTION_READ = MarkKind.CAUTION_READ
 Drawn = Callable[[App[Any]], list[str]]
+Reads = Callable[[Entry, dict[str, float]], str]
 
 
 class Work:
@@ -31,6 +46,7 @@ class Work:
 
     def __init__(self, app: Dashboard, pilot: Pilot[Outcome], session: Session, drawn: Drawn):
         self.app, self.pilot, self.session, self.drawn = app, pilot, session, drawn
+        self.truth: dict[str, float] = {}
 
     async def press(self, *keys: str) -> None:
         await self.pilot.press(*keys)
@@ -59,6 +75,29 @@ class Work:
                 return shown
         raise AssertionError(f"{text!r} did not come:\n" + "\n".join(self.drawn(self.app)))
 
+    async def follow(self, cause: str, reads: Reads, most_s: float = 7200.0) -> None:
+        """Do by keys what the board says until it says `cause`, rushing while it waits."""
+        start_t = self.session.now
+        while self.session.now < start_t + most_s:
+            latest = self.app._latest
+            assert latest is not None
+            if latest.advice.cause == cause:
+                return
+            mark = latest.waits_for
+            wait = latest.advice.action is Action.WAIT and (mark is None or mark.entry is not None)
+            if mark is None or wait:
+                self.session.rush_to(self.session.now + 20.0)
+            elif mark.entry is None:
+                await self.press("enter")
+            else:
+                await self.type("enter", reads(mark.entry, self.truth))
+            for _ in range(1500):
+                await asyncio.sleep(0.01)
+                now = self.app._latest
+                if now is not None and now.t > latest.t + 0.5:
+                    break
+        raise AssertionError(f"{cause} did not come:\n" + "\n".join(self.drawn(self.app)))
+
     async def leave(self) -> None:
         await self.press("q", "c")
         for _ in range(200):
@@ -69,12 +108,31 @@ class Work:
 
 
 @asynccontextmanager
-async def working(name: str, folder: Path, drawn: Drawn) -> AsyncIterator[Work]:
+async def working(
+    name: str, folder: Path, drawn: Drawn, only: frozenset[Role] | None = None
+) -> AsyncIterator[Work]:
+    """Open the dashboard over a scenario, with `only` some of its probes."""
     scenario = find_scenario(name, Path(), 7)
-    opened = open_new(scenario.job, scenario.folder, record=folder / "job.session", speed=5.0)
-    app = Dashboard(opened.session, system=UnitSystem.SI, unicode=True)
+    (spec,) = scenario.job.sources
+    described = scenario.unit or scenario.stage_unit
+    assert described is not None
+    if only is not None:
+        channels = described.probes.channels(spec.name)
+        probes = tuple(ProbeSpec(channel=each) for each in channels if each.role in only)
+        spec = replace(spec, probes=probes)
+    source = SimulatorSource.from_spec(spec, scenario.folder)
+    started = started_now(scenario.job, SessionMode.SIMULATED)
+    session = Session(
+        Assistant(scenario.job, SessionMode.SIMULATED),
+        [source],
+        recorder=SessionWriter.create(folder / "job.session", started),
+        speed=5.0,
+    )
+    app = Dashboard(session, system=UnitSystem.SI, unicode=True)
     async with app.run_test(size=(110, 40)) as pilot:
-        yield Work(app, pilot, opened.session, drawn)
+        work = Work(app, pilot, session, drawn)
+        source.tell_truth(lambda t, so: work.truth.update(so))
+        yield work
 
 
 async def test_from_vacuum_to_signature_by_keys(tmp_path: Path, drawn: Drawn) -> None:
@@ -215,6 +273,38 @@ async def test_readings_are_typed_while_charging(tmp_path: Path, drawn: Drawn) -
     results = {each.check: each.result.value for each in events if isinstance(each, CheckJudged)}
     assert results["supply_voltage"] == "pass, not certain"
     assert results["airflow"] == "not judged"
+
+
+async def test_nitrogen_without_a_probe_by_keys(tmp_path: Path, drawn: Drawn) -> None:
+    """Everything typed as it is read off a dial of 10 kPa and a thermometer of 0.1 K."""
+
+    def reads(entry: Entry, so: dict[str, float]) -> str:
+        if entry is Entry.TEST_PRESSURE:
+            gauge_pa = so["pressure_pa_abs"] - 98_827.0  # 210 m
+            return f"{round(gauge_pa / 1e4) * 10} kPag"
+        pipe = "outdoor_pipe_k" if entry is Entry.LIQUID_PIPE else "indoor_pipe_k"
+        return f"{so[pipe] - 273.15:.1f} C"
+
+    only = frozenset({Role.OUTDOOR_AIR_TEMPERATURE})
+    async with working("nitrogen-tight", tmp_path, drawn, only=only) as work:
+        await work.reads("SIMULATED")
+        await work.press("s")
+        await work.reads("judged with less: without a pressure probe on the circuit")
+        await work.press("1")
+        await work.reads("dry nitrogen only, never oxygen or air")
+        await work.follow("warm_from_filling", reads)
+        await work.reads("filling has warmed the gas")
+        await work.follow("standing_by_hand", reads)
+        await work.reads("1 reading so far")
+        await work.follow("tight", reads)
+        shown = await work.reads("Let the nitrogen out")
+        assert "by 2 readings taken by hand; nobody looked in between" in shown
+        await work.leave()
+    with open_record(tmp_path / "job.session") as record:
+        events = list(record.events())
+        assert record.verify().problems == ()
+    (check,) = [each for each in events if isinstance(each, CheckJudged)]
+    assert check.result.value == "pass, not certain"
 
 
 @pytest.mark.parametrize("entry", tuple(Entry))

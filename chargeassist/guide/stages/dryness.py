@@ -2,6 +2,14 @@
 
 from collections.abc import Mapping
 
+from chargeassist.guide.stages.hand_vacuum import (
+    CERTAIN_READINGS,
+    HandVacuum,
+    figures_of,
+    hand_gauge,
+    rising_by_hand,
+    typed_vacuum,
+)
 from chargeassist.guide.stages.missing import lacking
 from chargeassist.guide.stages.stage import (
     Instruments,
@@ -13,6 +21,7 @@ from chargeassist.guide.stages.stage import (
     say,
 )
 from chargeassist.model.channels import Channel, Role
+from chargeassist.model.entries import Entry
 from chargeassist.model.events import (
     Action,
     Advice,
@@ -69,9 +78,9 @@ class DrynessGuide:
         self._channels: Mapping[Role, Channel] = {}
         self._pump = self._nitrogen = self._filled = False
         self._open = True
-        self._watch = (
-            None if self._target is None else PullDownWatch(self._target.value_si, GaugeLimits())
-        )
+        self._hand = HandVacuum()
+        self._by_hand = False
+        self._watch: PullDownWatch | None = None
         self._pull: PullDown | None = None
         self._rise_test: RiseTest | None = None
         self._rise: Rise | None = None
@@ -84,7 +93,8 @@ class DrynessGuide:
         """Nothing begins by itself."""
 
     def take(self, mark: Mark) -> None:
-        """Take what was told of pump, valve and nitrogen."""
+        """Take what was typed, and what was told of pump, valve and nitrogen."""
+        self._hand.take(mark)
         match mark.kind:
             case MarkKind.PUMP_ON:
                 self._pump = True
@@ -111,21 +121,25 @@ class DrynessGuide:
         """Return what to do next, and what the gauge says."""
         self._channels = self._instruments.of(facts)
         vacuum = self._vacuum(facts)
-        coldest = self._coldest(facts)
-        if vacuum is not None:
-            self._lowest = vacuum if self._lowest is None else min(self._lowest, vacuum)
+        typed = self._hand.tick()
+        by_hand = vacuum is None and (Role.VACUUM not in self._channels or self._hand.has_readings)
+        if by_hand is not self._by_hand:
+            self._by_hand = by_hand
+            self._watch = None
             if self._rise_test is not None:
-                rise = self._rise_test.update(t, vacuum, coldest)
-                self._rise = None if isinstance(rise, NoValue) else rise
-            elif self._watch is not None and self._pump and self._open and not self._filled:
-                self._pull = self._watch.update(t, vacuum, coldest)
+                self._begin_rise(self._rise_test.isolated_t)
+        coldest = self._coldest(facts)
+        for at, value in typed if by_hand else () if vacuum is None else ((t, vacuum),):
+            self._follow(at, value, coldest)
+        if by_hand:
+            vacuum = self._hand.newest
         advice, mark = self._advise(t, vacuum)
         return StageStep(
             advice=advice,
             rows=tuple(self._rows(vacuum)),
             checks=self._judge(t),
             next_mark=mark,
-            other_marks=_OTHERS,
+            other_marks=(typed_vacuum(), *_OTHERS) if by_hand else _OTHERS,
             plot=self._plot(t, vacuum),
         )
 
@@ -144,10 +158,23 @@ class DrynessGuide:
             lines["water boils"] = water
         return StagePlot(kind=kind, value=vacuum, since_t=self._plotted[1], lines=lines)
 
+    def _follow(self, t: float, vacuum: float, coldest: float | None) -> None:
+        self._lowest = vacuum if self._lowest is None else min(self._lowest, vacuum)
+        if self._rise_test is not None:
+            rise = self._rise_test.update(t, vacuum, coldest)
+            if not isinstance(rise, NoValue):
+                self._rise = rise
+        elif self._target is not None and self._pump and self._open and not self._filled:
+            if self._watch is None:
+                self._watch = PullDownWatch(
+                    self._target.value_si, GaugeLimits(), by_hand=self._by_hand
+                )
+            self._pull = self._watch.update(t, vacuum, coldest)
+
     def _restart(self) -> None:
         self._rise_test, self._rise, self._pull, self._said = None, None, None, None
-        if self._watch is not None:
-            self._watch.restart()
+        self._hand.restart()
+        self._watch = None
 
     def _begin_rise(self, t: float) -> None:
         self._restart()
@@ -159,8 +186,11 @@ class DrynessGuide:
             RiseSettings(
                 limit_pa_abs=self._limit.value_si,
                 hold_s=self._time.value_si,
-                gauge=_gauge(self._channels.get(Role.VACUUM)),
+                gauge=hand_gauge(self._job.stages.dryness.gauge_accuracy)
+                if self._by_hand
+                else _gauge(self._channels.get(Role.VACUUM)),
                 skip_s=min(skip_s, 0.5 * self._time.value_si),
+                by_hand=self._by_hand,
             ),
             t,
         )
@@ -176,6 +206,9 @@ class DrynessGuide:
         if self._job.stages.dryness.coldest_k is not None:
             return self._job.stages.dryness.coldest_k
         known = [temp for temp in map(facts.live, _TEMPS) if temp is not None]
+        typed = facts.entered.get(Entry.STANDING_TEMPERATURE)
+        if typed is not None:
+            known.append(typed.value_si)
         return min(known, default=None)
 
     def _advise(self, t: float, vacuum: float | None) -> tuple[Advice, NextMark | None]:
@@ -198,8 +231,9 @@ class DrynessGuide:
 
     def _pulling(self, t: float, vacuum: float | None) -> tuple[Advice, NextMark | None]:
         if vacuum is None or self._pull is None:
-            return say(t, Action.WAIT, "no_vacuum_yet"), None
+            return self._no_vacuum(t)
         pull = self._pull
+        read = typed_vacuum() if self._by_hand else None
         figures = {"value_pa": vacuum, "target_pa": self._value(self._target)}
         if pull.seconds_to_target is not None:
             figures["seconds_s"] = pull.seconds_to_target
@@ -211,7 +245,7 @@ class DrynessGuide:
         match pull.state:
             case PullState.DEEP if pull.fall_per_min is None or pull.fall_per_min > DEEPENS:
                 # A circuit isolated at the first touch of the target still holds its moisture.
-                return say(t, Action.WAIT, "deepening", figures), shut
+                return say(t, Action.WAIT, "deepening", figures), read or shut
             case PullState.DEEP:
                 return say(t, Action.DO, "isolate", figures), shut
             case PullState.WATER | PullState.ICE:
@@ -220,13 +254,22 @@ class DrynessGuide:
             case PullState.STALLED:
                 return say(t, Action.DO, "pull_stalled", figures), shut
             case _:
-                return say(t, Action.WAIT, "pulling", figures), None
+                return say(t, Action.WAIT, "pulling", figures), read
+
+    def _no_vacuum(self, t: float) -> tuple[Advice, NextMark | None]:
+        if not self._by_hand:
+            return say(t, Action.WAIT, "no_vacuum_yet"), None
+        return say(t, Action.DO, "read_vacuum"), typed_vacuum()
 
     def _rising(self, t: float, vacuum: float | None) -> tuple[Advice, NextMark | None]:
-        rise = self._rise
+        rise, test = self._rise, self._rise_test
+        if self._by_hand and test is not None:
+            undecided = rise is None or rise.verdict is RiseVerdict.NOT_YET
+            if undecided:
+                return rising_by_hand(t, test, rise, self._hand.newest_t)
         if rise is None or vacuum is None:
-            return say(t, Action.WAIT, "no_vacuum_yet"), None
-        figures = _figures(rise) | {"value_pa": vacuum, "limit_pa": self._value(self._limit)}
+            return self._no_vacuum(t)
+        figures = figures_of(rise) | {"value_pa": vacuum, "limit_pa": self._value(self._limit)}
         match rise.verdict:
             case RiseVerdict.DRY_TIGHT:
                 weigh = NextMark(
@@ -247,15 +290,16 @@ class DrynessGuide:
             return ()
         self._said = rise.verdict
         result, cause = _RESULT[rise.verdict]
-        gauge = self._channels.get(Role.VACUUM)
-        if result is CheckResult.PASS and (gauge is None or gauge.accuracy is None):
+        if result is CheckResult.PASS and not self._is_certain:
             result = CheckResult.PASS_NOT_CERTAIN
-        figures = _figures(rise) | {
+        figures = figures_of(rise) | {
             "limit_pa": self._value(self._limit),
             "breaks": float(self._breaks),
         }
         if self._lowest is not None:
             figures["lowest_pa"] = self._lowest
+        if self._by_hand and self._rise_test is not None:
+            figures["readings"] = float(self._rise_test.readings)
         limits = (self._target, self._limit, self._time)
         cited = dict.fromkeys(limit.citation for limit in limits if limit is not None)
         return (
@@ -269,6 +313,15 @@ class DrynessGuide:
                 sources=tuple(cited),
             ),
         )
+
+    @property
+    def _is_certain(self) -> bool:
+        """Whether gauge and number of readings allow a certain pass."""
+        if self._by_hand:
+            many = self._rise_test is not None and self._rise_test.readings >= CERTAIN_READINGS
+            return many and self._job.stages.dryness.gauge_accuracy is not None
+        gauge = self._channels.get(Role.VACUUM)
+        return gauge is not None and gauge.accuracy is not None
 
     def _rows(self, vacuum: float | None) -> list[StageRow]:
         rows = []
@@ -292,7 +345,7 @@ class DrynessGuide:
             rows.append(
                 StageRow(
                     key="rise_odds",
-                    figures=_figures(rise),
+                    figures=figures_of(rise),
                     state={
                         RiseVerdict.NOT_YET: "",
                         RiseVerdict.DRY_TIGHT: "pass",
@@ -336,20 +389,3 @@ def _mark(kind: MarkKind) -> NextMark:
 
 
 _OTHERS = tuple(_mark(kind) for kind in _LABELS)
-
-
-def _figures(rise: Rise) -> dict[str, float]:
-    figures = {"elapsed_s": rise.elapsed_s, "remaining_s": rise.remaining_s}
-    for key, value in (
-        ("dry", rise.dry_probability),
-        ("moist", rise.moist_probability),
-        ("leak", rise.leak_probability),
-        ("level_pa", rise.level_pa_abs),
-        ("level_expanded_pa", rise.level_expanded_pa),
-        ("leak_pa_per_min", 60.0 * rise.leak_pa_per_s),
-        ("needed_s", rise.needed_s),
-    ):
-        # Not known yet is absence: a record holds neither nan nor infinity.
-        if value is not None and abs(value) < 1e12:
-            figures[key] = value
-    return figures

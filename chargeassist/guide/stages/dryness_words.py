@@ -41,9 +41,22 @@ def _rising(f: Figures, why: str, system: UnitSystem) -> str:
 
 def _found(f: Figures, system: UnitSystem) -> str:
     text = f"{_odds(f, system)} after {display.duration(f['elapsed_s'])}"
+    if "readings" in f:
+        text += f", by {f['readings']:.0f} readings taken by hand"
     if "lowest_pa" in f:
         text += f", lowest {_abs(f['lowest_pa'], system)}"
     return text
+
+
+def _rising_by_hand(f: Figures, why: str, system: UnitSystem) -> str:
+    parts = [
+        f"{f['readings']:.0f} of at least {f['least']:.0f} readings, the next in "
+        f"{display.duration(max(1.0, f['seconds_s']))}",
+        why,
+    ]
+    if "dry" in f:
+        parts.append(_odds(f, system))
+    return "; ".join(part for part in parts if part)
 
 
 def _leak(f: Figures, system: UnitSystem) -> str:
@@ -70,6 +83,8 @@ WORDS = StageWords(
         "moist": lambda f, s, u: "Break with nitrogen",
         "moist_and_leaking": lambda f, s, u: "Break with nitrogen",
         "dry": lambda f, s, u: "Dry: go on",
+        "read_vacuum": lambda f, s, u: "Read the gauge",
+        "read_vacuum_rise": lambda f, s, u: "Read the gauge",
     },
     reasons={
         "dryness_missing": lambda f, s, u: f"the job file lacks {s}",
@@ -80,6 +95,15 @@ WORDS = StageWords(
         "no_vacuum_yet": lambda f, s, u: (
             "no vacuum reading yet: above its range a gauge shows nothing"
         ),
+        "read_vacuum": lambda f, s, u: (
+            "Enter asks what the vacuum gauge shows, in micron, Pa or mbar; type it every few "
+            "minutes, two readings tell the pace"
+        ),
+        "read_vacuum_rise": lambda f, s, u: (
+            f"reading {f['readings'] + 1:.0f} of at least {f['least']:.0f} of the rise test is "
+            "due; Enter asks for it"
+        ),
+        "rising_by_hand": lambda f, s, u: _rising_by_hand(f, s, u),
         "pulling": lambda f, s, u: _pulling(f, u),
         "deepening": lambda f, s, u: (
             f"{_abs(f['value_pa'], u)} is at the target and still falls: let the pump run on, what "

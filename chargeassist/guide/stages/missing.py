@@ -82,8 +82,16 @@ def _tightness(known: Known) -> list[Lack]:
     job = known.job
     plate, plan = job.plate, job.stages.tightness
     found = _probe(
-        known, Role.LIQUID_PRESSURE, Role.SUCTION_PRESSURE, what="a pressure probe on the circuit"
+        known,
+        Role.LIQUID_PRESSURE,
+        Role.SUCTION_PRESSURE,
+        what="a pressure probe on the circuit: pressures are read off and typed",
+        needed=False,
     )
+    if found:
+        found += _typed(
+            plan.gauge_accuracy, "the accuracy of that gauge", "tightness.gauge_accuracy"
+        )
     if not plan.steps:
         pressures = (plate.high_side_pa_gauge, plate.low_side_pa_gauge)
         if not any(pressures):
@@ -102,15 +110,32 @@ def _tightness(known: Known) -> list[Lack]:
             Lack(
                 what="temperatures of two pipes: one does not stand for the whole circuit",
                 where="probe: liquid_temperature and suction_temperature",
-                needed=not pipes,
+                needed=False,
             )
+        )
+    if not pipes:
+        found += _typed(
+            plan.thermometer_accuracy,
+            "the accuracy of the thermometer they are typed from",
+            "tightness.thermometer_accuracy",
         )
     return found + _typed(plan.volume_m3, "the circuit's volume", "tightness.volume")
 
 
 def _dryness(known: Known) -> list[Lack]:
     job = known.job
-    found = _probe(known, Role.VACUUM, what="a vacuum gauge on the circuit")
+    found = _probe(
+        known,
+        Role.VACUUM,
+        what="a vacuum gauge that is read live: it is read off and typed",
+        needed=False,
+    )
+    if found:
+        found += _typed(
+            job.stages.dryness.gauge_accuracy,
+            "the accuracy of that gauge",
+            "dryness.gauge_accuracy",
+        )
     for key, what, where in (
         (LimitKey.VACUUM_TARGET, "how deep to evacuate", "target"),
         (LimitKey.VACUUM_RISE_LIMIT, "what the rise test may reach", "rise_limit"),

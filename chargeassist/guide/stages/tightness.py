@@ -4,6 +4,13 @@ from collections.abc import Mapping
 
 from chargeassist.guide.stages.leak_figures import leak_figures
 from chargeassist.guide.stages.missing import lacking
+from chargeassist.guide.stages.nitrogen import (
+    NOISE_PA,
+    STATION_HALF_WIDTH_PA,
+    figures_of,
+    judged,
+    new_raise,
+)
 from chargeassist.guide.stages.stage import (
     Instruments,
     NextMark,
@@ -13,38 +20,22 @@ from chargeassist.guide.stages.stage import (
     StageStep,
     say,
 )
+from chargeassist.guide.stages.tightness_by_hand import TightnessByHand, is_by_hand
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.events import (
     Action,
     Advice,
     CheckJudged,
-    CheckResult,
     Mark,
     MarkKind,
     Stage,
 )
 from chargeassist.model.job import Job
 from chargeassist.model.values import NoValue
-from chargeassist.physics import staged_raise
-from chargeassist.physics.staged_raise import RaiseState, RaiseStep, StagedRaise
+from chargeassist.physics.staged_raise import RaiseState, RaiseStep
 from chargeassist.physics.tightness import Tightness, TightnessTest, TightVerdict
 from chargeassist.physics.tightness_settings import TightnessSettings
 from chargeassist.stream.facts import Facts
-
-TOLERANCE = 0.02
-"""So much below a step's pressure still counts as being there, as a share [-] (assumption)."""
-
-OVER = 0.005
-"""A reading above the highest pressure by more than this share is above it, and not the gauge's
-noise at a test pressure that is the highest [-] (assumption)."""
-
-FALL = 0.03
-"""A fall by more than this share of the pressure during a short hold is no matter of temperature
-[-]: it would take 9 K (assumption)."""
-
-NOISE_PA = 300.0
-STATION_HALF_WIDTH_PA = 500.0
-"""What the atmosphere may change during a test that no barometer watches [Pa] (assumption)."""
 
 UNDECLARED_SHARE, UNDECLARED_K = 0.005, 1.0
 """Where a probe's accuracy is not declared: 0.5 % of the reading, 1 K. The verdict then says that
@@ -55,15 +46,10 @@ _KNOWN_PA = 1e9
 """A fitted change is a number of this size once there is one [Pa]; it is nan before."""
 
 _PIPES = (Role.LIQUID_TEMPERATURE, Role.SUCTION_TEMPERATURE)
-_RESULT = {
-    TightVerdict.TIGHT: CheckResult.PASS,
-    TightVerdict.FALLING: CheckResult.FAIL,
-    TightVerdict.RISING: CheckResult.FAIL_NOT_CERTAIN,
-}
 
 
-class TightnessGuide:
-    """Leads through the raise and the standing test.
+class TightnessByProbes:
+    """Leads through the raise and the standing test while probes deliver.
 
     Parameters
     ----------
@@ -76,7 +62,7 @@ class TightnessGuide:
         self._instruments = Instruments()
         self._channels: Mapping[Role, Channel] = {}
         self._open = self._vented = False
-        self._raise = self._new_raise()
+        self._raise = new_raise(self._job)
         self._raised: RaiseStep | NoValue | None = None
         self._test: TightnessTest | None = None
         self._pipes: tuple[Role, ...] = ()
@@ -103,7 +89,7 @@ class TightnessGuide:
                 self._vented = mark.kind is MarkKind.VENTED
                 if mark.kind is MarkKind.LEAK_MENDED or self._said is not TightVerdict.TIGHT:
                     self._drop_test()
-                    self._raise = self._new_raise()
+                    self._raise = new_raise(self._job)
                     self._said = None
 
     def tick(self, t: float, facts: Facts) -> StageStep:
@@ -126,30 +112,6 @@ class TightnessGuide:
                 NextMark(kind=MarkKind.VENTED, label="nitrogen let out"),
             ),
             plot=self._plot(t, pressure, facts),
-        )
-
-    def _new_raise(self) -> StagedRaise | None:
-        if not self._steps:
-            return None
-        plate = self._job.plate
-        # Both sides stand under the nitrogen: the weaker one says how much.
-        sides = (plate.low_side_pa_gauge, plate.high_side_pa_gauge)
-        highest_pa = min(
-            (side for side in sides if side is not None),
-            default=self._steps[-1].pressure_pa_gauge,
-        )
-        return StagedRaise(
-            tuple(
-                staged_raise.Stage(
-                    pressure_pa_gauge=step.pressure_pa_gauge,
-                    hold_s=0.0 if step is self._steps[-1] else step.hold_s,
-                    source=step.source,
-                )
-                for step in self._steps
-            ),
-            highest_pa_gauge=highest_pa * (1.0 + OVER),
-            tolerance_pa=TOLERANCE * self._steps[0].pressure_pa_gauge,
-            fall_pa=FALL * self._steps[-1].pressure_pa_gauge,
         )
 
     def _drop_test(self) -> None:
@@ -299,31 +261,8 @@ class TightnessGuide:
         if found is None or found.verdict in {TightVerdict.NOT_YET, self._said}:
             return ()
         self._said = found.verdict
-        result = _RESULT[found.verdict]
-        # Beyond its uncertainty (k = 2), short of the odds at which a fall is called one.
-        odd = abs(found.change_pa) > found.expanded_pa
-        if result is CheckResult.PASS and (odd or not self._declared):
-            result = CheckResult.PASS_NOT_CERTAIN
-        cause = {
-            TightVerdict.TIGHT: "found_tight",
-            TightVerdict.FALLING: "found_leaking",
-            TightVerdict.RISING: "found_rising",
-        }[found.verdict]
-        figures = self._figures(found) | {
-            "pressure_pa": self._steps[-1].pressure_pa_gauge,
-            "held_s": found.elapsed_s,
-        }
-        return (
-            CheckJudged(
-                t=t,
-                stage=Stage.TIGHTNESS,
-                check="standing_pressure",
-                result=result,
-                cause=cause,
-                figures=figures,
-                sources=(self._steps[-1].source,),
-            ),
-        )
+        figures = self._figures(found)
+        return (judged(t, found, figures, self._steps[-1], certain=self._declared),)
 
     def _rows(self, pressure: float | None) -> list[StageRow]:
         rows = []
@@ -359,7 +298,7 @@ class TightnessGuide:
         """Return what was found as figures, as a leak too where the circuit's volume is known."""
         pipes_k = [self._temps_k[role] for role in self._pipes if role in self._temps_k]
         temp_k = sum(pipes_k) / len(pipes_k) if pipes_k else ROOM_K
-        return _figures(found) | leak_figures(self._job, found, temp_k, self._station_pa)
+        return figures_of(found) | leak_figures(self._job, found, temp_k, self._station_pa)
 
     def _plot(self, t: float, pressure: float | None, facts: Facts) -> StagePlot | None:
         found = self._found if self._test is not None else None
@@ -380,21 +319,29 @@ class TightnessGuide:
         return StagePlot(kind=kind, value=value, beside=pressure, since_t=since_t, lines=lines)
 
 
-def _figures(found: Tightness) -> dict[str, float]:
-    figures = {
-        "compensated_pa_abs": found.compensated_pa_abs,
-        "ideal_check_pa_abs": found.ideal_check_pa_abs,
-        "elapsed_s": found.elapsed_s,
-        "remaining_s": found.remaining_s,
-    }
-    for key, value in (
-        ("change_pa", found.change_pa),
-        ("expanded_pa", found.expanded_pa),
-        ("rate_pa_per_h", 3600.0 * found.rate_pa_per_s),
-        ("smallest_pa_per_h", 3600.0 * found.smallest_leak_pa_per_s),
-        ("needed_s", found.needed_s),
-    ):
-        # Not known yet is absence: a record holds no infinity.
-        if value is not None and abs(value) < 1e12:
-            figures[key] = value
-    return figures
+class TightnessGuide:
+    """Leads through the stage by probes where there are any, by typed readings where not.
+
+    Both follow what is told, so that one can go on for the other.
+
+    Parameters
+    ----------
+    job : Job
+    """
+
+    def __init__(self, job: Job) -> None:
+        self._probes = TightnessByProbes(job)
+        self._hand = TightnessByHand(job)
+
+    def begin(self, t: float) -> None:
+        """Nothing begins by itself."""
+
+    def take(self, mark: Mark) -> None:
+        """Take one mark."""
+        self._probes.take(mark)
+        self._hand.take(mark)
+
+    def tick(self, t: float, facts: Facts) -> StageStep:
+        """Return what to do next, and what the readings say."""
+        by_hand = is_by_hand(facts, has_readings=self._hand.has_readings)
+        return (self._hand if by_hand else self._probes).tick(t, facts)

@@ -55,6 +55,28 @@ def _smallest(f: Figures, system: UnitSystem, *, as_leak: bool = True) -> str:
     return text
 
 
+def _readings(f: Figures) -> str:
+    if "readings" not in f:
+        return ""
+    count = round(f["readings"])
+    few = "; nobody looked in between" if count < 3 else ""
+    return f", by {count} readings taken by hand{few}"
+
+
+def _by_hand(f: Figures, why: str, system: UnitSystem) -> str:
+    count = round(f["readings"])
+    parts = [
+        f"it stands; {count} reading{'' if count == 1 else 's'} so far"
+        + (", one more in between tells a slip of the eye" if count < 2 else ""),
+        f"read it again in {display.duration(f['seconds_s'])}, at the end of the hold"
+        if f["seconds_s"] > 0.0
+        else why,
+    ]
+    if "smallest_pa_per_h" in f:
+        parts.append(_smallest(f, system))
+    return "; ".join(part for part in parts if part)
+
+
 def _standing(f: Figures, why: str, system: UnitSystem) -> str:
     left = f"{display.duration(f['remaining_s'])} of the hold are left" if f["remaining_s"] else ""
     return "; ".join(part for part in (why, left, _smallest(f, system, as_leak=False)) if part)
@@ -64,6 +86,11 @@ WORDS = StageWords(
     headlines={
         "nitrogen_raise": lambda f, s, u: f"Raise to {_gauge(f['pressure_pa'], u)}",
         "nitrogen_shut": lambda f, s, u: "Shut the supply",
+        "nitrogen_raise_by_hand": lambda f, s, u: f"Raise to {_gauge(f['pressure_pa'], u)}",
+        "nitrogen_reached": lambda f, s, u: "Read the gauge",
+        "read_after_hold": lambda f, s, u: "Read the gauge",
+        "read_begin": lambda f, s, u: "Read and type",
+        "read_end": lambda f, s, u: "Read and type",
         "tight": lambda f, s, u: "Let the nitrogen out",
         "tight_doubted": lambda f, s, u: "Let it stand longer",
         "tightness_over": lambda f, s, u: "Go on to dryness",
@@ -75,6 +102,31 @@ WORDS = StageWords(
             "dry nitrogen through the regulator, slowly, people away; Enter tells that the supply "
             "is open, once more that it is shut"
         ),
+        "nitrogen_raise_by_hand": lambda f, s, u: (
+            "dry nitrogen through the regulator, slowly, people away; Enter tells that the supply "
+            "is open"
+        ),
+        "nitrogen_reached": lambda f, s, u: (
+            f"raise slowly to {_gauge(f['pressure_pa'], u)}, look at the gauge on the circuit; "
+            "Enter asks what it shows"
+            + (f" (last: {_gauge(f['value_pa'], u)})" if "value_pa" in f else "")
+        ),
+        "read_after_hold": lambda f, s, u: (
+            f"the {display.duration(f['hold_s'])} at {_gauge(f['pressure_pa'], u)} are over; Enter "
+            "asks what the gauge on the circuit shows now"
+        ),
+        "warm_from_filling": lambda f, s, u: (
+            f"filling has warmed the gas: {display.duration(max(1.0, f['seconds_s']))} until the "
+            "first reading of the standing test"
+        ),
+        "read_begin": lambda f, s, u: (
+            f"the reading the test begins with: {s}; shade the pipe, take pressure and both pipes "
+            "within five minutes"
+        ),
+        "read_end": lambda f, s, u: (
+            f"the hold is over, the reading it ends with: {s}; the same pipes as at the begin"
+        ),
+        "standing_by_hand": lambda f, s, u: _by_hand(f, s, u),
         "nitrogen_hold": lambda f, s, u: (
             f"{_gauge(f['value_pa'], u)} for {display.duration(f['seconds_s'])} more; look and "
             "listen at the joints"
@@ -93,7 +145,8 @@ WORDS = StageWords(
         ),
         "standing": lambda f, s, u: _standing(f, s, u),
         "tight": lambda f, s, u: (
-            f"tight as far as this test can see: {_smallest(f, u)}; a vacuum does not replace it"
+            f"tight as far as this test can see{_readings(f)}: {_smallest(f, u)}; a vacuum does "
+            "not replace it"
         ),
         "tight_doubted": lambda f, s, u: (
             f"{_change(f, u)}: not enough to call it a leak, too much to be sure; {_smallest(f, u)}"
@@ -124,15 +177,23 @@ WORDS = StageWords(
                 f"(ideal gas: {display.pressure(f['ideal_check_pa_abs'], Reference.ABSOLUTE, u)})"
             ),
         ),
+        "hand_readings": (
+            "readings by hand",
+            lambda f, s, u: f"{f['readings']:.0f} of the standing test",
+        ),
         "smallest_leak": ("change", lambda f, s, u: f"{_change(f, u)}; {_smallest(f, u)}"),
     },
     checks={"standing_pressure": "standing pressure test"},
     findings={
         "found_tight": lambda f, s, u: (
             f"{_gauge(f['pressure_pa'], u)} held {display.duration(f['held_s'])}: "
-            f"{_change(f, u)}; {_smallest(f, u)}"
+            f"{_change(f, u)}; {_smallest(f, u)}{_readings(f)}"
         ),
-        "found_leaking": lambda f, s, u: f"{_gauge(f['pressure_pa'], u)}: {_change(f, u)}",
-        "found_rising": lambda f, s, u: f"{_gauge(f['pressure_pa'], u)}: {_change(f, u)}",
+        "found_leaking": lambda f, s, u: (
+            f"{_gauge(f['pressure_pa'], u)}: {_change(f, u)}{_readings(f)}"
+        ),
+        "found_rising": lambda f, s, u: (
+            f"{_gauge(f['pressure_pa'], u)}: {_change(f, u)}{_readings(f)}"
+        ),
     },
 )

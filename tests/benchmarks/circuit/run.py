@@ -13,6 +13,7 @@ import random
 from collections import Counter
 from dataclasses import dataclass
 
+from chargeassist.guide.stages.hand_vacuum import hand_gauge
 from chargeassist.model.values import NoValue
 from chargeassist.physics.rise_settings import RiseSettings
 from chargeassist.physics.rise_test import Rise, RiseTest
@@ -40,7 +41,11 @@ class Called:
     after_hour: str
 
 
-def evacuation(seed: int) -> Called:
+BY_HAND_S = (120.0, 390.0, 660.0, 930.0, 1200.0, 1800.0, 2700.0, 3540.0)
+"""When a gauge that is read by eye is read, five times within the hold [s]."""
+
+
+def evacuation(seed: int, *, by_hand: bool = False) -> Called:
     """Evacuate and isolate one random circuit."""
     rng = random.Random(seed)
     kind = KINDS[seed % len(KINDS)]
@@ -69,7 +74,10 @@ def evacuation(seed: int) -> Called:
         unit.step(STEP_S)
     unit.set_valve(is_open=False)
     begun = unit.t
-    test = RiseTest(RiseSettings(limit_pa_abs=LIMIT_PA, hold_s=HOLD_S, gauge=GaugeLimits()), begun)
+    gauge = hand_gauge(None) if by_hand else GaugeLimits()
+    settings = RiseSettings(limit_pa_abs=LIMIT_PA, hold_s=HOLD_S, gauge=gauge, by_hand=by_hand)
+    test = RiseTest(settings, begun)
+    due = list(BY_HAND_S)
     at_hold = last = "no reading"
     for _ in range(int(3600.0 / STEP_S)):
         unit.step(STEP_S)
@@ -78,6 +86,11 @@ def evacuation(seed: int) -> Called:
             continue
         noisy = value * rng.gauss(1.0, 0.005) + rng.gauss(0.0, 0.5 * MICRON_PA)
         shown = max(round(noisy / MICRON_PA), 0) * MICRON_PA
+        if by_hand:
+            if not due or unit.t - begun < due[0]:
+                continue
+            due.pop(0)
+            shown = round(shown / MICRON_PA / 5.0) * 5.0 * MICRON_PA
         found = test.update(unit.t, shown, min(cold, far_k))
         if isinstance(found, Rise):
             last = found.verdict.name
@@ -147,9 +160,10 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--circuits", type=int, default=200)
     parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--by-hand", action="store_true", help="five typed readings in the hold")
     asked = parser.parse_args()
     seeds = range(asked.seed, asked.seed + asked.circuits)
-    called = [evacuation(seed) for seed in seeds]
+    called = [evacuation(seed, by_hand=asked.by_hand) for seed in seeds]
     print(f"rise test, {asked.circuits} circuits, limit 500 micron, hold 20 min")
     for kind in KINDS:
         of_kind = [each for each in called if each.kind == kind]
@@ -159,6 +173,8 @@ def main() -> None:
     wet = [each for each in called if each.kind != "tight"]
     wrong = sum("DRY_TIGHT" in {each.at_hold, each.after_hour} for each in wet)
     print(f"  wet or leaking called dry and tight: {wrong} of {len(wet)}")
+    if asked.by_hand:
+        return
     stood = [standing(seed) for seed in seeds]
     print(f"standing test, {asked.circuits} circuits in weather, 1 or 2 h")
     tight = [each for each in stood if not each.leaks]

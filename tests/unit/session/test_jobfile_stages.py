@@ -2,6 +2,7 @@
 
 import pytest
 
+from chargeassist.model.channels import Accuracy
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.installation import SafetyGroup, ShortLine
 from chargeassist.model.job import Job
@@ -203,3 +204,24 @@ def test_what_cannot_be_used_is_refused_with_its_key(tables: str, words: list[st
 def test_an_unknown_profile_in_a_list_is_named() -> None:
     with pytest.raises(ConfigError, match="did you mean 'evacuation-500-20'"):
         job("", 'profile = ["evacuation-50-20"]')
+
+
+def test_the_instruments_readings_are_typed_from_are_declared_like_probes() -> None:
+    tables = (
+        '[tightness]\ngauge_accuracy = "0.2 bar"\nthermometer_accuracy = "0.5 K"\n'
+        '[dryness]\ngauge_accuracy = "10 % of reading"\n'
+    )
+    found = parse_job(HEAD.format(head="", tables=tables), "job.toml")
+    tightness, dryness = found.stages.tightness, found.stages.dryness
+    assert tightness.gauge_accuracy == Accuracy(absolute_si=20e3)
+    assert tightness.thermometer_accuracy == Accuracy(absolute_si=0.5)
+    assert dryness.gauge_accuracy == Accuracy(absolute_si=0.0, relative=0.1)
+    assert job_from_json(job_to_json(found)) == found
+
+
+def test_a_job_without_any_probe_says_that_everything_is_typed() -> None:
+    bare = HEAD[: HEAD.index("[[source]]")]
+    with pytest.raises(ConfigError, match="by_hand = true where every reading is typed"):
+        parse_job(bare.format(head="", tables=""), "job.toml")
+    found = parse_job(bare.format(head="by_hand = true", tables=""), "job.toml")
+    assert found.sources == ()

@@ -211,6 +211,20 @@ async def test_a_live_source_that_returns_is_lost_and_ends_nothing_else() -> Non
     assert stopped.counts == {"liquid_t": 1}
 
 
+async def test_without_any_probe_the_technicians_word_is_all_and_ends_the_session() -> None:
+    session, told = made()
+    running = asyncio.create_task(finish(session))
+    session.mark(MarkKind.NOTE, text="read off the gauge", value_si=1.5)
+    await asyncio.sleep(0.5)
+    assert not running.done()
+    await session.stop(Outcome.COMPLETE)
+    await running
+    (mark,) = of(told, Mark)
+    assert isinstance(mark, Mark)
+    assert mark.value_si == 1.5
+    assert of(told, SessionStopped)
+
+
 async def test_when_every_live_source_has_returned_the_charge_is_not_called_complete() -> None:
     session, told = made(FakeSource(lambda s, c: None))
     await finish(session)

@@ -1,0 +1,111 @@
+"""Readings of the circuit under nitrogen taken by hand: pressure and pipes, put together."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from chargeassist.model.channels import Role
+from chargeassist.model.entries import Entry, believed
+from chargeassist.model.events import Mark, MarkKind
+from chargeassist.physics.standing_by_hand import HandReading
+from chargeassist.stream.facts import Facts
+
+TOGETHER_S = 300.0
+"""Pressure and temperatures typed within so long of each other are one reading [s]."""
+
+PIPES: Mapping[Entry, Role] = {
+    Entry.LIQUID_PIPE: Role.LIQUID_TEMPERATURE,
+    Entry.SUCTION_PIPE: Role.SUCTION_TEMPERATURE,
+}
+"""What is typed of a pipe, and the probe that makes it needless."""
+
+
+@dataclass(slots=True)
+class HandSet:
+    """One reading in the making: a pressure [Pa gauge], and the pipes beside it [K]."""
+
+    t: float
+    pressure_pa: float
+    pipes: dict[Entry, float] = field(default_factory=dict)
+
+
+class HandSets:
+    """Puts together what is typed; one per standing test."""
+
+    def __init__(self) -> None:
+        self._told: list[tuple[float, Entry, float]] = []
+        self._early: dict[Entry, tuple[float, float]] = {}
+        self.sets: list[HandSet] = []
+        self.newest: tuple[float, float] | None = None
+        """Time [s] and value [Pa gauge] of the pressure typed last."""
+
+    def take(self, mark: Mark) -> None:
+        """Keep what was typed until the next tick."""
+        if mark.kind is not MarkKind.ENTERED or mark.value_si is None:
+            return
+        entry = believed(mark.text, mark.value_si)
+        if entry is not None and (entry is Entry.TEST_PRESSURE or entry in PIPES):
+            self._told.append((mark.t, entry, mark.value_si))
+
+    def tick(self, facts: Facts, live_pa: float | None) -> tuple[tuple[float, float], ...]:
+        """Sort in what was typed since the last tick and return its pressures.
+
+        Parameters
+        ----------
+        facts : Facts
+        live_pa : float or None
+            Pressure by a probe, where only the temperatures are typed [Pa gauge].
+        """
+        told, self._told = self._told, []
+        pressures = []
+        for t, entry, value in told:
+            if entry is Entry.TEST_PRESSURE:
+                pressures.append((t, value))
+                self.newest = (t, value)
+                self.sets.append(HandSet(t, value, self._beside(t, facts)))
+            elif self.sets and t - self.sets[-1].t <= TOGETHER_S:
+                self.sets[-1].pipes[entry] = value
+            elif live_pa is not None:
+                self.sets.append(HandSet(t, live_pa, {entry: value}))
+            else:
+                self._early[entry] = (t, value)
+        return tuple(pressures)
+
+    def _beside(self, t: float, facts: Facts) -> dict[Entry, float]:
+        """Return the pipes as probes read them, or as typed shortly before."""
+        found: dict[Entry, float] = {}
+        for entry, role in PIPES.items():
+            live = facts.live(role)
+            typed = self._early.pop(entry, None)
+            if live is not None:
+                found[entry] = live
+            elif typed is not None and t - typed[0] <= TOGETHER_S:
+                found[entry] = typed[1]
+        return found
+
+    def readings(self, t: float, from_t: float, station_pa_abs: float) -> list[HandReading]:
+        """Return the whole readings from `from_t` [s] on, all of them of the same pipes.
+
+        One that still lacks a pipe of the first is not whole while that may be typed, at `t` [s].
+        """
+        whole = [each for each in self.sets if each.t >= from_t and each.pipes]
+        if not whole:
+            return []
+        last = whole[-1]
+        if t - last.t <= TOGETHER_S and not set(whole[0].pipes) <= set(last.pipes):
+            whole.pop()
+        pipes = set(whole[0].pipes)
+        if not pipes & set(whole[-1].pipes):
+            return []  # another pipe at the end says nothing of the one at the begin
+        for each in whole:
+            if pipes & set(each.pipes):
+                pipes &= set(each.pipes)
+        order = sorted(pipes)
+        return [
+            HandReading(
+                each.t,
+                each.pressure_pa + station_pa_abs,
+                tuple(each.pipes[entry] for entry in order),
+            )
+            for each in whole
+            if pipes <= set(each.pipes)
+        ]

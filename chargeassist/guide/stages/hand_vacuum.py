@@ -1,0 +1,107 @@
+"""A vacuum gauge that is read off and typed: readings minutes apart, and when the next is due."""
+
+import math
+
+from chargeassist.guide.stages.stage import NextMark, say
+from chargeassist.model.channels import Accuracy
+from chargeassist.model.entries import Entry, believed
+from chargeassist.model.events import Action, Advice, Mark, MarkKind
+from chargeassist.physics.rise_test import LEAST_BY_HAND, Rise, RiseTest
+from chargeassist.physics.vacuum_gauge import MICRON_PA, GaugeLimits
+
+CERTAIN_READINGS = 8
+"""With fewer readings in the rise test a pass is never certain (assumption)."""
+
+SCATTER, STEP_PA = 0.01, 10.0 * MICRON_PA
+"""A reading by eye: 1 % and ten microns [Pa], the digits still run (assumption)."""
+
+_TYPICAL_PA = 60.0
+"""At which a declared accuracy is turned into a share of the reading [Pa]."""
+
+
+def typed_vacuum() -> NextMark:
+    """Return the mark that asks for the vacuum."""
+    return NextMark(kind=MarkKind.ENTERED, label=f"type: {Entry.VACUUM.label}", entry=Entry.VACUUM)
+
+
+def hand_gauge(accuracy: Accuracy | None) -> GaugeLimits:
+    """Return the limits of a gauge that is read by eye."""
+    usual = GaugeLimits(resolution_pa=STEP_PA, scatter_relative=SCATTER)
+    if accuracy is None:
+        return usual
+    share = min(accuracy.half_width(_TYPICAL_PA) / _TYPICAL_PA, 0.5)
+    return GaugeLimits(resolution_pa=STEP_PA, scatter_relative=SCATTER, accuracy_relative=share)
+
+
+class HandVacuum:
+    """Keeps what was typed until the next tick; one per stage."""
+
+    def __init__(self) -> None:
+        self._told: list[tuple[float, float]] = []
+        self.newest: float | None = None
+        """The last one since pump, valve or nitrogen was touched [Pa absolute]."""
+        self.newest_t: float | None = None
+        self.has_readings = False
+
+    def take(self, mark: Mark) -> None:
+        """Take one typed reading."""
+        if mark.kind is not MarkKind.ENTERED or mark.value_si is None:
+            return
+        if believed(mark.text, mark.value_si) is Entry.VACUUM:
+            self._told.append((mark.t, mark.value_si))
+            self.newest, self.newest_t = mark.value_si, mark.t
+            self.has_readings = True
+
+    def restart(self) -> None:
+        """Forget the newest: what it said is no longer so."""
+        self.newest = self.newest_t = None
+
+    def tick(self) -> tuple[tuple[float, float], ...]:
+        """Return times [s] and values [Pa absolute] typed since the last tick."""
+        told, self._told = tuple(self._told), []
+        return told
+
+
+def rising_by_hand(
+    t: float, test: RiseTest, rise: Rise | None, newest_t: float | None
+) -> tuple[Advice, NextMark | None]:
+    """Return what a rise test by hand asks for: a reading now, or to wait for the next one.
+
+    Readings are asked for at even times from the end of the equalisation to the end of the hold,
+    as many as are needed, then at the same pace until the causes can be told apart.
+    """
+    settings = test.settings
+    begin_t = test.isolated_t + settings.skip_s
+    pace_s = (settings.hold_s - settings.skip_s) / (LEAST_BY_HAND - 1)
+    if newest_t is None or newest_t < begin_t:
+        due_t = begin_t
+    else:
+        # A reading a little early counts as that one.
+        done = math.floor((newest_t - begin_t) / pace_s + 0.25)
+        due_t = begin_t + (done + 1) * pace_s
+    figures = {"readings": float(test.readings), "seconds_s": max(due_t - t, 0.0)}
+    figures["least"] = float(LEAST_BY_HAND)
+    if rise is not None:
+        figures |= figures_of(rise)
+    if t >= due_t:
+        return say(t, Action.DO, "read_vacuum_rise", figures), typed_vacuum()
+    reason = "" if rise is None else rise.reason
+    return say(t, Action.WAIT, "rising_by_hand", figures, subject=reason), typed_vacuum()
+
+
+def figures_of(rise: Rise) -> dict[str, float]:
+    """Return the numbers of a rise test; what is not known yet is absent."""
+    figures = {"elapsed_s": rise.elapsed_s, "remaining_s": rise.remaining_s}
+    for key, value in (
+        ("dry", rise.dry_probability),
+        ("moist", rise.moist_probability),
+        ("leak", rise.leak_probability),
+        ("level_pa", rise.level_pa_abs),
+        ("level_expanded_pa", rise.level_expanded_pa),
+        ("leak_pa_per_min", 60.0 * rise.leak_pa_per_s),
+        ("needed_s", rise.needed_s),
+    ):
+        # A record holds neither nan nor infinity.
+        if value is not None and abs(value) < 1e12:
+            figures[key] = value
+    return figures

@@ -1,0 +1,135 @@
+"""What both ways of the tightness test share, by probes and by hand: the raise, and its verdict."""
+
+from collections.abc import Mapping
+
+from chargeassist.model.events import CheckJudged, CheckResult, Stage
+from chargeassist.model.job import Job
+from chargeassist.model.stage_plan import PressureStep
+from chargeassist.physics import staged_raise
+from chargeassist.physics.staged_raise import StagedRaise
+from chargeassist.physics.tightness import Tightness, TightVerdict
+
+TOLERANCE = 0.02
+"""So much below a step's pressure still counts as being there, as a share [-] (assumption)."""
+
+OVER = 0.005
+"""A reading above the highest pressure by more than this share is above it, and not the gauge's
+noise at a test pressure that is the highest [-] (assumption)."""
+
+FALL = 0.03
+"""A fall by more than this share of the pressure during a short hold is no matter of temperature
+[-]: it would take 9 K (assumption)."""
+
+NOISE_PA = 300.0
+STATION_HALF_WIDTH_PA = 500.0
+"""What the atmosphere may change during a test that no barometer watches [Pa] (assumption)."""
+
+_RESULT = {
+    TightVerdict.TIGHT: CheckResult.PASS,
+    TightVerdict.FALLING: CheckResult.FAIL,
+    TightVerdict.RISING: CheckResult.FAIL_NOT_CERTAIN,
+}
+_NOT_CERTAIN = {
+    CheckResult.PASS: CheckResult.PASS_NOT_CERTAIN,
+    CheckResult.FAIL: CheckResult.FAIL_NOT_CERTAIN,
+}
+_CAUSE = {
+    TightVerdict.TIGHT: "found_tight",
+    TightVerdict.FALLING: "found_leaking",
+    TightVerdict.RISING: "found_rising",
+}
+
+
+def new_raise(job: Job) -> StagedRaise | None:
+    """Return the raise of the job, at its beginning; None where the job says no steps."""
+    steps, plate = job.stages.tightness.steps, job.plate
+    if not steps:
+        return None
+    # Both sides stand under the nitrogen: the weaker one says how much.
+    sides = (plate.low_side_pa_gauge, plate.high_side_pa_gauge)
+    highest_pa = min(
+        (side for side in sides if side is not None), default=steps[-1].pressure_pa_gauge
+    )
+    return StagedRaise(
+        tuple(
+            staged_raise.Stage(
+                pressure_pa_gauge=step.pressure_pa_gauge,
+                hold_s=0.0 if step is steps[-1] else step.hold_s,
+                source=step.source,
+            )
+            for step in steps
+        ),
+        highest_pa_gauge=highest_pa * (1.0 + OVER),
+        tolerance_pa=TOLERANCE * steps[0].pressure_pa_gauge,
+        fall_pa=FALL * steps[-1].pressure_pa_gauge,
+    )
+
+
+def judged(
+    t: float,
+    found: Tightness,
+    figures: Mapping[str, float],
+    step: PressureStep,
+    *,
+    certain: bool,
+    readings: int | None = None,
+) -> CheckJudged:
+    """Return the verdict on the standing test as an event.
+
+    Parameters
+    ----------
+    t : float
+    found : Tightness
+        With a verdict.
+    figures : mapping of str to float
+        Its numbers.
+    step : PressureStep
+        The test itself.
+    certain : bool
+        Whether the instruments allow a certain pass.
+    readings : int, optional
+        How many were taken by hand.
+    """
+    result = _RESULT[found.verdict]
+    # Beyond its uncertainty (k = 2), short of the odds at which a fall is called one.
+    odd = abs(found.change_pa) > found.expanded_pa
+    if result is CheckResult.PASS and (odd or not certain):
+        result = CheckResult.PASS_NOT_CERTAIN
+    if readings is not None and not certain:
+        result = _NOT_CERTAIN.get(result, result)
+    told = dict(figures) | {
+        "pressure_pa": step.pressure_pa_gauge,
+        "held_s": found.elapsed_s,
+    }
+    if readings is not None:
+        told["readings"] = float(readings)
+    return CheckJudged(
+        t=t,
+        stage=Stage.TIGHTNESS,
+        check="standing_pressure",
+        result=result,
+        cause=_CAUSE[found.verdict],
+        figures=told,
+        sources=(step.source,),
+    )
+
+
+def figures_of(found: Tightness) -> dict[str, float]:
+    """Return the numbers of the standing test; what is not known yet is absent."""
+    figures = {
+        "compensated_pa_abs": found.compensated_pa_abs,
+        "ideal_check_pa_abs": found.ideal_check_pa_abs,
+        "elapsed_s": found.elapsed_s,
+        "remaining_s": found.remaining_s,
+    }
+    for key, value in (
+        ("change_pa", found.change_pa),
+        ("expanded_pa", found.expanded_pa),
+        ("rate_pa_per_h", 3600.0 * found.rate_pa_per_s),
+        ("smallest_pa_per_h", 3600.0 * found.smallest_leak_pa_per_s),
+        ("needed_s", found.needed_s),
+    ):
+        # A record holds no infinity.
+        if value is not None and abs(value) < 1e12:
+            figures[key] = value
+    return figures

@@ -1,0 +1,360 @@
+"""Tightness from readings taken by hand: the gauge and the pipes are read off and typed.
+
+The same raise and the same question as with probes. A step's hold is over when the pressure was
+read again after it; the standing test rests on a reading at its begin and one at its end, and on
+what lies between.
+"""
+
+from chargeassist.guide.stages.hand_sets import PIPES, TOGETHER_S, HandSets
+from chargeassist.guide.stages.leak_figures import leak_figures
+from chargeassist.guide.stages.missing import lacking
+from chargeassist.guide.stages.nitrogen import STATION_HALF_WIDTH_PA, figures_of, judged, new_raise
+from chargeassist.guide.stages.stage import (
+    Instruments,
+    NextMark,
+    PlotKind,
+    StagePlot,
+    StageRow,
+    StageStep,
+    say,
+)
+from chargeassist.model.channels import Role
+from chargeassist.model.entries import Entry
+from chargeassist.model.events import Action, Advice, CheckJudged, Mark, MarkKind, Stage
+from chargeassist.model.job import Job
+from chargeassist.model.values import NoValue
+from chargeassist.physics.staged_raise import RaiseState, RaiseStep
+from chargeassist.physics.standing_by_hand import HandReading, judge_by_hand
+from chargeassist.physics.tightness import Tightness, TightVerdict
+from chargeassist.physics.tightness_settings import TightnessSettings
+from chargeassist.stream.facts import Facts
+
+UNDECLARED_SHARE, UNDECLARED_K = 0.01, 1.0
+"""What a gauge and a thermometer may be off by where the job does not say: 1 % of the reading, 1 K
+(assumption). The verdict is then never certain."""
+
+CERTAIN_READINGS = 3
+"""With fewer readings nobody sees a slip of the eye, and the verdict is never certain."""
+
+Said = tuple[Advice, NextMark | None]
+
+
+def typed(entry: Entry) -> NextMark:
+    """Return the mark that asks for a number."""
+    return NextMark(kind=MarkKind.ENTERED, label=f"type: {entry.label}", entry=entry)
+
+
+_OPEN = NextMark(kind=MarkKind.NITROGEN_ON, label="nitrogen supply open")
+_SHUT = NextMark(kind=MarkKind.NITROGEN_OFF, label="nitrogen supply shut")
+_MENDED = NextMark(kind=MarkKind.LEAK_MENDED, label="a leak was found and closed")
+_VENTED = NextMark(kind=MarkKind.VENTED, label="nitrogen let out")
+_DRY = NextMark(kind=MarkKind.STAGE_BEGUN, text=Stage.DRYNESS.value, label="begin dryness")
+
+
+class TightnessByHand:
+    """Leads through the raise and the standing test by typed readings.
+
+    Parameters
+    ----------
+    job : Job
+    """
+
+    def __init__(self, job: Job) -> None:
+        self._job = job
+        self._steps = job.stages.tightness.steps
+        self._instruments = Instruments()
+        self._sets = HandSets()
+        self._open = self._vented = False
+        self._raise = new_raise(job)
+        self._raised: RaiseStep | None = None
+        self._reached_t: float | None = None
+        self._stands_t: float | None = None
+        self._readings: list[HandReading] = []
+        self._found: Tightness | None = None
+        self._said: tuple[TightVerdict, int] | None = None
+        self._tight = False
+        self._station_pa = 0.0
+        self._plotted: tuple[PlotKind, float] | None = None
+
+    @property
+    def has_readings(self) -> bool:
+        """Whether anything was typed."""
+        return self._sets.newest is not None or bool(self._sets.sets)
+
+    def begin(self, t: float) -> None:
+        """Nothing begins by itself."""
+
+    def take(self, mark: Mark) -> None:
+        """Take what was typed, and what was told of the supply, the vent and a mended leak."""
+        self._sets.take(mark)
+        match mark.kind:
+            case MarkKind.NITROGEN_ON:
+                self._open, self._vented = True, False
+                self._drop_test()
+            case MarkKind.NITROGEN_OFF:
+                self._open = False
+                if self._at_top:
+                    self._stands_t = mark.t
+            case MarkKind.VENTED | MarkKind.LEAK_MENDED:
+                self._open = False
+                self._vented = mark.kind is MarkKind.VENTED
+                if mark.kind is MarkKind.LEAK_MENDED or not self._tight:
+                    self._drop_test()
+                    self._raise, self._raised, self._reached_t = new_raise(self._job), None, None
+                    self._tight = False
+            case _:
+                pass
+
+    def _drop_test(self) -> None:
+        self._stands_t, self._found, self._said = None, None, None
+        self._readings = []
+
+    @property
+    def _at_top(self) -> bool:
+        return self._raised is not None and self._raised.state is RaiseState.DONE
+
+    def tick(self, t: float, facts: Facts) -> StageStep:
+        """Return what to do or to type next, and what the readings say."""
+        self._instruments.of(facts)
+        live = facts.live(Role.LIQUID_PRESSURE)
+        live = facts.live(Role.SUCTION_PRESSURE) if live is None else live
+        pressures = self._sets.tick(facts, live)
+        if self._stands_t is None:
+            for at, value in pressures if live is None else ((t, live),):
+                self._follow(at, value)
+        else:
+            self._feed(t, facts)
+        newest = self._sets.newest
+        shown = live if live is not None else None if newest is None else newest[1]
+        advice, mark = self._advise(t, shown, by_probe=live is not None)
+        entries = [typed(Entry.TEST_PRESSURE)] if live is None else []
+        entries += [typed(entry) for entry, role in PIPES.items() if facts.live(role) is None]
+        return StageStep(
+            advice=advice,
+            rows=tuple(self._rows(shown)),
+            checks=self._judge(t),
+            next_mark=mark,
+            other_marks=(*entries, _OPEN, _SHUT, _MENDED, _VENTED),
+            plot=self._plot(t, shown),
+        )
+
+    def _plot(self, t: float, pressure: float | None) -> StagePlot | None:
+        if pressure is None:
+            return None
+        kind = PlotKind.RAISE if self._stands_t is None else PlotKind.STANDING
+        if self._plotted is None or self._plotted[0] is not kind:
+            self._plotted = (kind, t)
+        lines = {f"step {n}": step.pressure_pa_gauge for n, step in enumerate(self._steps, 1)}
+        if kind is PlotKind.STANDING:
+            lines = {}
+        return StagePlot(kind=kind, value=pressure, since_t=self._plotted[1], lines=lines)
+
+    def _follow(self, t: float, pressure: float) -> None:
+        if self._raise is None or self._vented:
+            return
+        before = None if self._raised is None else self._raised.index
+        found = self._raise.update(t, pressure)
+        if isinstance(found, NoValue):
+            return
+        self._raised = found
+        if found.state is RaiseState.HOLD and (self._reached_t is None or before != found.index):
+            self._reached_t = t
+        elif found.state is not RaiseState.HOLD:
+            self._reached_t = None
+
+    @property
+    def _settle_s(self) -> float:
+        return min(600.0, 0.25 * self._steps[-1].hold_s)
+
+    def _feed(self, t: float, facts: Facts) -> None:
+        stands_t = self._stands_t or 0.0
+        readings = self._sets.readings(t, stands_t + self._settle_s, facts.station_pa_abs)
+        if readings == self._readings:
+            return
+        self._readings = readings
+        plan, pressure = self._job.stages.tightness, self._steps[-1].pressure_pa_gauge
+        gauge, thermometer = plan.gauge_accuracy, plan.thermometer_accuracy
+        settings = TightnessSettings(
+            hold_s=self._steps[-1].hold_s,
+            settle_s=self._settle_s,
+            leak_pa_per_s=None if plan.leak_pa_per_h is None else plan.leak_pa_per_h / 3600.0,
+            pressure_drift_half_width_pa=UNDECLARED_SHARE * pressure
+            if gauge is None
+            else gauge.half_width(pressure),
+            temp_drift_half_width_k=UNDECLARED_K
+            if thermometer is None
+            else thermometer.half_width(293.15),
+            station_half_width_pa=STATION_HALF_WIDTH_PA,
+        )
+        found = judge_by_hand(readings, settings, stands_t, t)
+        self._found = None if isinstance(found, NoValue) else found
+        self._station_pa = facts.station_pa_abs
+
+    def _advise(self, t: float, pressure: float | None, *, by_probe: bool) -> Said:
+        found = lacking(self._job, Stage.TIGHTNESS)
+        lacks = [lack.what for lack in found if lack.needed]
+        if lacks:
+            return say(t, Action.FIX_FIRST, "tightness_missing", subject="; ".join(lacks)), None
+        if self._vented and self._tight:
+            return say(t, Action.DO, "tightness_over"), _DRY
+        if self._vented:
+            first = self._steps[0].pressure_pa_gauge
+            return say(t, Action.DO, "nitrogen_raise_by_hand", {"pressure_pa": first}), _OPEN
+        raised = self._raised
+        if raised is not None and raised.state is RaiseState.TOO_HIGH:
+            limit = 0.0 if self._raise is None else self._raise.highest_pa_gauge
+            figures = {"value_pa": pressure or 0.0, "limit_pa": limit}
+            return say(t, Action.FIX_FIRST, "nitrogen_too_high", figures), _VENTED
+        if self._stands_t is not None:
+            return self._standing(t, self._stands_t, by_probe=by_probe)
+        return self._raising(t, raised, pressure, by_probe=by_probe)
+
+    def _raising(
+        self, t: float, raised: RaiseStep | None, pressure: float | None, *, by_probe: bool
+    ) -> Said:
+        step = self._steps[0] if raised is None else self._steps[raised.index]
+        figures = {"pressure_pa": step.pressure_pa_gauge, "hold_s": step.hold_s}
+        if pressure is not None:
+            figures["value_pa"] = pressure
+        read = None if by_probe else typed(Entry.TEST_PRESSURE)
+        if raised is None or raised.state is RaiseState.RAISE:
+            if not self._open:
+                return say(t, Action.DO, "nitrogen_raise_by_hand", figures), _OPEN
+            return say(t, Action.DO, "nitrogen_reached", figures), read or _SHUT
+        match raised.state:
+            case RaiseState.HOLD:
+                left_s = step.hold_s - (t - (self._reached_t or t))
+                figures["seconds_s"] = max(left_s, 0.0)
+                if left_s > 0.0:
+                    return say(t, Action.WAIT, "nitrogen_hold", figures), None
+                return say(t, Action.DO, "read_after_hold", figures), read
+            case RaiseState.FALLS:
+                figures["fall_pa"] = raised.fall_pa
+                return say(t, Action.FIX_FIRST, "nitrogen_falls", figures), _MENDED
+            case _:
+                return say(t, Action.DO, "nitrogen_shut", figures), _SHUT
+
+    def _standing(self, t: float, stands_t: float, *, by_probe: bool) -> Said:
+        hold_s = self._steps[-1].hold_s
+        left_s = stands_t + self._settle_s - t
+        if left_s > 0.0:
+            return say(t, Action.WAIT, "warm_from_filling", {"seconds_s": left_s}), None
+        found = self._found
+        if found is not None and found.verdict is not TightVerdict.NOT_YET:
+            return self._verdict(t, found)
+        due_t = stands_t + hold_s
+        if self._readings:
+            due_t = max(due_t, self._readings[0].t + hold_s - self._settle_s)
+        figures = {"readings": float(len(self._readings)), "seconds_s": max(due_t - t, 0.0)}
+        if found is not None:
+            figures = figures_of(found) | figures
+        over = t >= due_t
+        asked = "end" if over else "begin"
+        if not self._readings or (over and self._readings[-1].t < due_t):
+            from_t = due_t if over else stands_t + self._settle_s
+            entry = self._lacking(t, from_t, by_probe=by_probe)
+            return say(t, Action.DO, f"read_{asked}", figures, subject=entry.label), typed(entry)
+        second = self._second_pipe(t)
+        if over and found is not None:
+            return say(t, Action.WAIT, "standing_by_hand", figures, subject=found.reason), (
+                second or typed(Entry.TEST_PRESSURE if not by_probe else Entry.LIQUID_PIPE)
+            )
+        return say(t, Action.WAIT, "standing_by_hand", figures), second
+
+    def _lacking(self, t: float, from_t: float, *, by_probe: bool) -> Entry:
+        """Return what a reading from `from_t` on still lacks: its pressure, or a pipe."""
+        last = self._sets.sets[-1] if self._sets.sets else None
+        pipes = list(PIPES)
+        if self._readings:
+            # The pipes of the first reading: others say nothing of a change.
+            first_t = self._readings[0].t
+            first = {pipe for each in self._sets.sets if each.t == first_t for pipe in each.pipes}
+            pipes = [pipe for pipe in PIPES if pipe in first] or pipes
+        if last is None or last.t < from_t or t - last.t > TOGETHER_S:
+            return pipes[0] if by_probe else Entry.TEST_PRESSURE
+        missing = [pipe for pipe in pipes if pipe not in last.pipes]
+        return missing[0] if missing else Entry.TEST_PRESSURE
+
+    def _second_pipe(self, t: float) -> NextMark | None:
+        """Return the question for the other pipe while the newest reading is open for it."""
+        last = self._sets.sets[-1] if self._sets.sets else None
+        if last is None or t - last.t > TOGETHER_S:
+            return None
+        missing = [pipe for pipe in PIPES if pipe not in last.pipes]
+        return typed(missing[0]) if missing else None
+
+    def _verdict(self, t: float, found: Tightness) -> Said:
+        figures = self._figures(found) | {"readings": float(len(self._readings))}
+        match found.verdict:
+            case TightVerdict.TIGHT:
+                cause = "tight" if abs(found.change_pa) <= found.expanded_pa else "tight_doubted"
+                return say(t, Action.DO, cause, figures), _VENTED
+            case TightVerdict.FALLING:
+                return say(t, Action.FIX_FIRST, "leaking", figures), _MENDED
+            case _:
+                return say(t, Action.FIX_FIRST, "rising_alone", figures), _MENDED
+
+    def _figures(self, found: Tightness) -> dict[str, float]:
+        """Return what was found as figures, as a leak too where the circuit's volume is known."""
+        temps_k = self._readings[-1].pipe_temps_k
+        mean_k = sum(temps_k) / len(temps_k)
+        return figures_of(found) | leak_figures(self._job, found, mean_k, self._station_pa)
+
+    def _judge(self, t: float) -> tuple[CheckJudged, ...]:
+        found, count = self._found, len(self._readings)
+        if found is None or found.verdict is TightVerdict.NOT_YET:
+            return ()
+        if self._said == (found.verdict, count):
+            return ()
+        self._said = (found.verdict, count)
+        self._tight = found.verdict is TightVerdict.TIGHT
+        plan = self._job.stages.tightness
+        declared = plan.gauge_accuracy is not None and plan.thermometer_accuracy is not None
+        certain = declared and count >= CERTAIN_READINGS
+        figures = self._figures(found)
+        return (judged(t, found, figures, self._steps[-1], certain=certain, readings=count),)
+
+    def _rows(self, pressure: float | None) -> list[StageRow]:
+        rows = []
+        at = -1 if self._raised is None else self._raised.index
+        for number, step in enumerate(self._steps):
+            last = step is self._steps[-1]
+            passed = self._tight if last else number < at or self._at_top
+            state = "done" if passed else "now" if number == max(at, 0) else "open"
+            rows.append(
+                StageRow(
+                    key="standing_step" if last else "raise_step",
+                    figures={"pressure_pa": step.pressure_pa_gauge, "hold_s": step.hold_s},
+                    state=state,
+                    source=step.source,
+                )
+            )
+        if pressure is not None:
+            rows.append(StageRow(key="test_pressure", figures={"value_pa": pressure}))
+        if self._stands_t is not None:
+            count = {"readings": float(len(self._readings))}
+            rows.append(StageRow(key="hand_readings", figures=count))
+        if self._found is not None:
+            falling = self._found.verdict is TightVerdict.FALLING
+            figures = self._figures(self._found)
+            rows.append(StageRow(key="compensated", figures=figures))
+            rows.append(
+                StageRow(key="smallest_leak", figures=figures, state="fail" if falling else "")
+            )
+        return rows
+
+
+def is_by_hand(facts: Facts, *, has_readings: bool) -> bool:
+    """Return whether the circuit under nitrogen is read by hand.
+
+    It is where there is no probe for it; and where a probe is silent and somebody types instead.
+    """
+    roles = {item.channel.role for item in facts.channels}
+    pressure = (Role.LIQUID_PRESSURE, Role.SUCTION_PRESSURE)
+    pipes = tuple(PIPES.values())
+    if not (roles.intersection(pressure) and roles.intersection(pipes)):
+        return True
+    silent = all(facts.live(role) is None for role in pressure) or all(
+        facts.live(role) is None for role in pipes
+    )
+    return silent and has_readings

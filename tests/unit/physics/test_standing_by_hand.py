@@ -1,0 +1,97 @@
+"""Standing tests from a few readings, on gas whose pressure comes from CoolProp."""
+
+import random
+
+import pytest
+from CoolProp.CoolProp import PropsSI
+
+from chargeassist.model.values import NoValue
+from chargeassist.physics.standing_by_hand import HandReading, judge_by_hand
+from chargeassist.physics.tightness import Tightness, TightVerdict
+from chargeassist.physics.tightness_settings import TightnessSettings
+
+SETTINGS = TightnessSettings(
+    hold_s=3600.0,
+    settle_s=600.0,
+    pressure_drift_half_width_pa=20e3,
+    temp_drift_half_width_k=0.5,
+    station_half_width_pa=500.0,
+)
+
+
+def gas(density: float, temp_k: float) -> float:
+    return float(PropsSI("P", "Dmolar", density, "T", temp_k, "Nitrogen"))
+
+
+def stood(
+    rng: random.Random, loss_per_h: float, times: tuple[float, ...], pipes: int = 2
+) -> Tightness | NoValue:
+    """Return what is said of a circuit of two parts, read within the declared limits."""
+    start_k = rng.uniform(283.0, 303.0)
+    density = float(PropsSI("Dmolar", "P", 3.8e6, "T", start_k, "Nitrogen"))
+    warms_k = rng.uniform(-4.0, 4.0)
+    apart_k = rng.uniform(-1.0, 1.0)
+    readings = []
+    for t in times:
+        share = (t - times[0]) / 3600.0
+        one, two = start_k + warms_k * share, start_k + (warms_k + apart_k) * share
+        pressure = gas(density * (1.0 - loss_per_h * share), 0.5 * (one + two))
+        read = tuple(temp + rng.uniform(-0.5, 0.5) for temp in (one, two))[:pipes]
+        readings.append(HandReading(t, pressure + rng.uniform(-20e3, 20e3), read))
+    return judge_by_hand(readings, SETTINGS, 0.0, times[-1])
+
+
+@pytest.mark.parametrize("times", [(600.0, 3600.0), (600.0, 1800.0, 3600.0, 7200.0)])
+def test_tight_circuits_are_not_called_leaking_and_visible_leaks_are_found(
+    times: tuple[float, ...],
+) -> None:
+    false = seen = 0
+    for seed in range(200):
+        tight = stood(random.Random(seed), 0.0, times)
+        assert isinstance(tight, Tightness)
+        false += tight.verdict is not TightVerdict.TIGHT
+        # The same circuit, read with the same errors, with a leak as large as the test claims.
+        loss_per_h = tight.smallest_leak_pa_per_s * 3600.0 / 3.8e6
+        leaking = stood(random.Random(seed), loss_per_h, times)
+        assert isinstance(leaking, Tightness)
+        seen += leaking.verdict is TightVerdict.FALLING
+    assert false <= 2  # 0.5 % either way is what is meant
+    assert seen >= 190  # 95 %
+
+
+def test_one_reading_judges_nothing_and_a_short_hold_is_not_over() -> None:
+    rng = random.Random(3)
+    assert isinstance(stood(rng, 0.0, (600.0,)), NoValue)
+    found = stood(rng, 0.0, (600.0, 1800.0))
+    assert isinstance(found, Tightness)
+    assert found.verdict is TightVerdict.NOT_YET
+    assert found.remaining_s == pytest.approx(1800.0)
+    late = stood(rng, 0.0, (3000.0, 3700.0))  # what came before the first reading nobody saw
+    assert isinstance(late, Tightness)
+    assert late.verdict is TightVerdict.NOT_YET
+    assert "2 readings taken by hand" in late.reason
+
+
+def test_one_pipe_is_worth_less_than_two_and_more_readings_than_few() -> None:
+    def smallest(times: tuple[float, ...], pipes: int) -> float:
+        found = stood(random.Random(5), 0.0, times, pipes)
+        assert isinstance(found, Tightness)
+        return found.smallest_leak_pa_per_s
+
+    ends = (600.0, 3600.0)
+    assert smallest(ends, 1) > 1.1 * smallest(ends, 2)
+    assert smallest((600.0, 700.0, 3500.0, 3600.0), 2) < smallest(ends, 2)
+
+
+def test_the_temperatures_are_taken_out_by_the_real_gas() -> None:
+    """500 psig at 80 °F stand at 489.69 psig at 70 °F, constant density (CoolProp nitrogen)."""
+    psi, station = 6894.757293168361, 101325.0
+    kelvin = [(f + 459.67) / 1.8 for f in (80.0, 70.0)]
+    readings = [
+        HandReading(600.0, 500.0 * psi + station, (kelvin[0],)),
+        HandReading(3600.0, 489.69 * psi + station, (kelvin[1],)),
+    ]
+    found = judge_by_hand(readings, SETTINGS, 0.0, 3600.0)
+    assert isinstance(found, Tightness)
+    assert found.change_pa == pytest.approx(0.0, abs=0.02 * psi)
+    assert found.verdict is TightVerdict.TIGHT
