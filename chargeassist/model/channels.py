@@ -25,6 +25,9 @@ class Role(StrEnum):
     CYLINDER_MASS = "cylinder_mass"
     BAROMETER = "barometer"
     VACUUM = "vacuum"
+    VOLTAGE_AB = "voltage_ab"
+    VOLTAGE_BC = "voltage_bc"
+    VOLTAGE_CA = "voltage_ca"
 
     @property
     def quantity(self) -> Quantity:
@@ -53,6 +56,9 @@ _QUANTITY = {
     Role.CYLINDER_MASS: Quantity.MASS,
     Role.BAROMETER: Quantity.PRESSURE,
     Role.VACUUM: Quantity.PRESSURE,
+    Role.VOLTAGE_AB: Quantity.VOLTAGE,
+    Role.VOLTAGE_BC: Quantity.VOLTAGE,
+    Role.VOLTAGE_CA: Quantity.VOLTAGE,
 }
 
 _LABEL = {
@@ -71,7 +77,13 @@ _LABEL = {
     Role.CYLINDER_MASS: "cylinder scale",
     Role.BAROMETER: "barometer",
     Role.VACUUM: "vacuum",
+    Role.VOLTAGE_AB: "supply voltage",
+    Role.VOLTAGE_BC: "supply voltage, second pair",
+    Role.VOLTAGE_CA: "supply voltage, third pair",
 }
+
+VOLTAGE_ROLES = (Role.VOLTAGE_AB, Role.VOLTAGE_BC, Role.VOLTAGE_CA)
+"""The supply; of one phase the first alone."""
 
 RECORDED_DECIMALS = {
     Quantity.PRESSURE: 2,

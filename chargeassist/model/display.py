@@ -183,6 +183,8 @@ def rate(slope_si_per_s: float, quantity: Quantity, system: UnitSystem) -> str:
             return f"{_tidy(per_minute, 2, sign=True)} A/min"
         case Quantity.FREQUENCY:
             return f"{_tidy(per_minute, 1, sign=True)} Hz/min"
+        case Quantity.VOLTAGE:
+            return f"{_tidy(per_minute, 1, sign=True)} V/min"
         case Quantity.FRACTION:
             return f"{_tidy(100.0 * per_minute, 1, sign=True)} %/min"
         case _:

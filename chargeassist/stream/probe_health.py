@@ -13,7 +13,7 @@ import math
 from collections.abc import Callable, Mapping
 from typing import Final
 
-from chargeassist.model.channels import Channel, Quality, Role
+from chargeassist.model.channels import VOLTAGE_ROLES, Channel, Quality, Role
 from chargeassist.model.events import Reading
 from chargeassist.stream.probe_findings import ProbeFinding, ProbeTrouble, Severity
 from chargeassist.stream.probe_neighbours import PARTNER, ProbeNeighbours
@@ -63,9 +63,10 @@ JUMP_SHOWN_S: Final = 60.0
 OUT_SAMPLES: Final = 3
 
 _NEVER_STUCK: Final = frozenset(
-    {Role.CYLINDER_MASS, Role.COMPRESSOR_FREQUENCY, Role.BAROMETER, Role.VACUUM}
+    {Role.CYLINDER_MASS, Role.COMPRESSOR_FREQUENCY, Role.BAROMETER, Role.VACUUM, *VOLTAGE_ROLES}
 )
-"""These stand still for good reason: a shut valve, a held speed, steady weather, a dry circuit."""
+"""These stand still for good reason: a shut valve, a held speed, steady weather, a dry circuit, a
+strong supply."""
 
 _CIRCUIT: Final = frozenset(
     {

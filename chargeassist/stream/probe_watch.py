@@ -37,8 +37,9 @@ NOISE_FLOOR_SI: Final = {
     Quantity.FREQUENCY: 0.1,
     Quantity.MASS: 0.001,
     Quantity.FRACTION: 0.01,
+    Quantity.VOLTAGE: 1.0,
 }
-"""Noise below this is not worth a word [Pa, K, A, Hz, kg, 1]. Common practice, no published
+"""Noise below this is not worth a word [Pa, K, A, Hz, kg, 1, V]. Common practice, no published
 source."""
 
 _PIPE: Final = frozenset(
@@ -64,6 +65,7 @@ _POSSIBLE: Final = {
     Quantity.FREQUENCY: (-1.0, 1000.0),
     Quantity.MASS: (-1000.0, 1000.0),
     Quantity.FRACTION: (-0.02, 1.05),
+    Quantity.VOLTAGE: (-1.0, 1500.0),
 }
 """Used where the channel declares no range: what no probe of this trade can read."""
 

@@ -26,9 +26,10 @@ ALLOWED_SI_PER_S = {
     Quantity.FREQUENCY: 0.5 / 60.0,
     Quantity.MASS: 0.005 / 60.0,
     Quantity.FRACTION: 0.01 / 60.0,
+    Quantity.VOLTAGE: 2.0 / 60.0,
 }
 """Change that a channel may show and still be called settled: 7 kPa, 0.15 K, 0.1 A, 0.5 Hz, 5 g,
-1 % of humidity a minute. For the channels table only (common practice, no published source);
+1 % of humidity, 2 V a minute. For the channels table only (common practice, no published source);
 whether *the judged value* has settled is decided by `chargeassist.stream.settling` alone."""
 
 OUTLIER_FLOOR_SI = {
@@ -38,6 +39,7 @@ OUTLIER_FLOOR_SI = {
     Quantity.FREQUENCY: 0.5,
     Quantity.MASS: 0.005,
     Quantity.FRACTION: 0.02,
+    Quantity.VOLTAGE: 2.0,
 }
 """Distance from the median below which no sample is an outlier: a few steps of a coarse probe."""
 

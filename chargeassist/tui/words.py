@@ -35,6 +35,8 @@ _RATE_UNITS = {
     (Quantity.CURRENT, UnitSystem.US): "A",
     (Quantity.FREQUENCY, UnitSystem.SI): "Hz",
     (Quantity.FREQUENCY, UnitSystem.US): "Hz",
+    (Quantity.VOLTAGE, UnitSystem.SI): "V",
+    (Quantity.VOLTAGE, UnitSystem.US): "V",
     (Quantity.FRACTION, UnitSystem.SI): "%",
     (Quantity.FRACTION, UnitSystem.US): "%",
 }

@@ -24,7 +24,12 @@ PHASE_ORDER = "phase_order"
 OVER_RATED = "over_rated_load_a"
 """Figure of the running amps that is there where they exceed the rated load [A]."""
 
-VOLTAGES = (Entry.VOLTAGE_AB, Entry.VOLTAGE_BC, Entry.VOLTAGE_CA)
+VOLTAGES = {
+    Entry.VOLTAGE_AB: Role.VOLTAGE_AB,
+    Entry.VOLTAGE_BC: Role.VOLTAGE_BC,
+    Entry.VOLTAGE_CA: Role.VOLTAGE_CA,
+}
+"""Each as it is typed, and the probe that makes typing needless."""
 
 DERATING_SOURCE = (
     "derating curve of NEMA MG 1, as read by an engineering table "
@@ -85,7 +90,7 @@ def running_amps(look: Look) -> CheckJudged | None:
 
 
 def supply_voltage(look: Look) -> CheckJudged | None:
-    """Return the typed voltage that lies furthest from the plate's, against its tolerance."""
+    """Return the voltage that lies furthest from the plate's, against its tolerance."""
     read = _voltages(look)
     if not read:
         return None
@@ -118,7 +123,7 @@ def supply_voltage(look: Look) -> CheckJudged | None:
 
 
 def unbalance(look: Look) -> CheckJudged | None:
-    """Return the unbalance of three typed voltages; it is judged once all three are there.
+    """Return the unbalance of three voltages; it is judged once all three are there.
 
     The limit is the value above which a motor is not run at all. Between the aim and that limit
     the motor gives less than its rated output, and the sentence says how much.
@@ -180,5 +185,5 @@ def phase_order(look: Look) -> CheckJudged | None:
 
 def _voltages(look: Look) -> list[Number]:
     accuracy = look.job.stages.electrical.voltage_accuracy
-    read = (look.typed(entry, accuracy) for entry in VOLTAGES)
+    read = (look.number(role, entry, accuracy) for entry, role in VOLTAGES.items())
     return [volts for volts in read if volts is not None]

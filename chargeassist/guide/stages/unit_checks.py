@@ -47,10 +47,17 @@ _BY_ENTRY: Mapping[Entry, tuple[Check, ...]] = {
 }
 """What each typed number is needed for."""
 
-_LIVE: tuple[Check, ...] = (running_amps, phase_order, temperature_split)
+_LIVE: tuple[Check, ...] = (
+    running_amps,
+    supply_voltage,
+    unbalance,
+    phase_order,
+    temperature_split,
+)
 """What probes alone can tell; the others change only when something is typed."""
 
 _PROBES: Mapping[Entry, tuple[Role, ...]] = {
+    **{entry: (role,) for entry, role in VOLTAGES.items()},
     Entry.CURRENT: (Role.COMPRESSOR_CURRENT,),
     Entry.RETURN_DRY_BULB: (Role.RETURN_AIR_TEMPERATURE,),
     Entry.RETURN_WET_BULB: (Role.RETURN_AIR_WET_BULB, Role.RETURN_AIR_HUMIDITY),
@@ -81,7 +88,7 @@ class UnitChecks:
             Entry.AIRFLOW,
             Entry.SUPPLY_WET_BULB,
             Entry.RETURN_WET_BULB,
-            *(VOLTAGES if three else VOLTAGES[:1]),
+            *(VOLTAGES if three else (Entry.VOLTAGE_AB,)),
             Entry.CURRENT,
             Entry.RETURN_DRY_BULB,
             Entry.SUPPLY_DRY_BULB,

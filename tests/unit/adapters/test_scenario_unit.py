@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from chargeassist.model.channels import Channel, Quality, Role
+from chargeassist.model.channels import VOLTAGE_ROLES, Channel, Quality, Role
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import InputEvent, Mark, MarkKind, SessionStopped, StepRecorded
 from chargeassist.model.job import ProbeSpec, SourceSpec
@@ -115,7 +115,8 @@ async def test_it_keeps_the_contract_of_a_source(tmp_path: Path) -> None:
     assert source.brings_time
     assert source.simulated
     assert {channel.role for channel in source.channels} == set(Role) - {
-        Role.BAROMETER, Role.VACUUM, Role.RETURN_AIR_WET_BULB, Role.RETURN_AIR_HUMIDITY
+        Role.BAROMETER, Role.VACUUM, Role.RETURN_AIR_WET_BULB, Role.RETURN_AIR_HUMIDITY,
+        *VOLTAGE_ROLES,
     }  # fmt: skip
     assert {channel.source for channel in source.channels} == {"unit"}
     series = await run(tmp_path)

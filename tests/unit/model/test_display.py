@@ -145,7 +145,8 @@ def test_reading(quantity: Quantity, value: float, si: str, us: str) -> None:
         (Quantity.MASS, 0.01, "+10 g/min", "+0.4 oz/min"),
         (Quantity.CURRENT, 0.02, "+0.02 A/min", "+0.02 A/min"),
         (Quantity.FREQUENCY, 0.04, "0.0 Hz/min", "0.0 Hz/min"),
-        (Quantity.VOLTAGE, 1.5, "+1.5/min", "+1.5/min"),
+        (Quantity.VOLTAGE, 1.5, "+1.5 V/min", "+1.5 V/min"),
+        (Quantity.LENGTH, 1.5, "+1.5/min", "+1.5/min"),
     ],
 )
 def test_rate(quantity: Quantity, per_minute: float, si: str, us: str) -> None:

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from chargeassist.model.channels import Role
+from chargeassist.model.channels import VOLTAGE_ROLES, Role
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import Action, Advice, Event, Mark, MarkKind, Outcome, SessionStopped
 from chargeassist.plant.metering import ValveKind
@@ -51,7 +51,8 @@ def test_the_smallest_scenario_takes_the_rest_from_its_job() -> None:
     assert scenario.unit.commands == ((30.0, None),)
     roles = {channel.role for channel in scenario.unit.probes.channels("unit")}
     assert roles == set(Role) - {
-        Role.BAROMETER, Role.VACUUM, Role.RETURN_AIR_WET_BULB, Role.RETURN_AIR_HUMIDITY
+        Role.BAROMETER, Role.VACUUM, Role.RETURN_AIR_WET_BULB, Role.RETURN_AIR_HUMIDITY,
+        *VOLTAGE_ROLES,
     }  # fmt: skip
 
 

@@ -7,9 +7,13 @@ from hypothesis import strategies as st
 
 from chargeassist.model.channels import Channel, Quality, Role
 from chargeassist.model.events import Reading
+from chargeassist.model.units import Quantity
 from chargeassist.stream.facts import ChannelState
+from chargeassist.stream.probe_watch import NOISE_FLOOR_SI
 from chargeassist.stream.windows import (
+    ALLOWED_SI_PER_S,
     LARGEST_SI,
+    OUTLIER_FLOOR_SI,
     ChannelWindow,
     PairedMeans,
     robust_mean,
@@ -192,3 +196,12 @@ def test_every_channel_gets_its_slope_whatever_its_stagger() -> None:
             window.take(read(float(t), 300.0))
             window.tick(float(t))
         assert window.facts(25.0).slope_si_per_s == 0.0
+
+
+@pytest.mark.parametrize("quantity", sorted({role.quantity for role in Role}))
+def test_whatever_a_probe_can_measure_has_a_change_and_a_noise_that_are_let_pass(
+    quantity: Quantity,
+) -> None:
+    assert ALLOWED_SI_PER_S[quantity] > 0.0
+    assert OUTLIER_FLOOR_SI[quantity] > 0.0
+    assert NOISE_FLOOR_SI[quantity] > 0.0
