@@ -22,6 +22,7 @@ from chargeassist.physics.uncertainty import decide
 from chargeassist.qa.audit_rules import RULES, Policy
 from chargeassist.qa.export import started_at
 from chargeassist.qa.recompute import compare
+from chargeassist.qa.report_limits import limit_rows
 from chargeassist.qa.rescore import Rescored
 from chargeassist.qa.verify import Verification
 
@@ -89,7 +90,7 @@ def report_of(session: Rescored, checked: Verification, system: UnitSystem) -> R
             _stages(session, system),
             _ledger(session, system),
             _settled(session, system),
-            _limits(job, system),
+            Table("Limits as used", ("Limit", "Value", "Source"), limit_rows(job, system)),
             _instruments(session.channels, system),
             _cautions(session),
             _notes(session),
@@ -238,47 +239,6 @@ def _other(event: Settled, system: UnitSystem) -> str:
     if value is None:
         return "none"
     return f"{'superheat' if subcooled else 'subcooling'} {display.difference(value, system)}"
-
-
-def _limits(job: Job, system: UnitSystem) -> Table:
-    rows = [
-        (
-            limit.key.value.replace("_", " "),
-            plain(limit.as_written, 60),
-            plain(limit.citation, 200),
-        )
-        for limit in job.limits
-    ]
-    target = job.target
-    rows.insert(
-        0,
-        (
-            f"{target.judged.name} tolerance",
-            f"± {display.difference(target.tolerance_k, system)}",
-            plain(target.tolerance_source, 200),
-        ),
-    )
-    return Table("Limits as used", ("Limit", "Value", "Source"), (*rows, *_guards(job, system)))
-
-
-def _guards(job: Job, system: UnitSystem) -> list[tuple[str, str, str]]:
-    guards, source = job.guards, "job file"
-    gauge = Reference.GAUGE
-    shown = (
-        ("liquid pressure, highest", guards.liquid_pressure_high_pa_gauge, gauge),
-        ("suction pressure, lowest", guards.suction_pressure_low_pa_gauge, gauge),
-    )
-    rows = [
-        (name, display.pressure(value, reference, system), source)
-        for name, value, reference in shown
-        if value is not None
-    ]
-    if guards.discharge_temp_high_k is not None:
-        limit = display.temperature(guards.discharge_temp_high_k, system)
-        rows.append(("discharge temperature, highest", limit, source))
-    if guards.current_high_a is not None:
-        rows.append(("compressor amps, highest", f"{guards.current_high_a:g} A", source))
-    return rows
 
 
 def _instruments(channels: Sequence[Channel], system: UnitSystem) -> Table:

@@ -41,8 +41,8 @@ from chargeassist.physics.vacuum_gauge import GaugeLimits
 from chargeassist.stream.facts import Facts
 
 EQUALISATION_S = 120.0
-"""Left out after the valve is shut where no limit says [s]: 60 to 120 s, common practice, no
-published source."""
+EQUALISATION_SOURCE = "default of this program; 60 to 120 s: common practice, no published source"
+"""Left out after the valve is shut where neither job nor profile says [s]."""
 
 DEEPENS = 0.01
 """While the pressure falls by more than this share a minute at the target, pumping still pays [-]
@@ -176,12 +176,19 @@ class DrynessGuide:
         self._hand.restart()
         self._watch = None
 
+    @property
+    def _skip(self) -> tuple[float, str]:
+        """What is left out at the start of a rise test [s], and who says so."""
+        limit = self._job.limit(LimitKey.VACUUM_EQUALISATION)
+        if limit is None:
+            return EQUALISATION_S, EQUALISATION_SOURCE
+        return limit.value_si, limit.citation
+
     def _begin_rise(self, t: float) -> None:
         self._restart()
         if self._filled or self._limit is None or self._time is None:
             return
-        skip = self._job.limit(LimitKey.VACUUM_EQUALISATION)
-        skip_s = EQUALISATION_S if skip is None else skip.value_si
+        skip_s, _ = self._skip
         self._rise_test = RiseTest(
             RiseSettings(
                 limit_pa_abs=self._limit.value_si,
@@ -301,7 +308,9 @@ class DrynessGuide:
         if self._by_hand and self._rise_test is not None:
             figures["readings"] = float(self._rise_test.readings)
         limits = (self._target, self._limit, self._time)
+        _, skip_source = self._skip
         cited = dict.fromkeys(limit.citation for limit in limits if limit is not None)
+        cited[f"left out at the start: {skip_source}"] = None
         return (
             CheckJudged(
                 t=t,
@@ -335,6 +344,8 @@ class DrynessGuide:
             if limit is not None:
                 figures = {"value": limit.value_si}
                 rows.append(StageRow(key=key, figures=figures, source=limit.citation))
+        skip_s, skip_source = self._skip
+        rows.append(StageRow(key="rise_skip", figures={"value": skip_s}, source=skip_source))
         water = None if self._pull is None else self._pull.water_pa_abs
         if water is not None:
             rows.append(StageRow(key="water", figures={"value_pa": water}))

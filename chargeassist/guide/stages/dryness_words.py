@@ -148,6 +148,10 @@ WORDS = StageWords(
         "vacuum": ("vacuum", lambda f, s, u: _abs(f["value_pa"], u)),
         "vacuum_target": ("down to", lambda f, s, u: _abs(f["value"], u)),
         "rise_limit": ("rise test, at most", lambda f, s, u: _abs(f["value"], u)),
+        "rise_skip": (
+            "left out at its start",
+            lambda f, s, u: display.duration(f["value"]),
+        ),
         "rise_time": ("rise test, lasts", lambda f, s, u: display.duration(f["value"])),
         "water": (
             "water, coldest place",

@@ -43,6 +43,15 @@ SCALE_HALF_WIDTH_KG = 0.0284
 """Where no accuracy of the scale is declared: 1 oz [kg], the least RA3.2-like procedures accept
 (equipment manual, manualslib.com/manual/1937512, page 28)."""
 
+SCALE_SOURCE = (
+    "scale taken as ± 1 oz, none declared: equipment manual, manualslib.com/manual/1937512, page 28"
+)
+FILL_SOURCE = (
+    "80 % of water capacity times specific gravity, AHRI Guideline K, 2004, as told in "
+    "achrnews.com/articles/111771-on-the-level-filling-cylinders; the cylinder's label comes first"
+)
+"""Of the cylinder's room, where neither job nor profile names another share."""
+
 _DONE_WITHIN = 1.0
 
 
@@ -234,9 +243,13 @@ class WeighInGuide:
                     "target_kg": self.target_kg,
                     "expanded_kg": expanded_kg,
                 },
-                sources=tuple(source for source in (self._line.source,) if source),
+                sources=tuple(filter(None, (self._line.source, self._scale_source()))),
             ),
         )
+
+    def _scale_source(self) -> str:
+        scale = self._channels.get(Role.CYLINDER_MASS)
+        return SCALE_SOURCE if scale is None or scale.accuracy is None else ""
 
     def _scale_expanded_kg(self) -> float:
         scale = self._channels.get(Role.CYLINDER_MASS)
@@ -335,4 +348,8 @@ class WeighInGuide:
         }
         state = "doubt" if found.net_kg < togo_kg or found.room_kg < 0.0 else ""
         subject = "overfull" if found.room_kg < 0.0 else "short" if found.net_kg < togo_kg else ""
-        return [StageRow(key="cylinder", figures=figures, subject=subject, state=state)]
+        share = self._job.limit(LimitKey.CYLINDER_FILL)
+        source = FILL_SOURCE if share is None else share.citation
+        return [
+            StageRow(key="cylinder", figures=figures, subject=subject, state=state, source=source)
+        ]

@@ -1,0 +1,58 @@
+"""Every limit of a report has a source; a default of the program says that it is one."""
+
+import pytest
+
+from chargeassist.model.display import UnitSystem
+from chargeassist.qa.report_limits import limit_rows
+from chargeassist.session.jobfile import parse_job
+
+JOB = """
+name = "Millrace Lane Library, reading room"
+refrigerant = "R-32"
+[site]
+altitude = "210 m"
+[target]
+subcooling = "5.0 K"
+tolerance = "0.8 K"
+source = "charging label"
+{target}
+[charge]
+plate = "2.30 kg"
+step_cap = "110 g"
+{rest}
+[[source]]
+url = "serial:/dev/ttyUSB0"
+"""
+
+
+def rows(target: str = "", rest: str = "") -> dict[str, tuple[str, str]]:
+    job = parse_job(JOB.format(target=target, rest=rest), "job.toml")
+    return {name: (value, source) for name, value, source in limit_rows(job, UnitSystem.SI)}
+
+
+def test_defaults_are_told_as_such() -> None:
+    found = rows()
+    assert all(source.strip() for _, source in found.values())
+    assert "RA3.2 (2008)" in found["superheat, range"][1]
+    assert found["superheat, range"][0] == "2.2 to 13.9 K"
+    assert found["settled: no more than this is to come"] == ("0.3 K", "default of this program")
+    assert "default of this program" in found["wait after change"][1]
+
+
+@pytest.mark.parametrize("source", ["unit plate", ""])
+def test_guards_name_where_they_were_read(source: str) -> None:
+    found = rows(rest=f'[limits]\nliquid_pressure_high = "4.0 MPa(g)"\nsource = "{source}"\n')
+    assert found["liquid pressure, highest"][1] == (
+        source or "job file, which does not say where it was read"
+    )
+
+
+def test_the_job_s_own_numbers_come_with_their_pages() -> None:
+    found = rows(
+        'superheat_high = "10 K"\nsuperheat_source = "manual, page 14"\n'
+        'approach = "5 K"\napproach_source = "table in the panel"\n',
+        'limit = "2.9 kg"\nlimit_source = "room\'s size"\n',
+    )
+    assert found["superheat, range"] == ("2.2 to 10.0 K", "manual, page 14")
+    assert found["approach"][1] == "table in the panel"
+    assert found["charge, most the circuit may hold"] == ("2.90 kg", "room's size")
