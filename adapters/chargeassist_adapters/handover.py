@@ -116,6 +116,15 @@ class Handover(Generic[Item]):
         if call:
             self._call(self._collect)
 
+    def let_go(self, count: int) -> None:
+        """Count items that were let go before they came here; called in the thread."""
+        with self._lock:
+            self._dropped += count
+            call = count > 0 and not self._called and not self._closed
+            self._called = self._called or call
+        if call:
+            self._call(self._collect)
+
     def _call(self, function: Callable[..., None], *args: object) -> None:
         """Call `function` on the loop, if there still is one."""
         try:

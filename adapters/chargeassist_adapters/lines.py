@@ -16,7 +16,8 @@ with "#" are passed over:
 
 Junk: what is not ASCII, a missing column or key, a key that comes twice, a text where a number
 belongs and a wrong unit are faults that name what was missed; the other probes of the same line
-are still read. A line longer than 4096 bytes is a fault and is passed over to its end.
+are still read. A line longer than 4096 bytes is a fault and is passed over to its end; it is told
+again every 64 KiB, for a stream without line ends at all is as a rule a wrong baud rate.
 """
 
 import csv
@@ -30,6 +31,8 @@ from chargeassist.model.text import plain
 from chargeassist_adapters.conversion import Fault, Found, ProbeValue, time_from_text
 
 MAX_LINE_BYTES = 4096
+TOLD_AGAIN = 16
+"""So many times the longest line may pass without an end before that is told again."""
 
 DELIMITERS = {",": ",", ";": ";", "tab": "\t", "space": " "}
 
@@ -54,6 +57,7 @@ class LineSplitter:
         self._limit = limit
         self._begun = bytearray()
         self._passing_over = not whole_start
+        self._passed = 0
 
     @property
     def held(self) -> int:
@@ -69,12 +73,14 @@ class LineSplitter:
             if not self._passing_over and self._begun.strip():
                 out.append(bytes(self._begun))
             self._passing_over = False
+            self._passed = 0
             self._begun.clear()
         self._extend(tail, out)
         return out
 
     def _extend(self, part: bytes, out: list[bytes | Fault]) -> None:
         if self._passing_over:
+            self._pass_over(part, out)
             return
         room = self._limit - len(self._begun)
         self._begun += part[:room]
@@ -84,6 +90,18 @@ class LineSplitter:
             )
             self._begun.clear()
             self._passing_over = True
+            self._passed = self._limit
+            self._pass_over(part[room:], out)
+
+    def _pass_over(self, part: bytes, out: list[bytes | Fault]) -> None:
+        """Count what is passed over; tell when a line would long have had an end."""
+        before, self._passed = self._passed, self._passed + len(part)
+        again = TOLD_AGAIN * self._limit
+        places = (self._limit, *range((before // again + 1) * again, self._passed + 1, again))
+        count = sum(before < place <= self._passed for place in places)
+        out += [
+            Fault(f"no line end in {self._limit} bytes: right baud rate and format?", b"")
+        ] * count
 
 
 class NumberParser:

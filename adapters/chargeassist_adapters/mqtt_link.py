@@ -22,6 +22,14 @@ MAX_WAITING_MESSAGES = 1000
 # for both versions.
 REFUSED_CODES = frozenset({4, 5, 0x86, 0x87})
 
+# What to do, by the X.509 verification code (openssl-verification-options, "DIAGNOSTICS").
+_CERTIFICATE = {
+    9: "is this computer's clock right?",
+    10: "have it renewed; or is this computer's clock wrong?",
+    62: "it is for another host: give the name that stands in it",
+    64: "it is for another host: give the name that stands in it",
+}
+
 # paho and aiomqtt log what is told to the sink anyway; without a handler of its own, logging would
 # print it over the screen.
 _LOG = logging.getLogger("chargeassist_adapters.mqtt")
@@ -152,8 +160,9 @@ def why(exc: Exception, broker: Broker) -> str:
     if is_refusal(exc):
         return "the broker refuses the user name or password"
     if isinstance(exc, ssl.SSLCertVerificationError):
-        problem = getattr(exc, "verify_message", "") or exc
-        return f"certificate not accepted ({problem}); give the authority's file as ca="
+        problem = str(getattr(exc, "verify_message", "") or exc).rstrip(".")
+        what = _CERTIFICATE.get(exc.verify_code, "give the authority's file as ca=")
+        return f"certificate not accepted ({problem}); {what}"
     if isinstance(exc, ssl.SSLError):
         return f"TLS failed ({getattr(exc, 'reason', None) or exc}); is this a TLS port?"
     if isinstance(exc, gaierror):

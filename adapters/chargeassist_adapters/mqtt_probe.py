@@ -15,7 +15,7 @@ value, not a live sample: ``Quality.RETAINED``.
 
 Junk becomes BadInput, at most five a second, the rest counted. A lost broker becomes SourceLost and
 is tried again after 0.5 s doubling to 5 s, spread by chance; one that refuses the account or every
-topic, after 30 s.
+topic, after 30 s. When the program was held up (``held``) it connects anew.
 
 On Windows asyncio's selector loop is needed: paho's sockets are watched with ``add_reader``.
 """
@@ -38,6 +38,7 @@ from chargeassist_adapters.account import PREFIX, check_key_file, password_of
 from chargeassist_adapters.address import read_options, shown, source_name, whole, yes_or_no
 from chargeassist_adapters.conversion import Fault, PayloadParser
 from chargeassist_adapters.faults import FaultGate
+from chargeassist_adapters.held import HeldWatch
 from chargeassist_adapters.mqtt_link import Broker, connected, is_refusal, why
 from chargeassist_adapters.payloads import make_parser
 from chargeassist_adapters.retry import Backoff
@@ -59,6 +60,10 @@ FIRST_FAILURE_CODE = 0x80
 
 class RefusedError(Exception):
     """The broker is there but does not let us; its text is shown."""
+
+
+class HeldError(Exception):
+    """The program was held up: what waits in the connection has no true time."""
 
 
 class MqttSource:
@@ -155,6 +160,11 @@ class MqttSource:
             await self._listen(sink, gate, clock)
         except RefusedError as exc:
             return str(exc), self.refused_retry_s
+        except HeldError:
+            return (
+                "the program was held up; connected anew, so that nothing old passes for new",
+                0.0,
+            )
         except (aiomqtt.MqttError, OSError) as exc:
             if is_refusal(exc):
                 return why(exc, self._broker), self.refused_retry_s
@@ -166,11 +176,18 @@ class MqttSource:
             await self._subscribe(client, gate)
             self.retry.reset()
             sink.back()
+            watch = HeldWatch()
+            looking = asyncio.create_task(watch.keep_looking(), name=f"{self._name} watch")
             try:
                 async for message in client.messages:
+                    if watch.was_held:
+                        self._note_drop(message)
+                        raise HeldError
                     self._tell_dropped(sink)
                     self.handle(message, sink, gate, clock.now())
             finally:
+                looking.cancel()
+                await asyncio.gather(looking, return_exceptions=True)
                 self._dropped += sum(1 for _ in range(len(client.messages)))
                 self._tell_dropped(sink)
 

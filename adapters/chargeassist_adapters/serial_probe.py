@@ -11,7 +11,8 @@ Wire format: lines as in ``lines`` (number, csv, keyvalue) or one JSON object a 
 a word, since a port is as a rule opened in the middle of a line.
 
 Junk becomes BadInput, at most five a second, the rest counted; an absent or unplugged port becomes
-SourceLost and is tried again after 0.5 s, 1 s, 2 s, then every 5 s, also at the start.
+SourceLost and is tried again after 0.5 s, 1 s, 2 s, then every 5 s, also at the start. What came
+while the program was held up (``held``) is let go and counted.
 """
 
 import contextlib
@@ -29,6 +30,7 @@ from chargeassist_adapters.address import read_options, shown, source_name
 from chargeassist_adapters.conversion import Fault, PayloadParser, Sample
 from chargeassist_adapters.faults import FaultGate
 from chargeassist_adapters.handover import MAX_WAITING, STOP_WITHIN_S, Handover, Lost
+from chargeassist_adapters.held import HeldWatch
 from chargeassist_adapters.lines import LineSplitter
 from chargeassist_adapters.payloads import make_parser
 from chargeassist_adapters.port import PORT_ERRORS, Port, list_ports, read_settings, why
@@ -42,6 +44,7 @@ OPTIONS = {
     "time": "column, key or path of the device's own time in seconds",
 }
 MAX_READ_BYTES = 64 * 1024
+EMPTY_READS = 100
 
 _Item = bytes | Fault | Lost
 
@@ -193,14 +196,30 @@ class _Reader:
     def _once(self) -> None:
         port = self._open_port()
         splitter = LineSplitter()
+        watch = HeldWatch()
         try:
             while not self.stop.is_set():
                 # readline() would read byte by byte: 300 times the processor time per line.
                 chunk = port.read(min(max(1, port.in_waiting), MAX_READ_BYTES))
-                if chunk:
+                if watch.look():
+                    self._handover.let_go(_lines_waiting(port, splitter, chunk))
+                    splitter = LineSplitter()
+                    watch.look()
+                elif chunk:
                     self._retry.reset()
                     self._handover.put(splitter.feed(chunk))
         finally:
             # An unplugged adapter may refuse even this; the handle is gone all the same.
             with contextlib.suppress(*PORT_ERRORS):
                 port.close()
+
+
+def _lines_waiting(port: Port, splitter: LineSplitter, chunk: bytes) -> int:
+    """Return how many lines end in `chunk` and in what else waits; all of it is read."""
+    lines = len(splitter.feed(chunk))
+    # A device that floods never leaves nothing waiting.
+    for _ in range(EMPTY_READS):
+        if not port.in_waiting:
+            break
+        lines += len(splitter.feed(port.read(min(port.in_waiting, MAX_READ_BYTES))))
+    return lines

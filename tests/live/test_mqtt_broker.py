@@ -14,7 +14,9 @@ import pytest
 from chargeassist.model.channels import Channel, Quality, Role
 from chargeassist.model.events import Reading, SourceBack, SourceLost
 from chargeassist.model.job import ProbeSpec, SourceSpec
+from chargeassist.session.clock import steady_s
 from chargeassist.testing import CollectingSink, SteadyClock, check_source
+from chargeassist_adapters import held
 from chargeassist_adapters.mqtt_probe import MqttSource
 from chargeassist_adapters.retry import Backoff
 
@@ -194,6 +196,22 @@ async def test_a_frozen_broker_is_noticed_by_keepalive(broker: Broker) -> None:
         finally:
             broker.signal(signal.SIGCONT)
         await sink.until(lambda k: len(k.returns) == 1, within_s=20.0)
+
+
+async def test_after_the_program_was_held_up_nothing_old_passes_for_new(
+    broker: Broker, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    slept_s = 0.0
+    monkeypatch.setattr(held, "steady_s", lambda: steady_s() + slept_s)
+    async with running(source_at(broker.port)) as sink, publishing(broker.port, "unit/t", b"1"):
+        await sink.until(lambda k: len(k.readings) >= 1)
+        slept_s = 600.0
+        await sink.until(lambda k: len(k.losses) == 1)
+        assert "held up" in sink.losses[0].reason
+        assert sink.let_go >= 1
+        before = len(sink.readings)
+        await sink.until(lambda k: len(k.returns) == 1)
+        await sink.until(lambda k: len(k.readings) > before)
 
 
 async def test_junk_over_the_wire(broker: Broker) -> None:

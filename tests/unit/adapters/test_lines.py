@@ -52,9 +52,21 @@ def test_a_megabyte_without_newline_is_held_in_bounded_memory() -> None:
     for _ in range(256):
         out += splitter.feed(b"9" * 4096)
         assert splitter.held <= MAX_LINE_BYTES
-    assert len(out) == 1
+    assert len(out) == 1 + 16, "told again every 64 KiB"
     assert isinstance(out[0], Fault)
     assert len(out[0].raw) <= MAX_LINE_BYTES
+    assert all(isinstance(each, Fault) and "no line end" in each.reason for each in out[1:])
+    assert splitter.feed(b"\n7\n") == [b"7"]
+
+
+@pytest.mark.parametrize("piece", [1, 7, 4096, 5000, 100_000])
+def test_a_stream_that_never_had_a_line_end_is_told(piece: int) -> None:
+    splitter = LineSplitter()
+    stream = b"\x00" * 140_000
+    out = [f for i in range(0, len(stream), piece) for f in splitter.feed(stream[i : i + piece])]
+    assert len(out) == 3, "after 4 KiB, 64 KiB and 128 KiB"
+    assert all(isinstance(each, Fault) and "right baud rate" in each.reason for each in out)
+    assert splitter.held == 0
     assert splitter.feed(b"\n7\n") == [b"7"]
 
 
