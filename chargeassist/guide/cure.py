@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from chargeassist.guide.diagnosis import NOT_THE_CHARGE, Diagnosis, RankedCause, Verdict
-from chargeassist.guide.fault_signs import Cause
+from chargeassist.guide.fault_terms import Cause
 
 CURED_ABOVE = 0.6
 """From this probability of a shortage on, adding is the cure. Assumption."""

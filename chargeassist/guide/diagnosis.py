@@ -31,22 +31,14 @@ from chargeassist.guide.evidence import SIGN_CHANCE as SIGN_CHANCE
 from chargeassist.guide.evidence import WEIGHT, ReadSign, Said
 from chargeassist.guide.evidence import Evidence as Evidence
 from chargeassist.guide.evidence import FeatureReading as FeatureReading
-from chargeassist.guide.fault_signs import (
-    NEXT_CHECK,
-    PATTERNS,
-    Cause,
-    Direction,
-    Feature,
-    Pattern,
-)
+from chargeassist.guide.fault_signs import PATTERNS
+from chargeassist.guide.fault_terms import NEXT_CHECK, Cause, Direction, Feature, Pattern
 
 EVEN_PRIOR: Final = dict.fromkeys(Cause, 1.0)
 """No cause is thought likelier than another before the readings."""
 
-CHARGING_PRIOR: Final = EVEN_PRIOR | {
-    Cause.UNDERCHARGE: 3.0, Cause.PROBE_LOOSE: 0.5, Cause.ZERO_SHIFTED: 0.5,
-}  # fmt: skip
-"""While charging a shortage is expected; probes are watched beside the ranking, too. Assumption."""
+CHARGING_PRIOR: Final = EVEN_PRIOR | {Cause.UNDERCHARGE: 3.0}
+"""While charging a shortage is expected. Assumption."""
 
 LIKELY: Final = 0.7
 CANDIDATES: Final = 0.8
@@ -54,7 +46,7 @@ NOT_THE_CHARGE: Final = 0.25
 ENOUGH_INFORMATION: Final = 1.5
 """Fewer than this many full-weight readings with a certain sign are not enough to tell."""
 
-_NO_PROBE: Final = frozenset({Feature.CHARGE, Feature.STEP})
+_NO_PROBE: Final = frozenset({Feature.CHARGE, Feature.SEAL, Feature.STEP})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from chargeassist.guide.fault_signs import Direction, Feature, Pattern
+from chargeassist.guide.fault_terms import Direction, Feature, Pattern
 
 SIGN_CHANCE: Final = {
     Direction.LOW: (0.84, 0.12, 0.04),
@@ -27,15 +27,16 @@ WEIGHT: Final = {
     Feature.CONDENSING: 1.0,
     Feature.EVAPORATING: 1.0,
     Feature.APPROACH: 1.0,
-    Feature.COMPRESSION: 1.5,
-    Feature.CHARGE: 0.4,
+    Feature.COMPRESSION: 2.0,
+    Feature.CHARGE: 1.0,
+    Feature.SEAL: 1.0,
     Feature.STEP: 1.0,
     Feature.DISCHARGE: 0.5,
     Feature.CURRENT: 0.5,
     Feature.AIR_SPLIT: 0.7,
 }
 """Weight of each reading's evidence. Assumption: what follows other readings counts less, or it
-would count twice; amounts are typed; leaking valves alone raise what pressures do not call for."""
+would count twice; leaking valves alone raise what pressures do not call for."""
 
 HIDDEN_IN_WIDE: Final = 0.5
 """Share of faults that do not leave a wide range. Assumption."""

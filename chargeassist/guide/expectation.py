@@ -1,14 +1,16 @@
 """What this unit's readings should be, from what the job says and its own weather.
 
-Nothing here comes from a maker's table: the ranges are what physics and installation practice
-leave open for any unit in order, and are as wide as that. Where the wet bulb of the return air is
-measured, split and boiling point are known several times as well as where it is not.
+What the unit's own documents say comes first (`documented`). The other ranges are what physics and
+installation practice leave open for any unit in order, and are as wide as that. Where the wet bulb
+of the return air is measured, split and boiling point are known several times as well as where it
+is not.
 """
 
-import math
 from dataclasses import dataclass
 from typing import Final
 
+from chargeassist.guide import documented
+from chargeassist.guide.expected import Expected
 from chargeassist.guide.step_size import PRIOR_GAIN_K_PER_PLATE
 from chargeassist.model.channels import Role
 from chargeassist.model.job import Job
@@ -24,38 +26,23 @@ from chargeassist.stream.facts import ChargeStep, Facts
 _F: Final = KELVIN_PER_FAHRENHEIT
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Expected:
-    """A range that counts as normal.
-
-    Attributes
-    ----------
-    low_si, high_si : float
-        [K, A or kg]; `low_si` is the smaller.
-    basis : str
-        Where it comes from.
-    assumption : bool
-        True: a general range, inside which many a fault stays; False: it was read from the unit's
-        own documents, or follows from this job's own readings.
-    """
-
-    low_si: float
-    high_si: float
-    basis: str
-    assumption: bool = True
-
-    def __post_init__(self) -> None:
-        if not (-math.inf < self.low_si < self.high_si < math.inf):
-            raise ValueError(f"expected low < high, came {self.low_si} and {self.high_si}")
-
-
 CONDENSING_OVER_OUTDOOR: Final = Expected(
     low_si=10.0 * _F,
     high_si=30.0 * _F,
     basis="10 to 30 °F (5.6 to 16.7 K) over outdoor air: common practice, no published source",
 )
-"""A maker's table for a 5-ton R-410A unit lies between 18 and 21 °F over 65 to 115 °F of outdoor
-air (manualshive.com LRP14AC, page 23); units of higher efficiency lie lower."""
+"""Units in order with small coils and the pressure taken at the compressor lie at its upper end."""
+
+CONDENSING_VARIABLE_SPEED: Final = Expected(
+    low_si=10.0 * _F,
+    high_si=27.5 * _F,
+    basis="10 to 27.5 °F (5.6 to 15.3 K) over outdoor air: 12 to 23 °F in the table of "
+    "manualshive.com LRP14AC, page 23, and a fifth on either side",
+)
+"""Liquid pressures of twelve R-410A units of 2 to 5 tons at 65 to 115 °F outdoors and 80/67 °F
+indoors stand for 12.5 to 22.9 °F over outdoor air (computed from the printed pressures); a fifth
+for other makers and other indoor air is an assumption. A unit that holds a frequency is no older
+than those."""
 
 EVAPORATING_AGAINST_RETURN: Final = Expected(
     low_si=-42.0 * _F,
@@ -76,7 +63,7 @@ AIR_SPLIT: Final = Expected(
 LEAST_APPROACH_K: Final = 1.0
 """A liquid line of a unit in order is warmer than outdoor air by this at least [K]. Assumption."""
 
-CHARGE_SHARE: Final = 0.08
+CHARGE_SHARE: Final = 0.1
 """Half width of the charge in order around plate and line set [1]: what the length of the line set,
 a scale and a plate leave open. Assumption."""
 
@@ -139,17 +126,25 @@ def expectations_of(job: Job, facts: Facts, return_wet_k: float | None = None) -
         Wet bulb of the return air as typed, where no probe measures it [K].
     """
     evaporating, split = _coil(facts, _wet_bulb_k(job, facts, return_wet_k))
+    condensing = documented.condensing(job, facts) or _condensing(job)
     return Expectations(
-        evaporating_against_return=evaporating,
-        approach=_approach(job),
-        air_split=split,
+        condensing_over_outdoor=condensing,
+        evaporating_against_return=documented.evaporating(job, facts) or evaporating,
+        approach=_approach(job, condensing),
+        air_split=documented.air_split(job, facts) or split,
+        discharge_temp=documented.discharge_temp(job, facts),
+        current=documented.current(job),
         compression=_compression(job, facts),
         charge=_charge(job, facts),
         step=_step(job, facts),
     )
 
 
-def _approach(job: Job) -> Expected | None:
+def _condensing(job: Job) -> Expected:
+    return CONDENSING_OVER_OUTDOOR if job.hold.required_hz is None else CONDENSING_VARIABLE_SPEED
+
+
+def _approach(job: Job, condensing: Expected) -> Expected | None:
     """Return what the job says of the approach, or what condensing range and target leave."""
     target = job.target
     if target.approach_k is not None:
@@ -161,14 +156,15 @@ def _approach(job: Job) -> Expected | None:
         )
     if target.subcooling_k is None:
         return None
-    low_k = max(LEAST_APPROACH_K, CONDENSING_OVER_OUTDOOR.low_si - target.subcooling_k)
-    high_k = CONDENSING_OVER_OUTDOOR.high_si - target.subcooling_k
+    low_k = max(LEAST_APPROACH_K, condensing.low_si - target.subcooling_k)
+    high_k = condensing.high_si - target.subcooling_k
     if high_k < low_k + 2.0 * LEAST_APPROACH_K:
         return None
     return Expected(
         low_si=low_k,
         high_si=high_k,
         basis="condensing range less target subcooling; no liquid line is colder than its air",
+        assumption=condensing.assumption,
     )
 
 
@@ -239,7 +235,7 @@ def _compression(job: Job, facts: Facts) -> Expected | None:
 
 def _charge(job: Job, facts: Facts) -> Expected | None:
     """Return the charge in order; none while nobody knows what is in."""
-    if job.charge.weighed_in_kg <= 0.0 or any(step.mass_kg is None for step in facts.ledger):
+    if not amounts_known(job, facts):
         return None
     full_kg = job.charge.full_kg
     half_kg = CHARGE_SHARE * job.charge.plate_kg
@@ -265,15 +261,19 @@ def _step(job: Job, facts: Facts) -> Expected | None:
     )
 
 
+def amounts_known(job: Job, facts: Facts) -> bool:
+    """Return whether all that is in the circuit was weighed in."""
+    weighed = all(step.mass_kg is not None for step in facts.ledger)
+    return weighed and job.charge.weighed_in_kg > 0.0
+
+
 def excess_explained(job: Job, facts: Facts) -> bool:
     """Return whether the amounts weighed in or out explain a reading above its target.
 
     More than plate and line set take is in by the scale, or the last step moved the reading by what
     its amount may.
     """
-    amounts = all(step.mass_kg is not None for step in facts.ledger)
-    known = job.charge.weighed_in_kg > 0.0 and amounts
-    if known and facts.total_kg > MORE_THAN_PLATE * job.charge.full_kg:
+    if amounts_known(job, facts) and facts.total_kg > MORE_THAN_PLATE * job.charge.full_kg:
         return True
     step, settled, wanted = last_step(facts), facts.settled, _step(job, facts)
     if step is None or step.before_k is None or settled is None or wanted is None:

@@ -12,9 +12,15 @@ from dataclasses import dataclass
 from typing import Final
 
 from chargeassist.guide.cure import Cure, Remedy, refrigerant_is_cure
-from chargeassist.guide.diagnosis import CHARGING_PRIOR, Diagnosis, RankedCause, diagnose
-from chargeassist.guide.expectation import excess_explained
-from chargeassist.guide.fault_signs import SIGN_WORDS, Cause, Feature
+from chargeassist.guide.diagnosis import (
+    CHARGING_PRIOR,
+    Diagnosis,
+    Evidence,
+    RankedCause,
+    diagnose,
+)
+from chargeassist.guide.expectation import amounts_known, excess_explained
+from chargeassist.guide.fault_terms import NEXT_CHECK, SIGN_WORDS, Cause, Feature
 from chargeassist.guide.features import feature_readings
 from chargeassist.guide.hunting import Hunting, HuntingWatch
 from chargeassist.guide.standing import Standing, StandingWatch
@@ -23,16 +29,17 @@ from chargeassist.model.events import FaultJudged, Mark, MarkKind
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
 from chargeassist.model.values import NoValue
+from chargeassist.physics.standing_check import StandingVerdict
 from chargeassist.stream.facts import Facts
 
 DIAGNOSE_EVERY_S: Final = 30.0
 """While a reading stays settled its pattern is looked at again this often [s]."""
 
 IN_A_ROW: Final = 2
-GONE_BELOW: Final = 0.35
+GONE_BELOW: Final = 0.5
 """All faults together this unlikely end a finding, that began at `cure.CURED_ABOVE` [1]."""
 
-ALTERNATIVE: Final = 0.33
+ALTERNATIVE: Final = 0.2
 """A cause with this share of the first one's chance cannot be told from it [1]. Assumption."""
 
 CLEAR: Final = 0.6
@@ -42,7 +49,15 @@ CAUSED_BY_CHARGE: Final = frozenset(
     {Cause.UNDERCHARGE, Cause.OVERCHARGE, Cause.IN_ORDER, Cause.OTHER}
 )
 
+STANDING_EVIDENCE: Final = {
+    True: "pressure at rest above saturation",
+    False: "pressure at rest below saturation",
+}
+
 OF_PROBES: Final = frozenset({Cause.PROBE_LOOSE, Cause.ZERO_SHIFTED})
+
+AMOUNT_CHECK: Final = "and look whether the amount weighed in before is right"
+"""Common practice, no published source."""
 
 HUNTING_CAUSE: Final = "expansion valve hunts"
 HUNTING_CHECK: Final = (
@@ -67,12 +82,15 @@ class Fault:
     chance : float
         Of all faults together [1].
     since_t : float
+    by_amount : bool
+        What was weighed in is all that speaks for it.
     """
 
     cause: Cause
     alternatives: tuple[Cause, ...]
     chance: float
     since_t: float
+    by_amount: bool = False
 
     @property
     def words(self) -> str:
@@ -106,6 +124,7 @@ class FaultWatch:
         self._against = 0
         self._gone = 0
         self._seen_to = False
+        self._at_rest: Fault | None = None
         self.diagnosis: Diagnosis | None = None
         self.cure: Cure | None = None
         self.fault: Fault | None = None
@@ -138,7 +157,7 @@ class FaultWatch:
     def tick(self, facts: Facts) -> tuple[FaultJudged, ...]:
         """Look at one tick and return what was found or withdrawn."""
         self._standing.tick(facts)
-        verdicts = self._hunt(facts) + self._after_probe(facts.t)
+        verdicts = self._hunt(facts) + self._after_probe(facts.t) + self._stood(facts.t)
         if facts.settled is None:
             self.forget()
             return verdicts
@@ -147,23 +166,78 @@ class FaultWatch:
         self._diagnosed_t = facts.t
         standing = self.standing
         prior = dict(CHARGING_PRIOR)
+        if not amounts_known(self._job, facts):
+            prior[Cause.OVERCHARGE] = prior[
+                Cause.UNDERCHARGE
+            ]  # too much is as likely as too little
         if standing is not None:
             for cause, likelihood in standing.likelihood().items():
                 prior[cause] *= likelihood
-        self.diagnosis = diagnose(
-            feature_readings(self._job, facts, return_wet_k=self._wet_bulb_k), prior
+        readings = feature_readings(self._job, facts, return_wet_k=self._wet_bulb_k)
+        self.diagnosis = diagnose(readings, prior)
+        # An amount typed wrong, or a line set longer than it was thought, is a reason to look, but
+        # none to keep refrigerant from a circuit.
+        measured = [item for item in readings if item.feature is not Feature.CHARGE]
+        self.cure = refrigerant_is_cure(
+            self.diagnosis if len(measured) == len(readings) else diagnose(measured, prior)
         )
-        self.cure = refrigerant_is_cure(self.diagnosis)
-        return verdicts + self._follow(facts, self.diagnosis, self.cure)
+        return verdicts + self._follow(facts, self.diagnosis)
 
     def _after_probe(self, t: float) -> tuple[FaultJudged, ...]:
         """Withdraw a probe's fault once the technician has seen to a probe."""
         seen_to, self._seen_to = self._seen_to, False
         known = self.fault
-        if not seen_to or known is None or known.cause not in OF_PROBES:
+        if not seen_to or known is None or known.cause not in OF_PROBES or known is self._at_rest:
             return ()
         self.fault, self._against = None, 0
         return (FaultJudged(t=t, found=False, cause=known.cause.value),)
+
+    def _stood(self, t: float) -> tuple[FaultJudged, ...]:
+        """Find or withdraw what the pressure at rest says; nothing told while running outdoes it.
+
+        It stands until another check at rest agrees with saturation, or the technician has seen to
+        the pressure probe.
+        """
+        standing = self.standing
+        shifted = standing is not None and standing.check.verdict is StandingVerdict.SHIFTED
+        known = self._at_rest
+        if shifted is (known is not None):
+            return ()
+        before = self.fault
+        gone: tuple[FaultJudged, ...] = ()
+        if before is not None and (known is None or before is known):
+            gone = (FaultJudged(t=t, found=False, cause=before.cause.value),)
+        if standing is None or not shifted:
+            self._at_rest = None
+            if before is known:
+                self.fault = None
+            return gone
+        high = standing.check.offset_pa > 0.0
+        cause = Cause.NON_CONDENSABLES if high else Cause.ZERO_SHIFTED
+        fault = Fault(
+            cause=cause,
+            alternatives=(Cause.ZERO_SHIFTED,) if high else (),
+            chance=standing.shifted_chance,
+            since_t=t,
+        )
+        self._at_rest = self.fault = fault
+        self._against = self._gone = 0
+        return (
+            *gone,
+            FaultJudged(
+                t=t,
+                found=True,
+                cause=cause.value,
+                alternatives=tuple(each.value for each in fault.alternatives),
+                chance=fault.chance,
+                evidence=(STANDING_EVIDENCE[high],),
+                next_check=NEXT_CHECK[Cause.ZERO_SHIFTED],
+                figures={
+                    "offset_pa": standing.check.offset_pa,
+                    "shift_k": standing.check.subcooling_shift_k,
+                },
+            ),
+        )
 
     def _hunt(self, facts: Facts) -> tuple[FaultJudged, ...]:
         before = self.hunting
@@ -192,16 +266,18 @@ class FaultWatch:
             return False
         return facts.settled.value_k > goal.high_k and excess_explained(self._job, facts)
 
-    def _follow(self, facts: Facts, diagnosis: Diagnosis, cure: Cure) -> tuple[FaultJudged, ...]:
+    def _follow(self, facts: Facts, diagnosis: Diagnosis) -> tuple[FaultJudged, ...]:
         t = facts.t
+        if self._at_rest is not None:
+            return ()  # what was seen at rest stands
         faults = [item for item in diagnosis.causes if item.cause not in CAUSED_BY_CHARGE]
         chance = sum(item.probability for item in faults)
         first = faults[0]
         against = (
-            cure.remedy is Remedy.FIX
+            refrigerant_is_cure(diagnosis).remedy is Remedy.FIX
             and facts.judged is SUBCOOLING
             and first.probability > diagnosis.probability(Cause.IN_ORDER)
-            and _seen(first)
+            and bool(_seen(first))
             and not self._explained(facts)
         )
         self._against = self._against + 1 if against else 0
@@ -218,21 +294,32 @@ class FaultWatch:
         if known is not None and (known.cause is first.cause or known.cause in alike):
             if known.cause is first.cause:
                 self.fault = Fault(
-                    cause=known.cause, alternatives=alike, chance=chance, since_t=known.since_t
+                    cause=known.cause,
+                    alternatives=alike,
+                    chance=chance,
+                    since_t=known.since_t,
+                    by_amount=_by_amount(first),
                 )
             return ()
-        self.fault = Fault(cause=first.cause, alternatives=alike, chance=chance, since_t=t)
+        self.fault = Fault(
+            cause=first.cause,
+            alternatives=alike,
+            chance=chance,
+            since_t=t,
+            by_amount=_by_amount(first),
+        )
         gone: tuple[FaultJudged, ...] = ()
         if known is not None:
             gone = (FaultJudged(t=t, found=False, cause=known.cause.value, chance=chance),)
         return (*gone, _found(t, self.fault, first))
 
 
-def _seen(ranked: RankedCause) -> bool:
-    """Whether a reading beside the amount weighed in is out of order, and speaks for the cause."""
-    return any(
-        item.feature is not Feature.CHARGE and max(item.sign) >= CLEAR and item.sign[1] < CLEAR
+def _seen(ranked: RankedCause) -> tuple[Evidence, ...]:
+    """Return the readings that are out of order for certain and speak for the cause."""
+    return tuple(
+        item
         for item in ranked.supporting
+        if item.feature is not Feature.SEAL and max(item.sign) >= CLEAR and item.sign[1] < CLEAR
     )
 
 
@@ -246,7 +333,12 @@ def _found(t: float, fault: Fault, ranked: RankedCause) -> FaultJudged:
         evidence=tuple(
             f"{item.feature.value} {SIGN_WORDS[item.sign.index(max(item.sign))]}"
             for item in ranked.supporting
-            if item.sign.index(max(item.sign)) != 1
+            if item.sign.index(max(item.sign)) != 1 and item.feature is not Feature.SEAL
         ),
-        next_check=ranked.next_check,
+        next_check=ranked.next_check + (f"; {AMOUNT_CHECK}" if fault.by_amount else ""),
     )
+
+
+def _by_amount(ranked: RankedCause) -> bool:
+    """Whether the amount weighed in is all that speaks for it."""
+    return {item.feature for item in _seen(ranked)} == {Feature.CHARGE}

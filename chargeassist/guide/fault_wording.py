@@ -18,6 +18,9 @@ def fault(item: FaultJudged, system: UnitSystem) -> str:
     words = " or ".join((item.cause, *item.alternatives)) + chance
     if "period_s" in item.figures:
         words += swings(item.figures, system)
+    if "offset_pa" in item.figures:
+        offset = display.pressure(abs(item.figures["offset_pa"]), None, system)
+        words += f", by {offset} ({display.difference(abs(item.figures['shift_k']), system)})"
     if item.evidence:
         words += f"; speaking for it: {', '.join(item.evidence)}"
     return f"found: {words}" + (f"; next: {item.next_check}" if item.next_check else "")

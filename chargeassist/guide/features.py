@@ -9,9 +9,10 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from chargeassist.guide.diagnosis import FeatureReading
-from chargeassist.guide.expectation import Expectations, Expected, expectations_of, last_step
-from chargeassist.guide.fault_signs import Feature
-from chargeassist.guide.step_size import STEP_NOISE_K
+from chargeassist.guide.expectation import Expectations, expectations_of, last_step
+from chargeassist.guide.expected import Expected
+from chargeassist.guide.fault_terms import Feature
+from chargeassist.guide.step_size import STEP_NOISE_K, learnt_gain, unsealed_below_k
 from chargeassist.model.channels import Role
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
@@ -24,6 +25,10 @@ WIDE_SUPERHEAT_K: Final = 8.0
 """A superheat range broader than this [K] tells a working metering device from a broken one, as the
 4 to 25 °F of RA3.2 do, and no more."""
 
+
+SEALED_K: Final = (1.0, 4.0)
+"""Subcooling [K] below which a line may bring vapour, and above which it surely brings liquid:
+about 0.5 K on this project's physical plant, with room for pipes and lift. Assumption."""
 
 UNDECLARED_PIPE_EXPANDED_K: Final = 4.0
 """What a clamp on the discharge line is taken to be good for (k = 2) where nobody says: 2 K of the
@@ -85,7 +90,8 @@ def feature_readings(
         _plain(Feature.DISCHARGE, by_role.get(Role.DISCHARGE_TEMPERATURE), wanted.discharge_temp),
         _plain(Feature.CURRENT, by_role.get(Role.COMPRESSOR_CURRENT), wanted.current),
         _compression(by_role.get(Role.DISCHARGE_TEMPERATURE), wanted.compression),
-        _charge(facts, wanted.charge),
+        _charge(job, facts, wanted.charge),
+        _seal(facts),
         _step(facts, settled.value_k, wanted.step),
     ]
     return tuple(reading for reading in found if reading is not None)
@@ -191,10 +197,39 @@ def _compression(item: ChannelFacts | None, wanted: Expected | None) -> FeatureR
     return replace(found, expanded_si=UNDECLARED_PIPE_EXPANDED_K)
 
 
-def _charge(facts: Facts, wanted: Expected | None) -> FeatureReading | None:
-    if wanted is None:
+def _charge(job: Job, facts: Facts, wanted: Expected | None) -> FeatureReading | None:
+    """Return what would be in at the target, by the scale and by what the reading still lacks.
+
+    Subcooling that comes too early for its charge reads high; one that comes too late reads low, or
+    what was weighed in has leaked. From a line without a seal nothing follows.
+    """
+    settled, goal = facts.settled, facts.goal(job.target)
+    if wanted is None or settled is None or isinstance(goal, NoValue):
         return None
-    return _reading(Feature.CHARGE, facts.total_kg, None, wanted)
+    if facts.judged is not SUBCOOLING or settled.value_k < unsealed_below_k(settled.expanded_k):
+        return None
+    gain = learnt_gain(job.charge.plate_kg, facts.ledger, settled.expanded_k)
+    lacking_kg = (goal.value_k - settled.value_k) / gain.mean_k_per_kg
+    expanded_kg = math.hypot(
+        2.0 * lacking_kg * gain.sd_k_per_kg / gain.mean_k_per_kg,
+        (settled.expanded_k or 0.0) / gain.mean_k_per_kg,
+    )
+    return _reading(Feature.CHARGE, facts.total_kg + lacking_kg, expanded_kg, wanted)
+
+
+def _seal(facts: Facts) -> FeatureReading | None:
+    """Return how much liquid is left at the metering device: none, some, or plenty."""
+    settled = facts.settled
+    if settled is None or facts.judged is not SUBCOOLING:
+        return None
+    return FeatureReading(
+        feature=Feature.SEAL,
+        value_si=settled.value_k,
+        expected_si=0.5 * (SEALED_K[0] + SEALED_K[1]),
+        tolerance_si=0.5 * (SEALED_K[1] - SEALED_K[0]),
+        expanded_si=settled.expanded_k,
+        basis="an evaporator starves once no liquid is left",
+    )
 
 
 def _step(facts: Facts, settled_k: float, wanted: Expected | None) -> FeatureReading | None:

@@ -10,7 +10,7 @@ from typing import Final
 from chargeassist.guide.cure import Cure, Remedy
 from chargeassist.guide.diagnosis import Diagnosis
 from chargeassist.guide.expectation import excess_explained
-from chargeassist.guide.fault_signs import Cause
+from chargeassist.guide.fault_terms import Cause
 from chargeassist.guide.fault_watch import Fault
 from chargeassist.guide.standing import Standing
 from chargeassist.model.channels import Role
@@ -65,10 +65,10 @@ def before_recovering(
     if excess_explained(job, facts):
         return None
     gas = diagnosis.probability(Cause.NON_CONDENSABLES) + diagnosis.probability(Cause.ZERO_SHIFTED)
-    loose = diagnosis.probability(Cause.PROBE_LOOSE)
     excess = diagnosis.probability(Cause.OVERCHARGE)
     other = cure.cause.cause is not Cause.OVERCHARGE
-    if other and cure.remedy is Remedy.FIX and (standing is not None or loose > gas):
+    at_rest = cure.cause.cause in {Cause.NON_CONDENSABLES, Cause.ZERO_SHIFTED}
+    if other and cure.remedy is Remedy.FIX and (standing is not None or not at_rest):
         return not_the_cure(facts, cure)
     if standing is not None or gas < PLAUSIBLE:
         return None
@@ -84,8 +84,11 @@ def before_recovering(
 
 
 def instead_of_stopping(facts: Facts, fault: Fault | None, inside: Advice) -> Advice:
-    """Return `inside`, or what must be put right although the reading is inside its band."""
-    if fault is None:
+    """Return `inside`, or what must be put right although the reading is inside its band.
+
+    A fault that the amount weighed in alone speaks for stays a caution: the amount may be wrong.
+    """
+    if fault is None or fault.by_amount:
         return inside
     return Advice(
         t=facts.t,

@@ -10,7 +10,7 @@ from collections import deque
 from dataclasses import dataclass
 from typing import Final
 
-from chargeassist.guide.fault_signs import Cause
+from chargeassist.guide.fault_terms import Cause
 from chargeassist.model.channels import Role
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import Mark, MarkKind
@@ -32,12 +32,15 @@ IDLE_A: Final = 0.5
 
 STANDS_FOR_S: Final = 300.0
 STEADY_FOR_S: Final = 120.0
-STEADY_PA: Final = 12e3
-STEADY_K: Final = 0.5
+STEADY_PA: Final = 8e3
+STEADY_K: Final = 0.3
 EQUAL_PA: Final = 30e3
-"""An idle circuit is believed after so long with nothing moving: what moves no longer has come to
-rest, however long that took. Through a shut valve the two sides equalise in hours only; then the
-liquid line must have come to the temperature of the outdoor coil. Assumption of this program."""
+"""An idle circuit is believed after so long with nothing moving from one half of this time to the
+other: what moves no longer has come to rest, however long that took. Through a shut valve the two
+sides equalise in hours only; then the liquid line must have come to the temperature of the outdoor
+coil, and what stands in both is liquid like that of a cylinder. Assumption of this program."""
+
+LOOK_EVERY_S: Final = 5.0
 
 COOLED_K: Final = 1.0
 """A liquid line this near to outdoor air has cooled down [K]."""
@@ -82,6 +85,13 @@ class Standing:
         """Whether it says anything about gas and zero."""
         return self.check.verdict in LIKELIHOOD
 
+    @property
+    def shifted_chance(self) -> float:
+        """How likely the pressure at rest is beyond what is allowed [1]."""
+        u = max(0.5 * self.check.expanded_pa, 1e-9)
+        over = (abs(self.check.offset_pa) - self.check.limit_pa) / (u * math.sqrt(2.0))
+        return 0.5 * (1.0 + math.erf(over))
+
     def likelihood(self) -> dict[Cause, float]:
         """Return how likely the outcome is for each cause, relative; 1 for a check that is silent.
 
@@ -114,6 +124,7 @@ class StandingWatch:
         self._job = job
         self._refrigerant = refrigerant(job.refrigerant)
         self._idle_t: float | None = None
+        self._next_t = 0.0
         self._seen: deque[tuple[float, float, float]] = deque()
         self._typed: dict[Entry, float] = {}
         self._typed_t: float | None = None
@@ -142,6 +153,7 @@ class StandingWatch:
             self._check(
                 facts,
                 "technician",
+                Place.IDLE_CIRCUIT,
                 self._typed[Entry.STANDING_PRESSURE],
                 self._typed[Entry.STANDING_TEMPERATURE],
                 PLACE_EXPANDED_K,
@@ -168,26 +180,41 @@ class StandingWatch:
         self._seen.append((facts.t, liquid, coldest))
         while self._seen[0][0] < facts.t - STEADY_FOR_S:
             self._seen.popleft()
-        if facts.t - self._idle_t < STANDS_FOR_S or len(self._seen) < 2:
+        if facts.t - self._idle_t < STANDS_FOR_S or facts.t < self._next_t:
             return
-        pressures = [each[1] for each in self._seen]
-        temps = [each[2] for each in self._seen]
-        steady = (
-            max(pressures) - min(pressures) <= STEADY_PA and max(temps) - min(temps) <= STEADY_K
-        )
-        if not steady:
+        self._next_t = facts.t + LOOK_EVERY_S
+        steady = self._steady(facts.t)
+        if steady is None:
             return
         gap_k = 0.0 if returned is None else abs(outdoor - returned)
         self._check(
             facts,
             Place.IDLE_CIRCUIT.value,
-            math.fsum(pressures) / len(pressures),
-            math.fsum(temps) / len(temps),
+            Place.IDLE_CIRCUIT if equal else Place.CYLINDER,
+            *steady,
             math.hypot(PLACE_EXPANDED_K, 0.5 * gap_k),
         )
 
+    def _steady(self, t: float) -> tuple[float, float] | None:
+        """Return pressure [Pa gauge] and temperature [K] at rest; None while one still moves."""
+        middle = t - 0.5 * STEADY_FOR_S
+        early = [each for each in self._seen if each[0] <= middle]
+        late = [each for each in self._seen if each[0] > middle]
+        if not early or not late:
+            return None
+        was, now = _means(early), _means(late)
+        if abs(now[0] - was[0]) > STEADY_PA or abs(now[1] - was[1]) > STEADY_K:
+            return None
+        return 0.5 * (was[0] + now[0]), 0.5 * (was[1] + now[1])
+
     def _check(
-        self, facts: Facts, told_by: str, pressure_pa_gauge: float, temp_k: float, expanded_k: float
+        self,
+        facts: Facts,
+        told_by: str,
+        place: Place,
+        pressure_pa_gauge: float,
+        temp_k: float,
+        expanded_k: float,
     ) -> None:
         pressure = pressure_pa_gauge + facts.station_pa_abs
         slope = self._refrigerant.bubble_slope_k_per_pa(pressure)
@@ -200,10 +227,18 @@ class StandingWatch:
             limit_pa=ALLOWED_K / slope,
             temp_expanded_k=expanded_k,
             rest_s=REST_S,  # at rest by its own steadiness, or by the technician's word
-            place=Place.IDLE_CIRCUIT,
+            place=place,
         )
         if not isinstance(found, NoValue):
             self._held = Standing(t=facts.t, told_by=told_by, check=found)
+
+
+def _means(seen: list[tuple[float, float, float]]) -> tuple[float, float]:
+    count = len(seen)
+    return (
+        math.fsum(pressure for _, pressure, _ in seen) / count,
+        math.fsum(temp for _, _, temp in seen) / count,
+    )
 
 
 def _stands(facts: Facts) -> bool:

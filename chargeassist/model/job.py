@@ -12,6 +12,7 @@ from chargeassist.model.channels import Channel
 from chargeassist.model.installation import Crew, Cylinder, LineSet, Place, Plate
 from chargeassist.model.judged import JUDGED, JudgedQuantity
 from chargeassist.model.limits import Limit, LimitKey, Method
+from chargeassist.model.performance import Performance
 from chargeassist.model.stage_plan import StagePlan
 
 
@@ -319,6 +320,7 @@ class Job:
     cylinder: Cylinder = field(default_factory=Cylinder)
     crew: Crew = field(default_factory=Crew)
     stages: StagePlan = field(default_factory=StagePlan)
+    performance: Performance | None = None
 
     def limit(self, key: LimitKey) -> Limit | None:
         """Return the limit of `key`, None where the job has none."""

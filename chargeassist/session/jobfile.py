@@ -59,6 +59,7 @@ from chargeassist.session.jobfile_installation import (
     read_plate,
 )
 from chargeassist.session.jobfile_limits import JobLimits, read_limits, with_applied
+from chargeassist.session.jobfile_performance import read_performance
 from chargeassist.session.jobfile_probes import read_sources
 from chargeassist.session.jobfile_stages import read_stage_plan
 from chargeassist.session.jobfile_target import read_method, read_target
@@ -188,6 +189,7 @@ def read_job(top: TomlTable, sources: tuple[SourceSpec, ...] | None = None) -> J
         cylinder=read_cylinder(top.table("cylinder", optional=True)),
         crew=read_crew(top.table("crew", optional=True)),
         stages=read_stage_plan(top, plate, limits),
+        performance=read_performance(top.table("performance", optional=True)),
     )
     top.finish()
     return job if charge.get("line_set_allowance") is not None else _with_line_set(job)

@@ -15,6 +15,8 @@ from typing import Final
 
 from chargeassist.model.channels import VOLTAGE_ROLES, Channel, Quality, Role
 from chargeassist.model.events import Reading
+from chargeassist.model.values import NoValue
+from chargeassist.stream.facts import Measured
 from chargeassist.stream.probe_findings import ProbeFinding, ProbeTrouble, Severity
 from chargeassist.stream.probe_neighbours import PARTNER, ProbeNeighbours
 from chargeassist.stream.probe_watch import SLOT_S, SLOTS, ProbeWatch
@@ -126,14 +128,19 @@ class ProbeHealth:
         self._forget(channel)
         self._show()
 
-    def tick(self, t: float) -> tuple[ProbeFinding, ...]:
+    def tick(
+        self, t: float, superheat: Measured | NoValue | None = None
+    ) -> tuple[ProbeFinding, ...]:
         """Return what stands at `t` [s], channels in the order of their declaration.
+
+        The superheat, where it is known, tells a line cooled by liquid from a loose clamp.
 
         Compares once in `SLOT_S`; between, the last answer is returned.
         """
         if t >= self._next_t:
             # Slots of a long silence are closed empty, so that a slot is always `SLOT_S`.
             self._next_t = max(self._next_t, t - SLOTS * SLOT_S)
+            self._near.superheat_k = superheat.value_k if isinstance(superheat, Measured) else None
             while t >= self._next_t:
                 self._near.close_slot(self._next_t)
                 self._next_t += SLOT_S
@@ -259,6 +266,9 @@ class ProbeHealth:
             return
         was = self._near.back(watch, WINDOW_S)
         lets_go = was is not None and self._lets_go(t, watch, now, was, air_k)
+        if not lets_go:
+            before = self._near.far_alone(watch, air_k)
+            lets_go, was = before is not None, was if before is None else before
         slots = self._count(watch, ProbeTrouble.LOOSE, so=lets_go)
         if was is None or slots < ALONE_SLOTS:
             self._judge_creep(t, watch, now, air_k)

@@ -32,6 +32,23 @@ PARTNER: Final = {
     Role.DISCHARGE_TEMPERATURE: Role.LIQUID_PRESSURE,
 }
 
+FAR_WINDOW_S: Final = 300.0
+FAR_K: Final = {Role.SUCTION_TEMPERATURE: 5.5, Role.DISCHARGE_TEMPERATURE: 12.0}
+FAR_SLOTS: Final = 12
+FAR_UNSEEN_K: Final = 8.0
+FAR_SHARE: Final = 0.25
+FAR_PRESSURE_PA: Final = 25e3
+FAR_FOLLOWS: Final = 0.6
+FAR_CURRENT_SHARE: Final = 0.1
+LEAST_SUPERHEAT_K: Final = 3.0
+"""No charge step lets a suction line warm or a discharge line cool by so much [K], and by such a
+share of the way to outdoor air, within `FAR_WINDOW_S` [s], while the frequency keeps still: a
+superheat that rises takes the discharge line with it, by more than `FAR_FOLLOWS` of its way, and
+the suction pressure, by more than `FAR_PRESSURE_PA`. Without a frequency the amps must keep within
+`FAR_CURRENT_SHARE`. Without a discharge probe it takes `FAR_UNSEEN_K`.
+A discharge line that cools with hardly any superheat left is cooled by liquid. Set on 150 simulated
+sessions of sound probes, in which neither moved half as far like that."""
+
 MUST_FOLLOW: Final[Mapping[Role, tuple[tuple[Role, float], ...]]] = {
     Role.LIQUID_PRESSURE: (
         (Role.COMPRESSOR_FREQUENCY, 5.0),
@@ -67,12 +84,15 @@ class ProbeNeighbours:
     by_role : dict of Role to ProbeWatch
     disturbed_t : float
         When a charge step or another change was last told of [s].
+    superheat_k : float or None
+        As it is now [K].
     """
 
     def __init__(self) -> None:
         self.watches: dict[str, ProbeWatch] = {}
         self.by_role: dict[Role, ProbeWatch] = {}
         self.disturbed_t = -math.inf
+        self.superheat_k: float | None = None
         self._index = 0
         self._filled = 0
 
@@ -127,6 +147,65 @@ class ProbeNeighbours:
                 return False
         scale = self.by_role.get(Role.CYLINDER_MASS)
         return scale is None or self._still(scale, int(DISTURBED_S / SLOT_S))
+
+    def far_alone(self, watch: ProbeWatch, air_k: float) -> float | None:
+        """Return where a line was before it went farther toward the air than any step takes it.
+
+        None unless it did. It holds whatever was told of charge steps.
+        """
+        role = watch.channel.role
+        if role not in FAR_K or self._stands():
+            return None
+        was, now = self._mean(watch, FAR_WINDOW_S), self._mean(watch, 0.0)
+        if was is None or now is None:
+            return None
+        change, gap = now - was, air_k - was
+        discharge = self._change(Role.DISCHARGE_TEMPERATURE)
+        needed = FAR_K[role]
+        if role is Role.SUCTION_TEMPERATURE and discharge is None:
+            needed = FAR_UNSEEN_K
+        if change * gap <= 0.0 or abs(change) < max(needed, FAR_SHARE * abs(gap)):
+            return None
+        if abs(change) > abs(gap) + 0.5 or not self._frequency_kept():
+            return None
+        sign = math.copysign(1.0, change)
+        if role is Role.SUCTION_TEMPERATURE:
+            pressure = self._change(Role.SUCTION_PRESSURE)
+            alone = pressure is not None and abs(pressure) <= FAR_PRESSURE_PA
+            follows = discharge
+        else:
+            alone = self.superheat_k is not None and self.superheat_k >= LEAST_SUPERHEAT_K
+            follows = self._change(Role.SUCTION_TEMPERATURE)
+        followed = follows is not None and sign * follows > FAR_FOLLOWS * abs(change)
+        return was if alone and not followed else None
+
+    def _change(self, role: Role) -> float | None:
+        """Return by how much a channel differs from what it was `FAR_WINDOW_S` ago [SI]."""
+        other = self.by_role.get(role)
+        if other is None:
+            return None
+        was, now = self._mean(other, FAR_WINDOW_S), self._mean(other, 0.0)
+        return None if was is None or now is None else now - was
+
+    def _mean(self, watch: ProbeWatch, seconds_s: float) -> float | None:
+        """Return the mean of the minute that ended so long ago: a valve's swings are shorter."""
+        first = int(seconds_s / SLOT_S)
+        if first + FAR_SLOTS > self._filled:
+            return None
+        values = [watch.slots[(self._index - k) % SLOTS] for k in range(first, first + FAR_SLOTS)]
+        known = [value for value in values if value is not None]
+        return math.fsum(known) / FAR_SLOTS if len(known) == FAR_SLOTS else None
+
+    def _frequency_kept(self) -> bool:
+        slots = int(FAR_WINDOW_S / SLOT_S)
+        for role in (Role.COMPRESSOR_FREQUENCY, Role.COMPRESSOR_CURRENT):
+            other = self.by_role.get(role)
+            span = None if other is None else self.span(other, slots)
+            if other is not None and span is not None:
+                least = QUIET_SI[role] if role is Role.COMPRESSOR_FREQUENCY else QUIET_CURRENT_A
+                share = 0.0 if role is Role.COMPRESSOR_FREQUENCY else FAR_CURRENT_SHARE
+                return span <= max(least, share * abs(other.last_si))
+        return False
 
     def _stands(self) -> bool:
         """Whether the compressor stands, and every pipe goes to the air around it by itself."""

@@ -370,7 +370,7 @@ class Processor:
             total_kg=self._ledger.total_kg,
             running_since_t=self._running_since_t,
             values=self._values(),
-            findings=self._health.tick(t) if self._running else (),
+            findings=self._health.tick(t, superheat) if self._running else (),
             confirmed=self._confirmed,
             entered=self._entered.newest,
         )

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-from chargeassist.guide.fault_signs import Cause
+from chargeassist.guide.fault_terms import Cause
 from chargeassist.model.channels import Role
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.text import plain

@@ -8,7 +8,7 @@ from dataclasses import replace
 from chargeassist.guide.conditions import Condition, ConditionState
 from chargeassist.guide.cure import refrigerant_is_cure
 from chargeassist.guide.diagnosis import CHARGING_PRIOR, FeatureReading, diagnose
-from chargeassist.guide.fault_signs import Feature
+from chargeassist.guide.fault_terms import Feature
 from chargeassist.guide.snapshot import Caution, Snapshot
 from chargeassist.model.events import Action, Advice
 from chargeassist.model.limits import Authority, Limit, LimitKey
@@ -88,7 +88,7 @@ _READINGS = (
     (Feature.SUBCOOLING, 3.7, 5.0, 0.8, 0.42),
     (Feature.SUPERHEAT, 7.8, 8.0, 5.8, 0.6),
     (Feature.CONDENSING, 26.4, 11.1, 5.6, 0.8),
-    (Feature.EVAPORATING, -14.6, -18.6, 4.7, 0.8),
+    (Feature.EVAPORATING, -13.4, -18.6, 4.7, 0.8),
     (Feature.AIR_SPLIT, 9.6, 10.3, 2.5, 0.6),
 )
 """Feature, value, expected, tolerance and expanded uncertainty [K]."""

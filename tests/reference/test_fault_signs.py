@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from chargeassist.guide.fault_signs import (
+from chargeassist.guide.fault_signs import PATTERNS
+from chargeassist.guide.fault_terms import (
     NEXT_CHECK,
-    PATTERNS,
     Cause,
     Direction,
     Feature,

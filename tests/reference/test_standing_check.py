@@ -138,3 +138,17 @@ def test_what_cannot_be_has_no_check(pressure: float, temp: float) -> None:
         refrigerant("R-32"), pressure, temp, limit_pa=7 * PSI, temp_expanded_k=0.3
     )
     assert isinstance(found, NoValue)
+
+
+def test_far_above_saturation_is_shifted_however_coarse_the_thermometer() -> None:
+    """U of 30 psi against a limit of 7: nothing under 37 psi is certain, 60 psi are."""
+    true_pa = CoolProp.PropsSI("P", "T", kelvin(80.0), "Q", 0, "R410A")
+    slope = CoolProp.PropsSI("P", "T", kelvin(80.0) + 0.5, "Q", 0, "R410A") - CoolProp.PropsSI(
+        "P", "T", kelvin(80.0) - 0.5, "Q", 0, "R410A"
+    )
+    coarse_k = 30.0 * PSI / slope
+    for psi, verdict in ((30.0, StandingVerdict.TOO_COARSE), (60.0, StandingVerdict.SHIFTED)):
+        for sign in (-1.0, 1.0):
+            pressure = true_pa + sign * psi * PSI
+            found = check("R-410A", pressure, kelvin(80.0), temp_expanded_k=coarse_k)
+            assert found.verdict is verdict

@@ -20,7 +20,7 @@ from chargeassist.guide.diagnosis import (
     Verdict,
     diagnose,
 )
-from chargeassist.guide.fault_signs import Direction, Feature
+from chargeassist.guide.fault_terms import Direction, Feature
 from chargeassist.guide.snapshot import Caution, Snapshot
 from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
@@ -223,8 +223,8 @@ async def test_why_ranks_causes_with_probability_and_evidence(drawn: Drawn) -> N
         shown = text(drawn(app))
     assert "These causes cannot be told apart yet" in shown
     assert (
-        "would tell more liquid line over outdoor air, compressor amps, discharge temperature"
-        in shown
+        "would tell more liquid line over outdoor air, discharge temperature against what the "
+        "pressures call for, compressor amps" in shown
     )
     places = []
     for item in diagnosis.candidates:

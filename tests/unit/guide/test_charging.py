@@ -10,7 +10,7 @@ from chargeassist.guide.charging import Findings, advise
 from chargeassist.guide.conditions import Condition, ConditionState
 from chargeassist.guide.cure import Cure, Remedy
 from chargeassist.guide.diagnosis import RankedCause
-from chargeassist.guide.fault_signs import Cause
+from chargeassist.guide.fault_terms import Cause
 from chargeassist.guide.gates import FIRST_READINGS_S
 from chargeassist.model.channels import Accuracy, Channel, Role
 from chargeassist.model.display import UnitSystem

@@ -8,9 +8,9 @@ from functools import cache
 
 import pytest
 
-from chargeassist.guide import wording
+from chargeassist.guide import fault_wording, wording
 from chargeassist.guide.assistant import Assistant
-from chargeassist.guide.fault_signs import Cause
+from chargeassist.guide.fault_terms import Cause
 from chargeassist.guide.fault_watch import DIAGNOSE_EVERY_S
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.channels import Accuracy, Channel, Role
@@ -292,3 +292,53 @@ def test_causes_are_ranked_while_settled_only_and_anew_every_while() -> None:
     assert later.advice.action is Action.ADD
     room.assistant.step(Mark(t=room.t, kind=MarkKind.STEP_BEGUN))
     assert room.run(2).diagnosis is None
+
+
+def test_what_the_pressure_at_rest_says_is_a_finding_until_a_probe_is_seen_to() -> None:
+    room = Room(2.3, MachineFaults(non_condensable_mol=0.1), target_k(), weighed_in_kg=0.0)
+    room.settled()
+    typed(room, 3.0)
+    snapshot = room.run(2)
+    assert snapshot.fault is not None
+    assert snapshot.fault.cause is Cause.NON_CONDENSABLES
+    assert snapshot.fault.alternatives == (Cause.ZERO_SHIFTED,)
+    found = room.found[-1]
+    assert found.found
+    assert found.evidence == ("pressure at rest above saturation",)
+    assert found.chance is not None
+    assert found.chance > 0.99
+    assert "above saturation" in fault_wording.fault(found, UnitSystem.SI)
+    # It stands whatever the readings look like, and goes with the probe that was seen to.
+    assert room.run(65).fault is snapshot.fault
+    room.assistant.step(Mark(t=room.t, kind=MarkKind.PROBE_SEEN_TO, text="liquid_pressure"))
+    room.run(2)
+    assert not room.found[-1].found
+    assert room.found[-1].cause == Cause.NON_CONDENSABLES.value
+
+
+def test_a_pressure_at_rest_under_saturation_is_the_probe() -> None:
+    room = Room(2.3, MachineFaults(), target_k(), weighed_in_kg=0.0)
+    room.settled()
+    typed(room, -3.0)
+    fault = room.run(2).fault
+    assert fault is not None
+    assert (fault.cause, fault.alternatives) == (Cause.ZERO_SHIFTED, ())
+    typed(room, 0.1)  # read again, it agrees
+    assert room.run(2).fault is None
+
+
+def test_an_amount_that_does_not_fit_is_found_but_keeps_no_refrigerant_out() -> None:
+    """Subcooling is there with a fifth of the plate still in the cylinder: something reads high."""
+    room = Room(PLATE_KG, MachineFaults(), target_k(), weighed_in_kg=0.75 * PLATE_KG)
+    room.settled()
+    snapshot = room.run(40)
+    fault = snapshot.fault
+    assert fault is not None
+    assert fault.by_amount
+    assert Cause.PROBE_LOOSE in {fault.cause, *fault.alternatives}
+    assert "amount weighed in" in room.found[-1].next_check
+    assert snapshot.advice.action is Action.STOP
+    # Short by the reading as well, it is charged all the same.
+    room = Room(2.1, MachineFaults(), target_k(), weighed_in_kg=0.7 * PLATE_KG)
+    room.settled()
+    assert room.run(40).advice.action is Action.ADD

@@ -12,7 +12,8 @@ from chargeassist.guide.diagnosis import (
     Verdict,
     diagnose,
 )
-from chargeassist.guide.fault_signs import PATTERNS, Cause, Feature
+from chargeassist.guide.fault_signs import PATTERNS
+from chargeassist.guide.fault_terms import Cause, Feature
 
 PSI_TO_F_CONDENSING = 0.20  # R-410A about 105 °F, °F per psi (CoolProp)
 PSI_TO_F_EVAPORATING = 0.41  # R-410A about 46 °F

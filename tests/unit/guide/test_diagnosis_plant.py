@@ -24,9 +24,10 @@ from chargeassist.guide.expectation import (
     AIR_SPLIT,
     CONDENSING_OVER_OUTDOOR,
     EVAPORATING_AGAINST_RETURN,
-    Expected,
 )
-from chargeassist.guide.fault_signs import PATTERNS, Cause, Direction, Feature
+from chargeassist.guide.expected import Expected
+from chargeassist.guide.fault_signs import PATTERNS
+from chargeassist.guide.fault_terms import Cause, Direction, Feature
 from chargeassist.model.channels import Role
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.plant.faults import MachineFaults

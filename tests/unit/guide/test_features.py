@@ -9,9 +9,9 @@ from chargeassist.guide.expectation import (
     CONDENSING_OVER_OUTDOOR,
     EVAPORATING_AGAINST_RETURN,
     Expectations,
-    Expected,
 )
-from chargeassist.guide.fault_signs import Feature
+from chargeassist.guide.expected import Expected
+from chargeassist.guide.fault_terms import Feature
 from chargeassist.guide.features import feature_readings
 from chargeassist.model.channels import Accuracy, Channel, Role
 from chargeassist.model.job import ChargeLimits, Job, Site, Target
@@ -71,7 +71,7 @@ def test_only_what_has_an_expectation_is_used() -> None:
     found = by_feature()
     assert set(found) == {
         Feature.SUBCOOLING, Feature.SUPERHEAT, Feature.CONDENSING, Feature.EVAPORATING,
-        Feature.AIR_SPLIT, Feature.APPROACH,
+        Feature.AIR_SPLIT, Feature.APPROACH, Feature.SEAL,
     }  # fmt: skip
     assert all(item.basis for item in found.values())
     plate = Expected(low_si=8.0, high_si=10.0, basis="maker's table at 72 Hz", assumption=False)

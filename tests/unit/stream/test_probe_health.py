@@ -13,6 +13,7 @@ from chargeassist.model.channels import Channel, Quality, Role
 from chargeassist.model.events import InputEvent, Mark, MarkKind, Reading
 from chargeassist.model.job import SourceSpec
 from chargeassist.model.units import Reference
+from chargeassist.stream.facts import Measured
 from chargeassist.stream.probe_findings import ProbeFinding, ProbeTrouble, Severity, worst
 from chargeassist.stream.probe_health import ProbeHealth
 from chargeassist.stream.probe_watch import ProbeWatch, jump_limits
@@ -93,12 +94,15 @@ class Trace:
             max_age_s=max(10.0, 3.0 / self.rate_hz),
         )
 
-    def run(self, told_t: float = math.inf) -> list[tuple[float, tuple[ProbeFinding, ...]]]:
+    def run(
+        self, told_t: float = math.inf, superheat_k: float | None = None
+    ) -> list[tuple[float, tuple[ProbeFinding, ...]]]:
         """Feed everything and tick every second; return (t, findings) whenever they change.
 
-        At `told_t` the health is told of a charge step.
+        At `told_t` the health is told of a charge step; of the superheat from the beginning.
         """
         health = ProbeHealth()
+        superheat = None if superheat_k is None else Measured(value_k=superheat_k)
         rows: list[tuple[ProbeWatch, list[float]]] = []
         for role, values in self.values.items():
             channel = self.channel(role)
@@ -113,7 +117,7 @@ class Trace:
             while tick <= t:
                 if tick == told_t:
                     health.disturbed(tick)
-                found = health.tick(tick)
+                found = health.tick(tick, superheat)
                 if [(f.channel, f.kind) for f in found] != [(f.channel, f.kind) for f in last]:
                     seen.append((tick, found))
                 last = found
@@ -617,3 +621,51 @@ async def test_a_simulated_frequency_drop_and_silence_are_not_the_probes_fault(
     )
     found, _ = await simulated("seed=6&length=30min", tmp_path, troubles)
     assert not kinds(found)
+
+
+def _letting_go(trace: Trace, role: Role, begin_s: float, share: float) -> None:
+    """Let a clamp go: a share of the pipe is left, and it takes 70 s."""
+    after = np.maximum(trace.t - begin_s, 0.0)
+    gap = trace.values[Role.OUTDOOR_AIR_TEMPERATURE] - trace.values[role]
+    trace.values[role] = trace.values[role] + (1.0 - share) * gap * -np.expm1(-after / 70.0)
+
+
+@pytest.mark.parametrize(
+    ("role", "share"), [(Role.SUCTION_TEMPERATURE, 0.2), (Role.DISCHARGE_TEMPERATURE, 0.6)]
+)
+def test_a_clamp_that_lets_go_while_refrigerant_goes_in_is_seen(role: Role, share: float) -> None:
+    """A step was told of a moment before: pipes may move, but not so far and not alone."""
+    trace = Trace(seconds=1500.0)
+    _letting_go(trace, role, 800.0, share)
+    t, item = first(trace.run(told_t=790.0, superheat_k=8.0), ProbeTrouble.LOOSE)
+    assert item.channel == role.value
+    assert 800.0 < t <= 1010.0
+
+
+def test_a_superheat_that_rises_takes_the_discharge_line_with_it() -> None:
+    """A starved evaporator warms both lines alike; no clamp is doubted."""
+    trace = Trace(seconds=1500.0)
+    after = np.maximum(trace.t - 800.0, 0.0)
+    warmer = 8.0 * -np.expm1(-after / 60.0)
+    trace.values[Role.SUCTION_TEMPERATURE] += warmer
+    trace.values[Role.DISCHARGE_TEMPERATURE] += 1.1 * warmer
+    found = trace.run(told_t=790.0, superheat_k=8.0)
+    assert not [item for item in kinds(found) if item[1] is ProbeTrouble.LOOSE]
+
+
+@pytest.mark.parametrize("superheat_k", [0.5, None])
+def test_a_discharge_line_cooled_by_liquid_is_no_loose_clamp(superheat_k: float | None) -> None:
+    trace = Trace(seconds=1500.0)
+    _letting_go(trace, Role.DISCHARGE_TEMPERATURE, 800.0, 0.6)
+    found = trace.run(told_t=790.0, superheat_k=superheat_k)
+    begun = [t for t, items in found if any(i.kind is ProbeTrouble.LOOSE for i in items)]
+    assert not [t for t in begun if t < 1030.0]
+
+
+def test_a_hunting_valve_swings_no_clamp_loose() -> None:
+    trace = Trace(seconds=1800.0)
+    swing = np.sin(2.0 * np.pi * trace.t / 45.0)
+    trace.values[Role.SUCTION_TEMPERATURE] += 5.0 * swing
+    trace.values[Role.SUCTION_PRESSURE] -= 40e3 * swing
+    found = trace.run(told_t=790.0, superheat_k=8.0)
+    assert not [item for item in kinds(found) if item[1] is ProbeTrouble.LOOSE]

@@ -1,0 +1,36 @@
+"""A range that counts as normal, and where it comes from."""
+
+import math
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Expected:
+    """A range that counts as normal.
+
+    Attributes
+    ----------
+    low_si, high_si : float
+        [K, A or kg]; `low_si` is the smaller.
+    basis : str
+        Where it comes from.
+    assumption : bool
+        True: a general range, inside which many a fault stays; False: it was read from the unit's
+        own documents, or follows from this job's own readings.
+    """
+
+    low_si: float
+    high_si: float
+    basis: str
+    assumption: bool = True
+
+    def __post_init__(self) -> None:
+        if not (-math.inf < self.low_si < self.high_si < math.inf):
+            raise ValueError(f"expected low < high, came {self.low_si} and {self.high_si}")
+
+
+def around(middle_si: float, half_si: float, source: str) -> Expected:
+    """Return what the unit's own documents say, with what they allow."""
+    return Expected(
+        low_si=middle_si - half_si, high_si=middle_si + half_si, basis=source, assumption=False
+    )

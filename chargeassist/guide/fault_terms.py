@@ -1,0 +1,222 @@
+"""The words of the direction tables: readings, directions, causes, sources.
+
+The tables themselves are `fault_signs` (expansion valve) and `orifice_signs` (fixed orifice).
+"""
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Final
+
+
+class Feature(StrEnum):
+    """A reading of the settled unit; the values are fit for a screen."""
+
+    SUBCOOLING = "subcooling"
+    SUPERHEAT = "superheat"
+    CONDENSING = "condensing temperature over outdoor air"
+    EVAPORATING = "evaporating temperature against return air"
+    DISCHARGE = "discharge temperature"
+    CURRENT = "compressor amps"
+    AIR_SPLIT = "air split"
+    APPROACH = "liquid line over outdoor air"
+    COMPRESSION = "discharge temperature against what the pressures call for"
+    CHARGE = "refrigerant weighed in against what the reading asks for"
+    SEAL = "liquid left before the metering device"
+    STEP = "what the last step did against its amount"
+
+
+class Direction(StrEnum):
+    """Where a reading goes, as the set of signs it may have."""
+
+    LOW = "low"
+    LOW_OR_NORMAL = "low or normal"
+    NORMAL = "normal"
+    NORMAL_OR_HIGH = "normal or high"
+    HIGH = "high"
+    EITHER = "not known"
+
+    @property
+    def signs(self) -> frozenset[int]:
+        """The signs allowed: -1, 0 and 1."""
+        return _SIGNS[self]
+
+
+SIGN_WORDS: Final = ("low", "normal", "high")
+"""Signs -1, 0 and 1 in words."""
+
+_SIGNS: Final = {
+    Direction.LOW: frozenset({-1}),
+    Direction.LOW_OR_NORMAL: frozenset({-1, 0}),
+    Direction.NORMAL: frozenset({0}),
+    Direction.NORMAL_OR_HIGH: frozenset({0, 1}),
+    Direction.HIGH: frozenset({1}),
+    Direction.EITHER: frozenset({-1, 0, 1}),
+}
+
+
+class Cause(StrEnum):
+    """What may be behind the readings; the values are fit for a screen."""
+
+    UNDERCHARGE = "short of refrigerant"
+    OVERCHARGE = "too much refrigerant"
+    RESTRICTION = "liquid line restricted or expansion valve stuck nearly shut"
+    NON_CONDENSABLES = "air or nitrogen in the circuit"
+    LOW_OUTDOOR_AIRFLOW = "outdoor coil dirty or short of air"
+    LOW_INDOOR_AIRFLOW = "indoor coil short of air"
+    VALVE_LEAKAGE = "compressor valves leak"
+    VALVE_OPEN = "expansion valve stuck open"
+    PROBE_LOOSE = "pipe clamp loose"
+    ZERO_SHIFTED = "pressure probe's zero shifted"
+    IN_ORDER = "nothing out of order"
+    OTHER = "none of these, or several at once"
+
+
+class Source(StrEnum):
+    """Where a direction was read."""
+
+    FORUM = (
+        "refrigeration-engineer.com/forums/entry.php?355-9-superheat-amp-subcooling-scenarios "
+        "(trade text)"
+    )
+    UNDERCHARGE_ARTICLE = "achrnews.com, troubleshooting a refrigerant undercharge (trade text)"
+    RESTRICTION_ARTICLE = "macmediamagazine.com/air-conditioning-compressor (trade text)"
+    COIL_PAGE = "greenyplace.com, page on dirty coils (trade text)"
+    AIR_ARTICLE = "achrnews.com/articles/129746, symptoms of air in a system (trade text)"
+    AIR_PAGE = "iheatcool.com/how-to-diognose-non-condensables (trade text)"
+    LABORATORY = (
+        "yumpu.com/en/document/view/28133799, page 213, table 1-1: rules of a laboratory study of "
+        "rooftop units"
+    )
+    APPROACH_MANUAL = "manualshive.com/en/manual/lennox/merit-13hpd018/1877800, page 16"
+    MODEL = "computed with a mechanistic model of an R-410A unit with expansion valve; not measured"
+    PRACTICE = "common practice, no published source"
+    DEFINITION = "follows from how the reading is computed"
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """What one source says."""
+
+    direction: Direction
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """What a fault does to one reading.
+
+    Attributes
+    ----------
+    used : Direction
+        What the diagnosis goes by.
+    claims : tuple of Claim
+        Every source with what it says; at least one.
+    note : str
+        Why `used` is not simply what a source says, or empty.
+    disagreement : bool
+        Whether no sign is allowed by all sources.
+    """
+
+    used: Direction
+    claims: tuple[Claim, ...]
+    note: str = ""
+    disagreement: bool = field(init=False)
+
+    def __post_init__(self) -> None:
+        common = frozenset({-1, 0, 1})
+        for claim in self.claims:
+            common &= claim.direction.signs
+        object.__setattr__(self, "disagreement", not common)
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """One way a cause can look.
+
+    Attributes
+    ----------
+    name : str
+        Empty when the cause looks one way only.
+    signs : dict of Feature to Sign
+        A reading that is not in it is not known to move either way.
+    share : float
+        How much of the cause's probability it has before the readings; an assumption.
+    """
+
+    name: str
+    signs: dict[Feature, Sign]
+    share: float = 1.0
+
+
+_WORDS: Final = {
+    "-": Direction.LOW,
+    "-0": Direction.LOW_OR_NORMAL,
+    "0": Direction.NORMAL,
+    "0+": Direction.NORMAL_OR_HIGH,
+    "+": Direction.HIGH,
+    "?": Direction.EITHER,
+}
+_LETTERS: Final = {
+    "F": Source.FORUM,
+    "U": Source.UNDERCHARGE_ARTICLE,
+    "R": Source.RESTRICTION_ARTICLE,
+    "C": Source.COIL_PAGE,
+    "N": Source.AIR_ARTICLE,
+    "I": Source.AIR_PAGE,
+    "L": Source.LABORATORY,
+    "A": Source.APPROACH_MANUAL,
+    "m": Source.MODEL,
+    "p": Source.PRACTICE,
+    "d": Source.DEFINITION,
+}
+
+
+def sign_of(text: str, note: str = "") -> Sign:
+    """Read "- F:- U:- m:-0": the direction used, then each source with what it says.
+
+    The letters are those of `_LETTERS`; `note` says why the first is not simply what they say.
+    """
+    used, *claims = text.split()
+    return Sign(
+        used=_WORDS[used],
+        claims=tuple(
+            Claim(_WORDS[direction], _LETTERS[letter])
+            for letter, _, direction in (claim.partition(":") for claim in claims)
+        ),
+        note=note,
+    )
+
+
+def only(**moved: str) -> dict[Feature, Sign]:
+    """Return the signs of a probe at fault: what it enters moves, all else stays.
+
+    How much liquid is left has nothing to do with it.
+    """
+    moved = {"seal": "?", **moved}
+    return {
+        feature: sign_of(f"{word} d:{word}")
+        for feature, word in ((f, moved.get(f.name.lower(), "0")) for f in Feature)
+    }
+
+
+NEXT_CHECK: Final = {
+    Cause.UNDERCHARGE: "look for the leak before adding; then add in steps",
+    Cause.OVERCHARGE: "recover in steps, and compare with the weighed-in amount",
+    Cause.RESTRICTION: (
+        "measure the liquid line before and after the filter-drier and at the valve: a drop of "
+        "more than about 2 °F (1 K) is a restriction there; none points to the valve"
+    ),
+    Cause.NON_CONDENSABLES: (
+        "let the circuit rest and compare its pressure with saturation at outdoor temperature"
+    ),
+    Cause.LOW_OUTDOOR_AIRFLOW: "look at the outdoor coil, its fan, and what stands around it",
+    Cause.LOW_INDOOR_AIRFLOW: "look at filter, coil, blower speed and registers",
+    Cause.VALVE_LEAKAGE: (
+        "compare amps and pressures with the maker's performance table at this frequency"
+    ),
+    Cause.VALVE_OPEN: "check the valve's bulb, its strap and insulation, or the valve's position",
+    Cause.PROBE_LOOSE: "press the clamp on its pipe and see whether the reading comes back",
+    Cause.ZERO_SHIFTED: "open the probe to the air and read its zero",
+    Cause.OTHER: "measure more before doing anything",
+}
+"""What would tell, or comes next. Common practice, no published source."""
