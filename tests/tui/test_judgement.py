@@ -237,7 +237,7 @@ async def test_why_ranks_causes_with_probability_and_evidence(drawn: Drawn) -> N
             assert f"{side} {words}" in shown
         assert f"next {item.next_check}" in shown
     assert places == sorted(places)
-    assert "against subcooling low; would be high" in shown
+    assert "against evaporating temperature against return air high; would be normal" in shown
     assert "for condensing temperature over outdoor air high; would be high" in shown
     assert "they are no frequencies of the field" in shown
 
