@@ -69,7 +69,7 @@ class JobReport:
 def report_on(job: Job, today: date) -> JobReport:
     """Return what `job` says and lacks; calibrations are counted up to `today`."""
     group = SAFETY_GROUPS.get(job.refrigerant)
-    warnings = [_group_warning(job, group)]
+    warnings = [_group_warning(job, group), _place_warning(job)]
     warnings += [calibration_warning(channel, today) for channel in channels_of(job)]
     return JobReport(
         job=job,
@@ -78,6 +78,12 @@ def report_on(job: Job, today: date) -> JobReport:
         group=group,
         warnings=tuple(warning for warning in warnings if warning),
     )
+
+
+def _place_warning(job: Job) -> str:
+    if job.site.place is not None:
+        return ""
+    return "site.place does not say where the unit stands: no caution about falling is shown"
 
 
 def channels_of(job: Job) -> tuple[Channel, ...]:

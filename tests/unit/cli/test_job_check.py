@@ -18,6 +18,7 @@ refrigerant = "R-410A"
 units = "us"
 [site]
 altitude = "690 ft"
+place = "ground"
 [target]
 method = "superheat"
 superheat = "8 °F"
@@ -152,3 +153,11 @@ def test_what_is_no_toml_gives_2(
 ) -> None:
     assert run(tmp_path, text) == 2
     assert "expected TOML" in capsys.readouterr().err
+
+
+def test_a_place_that_is_not_told_is(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    run(tmp_path, FIXED_ORIFICE)
+    assert "where the unit stands" not in " ".join(capsys.readouterr().out.split())
+    run(tmp_path, FIXED_ORIFICE.replace('place = "ground"\n', ""))
+    flat = " ".join(capsys.readouterr().out.split())
+    assert "site.place does not say where the unit stands" in flat
