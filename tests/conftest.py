@@ -17,6 +17,13 @@ settings.load_profile("house")
 os.environ["LC_ALL"] = "C.UTF-8"
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Keep what waits for real time in one worker: one after the other, whatever else runs."""
+    for item in items:
+        if "live" in item.path.parts:
+            item.add_marker(pytest.mark.xdist_group("live"))
+
+
 @pytest_asyncio.fixture(autouse=True)
 async def no_task_left_behind() -> AsyncIterator[None]:
     """Fail a test that leaves a task running."""

@@ -165,7 +165,7 @@ def test_twenty_kills_lose_nothing_older_than_a_second(feeder: Feeder, tmp_path:
         assert report.finished
         resumed = [e for e in reader.events() if isinstance(e, SessionResumed)]
         assert KILLS // 2 < len(resumed) <= KILLS
-        assert all(e.away_s is not None and 0.0 <= e.away_s < 10.0 for e in resumed)
+        assert all(e.away_s is not None and 0.0 <= e.away_s < 60.0 for e in resumed)
         times = [e.t for e in reader.events() if isinstance(e, Reading | SessionResumed)]
         assert times == sorted(times)
     assert main(["replay", "--check", "--speed", "max", str(path)]) == 0
