@@ -24,6 +24,7 @@ from chargeassist.guide.witness import contradiction
 from chargeassist.model.events import Action, Advice
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
+from chargeassist.model.quick_init import quick_init
 from chargeassist.model.values import NoValue
 from chargeassist.physics.uncertainty import Decision, conformance_probability, decide
 from chargeassist.stream.facts import (
@@ -46,6 +47,7 @@ _INSIDE = frozenset(
 )
 
 
+@quick_init
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Findings:
     """What else is known at a tick, beside the facts.

@@ -12,6 +12,7 @@ from chargeassist.model.channels import Role
 from chargeassist.model.entries import Entry
 from chargeassist.model.job import Job
 from chargeassist.model.limits import Limit, LimitKey
+from chargeassist.model.quick_init import quick_init
 from chargeassist.stream.facts import Facts, HoldFacts
 
 HYSTERESIS_K = 0.3
@@ -38,6 +39,7 @@ class ConditionState(StrEnum):
     UNKNOWN = "not known"
 
 
+@quick_init
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Condition:
     """One limit of the job against the facts.

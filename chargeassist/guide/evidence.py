@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from chargeassist.guide.fault_terms import Direction, Feature, Pattern
+from chargeassist.model.quick_init import quick_init
 
 SIGN_CHANCE: Final = {
     Direction.LOW: (0.84, 0.12, 0.04),
@@ -100,6 +101,7 @@ def _mean_density(low: float, high: float, d: float, u: float) -> float:
     return 0.5 * (math.erf((high - d) / scale) - math.erf((low - d) / scale)) / (high - low)
 
 
+@quick_init
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Evidence:
     """What one reading says about one cause.

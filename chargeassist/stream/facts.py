@@ -9,6 +9,7 @@ from chargeassist.model.channels import Channel, Role
 from chargeassist.model.entries import Entry
 from chargeassist.model.job import Target
 from chargeassist.model.judged import SUBCOOLING, JudgedQuantity
+from chargeassist.model.quick_init import quick_init
 from chargeassist.model.units import Reference
 from chargeassist.model.values import NoValue
 from chargeassist.stream.probe_findings import ProbeFinding
@@ -22,6 +23,7 @@ class ChannelState(StrEnum):
     NO_SIGNAL = "no signal"
 
 
+@quick_init
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChannelFacts:
     """One channel at a tick.
@@ -51,6 +53,7 @@ class ChannelFacts:
     why: str = "nothing yet"
 
 
+@quick_init
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measured:
     """A derived value with its expanded uncertainty (k = 2) [K]; None where none was declared."""
@@ -111,6 +114,7 @@ class SettleState(StrEnum):
     SETTLED = "settled"
 
 
+@quick_init
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Forecast:
     """Where the judged value will settle and when; every interval holds 90 %.
@@ -130,6 +134,7 @@ class Forecast:
     seconds_high: float | None = None
 
 
+@quick_init
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settling:
     """The state of settling with its reason.
@@ -157,6 +162,7 @@ class Settling:
     forecast: Forecast | None = None
 
 
+@quick_init
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HoldFacts:
     """The compressor frequency against what the job requires.
@@ -227,6 +233,7 @@ class Entered:
     t: float
 
 
+@quick_init
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Facts:
     """All the stream knows at tick `t`.

@@ -34,6 +34,7 @@ from chargeassist.model.events import (
     SessionStopped,
     VerdictEvent,
 )
+from chargeassist.model.reading_run import ReadingRun
 from chargeassist.session.demo import demo_job
 from chargeassist.session.pilot import Pilot
 from chargeassist.session.plugins import make_source
@@ -143,7 +144,7 @@ def seconds(work: Callable[[], object]) -> float:
 def read(path: Path) -> None:
     """Go through every event of the record at `path`."""
     with open_record(path) as record:
-        for _ in record.events():
+        for _ in record.runs():
             pass
 
 
@@ -165,8 +166,10 @@ def to_verdicts(path: Path) -> int:
     verdicts = 0
     with open_record(path) as record:
         assistant = Assistant(record.job, SessionMode.SIMULATED)
-        for event in record.events():
-            if not isinstance(event, VerdictEvent):
+        for event in record.runs():
+            if isinstance(event, ReadingRun):
+                verdicts += sum(map(len, assistant.steps(event)))
+            elif not isinstance(event, VerdictEvent):
                 verdicts += len(assistant.step(event))
     return verdicts
 
