@@ -47,7 +47,7 @@ def test_defaults_order_and_checks_are_the_same(cls: type[Quick]) -> None:
     with pytest.raises(ValueError, match="y"):
         cls(2.0, y=-1.0)
     with pytest.raises(TypeError):
-        cls(2.0, "coil", {"a": 1.0})  # type: ignore[misc]
+        cls(2.0, "coil", {"a": 1.0})  # type: ignore[call-arg]
     with pytest.raises(TypeError, match="'x'"):
         cls()  # type: ignore[call-arg]
     with pytest.raises(dataclasses.FrozenInstanceError):
