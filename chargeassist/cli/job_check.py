@@ -23,7 +23,8 @@ from chargeassist.session.job_report import (
     channels_of,
     report_on,
 )
-from chargeassist.session.jobfile import file_text, read_job, toml_of
+from chargeassist.session.jobfile import file_text, read_job
+from chargeassist.session.toml_table import toml_of
 
 WIDTH = 88
 _STATE = {

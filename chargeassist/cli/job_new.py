@@ -16,7 +16,8 @@ from chargeassist.session.job_tree import (
     toml_of_answers,
     tree_of,
 )
-from chargeassist.session.jobfile import parse_job, toml_of
+from chargeassist.session.jobfile import parse_job
+from chargeassist.session.toml_table import toml_of
 
 _BACK, _SKIP = "b", "s"
 _INTRO = (

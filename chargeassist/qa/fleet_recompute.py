@@ -179,11 +179,20 @@ def _done_before(path: Path) -> dict[str, Line]:
     for text in whole.splitlines():
         try:
             line = json.loads(text)
-        except ValueError:
+        except (ValueError, RecursionError):
             continue
-        found[line["record"]] = line
+        if _is_line(line):
+            found[line["record"]] = line
     path.write_bytes(whole + b"\n" if whole else b"")
     return found
+
+
+def _is_line(line: object) -> bool:
+    if not isinstance(line, dict) or not isinstance(line.get("record"), str):
+        return False
+    texts = line.get("differences", [])
+    whole = isinstance(line.get("differ"), int) and isinstance(texts, list)
+    return isinstance(line.get("error"), str) or (whole and (not line["differ"] or bool(texts)))
 
 
 def _is_done(path: Path, done: Mapping[str, Line]) -> bool:

@@ -28,7 +28,6 @@ Example of the smallest job that can be run::
     accuracy = "2 psi"
 """
 
-import tomllib
 from dataclasses import replace
 from pathlib import Path
 
@@ -63,7 +62,7 @@ from chargeassist.session.jobfile_performance import read_performance
 from chargeassist.session.jobfile_probes import read_sources
 from chargeassist.session.jobfile_stages import read_stage_plan
 from chargeassist.session.jobfile_target import read_method, read_target
-from chargeassist.session.toml_table import TomlTable
+from chargeassist.session.toml_table import TomlTable, toml_of
 
 LARGEST_FILE_BYTES = 256 * 1024
 
@@ -108,21 +107,6 @@ def parse_job(text: str, where: str) -> Job:
         As `load_job`.
     """
     return read_job(toml_of(text, where))
-
-
-def toml_of(text: str, where: str) -> TomlTable:
-    """Return the top table of TOML `text`; `where` names it in errors.
-
-    Raises
-    ------
-    ConfigError
-        If it is not TOML.
-    """
-    try:
-        data = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:  # ValueError: also an endless number
-        raise ConfigError(f"{where}: expected TOML: {plain(str(error), 200)}") from error
-    return TomlTable(where, "", data)
 
 
 def read_job(top: TomlTable, sources: tuple[SourceSpec, ...] | None = None) -> Job:

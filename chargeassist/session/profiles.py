@@ -6,7 +6,6 @@ What a profile is stands in `chargeassist.model.limits`. The shipped file is
 
 import math
 import re
-import tomllib
 from typing import Final
 
 from chargeassist.model.errors import ConfigError, UnitError
@@ -23,7 +22,7 @@ from chargeassist.model.units import (
     parse_pressure,
     split_number,
 )
-from chargeassist.session.toml_table import TomlTable
+from chargeassist.session.toml_table import TomlTable, toml_of
 
 _QUANTITY: Final = {
     Kind.TEMP: Quantity.TEMPERATURE,
@@ -64,11 +63,7 @@ def parse_profiles(text: str, file: str = "profiles") -> dict[str, Profile]:
         The text is no TOML, or an entry is not what it must be; the text names profile and limit,
         what was expected and what came.
     """
-    try:
-        data = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:  # ValueError: also an endless number
-        raise ConfigError(f"{file}: not a TOML file: {plain(str(error), 200)}") from error
-    top = TomlTable(file, "", data)
+    top = toml_of(text, file)
     found: dict[str, Profile] = {}
     for table in top.tables("profile"):
         profile = _profile(table)

@@ -60,14 +60,14 @@ from chargeassist.model.units import Quantity
 from chargeassist.plant.metering import ValveKind
 from chargeassist.plant.physical_settings import PhysicalSettings
 from chargeassist.session.demo import DEMO_JOBS, demo_job
-from chargeassist.session.jobfile import file_text, load_job, read_job, toml_of
+from chargeassist.session.jobfile import file_text, load_job, read_job
 from chargeassist.session.scenario_amounts import CAPACITY, HERTZ, amount, time_s
 from chargeassist.session.scenario_expect import Expected, read_expected, read_finds
 from chargeassist.session.scenario_faults import ScenarioFaults, Silence, read_faults
 from chargeassist.session.scenario_probes import ScenarioProbes, read_probes
 from chargeassist.session.scenario_script import read_script
 from chargeassist.session.scenario_stage import StageUnit, read_stage, read_stage_unit
-from chargeassist.session.toml_table import TomlTable
+from chargeassist.session.toml_table import TomlTable, toml_of
 
 SUFFIX: Final = ".toml"
 USUAL_START: Final = "2026-05-04T08:00:00.000+00:00"

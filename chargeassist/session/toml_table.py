@@ -1,6 +1,7 @@
 """A TOML table read key by key: every refusal names file, key, what was expected and what came."""
 
 import difflib
+import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -46,6 +47,31 @@ _SI_UNIT = {
 
 LONGEST_TEXT = 4000
 """Of one value [characters]: notes are shorter, and no reader of a value needs be quick on more."""
+
+
+LONGEST_LINE = 8000
+"""Of a settings file [characters]: a key of ten thousand parts takes a TOML reader minutes."""
+
+
+def toml_of(text: str, where: str) -> "TomlTable":
+    """Return the top table of TOML `text`; `where` names it in errors.
+
+    Raises
+    ------
+    ConfigError
+        If it is not TOML.
+    """
+    for number, line in enumerate(text.splitlines(), 1):
+        if len(line) > LONGEST_LINE:
+            raise ConfigError(
+                f"{where}: line {number}: expected at most {LONGEST_LINE} characters, "
+                f"got {len(line)}"
+            )
+    try:
+        data = tomllib.loads(text)
+    except (ValueError, RecursionError) as error:  # ValueError: also an endless number
+        raise ConfigError(f"{where}: expected TOML: {plain(str(error), 200)}") from error
+    return TomlTable(where, "", data)
 
 
 @dataclass

@@ -97,6 +97,8 @@ FIXES: Final[Mapping[str, Fix]] = {
 """By the word it is called with. "clamp", "zero" and "frequency" are put right at once and the
 drill goes on; after any other the drill is over: that cannot be cured with a cylinder."""
 
+LATEST_S: Final = 7 * 86_400.0
+
 GOES_ON: Final = frozenset({"clamp", "zero", "frequency"})
 
 
@@ -149,6 +151,10 @@ def _call(text: str, before: float) -> Call:
         )
     plus, when, rest = match.groups()
     t = _time(when) + (before if plus else 0.0)
+    if not t <= LATEST_S:
+        raise ConfigError(
+            f"expected a time within {LATEST_S / 3600.0:g} h, got {plain(when, 40)!r}"
+        )
     word, _, what = rest.partition(" ")
     what = what.strip()
     match word.rstrip(":"):

@@ -208,7 +208,7 @@ def test_airflow_per_capacity_in_each_unit(written: str, expected: float) -> Non
         ('title = "invented"', 'title = "x"\nforbids = ["guessing"]', "forbids: expected some of"),
         ('title = "invented"', 'title = "x"\nforbids = "subcooling"', "a list of texts"),
         ("[[profile.limit]]", "[profile.limit]", "tables [[limit]]"),
-        ("[[profile]]", "[[profile", "not a TOML file"),
+        ("[[profile]]", "[[profile", "expected TOML"),
     ],
 )
 def test_a_malformed_file_is_refused_with_its_place(old: str, new: str, says: str) -> None:

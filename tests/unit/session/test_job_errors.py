@@ -7,8 +7,8 @@ import pytest
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.limits import Method
 from chargeassist.session.job_errors import REQUIRED, errors_of, stand_in
-from chargeassist.session.jobfile import parse_job, read_job, toml_of
-from chargeassist.session.toml_table import TomlTable
+from chargeassist.session.jobfile import parse_job, read_job
+from chargeassist.session.toml_table import TomlTable, toml_of
 
 GOOD = (files("chargeassist") / "data" / "library.toml").read_text(encoding="utf-8")
 
