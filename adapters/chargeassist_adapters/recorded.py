@@ -65,7 +65,7 @@ class RecordingSource:
                 self._job = record.job
                 self._channels = record.channels
         except RecordError as exc:
-            raise SourceError(f"source {name!r}: {exc}") from exc
+            raise SourceError(f"source {name!r}: {plain(str(exc), 300)}") from exc
 
     @classmethod
     def from_spec(cls, spec: SourceSpec, base: Path) -> Self:

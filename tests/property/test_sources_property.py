@@ -105,6 +105,15 @@ topic = st.one_of(
 )
 
 
+@pytest.mark.parametrize(
+    "rest", ["x" * 5000, "a\0b", "/dev/null", "/", "..", "\x1b[2J", "?speed=1"]
+)
+def test_a_recording_that_cannot_be_one_is_named(rest: str) -> None:
+    with pytest.raises((ConfigError, SourceError)) as caught:
+        make_source(SourceSpec(name="s", url=f"recording:{rest}"), Path("/nowhere"))
+    assert "\x1b" not in str(caught.value)
+
+
 def test_an_address_without_an_adapter_is_named() -> None:
     for url in ("canbus:x", "\x1b[2J:x", "x" * 5000):
         with pytest.raises(SourceError, match="no adapter for"):

@@ -19,6 +19,7 @@ from typing import Self
 from chargeassist.model.channels import Channel
 from chargeassist.model.errors import RecordError
 from chargeassist.model.events import ChannelDeclared, Event, SessionStarted
+from chargeassist.model.text import plain
 from chargeassist.session.record.chain import EventRow, ReadingRow, Row, RowsDigest, row_of
 from chargeassist.session.record.codec import job_from_json
 from chargeassist.session.record.package_layout import (
@@ -46,6 +47,13 @@ def open_record(path: Path) -> SessionReader | PackageReader:
     RecordError
         If it is missing or neither of them.
     """
+    try:
+        return _opened(path)
+    except (OSError, ValueError) as exc:  # a name too long, or with a zero byte in it
+        raise RecordError(f"{plain(str(path), 200)}: cannot be opened ({plain(str(exc))})") from exc
+
+
+def _opened(path: Path) -> SessionReader | PackageReader:
     if path.name == DESCRIPTOR:
         return PackageReader(path.parent)
     if path.is_dir():
