@@ -151,7 +151,7 @@ def _shown(answer: "Answer", form: str) -> str:
     if form == "csv":
         text = io.StringIO()
         writer = csv.writer(text, lineterminator="\n")
-        writer.writerow(answer.columns)
+        writer.writerow([cell(name) for name in answer.columns])
         writer.writerows([cell(value) for value in row] for row in answer.rows)
         return text.getvalue()
     cells = [answer.columns]

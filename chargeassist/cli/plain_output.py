@@ -11,15 +11,7 @@ import sys
 from collections.abc import Iterable, Iterator
 from typing import Any, TextIO
 
-# C0 and C1 control characters, DEL, and marks that turn the direction of writing round.
-_HIDDEN = dict.fromkeys(
-    (
-        *(c for c in range(0x20) if chr(c) not in "\n\t"),
-        *range(0x7F, 0xA0),
-        *(0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A)),
-    ),
-    "·",
-)
+from chargeassist.model.text import inert
 
 
 class PlainOutput:
@@ -36,7 +28,7 @@ class PlainOutput:
 
     def write(self, text: str) -> int:
         """Write `text`; returns its length."""
-        self.stream.write(text.translate(_HIDDEN))
+        self.stream.write(inert(text))
         return len(text)
 
     def writelines(self, lines: Iterable[str]) -> None:
@@ -65,4 +57,4 @@ def complain(about: object) -> None:
 
     Standard error itself stays as it is, for progress bars draw there.
     """
-    print(str(about).translate(_HIDDEN), file=sys.stderr)
+    print(inert(str(about)), file=sys.stderr)

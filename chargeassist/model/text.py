@@ -28,6 +28,22 @@ def plain(text: str | bytes, limit: int = 120) -> str:
     return shown if len(shown) <= limit else shown[: limit - 1] + "…"
 
 
+# C0 and C1 control characters, DEL, and marks that turn the direction of writing round.
+_OBEYED = dict.fromkeys(
+    (
+        *(c for c in range(0x20) if chr(c) not in "\n\t"),
+        *range(0x7F, 0xA0),
+        *(0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A)),
+    ),
+    "·",
+)
+
+
+def inert(text: str) -> str:
+    """Return `text` at its length, without what a terminal obeys; line feeds and tabs stay."""
+    return text.translate(_OBEYED)
+
+
 # Greedy: a password with "/" or "?" in it, wrongly written as it is, must not be half shown.
 _CREDENTIALS = re.compile(r"//.*@", re.DOTALL)
 _LOOSE_CREDENTIALS = re.compile(r"\b([a-z][a-z0-9+.-]*:)?\S*@")

@@ -1,12 +1,14 @@
 """Make the report of a record: one HTML page without a network, or a PDF."""
 
 import base64
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, is_dataclass, replace
 from importlib.resources import files
 from pathlib import Path
+from typing import Any
 
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ConfigError, RecordError
+from chargeassist.model.text import inert
 from chargeassist.qa.extras import extra
 from chargeassist.qa.report_content import Report, report_of
 from chargeassist.qa.report_pictures import Picture, Trace, pictures
@@ -42,12 +44,25 @@ def make_report(record: RecordReader, checked: Verification, form: str, units: s
     trace = Trace()
     session = rescore(record, trace)
     system = UnitSystem(units or session.job.units or UnitSystem.SI)
-    content = report_of(session, checked, system)
+    content = _inert(report_of(session, checked, system))
     if form == ".pdf":
         from chargeassist.qa.report_pdf import pdf
 
         return pdf(content, pictures(session, trace, system, "png"))
     return html(content, pictures(session, trace, system, "svg")).encode()
+
+
+def _inert(content: Any) -> Any:  # noqa: ANN401  a tree of texts keeps its shape
+    """Return `content` with the texts of its tree as `inert` makes them."""
+    if isinstance(content, str):
+        return inert(content)
+    if isinstance(content, tuple | list):
+        return type(content)(_inert(item) for item in content)
+    if is_dataclass(content) and not isinstance(content, type):
+        return replace(
+            content, **{each.name: _inert(getattr(content, each.name)) for each in fields(content)}
+        )
+    return content
 
 
 def write_report(source: Path, target: Path, units: str = "") -> None:
