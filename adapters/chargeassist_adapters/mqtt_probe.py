@@ -21,9 +21,7 @@ On Windows asyncio's selector loop is needed: paho's sockets are watched with ``
 """
 
 import asyncio
-import ssl
 from pathlib import Path
-from urllib.parse import unquote, urlsplit
 
 import aiomqtt
 
@@ -33,25 +31,18 @@ from chargeassist.model.events import Mark
 from chargeassist.model.job import ProbeSpec, SourceSpec
 from chargeassist.model.text import plain
 from chargeassist.session.source import Clock, Sink
-from chargeassist_adapters.account import OPTIONS as PASSWORD_OPTIONS
-from chargeassist_adapters.account import PREFIX, check_key_file, password_of
-from chargeassist_adapters.address import read_options, shown, source_name, whole, yes_or_no
+from chargeassist_adapters.address import read_options, source_name
 from chargeassist_adapters.conversion import Fault, PayloadParser
 from chargeassist_adapters.faults import FaultGate
 from chargeassist_adapters.held import HeldWatch
+from chargeassist_adapters.mqtt_address import CONNECTION_OPTIONS, broker_of
 from chargeassist_adapters.mqtt_link import Broker, connected, is_refusal, why
 from chargeassist_adapters.payloads import make_parser
 from chargeassist_adapters.retry import Backoff
 
 FORMATS = ("number", "json", "senml")
 OPTIONS = {
-    "tls": "yes or no",
-    "ca": "file of the authority's certificate",
-    "cert": "file of the client certificate",
-    "key": "file of its key",
-    **PASSWORD_OPTIONS,
-    "keepalive": "seconds, 5 if not given",
-    "client_id": "name shown to the broker",
+    **CONNECTION_OPTIONS,
     "time": "path of the device's own time in seconds, json only",
 }
 REFUSED_RETRY_S = 30.0
@@ -103,7 +94,7 @@ class MqttSource:
         """
         name = source_name(spec)
         options = read_options(spec, spec.url.partition("?")[2], OPTIONS)
-        broker = _broker(name, spec.url.partition("?")[0], options, base)
+        broker = broker_of(name, spec.url.partition("?")[0], options, base)
         if spec.format not in FORMATS:
             raise ConfigError(
                 f"source {name!r}: an MQTT payload has format {', '.join(FORMATS)}, "
@@ -235,68 +226,6 @@ class MqttSource:
         if self._dropped:
             dropped, self._dropped = self._dropped, 0
             sink.dropped(dropped)
-
-
-def _broker(name: str, address: str, options: dict[str, str], base: Path) -> Broker:
-    expected = f"source {name!r}: expected mqtt://host:port, got {shown(address)!r}"
-    try:
-        parts = urlsplit(address)
-        host, port = parts.hostname, parts.port
-    except ValueError as exc:
-        # The cause would quote the address with its password.
-        raise ConfigError(expected) from (None if "@" in address else exc)
-    if parts.scheme not in ("mqtt", "mqtts") or not host:
-        raise ConfigError(expected)
-    if parts.password is not None:
-        raise ConfigError(
-            f"source {name!r}: expected no password in the address, which goes into the record; "
-            f"password_env names a variable that holds it, such as {PREFIX}BROKER"
-        )
-    if parts.path not in ("", "/") or parts.fragment:
-        raise ConfigError(f"{expected}; a topic belongs to its probe, not to the address")
-    secure = parts.scheme == "mqtts" or "ca" in options
-    if secure and not yes_or_no(options, "tls", default=True):
-        raise ConfigError(
-            f"source {name!r}: tls=no contradicts mqtts:// and ca=; for a connection that anyone "
-            "on the way can read and change, write mqtt:// and leave ca= out"
-        )
-    secure = yes_or_no(options, "tls", default=secure)
-    if not secure and ("cert" in options or "key" in options):
-        raise ConfigError(f"source {name!r}: cert= and key= are for TLS; expected tls=yes too")
-    user = unquote(parts.username) if parts.username else None
-    port = port or (8883 if secure else 1883)
-    return Broker(
-        host=host,
-        port=port,
-        user=user,
-        password=password_of(name, user, host, port, options),
-        tls=_tls(name, options, base) if secure else None,
-        keepalive_s=whole(options, "keepalive", 5, 2, 3600),
-        client_id=options.get("client_id"),
-    )
-
-
-def _tls(name: str, options: dict[str, str], base: Path) -> ssl.SSLContext:
-    files = {k: base / options[k] for k in ("ca", "cert", "key") if k in options}
-    if "key" in files and "cert" not in files:
-        raise ConfigError(f"source {name!r}: key= belongs to a client certificate; give cert= too")
-    if "cert" in files:
-        check_key_file(name, files.get("key", files["cert"]))
-    try:
-        context = ssl.create_default_context(cafile=files.get("ca"))
-        if "cert" in files:
-            # Without this OpenSSL would ask for a passphrase on the terminal, over the screen.
-            context.load_cert_chain(files["cert"], files.get("key"), password=_no_passphrase)
-    except (OSError, ValueError) as exc:
-        given = ", ".join(f"{k}={plain(str(v))}" for k, v in files.items()) or "none"
-        raise ConfigError(
-            f"source {name!r}: expected certificate files in PEM, got {given}: {plain(str(exc))}"
-        ) from exc
-    return context
-
-
-def _no_passphrase() -> str:
-    raise ValueError("the key is encrypted; expected one without a passphrase, in mode 600")
 
 
 def _topic(name: str, probe: ProbeSpec) -> str:

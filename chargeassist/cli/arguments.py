@@ -102,6 +102,11 @@ def add_session_arguments(parser: argparse.ArgumentParser, *, record: bool = Tru
         parser.add_argument(
             "--record", type=Path, metavar="FILE|FOLDER", help="where the session file goes"
         )
+        parser.add_argument(
+            "--publish",
+            metavar="mqtt://HOST/TOPIC",
+            help="also tell values and verdicts there, for: chargeassist watch",
+        )
 
 
 def add_station(parser: argparse.ArgumentParser) -> None:

@@ -17,6 +17,7 @@ from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ChargeAssistError, ConfigError
 from chargeassist.model.events import Outcome
 from chargeassist.model.job import Job
+from chargeassist.session.board import Teller, make_board
 from chargeassist.session.demo import demo_job
 from chargeassist.session.jobfile import load_job
 from chargeassist.session.opening import Opened, open_new, open_replay, open_resumed
@@ -38,6 +39,7 @@ def demo(arguments: argparse.Namespace) -> int:
     usual = DEMO_SPEED if on_screen else None
     speed = usual if arguments.speed is None else _speed(arguments)
     listeners, lines = _listeners(arguments, job, on_screen=on_screen)
+    teller = _teller(arguments)
     opened = open_new(
         job,
         Path.cwd(),
@@ -46,7 +48,7 @@ def demo(arguments: argparse.Namespace) -> int:
         listeners=listeners,
         attendant=None if arguments.hands_on else Pilot(),
     )
-    return _play(opened, arguments, lines)
+    return _play(opened, arguments, lines, teller)
 
 
 def live(arguments: argparse.Namespace) -> int:
@@ -54,13 +56,15 @@ def live(arguments: argparse.Namespace) -> int:
     if (arguments.job is None) == (arguments.resume is None):
         raise ConfigError("live: expected either JOB.toml or --resume FILE.session")
     on_screen = _on_screen(arguments)
+    teller = _teller(arguments)
     if arguments.resume is not None:
         from chargeassist.session.record.package import open_record
 
         with open_record(arguments.resume) as record:
             job = record.job
         listeners, lines = _listeners(arguments, job, on_screen=on_screen)
-        return _play(open_resumed(arguments.resume, listeners=listeners), arguments, lines)
+        opened = open_resumed(arguments.resume, listeners=listeners)
+        return _play(opened, arguments, lines, teller)
     job, base = _job_to_run(arguments.job)
     listeners, lines = _listeners(arguments, job, on_screen=on_screen)
     opened = open_new(
@@ -70,7 +74,12 @@ def live(arguments: argparse.Namespace) -> int:
         speed=_speed(arguments),
         listeners=listeners,
     )
-    return _play(opened, arguments, lines)
+    return _play(opened, arguments, lines, teller)
+
+
+def _teller(arguments: argparse.Namespace) -> Teller | None:
+    """Return who tells the session elsewhere; an address that cannot be used ends it here."""
+    return None if arguments.publish is None else Teller(make_board(arguments.publish))
 
 
 def _job_to_run(text: str) -> tuple[Job, Path]:
@@ -180,8 +189,15 @@ def _listeners(
     return [lines], lines
 
 
-def _play(opened: Opened, arguments: argparse.Namespace, lines: Lines | None) -> int:
+def _play(
+    opened: Opened,
+    arguments: argparse.Namespace,
+    lines: Lines | None,
+    teller: Teller | None = None,
+) -> int:
     session = opened.session
+    if teller is not None:
+        session.tell_to(teller)
     try:
         if lines is None and not getattr(arguments, "check", False):
             code = _on_dashboard(

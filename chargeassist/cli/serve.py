@@ -6,7 +6,7 @@ import sys
 from chargeassist.cli.arguments import Commands, command
 from chargeassist.model.errors import ConfigError
 
-SERVED = ("live", "demo", "replay", "drill")
+SERVED = ("live", "demo", "replay", "drill", "watch")
 
 
 def add_commands(commands: Commands) -> None:

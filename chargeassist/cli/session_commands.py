@@ -17,6 +17,7 @@ def add_commands(commands: Commands) -> None:
     """Add the parsers of these commands."""
     _add_demo(commands)
     _add_live(commands)
+    _add_watch(commands)
     _add_replay(commands)
     _add_drill(commands)
     _add_debrief(commands)
@@ -78,6 +79,28 @@ def _add_live(commands: Commands) -> None:
         help="go on with a session that was interrupted",
     )
     add_session_arguments(parser)
+
+
+def _add_watch(commands: Commands) -> None:
+    parser = command(
+        commands,
+        "watch",
+        handler="chargeassist.cli.watch:watch",
+        help="look at a session that is told elsewhere by live --publish",
+        description="Shows values and verdicts read-only, on a terminal as a screen, otherwise a "
+        "line for each verdict. What is told is SenML (RFC 8428), which other programs read too.",
+        examples=(
+            "live job.toml --publish mqtt://localhost/reading-room",
+            "watch mqtt://localhost/reading-room",
+            "watch mqtts://van@broker.example/reading-room?password_env=CHARGEASSIST_VAN --json",
+        ),
+    )
+    parser.add_argument("address", metavar="mqtt://HOST/TOPIC")
+    parser.add_argument(
+        "--lines", action="store_true", help="print lines even on a terminal, no screen"
+    )
+    add_units(parser)
+    parser.add_argument("--json", action="store_true", help="one JSON object for each pack")
 
 
 def _add_replay(commands: Commands) -> None:

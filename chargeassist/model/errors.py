@@ -37,6 +37,10 @@ class UnknownSourceError(SourceError):
     """No installed adapter answers to this address."""
 
 
+class PublishedError(ChargeAssistError):
+    """What came from a board is not what a session tells."""
+
+
 class RecordError(ChargeAssistError):
     """A session file or a recording cannot be read or written."""
 

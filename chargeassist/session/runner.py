@@ -30,6 +30,7 @@ from chargeassist.model.events import (
 )
 from chargeassist.model.job import Job
 from chargeassist.model.text import plain
+from chargeassist.session.board import Teller, say_farewell
 from chargeassist.session.clock import LiveClock, SourceClock
 from chargeassist.session.fold import Fold
 from chargeassist.session.intake import TIME_DECIMALS, Heartbeat, Intake, SourceSink
@@ -125,6 +126,7 @@ class Session(Paced):
         self._declared = declared
         self._listeners = tuple(listeners)
         self._attendant = attendant
+        self._tellers: list[Teller] = []
         self._intake = Intake(start_t)
         self._source_clock: SourceClock | None = None
         if timed:
@@ -212,6 +214,10 @@ class Session(Paced):
         """Wait no longer for the disk: what is not written by now is lost."""
         self._keeper.give_up()
 
+    def tell_to(self, teller: Teller) -> None:
+        """Let `teller` see every snapshot; to be called before `run`."""
+        self._tellers.append(teller)
+
     async def stop(self, outcome: Outcome) -> None:
         """End the session; returns when everything is recorded and `run` has ended."""
         self.end(outcome)
@@ -269,6 +275,7 @@ class Session(Paced):
                     watching = watch_time(self._intake, self._clock)
                     others.append(group.create_task(self._beat(), name="heartbeat"))
                     others.append(group.create_task(watching, name="time watch"))
+                telling = [group.create_task(t.run(), name="teller") for t in self._tellers]
                 await self._wait_for_end(feeders)
                 for task in (*feeders, *others):
                     task.cancel()
@@ -282,6 +289,7 @@ class Session(Paced):
                     )
                 self._intake.close()
                 await pump
+                await say_farewell(self._tellers, telling)
         except BaseException:
             # Whatever went wrong: what has arrived until now is on disk before it is told.
             self._keeper.commit_what_came()
@@ -345,6 +353,8 @@ class Session(Paced):
             if snapshot is not None and (snapshot.t > shown_t or snapshot.finished):
                 shown_t = snapshot.t
                 on_snapshot(snapshot)
+                for teller in self._tellers:
+                    teller.take(snapshot)
                 self._attend(snapshot)
             self._intake.done()
 

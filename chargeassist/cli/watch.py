@@ -1,0 +1,67 @@
+"""``watch``: a session elsewhere, to be looked at and nothing else."""
+
+import argparse
+import asyncio
+import os
+import sys
+import time
+
+from chargeassist.cli.as_json import print_json
+from chargeassist.cli.shown import usual_units
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.errors import PublishedError
+from chargeassist.session.board import Board, make_board
+from chargeassist.session.published import read_pack
+from chargeassist.session.watching import Watched
+
+
+def watch(arguments: argparse.Namespace) -> int:
+    """Show a session until it has ended or one leaves."""
+    board = make_board(arguments.address)
+    system = UnitSystem(arguments.units or usual_units(os.environ))
+    on_screen = sys.stdout.isatty() and sys.stdin.isatty()
+    if "TEXTUAL_DRIVER" in os.environ or (on_screen and not arguments.lines and not arguments.json):
+        from chargeassist.tui.pen import takes_unicode
+        from chargeassist.tui.watching import WatchScreen
+
+        WatchScreen(board, system, unicode=takes_unicode(sys.__stderr__)).run()
+        return 0
+    try:
+        asyncio.run(_lines(board, system, as_json=arguments.json))
+    except KeyboardInterrupt:
+        return 130
+    return 0
+
+
+async def _lines(board: Board, system: UnitSystem, *, as_json: bool) -> None:
+    watched = Watched()
+    over = asyncio.Event()
+
+    def hear(subject: str, payload: bytes) -> None:
+        news = watched.hear(subject, payload, time.monotonic())
+        if as_json:
+            try:
+                print_json({"subject": subject, "told": read_pack(payload)}, one_line=True)
+            except PublishedError as error:
+                print(f"chargeassist: {error}", file=sys.stderr)
+        elif news:
+            words = watched.words
+            settling = words.get("settling", "")
+            print(f"{words.get(f'sentence/{system.value}', '')}  [{settling}]", flush=True)
+        if watched.ended:
+            over.set()
+
+    listening = asyncio.create_task(
+        board.watch(hear, lambda text: print(f"chargeassist: {text}", file=sys.stderr, flush=True))
+    )
+    ending = asyncio.create_task(over.wait())
+    try:
+        await asyncio.wait({listening, ending}, return_when=asyncio.FIRST_COMPLETED)
+        if listening.done():
+            listening.result()
+    finally:
+        for task in (listening, ending):
+            task.cancel()
+        await asyncio.gather(listening, ending, return_exceptions=True)
+    if not as_json:
+        print("the session has ended")

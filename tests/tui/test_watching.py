@@ -1,0 +1,76 @@
+"""The screen of a watcher, by pilot; the session is invented."""
+
+import asyncio
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+from textual.app import App
+
+from chargeassist.model.display import UnitSystem
+from chargeassist.session.board import Pack
+from chargeassist.session.published import values_pack, verdicts_pack
+from chargeassist.tui.preview import add, moving
+from chargeassist.tui.watching import WatchScreen
+
+Drawn = Callable[[App[Any]], list[str]]
+AT = 1_780_000_000.0
+
+
+class Canned:
+    """A board at which given packs are heard."""
+
+    def __init__(self) -> None:
+        self.hear: Callable[[str, bytes], None] = lambda subject, payload: None
+        self.note: Callable[[str], None] = lambda text: None
+
+    async def tell(self, take: Callable[[bool], Any]) -> None:
+        raise AssertionError("a watcher tells nothing")
+
+    async def watch(self, hear: Callable[[str, bytes], None], note: Callable[[str], None]) -> None:
+        self.hear, self.note = hear, note
+        await asyncio.Event().wait()
+
+
+def packs(snapshot: Any) -> list[Pack]:
+    return [
+        ("values", values_pack(snapshot, AT), False),
+        ("verdicts", verdicts_pack(snapshot, AT), True),
+    ]
+
+
+async def test_a_watcher_sees_sentence_value_and_channels_and_when_they_stop(drawn: Drawn) -> None:
+    now = [100.0]
+    board = Canned()
+    app = WatchScreen(board, UnitSystem.US, clock=lambda: now[0])
+    rung: list[int] = []
+    async with app.run_test(size=(80, 30)) as pilot:
+        await pilot.pause()
+        app.bell = lambda: rung.append(1)  # type: ignore[method-assign]
+        assert any("no values yet" in row for row in drawn(app))
+        for subject, payload, _ in packs(moving()):
+            board.hear(subject, payload)
+        board.note("listening to mqtt://localhost:1883, reading-room")
+        app.paint()
+        await pilot.pause()
+        shown = drawn(app)
+        assert any("WATCHING" in row and "Millrace Lane Library" in row for row in shown)
+        assert any("Wait: subcooling still rising" in row for row in shown)
+        assert any("suction line temperature" in row and "°F" in row for row in shown)
+        assert any("target 7.6 °F to 10.4 °F" in row for row in shown)
+        await pilot.press("u")
+        await pilot.pause()
+        assert any("target 4.2 K to 5.8 K" in row for row in drawn(app))
+        for subject, payload, _ in packs(add()):
+            board.hear(subject, payload)
+        assert len(rung) == 2, "a new verdict rings"
+        now[0] += 60.0
+        app.paint()
+        await pilot.pause()
+        assert any("nothing new for" in row for row in drawn(app))
+        board.hear("verdicts", verdicts_pack(replace(add(), finished=True), AT))
+        app.paint()
+        await pilot.pause()
+        assert any("The session has ended." in row for row in drawn(app))
+        await pilot.press("a", "e", "f")
+        assert app.is_running, "no key tells the session anything"
