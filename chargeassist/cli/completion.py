@@ -29,7 +29,7 @@ def completion(arguments: argparse.Namespace) -> int:
     """Print the script for one shell."""
     import shtab
 
-    from chargeassist.cli.main import build_parser
+    from chargeassist.cli.command_line import build_parser
 
     parser = build_parser()
     _mark_files(parser, shtab.FILE)

@@ -44,7 +44,7 @@ def serve(arguments: argparse.Namespace) -> int:
         )
     if not 0 < arguments.port < 65536:
         raise ConfigError(f"--port: expected 1 to 65535, got {arguments.port}")
-    from chargeassist.cli.main import build_parser
+    from chargeassist.cli.command_line import build_parser
 
     build_parser().parse_args(words)  # told here, where somebody reads it
     try:

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 import pytest
 
-from chargeassist.cli.main import build_parser, main
+from chargeassist.cli.command_line import build_parser
+from chargeassist.cli.main import main
 
 
 def pages(

@@ -1,0 +1,89 @@
+"""The whole command line: its parser, and one command run with what the shell gets back."""
+
+import argparse
+import io
+import os
+import sys
+from collections.abc import Sequence
+from importlib import import_module
+
+from chargeassist import __version__
+from chargeassist.cli import (
+    archive,
+    audit,
+    bench_commands,
+    completion,
+    exchange,
+    fleet,
+    job,
+    serve,
+    session_commands,
+)
+from chargeassist.cli.plain_output import complain, plain_output
+from chargeassist.model.errors import ChargeAssistError
+
+CAUTION = (
+    "It advises and records; it decides nothing. Follow the unit's plate, its maker's instructions "
+    "and local code; refrigerant and electrical work is for licensed people."
+)
+
+
+def run_command(argv: Sequence[str]) -> int:
+    """Run the command that `argv` is, and return its exit code.
+
+    Parameters
+    ----------
+    argv : sequence of str
+        Without the program's name.
+    """
+    arguments = build_parser().parse_args(argv)
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        # What a device sends is printed; a terminal that lacks a letter must not end a session.
+        sys.stdout.reconfigure(errors="replace")
+    try:
+        with plain_output():
+            code = run(arguments)
+            sys.stdout.flush()
+    except ChargeAssistError as error:
+        complain(f"chargeassist: {error}")
+        return 2
+    except KeyboardInterrupt:
+        print("chargeassist: interrupted", file=sys.stderr)
+        return 130
+    except BrokenPipeError:
+        # The reader of our output has gone; what Python still holds for it has nowhere to go.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
+    return code
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Run the command of parsed `arguments`; imports only that command's modules."""
+    module, _, function = arguments.handler.partition(":")
+    code: int = getattr(import_module(module), function)(arguments)
+    return code
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """Return the parser of the whole command line."""
+    parser = argparse.ArgumentParser(
+        prog="chargeassist",
+        description="Watch live subcooling, know when it has settled, charge in steps, "
+        "keep the record.",
+        epilog=CAUTION,
+    )
+    parser.add_argument("--version", action="version", version=f"chargeassist {__version__}")
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    for room in (
+        session_commands,
+        serve,
+        job,
+        bench_commands,
+        archive,
+        audit,
+        exchange,
+        fleet,
+        completion,
+    ):
+        room.add_commands(commands)
+    return parser
