@@ -62,6 +62,7 @@ def _add_live(commands: Commands) -> None:
             "live job.toml",
             "live job.toml --record job-417.session",
             "live --resume job-417.session",
+            "live job.toml --publish mqtt://localhost/reading-room",
             "live simulator:dirty-condenser --speed 10",
         ),
         fails="the session ended with a failure that was told; its record is whole up to there",
@@ -90,7 +91,6 @@ def _add_watch(commands: Commands) -> None:
         description="Shows values and verdicts read-only, on a terminal as a screen, otherwise a "
         "line for each verdict. What is told is SenML (RFC 8428), which other programs read too.",
         examples=(
-            "live job.toml --publish mqtt://localhost/reading-room",
             "watch mqtt://localhost/reading-room",
             "watch mqtts://van@broker.example/reading-room?password_env=CHARGEASSIST_VAN --json",
         ),
