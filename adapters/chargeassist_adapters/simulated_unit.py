@@ -22,7 +22,8 @@ from chargeassist.session.scenario_plant import ScenarioPlant
 from chargeassist_adapters.simulated_probes import ProbeBench
 
 HEARD: Final = frozenset(MarkKind) - {
-    MarkKind.CONFIRMED, MarkKind.NOTE, MarkKind.STAGE_BEGUN, MarkKind.ENTERED
+    MarkKind.CONFIRMED, MarkKind.NOTE, MarkKind.ENTERED,
+    MarkKind.STAGE_BEGUN, MarkKind.STAGE_SKIPPED,
 }  # fmt: skip
 """Marks a unit may answer to."""
 

@@ -20,7 +20,7 @@ from chargeassist.session.job_report import (
     JobReport,
     StageReport,
     as_data,
-    channels_of,
+    is_scenarios,
     report_on,
 )
 from chargeassist.session.jobfile import file_text, read_job
@@ -47,7 +47,7 @@ def check(path: Path, *, as_json: bool = False) -> int:
             complain(f"chargeassist: {len(errors)} errors, one per table at most")
         return 2
     today = datetime.now(tz=UTC).astimezone().date()
-    report = report_on(read_job(toml_of(text, str(path))), today)
+    report = report_on(read_job(toml_of(text, str(path))), today, path.parent)
     if as_json:
         print(json.dumps(as_data(report), ensure_ascii=False, indent=2))
     else:
@@ -67,12 +67,14 @@ def lines_of(report: JobReport) -> Iterator[str]:
     ]
     for label, text in rows:
         yield from _beside(label, text)
-    probes = [_probe(channel) for channel in channels_of(job)]
+    probes = [_probe(channel) for channel in report.channels]
     probes += [
         f"those of {source.name} are named when it is opened; not counted below"
         for source in job.sources
-        if not source.probes
+        if not source.probes and not is_scenarios(source)
     ]
+    if not job.sources:
+        probes = ["none: every reading is typed (by_hand)"]
     for number, text in enumerate(probes):
         yield from _beside("" if number else "probes", text)
     for warning in report.warnings:

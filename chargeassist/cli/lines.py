@@ -178,6 +178,8 @@ class Lines:
                 return f"> note: {mark.text}"
             case MarkKind.STAGE_BEGUN:
                 return f"> stage begun: {mark.text}"
+            case MarkKind.STAGE_SKIPPED:
+                return f"> stage skipped: {mark.text}"
             case MarkKind.ENTERED:
                 return f"> {entered(mark, self._system)}"
             case _:
@@ -192,4 +194,6 @@ def entered(mark: Mark, system: UnitSystem) -> str:
         return f"{mark.text} {mark.value_si}"
     if mark.value_si is None:
         return f"{entry.label}: not known"
-    return f"{entry.label} {display.reading(mark.value_si, entry.quantity, None, system)}"
+    return (
+        f"{entry.label} {display.reading(mark.value_si, entry.quantity, entry.reference, system)}"
+    )

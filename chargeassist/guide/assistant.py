@@ -16,7 +16,8 @@ from chargeassist.guide.crosscheck import CrossCheck, cross_check
 from chargeassist.guide.fault_watch import FaultWatch
 from chargeassist.guide.guards import is_flooding
 from chargeassist.guide.snapshot import Caution, Snapshot
-from chargeassist.guide.stages.choice import GUIDES, RUNNING_STAGES, known_stage
+from chargeassist.guide.stages.choice import GUIDES, RUNNING_STAGES, TESTS, known_stage
+from chargeassist.guide.stages.course import CourseLog, after, skipped
 from chargeassist.guide.stages.final_reading import FinalReading
 from chargeassist.guide.stages.stage import StageGuide, StageStep
 from chargeassist.guide.stages.unit_checks import UnitChecks
@@ -95,6 +96,7 @@ class Assistant:
         self._guides: dict[Stage, StageGuide] = {}
         self._unit_checks = UnitChecks(job)
         self._final = FinalReading(job)
+        self._course = CourseLog()
         self._steps_before = 0
         self._stage_step: StageStep | None = None
         self._checks: dict[tuple[Stage, str], CheckJudged] = {}
@@ -197,12 +199,18 @@ class Assistant:
             unread=self._caution_log.unread,
             hazards=self._caution_log.met,
             next_mark=self._final.next_mark if self._stage in RUNNING_STAGES else None,
+            courses=self._course.stages,
         )
 
     def _take_mark(self, mark: Mark) -> tuple[VerdictEvent, ...]:
         """Begin the stage a mark names, or give the mark to the stage that is worked on."""
         self._faults.take(mark)
         self._caution_log.take(mark)
+        skip = skipped(mark)
+        if skip is not None and not self._finished:
+            told = self._keep((self._course.skip(*skip, mark.t),))
+            following = after(skip[0], self._stage)
+            return told if following is None else (*told, *self._begin(following, mark.t))
         if mark.kind is not MarkKind.STAGE_BEGUN:
             guide = self._guides.get(self._stage)
             if guide is not None:
@@ -211,20 +219,23 @@ class Assistant:
                 self._unit_checks.take(mark)
             return ()
         stage = known_stage(mark.text)
-        if stage is None or self._finished:
-            return ()
+        return () if stage is None or self._finished else self._begin(stage, mark.t)
+
+    def _begin(self, stage: Stage, t: float) -> tuple[VerdictEvent, ...]:
+        """Begin a stage at `t` [s], or begin it again."""
+        again = self._course.begin(stage, t)
         if stage in GUIDES:
-            if stage not in self._guides:
-                self._guides[stage] = GUIDES[stage](self.job)
-            self._guides[stage].begin(mark.t)
-        self._processor.run(mark.t, running=stage in RUNNING_STAGES)
+            if stage not in self._guides or (again and stage in TESTS):
+                self._guides[stage] = GUIDES[stage](self.job)  # a test begins anew
+            self._guides[stage].begin(t)
+        self._processor.run(t, running=stage in RUNNING_STAGES)
         if self._facts is not None:
             self._steps_before = len(self._facts.ledger)  # weighed in: no step of the charging
         if stage is self._stage:
             return ()
-        left = self._keep(self._final.left(mark.t)) if stage is Stage.CLOSE_OUT else ()
+        left = self._keep(self._final.left(t)) if stage is Stage.CLOSE_OUT else ()
         self._stage = stage
-        return (*left, StageChanged(t=mark.t, stage=stage))
+        return (*left, StageChanged(t=t, stage=stage))
 
     def _tick(self, t: float) -> list[VerdictEvent]:
         facts, changes = self._processor.tick(t)
@@ -261,6 +272,7 @@ class Assistant:
         stage = self._next_stage(facts, advice)
         if stage is not self._stage:
             self._stage = stage
+            self._course.reach(stage)
             verdicts.append(StageChanged(t=t, stage=stage))
         self._caution_log.tick(t, stage, advice)
         verdicts += final
@@ -270,6 +282,7 @@ class Assistant:
 
     def _keep(self, checks: tuple[CheckJudged, ...]) -> tuple[CheckJudged, ...]:
         """Keep each check as the newest of its kind."""
+        self._course.judge(checks)
         for check in checks:
             self._checks[check.stage, check.check] = check
         return checks

@@ -1,5 +1,6 @@
 """What a subscriber sees: one frozen picture of the session after each tick."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from chargeassist.guide.ahead import Ahead
@@ -9,6 +10,7 @@ from chargeassist.guide.crosscheck import CrossCheck
 from chargeassist.guide.diagnosis import Diagnosis
 from chargeassist.guide.fault_watch import Fault
 from chargeassist.guide.hunting import Hunting
+from chargeassist.guide.stages.course import StageCourse
 from chargeassist.guide.stages.stage import NextMark, StageStep
 from chargeassist.guide.standing import Standing
 from chargeassist.model.events import Advice, CheckJudged, SessionMode, Stage
@@ -90,6 +92,8 @@ class Snapshot:
         Hazards of the present stage whose caution nobody has acknowledged.
     hazards : tuple of MetHazard
         Every hazard that arose in the job, and when its caution was acknowledged.
+    courses : mapping of Stage to StageCourse
+        What became of each stage so far.
     next_mark : NextMark or None
         What the one key goes on with while the unit runs.
     """
@@ -118,6 +122,7 @@ class Snapshot:
     unread: tuple[Hazard, ...] = ()
     hazards: tuple[MetHazard, ...] = ()
     next_mark: NextMark | None = None
+    courses: Mapping[Stage, StageCourse] = field(default_factory=dict)
 
     @property
     def waits_for(self) -> NextMark | None:

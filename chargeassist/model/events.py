@@ -38,6 +38,7 @@ class MarkKind(StrEnum):
     PROBE_SEEN_TO = "probe_seen_to"  # the probe of the channel in text was put right
     NOTE = "note"
     STAGE_BEGUN = "stage_begun"  # work on a stage begins: text is the value of a `Stage`
+    STAGE_SKIPPED = "stage_skipped"  # text is the value of a `Stage`, a colon, and why
     NITROGEN_ON = "nitrogen_on"  # the supply of dry nitrogen is open to the circuit
     NITROGEN_OFF = "nitrogen_off"  # ... and shut: what is in the circuit stays
     VENTED = "vented"  # nitrogen is let out until the circuit is at the atmosphere

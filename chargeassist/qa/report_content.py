@@ -7,13 +7,12 @@ obey, and is shown as text.
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from chargeassist.guide import wording
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.guide.stages.caution_words import TEXTS, caution_text
 from chargeassist.model import display
 from chargeassist.model.channels import Accuracy, Channel
 from chargeassist.model.display import UnitSystem
-from chargeassist.model.events import CheckJudged, MarkKind, SessionMode, Settled
+from chargeassist.model.events import MarkKind, SessionMode, Settled
 from chargeassist.model.job import Job
 from chargeassist.model.text import plain
 from chargeassist.model.units import Reference
@@ -23,6 +22,8 @@ from chargeassist.qa.audit_rules import RULES, Policy
 from chargeassist.qa.export import started_at
 from chargeassist.qa.recompute import compare
 from chargeassist.qa.report_limits import limit_rows
+from chargeassist.qa.report_stages import course_table, stages_table
+from chargeassist.qa.report_table import NOT_SAID, Table
 from chargeassist.qa.rescore import Rescored
 from chargeassist.qa.verify import Verification
 
@@ -33,18 +34,6 @@ CAUTIONS = (
     "right. Uncertainty (k = 2, JCGM 100) is computed from the accuracies that were declared.",
     "Refrigerant and electrical work is for licensed people. Recover refrigerant, never vent it.",
 )
-
-_NOT_SAID = "not stated"
-
-
-@dataclass(frozen=True, slots=True)
-class Table:
-    """A table with a title; `wide` names the columns whose text may be long."""
-
-    title: str
-    columns: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    empty: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,7 +76,8 @@ def report_of(session: Rescored, checked: Verification, system: UnitSystem) -> R
         verdict=_verdict(session, system),
         facts=_facts(job, session.last, system),
         tables=(
-            _stages(session, system),
+            stages_table(session, system),
+            course_table(session, system),
             _ledger(session, system),
             _settled(session, system),
             Table("Limits as used", ("Limit", "Value", "Source"), limit_rows(job, system)),
@@ -137,19 +127,19 @@ def _facts(job: Job, last: Snapshot | None, system: UnitSystem) -> list[tuple[st
     total = None if last is None else last.facts.total_kg
     equipment = " ".join(filter(None, (job.equipment.make, job.equipment.model)))
     facts = [
-        ("Unit", plain(equipment, 120) or _NOT_SAID),
-        ("Serial number", plain(job.equipment.serial, 60) or _NOT_SAID),
+        ("Unit", plain(equipment, 120) or NOT_SAID),
+        ("Serial number", plain(job.equipment.serial, 60) or NOT_SAID),
         ("Refrigerant", job.refrigerant),
         ("Charge on the plate", display.mass(charge.plate_kg, system)),
         ("Line-set allowance", display.mass(charge.allowance_kg, system)),
         ("In the circuit before", display.mass(charge.weighed_in_kg, system)),
-        ("In the circuit at the end", _NOT_SAID if total is None else display.mass(total, system)),
+        ("In the circuit at the end", NOT_SAID if total is None else display.mass(total, system)),
         ("Largest step allowed", display.mass(charge.step_cap_kg, system)),
         ("Judged at", "fixed speed" if hold is None else f"{hold:g} Hz"),
         ("Judged by", f"{job.target.judged.name}, source: {plain(job.target.source, 120)}"),
         ("Profile of limits", plain(job.profile, 80) or "none"),
-        ("Company", plain(job.crew.company, 60) or _NOT_SAID),
-        ("Certificate", plain(job.crew.certificate, 60) or _NOT_SAID),
+        ("Company", plain(job.crew.company, 60) or NOT_SAID),
+        ("Certificate", plain(job.crew.certificate, 60) or NOT_SAID),
     ]
     if line is not None:
         facts.insert(5, ("Line set", f"{line.length_m:g} m, {line.lift_m:g} m of height"))
@@ -157,33 +147,6 @@ def _facts(job: Job, last: Snapshot | None, system: UnitSystem) -> list[tuple[st
         shown = display.pressure(plate.high_side_pa_gauge, Reference.GAUGE, system)
         facts.insert(4, ("Design pressure, high side", shown))
     return facts
-
-
-def _stages(session: Rescored, system: UnitSystem) -> Table:
-    checks = () if session.last is None else session.last.checks
-    return Table(
-        "Stage by stage",
-        ("Stage", "Result", "What was found", "Judged by"),
-        tuple(
-            (
-                check.stage.value,
-                check.result.value,
-                _found(check, system),
-                "; ".join(plain(source, 160) for source in check.sources) or _NOT_SAID,
-            )
-            for check in checks
-        ),
-        "No check of a stage before or beside the charge was judged in this session.",
-    )
-
-
-def _found(check: CheckJudged, system: UnitSystem) -> str:
-    """Return the sentence of a check; of one that a later program made, its figures."""
-    try:
-        return plain(wording.check(check, system), 400)
-    except KeyError:
-        figures = ", ".join(f"{name} {value:g}" for name, value in check.figures.items())
-        return plain(f"{check.check}: {check.cause} {figures}", 400)
 
 
 def _ledger(session: Rescored, system: UnitSystem) -> Table:
@@ -248,9 +211,9 @@ def _instruments(channels: Sequence[Channel], system: UnitSystem) -> Table:
         tuple(
             (
                 channel.role.label,
-                plain(channel.serial, 60) or _NOT_SAID,
+                plain(channel.serial, 60) or NOT_SAID,
                 _accuracy(channel.accuracy, channel, system),
-                plain(channel.calibrated, 60) or _NOT_SAID,
+                plain(channel.calibrated, 60) or NOT_SAID,
             )
             for channel in channels
         ),
@@ -260,7 +223,7 @@ def _instruments(channels: Sequence[Channel], system: UnitSystem) -> Table:
 
 def _accuracy(accuracy: Accuracy | None, channel: Channel, system: UnitSystem) -> str:
     if accuracy is None:
-        return _NOT_SAID
+        return NOT_SAID
     parts = []
     if accuracy.absolute_si:
         parts.append(_size(accuracy.absolute_si, channel, system))

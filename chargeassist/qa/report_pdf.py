@@ -7,8 +7,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chargeassist.qa.extras import extra
-from chargeassist.qa.report_content import Report, Table
+from chargeassist.qa.report_content import Report
 from chargeassist.qa.report_pictures import Picture
+from chargeassist.qa.report_table import Table
 
 if TYPE_CHECKING:
     from fpdf import FPDF

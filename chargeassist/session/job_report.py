@@ -2,14 +2,20 @@
 
 from dataclasses import dataclass
 from datetime import date
+from pathlib import Path
 
 from chargeassist.guide.stages.missing import Lack, lacking
 from chargeassist.guide.stages.weigh_in import LineCharge, line_charge
 from chargeassist.model.channels import Channel
+from chargeassist.model.errors import ChargeAssistError
 from chargeassist.model.events import Stage
 from chargeassist.model.installation import SafetyGroup
-from chargeassist.model.job import Job
+from chargeassist.model.job import Job, SourceSpec
 from chargeassist.physics.flammable import SAFETY_GROUPS
+from chargeassist.session.plugins import make_source
+
+SIMULATOR = "simulator"
+"""Scheme of addresses that name a scenario."""
 
 LONGEST_CALIBRATION_DAYS = 366
 """Common practice, no published source: instruments are calibrated once a year."""
@@ -44,6 +50,8 @@ class JobReport:
     Attributes
     ----------
     job : Job
+    channels : tuple of Channel
+        Of the job's probes; of a simulator that the job leaves to its scenario, the scenario's.
     stages : tuple of StageReport
         In the order of the job.
     line : LineCharge
@@ -55,6 +63,7 @@ class JobReport:
     """
 
     job: Job
+    channels: tuple[Channel, ...]
     stages: tuple[StageReport, ...]
     line: LineCharge
     group: SafetyGroup | None
@@ -66,14 +75,27 @@ class JobReport:
         return all(stage.state != "missing" for stage in self.stages)
 
 
-def report_on(job: Job, today: date) -> JobReport:
-    """Return what `job` says and lacks; calibrations are counted up to `today`."""
+def report_on(job: Job, today: date, base: Path) -> JobReport:
+    """Return what `job` says and lacks.
+
+    Parameters
+    ----------
+    job : Job
+    today : date
+        Calibrations are counted up to it.
+    base : Path
+        Folder that relative paths in the job's addresses start from.
+    """
     group = SAFETY_GROUPS.get(job.refrigerant)
-    warnings = [_group_warning(job, group), _place_warning(job)]
-    warnings += [calibration_warning(channel, today) for channel in channels_of(job)]
+    channels, troubles = _channels_of(job, base)
+    warnings = [_group_warning(job, group), _place_warning(job), *troubles]
+    warnings += [calibration_warning(channel, today) for channel in channels]
     return JobReport(
         job=job,
-        stages=tuple(StageReport(stage=stage, lacks=lacking(job, stage)) for stage in Stage),
+        channels=channels,
+        stages=tuple(
+            StageReport(stage=stage, lacks=lacking(job, stage, channels)) for stage in Stage
+        ),
         line=line_charge(job),
         group=group,
         warnings=tuple(warning for warning in warnings if warning),
@@ -86,9 +108,24 @@ def _place_warning(job: Job) -> str:
     return "site.place does not say where the unit stands: no caution about falling is shown"
 
 
-def channels_of(job: Job) -> tuple[Channel, ...]:
-    """Return the channels of every probe of the job."""
-    return tuple(probe.channel for source in job.sources for probe in source.probes)
+def is_scenarios(source: SourceSpec) -> bool:
+    """Return whether the probes of a source are those of its scenario."""
+    return source.scheme == SIMULATOR and not source.probes
+
+
+def _channels_of(job: Job, base: Path) -> tuple[tuple[Channel, ...], list[str]]:
+    """Return the channels of every probe of the job, and why those of a scenario are not known."""
+    channels: list[Channel] = []
+    troubles = []
+    for source in job.sources:
+        channels += [probe.channel for probe in source.probes]
+        if not is_scenarios(source):
+            continue
+        try:
+            channels += make_source(source, base).channels
+        except ChargeAssistError as error:
+            troubles.append(str(error))
+    return tuple(channels), troubles
 
 
 def calibration_warning(channel: Channel, today: date) -> str:
@@ -140,7 +177,7 @@ def as_data(report: JobReport) -> dict[str, object]:
             "source": line.source,
             "why": line.why,
         },
-        "probes": [_probe(channel) for channel in channels_of(job)],
+        "probes": [_probe(channel) for channel in report.channels],
         "warnings": list(report.warnings),
         "stages": [
             {

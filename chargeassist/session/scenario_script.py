@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from chargeassist.guide.snapshot import Snapshot
+from chargeassist.guide.stages.course import skip_text
 from chargeassist.model.channels import Role
 from chargeassist.model.events import Mark, MarkKind, Stage
 from chargeassist.model.hazards import Hazard
@@ -33,6 +34,7 @@ DEEDS: Final = {
     "read the caution": MarkKind.CAUTION_READ,
     "note": MarkKind.NOTE,
     "begin": MarkKind.STAGE_BEGUN,
+    "skip": MarkKind.STAGE_SKIPPED,
     "nitrogen on": MarkKind.NITROGEN_ON,
     "nitrogen off": MarkKind.NITROGEN_OFF,
     "vent": MarkKind.VENTED,
@@ -99,6 +101,10 @@ def _mark(table: TomlTable, required_hz: float) -> Mark:
         text = table.choice("probe", tuple(Role))
     elif deed == "begin":
         text = table.choice("stage", tuple(Stage))
+    elif deed == "skip":
+        text = skip_text(
+            Stage(table.choice("stage", tuple(Stage))), plain(table.filled("why"), 200)
+        )
     elif deed == "read the caution":
         text = table.choice("hazard", tuple(Hazard))
     elif deed in ("check", "note"):

@@ -30,6 +30,7 @@ _MARKS: Final = {
     MarkKind.CONFIRMED: "checked",
     MarkKind.CAUTION_READ: "caution read",
     MarkKind.PROBE_SEEN_TO: "probe seen to",
+    MarkKind.STAGE_SKIPPED: "stage skipped",
     MarkKind.NOTE: "note",
 }
 """Charge steps are told by the ledger, with what went in."""

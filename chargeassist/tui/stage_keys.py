@@ -5,14 +5,16 @@ from typing import ClassVar
 
 from textual.binding import Binding, BindingType
 
+from chargeassist.guide.stages.course import skip_text
 from chargeassist.guide.stages.stage import NextMark
 from chargeassist.model import display
 from chargeassist.model.events import MarkKind, Stage
 from chargeassist.tui import answers
 from chargeassist.tui.mark_keys import MarkKeys
+from chargeassist.tui.screens import questions
 from chargeassist.tui.screens.ask import NUMBER_FIRST, Ask
 from chargeassist.tui.screens.others import Others
-from chargeassist.tui.screens.stages import Stages
+from chargeassist.tui.screens.stages import StagePick, Stages
 
 
 class StageKeys(MarkKeys):
@@ -27,13 +29,22 @@ class StageKeys(MarkKeys):
     def action_stages(self) -> None:
         """Show the stages; one of them may be begun."""
 
-        def answered(stage: Stage | None) -> None:
-            if stage is None or not self._can_mark():
+        def answered(pick: StagePick | None) -> None:
+            if pick is None or not self._can_mark():
                 return
-            if self._mark(MarkKind.STAGE_BEGUN, text=stage.value):
-                self.tell(f"Stage begun: {stage.value}.")
+            if pick.skip:
+                self._skip(pick.stage)
+            elif self._mark(MarkKind.STAGE_BEGUN, text=pick.stage.value):
+                self.tell(f"Stage begun: {pick.stage.value}.")
 
         self.push_screen(Stages(self._scene()), answered)
+
+    def _skip(self, stage: Stage) -> None:
+        def then(why: str) -> None:
+            if self._mark(MarkKind.STAGE_SKIPPED, text=skip_text(stage, why)):
+                self.tell(f"Recorded: {stage.value} skipped.")
+
+        self._ask(questions.why_skipped(self._scene(), stage.value), then)
 
     def action_done(self) -> None:
         """Tell that the present instruction is done, or that a caution is read."""

@@ -197,6 +197,30 @@ async def test_from_vacuum_to_signature_by_keys(tmp_path: Path, drawn: Drawn) ->
     assert read == ["vacuum", "ignition", "pressure", "refrigerant_burns", "electricity"]
 
 
+async def test_a_stage_is_skipped_with_a_reason_by_keys(tmp_path: Path, drawn: Drawn) -> None:
+    async with working("vacuum-dry", tmp_path, drawn) as work:
+        await work.reads("SIMULATED")
+        await work.press("s")
+        await work.reads("x and a number skips one")
+        await work.press("x")
+        await work.reads("which is skipped? its number")
+        await work.press("1")
+        await work.reads("Why is tightness skipped?")
+        await work.press("enter")
+        await work.reads("nothing is written yet")
+        work.app.screen.query_one(Input).value = "tested yesterday, sheet 3"
+        await work.press("enter")
+        await work.press("s")
+        await work.reads("skipped at 0:")
+        await work.reads("tested yesterday, sheet 3")
+        await work.press("escape")
+        await work.leave()
+    with open_record(tmp_path / "job.session") as record:
+        checks = [each for each in record.events() if isinstance(each, CheckJudged)]
+    assert (checks[0].stage.value, checks[0].cause) == ("tightness", "stage_skipped")
+    assert checks[0].subject == "tested yesterday, sheet 3"
+
+
 async def test_nitrogen_by_keys(tmp_path: Path, drawn: Drawn) -> None:
     async with working("nitrogen-tight", tmp_path, drawn) as work:
         await work.reads("SIMULATED")

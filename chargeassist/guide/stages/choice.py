@@ -31,6 +31,9 @@ GUIDES: Mapping[Stage, Callable[[Job], StageGuide]] = {
 }
 """The other stages, each with its guide."""
 
+TESTS = frozenset({Stage.TIGHTNESS, Stage.DRYNESS})
+"""Stages that end in a verdict; begun again after it they begin anew."""
+
 WORDS: StageWords = merged(
     (
         caution_words.WORDS,

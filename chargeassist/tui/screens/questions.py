@@ -82,6 +82,12 @@ def note(scene: Scene) -> Ask[str]:
     return Ask(scene, "Note", "For the record, up to 300 letters.", answers.note)
 
 
+def why_skipped(scene: Scene, stage: str) -> Ask[str]:
+    """Return the question why a stage is skipped; it must be answered."""
+    prompt = "Who decided it, or what shows that it is not needed; it stands in record and report."
+    return Ask(scene, f"Why is {stage} skipped?", prompt, answers.note)
+
+
 def drill_amount(scene: Scene, verb: str) -> Ask[Amount]:
     """Return the question how much a trainee adds or recovers."""
     example = "3 oz" if scene.system is UnitSystem.US else "85 g"

@@ -1,5 +1,6 @@
 """The stages of the job: where the work stands, what each lacks, and which to begin."""
 
+from dataclasses import dataclass
 from typing import ClassVar
 
 from textual.binding import Binding, BindingType
@@ -8,7 +9,9 @@ from textual.widget import Widget
 
 from chargeassist.guide import wording
 from chargeassist.guide.stages.choice import known_stage
+from chargeassist.guide.stages.course import StageCourse, StageState, state_of
 from chargeassist.guide.stages.missing import lacking
+from chargeassist.model import display
 from chargeassist.model.events import Stage
 from chargeassist.model.text import plain
 from chargeassist.tui.scene import Scene
@@ -16,6 +19,14 @@ from chargeassist.tui.screens.overlay import Overlay
 from chargeassist.tui.widgets.panel import Panel, hanging, joined
 
 _NAME = 16
+
+
+@dataclass(frozen=True, slots=True)
+class StagePick:
+    """The stage that was picked, and whether it is to be skipped instead of begun."""
+
+    stage: Stage
+    skip: bool = False
 
 
 def offered(scene: Scene) -> tuple[Stage, ...]:
@@ -28,13 +39,22 @@ def offered(scene: Scene) -> tuple[Stage, ...]:
 
 
 class StagesText(Panel):
-    """One entry per stage: its number, its checks so far, what the job file lacks for it."""
+    """One entry per stage: where it stands, its checks so far, what the job file lacks for it."""
+
+    def __init__(self, scene: Scene) -> None:
+        super().__init__(scene)
+        self.skipping = False
 
     def draw(self, scene: Scene, width: int, height: int | None) -> Content:
         """Return the list."""
         pen, palette = scene.pen, scene.pen.palette
         present = None if scene.snapshot is None else scene.snapshot.stage
-        rows = [pen.line(("Stages of the job", "bold"), ("   a number begins one", palette.faint))]
+        hint = "   a number begins one, x and a number skips one"
+        title = pen.line(("Stages of the job", "bold"), (hint, palette.faint))
+        if self.skipping:
+            ask = "   which is skipped? its number; x again: none"
+            title = pen.line(("Stages of the job", "bold"), (ask, f"bold {palette.warning}"))
+        rows = [title]
         for number, stage in enumerate(offered(scene), start=1):
             here = stage is present or (stage is Stage.RUN_UP and present is Stage.CHARGING)
             name = pen.line(
@@ -50,14 +70,21 @@ class StagesText(Panel):
     def _state(self, scene: Scene, stage: Stage, *, here: bool) -> Content:
         pen = scene.pen
         snapshot = scene.snapshot
-        judged = (
-            []
-            if snapshot is None
-            else [each.result.value for each in snapshot.checks if each.stage is stage]
-        )
-        words = "now" if here else ""
-        words += (", " if words and judged else "") + ", ".join(judged)
-        return pen.line((words or "not begun", "bold" if here else pen.palette.faint))
+        if snapshot is None:
+            return pen.line(("open", pen.palette.faint))
+        judged = [each.result.value for each in snapshot.checks if each.stage is stage]
+        course = snapshot.courses.get(stage, StageCourse())
+        state = StageState.NOW if here else state_of(stage, snapshot.courses, snapshot.stage)
+        parts = [state.value]
+        if state is StageState.SKIPPED:
+            parts[0] += f" at {display.clock(course.skipped_t or 0.0)}: {plain(course.why, 200)}"
+        if course.redone:
+            parts.append(f"begun again {course.redone} time{'' if course.redone == 1 else 's'}")
+        # What was judged earlier stays; the last verdict of each check follows below.
+        parts += [f"before: {each.result.value}" for each in course.judged[:-1][-2:]]
+        parts += judged if state is not StageState.SKIPPED else []
+        style = "bold" if here else pen.palette.faint if state is StageState.OPEN else ""
+        return pen.line((", ".join(parts), style))
 
     def _details(self, scene: Scene, stage: Stage) -> list[tuple[str, str]]:
         palette = scene.pen.palette
@@ -84,17 +111,22 @@ class StagesText(Panel):
         return found
 
 
-class Stages(Overlay[Stage]):
-    """A number begins the stage; Escape goes back."""
+class Stages(Overlay[StagePick]):
+    """A number begins the stage, x and a number skips it; Escape goes back."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape,q,s", "back", "go back"),
+        Binding("x", "skip", "skip"),
         *(Binding(str(number), f"pick({number})", "begin") for number in range(1, 8)),
     ]
 
+    def __init__(self, scene: Scene) -> None:
+        super().__init__(scene)
+        self._text = StagesText(scene)
+
     def body(self) -> list[Widget]:
         """Return the list."""
-        return [StagesText(self.scene)]
+        return [self._text]
 
     def on_mount(self) -> None:
         """Let the arrow keys scroll."""
@@ -103,14 +135,18 @@ class Stages(Overlay[Stage]):
     def show(self, scene: Scene) -> None:
         """Keep the list up to date."""
         super().show(scene)
-        for text in self.query(StagesText):
-            text.show(scene)
+        self._text.show(scene)
+
+    def action_skip(self) -> None:
+        """Let the next number skip a stage, or begin one again."""
+        self._text.skipping = not self._text.skipping
+        self._text.show(self.scene)
 
     def action_pick(self, number: int) -> None:
-        """Begin the stage of that number."""
+        """Begin or skip the stage of that number."""
         stages = offered(self.scene)
         if 1 <= number <= len(stages):
-            self.dismiss(stages[number - 1])
+            self.dismiss(StagePick(stages[number - 1], skip=self._text.skipping))
 
     def action_back(self) -> None:
         """Go back."""

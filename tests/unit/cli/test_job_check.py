@@ -62,7 +62,7 @@ def test_target_source_profile_and_probes_are_shown(
     flat = " ".join(out.split())
     assert "subcooling 5.0 K ± 0.8 K; read at: demonstration: charging label inside" in flat
     assert "evacuation-500-20 + supply-and-cylinder" in flat
-    assert "are named when it is opened; not counted below" in flat
+    assert "liquid_pressure in" in flat  # those of the scenario
     for stage in Stage:
         assert f"\n{stage.value}: " in out
     assert max(map(len, out.splitlines())) <= WIDTH
@@ -161,3 +161,36 @@ def test_a_place_that_is_not_told_is(tmp_path: Path, capsys: pytest.CaptureFixtu
     run(tmp_path, FIXED_ORIFICE.replace('place = "ground"\n', ""))
     flat = " ".join(capsys.readouterr().out.split())
     assert "site.place does not say where the unit stands" in flat
+
+
+def test_the_probes_of_a_scenario_are_counted(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shipped = files("chargeassist") / "data" / "library.toml"
+    job = tmp_path / "job.toml"
+    job.write_text(shipped.read_text(encoding="utf-8"), encoding="utf-8")
+    assert main(["job", "check", str(job)]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "Every stage can be worked on" in said
+    assert "liquid_pressure in" in said
+    assert "the liquid line pressure probe" not in said
+    assert "named when it is opened" not in said
+    job.write_text(
+        job.read_text(encoding="utf-8").replace("millrace-lane-library?", "no-such-unit?"),
+        encoding="utf-8",
+    )
+    assert main(["job", "check", str(job)]) == 1
+    assert "no-such-unit" in capsys.readouterr().out
+
+
+def test_a_job_by_hand_says_that_everything_is_typed(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = (files("chargeassist") / "data" / "library.toml").read_text(encoding="utf-8")
+    job = tmp_path / "job.toml"
+    job.write_text("by_hand = true\n" + text[: text.index("[[source]]")], encoding="utf-8")
+    main(["job", "check", str(job)])
+    said = " ".join(capsys.readouterr().out.split())
+    assert "none: every reading is typed" in said
+    assert "tightness: can be worked on, judged with less" in said
+    assert "dryness: can be worked on, judged with less" in said

@@ -1,0 +1,162 @@
+"""The course of the job: which stage was begun, done, done again or skipped, and why.
+
+Nothing is erased: a stage that is done again keeps what was judged before in the record, and a
+skipped one keeps its reason.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from chargeassist.guide.stages.choice import known_stage
+from chargeassist.model.events import CheckJudged, CheckResult, Mark, MarkKind, Stage
+
+DECIDES: Mapping[Stage, str] = {
+    Stage.TIGHTNESS: "standing_pressure",
+    Stage.DRYNESS: "vacuum_rise",
+    Stage.WEIGH_IN: "weigh_in",
+    Stage.VERIFICATION: "final_reading",
+    Stage.CLOSE_OUT: "close_out",
+}
+"""The check by whose result a stage is done; run-up is done once charging was reached."""
+
+_DONE = {CheckResult.PASS, CheckResult.PASS_NOT_CERTAIN, CheckResult.RECORDED}
+_NEXT = (Stage.TIGHTNESS, Stage.DRYNESS, Stage.WEIGH_IN, Stage.RUN_UP)
+_SEPARATOR = ": "
+
+
+class StageState(StrEnum):
+    """Where a stage stands; the values are fit for a screen."""
+
+    NOW = "now"
+    DONE = "done"
+    SKIPPED = "skipped"
+    OPEN = "open"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageCourse:
+    """What became of one stage so far.
+
+    Attributes
+    ----------
+    begun_t : tuple of float
+        When it was begun, each time [s].
+    skipped_t : float or None
+        When it was skipped last [s].
+    why : str
+        The reason given then.
+    judged : tuple of CheckJudged
+        Every verdict of the check that decides it, the newest last.
+    reached : bool
+        Whether the job has come to it, by a key or by itself.
+    """
+
+    begun_t: tuple[float, ...] = ()
+    skipped_t: float | None = None
+    why: str = ""
+    judged: tuple[CheckJudged, ...] = ()
+    reached: bool = False
+
+    @property
+    def redone(self) -> int:
+        """How often it was begun again."""
+        return max(len(self.begun_t) - 1, 0)
+
+    @property
+    def is_skipped(self) -> bool:
+        """Whether it was skipped, and not begun since."""
+        if self.skipped_t is None:
+            return False
+        return not self.begun_t or self.begun_t[-1] <= self.skipped_t
+
+
+def skip_text(stage: Stage, why: str) -> str:
+    """Return the text of the mark that skips a stage."""
+    return f"{stage.value}{_SEPARATOR}{why}"
+
+
+def skipped(mark: Mark) -> tuple[Stage, str] | None:
+    """Return stage and reason of a mark that skips one; None without either."""
+    if mark.kind is not MarkKind.STAGE_SKIPPED:
+        return None
+    name, _, why = mark.text.partition(_SEPARATOR)
+    stage = known_stage(name)
+    return None if stage is None or not why.strip() else (stage, why.strip())
+
+
+def after(stage: Stage, present: Stage) -> Stage | None:
+    """Return the stage that follows when `stage` is skipped while `present` is worked on."""
+    if stage is not present:
+        return None
+    if stage in _NEXT[:-1]:
+        return _NEXT[_NEXT.index(stage) + 1]
+    return Stage.CLOSE_OUT if stage is Stage.VERIFICATION else None
+
+
+class CourseLog:
+    """Follows one session."""
+
+    def __init__(self) -> None:
+        self.stages: Mapping[Stage, StageCourse] = {stage: StageCourse() for stage in Stage}
+
+    def begin(self, stage: Stage, t: float) -> bool:
+        """Take note that work on a stage begins; return whether it begins again after a verdict."""
+        before = self.stages[stage]
+        last_t = before.begun_t[-1] if before.begun_t else -1.0
+        again = bool(before.judged) and before.judged[-1].t >= last_t
+        self._set(stage, replace(before, begun_t=(*before.begun_t, t), reached=True))
+        return again
+
+    def reach(self, stage: Stage) -> None:
+        """Take note that the job has come to a stage by itself."""
+        if not self.stages[stage].reached:
+            self._set(stage, replace(self.stages[stage], reached=True))
+
+    def skip(self, stage: Stage, why: str, t: float) -> CheckJudged:
+        """Take note that a stage is skipped, and return what the record says of it."""
+        self._set(stage, replace(self.stages[stage], skipped_t=t, why=why))
+        return CheckJudged(
+            t=t,
+            stage=stage,
+            check=f"{stage.value}_skipped",
+            result=CheckResult.NOT_JUDGED,
+            cause="stage_skipped",
+            subject=why,
+        )
+
+    def judge(self, checks: Iterable[CheckJudged]) -> None:
+        """Keep the verdicts that decide a stage."""
+        for check in checks:
+            if DECIDES.get(check.stage) == check.check:
+                before = self.stages[check.stage]
+                self._set(check.stage, replace(before, judged=(*before.judged, check)))
+
+    def _set(self, stage: Stage, course: StageCourse) -> None:
+        # A new mapping, for snapshots keep the old one.
+        self.stages = {**self.stages, stage: course}
+
+
+def state_of(stage: Stage, courses: Mapping[Stage, StageCourse], present: Stage) -> StageState:
+    """Return where a stage stands while `present` is worked on."""
+    course = courses[stage]
+    if stage is present:
+        return StageState.NOW
+    if course.is_skipped:
+        return StageState.SKIPPED
+    if _is_done(stage, course, courses):
+        return StageState.DONE
+    return StageState.OPEN
+
+
+def _is_done(stage: Stage, course: StageCourse, courses: Mapping[Stage, StageCourse]) -> bool:
+    if stage is Stage.RUN_UP:
+        return courses[Stage.CHARGING].reached or courses[Stage.VERIFICATION].reached
+    if stage is Stage.CHARGING:
+        return courses[Stage.VERIFICATION].reached
+    if not course.judged or course.judged[-1].result not in _DONE:
+        return False
+    if stage is Stage.WEIGH_IN:
+        figures = course.judged[-1].figures
+        return figures["kg"] >= figures["target_kg"] - figures.get("expanded_kg", 0.0)
+    return True
