@@ -22,6 +22,8 @@ from chargeassist.model.events import (
     Outcome,
     SessionMode,
     Settled,
+    Stage,
+    StageChanged,
     StepRecorded,
     VerdictEvent,
 )
@@ -102,7 +104,7 @@ def step_over_cap(session: Rescored, policy: Policy) -> list[Finding]:
             f"{display.mass(charge.step_cap_kg, system)}",
             step.ended_t,
         )
-        for step in _ledger(session)
+        for step in _charge_steps(session)
         if step.mass_kg is not None
         and step.mass_kg > charge.step_cap_kg + charge.scale_resolution_kg
     ]
@@ -110,7 +112,7 @@ def step_over_cap(session: Rescored, policy: Policy) -> list[Finding]:
 
 def next_step_too_early(session: Rescored, policy: Policy) -> list[Finding]:
     """Find a charge step that was begun before the one before it had settled."""
-    steps = _ledger(session)
+    steps = _charge_steps(session)
     return [
         _finding(
             "next_step_too_early",
@@ -133,10 +135,11 @@ def frequency_not_held(session: Rescored, policy: Policy) -> list[Finding]:
         for event, snapshot in zip(session.recorded, session.recorded_at, strict=True)
         if (what := _judgement(event))
     ]
+    charged = {step.number for step in _charge_steps(session)}
     numbers: set[int] = set()
     for moment in session.moments:
         event = moment.event
-        if isinstance(event, StepRecorded) and event.number not in numbers:
+        if isinstance(event, StepRecorded) and event.number in charged - numbers:
             numbers.add(event.number)
             events.append((f"step {event.number}", event.t, moment.snapshot))
     if _complete(session):
@@ -303,6 +306,16 @@ def _end(session: Rescored) -> float:
 
 def _ledger(session: Rescored) -> tuple[ChargeStep, ...]:
     return () if session.last is None else session.last.facts.ledger
+
+
+def _charge_steps(session: Rescored) -> list[ChargeStep]:
+    """Return the steps of the charge; what is weighed in goes in at once, the unit at rest."""
+    changes = [event for event in session.made if isinstance(event, StageChanged)]
+
+    def stage_at(t: float) -> Stage | None:
+        return next((each.stage for each in reversed(changes) if each.t <= t), None)
+
+    return [step for step in _ledger(session) if stage_at(step.begun_t) is not Stage.WEIGH_IN]
 
 
 def _judgement(event: VerdictEvent) -> str:

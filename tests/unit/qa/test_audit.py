@@ -21,6 +21,7 @@ from chargeassist.model.events import (
     SessionMode,
     SessionStarted,
     SessionStopped,
+    Stage,
 )
 from chargeassist.model.job import Job
 from chargeassist.qa.archive import Supersedes, make_archive
@@ -112,6 +113,27 @@ def test_a_step_over_the_cap_is_found(good: list[Event]) -> None:
     found = findings(low, "step_over_cap")
     assert found
     assert "at once, cap 50 g" in found[0].text or "cap" in found[0].text
+
+
+def test_what_is_weighed_in_at_once_is_no_charge_step(good: list[Event]) -> None:
+    first = next(e.t for e in good if isinstance(e, Reading)) + 1.0
+    weighed_in = add(
+        good,
+        Mark(t=first, kind=MarkKind.STAGE_BEGUN, text=Stage.WEIGH_IN.value),
+        Mark(t=first + 2.0, kind=MarkKind.STEP_BEGUN),
+        Mark(t=first + 5.0, kind=MarkKind.STEP_ENDED, mass_kg=1.9),
+        Mark(t=first + 8.0, kind=MarkKind.STEP_BEGUN),
+        Mark(t=first + 9.0, kind=MarkKind.STEP_ENDED, mass_kg=0.2),
+        Mark(t=first + 12.0, kind=MarkKind.STAGE_BEGUN, text=Stage.RUN_UP.value),
+    )
+    for rule in ("step_over_cap", "next_step_too_early"):
+        assert not findings(weighed_in, rule), rule
+    said = findings(weighed_in, "frequency_not_held")
+    assert not any(f.text.startswith("step 1 ") for f in said)
+    charged = [
+        e for e in weighed_in if not (isinstance(e, Mark) and e.kind is MarkKind.STAGE_BEGUN)
+    ]
+    assert findings(charged, "step_over_cap"), "the same amount as a charge step is one too large"
 
 
 def test_a_step_before_the_last_has_settled_is_found(good: list[Event]) -> None:
