@@ -24,6 +24,8 @@ from chargeassist.session.source import Clock, part_name
 
 QUEUE_LIMIT = 20_000
 TIME_DECIMALS = 3
+GAP_EVERY_S = 1.0
+"""Readings let go are told at most so often [s]: under a flood each would have its own event."""
 
 
 class Heartbeat:
@@ -51,6 +53,7 @@ class Intake:
         self._limit = limit
         self._queue: deque[InputEvent | Heartbeat] = deque()
         self._dropped: dict[str, int] = {}
+        self._gap_t = -math.inf
         self._source_of: dict[str, str] = {}
         self._filled = asyncio.Event()
         self._empty = asyncio.Event()
@@ -85,7 +88,8 @@ class Intake:
     def dropped(self, source: str, count: int) -> None:
         """Count readings that a source let go before they came here."""
         self._dropped[source] = self._dropped.get(source, 0) + count
-        self._empty.clear()
+        if self._gap_due():
+            self._empty.clear()
         self._filled.set()
 
     def close(self) -> None:
@@ -98,13 +102,14 @@ class Intake:
 
         The caller says `done` when it has processed them.
         """
-        while not self._queue and not self._dropped and not self._closed:
+        while not self._queue and not self._gap_due() and not self._closed:
             self._filled.clear()
             await self._filled.wait()
         batch = list(self._queue)
         self._queue.clear()
-        if self._dropped:
+        if self._gap_due():
             t = batch[0].t if batch else self._last_t
+            self._gap_t = t
             gaps = [Gap(t=t, source=s, dropped=n) for s, n in self._dropped.items()]
             self._dropped.clear()
             return [*gaps, *batch]
@@ -112,12 +117,16 @@ class Intake:
 
     def done(self) -> None:
         """Say that what `take` returned is processed."""
-        if not self._queue and not self._dropped:
+        if not self._queue and not self._gap_due():
             self._empty.set()
 
     async def processed(self) -> None:
         """Return when nothing is waiting and nothing is being processed."""
         await self._empty.wait()
+
+    def _gap_due(self) -> bool:
+        """Return whether readings were let go and that is to be told now."""
+        return bool(self._dropped) and (self._closed or self._last_t - self._gap_t >= GAP_EVERY_S)
 
     def _append(self, event: InputEvent | Heartbeat) -> None:
         self._queue.append(event)

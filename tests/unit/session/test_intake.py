@@ -113,6 +113,22 @@ async def test_a_source_that_let_readings_go_is_told_at_once_even_in_silence() -
     await asyncio.wait_for(done, 1.0)
 
 
+async def test_what_is_let_go_is_told_once_a_second_and_at_the_end_and_all_of_it() -> None:
+    intake = Intake()
+    told = []
+    for number in range(1, 36):
+        intake.dropped("rig", 1)
+        intake.heartbeat(number / 10)
+        told += [item for item in await intake.take() if isinstance(item, Gap)]
+        intake.done()
+        await asyncio.wait_for(intake.processed(), 1.0)
+    assert [gap.t for gap in told] == [0.1, 1.1, 2.1, 3.1]
+    intake.put(Mark(t=3.6, kind=MarkKind.NOTE))
+    intake.close()
+    told += [item for item in await intake.take() if isinstance(item, Gap)]
+    assert sum(gap.dropped for gap in told) == 35
+
+
 async def test_processed_waits_for_what_came_while_processing() -> None:
     intake = Intake()
     intake.put(reading(1.0))
