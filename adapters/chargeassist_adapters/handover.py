@@ -7,6 +7,8 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
+from chargeassist.session.clock import steady_s
+
 STOP_WITHIN_S = 0.9
 MAX_WAITING = 1000
 
@@ -39,6 +41,11 @@ class Handover(Generic[Item]):
         Called on the loop with how many items were let go, before those that came after them.
     limit : int
         So many may wait; the oldest give way.
+
+    Attributes
+    ----------
+    waited_s : float
+        How long the oldest of the items now being delivered has waited [s].
     """
 
     def __init__(
@@ -56,6 +63,8 @@ class Handover(Generic[Item]):
         self._ended = asyncio.Event()
         self._lock = threading.Lock()
         self._items: deque[Item] = deque()
+        self._since = 0.0
+        self.waited_s = 0.0
         self._dropped = 0
         self._called = False
         self._closed = False
@@ -107,6 +116,8 @@ class Handover(Generic[Item]):
     def put(self, items: Iterable[Item]) -> None:
         """Hand `items` over; called in the thread."""
         with self._lock:
+            if not self._items:
+                self._since = steady_s()
             self._items.extend(items)
             while len(self._items) > self._limit:
                 self._items.popleft()
@@ -142,6 +153,7 @@ class Handover(Generic[Item]):
             items, self._items = self._items, deque()
             dropped, self._dropped = self._dropped, 0
             self._called = False
+            self.waited_s = steady_s() - self._since
         if self._closed:
             return
         try:

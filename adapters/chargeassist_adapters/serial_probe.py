@@ -26,6 +26,7 @@ from chargeassist.model.events import Mark
 from chargeassist.model.job import SourceSpec
 from chargeassist.model.text import plain
 from chargeassist.session.source import Clock, Sink
+from chargeassist.session.time_watch import HELD_S
 from chargeassist_adapters.address import read_options, shown, source_name
 from chargeassist_adapters.conversion import Fault, PayloadParser, Sample
 from chargeassist_adapters.faults import FaultGate
@@ -141,6 +142,10 @@ class SerialSource:
             if isinstance(item, Fault):
                 gate.report(item)
                 return
+            if handover.waited_s > HELD_S:
+                # Read before the program was held up, and only now handed over.
+                dropped(1)
+                return
             for found in self._parser.parse(item, clock.now()):
                 if isinstance(found, Sample):
                     sink.reading(
@@ -155,7 +160,7 @@ class SerialSource:
         def dropped(lines: int) -> None:
             sink.dropped(lines * len(self._channels))
 
-        handover = Handover(deliver, dropped, limit=MAX_WAITING)
+        handover: Handover[_Item] = Handover(deliver, dropped, limit=MAX_WAITING)
         reader = _Reader(self._open_port, self._device, self.retry, handover)
         try:
             await handover.run(

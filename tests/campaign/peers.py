@@ -31,6 +31,10 @@ max_age = "1 s"
 """
 
 
+IN_FLIGHT = 1000
+"""Messages not yet acknowledged; MQTT numbers only 65 535 of them."""
+
+
 def free_port() -> int:
     """Return a port nobody listens on."""
     with socket.socket() as each:
@@ -112,7 +116,7 @@ class Publisher:
         self._numbers: dict[int, int] = {}
         self._early: dict[int, float] = {}
         self._client = paho.Client(CallbackAPIVersion.VERSION2)
-        self._client.max_inflight_messages_set(1000)
+        self._client.max_inflight_messages_set(IN_FLIGHT)
         self._client.max_queued_messages_set(0)
         self._client.reconnect_delay_set(1, 1)
         self._client.on_publish = lambda c, u, mid, *rest: self._acknowledged(mid)
@@ -142,7 +146,7 @@ class Publisher:
         while not self._stop.is_set():
             due = max(due + 1.0 / self.per_second, time.monotonic() - 0.1)
             self._stop.wait(max(0.0, due - time.monotonic()))
-            if not self._client.is_connected():
+            if not self._client.is_connected() or len(self._numbers) >= IN_FLIGHT:
                 continue
             number += 1
             mid = self._client.publish("rig/amps", f"{number * STEP_A:.4f}", qos=1).mid

@@ -14,7 +14,7 @@ from chargeassist.model.events import BadInput, Reading, SourceBack, SourceLost
 from chargeassist.model.job import ProbeSpec, SourceSpec
 from chargeassist.session.source import Source
 from chargeassist.testing import CollectingSink, ContractError, SteadyClock, check_source
-from chargeassist_adapters import held, serial_probe
+from chargeassist_adapters import handover, held, serial_probe
 from chargeassist_adapters.port import PortSettings, list_ports, why
 from chargeassist_adapters.retry import Backoff
 from chargeassist_adapters.serial_probe import SerialSource
@@ -163,6 +163,29 @@ async def test_what_waited_while_the_program_was_held_is_let_go_and_counted(
     assert sink.values("liquid_t") == [1.0 + 273.15, 20.0 + 273.15]
     assert sink.let_go == 4
     assert sink.losses == []
+
+
+async def test_a_line_read_before_the_hold_and_handed_over_after_it_is_let_go(
+    temperature: MakeProbe, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    now = 1000.0
+    monkeypatch.setattr(handover, "steady_s", lambda: now)
+    port = ScriptedPort(b"\n1\n")
+    source = source_of([temperature()], port)
+    clock = SteadyClock()
+    sink = CollectingSink("probe", clock)
+    run = asyncio.create_task(source.run(sink, clock))
+    await sink.until(lambda k: len(k.readings) == 1)
+    port.script.append(b"2\n")
+    # The loop stands still while the thread reads on.
+    threading.Event().wait(0.1)
+    now += 10.0
+    await sink.until(lambda k: k.let_go == 1)
+    port.script.append(b"3\n")
+    await sink.until(lambda k: len(k.readings) == 2)
+    run.cancel()
+    await asyncio.wait({run})
+    assert sink.values("liquid_t") == [1.0 + 273.15, 3.0 + 273.15]
 
 
 async def test_more_than_can_be_held_is_dropped_oldest_first_and_counted(
