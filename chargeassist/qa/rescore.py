@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from chargeassist.guide.assistant import Assistant
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.channels import Channel
+from chargeassist.model.errors import RecordDamagedError
 from chargeassist.model.events import (
     ChannelDeclared,
     Event,
@@ -127,9 +128,9 @@ class _Rescoring:
 
     def run(self, events: Iterator[Event | ReadingRun]) -> Rescored:
         """Fold all of them."""
-        started = next(events)
+        started = next(events, None)
         if not isinstance(started, SessionStarted):
-            raise TypeError("a record begins with the start of a session")
+            raise RecordDamagedError("expected the start of a session as the first row, got none")
         assistant = Assistant(self._job, started.mode, replayed=True)
         fold = Fold(assistant)
         fold.take(started)

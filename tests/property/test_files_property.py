@@ -9,6 +9,7 @@ import io
 import json
 import tempfile
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -36,8 +37,8 @@ from chargeassist.qa.import_log import import_log
 from chargeassist.qa.seal import check_seal
 from chargeassist.qa.sshsig import public_of_line, signer_of
 from chargeassist.qa.verify import verify
-from chargeassist.session.record.codec import job_to_json
-from chargeassist.session.record.package import open_record
+from chargeassist.session.record.codec import job_from_json, job_to_json
+from chargeassist.session.record.package import open_record, write_package
 from chargeassist.session.record.store import SessionWriter
 from chargeassist.trainer.calls import read_calls
 from chargeassist.trainer.result import read_result
@@ -133,6 +134,46 @@ def test_any_bytes_in_a_session_file(originals: dict[str, bytes], data: st.DataO
         path = Path(name) / "a.session"
         path.write_bytes(good)
         judge(path)
+
+
+NUMBERS: tuple[object, ...] = (
+    0,
+    -1,
+    1e-300,
+    1e-9,
+    1e9,
+    1e300,
+    -1e300,
+    1e308,
+    5e-324,
+    None,
+    "x",
+    [],
+    3,
+    0.5,
+)
+
+
+@settings(max_examples=40, suppress_health_check=[HealthCheck.too_slow])
+@given(data=st.data())
+def test_any_numbers_in_the_job_of_a_record(data: st.DataObject) -> None:
+    """No period that ticks for years, no plate that overflows what is computed from it."""
+    made = session_events()
+    started = made[0]
+    assert isinstance(started, SessionStarted)
+    tree = json.loads(started.job)
+    chosen = data.draw(st.sampled_from([path for path in paths_of(tree) if len(path) > 1]))
+    inner = tree
+    for key in chosen[:-1]:
+        inner = inner[key]
+    inner[chosen[-1]] = data.draw(st.sampled_from(NUMBERS))
+    try:
+        job = job_to_json(job_from_json(json.dumps(tree)))
+    except RecordError:
+        return
+    with tempfile.TemporaryDirectory() as name:
+        write_package([replace(started, job=job), *made[1:]], Path(name) / "p")
+        judge(Path(name) / "p")
 
 
 odd = st.one_of(

@@ -8,16 +8,18 @@ import stat
 import struct
 import time
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from chargeassist.model.errors import RecordError
-from chargeassist.model.events import Event
+from chargeassist.model.events import Event, SessionStarted
 from chargeassist.qa.archive import make_archive
 from chargeassist.qa.fleet_recompute import score
 from chargeassist.qa.many import records_under
 from chargeassist.qa.verify import verify
+from chargeassist.session.record.codec import job_from_json, job_to_json
 from chargeassist.session.record.package import open_record, write_package
 from chargeassist.session.record.zipped import ZippedPackage
 
@@ -321,3 +323,38 @@ def test_a_reading_that_is_no_number_is_refused(
         assert "error" not in line
     else:
         assert "expected finite numbers" in line["error"]
+
+
+def test_a_file_whose_names_are_none_and_whose_rows_are_gone(
+    tmp_path: Path, evil_session: Path
+) -> None:
+    """What SQLite's own tools refuse to write a forger writes by hand."""
+    path = tmp_path / "x.session"
+    for change in (
+        "DELETE FROM commits;",
+        "DELETE FROM events WHERE seq > 1; DELETE FROM readings; DELETE FROM commits;",
+        "UPDATE commits SET last_seq = 9000000000000000000;",
+        "UPDATE events SET kind = 'reading' WHERE seq = 3;",
+    ):
+        path.write_bytes(evil_session.read_bytes())
+        db = sqlite3.connect(path)
+        for (name,) in db.execute("SELECT name FROM sqlite_schema WHERE type='trigger'").fetchall():
+            db.execute(f"DROP TRIGGER {name}")
+        db.executescript(change)
+        db.close()
+        assert not verify(path).ok
+        line = score(path)
+        assert "error" not in line or line["error"].startswith("Record")
+
+
+@pytest.mark.parametrize(("field", "value"), [("period_s", 1e-9), ("period_s", 0.0)])
+def test_a_job_that_would_tick_for_years(
+    tmp_path: Path, evil_events: list[Event], field: str, value: float
+) -> None:
+    started = evil_events[0]
+    assert isinstance(started, SessionStarted)
+    job = job_from_json(started.job)
+    job = replace(job, processing=replace(job.processing, **{field: value}))
+    hostile = [replace(started, job=job_to_json(job)), *evil_events[1:]]
+    write_package(hostile, tmp_path / "p")
+    assert f"processing.{field}: expected 0.1 to 60" in score(tmp_path / "p")["error"]

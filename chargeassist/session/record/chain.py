@@ -87,6 +87,8 @@ class EventRow(NamedTuple):
 
     def event(self) -> Event:
         """Return the event, or raise RecordError if kind or body cannot be read."""
+        if {type(self.kind), type(self.body)} != {str}:
+            raise RecordError("expected kind and body as text, got something else")
         if self.kind == READING:
             raise RecordError("a reading stands among the events; expected it with the readings")
         return decode_event(self.kind, self.t, self.body)

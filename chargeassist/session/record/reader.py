@@ -15,6 +15,7 @@ from chargeassist.model.reading_run import ReadingRun
 from chargeassist.model.text import plain
 from chargeassist.session.record.chain import EventRow, ReadingRow, Row, RowsDigest
 from chargeassist.session.record.codec import job_from_json
+from chargeassist.session.record.job_bounds import check_job
 from chargeassist.session.record.protocol import VerifyReport
 
 LONGEST_RUN = 4096
@@ -46,8 +47,8 @@ class RecordReader(ABC):
 
     @property
     def job(self) -> Job:
-        """The job it was recorded under."""
-        return job_from_json(self._started.job)
+        """The job it was recorded under; raises RecordError for one no job file could give."""
+        return check_job(job_from_json(self._started.job), str(self._path))
 
     @property
     @abstractmethod

@@ -338,6 +338,8 @@ class _Names(dict[int, str]):
 
     def __init__(self, what: str, rows: list[tuple[Any, ...]]) -> None:
         super().__init__(rows)
+        if not all(isinstance(name, str) for name in self.values()):
+            raise RecordDamagedError(f"its table of {what} names holds something else than names")
         self._what = what
 
     def __missing__(self, number: int) -> str:

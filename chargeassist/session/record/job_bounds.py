@@ -1,0 +1,70 @@
+"""Numbers a recorded job may hold: a record comes from anywhere, its job went past no job file.
+
+A period of a nanosecond would tick for years, a plate of 1e308 kg overflow what is computed from
+it. The bounds are a little wider than those of job files, so that every job that was ever read from
+one is inside.
+"""
+
+import dataclasses
+from collections.abc import Iterator, Mapping
+
+from chargeassist.model.errors import RecordError
+from chargeassist.model.job import Job
+
+LARGEST = 1e10
+SMALLEST = 1e-12
+"""Of any number but 0, whatever it is [SI]."""
+
+_BOUNDS: Mapping[str, tuple[float, float]] = {
+    "charge.plate_kg": (0.01, 1000.0),
+    "charge.step_cap_kg": (1e-4, 100.0),
+    "charge.weighed_in_kg": (0.0, 2000.0),
+    "charge.allowance_kg": (-1000.0, 1000.0),
+    "charge.scale_resolution_kg": (1e-5, 10.0),
+    "charge.limit_kg": (0.01, 2000.0),
+    "processing.period_s": (0.1, 60.0),
+    "processing.minimum_wait_s": (0.0, 86_400.0),
+    "processing.settled_band_k": (0.01, 10.0),
+    "target.tolerance_k": (0.01, 20.0),
+    "target.subcooling_k": (0.0, 80.0),
+    "target.superheat_k": (0.0, 80.0),
+    "hold.required_hz": (1.0, 1000.0),
+    "hold.tolerance_hz": (0.0, 1000.0),
+    "site.altitude_m": (-1000.0, 10_000.0),
+    "site.barometer_pa_abs": (20_000.0, 120_000.0),
+}
+
+
+def check_job(job: Job, where: str) -> Job:
+    """Return `job`, or refuse it; `where` it was read stands in the error.
+
+    Raises
+    ------
+    RecordError
+        Naming the field, what was expected and what came.
+    """
+    for name, value in _numbers(job, ""):
+        low, high = _BOUNDS.get(name, (-LARGEST, LARGEST))
+        if not low <= value <= high or 0.0 < abs(value) < SMALLEST:
+            raise RecordError(
+                f"{where}: job: {name}: expected {low:g} to {high:g}, got {value:g}; "
+                "no job file gives such a number"
+            )
+    return job
+
+
+def _numbers(thing: object, name: str) -> Iterator[tuple[str, float]]:
+    if isinstance(thing, bool):
+        return
+    if isinstance(thing, int | float):
+        yield name, float(thing)
+    elif dataclasses.is_dataclass(thing):
+        for field in dataclasses.fields(thing):
+            inner = f"{name}.{field.name}" if name else field.name
+            yield from _numbers(getattr(thing, field.name), inner)
+    elif isinstance(thing, tuple | list):
+        for item in thing:
+            yield from _numbers(item, name)
+    elif isinstance(thing, Mapping):
+        for item in thing.values():
+            yield from _numbers(item, name)
