@@ -60,11 +60,20 @@ class Advised:
     outlooks : list of Outlook
         One per step ordered.
     faults : list of FaultJudged
+    first_doubted : dict of (str, str) to float
+        Channel and trouble of every probe that was doubted for a while, and since when [s].
     probes : set of (str, str)
-        Channel and trouble of every probe that was doubted for a while.
+        The same without the times.
+
+    Parameters
+    ----------
+    case : Case
+    notes : bool
+        Whether a probe that is not good yet counts as doubted, too.
     """
 
-    def __init__(self, case: Case) -> None:
+    def __init__(self, case: Case, *, notes: bool = False) -> None:
+        self._notes = notes
         self._assistant = Assistant(case.job, SessionMode.SIMULATED)
         for channel in case.channels:
             self._assistant.step(ChannelDeclared(t=0.0, channel=channel))
@@ -74,7 +83,7 @@ class Advised:
         self.recoveries = 0
         self.outlooks: list[Outlook] = []
         self.faults: list[FaultJudged] = []
-        self.probes: set[tuple[str, str]] = set()
+        self.first_doubted: dict[tuple[str, str], float] = {}
 
     def look(self, t: float, readings: Mapping[Channel, float]) -> Order | None:
         """Hear one second of readings; see `shift.Charger`."""
@@ -107,11 +116,14 @@ class Advised:
     def _doubt(self, t: float) -> None:
         snapshot = self._assistant.snapshot() if t % LOOKS_EVERY_S == 0.0 else None
         if snapshot is not None:
-            self.probes |= {
-                (each.channel, each.kind.value)
-                for each in snapshot.facts.findings
-                if each.severity is not Severity.NOTE
-            }
+            for each in snapshot.facts.findings:
+                if self._notes or each.severity is not Severity.NOTE:
+                    self.first_doubted.setdefault((each.channel, each.kind.value), t)
+
+    @property
+    def probes(self) -> set[tuple[str, str]]:
+        """Channel and trouble of every probe that was doubted."""
+        return set(self.first_doubted)
 
     def _foresee(self, t: float, advice: Advice) -> None:
         figures = advice.figures

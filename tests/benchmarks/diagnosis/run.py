@@ -88,14 +88,14 @@ class Outcome:
     done: str
 
 
-def session(seed: int, *, faulty: bool, thorough: bool, documented: bool) -> Outcome:
+def session(seed: int, *, faulty: bool, stands: bool, documented: bool) -> Outcome:
     """Charge the job of a seed and return what was found on the way."""
     this = _weighed(case(seed, faulty=faulty))
     if documented:
         this = replace(this, job=replace(this.job, performance=_column(this)))
     begins_s = FREQUENCY_AT_S
-    if thorough:
-        this, begins_s = _thorough(this), STANDS_S
+    if stands:
+        this, begins_s = thorough(this), STANDS_S
     program = Advised(this)
     course = charge(this, program, begins_s)
     trouble = this.random.trouble
@@ -149,7 +149,7 @@ def _column(this: Case) -> Performance:
     )
 
 
-def _thorough(this: Case) -> Case:
+def thorough(this: Case) -> Case:
     """Return the job with a wet bulb, and with a machine that stands at first."""
     machine = this.random
     wet = Role.RETURN_AIR_WET_BULB
@@ -218,7 +218,7 @@ def main() -> None:
                 session(
                     seed,
                     faulty=faulty,
-                    thorough=arguments.thorough,
+                    stands=arguments.thorough,
                     documented=arguments.documented,
                 )
             )
