@@ -21,6 +21,7 @@ from chargeassist.guide.stages.course import CourseLog, after, skipped
 from chargeassist.guide.stages.final_reading import FinalReading
 from chargeassist.guide.stages.stage import StageGuide, StageStep
 from chargeassist.guide.stages.unit_checks import UnitChecks
+from chargeassist.guide.standing import tellable
 from chargeassist.guide.told_apart import differs
 from chargeassist.guide.trouble import Trouble
 from chargeassist.model.events import (
@@ -195,7 +196,9 @@ class Assistant:
             ahead=ahead(self.job, facts) if advice.action is Action.WAIT else None,
             stage_step=self._stage_step,
             checks=tuple(self._checks.values()),
-            tellable=self._unit_checks.tellable if self._stage in RUNNING_STAGES else (),
+            tellable=(*tellable(facts), *self._unit_checks.tellable)
+            if self._stage in RUNNING_STAGES
+            else (),
             unread=self._caution_log.unread,
             hazards=self._caution_log.met,
             next_mark=self._final.next_mark if self._stage in RUNNING_STAGES else None,

@@ -33,6 +33,10 @@ from chargeassist.guide.evidence import Evidence as Evidence
 from chargeassist.guide.evidence import FeatureReading as FeatureReading
 from chargeassist.guide.fault_signs import PATTERNS
 from chargeassist.guide.fault_terms import NEXT_CHECK, Cause, Direction, Feature, Pattern
+from chargeassist.guide.orifice_signs import ORIFICE_PATTERNS
+
+TABLES: Final = {False: PATTERNS, True: ORIFICE_PATTERNS}
+"""By whether a fixed orifice meters."""
 
 EVEN_PRIOR: Final = dict.fromkeys(Cause, 1.0)
 """No cause is thought likelier than another before the readings."""
@@ -119,7 +123,10 @@ class Diagnosis:
 
 
 def diagnose(
-    readings: Iterable[FeatureReading], prior: Mapping[Cause, float] = EVEN_PRIOR
+    readings: Iterable[FeatureReading],
+    prior: Mapping[Cause, float] = EVEN_PRIOR,
+    *,
+    orifice: bool = False,
 ) -> Diagnosis:
     """Rank the causes that may be behind settled readings.
 
@@ -129,6 +136,8 @@ def diagnose(
         One for each feature at most, all of one settled state; missing ones are left out.
     prior : mapping of Cause to float
         Relative weights before the readings, not negative; a missing cause has weight 1.
+    orifice : bool
+        The unit meters by a fixed orifice, and its table is another one.
 
     Returns
     -------
@@ -148,7 +157,7 @@ def diagnose(
     said = Said(signs)
     scores: dict[Cause, float] = {}
     best: dict[Cause, tuple[Pattern, tuple[Evidence, ...]]] = {}
-    for cause, patterns in PATTERNS.items():
+    for cause, patterns in TABLES[orifice].items():
         found = [(pattern, said.of(pattern)) for pattern in patterns]
         sums = [
             math.log(pattern.share) + math.fsum([item.log_ratio for item in evidence])
@@ -168,7 +177,7 @@ def diagnose(
         causes=causes,
         candidates=candidates,
         information=information,
-        would_tell=_would_tell(causes, frozenset(Feature) - signs.keys()),
+        would_tell=_would_tell(causes, frozenset(Feature) - signs.keys(), orifice=orifice),
     )
 
 
@@ -212,7 +221,7 @@ def _verdict(
 
 
 def _would_tell(
-    causes: tuple[RankedCause, ...], missing: frozenset[Feature]
+    causes: tuple[RankedCause, ...], missing: frozenset[Feature], *, orifice: bool
 ) -> tuple[Feature, ...]:
     """Return missing readings by weighted mutual information of cause and sign [nat]."""
     told: list[tuple[float, Feature]] = []
@@ -222,7 +231,7 @@ def _would_tell(
         mixed = [0.0, 0.0, 0.0]
         within = 0.0
         for item in causes:
-            chance, entropy = _cause_chance(item.cause, feature)
+            chance, entropy = _cause_chance(item.cause, feature, orifice=orifice)
             within += item.probability * entropy
             mixed = [m + item.probability * c for m, c in zip(mixed, chance, strict=True)]
         gain = WEIGHT[feature] * (_entropy(mixed) - within)
@@ -232,10 +241,12 @@ def _would_tell(
 
 
 @cache
-def _cause_chance(cause: Cause, feature: Feature) -> tuple[tuple[float, ...], float]:
+def _cause_chance(
+    cause: Cause, feature: Feature, *, orifice: bool
+) -> tuple[tuple[float, ...], float]:
     """Return the chances of the three signs under a cause, by the table, and their entropy."""
     mixed = [0.0, 0.0, 0.0]
-    for pattern in PATTERNS[cause]:
+    for pattern in TABLES[orifice][cause]:
         known = pattern.signs.get(feature)
         chance = SIGN_CHANCE[Direction.EITHER if known is None else known.used]
         mixed = [m + pattern.share * c for m, c in zip(mixed, chance, strict=True)]

@@ -4,8 +4,7 @@ A ranking comes and goes with each settled reading; what the technician is told 
 is found when two rankings in a row speak against refrigerant, and stands, charge steps and
 unsettled times included, until two in a row no longer do. Both are verdicts and go into the record.
 
-The table of signs is that of units with an expansion valve: where superheat is judged, behind a
-fixed orifice, causes are ranked but none is called found.
+Where superheat is judged, the unit meters by a fixed orifice, and the table of signs is another.
 """
 
 from dataclasses import dataclass
@@ -174,13 +173,15 @@ class FaultWatch:
             for cause, likelihood in standing.likelihood().items():
                 prior[cause] *= likelihood
         readings = feature_readings(self._job, facts, return_wet_k=self._wet_bulb_k)
-        self.diagnosis = diagnose(readings, prior)
+        orifice = facts.judged is not SUBCOOLING
+        self.diagnosis = diagnose(readings, prior, orifice=orifice)
         # An amount typed wrong, or a line set longer than it was thought, is a reason to look, but
         # none to keep refrigerant from a circuit.
         measured = [item for item in readings if item.feature is not Feature.CHARGE]
-        self.cure = refrigerant_is_cure(
-            self.diagnosis if len(measured) == len(readings) else diagnose(measured, prior)
-        )
+        by_measured = self.diagnosis
+        if len(measured) < len(readings):
+            by_measured = diagnose(measured, prior, orifice=orifice)
+        self.cure = refrigerant_is_cure(by_measured)
         return verdicts + self._follow(facts, self.diagnosis)
 
     def _after_probe(self, t: float) -> tuple[FaultJudged, ...]:
@@ -275,7 +276,6 @@ class FaultWatch:
         first = faults[0]
         against = (
             refrigerant_is_cure(diagnosis).remedy is Remedy.FIX
-            and facts.judged is SUBCOOLING
             and first.probability > diagnosis.probability(Cause.IN_ORDER)
             and bool(_seen(first))
             and not self._explained(facts)

@@ -19,6 +19,7 @@ from chargeassist.model.judged import SUBCOOLING
 from chargeassist.model.values import NoValue
 from chargeassist.physics.approach import expanded_from_half_width, temp_difference
 from chargeassist.physics.uncertainty import DEFAULT_CONTACT_HALF_WIDTH_K
+from chargeassist.stream.entered import TYPED_HALF_WIDTH_K
 from chargeassist.stream.facts import ChannelFacts, Facts, Measured
 
 WIDE_SUPERHEAT_K: Final = 8.0
@@ -69,7 +70,7 @@ def feature_readings(
         return ()
     wanted = expectations or expectations_of(job, facts, return_wet_k)
     by_role = {item.channel.role: item for item in reversed(facts.channels)}
-    outdoor = _air(by_role.get(Role.OUTDOOR_AIR_TEMPERATURE))
+    outdoor = _air(by_role.get(Role.OUTDOOR_AIR_TEMPERATURE)) or _typed(facts)
     returned = _air(by_role.get(Role.RETURN_AIR_TEMPERATURE))
     supply = _air(by_role.get(Role.SUPPLY_AIR_TEMPERATURE))
     liquid = _pipe(by_role.get(Role.LIQUID_TEMPERATURE))
@@ -102,7 +103,7 @@ def _judged_and_witness(
 ) -> tuple[FeatureReading | None, FeatureReading | None]:
     """Return subcooling and superheat against what the job expects of them.
 
-    A job judged by superheat expects nothing of subcooling: no table gives it for an orifice.
+    Of a job judged by superheat no table gives the subcooling: a wide range stands for it.
     """
     settled, goal = facts.settled, facts.goal(job.target)
     if settled is None or isinstance(goal, NoValue):
@@ -121,9 +122,19 @@ def _judged_and_witness(
         basis=goal.basis,
     )
     if facts.judged is not SUBCOOLING:
-        return None, judged
+        return _orifice_subcooling(job, facts), judged
     superheat = facts.superheat.expanded_k if isinstance(facts.superheat, Measured) else None
     return judged, _superheat(job, facts, wanted, superheat)
+
+
+def _orifice_subcooling(job: Job, facts: Facts) -> FeatureReading | None:
+    """Return subcooling before an orifice: some liquid, and no more than the job calls high."""
+    value_k, high_k = facts.settled_subcooling_k, job.target.subcooling_high_k
+    if value_k is None or high_k <= SEALED_K[0] + 1.0:
+        return None
+    subcooling = facts.subcooling.expanded_k if isinstance(facts.subcooling, Measured) else None
+    wanted = Expected(low_si=SEALED_K[0], high_si=high_k, basis=job.target.subcooling_source)
+    return _reading(Feature.SUBCOOLING, value_k, subcooling, wanted)
 
 
 def _superheat(
@@ -265,6 +276,14 @@ def _air(item: ChannelFacts | None, contact_k: float = 0.0) -> _Temp | None:
         return _Temp(item.value_si, None)
     half_width_k = math.hypot(accuracy.half_width(item.value_si), contact_k)
     return _Temp(item.value_si, expanded_from_half_width(half_width_k))
+
+
+def _typed(facts: Facts) -> _Temp | None:
+    """Return outdoor air as it was typed, where no probe reads it."""
+    value_k = facts.live(Role.OUTDOOR_AIR_TEMPERATURE)
+    if value_k is None:
+        return None
+    return _Temp(value_k, expanded_from_half_width(TYPED_HALF_WIDTH_K))
 
 
 def _pipe(item: ChannelFacts | None) -> _Temp | None:

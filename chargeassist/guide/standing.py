@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from chargeassist.guide.fault_terms import Cause
+from chargeassist.guide.stages.stage import NextMark
 from chargeassist.model.channels import Role
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import Mark, MarkKind
@@ -231,6 +232,19 @@ class StandingWatch:
         )
         if not isinstance(found, NoValue):
             self._held = Standing(t=facts.t, told_by=told_by, check=found)
+
+
+def tellable(facts: Facts) -> tuple[NextMark, ...]:
+    """Return what can be typed beside the charge: outdoor air nobody measures, a standing check."""
+    measured = any(
+        item.channel.role is Role.OUTDOOR_AIR_TEMPERATURE and item.value_si is not None
+        for item in facts.channels
+    )
+    entries = (Entry.STANDING_PRESSURE, Entry.STANDING_TEMPERATURE)
+    return tuple(
+        NextMark(kind=MarkKind.ENTERED, label=entry.label, entry=entry)
+        for entry in (entries if measured else (Entry.OUTDOOR_AIR, *entries))
+    )
 
 
 def _means(seen: list[tuple[float, float, float]]) -> tuple[float, float]:

@@ -14,6 +14,7 @@ class Entry(StrEnum):
     CURRENT = "current"
     AIRFLOW = "airflow"
     RETURN_DRY_BULB = "return_dry_bulb"
+    OUTDOOR_AIR = "outdoor_air"
     RETURN_WET_BULB = "return_wet_bulb"
     SUPPLY_DRY_BULB = "supply_dry_bulb"
     SUPPLY_WET_BULB = "supply_wet_bulb"
@@ -57,6 +58,7 @@ _QUANTITY = {
     Entry.CURRENT: Quantity.CURRENT,
     Entry.AIRFLOW: Quantity.AIRFLOW,
     Entry.RETURN_DRY_BULB: Quantity.TEMPERATURE,
+    Entry.OUTDOOR_AIR: Quantity.TEMPERATURE,
     Entry.RETURN_WET_BULB: Quantity.TEMPERATURE,
     Entry.SUPPLY_DRY_BULB: Quantity.TEMPERATURE,
     Entry.SUPPLY_WET_BULB: Quantity.TEMPERATURE,
@@ -78,6 +80,7 @@ _LABEL = {
     Entry.CURRENT: "running amps",
     Entry.AIRFLOW: "indoor airflow",
     Entry.RETURN_DRY_BULB: "return air, dry bulb",
+    Entry.OUTDOOR_AIR: "outdoor air at the coil, in the shade",
     Entry.RETURN_WET_BULB: "return air, wet bulb",
     Entry.SUPPLY_DRY_BULB: "supply air, dry bulb",
     Entry.SUPPLY_WET_BULB: "supply air, wet bulb",
@@ -99,6 +102,7 @@ _SPAN_SI = {
     Entry.CURRENT: (0.0, 1000.0),
     Entry.AIRFLOW: (0.005, 50.0),
     Entry.RETURN_DRY_BULB: (263.15, 328.15),
+    Entry.OUTDOOR_AIR: (233.15, 333.15),
     Entry.RETURN_WET_BULB: (263.15, 318.15),
     Entry.SUPPLY_DRY_BULB: (253.15, 328.15),
     Entry.SUPPLY_WET_BULB: (263.15, 318.15),

@@ -30,7 +30,12 @@ TARGET_LOW_K: Final = 3.0
 TARGET_HIGH_K: Final = 8.5
 """Subcooling that a plate asks for lies between these [K]; other machines are drawn again."""
 
-MOST_DRAWS: Final = 40
+SUPERHEAT_LOW_K: Final = 5.0
+SUPERHEAT_HIGH_K: Final = 14.0
+"""Superheat that an orifice shows at its full charge, in the loads drawn here [K]: from 9 to 25 °F,
+the middle of the published table."""
+
+MOST_DRAWS: Final = 80
 
 SPREADS: Final = {
     "condensing_w_per_k": 0.15,
@@ -115,6 +120,8 @@ class RandomJob:
     trouble : str
         What is wrong beside the charge: a field of `MachineFaults`, or role and trouble of a probe;
         empty for nothing.
+    target_superheat_k : float
+        True superheat at the full charge, rounded to a tenth, of a machine with an orifice; else 0.
     """
 
     seed: int
@@ -126,6 +133,7 @@ class RandomJob:
     accuracies: Mapping[Role, Accuracy]
     probe_faults: tuple[ProbeFault, ...]
     trouble: str
+    target_superheat_k: float = 0.0
 
     def plant(self) -> PhysicalPlant:
         """Return the plant as it is found."""
@@ -136,7 +144,7 @@ class RandomJob:
         return ProbeSet(self.seed, self.models, faults=self.probe_faults)
 
 
-def random_job(seed: int, *, faulty: bool = False) -> RandomJob:
+def random_job(seed: int, *, faulty: bool = False, orifice: bool = False) -> RandomJob:
     """Return the job of a seed.
 
     Parameters
@@ -145,13 +153,20 @@ def random_job(seed: int, *, faulty: bool = False) -> RandomJob:
         Same seed, same job.
     faulty : bool
         Let the machine or a probe have one trouble as well.
+    orifice : bool
+        Let it meter by a fixed orifice; then its superheat says whether it can be used.
     """
     draw = random.Random(f"random job {seed}")  # seeded play, no secret
     for _ in range(MOST_DRAWS):
         full = _full_settings(draw, seed)
+        if orifice:
+            full = replace(full, valve=ValveKind.ORIFICE)
         plant = PhysicalPlant(full)
-        target_k = round(plant.subcooling_k, 1)
-        if plant.trip is None and TARGET_LOW_K <= target_k <= TARGET_HIGH_K:
+        target_k, superheat_k = round(plant.subcooling_k, 1), round(plant.superheat_k, 1)
+        usable = TARGET_LOW_K <= target_k <= TARGET_HIGH_K
+        if orifice:
+            usable = SUPERHEAT_LOW_K <= superheat_k <= SUPERHEAT_HIGH_K
+        if plant.trip is None and usable:
             break
     else:
         raise AssertionError(f"no usable machine in {MOST_DRAWS} draws of seed {seed}")
@@ -182,6 +197,7 @@ def random_job(seed: int, *, faulty: bool = False) -> RandomJob:
         accuracies=accuracies,
         probe_faults=errors,
         trouble=trouble,
+        target_superheat_k=superheat_k if orifice else 0.0,
     )
 
 

@@ -1,10 +1,25 @@
 """The numbers the technician typed."""
 
 from collections.abc import Mapping
+from typing import Final
 
+from chargeassist.model.channels import Role
 from chargeassist.model.entries import Entry, believed
 from chargeassist.model.events import Mark, MarkKind
 from chargeassist.stream.facts import Entered
+
+TYPED_AIR_LASTS_S: Final = 1800.0
+"""Outdoor air and wet bulb typed so long ago [s] are to be read anew: a day warms by a kelvin or
+two an hour, and a cloud does the same in minutes. Assumption."""
+
+TYPED_HALF_WIDTH_K: Final = 5.0 / 9.0
+"""Limits taken for a temperature that was read off by hand and typed: 1 °F [K]. Assumption."""
+
+
+def fresh(entered: Mapping[Entry, Entered], entry: Entry, t: float) -> Entered | None:
+    """Return an air temperature that was typed and still counts at `t` [s]."""
+    typed = entered.get(entry)
+    return typed if typed is not None and t - typed.t <= TYPED_AIR_LASTS_S else None
 
 
 class TypedNumbers:
@@ -24,3 +39,8 @@ class TypedNumbers:
         entry = believed(mark.text, value_si)
         if entry is not None:
             self.newest = {**self.newest, entry: Entered(value_si=value_si, t=mark.t)}
+
+    def air(self, t: float) -> dict[Role, float]:
+        """Return outdoor air as typed, while it counts; a probe that reads comes before it."""
+        typed = fresh(self.newest, Entry.OUTDOOR_AIR, t) if self.newest else None
+        return {} if typed is None else {Role.OUTDOOR_AIR_TEMPERATURE: typed.value_si}

@@ -79,7 +79,8 @@ class Processor:
         self._live: dict[Role, float] = {}
         self._judged_means = PairedMeans()
         self._judged = job.target.judged
-        self._target = TargetWatch(job.target)
+        self._entered = TypedNumbers()
+        self._target = TargetWatch(job.target, self._entered)
         self._station_pa_abs = station_pressure_pa_abs(job.site)
         self._subcooling: DerivedValue | None = None
         self._superheat: DerivedValue | None = None
@@ -93,7 +94,6 @@ class Processor:
         self._disturb_at: float | None = None
         self._health = ProbeHealth()
         self._confirmed: frozenset[str] = frozenset()
-        self._entered = TypedNumbers()
         self._running = True
         self._running_since_t: float | None = None
         self._progress = Progress(self._detector, job.processing.minimum_wait_s)
@@ -273,7 +273,7 @@ class Processor:
         """Close every channel's period, and read what is live and the station pressure."""
         for window in self._windows.values():
             window.tick(t)
-        live = self._live = {}
+        live = self._live = self._entered.air(t)
         for role, window in self._by_role.items():
             if window.value is not None:
                 live[role] = window.value

@@ -9,12 +9,14 @@ from collections.abc import Mapping
 from typing import Final
 
 from chargeassist.model.channels import Channel, Role
+from chargeassist.model.entries import Entry
 from chargeassist.model.job import Target
 from chargeassist.model.values import NoValue
 from chargeassist.physics.approach import expanded_from_half_width
 from chargeassist.physics.moist_air import wet_bulb_expanded_k, wet_bulb_k
 from chargeassist.physics.target_superheat import target_superheat
-from chargeassist.stream.facts import Measured, TargetFacts
+from chargeassist.stream.entered import TYPED_HALF_WIDTH_K, TypedNumbers, fresh
+from chargeassist.stream.facts import Entered, Measured, TargetFacts
 from chargeassist.stream.windows import ChannelWindow
 
 AVERAGED_OVER_S: Final = 60.0
@@ -22,9 +24,6 @@ AVERAGED_OVER_S: Final = 60.0
 
 LOOKED_UP_EVERY_S: Final = 5.0
 """The table is looked up this often [s]; the air does not change faster than that."""
-
-TYPED_HALF_WIDTH_K: Final = 5.0 / 9.0
-"""Limits taken for a wet bulb that was read off by hand and typed: 1 °F [K]. Assumption."""
 
 _AIR: Final = (
     Role.OUTDOOR_AIR_TEMPERATURE,
@@ -40,13 +39,17 @@ class TargetWatch:
     Parameters
     ----------
     target : Target
+    entered : TypedNumbers, optional
+        What the technician typed: a wet bulb nobody measures counts for half an hour.
     """
 
-    def __init__(self, target: Target) -> None:
+    def __init__(self, target: Target, entered: TypedNumbers | None = None) -> None:
+        self._entered = TypedNumbers() if entered is None else entered
         self._target = target
         self._means: dict[Role, float] = {}
         self._ticked_t: float | None = None
         self._looked_t = -math.inf
+        self._typed: Entered | None = None
         self._now: TargetFacts | NoValue = NoValue("no air temperatures yet")
         fixed_k = target.fixed_k
         self._moves = fixed_k is None
@@ -96,6 +99,7 @@ class TargetWatch:
         if changed or not 0.0 <= t - self._looked_t < LOOKED_UP_EVERY_S:
             self._looked_t = t
             channels = {role: window.channel for role, window in windows.items()}
+            self._typed = fresh(self._entered.newest, Entry.RETURN_WET_BULB, t)
             self._now = self._look_up(channels, station_pa_abs)
         return self._now
 
@@ -130,11 +134,15 @@ class TargetWatch:
     def _mean(self, role: Role, channels: Mapping[Role, Channel]) -> Measured | NoValue:
         value = self._means.get(role)
         if value is None:
+            if role is Role.OUTDOOR_AIR_TEMPERATURE and role not in channels:
+                return NoValue(f"the job has no {role.label} probe: type what it is")
             if role not in channels:
                 return NoValue(f"the job has no {role.label} probe")
             return NoValue(f"no signal from {role.label}")
-        accuracy = channels[role].accuracy
-        half_width = None if accuracy is None else accuracy.half_width(value)
+        channel = channels.get(role)
+        half_width: float | None = TYPED_HALF_WIDTH_K
+        if channel is not None:
+            half_width = None if channel.accuracy is None else channel.accuracy.half_width(value)
         return Measured(
             value_k=value,
             expanded_k=None if half_width is None else expanded_from_half_width(half_width),
@@ -151,6 +159,12 @@ class TargetWatch:
         humidity = self._mean(Role.RETURN_AIR_HUMIDITY, channels)
         if isinstance(dry, Measured) and isinstance(humidity, Measured):
             return _from_humidity(dry, humidity, station_pa_abs)
+        if self._typed is not None:
+            typed = Measured(
+                value_k=self._typed.value_si,
+                expanded_k=expanded_from_half_width(TYPED_HALF_WIDTH_K),
+            )
+            return typed, "typed in this session"
         typed_k = self._target.return_wet_bulb_k
         if typed_k is not None:
             typed = Measured(

@@ -1,6 +1,6 @@
 """What else can be told in a stage, picked by a number."""
 
-from typing import ClassVar
+from typing import ClassVar, Final
 
 from textual.binding import Binding, BindingType
 from textual.content import Content
@@ -11,8 +11,8 @@ from chargeassist.tui.scene import Scene
 from chargeassist.tui.screens.overlay import Overlay
 from chargeassist.tui.widgets.panel import Panel, hanging, joined
 
-MOST = 10
-"""Keys 1 to 9, then 0."""
+KEYS: Final = "1234567890abcdef"
+"""What picks the first, the second and so on."""
 
 
 class OthersText(Panel):
@@ -26,8 +26,8 @@ class OthersText(Panel):
         """Return the list."""
         pen = scene.pen
         rows = [pen.line(("Tell what was done or read", "bold"))]
-        for number, mark in enumerate(self._marks, start=1):
-            key = pen.line((f" {number % 10} ", "bold reverse"), " ")
+        for name, mark in zip(KEYS, self._marks, strict=False):
+            key = pen.line((f" {name} ", "bold reverse"), " ")
             rows += hanging(key, key.cell_length, pen.line(mark.label), width)
         return joined([*rows, pen.line(("Esc goes back", pen.palette.faint))])
 
@@ -37,12 +37,12 @@ class Others(Overlay[NextMark]):
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape,q,o", "back", "go back"),
-        *(Binding(str(number % 10), f"pick({number})", "tell") for number in range(1, MOST + 1)),
+        *(Binding(key, f"pick({number})", "tell") for number, key in enumerate(KEYS, start=1)),
     ]
 
     def __init__(self, scene: Scene, marks: tuple[NextMark, ...]) -> None:
         super().__init__(scene)
-        self._marks = marks[:MOST]
+        self._marks = marks[: len(KEYS)]
 
     def body(self) -> list[Widget]:
         """Return the list."""

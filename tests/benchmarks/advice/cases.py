@@ -77,7 +77,13 @@ class Case:
         return PhysicalPlant(still).subcooling_k
 
 
-def case(seed: int, cap_of_plate: float = CAP_OF_PLATE, *, faulty: bool = False) -> Case:
+def case(
+    seed: int,
+    cap_of_plate: float = CAP_OF_PLATE,
+    *,
+    faulty: bool = False,
+    machine: RandomJob | None = None,
+) -> Case:
     """Return the job of a seed.
 
     Parameters
@@ -87,8 +93,11 @@ def case(seed: int, cap_of_plate: float = CAP_OF_PLATE, *, faulty: bool = False)
         Largest step as a share of the plate charge [1].
     faulty : bool
         With one trouble of machine or probe beside the charge.
+    machine : RandomJob, optional
+        Instead of the one of the seed.
     """
-    machine = random_job(seed, faulty=faulty)
+    if machine is None:
+        machine = random_job(seed, faulty=faulty)
     draw = random.Random(f"case {seed}")  # seeded play, no secret
     settings = machine.settings
     told = draw.random() < TOLD_SHARE

@@ -342,3 +342,23 @@ def test_an_amount_that_does_not_fit_is_found_but_keeps_no_refrigerant_out() -> 
     room = Room(2.1, MachineFaults(), target_k(), weighed_in_kg=0.7 * PLATE_KG)
     room.settled()
     assert room.run(40).advice.action is Action.ADD
+
+
+def test_outdoor_air_that_was_typed_stands_for_a_probe_for_half_an_hour() -> None:
+    room = Room(PLATE_KG, MachineFaults(outdoor_air_share=0.4), target_k())
+    outdoor_k = room.values.pop(Role.OUTDOOR_AIR_TEMPERATURE)
+    snapshot = room.settled()
+    offered = {mark.entry for mark in snapshot.tellable}
+    assert {Entry.OUTDOOR_AIR, Entry.STANDING_PRESSURE, Entry.STANDING_TEMPERATURE} <= offered
+    snapshot = room.run(40)
+    assert snapshot.diagnosis is not None
+    before = snapshot.diagnosis.probability(Cause.LOW_OUTDOOR_AIRFLOW)
+    room.assistant.step(
+        Mark(t=room.t, kind=MarkKind.ENTERED, text=Entry.OUTDOOR_AIR.value, value_si=outdoor_k)
+    )
+    snapshot = room.run(65)
+    assert snapshot.facts.live(Role.OUTDOOR_AIR_TEMPERATURE) == outdoor_k
+    assert Entry.OUTDOOR_AIR in {mark.entry for mark in snapshot.tellable}  # may be typed anew
+    assert snapshot.diagnosis is not None
+    assert snapshot.diagnosis.probability(Cause.LOW_OUTDOOR_AIRFLOW) > max(0.5, 2.0 * before)
+    assert room.run(1800).facts.live(Role.OUTDOOR_AIR_TEMPERATURE) is None

@@ -3,10 +3,13 @@
 import pytest
 
 from chargeassist.model.channels import Accuracy, Channel, Role
+from chargeassist.model.entries import Entry
+from chargeassist.model.events import Mark, MarkKind
 from chargeassist.model.job import Target
 from chargeassist.model.limits import Method
 from chargeassist.model.units import KELVIN_AT_0_C
 from chargeassist.model.values import NoValue
+from chargeassist.stream.entered import TYPED_AIR_LASTS_S, TypedNumbers
 from chargeassist.stream.facts import TargetFacts
 from chargeassist.stream.target_watch import AVERAGED_OVER_S, LOOKED_UP_EVERY_S, TargetWatch
 from chargeassist.stream.windows import ChannelWindow
@@ -133,3 +136,23 @@ def test_the_band_does_not_reach_down_to_where_liquid_reaches_the_compressor() -
     assert isinstance(found, TargetFacts)
     assert found.low_k == pytest.approx(4.0 * F)  # not 1 °F: RA3.2 (2008), metering device check
     assert found.high_k == pytest.approx(11.0 * F)
+
+
+def test_typed_air_gives_a_target_while_it_is_fresh() -> None:
+    """85 °F outdoors and 65 °F wet bulb lie between 11 and 15 °F of the printed row: 13 °F."""
+    entered = TypedNumbers()
+    watch = TargetWatch(TABLE, entered)
+    nothing = watch.tick(1.0, entered.air(1.0), {}, 101325.0)
+    assert isinstance(nothing, NoValue)
+    assert "type what it is" in nothing.reason
+    for entry, temp_f in ((Entry.OUTDOOR_AIR, 85.0), (Entry.RETURN_WET_BULB, 65.0)):
+        temp_k = (temp_f + 459.67) / 1.8
+        entered.take(Mark(t=2.0, kind=MarkKind.ENTERED, text=entry.value, value_si=temp_k))
+    found = watch.tick(10.0, entered.air(10.0), {}, 101325.0)
+    assert isinstance(found, TargetFacts)
+    assert found.value_k == pytest.approx(13.0 / 1.8, abs=0.01)
+    assert found.wet_bulb_told_by == "typed in this session"
+    assert found.expanded_k is not None
+    assert found.expanded_k > 0.0
+    late = 2.0 + TYPED_AIR_LASTS_S + 10.0
+    assert isinstance(watch.tick(late, entered.air(late), {}, 101325.0), NoValue)

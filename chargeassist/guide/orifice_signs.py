@@ -1,0 +1,126 @@
+"""Which way each fault moves each reading behind a fixed orifice, with its sources.
+
+The directions differ from those of units with an expansion valve (`fault_signs`).
+An orifice passes what pressure and subcooling drive through it, so that superheat tells of charge
+and load at all times, and everything that raises head lowers superheat. The laboratory rules are
+those of a rooftop unit; that it had a fixed orifice is from memory.
+"""
+
+from typing import Final
+
+from chargeassist.guide.fault_terms import Cause, Feature, Pattern, only, sign_of
+
+_F = Feature
+_LITTLE = "a small fault moves it less than weather and its range leave open"
+
+_UNDERCHARGE = {
+    _F.SUPERHEAT: sign_of("+ F:+ U:+ L:+"),
+    _F.SUBCOOLING: sign_of("-0 F:- U:- L:-", _LITTLE),
+    _F.CONDENSING: sign_of("-0 F:- U:- L:-", _LITTLE),
+    _F.EVAPORATING: sign_of("-0 F:- U:- L:-", _LITTLE),
+    _F.DISCHARGE: sign_of("+ U:+ L:+"),
+    _F.CURRENT: sign_of("-0 F:- U:-", _LITTLE),
+    _F.AIR_SPLIT: sign_of("-0 F:- U:- L:-", _LITTLE),
+    _F.APPROACH: sign_of("0+ A:+", _LITTLE),
+    _F.COMPRESSION: sign_of("0 m:0"),
+}
+_OVERCHARGE = {
+    _F.SUPERHEAT: sign_of("- F:-"),
+    _F.SUBCOOLING: sign_of("0+ F:+", _LITTLE),
+    _F.CONDENSING: sign_of("0+ F:+", _LITTLE),
+    _F.EVAPORATING: sign_of("0+ F:+", _LITTLE),
+    _F.CURRENT: sign_of("0+ F:+", _LITTLE),
+    _F.AIR_SPLIT: sign_of("0 F:0"),
+    _F.APPROACH: sign_of("-0 A:-", _LITTLE),
+    _F.COMPRESSION: sign_of("-0 p:-0", "liquid in the suction gas cools the compressor"),
+}
+_RESTRICTION = {
+    _F.SUPERHEAT: sign_of("+ F:+ L:+"),
+    _F.SUBCOOLING: sign_of("0+ F:0+ R:+ L:+"),
+    _F.CONDENSING: sign_of("-0 F:-0 R:-0 L:-"),
+    _F.EVAPORATING: sign_of("- F:- R:- L:-"),
+    _F.DISCHARGE: sign_of("+ L:+"),
+    _F.CURRENT: sign_of("- F:-"),
+    _F.AIR_SPLIT: sign_of("- F:- L:-"),
+    _F.APPROACH: sign_of("-0 p:-0"),
+    _F.COMPRESSION: sign_of("0 m:0"),
+}
+_NON_CONDENSABLES = {
+    _F.SUPERHEAT: sign_of("-0 N:0 I:-", "more head drives more through the orifice"),
+    _F.SUBCOOLING: sign_of("? N:+ I:-", "the sources contradict each other"),
+    _F.CONDENSING: sign_of("+ N:+ I:+", "apparent: the gas adds its own pressure"),
+    _F.EVAPORATING: sign_of("0+ N:0+ I:+", "slightly, says one; normal to slightly high the other"),
+    _F.DISCHARGE: sign_of("+ N:+"),
+    _F.CURRENT: sign_of("+ N:+"),
+    _F.AIR_SPLIT: sign_of("0 p:0"),
+    _F.APPROACH: sign_of("0 p:0"),
+    _F.COMPRESSION: sign_of("0 m:0"),
+}
+_OUTDOOR_AIR = {
+    _F.SUPERHEAT: sign_of("- F:- L:-"),
+    _F.SUBCOOLING: sign_of("? F:- C:0+ L:-", "the sources contradict each other"),
+    _F.CONDENSING: sign_of("+ F:+ C:+ L:+"),
+    _F.EVAPORATING: sign_of("0+ F:+ L:+", _LITTLE),
+    _F.DISCHARGE: sign_of("+ L:+"),
+    _F.CURRENT: sign_of("0+ F:0+"),
+    _F.AIR_SPLIT: sign_of("-0 F:0 L:-", "normal says one, low the other"),
+    _F.APPROACH: sign_of("+ p:+"),
+    _F.COMPRESSION: sign_of("0 m:0"),
+}
+_INDOOR_AIR = {
+    _F.SUPERHEAT: sign_of("- F:- L:-"),
+    _F.SUBCOOLING: sign_of("? F:0+ L:-", "the sources contradict each other"),
+    _F.CONDENSING: sign_of("-0 F:-0 L:-"),
+    _F.EVAPORATING: sign_of("- F:- L:-"),
+    _F.DISCHARGE: sign_of("-0 L:-", _LITTLE),
+    _F.CURRENT: sign_of("0 F:0"),
+    _F.AIR_SPLIT: sign_of("+ F:+ L:+"),
+    _F.APPROACH: sign_of("0 p:0"),
+    _F.COMPRESSION: sign_of("-0 p:-0", "liquid in the suction gas cools the compressor"),
+}
+_VALVE_LEAKAGE = {
+    _F.SUPERHEAT: sign_of("- F:- L:-"),
+    _F.SUBCOOLING: sign_of("? F:+ L:-", "the sources contradict each other"),
+    _F.CONDENSING: sign_of("- F:- L:-"),
+    _F.EVAPORATING: sign_of("+ F:+ L:+"),
+    _F.DISCHARGE: sign_of("? L:- m:0+", "a laboratory and a model contradict each other"),
+    _F.CURRENT: sign_of("- F:-"),
+    _F.AIR_SPLIT: sign_of("- F:- L:-"),
+    _F.APPROACH: sign_of("-0 p:-0"),
+    _F.COMPRESSION: sign_of("+ m:+ p:+", "gas is compressed twice; the pressures call for less"),
+}
+_OVERFED = {
+    _F.SUPERHEAT: sign_of("- p:-"),
+    _F.SUBCOOLING: sign_of("- p:-"),
+    _F.CONDENSING: sign_of("-0 p:-0"),
+    _F.EVAPORATING: sign_of("+ p:+"),
+    _F.DISCHARGE: sign_of("- p:-"),
+    _F.CURRENT: sign_of("-0 p:-0"),
+    _F.AIR_SPLIT: sign_of("-0 p:-0"),
+    _F.APPROACH: sign_of("0+ p:0+"),
+    _F.COMPRESSION: sign_of("-0 p:-0", "liquid in the suction gas cools the compressor"),
+}
+
+ORIFICE_PATTERNS: Final[dict[Cause, tuple[Pattern, ...]]] = {
+    Cause.UNDERCHARGE: (Pattern("", _UNDERCHARGE),),
+    Cause.OVERCHARGE: (Pattern("", _OVERCHARGE),),
+    Cause.RESTRICTION: (Pattern("", _RESTRICTION),),
+    Cause.NON_CONDENSABLES: (Pattern("", _NON_CONDENSABLES),),
+    Cause.LOW_OUTDOOR_AIRFLOW: (Pattern("", _OUTDOOR_AIR),),
+    Cause.LOW_INDOOR_AIRFLOW: (Pattern("", _INDOOR_AIR),),
+    Cause.VALVE_LEAKAGE: (Pattern("", _VALVE_LEAKAGE),),
+    Cause.VALVE_OPEN: (Pattern("orifice too large, or its piston off its seat", _OVERFED),),
+    Cause.PROBE_LOOSE: (
+        Pattern("liquid line clamp", only(subcooling="+", approach="-"), 0.5),
+        Pattern("suction line clamp", only(superheat="+", compression="-0"), 0.5),
+    ),
+    Cause.ZERO_SHIFTED: (
+        Pattern("liquid pressure reads high", only(subcooling="+", condensing="+"), 0.25),
+        Pattern("liquid pressure reads low", only(subcooling="-", condensing="-"), 0.25),
+        Pattern("suction pressure reads high", only(superheat="-", evaporating="+"), 0.25),
+        Pattern("suction pressure reads low", only(superheat="+", evaporating="-"), 0.25),
+    ),
+    Cause.IN_ORDER: (Pattern("", only()),),
+    Cause.OTHER: (Pattern("", {}),),
+}
+"""The table: each cause with the ways it can look behind a fixed orifice."""
