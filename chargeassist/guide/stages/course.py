@@ -139,7 +139,7 @@ class CourseLog:
 
 def state_of(stage: Stage, courses: Mapping[Stage, StageCourse], present: Stage) -> StageState:
     """Return where a stage stands while `present` is worked on."""
-    course = courses[stage]
+    course = courses.get(stage, StageCourse())
     if stage is present:
         return StageState.NOW
     if course.is_skipped:
