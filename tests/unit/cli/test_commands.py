@@ -1,7 +1,6 @@
 """The command line as a shell sees it: output, errors, exit codes."""
 
 import json
-import os
 import signal
 import sqlite3
 import subprocess
@@ -15,8 +14,7 @@ import pytest
 
 from chargeassist.cli.main import main
 from chargeassist.session.record.store import SessionReader
-
-PROGRAM = [sys.executable, "-m", "chargeassist"]
+from tests.unit.cli.shell import PROGRAM, shell
 
 LIVE_JOB = """
 name = "invented"
@@ -37,20 +35,6 @@ url = "serial:{device}"
 role = "liquid_pressure"
 unit = "psig"
 """
-
-
-def shell(
-    *arguments: str, within_s: float = 30.0, **environment: str
-) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [*PROGRAM, *arguments],
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        timeout=within_s,
-        env={**os.environ, **environment},
-        check=False,
-    )
 
 
 def test_help_is_quick_because_it_imports_nothing_heavy() -> None:
@@ -163,76 +147,6 @@ def test_mixed_simulator_and_serial_port_is_told(
     assert main(["live", str(path), "--lines", "--record", str(tmp_path / "records")]) == 2
     assert "'unit' brings its own time and cannot run beside" in capsys.readouterr().err
     assert not (tmp_path / "records").exists()
-
-
-def saturated(
-    capsys: pytest.CaptureFixture[str], *arguments: str, code: int = 0
-) -> tuple[str, str]:
-    assert main(["saturation", *arguments]) == code
-    out, err = capsys.readouterr()
-    return out, err
-
-
-def test_saturation_of_r410a_at_the_pressure_of_the_trade_example(
-    capsys: pytest.CaptureFixture[str],
-) -> None:
-    # 83.07 °F bubble point at 248 psig and 101.325 kPa: computed with CoolProp 8.0 (HEOS,
-    # R410A.mix), an independent implementation; agreement to the last digit printed.
-    out, _ = saturated(capsys, "R-410A", "248psig")
-    assert "station pressure   101.3" in out
-    assert "sea level" in out
-    line = next(line for line in out.splitlines() if "bubble" in line)
-    assert "83.07 °F" in line
-    assert "28.37 °C" in line
-
-
-def test_saturation_at_altitude_and_by_barometer(capsys: pytest.CaptureFixture[str]) -> None:
-    # Standard atmosphere at 1450 m: 85.1 kPa (ICAO Doc 7488, 1993: 84.559 kPa at 1500 m and
-    # 85.599 kPa at 1400 m).
-    high, _ = saturated(capsys, "R-410A", "248psig", "--altitude", "1450m")
-    station = float(high.split("station pressure")[1].split()[0])
-    assert 84.559 < station < 85.599
-    bubble = next(line for line in high.splitlines() if "bubble" in line)
-    sea = next(
-        line for line in saturated(capsys, "R-410A", "248psig")[0].splitlines() if "bu" in line
-    )
-    assert bubble < sea, "the same gauge pressure is less absolute pressure up there"
-    same, _ = saturated(capsys, "R-410A", "248psig", "--barometer", "101.325 kPa")
-    assert sea in same
-    absolute, _ = saturated(capsys, "R-410A", "262.696 psia")
-    assert "station" not in absolute
-    assert sea in absolute
-
-
-def test_saturation_gives_subcooling_too(capsys: pytest.CaptureFixture[str]) -> None:
-    out, _ = saturated(capsys, "R-410A", "248psig", "--line", "73.07 °F")
-    assert "subcooling         5.56 K  10.00 °F" in out
-
-
-def test_saturation_outside_the_table_is_code_1(capsys: pytest.CaptureFixture[str]) -> None:
-    out, err = saturated(capsys, "R-32", "20 MPa(a)", code=1)
-    assert "bubble" not in out
-    assert "R-32: no value: " in err
-
-
-def test_saturation_lists_every_refrigerant(capsys: pytest.CaptureFixture[str]) -> None:
-    out, _ = saturated(capsys, "list")
-    assert {"R-32", "R-410A", "R-22"} <= set(out.split())
-
-
-def test_probes_lists_adapters_and_ports(capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["probes"]) == 0
-    assert {"serial:", "mqtt:", "simulator:", "recording:"} <= set(
-        capsys.readouterr().out.splitlines()
-    )
-
-
-def test_probes_shows_what_the_simulator_delivers(capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["probes", "simulator:?seed=3&rate=10Hz", "--seconds", "0.3"]) == 0
-    out = capsys.readouterr().out
-    assert "liquid line pressure" in out
-    assert "psig as sent" in out
-    assert "°F as sent" in out
 
 
 @pytest.fixture(scope="module")
@@ -433,17 +347,3 @@ def test_a_signal_ends_the_session_in_order(
     assert stopped is not None
     assert (stopped.outcome.value, stopped.reason) == ("abandoned", reason)
     assert sorted(p.name for p in tmp_path.iterdir() if p != job) == ["a.session"]
-
-
-def test_a_standing_cylinder_judges_a_pressure_probe() -> None:
-    # R-32 at 20.0 °C: 1474 kPa absolute (CoolProp 8.0), 199.1 psig at sea level.
-    words = ("R-32", "199psig", "68°F", "--rested", "5h")
-    agrees = shell("standing", *words, "--uncertainty", "0.2K", "--limit", "4psi")
-    assert agrees.returncode == 0, agrees.stdout + agrees.stderr
-    assert "agrees with saturation" in agrees.stdout
-    assert "not certain" in shell("standing", *words).stdout  # half a kelvin hides 3 psi
-    shifted = shell("standing", "R-32", "215psig", *words[2:])
-    assert shifted.returncode == 1
-    assert "shifted" in shifted.stdout
-    assert "not at rest" in shell("standing", *words[:3]).stdout
-    assert shell("standing", *words, "--limit", "3psig").returncode == 2

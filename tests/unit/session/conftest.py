@@ -35,8 +35,11 @@ from chargeassist.model.events import (
 )
 from chargeassist.model.job import ChargeLimits, Hold, Job, ProbeSpec, Site, SourceSpec, Target
 from chargeassist.model.units import Reference
+from chargeassist.session.opening import open_new
+from chargeassist.session.pilot import Pilot
 from chargeassist.session.record.codec import job_to_json
 from chargeassist.session.record.store import SessionWriter
+from tests.unit.session.played import check_replay, demo, events_of, play
 
 CHANNELS = (
     Channel(
@@ -184,3 +187,14 @@ def finished_file(tmp_path: Path, finished_bytes: bytes) -> Path:
     path = tmp_path / "library.session"
     path.write_bytes(finished_bytes)
     return path
+
+
+@pytest.fixture(scope="module")
+def simulated(tmp_path_factory: pytest.TempPathFactory) -> list[Event]:
+    """Every row of a recorded simulator session, charge steps and all."""
+    folder = tmp_path_factory.mktemp("simulated")
+    opened = open_new(demo(), folder, record=folder, speed=None, attendant=Pilot())
+    play(opened)
+    (path,) = folder.iterdir()
+    assert check_replay(path) >= 6
+    return events_of(path)
