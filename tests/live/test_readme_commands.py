@@ -23,7 +23,7 @@ from typing import Any, Protocol
 import aiomqtt
 import pytest
 
-from chargeassist.cli.main import build_parser
+from chargeassist.cli.command_line import build_parser
 from chargeassist.session.demo import demo_job
 from chargeassist.session.job_questions import next_question
 from chargeassist.session.opening import open_new

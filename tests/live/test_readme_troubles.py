@@ -48,7 +48,7 @@ class Bench:
 
     def says(self, *words: str) -> str:
         """Return all that a command prints."""
-        main(words)
+        main(list(words))
         told = self._capsys.readouterr()
         return " ".join(f"{told.out} {told.err}".split())
 
