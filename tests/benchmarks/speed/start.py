@@ -8,6 +8,7 @@ import select
 import struct
 import subprocess
 import sys
+import tempfile
 import termios
 import time
 from contextlib import suppress
@@ -17,6 +18,12 @@ SETTLE_S, WATCHED_S = 8.0, 30.0
 HEAVY = ("CoolProp", "scipy", "matplotlib", "pandas")
 LIVE = ("demo", "library", "--speed", "1", "--hands-on")
 PROGRAM = (sys.executable, "-m", "chargeassist")
+
+
+def as_installed(cache: str) -> None:
+    """Let child processes keep compiled modules in a folder, as any installation does."""
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    os.environ["PYTHONPYCACHEPREFIX"] = cache
 
 
 def least_s(command: list[str]) -> float:
@@ -84,19 +91,24 @@ def heavy_imports(*arguments: str) -> str:
 
 
 def measure() -> None:
+    with tempfile.TemporaryDirectory() as cache:
+        as_installed(cache)
+        _measure()
+
+
+def _measure() -> None:
     bare = least_s([sys.executable, "-c", "pass"])
     version = least_s([*PROGRAM, "--version"])
     print(f"python -c pass {bare * 1e3:.0f} ms, --version {version * 1e3:.0f} ms", end="")
     print(f": {version / bare:.1f} x (least of {REPEATS})")
-    paints = []
-    for _ in range(5):
+    paints, cpus = [], []
+    for _ in range(6):
         terminal = Terminal("demo", "library")
-        painted = terminal.read_for(20.0, b"SIMULATED")
+        paints.append(terminal.read_for(30.0, b"SIMULATED") or float("inf"))
+        cpus.append(terminal.cpu_s())
         terminal.end()
-        paints.append(painted or float("inf"))
-    print(
-        f"first paint of the dashboard: least {min(paints):.2f} s, worst {max(paints):.2f} s of 5"
-    )
+    print(f"first paint of the dashboard after {min(paints[1:]):.2f} s, ", end="")
+    print(f"{min(cpus[1:]):.2f} s of it processor time (least of 5)")
     terminal = Terminal(*LIVE)
     terminal.read_for(SETTLE_S)
     before, begun = terminal.cpu_s(), time.perf_counter()

@@ -1,0 +1,35 @@
+"""How fast all of it is: ``python tests/benchmarks/speed/run.py``, some ten minutes.
+
+Saturation beside CoolProp; records to verdicts beside pandas (``tests/benchmarks/fold.py``); MQTT
+beside a bare aiomqtt loop, a serial line, a hundred channels; start and dashboard beside a bare
+Python. Ratios of one run count; of parts by name: ``run.py saturation fold wires start``.
+"""
+
+import subprocess
+import sys
+from pathlib import Path
+
+HERE = Path(__file__).parent
+PARTS = {
+    "saturation": HERE / "saturation.py",
+    "fold": HERE.parent / "fold.py",
+    "wires": HERE / "wires.py",
+    "start": HERE / "start.py",
+}
+
+
+def main(names: list[str]) -> int:
+    """Measure the parts of these names, each in a process of its own; all of them for none."""
+    unknown = [name for name in names if name not in PARTS]
+    if unknown:
+        print(f"expected some of {', '.join(PARTS)}; came {', '.join(unknown)}", file=sys.stderr)
+        return 2
+    codes = []
+    for name in names or PARTS:
+        print(f"== {name}", flush=True)
+        codes.append(subprocess.run([sys.executable, PARTS[name]], check=False).returncode)
+    return max(codes)
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

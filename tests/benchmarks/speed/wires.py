@@ -1,0 +1,270 @@
+"""From the wire to disk and screen: MQTT beside a bare loop, a serial line, a hundred channels."""
+
+import asyncio
+import math
+import os
+import socket
+import sqlite3
+import statistics
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+import tty
+from collections.abc import Sequence
+from contextlib import closing, suppress
+from dataclasses import replace
+from pathlib import Path
+
+import aiomqtt
+
+from chargeassist.guide.assistant import Assistant
+from chargeassist.model.channels import Channel, Role
+from chargeassist.model.events import Event, Mark, Outcome, Reading, SessionMode
+from chargeassist.model.job import ProbeSpec, SourceSpec
+from chargeassist.session.demo import demo_job
+from chargeassist.session.plugins import make_source
+from chargeassist.session.record.store import SessionWriter
+from chargeassist.session.runner import Session
+from chargeassist.session.simulate import simulated_start
+from chargeassist.session.source import Clock, Sink, Source
+
+MESSAGES = 10_000
+ROUNDS = 3
+SHARES = (0.2, 0.4, 0.6, 0.8)
+LINES = 20_000
+LINE = b"248.12,121.43\n"
+BAUD_BYTES_PER_S = 115_200 / 10
+CHANNELS, RATE_HZ, WATCHED_S = 100, 10, 60
+
+PUBLISH = """
+import sys
+import time
+import paho.mqtt.client as mqtt
+port, count = int(sys.argv[1]), int(sys.argv[2])
+client = mqtt.Client(mqtt.CallbackAPIVersion.VERSION2)
+client.max_inflight_messages_set(500)
+client.connect("127.0.0.1", port)
+client.loop_start()
+rate, begun, sent = float(sys.argv[3]), time.perf_counter(), []
+for i in range(count):
+    while i > rate * (time.perf_counter() - begun):
+        time.sleep(0.005)
+    sent.append(client.publish("unit/t", b"%.3f" % (0.001 * i), qos=1))
+for each in sent:
+    each.wait_for_publish()
+client.disconnect()
+"""
+"""Sends `count` different temperatures at a rate; "inf" is as fast as the broker takes them."""
+
+
+class Broker:
+    """A mosquitto of its own on a free port; it keeps what a slow reader has not taken yet."""
+
+    def __init__(self, folder: Path) -> None:
+        with socket.socket() as free:
+            free.bind(("127.0.0.1", 0))
+            self.port = int(free.getsockname()[1])
+        config = folder / "mosquitto.conf"
+        user = "user root\n" if os.geteuid() == 0 else ""
+        config.write_text(
+            f"{user}listener {self.port} 127.0.0.1\nallow_anonymous true\n"
+            "max_queued_messages 0\nlog_type none\n",
+            encoding="utf-8",
+        )
+        path = f"{os.environ.get('PATH', '')}:/usr/sbin:/usr/local/sbin"
+        self._process = subprocess.Popen(["mosquitto", "-c", config], env={"PATH": path})
+        time.sleep(0.5)
+
+    def publish(self, rate: float) -> "subprocess.Popen[bytes]":
+        arguments = [str(self.port), str(MESSAGES), str(rate)]
+        return subprocess.Popen([sys.executable, "-c", PUBLISH, *arguments])
+
+    def close(self) -> None:
+        self._process.terminate()
+        self._process.wait()
+
+
+def session_of(sources: Sequence[Source], path: Path, hear: Sequence[object] = ()) -> Session:
+    """Return a session that records to `path`; of its own job it needs refrigerant and target."""
+    job = replace(demo_job("library"), sources=())
+    writer = SessionWriter.create(path, simulated_start(job, "2026-01-01T00:00:00Z", "0" * 32))
+    assistant = Assistant(job, SessionMode.FIELD)
+    return Session(assistant, sources, recorder=writer, listeners=hear)  # type: ignore[arg-type]
+
+
+class Counter:
+    """Hears a session's readings until there are `wanted` of them, then ends it."""
+
+    def __init__(self, wanted: int) -> None:
+        self.session: Session | None = None
+        self._left = wanted
+        self._first = self.took_s = 0.0
+
+    def __call__(self, event: Event) -> None:
+        if not isinstance(event, Reading):
+            return
+        if not self._first:
+            self._first = time.perf_counter()
+        self._left -= 1
+        if self._left == 0 and self.session is not None:
+            self.took_s = time.perf_counter() - self._first
+            self.session.end(Outcome.COMPLETE)
+
+
+def recorded(path: Path) -> tuple[int, int]:
+    """Return how many readings and how many different values are in a session file."""
+    with closing(sqlite3.connect(path)) as db:
+        found: tuple[int, int] = db.execute(
+            "SELECT count(*), count(DISTINCT value) FROM readings"
+        ).fetchone()
+        return found
+
+
+async def bare_rate(broker: Broker) -> float:
+    """Return how many messages a second a loop takes that does nothing with them [1/s]."""
+    async with aiomqtt.Client("127.0.0.1", broker.port) as client:
+        await client.subscribe("unit/t", qos=1)
+        sender = broker.publish(math.inf)
+        count, begun = 0, 0.0
+        async for _ in client.messages:
+            begun = begun or time.perf_counter()
+            count += 1
+            if count == MESSAGES:
+                break
+        took_s = time.perf_counter() - begun
+        await asyncio.to_thread(sender.wait)
+    return MESSAGES / took_s
+
+
+async def to_disk(broker: Broker, path: Path, rate: float) -> int:
+    """Return how many messages, sent at a rate [1/s], are not in the record."""
+    probe = ProbeSpec(
+        channel=Channel(name="t", role=Role.LIQUID_TEMPERATURE, unit="°C"), topic="unit/t"
+    )
+    spec = SourceSpec(
+        name="rack", url=f"mqtt://127.0.0.1:{broker.port}", format="number", probes=(probe,)
+    )
+    session = session_of([make_source(spec, Path())], path)
+    running = asyncio.create_task(session.run(lambda snapshot: None))
+    await asyncio.sleep(1.5)  # subscribed by then
+    await asyncio.to_thread(broker.publish(rate).wait)
+    await asyncio.sleep(1.5)
+    await session.stop(Outcome.COMPLETE)
+    await running
+    return MESSAGES - recorded(path)[1]
+
+
+def measure_mqtt(folder: Path) -> None:
+    broker = Broker(folder)
+    try:
+        bare = statistics.median(asyncio.run(bare_rate(broker)) for _ in range(ROUNDS))
+        lost = {
+            share: asyncio.run(to_disk(broker, folder / f"{share}.session", share * bare))
+            for share in SHARES
+        }
+    finally:
+        broker.close()
+    print(f"MQTT, QoS 1: a bare aiomqtt loop takes {bare:.0f} messages a second; ", end="")
+    told = (f"{100 * share:.0f} %: {count}" for share, count in lost.items())
+    print(f"of {MESSAGES} sent at a share of that, not on disk at {', '.join(told)}")
+
+
+def measure_serial(folder: Path) -> None:
+    """Push lines through a pseudo-terminal, which knows no baud, as fast as they are taken."""
+    far, near = os.openpty()
+    tty.setraw(far)
+    tty.setraw(near)
+    channels = [
+        Channel(name="liquid_p", role=Role.LIQUID_PRESSURE, unit="psig"),
+        Channel(name="suction_p", role=Role.SUCTION_PRESSURE, unit="psig"),
+    ]
+    probes = tuple(
+        ProbeSpec(channel=channel, select=str(number))
+        for number, channel in enumerate(channels, start=1)
+    )
+    url = f"serial:{os.ttyname(near)}?baud=115200"
+    spec = SourceSpec(name="rack", url=url, format="csv", probes=probes)
+    path = folder / "serial.session"
+    counter = Counter(2 * LINES)
+
+    def push() -> None:
+        time.sleep(1.5)  # opened by then
+        for _ in range(LINES // 100):
+            os.write(far, LINE * 100)
+
+    async def run() -> None:
+        session = counter.session = session_of([make_source(spec, Path())], path, [counter])
+        running = asyncio.create_task(session.run(lambda snapshot: None))
+        done, _ = await asyncio.wait({running}, timeout=120.0)
+        if not done:
+            await session.stop(Outcome.ABANDONED)
+            await running
+
+    writer = threading.Thread(target=push, daemon=True)
+    writer.start()
+    asyncio.run(run())
+    for descriptor in (far, near):
+        with suppress(OSError):
+            os.close(descriptor)
+    rate = len(LINE) * LINES / counter.took_s if counter.took_s else 0.0
+    missing = 2 * LINES - recorded(path)[0]
+    print(f"serial, two columns to disk: {rate:.0f} bytes/s, ", end="")
+    print(f"{rate / BAUD_BYTES_PER_S:.1f} x a line of 115200 baud; {missing} readings missing")
+
+
+class Burst:
+    """A source of many channels that come together, ten times a second."""
+
+    name = "burst"
+
+    def __init__(self) -> None:
+        self.arrived: list[tuple[float, float]] = []  # session time, and by the monotonic clock
+        self.channels = tuple(
+            Channel(name=f"c{number}", role=list(Role)[number % 14], unit="1", max_age_s=10.0)
+            for number in range(CHANNELS)
+        )
+
+    async def run(self, sink: Sink, clock: Clock) -> None:
+        for beat in range(1, WATCHED_S * RATE_HZ):
+            await clock.sleep_until(beat / RATE_HZ)
+            self.arrived.append((clock.now(), time.perf_counter()))
+            for number, channel in enumerate(self.channels):
+                sink.reading(channel.name, 300.0 + number + 0.01 * (beat % 7))
+
+    def technician(self, mark: Mark) -> None:
+        pass
+
+
+def measure_latency(folder: Path) -> None:
+    """Time from what closes a period arriving to the picture of that period."""
+    source = Burst()
+    late_ms: list[float] = []
+
+    def shown(t: float) -> None:
+        now = time.perf_counter()
+        after = [at for session_t, at in source.arrived if session_t >= t]
+        # Where a heartbeat closed the period, nothing has arrived after its end yet.
+        late_ms.append(1e3 * (now - after[0]) if after else 0.0)
+
+    async def run() -> None:
+        session = session_of([source], folder / "burst.session")  # type: ignore[list-item]
+        await session.run(lambda snapshot: shown(snapshot.t))
+
+    asyncio.run(run())
+    p99 = sorted(late_ms)[int(0.99 * (len(late_ms) - 1))]
+    print(f"{CHANNELS} channels at {RATE_HZ} Hz: from a period's end to its picture ", end="")
+    print(f"{statistics.median(late_ms):.1f} ms in the median, p99 {p99:.1f}, ", end="")
+    print(f"worst {max(late_ms):.1f} of {len(late_ms)}")
+
+
+def measure() -> None:
+    with tempfile.TemporaryDirectory() as name:
+        measure_mqtt(Path(name))
+        measure_serial(Path(name))
+        measure_latency(Path(name))
+
+
+if __name__ == "__main__":
+    measure()
