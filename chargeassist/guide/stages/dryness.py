@@ -7,6 +7,7 @@ from chargeassist.guide.stages.hand_vacuum import (
     HandVacuum,
     figures_of,
     hand_gauge,
+    probe_gauge,
     rising_by_hand,
     typed_vacuum,
 )
@@ -47,9 +48,6 @@ EQUALISATION_SOURCE = "default of this program; 60 to 120 s: common practice, no
 DEEPENS = 0.01
 """While the pressure falls by more than this share a minute at the target, pumping still pays [-]
 (assumption)."""
-
-_TYPICAL_PA = 60.0
-"""At which a declared accuracy is turned into a share of the reading [Pa]."""
 
 _TEMPS = (Role.OUTDOOR_AIR_TEMPERATURE, Role.LIQUID_TEMPERATURE, Role.SUCTION_TEMPERATURE)
 
@@ -195,7 +193,7 @@ class DrynessGuide:
                 hold_s=self._time.value_si,
                 gauge=hand_gauge(self._job.stages.dryness.gauge_accuracy)
                 if self._by_hand
-                else _gauge(self._channels.get(Role.VACUUM)),
+                else probe_gauge(self._channels.get(Role.VACUUM)),
                 skip_s=min(skip_s, 0.5 * self._time.value_si),
                 by_hand=self._by_hand,
             ),
@@ -368,20 +366,6 @@ class DrynessGuide:
     @staticmethod
     def _value(limit: Limit | None) -> float:
         return 0.0 if limit is None else limit.value_si
-
-
-def _gauge(channel: Channel | None) -> GaugeLimits:
-    """Return the limits of the vacuum gauge as declared, the usual ones where they are not."""
-    usual = GaugeLimits()
-    if channel is None:
-        return usual
-    accuracy = channel.accuracy
-    return GaugeLimits(
-        resolution_pa=channel.resolution_si or usual.resolution_pa,
-        accuracy_relative=usual.accuracy_relative
-        if accuracy is None
-        else min(accuracy.half_width(_TYPICAL_PA) / _TYPICAL_PA, 0.5),
-    )
 
 
 _LABELS = {

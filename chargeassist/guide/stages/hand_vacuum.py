@@ -1,9 +1,9 @@
-"""A vacuum gauge that is read off and typed: readings minutes apart, and when the next is due."""
+"""The vacuum gauge: as a probe, or read off and typed minutes apart, and when the next is due."""
 
 import math
 
 from chargeassist.guide.stages.stage import NextMark, say
-from chargeassist.model.channels import Accuracy
+from chargeassist.model.channels import Accuracy, Channel
 from chargeassist.model.entries import Entry, believed
 from chargeassist.model.events import Action, Advice, Mark, MarkKind
 from chargeassist.physics.rise_test import LEAST_BY_HAND, Rise, RiseTest
@@ -31,6 +31,20 @@ def hand_gauge(accuracy: Accuracy | None) -> GaugeLimits:
         return usual
     share = min(accuracy.half_width(_TYPICAL_PA) / _TYPICAL_PA, 0.5)
     return GaugeLimits(resolution_pa=STEP_PA, scatter_relative=SCATTER, accuracy_relative=share)
+
+
+def probe_gauge(channel: Channel | None) -> GaugeLimits:
+    """Return the limits of the vacuum gauge as declared, the usual ones where they are not."""
+    usual = GaugeLimits()
+    if channel is None:
+        return usual
+    accuracy = channel.accuracy
+    return GaugeLimits(
+        resolution_pa=channel.resolution_si or usual.resolution_pa,
+        accuracy_relative=usual.accuracy_relative
+        if accuracy is None
+        else min(accuracy.half_width(_TYPICAL_PA) / _TYPICAL_PA, 0.5),
+    )
 
 
 class HandVacuum:
