@@ -23,7 +23,7 @@ from chargeassist_adapters.simulated_probes import ProbeBench
 
 HEARD: Final = frozenset(MarkKind) - {
     MarkKind.CONFIRMED, MarkKind.NOTE, MarkKind.ENTERED,
-    MarkKind.STAGE_BEGUN, MarkKind.STAGE_SKIPPED,
+    MarkKind.STAGE_SKIPPED,
 }  # fmt: skip
 """Marks a unit may answer to."""
 

@@ -9,6 +9,7 @@ simulate --list``); without one it is the demonstration. Every option may be lef
     simulator:dirty-condenser?seed=3
     simulator:path/to/scenario.toml?rate=1Hz&length=40min
     simulator:?seed=1
+    simulator:nitrogen-tight+vacuum-dry+millrace-lane-library   # a whole job: see simulated_job
 
 ``seed`` is that of gusts and noise, ``rate`` of the samples, 0.1 to 20 Hz, and after ``length`` the
 source ends by itself; the scenario says the usual ones. Options may also stand in the source's
@@ -36,6 +37,7 @@ from chargeassist.plant.physical import PlantLimitError
 from chargeassist.session.scenario import find_scenario
 from chargeassist.session.scenario_stage import StageUnit
 from chargeassist.session.source import Clock, Sink, TruthListener
+from chargeassist_adapters.simulated_job import WholeJob, channels_of, described
 from chargeassist_adapters.simulated_stage import stage_unit
 from chargeassist_adapters.simulated_unit import HEARD, PhysicalUnit, SimulatedUnit
 
@@ -87,35 +89,42 @@ class SimulatorSource:
         place = spec.url.partition(":")[2].partition("?")[0]
         texts = _options(spec)
         seed = _whole(texts["seed"]) if "seed" in texts else None
+        names = place.split("+") if place.strip("/") else [DEMONSTRATION]
         try:
-            scenario = find_scenario(place if place.strip("/") else DEMONSTRATION, base, seed)
+            parts = tuple(find_scenario(name, base, seed) for name in names)
         except ConfigError as error:
             raise ConfigError(f"simulator: {error}") from error
         period_s = 1.0 / _between(
             texts, "rate", Quantity.FREQUENCY, (0.1, 20.0), "0.1 to 20 Hz", 1.0
         )
         length_s = _between(
-            texts, "length", Quantity.DURATION, (1.0, _LONGEST_S), "1 s to 24 h", scenario.lasts_s
+            texts,
+            "length",
+            Quantity.DURATION,
+            (1.0, _LONGEST_S),
+            "1 s to 24 h",
+            sum(part.lasts_s for part in parts),
         )
-        described = scenario.unit or scenario.stage_unit
-        if described is None:
-            raise AssertionError("a scenario has a unit or a circuit")
+        roles = {role for part in parts for role in described(part).probes.models}
         channels = tuple(p.channel for p in spec.probes)
         for channel in channels:
             _refuse_uncounted(channel)
-            if channel.role not in described.probes.models:
+            if channel.role not in roles:
                 raise ConfigError(
-                    f"simulator: {scenario.name}: the scenario has no probe {channel.role.value}"
+                    f"simulator: {'+'.join(names)}: the scenario has no probe {channel.role.value}"
                 )
         channels = channels or tuple(
             replace(channel, max_age_s=max(channel.max_age_s, 3.0 * period_s))
-            for channel in described.probes.channels(spec.name)
+            for channel in channels_of(parts, spec.name)
         )
+        one = described(parts[0])
         unit: SimulatedUnit
-        if isinstance(described, StageUnit):
-            unit = stage_unit(described, channels)
+        if len(parts) > 1:
+            unit = WholeJob(parts, channels)
+        elif isinstance(one, StageUnit):
+            unit = stage_unit(one, channels)
         else:
-            unit = PhysicalUnit(described, channels)
+            unit = PhysicalUnit(one, channels)
         return cls(spec.name, channels, unit, period_s=period_s, length_s=length_s)
 
     @property

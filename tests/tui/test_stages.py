@@ -84,8 +84,8 @@ class Work:
             if latest.advice.cause == cause:
                 return
             mark = latest.waits_for
-            wait = latest.advice.action is Action.WAIT and (mark is None or mark.entry is not None)
-            if mark is None or wait:
+            reading = mark is not None and mark.kind is MarkKind.CAUTION_READ
+            if mark is None or (latest.advice.action is Action.WAIT and not reading):
                 self.session.rush_to(self.session.now + 20.0)
             elif mark.entry is None:
                 await self.press("enter")
@@ -98,6 +98,36 @@ class Work:
                     break
         raise AssertionError(f"{cause} did not come:\n" + "\n".join(self.drawn(self.app)))
 
+    async def charge(self, most_s: float = 3600.0) -> None:
+        """Charge by keys as the advice says, until it says stop."""
+        start_t = self.session.now
+        while self.session.now < start_t + most_s:
+            latest = self.app._latest
+            assert latest is not None
+            advice = latest.advice
+            if advice.action is Action.STOP:
+                return
+            if latest.unread:
+                await self.press("enter")
+            elif advice.cause == "hold_missing":
+                await self.press("f", "enter")
+            elif advice.action is Action.ADD:
+                await self.press("a")
+            elif advice.cause == "step_full":
+                await self.press("e")
+                if self.app.screen.query(Input):
+                    await self.press("enter")  # by the scale
+            elif advice.cause == "step_open":
+                self.session.rush_to(self.session.now + 3.0)
+            else:
+                self.session.rush_to(self.session.now + 20.0)
+            for _ in range(1500):
+                await asyncio.sleep(0.01)
+                now = self.app._latest
+                if now is not None and now.t > latest.t + 0.5:
+                    break
+        raise AssertionError("no stop:\n" + "\n".join(self.drawn(self.app)))
+
     async def leave(self) -> None:
         await self.press("q", "c")
         for _ in range(200):
@@ -109,9 +139,16 @@ class Work:
 
 @asynccontextmanager
 async def working(
-    name: str, folder: Path, drawn: Drawn, only: frozenset[Role] | None = None
+    name: str,
+    folder: Path,
+    drawn: Drawn,
+    only: frozenset[Role] | None = None,
+    place: str | None = None,
 ) -> AsyncIterator[Work]:
-    """Open the dashboard over a scenario, with `only` some of its probes."""
+    """Open the dashboard over a scenario, with `only` some of its probes, or over several.
+
+    Where a `place` names several, nothing is in the circuit before.
+    """
     scenario = find_scenario(name, Path(), 7)
     (spec,) = scenario.job.sources
     described = scenario.unit or scenario.stage_unit
@@ -120,10 +157,14 @@ async def working(
         channels = described.probes.channels(spec.name)
         probes = tuple(ProbeSpec(channel=each) for each in channels if each.role in only)
         spec = replace(spec, probes=probes)
+    job = scenario.job
+    if place is not None:
+        spec = replace(spec, url=f"simulator:{place}?seed=7")
+        job = replace(job, sources=(spec,), charge=replace(job.charge, weighed_in_kg=0.0))
     source = SimulatorSource.from_spec(spec, scenario.folder)
-    started = started_now(scenario.job, SessionMode.SIMULATED)
+    started = started_now(job, SessionMode.SIMULATED)
     session = Session(
-        Assistant(scenario.job, SessionMode.SIMULATED),
+        Assistant(job, SessionMode.SIMULATED),
         [source],
         recorder=SessionWriter.create(folder / "job.session", started),
         speed=5.0,
@@ -269,6 +310,53 @@ async def test_cautions_of_the_running_unit_stand_beside_live_values(
     told = [(each.kind, each.text) for each in marks]
     assert told[:2] == [(CAUTION_READ, "electricity"), (CAUTION_READ, "pressure")]
     assert told[2][0] is MarkKind.STEP_BEGUN
+
+
+async def test_a_whole_job_from_nitrogen_to_signature_by_keys(tmp_path: Path, drawn: Drawn) -> None:
+    """One session, one pair of hands: every stage of the demonstration's job, in its order."""
+
+    def reads(entry: Entry, so: dict[str, float]) -> str:
+        raise AssertionError(f"{entry} is not asked for: there are probes")
+
+    place = "nitrogen-tight+vacuum-dry+millrace-lane-library"
+    async with working("millrace-lane-library", tmp_path, drawn, place=place) as work:
+        await work.reads("SIMULATED")
+        await work.press("s")
+        await work.reads("1 tightness")
+        await work.press("1")
+        await work.follow("tight", reads)
+        await work.follow("tightness_over", reads)
+        await work.press("enter")
+        await work.reads("dryness")
+        await work.follow("dry", reads)
+        await work.press("enter")
+        await work.follow("weigh_in_to_go", reads)
+        await work.reads("of 2.30 kg is in")
+        await work.press("a")
+        await work.reads("e ends the step")
+        await work.type("e", "1.9 kg")
+        await work.reads("1.90 kg of 2.30 kg is in")
+        await work.press("s")
+        await work.press("4")
+        await work.charge()
+        await work.reads("Enter goes on", rush_s=70.0)
+        await work.press("enter")
+        await work.reads("Close up")
+        await work.follow("close_out_done", reads)
+        await work.leave()
+    with open_record(tmp_path / "job.session") as record:
+        events = list(record.events())
+        assert record.verify().problems == ()
+    stages = [each.stage.value for each in events if isinstance(each, StageChanged)]
+    assert stages == [
+        "tightness", "dryness", "weigh-in", "run-up", "charging", "verification", "close-out",
+    ]  # fmt: skip
+    results = {each.check: each.result.value for each in events if isinstance(each, CheckJudged)}
+    assert results["standing_pressure"] == "pass"
+    assert results["vacuum_rise"] == "pass"
+    assert results["final_reading"] in {"pass", "pass, not certain"}
+    assert results["close_out"] == "recorded"
+    assert results["cautions"] == "recorded"
 
 
 async def test_readings_are_typed_while_charging(tmp_path: Path, drawn: Drawn) -> None:

@@ -22,6 +22,7 @@ from chargeassist.guide.stages.electrical_checks import (
     supply_voltage,
     unbalance,
 )
+from chargeassist.guide.stages.filters_panels import FILTERS_PANELS, filters_panels
 from chargeassist.guide.stages.judging import Look
 from chargeassist.guide.stages.stage import Instruments, NextMark
 from chargeassist.model.channels import Role
@@ -52,6 +53,7 @@ _LIVE: tuple[Check, ...] = (
     supply_voltage,
     unbalance,
     phase_order,
+    filters_panels,
     temperature_split,
 )
 """What probes alone can tell; the others change only when something is typed."""
@@ -106,6 +108,8 @@ class UnitChecks:
             for entry in self._entries
             if all(facts.live(role) is None for role in _PROBES.get(entry, ()))
         ]
+        if FILTERS_PANELS not in facts.confirmed:
+            marks.insert(0, _READY)
         if self._asks_order and PHASE_ORDER not in facts.confirmed:
             marks.insert(0, _PHASES)
         return tuple(marks)
@@ -120,6 +124,8 @@ class UnitChecks:
         """Take note of what was typed or confirmed; its number comes with the facts."""
         if mark.kind is MarkKind.CONFIRMED and mark.text == PHASE_ORDER:
             self._ask(phase_order)
+        elif mark.kind is MarkKind.CONFIRMED and mark.text == FILTERS_PANELS:
+            self._ask(filters_panels)
         elif mark.kind is MarkKind.ENTERED:
             entry = believed(mark.text, mark.value_si)
             if entry is not None and entry in _BY_ENTRY:
@@ -176,6 +182,12 @@ _PHASES = NextMark(
     kind=MarkKind.CONFIRMED,
     text=PHASE_ORDER,
     label="phase order is right: no loud noise, the pressures part, amps are not low",
+)
+
+_READY = NextMark(
+    kind=MarkKind.CONFIRMED,
+    text=FILTERS_PANELS,
+    label="filter clean, registers open, every panel on",
 )
 
 

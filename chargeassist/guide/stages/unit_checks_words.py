@@ -145,6 +145,7 @@ WORDS = StageWords(
         "supply_voltage": "supply voltage",
         "voltage_unbalance": "voltage unbalance",
         "phase_order": "phase order",
+        "filters_panels": "filter and panels",
         "airflow": "airflow",
         "airflow_design": "airflow against design",
         "temperature_split": "temperature split",
@@ -182,6 +183,13 @@ WORDS = StageWords(
         "phase_order_open": lambda f, s, u: (
             "nobody has said; a compressor that turns backwards is loud, makes no pressure "
             "difference and draws little: stop it at once"
+        ),
+        "filters_panels_seen": lambda f, s, u: (
+            "the technician looked: filter clean, registers open, every panel on"
+        ),
+        "filters_panels_open": lambda f, s, u: (
+            "nobody has said; a reading with a panel off or a dirty filter is one of another "
+            "machine: o tells it"
         ),
         "airflow_enough": lambda f, s, u: _against_least(f, "", u),
         "airflow_short": lambda f, s, u: _against_least(f, f": too little{_STEP}", u),

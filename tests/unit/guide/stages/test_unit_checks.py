@@ -268,7 +268,22 @@ def test_phase_order_is_asked_and_never_computed(work: Make) -> None:
     assert "phase_order" not in {mark.text for mark in job.snapshot.tellable}
     single = work(plate(), PROFILES)
     single.begin(Stage.VERIFICATION)
-    assert not single.checks()
+    assert "phase_order" not in {check.check for check in single.checks()}
+
+
+def test_filter_and_panels_are_a_question_until_somebody_has_looked(work: Make) -> None:
+    job = work(plate(), PROFILES)
+    job.run(1)
+    assert not job.checks()
+    job.begin(Stage.VERIFICATION)
+    assert newest(job, "filters_panels").result is CheckResult.NOT_JUDGED
+    question = next(mark for mark in job.snapshot.tellable if mark.text == "filters_panels")
+    job.mark(question.kind, question.text)
+    job.run(1)
+    check = newest(job, "filters_panels")
+    assert check.result is CheckResult.RECORDED
+    assert "RA3.2.2.5" in check.sources[0]
+    assert "filters_panels" not in {mark.text for mark in job.snapshot.tellable}
 
 
 @pytest.mark.parametrize(
@@ -442,7 +457,8 @@ def test_what_a_probe_delivers_is_not_asked_for(work: Make) -> None:
     job = work(plate("400 V", 3), PROFILES, AIR_PROBES)
     asked = {mark.entry for mark in job.run(1).tellable}
     assert {Entry.CURRENT, Entry.RETURN_DRY_BULB, Entry.VOLTAGE_CA, Entry.AIRFLOW} <= asked
-    assert len(job.snapshot.tellable) == 10 + 3  # outdoor air and the standing check beside them
+    # Outdoor air, the standing check, and filter and panels beside them.
+    assert len(job.snapshot.tellable) == 10 + 4
     assert len(job.snapshot.tellable) <= 16  # as many as there are keys
     job.readings = {"compressor_current": 10.0, "return_air_temperature": 297.0}
     asked = {mark.entry for mark in job.run(2).tellable}

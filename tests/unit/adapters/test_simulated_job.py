@@ -1,0 +1,66 @@
+"""A whole job behind the simulator: which circuit is there after which mark."""
+
+from pathlib import Path
+
+import pytest
+
+from chargeassist.model.channels import Role
+from chargeassist.model.errors import ConfigError
+from chargeassist.model.events import Mark, MarkKind
+from chargeassist.model.job import SourceSpec
+from chargeassist.session.scenario import find_scenario
+from chargeassist_adapters.simulated_job import WholeJob, channels_of
+from chargeassist_adapters.simulator import SimulatorSource
+
+NAMES = ("nitrogen-tight", "vacuum-dry", "millrace-lane-library")
+
+
+def make(names: tuple[str, ...] = NAMES) -> WholeJob:
+    parts = tuple(find_scenario(name, Path(), 7) for name in names)
+    return WholeJob(parts, channels_of(parts, "simulated unit"))
+
+
+def begun(t: float, stage: str) -> Mark:
+    return Mark(t=t, kind=MarkKind.STAGE_BEGUN, text=stage)
+
+
+def test_each_stage_has_its_circuit_with_a_time_of_its_own() -> None:
+    job = make()
+    job.act(begun(10.0, "tightness"))
+    job.act(Mark(t=12.0, kind=MarkKind.NITROGEN_ON))
+    job.run_until(40.0)
+    assert job.truth()["pressure_pa_abs"] > 3e5
+    assert "vacuum" not in job.read(40.0, 1.0)
+    job.act(begun(100.0, "dryness"))
+    job.act(Mark(t=101.0, kind=MarkKind.PUMP_ON))
+    job.run_until(1100.0)
+    assert job.truth()["far_pa_abs"] < 500.0
+    assert job.read(1100.0, 1.0)["vacuum"] < 1000.0
+    job.act(begun(1200.0, "weigh-in"))
+    assert job.read(1201.0, 1.0) == {}
+    job.act(Mark(t=1210.0, kind=MarkKind.STEP_BEGUN))
+    job.act(Mark(t=1250.0, kind=MarkKind.STEP_ENDED, mass_kg=1.7))
+    job.act(begun(1300.0, "run-up"))
+    assert job.truth()["circuit_kg"] == pytest.approx(1.7, abs=0.05)
+    job.run_until(1310.0)
+    assert "liquid_pressure" in job.read(1310.0, 1.0)
+    job.act(begun(1320.0, "verification"))  # the unit that runs already goes on
+    assert job.truth()["circuit_kg"] == pytest.approx(1.7, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    "names",
+    [("nitrogen-tight", "nitrogen-leak", "dirty-condenser"), ("dirty-condenser", "vacuum-dry")],
+)
+def test_another_order_is_refused(names: tuple[str, ...]) -> None:
+    with pytest.raises(ConfigError, match="different stages, the last a unit that runs"):
+        make(names)
+
+
+def test_the_address_joins_scenarios_by_a_plus() -> None:
+    spec = SourceSpec(name="all", url=f"simulator:{'+'.join(NAMES)}?seed=7")
+    source = SimulatorSource.from_spec(spec, Path())
+    roles = {channel.role for channel in source.channels}
+    assert {Role.VACUUM, Role.CYLINDER_MASS, Role.COMPRESSOR_FREQUENCY} <= roles
+    with pytest.raises(ConfigError, match="no-such"):
+        SimulatorSource.from_spec(SourceSpec(name="all", url="simulator:no-such+x"), Path())
