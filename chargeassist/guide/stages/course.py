@@ -151,12 +151,16 @@ def state_of(stage: Stage, courses: Mapping[Stage, StageCourse], present: Stage)
 
 def _is_done(stage: Stage, course: StageCourse, courses: Mapping[Stage, StageCourse]) -> bool:
     if stage is Stage.RUN_UP:
-        return courses[Stage.CHARGING].reached or courses[Stage.VERIFICATION].reached
+        return any(_reached(each, courses) for each in (Stage.CHARGING, Stage.VERIFICATION))
     if stage is Stage.CHARGING:
-        return courses[Stage.VERIFICATION].reached
+        return _reached(Stage.VERIFICATION, courses)
     if not course.judged or course.judged[-1].result not in _DONE:
         return False
     if stage is Stage.WEIGH_IN:
         figures = course.judged[-1].figures
         return figures["kg"] >= figures["target_kg"] - figures.get("expanded_kg", 0.0)
     return True
+
+
+def _reached(stage: Stage, courses: Mapping[Stage, StageCourse]) -> bool:
+    return courses.get(stage, StageCourse()).reached
