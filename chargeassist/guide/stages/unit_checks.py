@@ -109,7 +109,7 @@ class UnitChecks:
             if all(facts.live(role) is None for role in _PROBES.get(entry, ()))
         ]
         if FILTERS_PANELS not in facts.confirmed:
-            marks.insert(0, _READY)
+            marks.append(_READY)  # last: the keys of the readings stay what they are
         if self._asks_order and PHASE_ORDER not in facts.confirmed:
             marks.insert(0, _PHASES)
         return tuple(marks)
