@@ -9,11 +9,10 @@ import statistics
 import subprocess
 import sys
 import tempfile
-import threading
 import time
 import tty
 from collections.abc import Sequence
-from contextlib import closing, suppress
+from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 
@@ -21,7 +20,7 @@ import aiomqtt
 
 from chargeassist.guide.assistant import Assistant
 from chargeassist.model.channels import Channel, Role
-from chargeassist.model.events import Event, Mark, Outcome, Reading, SessionMode
+from chargeassist.model.events import Mark, Outcome, SessionMode
 from chargeassist.model.job import ProbeSpec, SourceSpec
 from chargeassist.session.demo import demo_job
 from chargeassist.session.plugins import make_source
@@ -33,7 +32,7 @@ from chargeassist.session.source import Clock, Sink, Source
 MESSAGES = 10_000
 ROUNDS = 3
 SHARES = (0.2, 0.4, 0.6, 0.8)
-LINES = 20_000
+SERIAL_S, SERIAL_TIMES = 8.0, (1, 2, 4)
 LINE = b"248.12,121.43\n"
 BAUD_BYTES_PER_S = 115_200 / 10
 CHANNELS, RATE_HZ, WATCHED_S = 100, 10, 60
@@ -86,31 +85,12 @@ class Broker:
         self._process.wait()
 
 
-def session_of(sources: Sequence[Source], path: Path, hear: Sequence[object] = ()) -> Session:
+def session_of(sources: Sequence[Source], path: Path) -> Session:
     """Return a session that records to `path`; of its own job it needs refrigerant and target."""
     job = replace(demo_job("library"), sources=())
     writer = SessionWriter.create(path, simulated_start(job, "2026-01-01T00:00:00Z", "0" * 32))
     assistant = Assistant(job, SessionMode.FIELD)
-    return Session(assistant, sources, recorder=writer, listeners=hear)  # type: ignore[arg-type]
-
-
-class Counter:
-    """Hears a session's readings until there are `wanted` of them, then ends it."""
-
-    def __init__(self, wanted: int) -> None:
-        self.session: Session | None = None
-        self._left = wanted
-        self._first = self.took_s = 0.0
-
-    def __call__(self, event: Event) -> None:
-        if not isinstance(event, Reading):
-            return
-        if not self._first:
-            self._first = time.perf_counter()
-        self._left -= 1
-        if self._left == 0 and self.session is not None:
-            self.took_s = time.perf_counter() - self._first
-            self.session.end(Outcome.COMPLETE)
+    return Session(assistant, sources, recorder=writer)
 
 
 def recorded(path: Path) -> tuple[int, int]:
@@ -171,11 +151,21 @@ def measure_mqtt(folder: Path) -> None:
     print(f"of {MESSAGES} sent at a share of that, not on disk at {', '.join(told)}")
 
 
+def push(far: int, bytes_per_s: float) -> int:
+    """Write lines for `SERIAL_S` at a rate a pseudo-terminal does not keep itself; return how many.
+
+    Lines go out in twentieths of a second.
+    """
+    lines, begun = 0, time.perf_counter()
+    while (passed := time.perf_counter() - begun) < SERIAL_S:
+        due = int(bytes_per_s * passed / len(LINE)) - lines
+        os.write(far, LINE * due)
+        lines += due
+        time.sleep(0.05)
+    return lines
+
+
 def measure_serial(folder: Path) -> None:
-    """Push lines through a pseudo-terminal, which knows no baud, as fast as they are taken."""
-    far, near = os.openpty()
-    tty.setraw(far)
-    tty.setraw(near)
     channels = [
         Channel(name="liquid_p", role=Role.LIQUID_PRESSURE, unit="psig"),
         Channel(name="suction_p", role=Role.SUCTION_PRESSURE, unit="psig"),
@@ -184,40 +174,35 @@ def measure_serial(folder: Path) -> None:
         ProbeSpec(channel=channel, select=str(number))
         for number, channel in enumerate(channels, start=1)
     )
-    url = f"serial:{os.ttyname(near)}?baud=115200"
-    spec = SourceSpec(name="rack", url=url, format="csv", probes=probes)
-    path = folder / "serial.session"
-    counter = Counter(2 * LINES)
 
-    def push() -> None:
-        time.sleep(1.5)  # opened by then
-        for _ in range(LINES // 100):
-            os.write(far, LINE * 100)
-
-    async def run() -> None:
-        session = counter.session = session_of([make_source(spec, Path())], path, [counter])
+    async def missing(times: int) -> int:
+        far, near = os.openpty()
+        tty.setraw(far)
+        tty.setraw(near)
+        url = f"serial:{os.ttyname(near)}?baud=115200"
+        spec = SourceSpec(name="rack", url=url, format="csv", probes=probes)
+        path = folder / f"serial-{times}.session"
+        session = session_of([make_source(spec, Path())], path)
         running = asyncio.create_task(session.run(lambda snapshot: None))
-        done, _ = await asyncio.wait({running}, timeout=120.0)
-        if not done:
-            await session.stop(Outcome.ABANDONED)
-            await running
-
-    writer = threading.Thread(target=push, daemon=True)
-    writer.start()
-    asyncio.run(run())
-    for descriptor in (far, near):
-        with suppress(OSError):
+        await asyncio.sleep(1.5)  # opened by then
+        lines = await asyncio.to_thread(push, far, times * BAUD_BYTES_PER_S)
+        await asyncio.sleep(1.5)
+        await session.stop(Outcome.COMPLETE)
+        await running
+        for descriptor in (far, near):
             os.close(descriptor)
-    rate = len(LINE) * LINES / counter.took_s if counter.took_s else 0.0
-    missing = 2 * LINES - recorded(path)[0]
-    print(f"serial, two columns to disk: {rate:.0f} bytes/s, ", end="")
-    print(f"{rate / BAUD_BYTES_PER_S:.1f} x a line of 115200 baud; {missing} readings missing")
+        return 2 * lines - recorded(path)[0]
+
+    told = (f"{times} x: {asyncio.run(missing(times))}" for times in SERIAL_TIMES)
+    print("serial, two columns to disk: readings missing at a full line of 115200 baud, ", end="")
+    print(f"and at so many times that: {', '.join(told)}")
 
 
 class Burst:
     """A source of many channels that come together, ten times a second."""
 
     name = "burst"
+    brings_time = False
 
     def __init__(self) -> None:
         self.arrived: list[tuple[float, float]] = []  # session time, and by the monotonic clock
