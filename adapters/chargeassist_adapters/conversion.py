@@ -162,17 +162,15 @@ class ProbeValue:
         text = text.strip()
         if text.casefold() in _NO_READING or not text:
             return self.fault(f"no reading (the probe sent {plain(text, 20)!r})", raw)
-        if decimal_comma and "." not in text:
-            text = text.replace(",", ".", 1)
-        match = _NUMBER.match(text)
-        if match is None:
+        found = number_and_rest(text, decimal_comma=decimal_comma)
+        if found is None:
             return self.fault(f"expected a number, got {plain(text, 40)!r}", raw)
-        rest = text[match.end() :].strip()
+        number, rest = found
         if rest:
             problem = self._wrong_suffix(rest)
             if problem:
                 return self.fault(problem, raw)
-        return self.from_number(float(match.group()), raw, device_time=device_time)
+        return self.from_number(number, raw, device_time=device_time)
 
     def _wrong_suffix(self, rest: str) -> str:
         declared = self.channel.unit
@@ -218,6 +216,21 @@ class ProbeValue:
         )
         quality = Quality.RANGE if outside else Quality.GOOD
         return Sample(channel.name, value, quality, device_time)
+
+
+def number_and_rest(text: str, *, decimal_comma: bool = False) -> tuple[float, str] | None:
+    """Return the number that `text` begins with and what follows it, or None.
+
+    Parameters
+    ----------
+    text : str
+    decimal_comma : bool
+        Whether "35,2" is a number too.
+    """
+    if decimal_comma and "." not in text:
+        text = text.replace(",", ".", 1)
+    match = _NUMBER.match(text)
+    return None if match is None else (float(match.group()), text[match.end() :].strip())
 
 
 def time_from_text(text: str) -> float | None:

@@ -123,7 +123,7 @@ class NumberParser:
     def parse(self, raw: bytes, now: float) -> tuple[Found, ...]:
         """Return the reading in `raw`, or why there is none."""
         del now
-        text = _ascii(raw)
+        text = text_of(raw)
         if isinstance(text, Fault):
             return (text,)
         return () if _passed_over(text) else (self._value.from_text(text, raw),)
@@ -144,12 +144,12 @@ class CsvParser:
     def parse(self, raw: bytes, now: float) -> tuple[Found, ...]:
         """Return one reading or fault per probe."""
         del now
-        text = _ascii(raw)
+        text = text_of(raw)
         if isinstance(text, Fault):
             return (text,)
         if _passed_over(text):
             return ()
-        cells = self._cells(text)
+        cells = cells_of(text, self._delimiter)
 
         def cell(column: int) -> str | None:
             return cells[column - 1] if column <= len(cells) else None
@@ -165,15 +165,6 @@ class CsvParser:
                 found.append(value.from_text(content, raw, device_time=stamp, decimal_comma=comma))
         return tuple(found)
 
-    def _cells(self, text: str) -> list[str]:
-        if self._delimiter == " ":
-            return text.split()
-        try:
-            rows = list(csv.reader([text], delimiter=self._delimiter, skipinitialspace=True))
-        except csv.Error:
-            return text.split(self._delimiter)
-        return rows[0] if rows else []
-
 
 class KeyValueParser:
     """Pairs, picked by key."""
@@ -185,7 +176,7 @@ class KeyValueParser:
     def parse(self, raw: bytes, now: float) -> tuple[Found, ...]:
         """Return one reading or fault per probe."""
         del now
-        text = _ascii(raw)
+        text = text_of(raw)
         if isinstance(text, Fault):
             return (text,)
         if _passed_over(text):
@@ -207,6 +198,17 @@ class KeyValueParser:
                 there = plain(", ".join(pairs), 60) or "none"
                 found.append(value.fault(f"key {key!r} is missing (keys: {there})", raw))
         return tuple(found)
+
+
+def cells_of(text: str, delimiter: str) -> list[str]:
+    """Return the columns of a line; `delimiter` is one character."""
+    if delimiter == " ":
+        return text.split()
+    try:
+        rows = list(csv.reader([text], delimiter=delimiter, skipinitialspace=True))
+    except csv.Error:
+        return text.split(delimiter)
+    return rows[0] if rows else []
 
 
 def key_values(text: str) -> dict[str, list[str]]:
@@ -244,7 +246,8 @@ def _device_time(
     return None, [Fault(f"device time: expected seconds at {place!r}", raw)]
 
 
-def _ascii(raw: bytes) -> str | Fault:
+def text_of(raw: bytes) -> str | Fault:
+    """Return a line as text, stripped, or why it is none."""
     try:
         text = raw.decode("ascii").strip()
     except UnicodeDecodeError:

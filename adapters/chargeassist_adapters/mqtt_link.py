@@ -21,6 +21,7 @@ MAX_WAITING_MESSAGES = 1000
 # CONNACK: 4 and 5 of MQTT 3.1.1 (table 3.1), 134 and 135 of MQTT 5 (table 3-1), which paho uses
 # for both versions.
 REFUSED_CODES = frozenset({4, 5, 0x86, 0x87})
+FIRST_FAILURE_CODE = 0x80
 
 # What to do, by the X.509 verification code (openssl-verification-options, "DIAGNOSTICS").
 _CERTIFICATE = {
@@ -34,6 +35,10 @@ _CERTIFICATE = {
 # print it over the screen.
 _LOG = logging.getLogger("chargeassist_adapters.mqtt")
 _LOG.addHandler(logging.NullHandler())
+
+
+class RefusedError(Exception):
+    """The broker is there but does not let us; its text is shown."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +109,13 @@ async def connected(
         yield client
     finally:
         await _close(client, entering)
+
+
+async def subscribed(client: aiomqtt.Client, topics: list[str], qos: int = 1) -> list[str]:
+    """Subscribe to `topics`; return those the broker refuses to this account."""
+    answer = await client.subscribe([(topic, qos) for topic in topics])
+    codes = [getattr(code, "value", code) for code in answer]
+    return [t for t, code in zip(topics, codes, strict=False) if code >= FIRST_FAILURE_CODE]
 
 
 async def _try_the_way(broker: Broker) -> None:

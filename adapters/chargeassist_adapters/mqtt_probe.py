@@ -30,13 +30,22 @@ from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import Mark
 from chargeassist.model.job import ProbeSpec, SourceSpec
 from chargeassist.model.text import plain
+from chargeassist.session.listening import Ear
 from chargeassist.session.source import Clock, Sink
 from chargeassist_adapters.address import read_options, source_name
 from chargeassist_adapters.conversion import Fault, PayloadParser
 from chargeassist_adapters.faults import FaultGate
 from chargeassist_adapters.held import HeldWatch
 from chargeassist_adapters.mqtt_address import CONNECTION_OPTIONS, broker_of
-from chargeassist_adapters.mqtt_link import Broker, connected, is_refusal, why
+from chargeassist_adapters.mqtt_link import (
+    Broker,
+    RefusedError,
+    connected,
+    is_refusal,
+    subscribed,
+    why,
+)
+from chargeassist_adapters.mqtt_listen import listen_to
 from chargeassist_adapters.payloads import make_parser
 from chargeassist_adapters.retry import Backoff
 
@@ -46,11 +55,6 @@ OPTIONS = {
     "time": "path of the device's own time in seconds, json only",
 }
 REFUSED_RETRY_S = 30.0
-FIRST_FAILURE_CODE = 0x80
-
-
-class RefusedError(Exception):
-    """The broker is there but does not let us; its text is shown."""
 
 
 class HeldError(Exception):
@@ -110,6 +114,19 @@ class MqttSource:
             for topic, probes in by_topic.items()
         }
         return cls(name, broker, topics, tuple(p.channel for p in spec.probes))
+
+    @classmethod
+    async def listen(cls, spec: SourceSpec, base: Path, ear: Ear, topics: str = "") -> None:
+        """Tell `ear` each message that matches the filter `topics`, decoded, until cancelled.
+
+        Raises
+        ------
+        ConfigError
+        """
+        name = source_name(spec)
+        options = read_options(spec, spec.url.partition("?")[2], OPTIONS)
+        broker = broker_of(name, spec.url.partition("?")[0], options, base)
+        await listen_to(broker, topics or "#", FORMATS, ear)
 
     @property
     def name(self) -> str:
@@ -183,13 +200,7 @@ class MqttSource:
                 self._tell_dropped(sink)
 
     async def _subscribe(self, client: aiomqtt.Client, gate: FaultGate) -> None:
-        answer = await client.subscribe([(topic, 1) for topic in self._topics])
-        codes = [getattr(code, "value", code) for code in answer]
-        refused = [
-            topic
-            for topic, code in zip(self._topics, codes, strict=False)
-            if code >= FIRST_FAILURE_CODE
-        ]
+        refused = await subscribed(client, list(self._topics))
         if len(refused) == len(self._topics):
             raise RefusedError("this account may not read any of the topics")
         for topic in refused:

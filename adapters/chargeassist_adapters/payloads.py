@@ -19,7 +19,13 @@ import msgspec
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.job import ProbeSpec
 from chargeassist.model.text import plain
-from chargeassist_adapters.conversion import Fault, Found, PayloadParser, ProbeValue
+from chargeassist_adapters.conversion import (
+    NO_NUMBER_FROM,
+    Fault,
+    Found,
+    PayloadParser,
+    ProbeValue,
+)
 from chargeassist_adapters.lines import CsvParser, KeyValueParser, NumberParser
 from chargeassist_adapters.senml import SenmlParser
 
@@ -184,3 +190,10 @@ def _number(content: object) -> float | str:
         return float(content)
     except OverflowError:
         return "no reading (number too large)"
+
+
+def number_of(content: object) -> float | None:
+    """Return the number a JSON value is, or None where a probe could not read it."""
+    number = _number(content)
+    readable = isinstance(number, float) and math.isfinite(number) and abs(number) < NO_NUMBER_FROM
+    return number if isinstance(number, float) and readable else None

@@ -25,11 +25,13 @@ from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import Mark
 from chargeassist.model.job import SourceSpec
 from chargeassist.model.text import plain
+from chargeassist.session.listening import Ear
 from chargeassist.session.source import Clock, Sink
 from chargeassist.session.time_watch import HELD_S
 from chargeassist_adapters.address import read_options, shown, source_name
 from chargeassist_adapters.conversion import Fault, PayloadParser, Sample
 from chargeassist_adapters.faults import FaultGate
+from chargeassist_adapters.fields import decode
 from chargeassist_adapters.handover import MAX_WAITING, STOP_WITHIN_S, Handover, Lost
 from chargeassist_adapters.held import HeldWatch
 from chargeassist_adapters.lines import LineSplitter
@@ -106,6 +108,34 @@ class SerialSource:
         there. It neither opens nor changes anything.
         """
         return tuple(f"serial:{device}  {about}" for device, about in list_ports())
+
+    @classmethod
+    async def listen(cls, spec: SourceSpec, base: Path, ear: Ear, topics: str = "") -> None:
+        """Tell `ear` each line of the port, decoded, until cancelled.
+
+        Raises
+        ------
+        ConfigError
+        """
+        del base, topics
+        device, _, query = spec.url.partition(":")[2].partition("?")
+        options = read_options(spec, query, OPTIONS)
+        settings = read_settings(source_name(spec), device, options, scheme="serial")
+
+        def deliver(item: _Item) -> None:
+            if isinstance(item, Lost):
+                ear.lost(item.reason)
+                return
+            ear.back()
+            found = item if isinstance(item, Fault) else decode(item, FORMATS)
+            if isinstance(found, Fault):
+                ear.trouble(found.reason, found.raw)
+            else:
+                ear.heard(found)
+
+        handover = Handover(deliver, lambda _: None, limit=MAX_WAITING)
+        reader = _Reader(settings.open, shown(device), Backoff(), handover)
+        await handover.run(reader.work, reader.stop.set, name=f"serial {shown(device)}")
 
     @property
     def name(self) -> str:
