@@ -19,9 +19,11 @@ def _add_probes(commands: Commands) -> None:
         help="list serial ports; show what a probe delivers",
         description="Without arguments: serial ports and adapters. With a job file: what each of "
         "its probes delivers, decoded. With an address: the same for one source. --json prints one "
-        "JSON object a line, as things arrive.",
+        "JSON object a line, as things arrive. --guide leads on a screen from a port or broker to "
+        "the section of the job file that reads it.",
         examples=(
             "probes",
+            "probes --guide job.toml",
             "probes job.toml",
             'probes "serial:/dev/ttyUSB0?baud=9600" --unit psig',
             'probes "modbus:/dev/ttyUSB0?baud=9600&frame=8N1" --unit psig '
@@ -36,6 +38,11 @@ def _add_probes(commands: Commands) -> None:
         nargs="?",
         metavar="JOB.toml|URL",
         help="job file, or an address such as serial:/dev/ttyUSB0?baud=9600",
+    )
+    parser.add_argument(
+        "--guide",
+        action="store_true",
+        help="a screen that shows what arrives, asks for role and unit, and writes the section",
     )
     parser.add_argument("--format", default="number", help="payload format of URL")
     parser.add_argument("--role", default="liquid_pressure", help="role of the probe at URL")

@@ -2,12 +2,14 @@
 
 import argparse
 import asyncio
+import os
+import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from chargeassist.cli.as_json import print_json
 from chargeassist.cli.plain_output import complain
-from chargeassist.cli.shown import shown_in
+from chargeassist.cli.shown import shown_in, usual_units
 from chargeassist.model import display
 from chargeassist.model.channels import Channel, Quality, Role
 from chargeassist.model.display import UnitSystem
@@ -17,7 +19,7 @@ from chargeassist.model.job import ProbeSpec, SourceSpec
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, Reference, find_unit
 from chargeassist.session.clock import LiveClock
-from chargeassist.session.jobfile import load_job
+from chargeassist.session.jobfile import file_text, load_job, toml_of
 from chargeassist.session.plugins import make_source, source_class, source_names
 from chargeassist.session.source import Source
 
@@ -26,6 +28,8 @@ LONGEST_S = 3600.0
 
 def probes(arguments: argparse.Namespace) -> int:
     """List ports and adapters, or print what probes deliver; 1 if some channel stayed silent."""
+    if arguments.guide:
+        return _guide(arguments.what or "")
     if arguments.what is None:
         return _list_json() if arguments.json else _list()
     if not 0.0 < arguments.seconds <= LONGEST_S:
@@ -40,6 +44,26 @@ def probes(arguments: argparse.Namespace) -> int:
     known = {probe.channel.name: probe for spec in specs for probe in spec.probes}
     listening = _listen(sources, known, arguments.seconds, system, as_json=arguments.json)
     return asyncio.run(listening)
+
+
+def _guide(what: str) -> int:
+    """Open the guided screen; print where the section was written, or the section."""
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        raise ConfigError(
+            "probes --guide: expected a terminal; without one: job new, or the list of probes"
+        )
+    from chargeassist.tui.wiring import WiringApp
+
+    job = Path(what) if what.endswith(".toml") else None
+    system = usual_units(os.environ)
+    if job is not None and job.exists():
+        said = toml_of(file_text(job, "a job file"), str(job)).data.get("units")
+        system = UnitSystem(said) if said in tuple(UnitSystem) else system
+    app = WiringApp(job, start="" if job is not None else what, system=system)
+    text = app.run()
+    if text:
+        print(text.rstrip())
+    return app.return_code or 0
 
 
 def _list() -> int:

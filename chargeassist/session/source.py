@@ -91,7 +91,9 @@ class Source(Protocol):
     """What an adapter class offers. Structural: no base class is needed.
 
     A class may also offer ``discover() -> tuple[str, ...]``: one line of text for each thing it
-    could read from on this machine, for the ``probes`` command.
+    could read from on this machine, its address and two spaces first, for the ``probes`` command;
+    and ``listen``
+    (`chargeassist.session.listening.Listens`), which hears what comes before any probe is known.
     """
 
     @classmethod

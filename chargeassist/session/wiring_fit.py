@@ -29,7 +29,7 @@ def _celsius(low: float, high: float) -> tuple[float, float]:
 
 
 USUAL: dict[Role, tuple[float, float]] = {
-    Role.LIQUID_PRESSURE: (0.4e6, 4.6e6),
+    Role.LIQUID_PRESSURE: (0.35e6, 4.6e6),
     Role.SUCTION_PRESSURE: (0.15e6, 2.2e6),
     Role.LIQUID_TEMPERATURE: _celsius(-5.0, 65.0),
     Role.SUCTION_TEMPERATURE: _celsius(-20.0, 45.0),
@@ -155,7 +155,9 @@ def roles_for(
     """
     words = words_of(name)
     open_roles = [r for r in Role if r not in taken and units_for(r, number, said)]
-    return tuple(sorted(open_roles, key=lambda role: -_alike(words, words_of(role.value))))
+    return tuple(
+        sorted(open_roles, key=lambda role: -_alike(words, words_of(f"{role.value} {role.label}")))
+    )
 
 
 def _alike(said: frozenset[str], words: frozenset[str]) -> int:

@@ -90,6 +90,7 @@ BAD: list[tuple[list[str], list[str]]] = [
     (["probes", "simulator:?sed=1"], ["'sed' is not an option"]),
     (["probes", "simulator:", "--seconds", "nan"], ["--seconds"]),
     (["probes", "no.toml"], ["no.toml"]),
+    (["probes", "--guide", "job.toml"], ["expected a terminal"]),
     (["demo", "--seed", "-4", "--lines"], ["seed", "-4"]),
     (["demo", "--record", "/dev/null/x", "--lines"], ["/dev/null"]),
 ]

@@ -1,0 +1,275 @@
+"""Step 2 of the guided probes screen: what arrives, as it came and taken apart."""
+
+import re
+import time
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import ClassVar
+
+from textual.binding import Binding, BindingType
+from textual.content import Content
+from textual.widget import Widget
+from textual.widgets import Input, OptionList, Static
+from textual.widgets.option_list import Option
+
+from chargeassist.model.channels import Role
+from chargeassist.model.errors import ChargeAssistError
+from chargeassist.model.text import plain, without_credentials
+from chargeassist.session.wiring import Arrivals, Place, Row
+from chargeassist.session.wiring_run import ask, can_listen, check_select, listen
+from chargeassist.tui.screens.wiring_choose import Choose
+from chargeassist.tui.screens.wiring_section import Section
+from chargeassist.tui.screens.wiring_step import PAINT_S, Desk, Step, chosen_value
+
+SPEEDS = (9600, 19200, 38400, 57600, 115200, 230400, 1200, 2400, 4800)
+"""Baud rates in the order in which they are tried; 9600 is where a port begins."""
+
+_SPEED = re.compile(r"([?&]baud=)(\d{1,9})")
+
+QUIET_S = 4.0
+RAW_LINES = 5
+_NAME_WIDTH, _TEXT_WIDTH, _AGE_WIDTH = 21, 13, 6
+
+
+class Arrives(Step):
+    """The last lines of a port or broker, and each field in them."""
+
+    number = 2
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("b", "speed", "next baud rate"),
+        Binding("t", "type", "name what to read"),
+        Binding("x", "forget", "forget the choice"),
+        Binding("w", "section", "job section"),
+        Binding("escape", "back", "back"),
+    ]
+
+    def __init__(self, desk: Desk, url: str, topics: str = "") -> None:
+        super().__init__(desk)
+        self._url = url
+        self._topics = topics
+        self._listens = can_listen(url)
+        self._selects: list[str] = [
+            choice.place.select for choice in desk.choices if choice.url == url
+        ]
+        self._arrivals = Arrivals(time.monotonic)
+        self._since = time.monotonic()
+        self._rows: tuple[Row, ...] = ()
+        self._state = Static("", classes="one", id="state")
+        self._raw = Static("", id="raw")
+        self._list = OptionList(id="fields")
+        self._input = Input(id="select", placeholder="1/input:0:int16")
+        self._input.cursor_blink = False
+        self._ask_line = Static(
+            desk.pen.line("Read (device/table:register:type, registers counted from 0):"),
+            classes="one",
+            id="ask",
+        )
+        keys = [("Enter", "choose"), ("x", "forget choice"), ("u", "units"), ("w", "job section")]
+        if not self._listens:
+            keys.insert(1, ("t", "read another"))
+        elif url.startswith("serial:"):
+            keys.insert(1, ("b", "next baud rate"))
+        self.keys = (*keys, ("Esc", "back"))
+
+    def body(self) -> Iterator[Widget]:
+        """Yield the lines as they came, the fields, and where it has to be asked, a line for it."""
+        yield self._state
+        yield self._raw
+        if not self._listens:
+            yield self._ask_line
+            yield self._input
+        yield self._list
+
+    def on_mount(self) -> None:
+        """Begin to listen."""
+        self._hear()
+        self.set_interval(PAINT_S, self.paint)
+        (self._list if self._listens else self._input).focus()
+        self.paint()
+
+    def _hear(self) -> None:
+        self._since = time.monotonic()
+        base = self.desk.base
+        if self._listens:
+            self.begin(listen(self._url, self._topics, base, self._arrivals))
+        elif self._selects:
+            self.begin(ask(self._url, tuple(self._selects), base, self._arrivals))
+
+    # ---- painting
+
+    def paint(self) -> None:
+        """Draw what has arrived."""
+        self.look_after()
+        pen = self.desk.pen
+        rows = self._arrivals.rows()
+        places = [row.place for row in rows]
+        lines = [self._line(row) for row in rows]
+        if places == [row.place for row in self._rows]:
+            for index, line in enumerate(lines):
+                self._list.replace_option_prompt_at_index(index, line)
+        else:
+            at = self._highlighted()
+            self._list.clear_options()
+            self._list.add_options([Option(line) for line in lines])
+            if places:
+                known = at is not None and at.place in places
+                self._list.highlighted = places.index(at.place) if known and at else 0
+        self._rows = rows
+        here = self._highlighted()
+        topic = here.place.topic if here is not None else None
+        raw = self._arrivals.lines(topic, RAW_LINES)
+        width = max(10, self.size.width - 2)
+        heading = "as it came" + (f", topic {plain(topic, 40)}" if topic else "") + ":"
+        body = [
+            pen.line((heading, pen.palette.faint)),
+            *(pen.cut(pen.line(line), width) for line in raw),
+        ]
+        self._raw.update(Content("\n").join(body))
+        self._state.update(self._state_line())
+
+    def _state_line(self) -> Content:
+        pen, arrivals = self.desk.pen, self._arrivals
+        # At the end, where it may be cut.
+        at = (f"   {without_credentials(self._url, 60)}", pen.palette.faint)
+        if arrivals.silent_why:
+            return pen.line((f"! {arrivals.silent_why}", f"bold {pen.palette.warning}"))
+        if not self._listens and not self._selects:
+            return pen.line("Nothing comes unasked: name what to read.", at)
+        if not arrivals.count:
+            if arrivals.troubles:
+                hint = "; b: next baud rate" if self._url.startswith("serial:") else ""
+                words = f"! {arrivals.last_trouble}{hint}"
+                return pen.line((words, f"bold {pen.palette.warning}"))
+            quiet_s = time.monotonic() - self._since
+            more = ": is the probe on and sending? Is the speed right?" if quiet_s > QUIET_S else ""
+            return pen.line(f"nothing yet, {quiet_s:.0f} s{more}", at)
+        text = f"{arrivals.count} heard"
+        forms = sorted({row.form.format for row in self._rows})
+        if forms:
+            text += f", as {', '.join(forms)}"
+        if self._url.startswith("serial:"):
+            text += f", {speed_of(self._url)} baud"
+        if arrivals.troubles:
+            text += f", {arrivals.troubles} not readable"
+        unread = arrivals.unread()
+        if unread and self._listens:
+            text += f", {len(unread)} without a number" if unread != ("",) else ", without a number"
+        if arrivals.passed_over:
+            text += f", {arrivals.passed_over} passed over: name a filter behind the address"
+        return pen.line(text, at)
+
+    def _line(self, row: Row) -> Content:
+        pen = self.desk.pen
+        choice = self.desk.choice_at(self._url, row.place)
+        name = " ".join(part for part in (row.place.topic, row.place.select) if part)
+        mark = pen.pick("●", "*") if choice else " "
+        age = "kept" if row.retained else f"{row.age_s:.0f} s"
+        if choice is None:
+            end = "" if row.field.number is not None else "no number"
+        else:
+            value = chosen_value(choice, row.field.number, self.desk.system)
+            end = f"{choice.role.value} {value}"
+        return pen.line(
+            f"{mark} ",
+            pen.cut(pen.line(plain(name or "the number", 60)), _NAME_WIDTH),
+            pen.right(pen.cut(pen.line(row.field.text.strip()), _TEXT_WIDTH), _TEXT_WIDTH + 1),
+            f"{age:>{_AGE_WIDTH}}  ",
+            (end, "bold"),
+        )
+
+    def _highlighted(self) -> Row | None:
+        index = self._list.highlighted
+        return self._rows[index] if index is not None and index < len(self._rows) else None
+
+    # ---- keys
+
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        """Choose role and unit of a field."""
+        row = self._rows[event.option_index]
+        if row.field.number is None:
+            self.tell(f"No number there now ({row.field.text}): choose a field that has one.")
+            return
+        taken = self._taken(row.place)
+        self.tell("")
+        self.app.push_screen(Choose(self.desk, self._url, row, self._arrivals, taken))
+
+    def _taken(self, place: Place) -> frozenset[Role]:
+        return frozenset(choice.role for choice in self.desk.others(self._url, place))
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        """Read what was named, too."""
+        event.stop()
+        self.run_worker(self._read_too(event.value.strip()), exclusive=True)
+
+    async def _read_too(self, select: str) -> None:
+        if not select or select in self._selects:
+            self._list.focus()
+            return
+        try:
+            check_select(self._url, select, self.desk.base)
+        except ChargeAssistError as error:
+            self.tell(str(error), warning=True)
+            return
+        self.tell("")
+        self._selects.append(select)
+        self._input.clear()
+        self._list.focus()
+        await self.halt()
+        self._hear()
+
+    def action_type(self) -> None:
+        """Name what to read."""
+        if not self._listens:
+            self._input.focus()
+
+    def action_forget(self) -> None:
+        """Forget what the field was chosen to be."""
+        row = self._highlighted()
+        if row is not None:
+            self.desk.choices = self.desk.others(self._url, row.place)
+            self.paint()
+
+    async def action_speed(self) -> None:
+        """Listen at the next baud rate."""
+        if not self._url.startswith("serial:"):
+            return
+        await self.halt()
+        before, self._url = self._url, at_next_speed(self._url)
+        self.desk.choices = [
+            replace(c, url=self._url) if c.url == before else c for c in self.desk.choices
+        ]
+        self._arrivals = Arrivals(time.monotonic)
+        self._hear()
+        self.paint()
+
+    async def action_section(self) -> None:
+        """Show the section of the job; a port has room for one reader, so this one lets go."""
+        if self.desk.empty:
+            self.tell("Nothing is chosen yet: Enter on a field chooses its role and unit.")
+            return
+        await self.halt()
+        self.app.push_screen(Section(self.desk), self._again)
+
+    def _again(self, _answer: None) -> None:
+        self._hear()
+
+    async def action_back(self) -> None:
+        """Go back to the list of places."""
+        await self.halt()
+        self.dismiss()
+
+
+def speed_of(url: str) -> int:
+    """Return the baud rate in a serial address; the usual one where it says none."""
+    match = _SPEED.search(url)
+    return int(match.group(2)) if match else SPEEDS[0]
+
+
+def at_next_speed(url: str) -> str:
+    """Return a serial address with the next of `SPEEDS`."""
+    match = _SPEED.search(url)
+    if match is None:
+        return f"{url}{'&' if '?' in url else '?'}baud={SPEEDS[1]}"
+    now = int(match.group(2))
+    following = SPEEDS[(SPEEDS.index(now) + 1) % len(SPEEDS)] if now in SPEEDS else SPEEDS[0]
+    return f"{url[: match.start()]}{match.group(1)}{following}{url[match.end() :]}"
