@@ -13,10 +13,11 @@ from chargeassist.model.errors import ConfigError
 from chargeassist.model.job import SourceSpec
 from chargeassist.session.job_errors import errors_of
 from chargeassist.session.job_tree import toml_value
-from chargeassist.session.jobfile import file_text, toml_of
+from chargeassist.session.jobfile import file_text
 from chargeassist.session.jobfile_probes import read_sources
 from chargeassist.session.listening import Form
 from chargeassist.session.plugins import make_source
+from chargeassist.session.toml_table import toml_of
 from chargeassist.session.wiring import Choice
 
 _WHERE = "the section"
