@@ -28,6 +28,12 @@ _LOST_S = 60.0
 _RESTART_S = 3600.0
 _RELIEF, _DOUBT_S = 0.2, 45.0
 
+_START_S, _MISFIT = 90.0, 1.4
+"""A start has this long to take a shape [s]; beyond this misfit [-] it has taken none."""
+
+_DULL = (0.1, 0.995)
+"""Between these chances each reading may change the verdict [-]."""
+
 
 class SettlingDetector:
     """Judges whether the subcooling has settled after a disturbance.
@@ -64,6 +70,8 @@ class SettlingDetector:
         Part of release_blind at which the flag is lowered for the time being [-].
     step_sd_k : float
         Usual size of a change (standard deviation) [K].
+    creep_sd_k : float
+        Usual size of a slow creep that may lie beneath it (standard deviation) [K].
     level_walk : float
         Random walk of the settled level, for drifting weather [K/sqrt(s)].
     drift_sd_k_per_min : float
@@ -102,6 +110,7 @@ class SettlingDetector:
         release_blind: float = 6.0,
         doubt: float = 0.6,
         step_sd_k: float = 1.6,
+        creep_sd_k: float = 0.6,
         level_walk: float = 1.8e-3,
         drift_sd_k_per_min: float = 0.01,
         temper: float = 1.2,
@@ -129,6 +138,7 @@ class SettlingDetector:
         self._doubt = doubt
         self._settings = BankSettings(
             step_sd_k=step_sd_k,
+            creep_sd_k=creep_sd_k,
             level_walk=level_walk,
             drift_sd_k_per_min=drift_sd_k_per_min,
             temper=temper,
@@ -149,6 +159,8 @@ class SettlingDetector:
         self._t_value = -math.inf
         self._reopened_t = self._doubt_t = -math.inf
         self._t_first = math.inf
+        self._anew_due = math.inf
+        self._anew = (-math.inf, -math.inf)
         self._outlook: Outlook | None = None
         self._outlook_for: tuple[float, float] | None = None
 
@@ -187,33 +199,41 @@ class SettlingDetector:
             self._drop()
         return self._settled
 
-    def disturbed(self, t: float) -> None:
+    def disturbed(self, t: float, *, start: bool = False) -> None:
         """Take note that something was changed on purpose at time t [s], such as a charge step.
 
         Drops the flag at once and opens the estimate; what was learnt about plant and noise stays.
+        ``start`` tells of a change after which the plant may do anything for a minute, such as
+        another frequency: where it does, the estimate begins anew after that.
         """
         rest = self._bins.flush()
         bank = self._bank
         if rest is not None:
             bank.step(rest[0], rest[1])
         self._told = True
+        self._anew_due = math.inf
         self._doubted = False
         self._drop()
         if bank.t is not None:
             # Announced late, it counts from the last reading; ahead of time, from the next.
             bank.open(max(t, bank.t) if math.isfinite(t) else bank.t)
             self._chance = bank.chance_inside(self._inside_k)
+            if start:
+                self._anew_due = bank.onset_t + _START_S
 
     def _drop(self) -> None:
         self._settled, self._good_since = False, None
 
     def _judge(self, t: float, value: float) -> None:
         bank = self._bank
-        self._t_first = min(self._t_first, t)
+        if t < self._t_first:
+            self._t_first, self._anew_due = t, t + _START_S
         self._hunting.own.push(t, value)
         if self._hunting.is_due(t):
             self._look_for_hunting(t)
         bank.step(t, value)
+        if t >= self._anew_due:
+            self._begin_anew(t)
         odds, slot = bank.watch(t)
         needed = self._release_told if self._told else self._release_blind
         run_s = t - self._t_first
@@ -228,7 +248,10 @@ class SettlingDetector:
             self._drop()
         elif odds < _RELIEF * needed and t - self._doubt_t > _DOUBT_S:
             self._doubted = False
-        self._chance = chance = bank.chance_inside(self._inside_k)
+        if bank.fresh:
+            self._chance = bank.chance_inside(self._inside_k)
+            bank.eager = _DULL[0] < self._chance < _DULL[1]
+        chance = self._chance
         fresh_s = t - max(bank.onset_t, self._reopened_t)
         if fresh_s < self._min_age_s or run_s < self._min_run_s or self._doubted:
             self._drop()
@@ -241,6 +264,15 @@ class SettlingDetector:
             self._good_since = None
             if chance < self._chance_off:
                 self._settled = False
+
+    def _begin_anew(self, t: float) -> None:
+        """Judge from now on alone, where what a start has shown so far had none of the shapes."""
+        self._anew_due = math.inf
+        bank = self._bank
+        if bank.misfit > _MISFIT:
+            since_t = bank.onset_t
+            bank.open(t, teach=False)
+            self._anew = (t, since_t)
 
     def _look_for_hunting(self, t: float) -> None:
         bank, ripple = self._bank, self._bank.ripple
@@ -315,7 +347,10 @@ class SettlingDetector:
     @property
     def since_s(self) -> float:
         """Time since the last disturbance, announced or noticed [s]; 0 before any reading."""
-        return 0.0 if self._bank.t is None else max(self._bank.t - self._bank.onset_t, 0.0)
+        if self._bank.t is None:
+            return 0.0
+        onset_t, (anew_t, changed_t) = self._bank.onset_t, self._anew
+        return max(self._bank.t - (changed_t if onset_t == anew_t else onset_t), 0.0)
 
     @property
     def remaining_k(self) -> float | None:

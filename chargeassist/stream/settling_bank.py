@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from chargeassist.stream.settling_noise import NoiseFilter, Ripple
 from chargeassist.stream.settling_plant import PlantMemory
+from chargeassist.stream.settling_posterior import Posterior, SizePriors, weigh
 from chargeassist.stream.settling_settings import BankSettings
 from chargeassist.stream.settling_shapes import shape_bank
 
@@ -24,14 +25,11 @@ HISTORY = 450
 QUIET_STEP, LEARN_AGE_S = 0.25, 60.0
 """A step this likely to have changed nothing, or watched for less [s], teaches nothing."""
 
-# The reductions themselves: the method `sum` goes through a wrapper that costs as much as they do.
-_sum, _max = np.add.reduce, np.maximum.reduce
+LOOK_EVERY, YOUNG_S = 3, 40.0
+"""Readings between two looks where nothing hangs on them; each is looked at up to this age [s]."""
 
 _WATCH_RATES: Floats = np.array([[-1.0 / 45.0], [-1.0 / 40.0]])
-_ROOT_2 = math.sqrt(2.0)
 _STARTS_FLAT: Floats = np.array([[0.0], [1.0]])
-_ERF_AT: Floats = np.arange(-1000, 1001, dtype=np.float64) * 0.004
-_ERF: Floats = np.array([math.erf(z) for z in _ERF_AT.tolist()])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,10 +41,7 @@ class _Snapshot:
     ripple: Ripple | None
     state: tuple[list[float], list[list[float]]]
     response: Floats
-    weights: Floats
-    change: Floats
-    change_var: Floats
-    evidence: Floats | None
+    sums: tuple[Floats, Floats, Floats]
 
 
 class TransientBank:
@@ -59,12 +54,10 @@ class TransientBank:
     ----------
     t, onset_t : float
         Time of the last reading (None before the first) and of the last disturbance [s].
-    weights : ndarray, shape (m,)
-        Posterior weight of each shape [-].
-    change, change_var : ndarray, shape (m,)
-        Size of the whole change under each shape, mean [K] and variance [K^2].
-    response : ndarray, shape (5, m + 2 slots)
-        What the noise filter makes of each shape: the states it would show for a change of 1 K.
+    eager : bool
+        Whether to weigh the hypotheses at each reading; else only at each third.
+    response : ndarray, shape (5, m + k + 2 slots)
+        What the noise filter makes of each shape and creep: the states it would show for 1 K.
     """
 
     def __init__(self, settings: BankSettings) -> None:
@@ -77,27 +70,29 @@ class TransientBank:
             level_walk=settings.level_walk,
             drift_sd=settings.drift_sd_k_per_min / 60.0,
         )
-        m = self.shapes.log_prior.size
-        self.m = m
+        self.m = self.shapes.size_factor.size
+        self.own = self.shapes.remaining.shape[1]
         self.slots = settings.watch_slots
-        columns = m + 2 * self.slots
-        self._v0: Floats = (settings.step_sd_k * self.shapes.size_factor) ** 2
-        self._iv0: Floats = 1.0 / self._v0
+        columns = self.own + 2 * self.slots
+        self._sizes = SizePriors(
+            (settings.step_sd_k * self.shapes.size_factor) ** 2, settings.creep_sd_k**2
+        )
         self.response = np.zeros((5, columns))
         self._rows = tuple(self.response)
         self._column = np.empty(columns)
         self._sgg = np.zeros(columns)
         self._sgy = np.zeros(columns)
+        self._cross = np.zeros((self.own - self.m, self.m))
         self.prior_log = self.plant.log_prior()
-        self._evidence: Floats | None = None
         self.t: float | None = None
         self.onset_t = 0.0
-        self.weights: Floats = np.exp(self.prior_log)
-        self.change: Floats = np.zeros(m)
-        self.change_var: Floats = self._v0
-        self._best = int(self.prior_log.argmax())
+        self._belief: Posterior | None = None
+        self._best = self.belief.best
+        self.eager, self._unseen = True, 0
         self._diffs: deque[float] = deque(maxlen=12)
         self._y_last = 0.0
+        # What the likeliest hypothesis left of the readings since the onset, and their steps.
+        self._rest2 = self._diff2 = 0.0
         # Watch for changes nobody announced: slots of candidate onsets.
         self._slot_t = np.full(self.slots, np.inf)
         self._slot_next = 0
@@ -129,14 +124,14 @@ class TransientBank:
             if len(self._history) > 2 * HISTORY:
                 del self._history[:HISTORY]
                 self._mark = None
-        m, column = self.m, self._column
+        m, own, column = self.m, self.own, self._column
         self.onset_t = min(self.onset_t, t)
-        np.subtract(1.0, self.shapes.at(t - self.onset_t), out=column[:m])
+        np.subtract(1.0, self.shapes.at(t - self.onset_t), out=column[:own])
         # Each candidate onset has a quick response and one that starts flat.
         since = np.maximum(t - self._slot_t, 0.0) * _WATCH_RATES
         left = np.exp(since)
         left *= 1.0 - since * _STARTS_FLAT
-        np.subtract(1.0, left.ravel(), out=column[m:])
+        np.subtract(1.0, left.ravel(), out=column[own:])
         x = self.response
         level, drift, coloured, _, _ = self._rows
         noise = self.noise
@@ -150,12 +145,10 @@ class TransientBank:
             x[4] = co * x[4] - si * x[3]
             x[3] = x3
             expected -= x3
-        # Judge the reading by the likeliest shape: an outlier counts less, the noise is learnt.
-        best = self._best
-        lever = float(expected[best])
+        # Judge the reading by the likeliest hypothesis: an outlier counts less, the noise is learnt.
         innovation = noise.innovation(y)
-        rest = innovation - float(self.change[best]) * lever
-        unsure = lever * lever * float(self.change_var[best])
+        told, unsure = self._expects(expected)
+        rest = innovation - told
         spread, reading_var = noise.spread()
         z2 = rest * rest / (spread + unsure)
         limit = self.settings.outlier_z**2
@@ -164,38 +157,76 @@ class TransientBank:
             excess += (rest * rest / limit - spread - unsure) / reading_var
         gain, s = noise.take(innovation, excess)
         if not self._replaying:
+            self._rest2 += rest * rest
+            self._diff2 += (y - self._y_last) ** 2
+            self._y_last = y
             grown = noise.var * (1.0 + self.settings.adapt * (min(z2, 9.0) - 1.0))
             noise.var = min(max(grown, LEAST_VAR), LARGEST_VAR)
         # Without hunting its two rows stay as they are.
         rows = 3 if self.ripple is None else 5
         x[:rows] += np.array(gain[:rows])[:, None] * expected
         weighted = expected * (1.0 / s)
-        weighted[m:] *= s / (s + unsure)
+        self._cross += expected[:m] * weighted[m:own, None]
+        weighted[own:] *= s / (s + unsure)
         expected *= weighted
         self._sgg += expected
-        weighted[:m] *= innovation
-        weighted[m:] *= rest
+        weighted[:own] *= innovation
+        weighted[own:] *= rest
         self._sgy += weighted
-        self._weigh()
+        self._belief = None
+        self._unseen += 1
+        if self.eager or self._unseen >= LOOK_EVERY or t - self.onset_t < YOUNG_S:
+            self._look()
 
-    def _weigh(self) -> None:
-        m = self.m
-        lam = self._iv0 + self._sgg[:m]
-        sgy = self._sgy[:m]
-        change = sgy / lam
-        # The readings' own likelihood is common to all shapes and drops out.
-        evidence = sgy * change
-        evidence -= np.log(lam * self._v0)
-        evidence *= 0.5 / self.settings.temper
-        self._evidence = evidence
-        w = evidence + self.prior_log
-        w -= _max(w)
-        np.exp(w, out=w)
-        w /= _sum(w)
-        self.weights = w
-        self.change = change
-        self.change_var = 1.0 / lam
-        self._best = int(w.argmax())
+    @property
+    def belief(self) -> Posterior:
+        """What the readings say of each hypothesis by now."""
+        if self._belief is None:
+            m, own = self.m, self.own
+            gg, gy = self._sgg, self._sgy
+            self._belief = weigh(
+                (gg[:m], gy[:m]),
+                (gg[m:own, None], gy[m:own, None]),
+                self._cross,
+                self._sizes,
+                self.prior_log,
+                self.settings.temper,
+            )
+        return self._belief
+
+    @property
+    def fresh(self) -> bool:
+        """Whether the last reading has been weighed, not only gathered."""
+        return self._unseen == 0
+
+    def _look(self) -> None:
+        # Who reads `belief` in between must not change what comes later: only this does.
+        self._best = self.belief.best
+        self._unseen = 0
+
+    def _expects(self, lever: Floats) -> tuple[float, float]:
+        """Return what the likeliest hypothesis adds to a reading [K], and its variance [K^2]."""
+        row, shape = self._best
+        own = float(lever[shape])
+        information = float(self._sgg[shape]) + 1.0 / float(self._sizes.change_var[shape])
+        size, var = float(self._sgy[shape]) / information, 1.0 / information
+        if not row:
+            return own * size, own * own * var
+        k = self.m + row - 1
+        lean = float(self._cross[row - 1, shape]) * var
+        slow = float(lever[k]) - lean * own
+        schur = float(self._sgg[k]) + 1.0 / self._sizes.creep_var
+        schur -= float(self._cross[row - 1, shape]) * lean
+        creep = (float(self._sgy[k]) - lean * float(self._sgy[shape])) / schur
+        return own * size + slow * creep, own * own * var + slow * slow / schur
+
+    @property
+    def misfit(self) -> float:
+        """Variance of what the likeliest hypothesis leaves over that of successive differences [-].
+
+        About 1 while the readings follow one of the shapes, 2 and more while they do not.
+        """
+        return self._rest2 / self._diff2 if self._diff2 > 0.0 else 0.0
 
     def _begin(self, t: float, y: float) -> None:
         self.t = self.onset_t = t
@@ -209,7 +240,6 @@ class TransientBank:
             return
         if dt < 12.0:
             self._diffs.append((y - self._y_last) ** 2)
-        self._y_last = y
         if len(self._diffs) == 12:
             guess = self.settings.first_noise * sorted(self._diffs)[7]
             self.noise.var = max(guess, 4.0 * LEAST_VAR)
@@ -218,23 +248,25 @@ class TransientBank:
         """Take what has happened of the transient into the level; keep the uncertainty."""
         if self.t is None:
             return
-        noise, w, d = self.noise, self.weights, self.change
-        z = -self.response[:, : self.m]
+        noise = self.noise
+        z = -self.response[:, : self.own]
         z[0] += 1.0 - self.shapes.at(self.t - self.onset_t)
-        mean = [float((w * row * d).sum()) for row in z]
-        second = w * (self.change_var + d * d)
+        mean, second = self.belief.moments(z)
         for i in range(5):
             for k in range(i, 5):
-                noise.p[i][k] += float((second * z[i] * z[k]).sum()) - mean[i] * mean[k]
+                noise.p[i][k] += second[i][k] - mean[i] * mean[k]
             noise.x[i] += mean[i]
 
-    def open(self, t: float, *, sure: bool = True) -> None:
+    def open(self, t: float, *, sure: bool = True, teach: bool = True) -> None:
         """Start a new transient at time t [s] from the present level.
 
-        ``sure`` tells a disturbance somebody announced from one the watch believes in.
+        ``sure`` tells a disturbance somebody announced from one the watch believes in; ``teach``
+        is False where the transient so far had no shape worth remembering.
         """
-        self._learn()
+        if teach:
+            self._learn()
         self.fold()
+        self._rest2 = self._diff2 = 0.0
         self.onset_t = t
         self._history = []
         self._clear()
@@ -247,10 +279,12 @@ class TransientBank:
         self.response[:] = 0.0
         self._sgg[:] = 0.0
         self._sgy[:] = 0.0
+        self._cross[:] = 0.0
         self._slot_t[:], self._slot_next = np.inf, 0
         now = self.onset_t if self.t is None else self.t
         self._slot_due = now + self.settings.watch_every_s
-        self._weigh()
+        self._belief = None
+        self._look()
 
     def reopen(self, slot: int) -> None:
         """Go back to a slot of the watch, start a new transient there and judge anew."""
@@ -261,9 +295,10 @@ class TransientBank:
         self.noise.put_state(snapshot.state)
         if snapshot.ripple is not self.ripple:
             self.noise.set_ripple(self.ripple)
-        self.response[:, : self.m] = snapshot.response
-        self.weights, self.change = snapshot.weights, snapshot.change
-        self.change_var, self._evidence = snapshot.change_var, snapshot.evidence
+        own = self.own
+        self.response[:, :own] = snapshot.response
+        self._sgg[:own], self._sgy[:own], self._cross[:] = snapshot.sums
+        self._belief = None
         self.t, self.onset_t = snapshot.t, snapshot.onset_t
         self.open(snapshot.t, sure=False)
         self._replay(later)
@@ -276,24 +311,22 @@ class TransientBank:
         self._replaying = False
 
     def _snapshot(self, t: float) -> _Snapshot:
+        own = self.own
         return _Snapshot(
             t=t,
             onset_t=self.onset_t,
             ripple=self.ripple,
             state=self.noise.copy_state(),
-            response=self.response[:, : self.m].copy(),
-            weights=self.weights,
-            change=self.change,
-            change_var=self.change_var,
-            evidence=self._evidence,
+            response=self.response[:, :own].copy(),
+            sums=(self._sgg[:own].copy(), self._sgy[:own].copy(), self._cross.copy()),
         )
 
     def _learn(self) -> None:
-        if self.t is None or self._evidence is None or self.t - self.onset_t < LEARN_AGE_S:
+        if self.t is None or self.t - self.onset_t < LEARN_AGE_S:
             return
-        if float(self.weights[self.shapes.size_factor < 1.0].sum()) > QUIET_STEP:
+        if float(self.belief.weights[0][self.shapes.size_factor < 1.0].sum()) > QUIET_STEP:
             return
-        self.plant.learn(self._evidence)
+        self.plant.learn(self.belief.evidence)
         self.prior_log = self.plant.log_prior()
 
     def set_ripple(self, ripple: Ripple | None) -> None:
@@ -318,9 +351,9 @@ class TransientBank:
         """Return (log odds, slot) of the likeliest change nobody announced."""
         if t >= self._slot_due:
             self._start_slot(t)
-        m, n = self.m, self.slots
+        n = self.slots
         v = self.settings.watch_sd_k**2
-        gg, gy = self._sgg[m:], self._sgy[m:]
+        gg, gy = self._sgg[self.own :], self._sgy[self.own :]
         odds = gy * gy
         odds /= 1.0 / v + gg
         odds -= np.log(1.0 + v * gg)
@@ -329,7 +362,7 @@ class TransientBank:
 
     def _start_slot(self, t: float) -> None:
         k = self._slot_next
-        m, n = self.m, self.slots
+        m, n = self.own, self.slots
         self._slot_next = (k + 1) % n
         self._slot_due = t + self.settings.watch_every_s
         self._slot_t[k] = t
@@ -342,36 +375,18 @@ class TransientBank:
         if self.t is None:
             return 0.0
         reach = self.shapes.reach_at(self.t - self.onset_t)
-        e = np.abs(self.change * reach)
-        sd = np.sqrt(self.change_var)
-        sd *= reach
-        sd *= _ROOT_2
-        sd += 1e-9
-        room = (band_k - e) / sd
-        w = self.weights
-        certain = room > 3.0
-        chance = float(_sum(w[certain]))
-        open_ = (w > 2e-4) & ~certain
-        w = w[open_]
-        if not w.size:
-            return chance
-        near, far = room[open_], (band_k + e[open_]) / sd[open_]
-        sides = np.interp(near, _ERF_AT, _ERF) + np.interp(far, _ERF_AT, _ERF)
-        return chance + 0.5 * float(_sum(w * sides))
+        return self.belief.chance_inside(band_k, reach[: self.m], reach[self.m :])
 
     def slope_k_per_s(self) -> float:
         """Return the present slope of the transient [K/s]."""
         if self.t is None:
             return 0.0
         slope = self.shapes.slope_per_s(self.t - self.onset_t)
-        return -float(_sum(self.weights * self.change * slope))
+        return -self.belief.mean_of(slope[: self.m], slope[self.m :])
 
     def remaining(self) -> tuple[float, float]:
         """Return mean and standard deviation of what is still to come [K]."""
         if self.t is None:
             return 0.0, math.inf
         g = self.shapes.at(self.t - self.onset_t)
-        e, v = self.change * g, self.change_var * g * g
-        mean = float(_sum(self.weights * e))
-        second = float(_sum(self.weights * (e * e + v)))
-        return mean, math.sqrt(max(second - mean * mean, 0.0))
+        return self.belief.remaining(g[: self.m], g[self.m :])

@@ -74,19 +74,28 @@ def outlook(
     if bank.t is None:
         return None
     age = bank.t - bank.onset_t
-    weight = bank.weights
-    shape = np.flatnonzero(weight > _LEAST_WEIGHT)
-    w, d, v = weight[shape], bank.change[shape], bank.change_var[shape]
-    # Given the size d of the change, the level is x - X d and the settled value x + (1 - X) d.
-    lever = 1.0 - bank.response[0, shape]
-    mean = bank.noise.x[0] + lever * d
-    sd = np.sqrt(bank.noise.p[0][0] + lever * lever * v) * widen
+    belief, m = bank.belief, bank.m
+    row, shape = np.nonzero(belief.weights > _LEAST_WEIGHT)
+    pick = (row, shape)
+    w, d, v = belief.weights[pick], belief.change[pick], belief.change_var[pick]
+    a, av, cov = belief.creep[pick], belief.creep_var[pick], belief.cov[pick]
+    # Given the sizes, the level is x - X d - C a and the settled value that plus d + a.
+    slow = m + np.maximum(row - 1, 0)
+    lever, slow_lever = 1.0 - bank.response[0, shape], 1.0 - bank.response[0, slow]
+    mean = bank.noise.x[0] + lever * d + slow_lever * a
+    spread = lever * lever * v + slow_lever * slow_lever * av + 2.0 * lever * slow_lever * cov
+    sd = np.sqrt(bank.noise.p[0][0] + np.maximum(spread, 0.0)) * widen
     n = _NODES.size
     values = (mean[:, None] + sd[:, None] * _NODES).ravel()
     weights = np.repeat(w / n, n)
     low, mid, high = _quantiles(values, weights, (0.05, 0.5, 0.95))
     sizes = d[:, None] + (np.sqrt(v) * widen)[:, None] * _NODES
     settled = bank.shapes.settled_age_s(shape, sizes, band_k, slope_k_per_s)
+    late = row > 0
+    if late.any():
+        sizes = a[late, None] + (np.sqrt(av[late]) * widen)[:, None] * _NODES
+        crept = bank.shapes.settled_age_s(slow[late], sizes, band_k, slope_k_per_s)
+        settled[late] = np.maximum(settled[late], crept)
     to_go = np.maximum(settled - age, 0.0).ravel()
     t_low, t_mid, t_high = _quantiles(to_go, weights, (0.05, 0.5, 0.95))
     return Outlook(

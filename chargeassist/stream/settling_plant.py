@@ -17,7 +17,8 @@ _COMPARED_S = 400
 @lru_cache(maxsize=1)
 def _kernel() -> Floats:
     """Return how belief in one shape spreads to its like, shape (m, m); columns sum to 1."""
-    g = shape_bank().remaining[:_COMPARED_S:4]
+    bank = shape_bank()
+    g = bank.remaining[:_COMPARED_S:4, : bank.size_factor.size]
     m = g.shape[1]
     distance2 = np.empty((m, m))
     for k in range(m):
@@ -30,6 +31,8 @@ def _kernel() -> Floats:
 
 class PlantMemory:
     """Belief about the shape of this plant's transients, and about whether steps are alike at all.
+
+    It holds for each shape alone and over each creep.
 
     The prior for the next step is a mixture: the plant's own shapes with a share that grows only
     when earlier steps did come out alike, and the general prior with the rest. A plant whose steps
@@ -45,8 +48,8 @@ class PlantMemory:
 
     def __init__(self, *, share: float, forget: float = 0.1) -> None:
         self.shapes: ShapeBank = shape_bank()
-        self._quiet = self.shapes.size_factor < 1.0
         prior = np.exp(self.shapes.log_prior)
+        self._quiet = np.broadcast_to(self.shapes.size_factor < 1.0, prior.shape)
         general = np.where(self._quiet, 0.0, prior)
         self._quiet_part = np.where(self._quiet, prior, 0.0)
         self._active = float(general.sum())
@@ -58,7 +61,7 @@ class PlantMemory:
         self.steps = 0
 
     def learn(self, evidence_log: Floats) -> None:
-        """Take the log evidence of each shape from one finished step, shape (m,)."""
+        """Take the log evidence of each hypothesis from one finished step, shape (k + 1, m)."""
         if self._first_share <= 0.0:
             return
         top = float(np.where(self._quiet, -np.inf, evidence_log).max())
@@ -75,14 +78,14 @@ class PlantMemory:
         if total < 1e-12:
             posterior, total = self._general * likely, by_general
         posterior = posterior / total
-        posterior = (_kernel() * posterior[None, :]).sum(axis=1)
+        posterior = (_kernel()[None] * posterior[:, None, :]).sum(axis=2)
         self._plant = (1.0 - self._forget) * posterior + self._forget * self._general
         self._plant = np.where(self._quiet, 0.0, self._plant)
         self._plant /= float(self._plant.sum())
         self.steps += 1
 
     def log_prior(self) -> Floats:
-        """Return the log prior for the next step, shape (m,)."""
+        """Return the log prior for the next step, shape (k + 1, m)."""
         share = self.share if self.steps else 0.0
         active = self._active * ((1.0 - share) * self._general + share * self._plant)
         prior: Floats = np.log(active + self._quiet_part)

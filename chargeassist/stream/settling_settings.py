@@ -11,6 +11,8 @@ class BankSettings:
     ----------
     step_sd_k : float
         Usual size of a change (standard deviation) [K].
+    creep_sd_k : float
+        Usual size of a slow creep beneath it (standard deviation) [K].
     level_walk : float
         Random walk of the settled level [K/sqrt(s)].
     drift_sd_k_per_min : float
@@ -34,6 +36,7 @@ class BankSettings:
     """
 
     step_sd_k: float = 1.6
+    creep_sd_k: float = 0.6
     level_walk: float = 1.8e-3
     drift_sd_k_per_min: float = 0.01
     coloured_share: float = 0.65

@@ -1,8 +1,10 @@
 """The shapes a transient may take: what part of a change is still to come, by its age.
 
-Each hypothesis is one curve g(u), u seconds after the disturbance, g(0) = 1 (nothing has
-happened yet) and g -> 0 (all of it has happened). The curves are tabulated once per process;
-the detector only interpolates, so an update costs no exponentials.
+Each shape is one curve g(u), u seconds after the disturbance, g(0) = 1 (nothing has happened yet)
+and g -> 0 (all of it has happened). Any of them may lie over a slow creep, whose size has nothing
+to do with that of the shape: oil, shell and valve go on for minutes after pressures have followed
+the charge. The curves are tabulated once per process; the detector only interpolates, so an
+update costs no exponentials.
 """
 
 import math
@@ -27,19 +29,8 @@ _TWO_LAG_TAU_S = (20.0, 27.0, 36.0, 48.0, 64.0, 85.0, 113.0, 143.0, 172.0)
 _TWO_LAG_RATIO = (0.2, 0.4, 0.6, 0.9)
 _DAMPED_TAU_S = (12.0, 18.0, 27.0, 40.0, 60.0, 88.0)
 _DAMPED_ZETA = (0.55, 0.7, 0.85)
-_TWO_SPEEDS = (
-    (12.0, 50.0),
-    (12.0, 90.0),
-    (20.0, 80.0),
-    (25.0, 140.0),
-    (40.0, 130.0),
-    (40.0, 200.0),
-)
-_TWO_SPEEDS_SLOW = (0.3, 0.6)
-_TWO_SPEEDS_WEIGHT = 0.1
-_CREEP = ((6.0, 30.0), (6.0, 70.0), (12.0, 50.0), (12.0, 110.0), (22.0, 80.0), (22.0, 160.0))
-_CREEP_SLOW = (-0.25, -0.5, -0.8)
-_CREEP_WEIGHT = 0.1
+_CREEP_TAU_S = (150.0,)
+_CREEP_WEIGHT = (0.15,)
 _QUIET_TAU_S = (30.0, 60.0, 120.0)
 _QUIET_SHARE = 0.08
 _QUIET_SIZE = 0.1
@@ -47,24 +38,24 @@ _QUIET_SIZE = 0.1
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ShapeBank:
-    """A table of m shapes.
+    """A table of m shapes and k creeps.
 
     Attributes
     ----------
-    remaining : ndarray, shape (HORIZON_S + 2, m)
-        Part of the change still to come, per second of age [-].
-    log_prior : ndarray, shape (m,)
-        Log of the prior weight of each shape; the weights sum to 1.
-    time_scale_s : ndarray, shape (m,)
-        Slowest time constant of each shape [s].
+    remaining : ndarray, shape (HORIZON_S + 2, m + k)
+        Part of the change still to come, per second of age; shapes first, then creeps [-].
+    log_prior : ndarray, shape (k + 1, m)
+        Log of the prior weight of each shape alone (row 0) and over each creep; the weights sum
+        to 1.
+    time_scale_s : ndarray, shape (k + 1, m)
+        Slowest time constant of each of these [s].
     family : tuple of str, length m
-        "first order", "two lags", "under-damped", "spike and creep" or "quiet"
-        (a step that changes almost nothing).
-    reach : ndarray, shape (HORIZON_S + 2, m)
+        "first order", "two lags", "under-damped" or "quiet" (a step that changes almost nothing).
+    reach : ndarray, shape (HORIZON_S + 2, m + k)
         Largest |g| from that age on [-].
     size_factor : ndarray, shape (m,)
         Expected size of the change, as a factor on the usual one; small for "quiet" [-].
-    leave_value_s, leave_slope_s : ndarray, shape (121, m)
+    leave_value_s, leave_slope_s : ndarray, shape (121, m + k)
         Last age at which |g| (or |dg/du| times 10 s) exceeds 0.001 ** (row / 120) [s].
     """
 
@@ -78,7 +69,7 @@ class ShapeBank:
     leave_slope_s: Floats
 
     def at(self, age_s: float) -> Floats:
-        """Return the part still to come at one age, shape (m,)."""
+        """Return the part still to come at one age, shape (m + k,)."""
         if age_s <= 0.0:
             first: Floats = self.remaining[0]
             return first
@@ -91,14 +82,14 @@ class ShapeBank:
         return here
 
     def reach_at(self, age_s: float) -> Floats:
-        """Return the largest part still to come from one age on, shape (m,)."""
+        """Return the largest part still to come from one age on, shape (m + k,)."""
         k = min(max(int(age_s), 0), HORIZON_S)
         f = min(max(age_s - k, 0.0), 1.0)
         here: Floats = self.reach[k] * (1.0 - f) + self.reach[k + 1] * f
         return here
 
     def slope_per_s(self, age_s: float) -> Floats:
-        """Return dg/du at one age, shape (m,) [1/s]."""
+        """Return dg/du at one age, shape (m + k,) [1/s]."""
         k = min(max(int(age_s), 0), HORIZON_S)
         slope: Floats = self.remaining[k + 1] - self.remaining[k]
         return slope
@@ -173,8 +164,8 @@ def _last_above(curve: Floats) -> Floats:
 def shape_bank() -> ShapeBank:
     """Return the table of shapes; built on the first call, then shared.
 
-    The families and ranges are the project's own choice: first order, two lags in series, an
-    under-damped pair, and a fast part over a slow creep. Where a plant's own time constants are
+    The families and ranges are the project's own choice: first order, two lags in series and an
+    under-damped pair, each alone or over a creep. Where a plant's own time constants are
     known better, the detector learns them; the prior here only spreads the first guess.
     """
     u = np.arange(HORIZON_S + 2, dtype=np.float64)
@@ -199,30 +190,22 @@ def shape_bank() -> ShapeBank:
         for zeta in _DAMPED_ZETA:
             weight = 0.09 * part / len(_DAMPED_ZETA)
             add("under-damped", _damped(u, 0.5 * tau, zeta), 0.5 * tau, weight)
-    usual = sum(prior)
-    for name, pairs, shares, weight in (
-        ("two speeds", _TWO_SPEEDS, _TWO_SPEEDS_SLOW, _TWO_SPEEDS_WEIGHT),
-        ("spike and creep", _CREEP, _CREEP_SLOW, _CREEP_WEIGHT),
-    ):
-        part = weight * usual / (len(pairs) * len(shares))
-        for fast, slow in pairs:
-            for share in shares:
-                mix = (1.0 - share) * _first_order(u, fast) + share * _first_order(u, slow)
-                add(name, mix, slow, part)
     for tau in _QUIET_TAU_S:
         add("quiet", _two_lags(u, tau, 0.4 * tau), tau, 0.0)
+    curves += [_first_order(u, tau) for tau in _CREEP_TAU_S]
     table = np.stack(curves, axis=1)
     table[-1] = 0.0
     quiet = np.array([name == "quiet" for name in family])
     weights = np.array(prior)
     weights = np.where(quiet, _QUIET_SHARE * weights.sum() / quiet.sum(), weights)
+    rows = np.array([1.0 - sum(_CREEP_WEIGHT), *_CREEP_WEIGHT])
     slope = 10.0 * np.abs(np.diff(table[:-1], axis=0))
     return ShapeBank(
         remaining=np.ascontiguousarray(table),
         reach=np.ascontiguousarray(np.maximum.accumulate(np.abs(table)[::-1], axis=0)[::-1]),
         size_factor=np.where(quiet, _QUIET_SIZE, 1.0),
-        log_prior=np.log(weights / weights.sum()),
-        time_scale_s=np.array(scale),
+        log_prior=np.log(rows[:, None] * (weights / weights.sum())),
+        time_scale_s=np.maximum(np.array(scale), np.array([0.0, *_CREEP_TAU_S])[:, None]),
         family=tuple(family),
         leave_value_s=_last_above(np.abs(table)),
         leave_slope_s=_last_above(slope),

@@ -1,0 +1,219 @@
+"""What the readings say of every hypothesis: how likely, how large, what is still to come.
+
+A hypothesis is a shape, alone or over one of a few slow creeps. Both sizes, of the shape and of the
+creep, enter linearly and are solved for exactly: first the shape alone, then the creep by what it
+explains beyond it (the Schur complement of the joint normal equations).
+"""
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+# The reductions themselves: the method `sum` goes through a wrapper that costs as much as they do.
+_sum, _max = np.add.reduce, np.maximum.reduce
+_ROOT_2: Final = math.sqrt(2.0)
+_ERF_AT: Floats = np.arange(-1000, 1001, dtype=np.float64) * 0.004
+_ERF: Floats = np.array([math.erf(z) for z in _ERF_AT.tolist()])
+_LEAST_WEIGHT: Final = 2.0e-4
+_LEAST_LOG: Final = -50.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SizePriors:
+    """How large a change and a creep usually are.
+
+    Attributes
+    ----------
+    change_var : ndarray, shape (m,)
+        Variance of the change under each shape [K^2].
+    creep_var : float
+        Variance of a creep [K^2].
+    """
+
+    change_var: Floats
+    creep_var: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Posterior:
+    """Belief in m shapes, each alone (row 0) or over one of k creeps (rows 1 to k).
+
+    Attributes
+    ----------
+    evidence : ndarray, shape (k + 1, m)
+        Log evidence of each hypothesis, up to a constant.
+    weights : ndarray, shape (k + 1, m)
+        Posterior weight; they sum to 1.
+    change, change_var : ndarray, shape (k + 1, m)
+        Size of the shape's part, mean [K] and variance [K^2].
+    creep, creep_var : ndarray, shape (k + 1, m)
+        Size of the creep, mean [K] and variance [K^2]; row 0 is zero.
+    cov : ndarray, shape (k + 1, m)
+        Covariance of the two [K^2]; row 0 is zero.
+    best : tuple of int
+        Row and shape of the likeliest hypothesis.
+    """
+
+    evidence: Floats
+    weights: Floats
+    change: Floats
+    change_var: Floats
+    creep: Floats
+    creep_var: Floats
+    cov: Floats
+    best: tuple[int, int]
+
+    def mean_of(self, shape_part: Floats, creep_part: Floats) -> float:
+        """Return the mean of the sum of a part of each shape (m,) and of each creep (k,) [K]."""
+        e = self.change * shape_part
+        e[1:] += self.creep[1:] * creep_part[:, None]
+        e *= self.weights
+        return float(_sum(e, axis=None))
+
+    def remaining(self, shape_left: Floats, creep_left: Floats) -> tuple[float, float]:
+        """Return mean and standard deviation of what is still to come [K].
+
+        Parameters
+        ----------
+        shape_left, creep_left : ndarray, shape (m,) and (k,)
+            Part of each shape and of each creep still to come [-].
+        """
+        e = self.change * shape_left
+        e[1:] += self.creep[1:] * creep_left[:, None]
+        mean = float(_sum(self.weights * e, axis=None))
+        e *= e
+        e += self._spread(shape_left, creep_left)
+        second = float(_sum(self.weights * e, axis=None))
+        return mean, math.sqrt(max(second - mean * mean, 0.0))
+
+    def moments(self, z: Floats) -> tuple[list[float], list[list[float]]]:
+        """Return first and second moments of states that lean on the sizes by z.
+
+        Parameters
+        ----------
+        z : ndarray, shape (n, m + k)
+            State by state, what 1 K of each shape and of each creep moves it.
+        """
+        m = self.weights.shape[1]
+        w = self.weights
+        mean, second = [], []
+        parts = [(row[:m], np.concatenate(([0.0], row[m:]))[:, None]) for row in z]
+        dd = w * (self.change_var + self.change * self.change)
+        cc = w * (self.creep_var + self.creep * self.creep)
+        dc = w * (self.cov + self.change * self.creep)
+        for own, slow in parts:
+            mean.append(float((w * (self.change * own + self.creep * slow)).sum()))
+            second.append(
+                [
+                    float((dd * own * o + cc * slow * s + dc * (own * s + slow * o)).sum())
+                    for o, s in parts
+                ]
+            )
+        return mean, second
+
+    def _spread(self, shape_left: Floats, creep_left: Floats) -> Floats:
+        """Return the variance of what is still to come under each hypothesis, (k + 1, m)."""
+        spread = self.change_var * (shape_left * shape_left)
+        slow = creep_left[:, None]
+        late = self.cov[1:] * (2.0 * shape_left)
+        late += self.creep_var[1:] * slow
+        late *= slow
+        spread[1:] += late
+        return spread
+
+    def chance_inside(self, band_k: float, shape_reach: Floats, creep_left: Floats) -> float:
+        """Return the probability that what is still to come stays inside +-band_k [-].
+
+        Parameters
+        ----------
+        band_k : float
+        shape_reach : ndarray, shape (m,)
+            Largest part of each shape from now on [-].
+        creep_left : ndarray, shape (k,)
+            Part of each creep still to come [-].
+        """
+        tail = self.creep[1:] * creep_left[:, None]
+        e = self.change * shape_reach
+        e[1:] += tail
+        np.abs(e, out=e)
+        # Once the shape is over, an opposite creep stands alone.
+        np.maximum(e[1:], np.abs(tail), out=e[1:])
+        spread = self._spread(shape_reach, creep_left)
+        sd = np.sqrt(np.maximum(spread, 1e-18))
+        sd *= _ROOT_2
+        room = (band_k - e) / sd
+        w = self.weights
+        certain = room > 3.0
+        chance = float(_sum(w[certain]))
+        open_ = (w > _LEAST_WEIGHT) & ~certain
+        w = w[open_]
+        if not w.size:
+            return chance
+        near, far = room[open_], (band_k + e[open_]) / sd[open_]
+        sides = np.interp(near, _ERF_AT, _ERF) + np.interp(far, _ERF_AT, _ERF)
+        return chance + 0.5 * float(_sum(w * sides))
+
+
+def weigh(
+    own: tuple[Floats, Floats],
+    slow: tuple[Floats, Floats],
+    cross: Floats,
+    sizes: SizePriors,
+    prior_log: Floats,
+    temper: float,
+) -> Posterior:
+    """Return the posterior from the sums the filter has gathered.
+
+    Parameters
+    ----------
+    own : tuple of ndarray, shape (m,)
+        Of each shape: its information, and its product with the readings.
+    slow : tuple of ndarray, shape (k, 1)
+        The same of each creep.
+    cross : ndarray, shape (k, m)
+        Information shared by creep and shape.
+    sizes : SizePriors
+    prior_log : ndarray, shape (k + 1, m)
+        Log prior of each hypothesis.
+    temper : float
+        Divides the evidence [-].
+    """
+    gg, gy = own
+    information = gg + 1.0 / sizes.change_var
+    alone_var = 1.0 / information
+    alone = gy * alone_var
+    lean = cross * alone_var
+    schur = slow[0] + 1.0 / sizes.creep_var - cross * lean
+    size_var = 1.0 / schur
+    beyond = slow[1] - lean * gy
+    size = beyond * size_var
+    n, m = prior_log.shape
+    evidence = np.empty((n, m))
+    first = gy * alone
+    first -= np.log(information * sizes.change_var)
+    evidence[0] = first
+    beyond *= size
+    beyond -= np.log(schur * sizes.creep_var)
+    np.add(first, beyond, out=evidence[1:])
+    evidence *= 0.5 / temper
+    change, change_var = np.empty((n, m)), np.empty((n, m))
+    creep, creep_var, cov = np.zeros((n, m)), np.zeros((n, m)), np.zeros((n, m))
+    change[0], change_var[0] = alone, alone_var
+    np.subtract(alone, lean * size, out=change[1:])
+    lean_var = lean * size_var
+    np.add(alone_var, lean * lean_var, out=change_var[1:])
+    creep[1:], creep_var[1:] = size, size_var
+    np.negative(lean_var, out=cov[1:])
+    w = evidence + prior_log
+    w -= _max(w, axis=None)
+    # Below this nothing counts, and vanishing numbers are slow to handle.
+    np.maximum(w, _LEAST_LOG, out=w)
+    np.exp(w, out=w)
+    w /= _sum(w, axis=None)
+    best = int(w.argmax())
+    return Posterior(evidence, w, change, change_var, creep, creep_var, cov, (best // m, best % m))
