@@ -12,7 +12,7 @@ from chargeassist.stream.settling_bank import TransientBank
 from chargeassist.stream.settling_bins import BinMean
 from chargeassist.stream.settling_hunting import HuntingWatch
 from chargeassist.stream.settling_noise import Ripple
-from chargeassist.stream.settling_outlook import Outlook, outlook
+from chargeassist.stream.settling_outlook import Outlook, OutlookNumbers, outlook
 from chargeassist.stream.settling_settings import BankSettings
 from chargeassist.stream.settling_words import SettlingCause, SettlingState, clause
 
@@ -28,14 +28,14 @@ _LOST_S = 60.0
 _RESTART_S = 3600.0
 _RELIEF, _DOUBT_S = 0.2, 45.0
 
-_START_S, _MISFIT = 90.0, 1.4
+_START_S, _MISFIT = 90.0, 1.35
 """A start has this long to take a shape [s]; beyond this misfit [-] it has taken none."""
 
 _DULL = (0.1, 0.995)
 """Between these chances each reading may change the verdict [-]."""
 
 
-class SettlingDetector:
+class SettlingDetector(OutlookNumbers):
     """Judges whether the subcooling has settled after a disturbance.
 
     A pure function of the calls made: no clock, no randomness; the same calls give bit-identical
@@ -99,8 +99,8 @@ class SettlingDetector:
         *,
         band_k: float = 0.3,
         margin: float = 0.87,
-        chance_on: float = 0.93,
-        chance_blind: float = 0.98,
+        chance_on: float = 0.91,
+        chance_blind: float = 0.96,
         chance_off: float = 0.45,
         min_age_s: float = 30.0,
         min_run_s: float = 170.0,
@@ -397,39 +397,3 @@ class SettlingDetector:
             )
             self._outlook_for = key
         return self._outlook
-
-    @property
-    def forecast_k(self) -> float | None:
-        """Where the reading is going to settle [K]."""
-        look = self._look()
-        return None if look is None else look.forecast_k
-
-    @property
-    def forecast_low_k(self) -> float | None:
-        """Lower end of the 90 % interval of the settled value [K]."""
-        look = self._look()
-        return None if look is None else look.forecast_low_k
-
-    @property
-    def forecast_high_k(self) -> float | None:
-        """Upper end of the 90 % interval of the settled value [K]."""
-        look = self._look()
-        return None if look is None else look.forecast_high_k
-
-    @property
-    def seconds_to_go(self) -> float | None:
-        """Time until band and slope limit are kept for good [s]."""
-        look = self._look()
-        return None if look is None else look.seconds_to_go
-
-    @property
-    def seconds_to_go_low(self) -> float | None:
-        """Lower end of the 90 % interval of the time to go [s]."""
-        look = self._look()
-        return None if look is None else look.seconds_to_go_low
-
-    @property
-    def seconds_to_go_high(self) -> float | None:
-        """Upper end of the 90 % interval of the time to go [s]."""
-        look = self._look()
-        return None if look is None else look.seconds_to_go_high

@@ -28,6 +28,9 @@ QUIET_STEP, LEARN_AGE_S = 0.25, 60.0
 LOOK_EVERY, YOUNG_S = 3, 40.0
 """Readings between two looks where nothing hangs on them; each is looked at up to this age [s]."""
 
+GUESSING_S = 20.0
+"""Up to this age every shape misses the readings [s]."""
+
 _WATCH_RATES: Floats = np.array([[-1.0 / 45.0], [-1.0 / 40.0]])
 _STARTS_FLAT: Floats = np.array([[0.0], [1.0]])
 
@@ -145,7 +148,7 @@ class TransientBank:
             x[4] = co * x[4] - si * x[3]
             x[3] = x3
             expected -= x3
-        # Judge the reading by the likeliest hypothesis: an outlier counts less, the noise is learnt.
+        # Judge the reading by the likeliest hypothesis: outliers count less, the noise is learnt.
         innovation = noise.innovation(y)
         told, unsure = self._expects(expected)
         rest = innovation - told
@@ -156,10 +159,11 @@ class TransientBank:
         if z2 > limit:
             excess += (rest * rest / limit - spread - unsure) / reading_var
         gain, s = noise.take(innovation, excess)
-        if not self._replaying:
-            self._rest2 += rest * rest
+        if t - self.onset_t > GUESSING_S:
+            self._rest2 += rest * rest * spread / (spread + unsure)
             self._diff2 += (y - self._y_last) ** 2
-            self._y_last = y
+        self._y_last = y
+        if not self._replaying:
             grown = noise.var * (1.0 + self.settings.adapt * (min(z2, 9.0) - 1.0))
             noise.var = min(max(grown, LEAST_VAR), LARGEST_VAR)
         # Without hunting its two rows stay as they are.
@@ -266,7 +270,6 @@ class TransientBank:
         if teach:
             self._learn()
         self.fold()
-        self._rest2 = self._diff2 = 0.0
         self.onset_t = t
         self._history = []
         self._clear()
@@ -280,6 +283,7 @@ class TransientBank:
         self._sgg[:] = 0.0
         self._sgy[:] = 0.0
         self._cross[:] = 0.0
+        self._rest2 = self._diff2 = 0.0
         self._slot_t[:], self._slot_next = np.inf, 0
         now = self.onset_t if self.t is None else self.t
         self._slot_due = now + self.settings.watch_every_s

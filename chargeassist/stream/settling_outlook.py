@@ -106,3 +106,46 @@ def outlook(
         seconds_to_go_low=t_low,
         seconds_to_go_high=t_high,
     )
+
+
+class OutlookNumbers:
+    """The numbers of an outlook one by one; each is None before there is one."""
+
+    def _look(self) -> Outlook | None:
+        raise NotImplementedError
+
+    @property
+    def forecast_k(self) -> float | None:
+        """Where the reading is going to settle [K]."""
+        look = self._look()
+        return None if look is None else look.forecast_k
+
+    @property
+    def forecast_low_k(self) -> float | None:
+        """Lower end of the 90 % interval of the settled value [K]."""
+        look = self._look()
+        return None if look is None else look.forecast_low_k
+
+    @property
+    def forecast_high_k(self) -> float | None:
+        """Upper end of the 90 % interval of the settled value [K]."""
+        look = self._look()
+        return None if look is None else look.forecast_high_k
+
+    @property
+    def seconds_to_go(self) -> float | None:
+        """Time until band and slope limit are kept for good [s]."""
+        look = self._look()
+        return None if look is None else look.seconds_to_go
+
+    @property
+    def seconds_to_go_low(self) -> float | None:
+        """Lower end of the 90 % interval of the time to go [s]."""
+        look = self._look()
+        return None if look is None else look.seconds_to_go_low
+
+    @property
+    def seconds_to_go_high(self) -> float | None:
+        """Upper end of the 90 % interval of the time to go [s]."""
+        look = self._look()
+        return None if look is None else look.seconds_to_go_high

@@ -1,6 +1,6 @@
 """Print how the settling detector does on invented jobs, beside simple published tests.
 
-    python tests/benchmarks/settling/run.py [--jobs 36] [--seed 901] [--machines 6]
+    python tests/benchmarks/settling/run.py [--jobs 36] [--seed 901] [--machines 40]
 
 Figures are measured, not asserted; the limits that must hold are in tests/unit/stream.
 """
@@ -31,7 +31,7 @@ from tests.benchmarks.settling.baselines import (
 )
 from tests.benchmarks.settling.generator import FOREIGN, KNOWN, RATES_HZ, Job, make_jobs
 from tests.benchmarks.settling.plant_jobs import make_plant_jobs
-from tests.benchmarks.settling.scoring import Detector, evaluate, summarise
+from tests.benchmarks.settling.scoring import Detector, StepScore, evaluate, summarise
 
 HEADER = "steps  false%  stale%  missed%   median    p90   hold%"
 
@@ -67,6 +67,23 @@ def by_kind(seed: int, count: int) -> None:
         kinds[f"{rate_hz:g} Hz"] = make_jobs(seed, count, rate_hz=rate_hz)
     for kind, jobs in kinds.items():
         print(f"{kind:28s}{summarise(evaluate(SettlingDetector, jobs, told=True)).row()}")
+
+
+def by_machine(machines: list[Job]) -> None:
+    """Print where on the physical plant this detector is right and where not."""
+    print("\nThis detector on the physical plant, announced")
+    print(f"{'':28s}{HEADER}")
+    judged = [(job, evaluate(SettlingDetector, [job], told=True)) for job in machines]
+    groups: dict[str, list[StepScore]] = {}
+    for job, scores in judged:
+        for one in scores:
+            part = "charge steps" if one.number else "start-up"
+            groups.setdefault(part, []).append(one)
+            if one.number:
+                for kind in (job.weather, job.family, f"{job.rate_hz:g} Hz"):
+                    groups.setdefault(f"  {kind}", []).append(one)
+    for kind in sorted(groups, key=lambda kind: (kind.startswith(" "), kind)):
+        print(f"{kind:28s}{summarise(groups[kind]).row()}")
 
 
 def steps_of_one_plant(seed: int, count: int) -> None:
@@ -118,7 +135,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--jobs", type=int, default=36)
     parser.add_argument("--seed", type=int, default=901)
-    parser.add_argument("--machines", type=int, default=6, help="jobs on the physical plant")
+    parser.add_argument("--machines", type=int, default=40, help="jobs on the physical plant")
     arguments = parser.parse_args()
     count, seed = arguments.jobs, arguments.seed
     jobs = make_jobs(seed, count)
@@ -129,6 +146,7 @@ def main() -> None:
     machines = make_plant_jobs(seed, arguments.machines)
     compare("The physical plant, read through its probes", machines, told=True)
     compare("The physical plant, read through its probes", machines, told=False)
+    by_machine(machines)
     steps_of_one_plant(seed + 3, max(count // 2, 6))
     calm = [job for job in jobs if job.weather in ("clean", "noisy", "gaps", "coarse")]
     value, to_go, total = coverage(calm)
