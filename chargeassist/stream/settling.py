@@ -24,13 +24,11 @@ SETTLED_SLOPE_K_PER_S = 0.1 / 60.0
 NEARLY = 0.5
 """Chance of being settled above which it counts as nearly settled [-]."""
 
-_LOST_S = 60.0
-_RESTART_S = 3600.0
+_LOST_S, _RESTART_S = 60.0, 3600.0
 _RELIEF, _DOUBT_S = 0.2, 45.0
 
 _START_S, _MISFIT = 90.0, 1.35
 """A start has this long to take a shape [s]; beyond this misfit [-] it has taken none."""
-
 _DULL = (0.1, 0.995)
 """Between these chances each reading may change the verdict [-]."""
 
@@ -50,8 +48,8 @@ class SettlingDetector(OutlookNumbers):
         Part of the band the proof uses; the rest is kept for shapes the bank does not know [-].
     chance_on : float
         Probability of being inside the band that raises the flag [-].
-    chance_blind : float
-        The same while no disturbance has ever been announced [-].
+    chance_start, chance_blind : float
+        The same while no disturbance has ever been announced: before and after one was noticed [-].
     chance_off : float
         Probability below which the flag drops again [-].
     min_age_s : float
@@ -100,7 +98,8 @@ class SettlingDetector(OutlookNumbers):
         band_k: float = 0.3,
         margin: float = 0.87,
         chance_on: float = 0.91,
-        chance_blind: float = 0.96,
+        chance_start: float = 0.955,
+        chance_blind: float = 0.975,
         chance_off: float = 0.45,
         min_age_s: float = 30.0,
         min_run_s: float = 170.0,
@@ -145,6 +144,7 @@ class SettlingDetector(OutlookNumbers):
             plant_share=plant_share,
         )
         self._told = False
+        self._needed = chance_start
         self._restart()
 
     def _restart(self) -> None:
@@ -210,7 +210,7 @@ class SettlingDetector(OutlookNumbers):
         bank = self._bank
         if rest is not None:
             bank.step(rest[0], rest[1])
-        self._told = True
+        self._told, self._needed = True, self._chance_on
         self._anew_due = math.inf
         self._doubted = False
         self._drop()
@@ -241,6 +241,7 @@ class SettlingDetector(OutlookNumbers):
         if odds > needed and run_s > self._min_run_s + 80.0:
             bank.reopen(slot)
             self._reopened_t = t
+            self._needed = self._chance_on if self._told else self._chance_blind
             self._doubted = False
             self._drop()
         elif not self._told and odds > self._doubt * needed:
@@ -255,7 +256,7 @@ class SettlingDetector(OutlookNumbers):
         fresh_s = t - max(bank.onset_t, self._reopened_t)
         if fresh_s < self._min_age_s or run_s < self._min_run_s or self._doubted:
             self._drop()
-        elif chance >= (self._chance_on if self._told else self._chance_blind):
+        elif chance >= self._needed:
             if self._good_since is None:
                 self._good_since = t
             if t - self._good_since >= self._confirm_s:

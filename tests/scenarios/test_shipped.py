@@ -107,13 +107,13 @@ def test_the_gap_is_a_gap_in_every_channel() -> None:
 def test_the_clamp_drifts_to_outdoor_air_and_comes_back_when_it_is_pressed_on() -> None:
     liquid = readings("loose-clamp", Role.LIQUID_TEMPERATURE)
     outdoor = readings("loose-clamp", Role.OUTDOOR_AIR_TEMPERATURE)
-    held = mean(liquid, 330.0, 360.0) - mean(outdoor, 330.0, 360.0)
-    loose = mean(liquid, 690.0, 720.0) - mean(outdoor, 690.0, 720.0)
-    again = mean(liquid, 750.0, 780.0) - mean(outdoor, 750.0, 780.0)
+    held = mean(liquid, 420.0, 450.0) - mean(outdoor, 420.0, 450.0)
+    loose = mean(liquid, 810.0, 840.0) - mean(outdoor, 810.0, 840.0)
+    again = mean(liquid, 870.0, 900.0) - mean(outdoor, 870.0, 900.0)
     assert loose == pytest.approx(0.35 * held, abs=0.5)  # the share the file says it still feels
     assert again == pytest.approx(held, abs=1.0)
-    pressed = [e for e in events_of("loose-clamp") if isinstance(e, Mark) and e.text]
-    assert [mark.kind for mark in pressed] == [MarkKind.PROBE_SEEN_TO]
+    marks = [e for e in events_of("loose-clamp") if isinstance(e, Mark)]
+    assert [mark.kind for mark in marks].count(MarkKind.PROBE_SEEN_TO) == 1
     # What had settled with the clamp loose is not believed when it has been pressed on again.
     said = {e.action for e in events_of("loose-clamp") if isinstance(e, Advice)}
     assert Action.RECOVER not in said
@@ -121,24 +121,24 @@ def test_the_clamp_drifts_to_outdoor_air_and_comes_back_when_it_is_pressed_on() 
 
 def test_the_frequency_goes_where_the_file_says() -> None:
     drop = readings("frequency-drop", Role.COMPRESSOR_FREQUENCY)
-    assert mean(drop, 480.0, 640.0) == pytest.approx(45.0, abs=0.2)
-    assert mean(drop, 720.0, 800.0) == pytest.approx(72.0, abs=0.2)
+    assert mean(drop, 690.0, 850.0) == pytest.approx(45.0, abs=0.2)
+    assert mean(drop, 930.0, 1010.0) == pytest.approx(72.0, abs=0.2)
     oil = readings("oil-return", Role.COMPRESSOR_FREQUENCY)
     assert max(oil.values()) == pytest.approx(90.0, abs=0.5)
-    assert mean(oil, 520.0, 600.0) == pytest.approx(72.0, abs=0.2)
+    assert mean(oil, 730.0, 810.0) == pytest.approx(72.0, abs=0.2)
 
 
 def test_a_defrost_stops_the_machine_lets_pressures_meet_and_gives_everything_back() -> None:
     hertz = readings("defrost", Role.COMPRESSOR_FREQUENCY)
     head = readings("defrost", Role.LIQUID_PRESSURE)
     suction = readings("defrost", Role.SUCTION_PRESSURE)
-    assert mean(hertz, 370.0, 535.0) == pytest.approx(0.0, abs=0.1)
-    assert mean(hertz, 620.0, 700.0) == pytest.approx(72.0, abs=0.2)
-    assert mean(head, 330.0, 355.0) - mean(suction, 330.0, 355.0) > 8e5
-    assert mean(head, 420.0, 535.0) == pytest.approx(mean(suction, 420.0, 535.0), abs=2e4)
-    assert mean(head, 700.0, 740.0) == pytest.approx(mean(head, 330.0, 355.0), rel=0.02)
+    assert mean(hertz, 640.0, 805.0) == pytest.approx(0.0, abs=0.1)
+    assert mean(hertz, 890.0, 970.0) == pytest.approx(72.0, abs=0.2)
+    assert mean(head, 600.0, 625.0) - mean(suction, 600.0, 625.0) > 8e5
+    assert mean(head, 690.0, 805.0) == pytest.approx(mean(suction, 690.0, 805.0), abs=2e4)
+    assert mean(head, 970.0, 1010.0) == pytest.approx(mean(head, 600.0, 625.0), rel=0.02)
     amps = readings("defrost", Role.COMPRESSOR_CURRENT)
-    assert mean(amps, 400.0, 535.0) < 0.3
+    assert mean(amps, 670.0, 805.0) < 0.3
 
 
 def test_the_probe_with_a_shifted_zero_reads_so_much_more_and_nothing_else_does() -> None:

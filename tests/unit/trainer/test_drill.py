@@ -155,7 +155,7 @@ def test_a_fault_is_known_to_the_truth_and_a_probe_seen_to_is_in_order(tmp_path:
     assert (coil.faults, coil.ended_by) == (("outdoor coil",), "fix: outdoor coil")
     assert "wrong cure" not in by_rule(coil.parts)
     (tmp_path / "b").mkdir()
-    clamp = played("loose-clamp", "7:00 fix: clamp\n13:00 stop", tmp_path / "b")
+    clamp = played("loose-clamp", "9:00 fix: clamp\n15:00 stop", tmp_path / "b")
     assert clamp.ended_by == "stop"
     assert "wrong cure" not in by_rule(clamp.parts)
 
