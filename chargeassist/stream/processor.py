@@ -92,7 +92,6 @@ class Processor:
         self._changed_t = 0.0
         self._pending: list[StepRecorded] = []
         self._disturb_at: float | None = None
-        self._ramped = False
         self._health = ProbeHealth()
         self._confirmed: frozenset[str] = frozenset()
         self._running = True
@@ -180,16 +179,14 @@ class Processor:
         is_open = self._ledger.is_open
         if done is not None or is_open != was_open:
             self._disturb_at = t
-        if self._hold.tick(t, live.get(Role.COMPRESSOR_FREQUENCY)):
+        ramped = self._hold.tick(t, live.get(Role.COMPRESSOR_FREQUENCY))
+        if ramped:
             self._disturb_at = t
-            self._ramped = True
             self._running_since_t = None
         if self._disturb_at is not None:
             self._health.disturbed(self._disturb_at)
-            self._detector.disturbed(self._disturb_at, start=self._ramped)
-            self._ramped = False
-            self._changed_t = self._disturb_at
-            self._disturb_at = None
+            self._detector.disturbed(self._disturb_at, start=ramped)
+            self._changed_t, self._disturb_at = self._disturb_at, None
             self._progress.forget()
             self._level.clear()
         if not self._running:
