@@ -7,22 +7,17 @@ import pytest
 
 from chargeassist.guide import wording
 from chargeassist.guide.charging import Findings, advise
-from chargeassist.guide.conditions import Condition, ConditionState
-from chargeassist.guide.cure import Cure, Remedy
-from chargeassist.guide.diagnosis import RankedCause
-from chargeassist.guide.fault_terms import Cause
+from chargeassist.guide.conditions import ConditionState
+from chargeassist.guide.cure import Remedy
 from chargeassist.guide.gates import FIRST_READINGS_S
-from chargeassist.model.channels import Accuracy, Channel, Role
+from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, Advice
-from chargeassist.model.job import ChargeLimits, Guards, Hold, Job, Site, Target
-from chargeassist.model.limits import Authority, Limit, LimitKey
-from chargeassist.model.units import Quantity, Reference
+from chargeassist.model.job import Guards
+from chargeassist.model.limits import LimitKey
+from chargeassist.model.units import Reference
 from chargeassist.model.values import NoValue
 from chargeassist.stream.facts import (
-    ChannelFacts,
-    ChargeStep,
-    Facts,
     Forecast,
     HoldFacts,
     Measured,
@@ -31,111 +26,23 @@ from chargeassist.stream.facts import (
     Settling,
 )
 from chargeassist.stream.probe_findings import ProbeFinding, ProbeTrouble, Severity
-
-JOB = Job(
-    name="invented",
-    refrigerant="R-32",
-    target=Target(subcooling_k=5.0, tolerance_k=0.8, source="invented"),
-    charge=ChargeLimits(plate_kg=2.3, step_cap_kg=0.11, weighed_in_kg=1.8),
-    site=Site(altitude_m=0.0),
-    hold=Hold(required_hz=72.0),
-    guards=Guards(
-        liquid_pressure_high_pa_gauge=3.0e6,
-        suction_pressure_low_pa_gauge=6.5e5,
-        discharge_temp_high_k=383.15,
-        current_high_a=9.0,
-    ),
+from tests.unit.guide.charging_facts import (
+    COARSE_SCALE,
+    JOB,
+    channel,
+    channels,
+    condition,
+    cure,
+    moving,
+    said,
+    settled,
+    step,
 )
-
-VALUES = {
-    Role.LIQUID_PRESSURE: 2.3e6,
-    Role.LIQUID_TEMPERATURE: 305.0,
-    Role.SUCTION_PRESSURE: 9.0e5,
-    Role.DISCHARGE_TEMPERATURE: 340.0,
-    Role.COMPRESSOR_CURRENT: 7.0,
-}
-
-
-def channel(role: Role, value_si: float | None, *, age_s: float | None = 0.5) -> ChannelFacts:
-    pressure = role.quantity is Quantity.PRESSURE
-    return ChannelFacts(
-        channel=Channel(
-            name=role.value,
-            role=role,
-            unit="Pa",
-            reference=Reference.GAUGE if pressure else None,
-            accuracy=Accuracy(absolute_si=0.2),
-        ),
-        value_si=value_si,
-        age_s=age_s,
-    )
-
-
-def channels(**changed: float | None) -> tuple[ChannelFacts, ...]:
-    values = {role.value: value for role, value in VALUES.items()} | changed
-    return tuple(channel(Role(name), value) for name, value in values.items())
-
-
-def settled(value_k: float, expanded_k: float | None = 0.4, **changes: object) -> Facts:
-    """Return the facts of a tick at which everything is well and subcooling has settled."""
-    reading = Measured(value_k=value_k, expanded_k=expanded_k)
-    facts = Facts(
-        t=1000.0,
-        channels=channels(),
-        subcooling=reading,
-        superheat=Measured(value_k=6.0, expanded_k=0.5),
-        liquid_saturation_k=309.0,
-        suction_saturation_k=280.0,
-        settling=Settling(state=SettleState.SETTLED, cause="settled", since_s=300.0),
-        settled=reading,
-        settled_superheat_k=6.0,
-        hold=HoldFacts(required_hz=72.0, actual_hz=72.0, held=True, told_by="technician"),
-        station_pa_abs=101_325.0,
-        step_open=None,
-        ledger=(),
-        total_kg=1.8,
-    )
-    return replace(facts, **changes)  # type: ignore[arg-type]
-
-
-def moving(cause: str = "rising", **changes: object) -> Facts:
-    settling = Settling(state=SettleState.MOVING, cause=cause, since_s=100.0, slope_k_per_s=0.01)
-    return replace(settled(3.0, settled=None, settling=settling), **changes)  # type: ignore[arg-type]
-
-
-def step(mass_kg: float | None) -> ChargeStep:
-    return ChargeStep(number=1, mass_kg=mass_kg, begun_t=1.0, ended_t=2.0, measured_by="technician")
-
-
-def said(
-    facts: Facts, previous: Advice | None = None, job: Job = JOB, *, expired: bool = False
-) -> Advice:
-    return advise(job, facts, previous, findings=Findings(hold_expired=expired))
-
-
-def condition(
-    key: LimitKey, state: ConditionState, limit_si: float, value_si: float | None = None
-) -> Findings:
-    """Return the findings of a tick at which one condition, invented, is in `state`."""
-    limit = Limit(
-        key=key,
-        value_si=limit_si,
-        as_written="invented",
-        source="invented manual, page 12",
-        edition="",
-        authority=Authority.EQUIPMENT,
-    )
-    return Findings(conditions=(Condition(limit=limit, state=state, value_si=value_si),))
 
 
 def unmet(key: LimitKey, limit_si: float, value_si: float) -> Advice:
     found = condition(key, ConditionState.UNMET, limit_si, value_si)
     return advise(JOB, settled(3.0), None, found)
-
-
-def cure(remedy: Remedy, cause: Cause = Cause.RESTRICTION) -> Cure:
-    ranked = RankedCause(cause=cause, pattern="", probability=0.6, evidence=(), next_check="")
-    return Cure(remedy=remedy, cause=ranked, probability=0.83)
 
 
 STUCK = ProbeFinding(
@@ -145,8 +52,6 @@ STUCK = ProbeFinding(
     figures={},
     since_t=880.0,
 )
-
-COARSE_SCALE = replace(JOB, charge=replace(JOB.charge, scale_resolution_kg=0.1))
 
 LIMITED = replace(JOB, charge=replace(JOB.charge, limit_kg=1.8, limit_source="A2L, invented"))
 
@@ -405,146 +310,6 @@ def test_no_probe_at_all_is_said_plainly() -> None:
     assert said(facts).subject == "the job has no liquid line pressure probe"
 
 
-@pytest.mark.parametrize(
-    ("value_k", "expanded_k", "cause"),
-    [
-        (4.601, 0.4, "inside"),
-        (5.399, 0.4, "inside"),
-        (4.59, 0.4, "inside_not_certain"),
-        (5.41, 0.4, "inside_not_certain"),
-        (4.2, 0.4, "inside_not_certain"),
-        (5.8, 0.4, "inside_not_certain"),
-        (5.0, 0.799, "inside"),
-        (5.0, 0.81, "inside_too_coarse"),
-        (4.3, 5.0, "inside_too_coarse"),
-        (5.8, None, "inside_undeclared"),
-        (4.19, 0.4, "below_target"),
-        (5.81, 0.4, "above_target"),
-        (4.19, 5.0, "below_target"),
-    ],
-)
-def test_decisions_about_the_band(value_k: float, expanded_k: float | None, cause: str) -> None:
-    # JCGM 106:2012, section 8: accepted with certainty only a guard band U inside the limits.
-    assert said(settled(value_k, expanded_k)).cause == cause
-
-
-def test_conformance_is_shown_with_an_uncertain_stop() -> None:
-    advice = said(settled(4.2, 0.4))
-    # On the limit, with the other limit 8 u away, half the probability lies inside.
-    assert advice.figures["conformance"] == pytest.approx(0.5, abs=1e-6)
-    assert "but not certainly (50 % likely)" in wording.sentence(advice, UnitSystem.SI)
-    assert "conformance" not in said(settled(4.5, None)).figures
-
-
-def test_coarse_instruments_are_named_as_such() -> None:
-    text = wording.sentence(said(settled(5.0, 1.4)), UnitSystem.US)
-    assert text == (
-        "Stop: 9.0 ± 2.5 °F is inside 7.6 to 10.4 °F, but these instruments are too coarse to "
-        "judge it"
-    )
-
-
-def test_a_stopped_charge_stays_stopped_on_the_edge_and_is_not_called_inside() -> None:
-    previous = said(settled(4.3))
-    for value_k in (4.25, 4.15, 4.05, 4.25, 4.01):
-        previous = said(settled(value_k), previous)
-        assert (previous.action, previous.cause) == (Action.STOP, "inside_not_certain")
-        inside = " is inside " in wording.sentence(previous, UnitSystem.SI)
-        assert inside is (value_k >= 4.2)
-    assert said(settled(3.99), previous).action is Action.ADD
-    assert said(settled(5.99), previous).action is Action.STOP
-    assert said(settled(6.01), previous).action is Action.RECOVER
-
-
-def test_a_stop_that_never_was_inside_does_not_become_inside() -> None:
-    previous = said(settled(4.1), job=COARSE_SCALE)
-    assert previous.cause == "step_too_fine"
-    assert said(settled(4.1), previous, COARSE_SCALE).cause == "step_too_fine"
-
-
-def test_the_amount_does_not_flicker_with_the_reading() -> None:
-    previous: Advice | None = None
-    amounts = []
-    for i in range(60):
-        previous = said(settled(4.0 + (0.04 if i % 2 else -0.04)), previous)
-        amounts.append(previous.mass_kg)
-    assert len(set(amounts)) <= 2
-    assert len(set(amounts[2:])) == 1
-
-
-def test_a_kept_amount_shrinks_when_the_reading_drifts_up() -> None:
-    previous = said(settled(1.0))
-    assert previous.mass_kg == 0.11
-    for i in range(31):
-        value_k = 1.0 + 0.1 * i
-        previous = said(settled(value_k), previous)
-        fresh = said(settled(value_k))
-        assert previous.mass_kg is not None
-        assert fresh.mass_kg is not None
-        # Never more than what the model calls prudent now: half as much again, at most, of what
-        # would be proposed afresh, which also stops at the middle of the band.
-        assert previous.mass_kg <= max(fresh.mass_kg * 1.5, fresh.mass_kg + 0.02)
-    assert previous.mass_kg is not None
-    assert previous.mass_kg < 0.09
-
-
-def test_the_amount_never_passes_what_plate_and_line_set_leave() -> None:
-    assert said(settled(1.0, total_kg=2.263)).mass_kg == 0.035
-    assert said(settled(1.0, total_kg=2.296)).cause == "over_full"
-
-
-def test_a_line_set_allowance_makes_room() -> None:
-    job = replace(JOB, charge=replace(JOB.charge, allowance_kg=0.2))
-    assert said(settled(1.0, total_kg=2.3), job=job).cause == "below_target"
-
-
-def test_an_unknown_amount_does_not_stand_in_the_way_of_stopping_or_recovering() -> None:
-    ledger = (step(None),)
-    assert said(settled(5.0, ledger=ledger)).action is Action.STOP
-    assert said(settled(7.0, ledger=ledger)).action is Action.RECOVER
-
-
-@pytest.mark.parametrize(
-    ("value_k", "superheat_k", "cause"),
-    [
-        (1.5, 20.0, "below_target"),  # short of charge: both agree
-        (3.5, 20.0, "not_the_charge"),  # a shortage shows superheat only without subcooling
-        (5.0, 20.0, "not_the_charge"),
-        (7.0, 20.0, "not_the_charge"),  # never recover against a restriction
-        (3.0, 1.0, "low_superheat"),  # never add to a flooding evaporator
-        (7.0, 1.0, "low_superheat"),
-        (5.0, 14.3, "inside"),  # 13.9 K + 0.5 K of uncertainty
-        (3.0, 1.9, "below_target"),
-    ],
-)
-def test_superheat_that_contradicts(value_k: float, superheat_k: float, cause: str) -> None:
-    assert said(settled(value_k, settled_superheat_k=superheat_k)).cause == cause
-
-
-def test_superheat_on_its_limit_does_not_flicker() -> None:
-    previous: Advice | None = None
-    causes = []
-    for i in range(20):
-        superheat_k = 20.0 / 9.0 - 0.5 + (0.2 if i % 2 else -0.2)
-        previous = said(settled(3.0, settled_superheat_k=superheat_k), previous)
-        causes.append(previous.cause)
-    assert set(causes) == {"low_superheat"}
-
-
-def test_without_superheat_the_charge_is_judged_alone() -> None:
-    facts = settled(3.0, settled_superheat_k=None, superheat=NoValue("no probes"))
-    assert said(facts).cause == "below_target"
-
-
-def test_an_open_step_remembers_what_was_proposed() -> None:
-    add = said(settled(3.0))
-    one = said(moving("step_open", step_open=OpenStep(begun_t=1.0, so_far_kg=0.02)), add)
-    two = said(moving("step_open", step_open=OpenStep(begun_t=1.0, so_far_kg=0.05)), one)
-    assert wording.reason(two, UnitSystem.SI).startswith("50 g of 105 g in by the scale")
-    full = said(moving("step_open", step_open=OpenStep(begun_t=1.0, so_far_kg=0.106)), two)
-    assert full.cause == "step_full"
-
-
 def test_frequencies_that_round_alike_are_told_apart() -> None:
     hold = HoldFacts(required_hz=72.0, actual_hz=71.6, held=False)
     text = wording.reason(said(moving("hold_missing", hold=hold)), UnitSystem.SI)
@@ -584,56 +349,3 @@ def test_the_sentences_of_a_condition_name_value_limit_and_source() -> None:
     assert wording.sentence(run, UnitSystem.SI).endswith(
         f"of the run before a reading are left {source}"
     )
-
-
-@pytest.mark.parametrize("value_k", [3.0, 5.0, 7.0])
-def test_an_unmet_condition_keeps_every_verdict_back(value_k: float) -> None:
-    found = condition(LimitKey.OUTDOOR_LOW, ConditionState.UNMET, 285.9, 284.0)
-    assert advise(JOB, settled(value_k), None, found).cause == "condition_outdoor_low"
-
-
-@pytest.mark.parametrize("state", [ConditionState.MET, ConditionState.UNKNOWN])
-def test_charging_goes_on_while_no_condition_is_known_to_be_broken(state: ConditionState) -> None:
-    found = condition(LimitKey.OUTDOOR_LOW, state, 285.9)
-    assert advise(JOB, settled(3.0), None, found).action is Action.ADD
-    assert advise(JOB, settled(7.0), None, found).action is Action.RECOVER
-
-
-def test_a_met_condition_lets_the_verdict_pass_and_an_open_one_does_not() -> None:
-    for value_k in (5.0, 4.5):
-        met = condition(LimitKey.AIRFLOW_LOW, ConditionState.MET, 4e-5)
-        assert advise(JOB, settled(value_k), None, met).cause in {"inside", "inside_not_certain"}
-        open_ = condition(LimitKey.AIRFLOW_LOW, ConditionState.UNKNOWN, 4e-5)
-        advice = advise(JOB, settled(value_k), None, open_)
-        assert (advice.cause, advice.subject) == ("inside_conditions_open", "airflow low")
-        assert "no verdict yet, not known: airflow low" in wording.reason(advice, UnitSystem.SI)
-        # Coarse or undeclared probes are the graver reason and stay the one that is named.
-        assert advise(JOB, settled(5.0, 1.3), None, open_).cause == "inside_too_coarse"
-        assert advise(JOB, settled(5.0, None), None, open_).cause == "inside_undeclared"
-
-
-def test_the_edge_of_the_band_is_kept_with_open_conditions_too() -> None:
-    found = condition(LimitKey.AIRFLOW_LOW, ConditionState.UNKNOWN, 4e-5)
-    previous = advise(JOB, settled(4.3), None, found)
-    assert previous.cause == "inside_conditions_open"
-    assert advise(JOB, settled(4.05), previous, found).action is Action.STOP
-    assert advise(JOB, settled(4.05), None, found).action is Action.ADD
-
-
-@pytest.mark.parametrize("remedy", list(Remedy))
-def test_only_another_fault_keeps_a_short_charge_from_being_added_to(remedy: Remedy) -> None:
-    advice = advise(JOB, settled(3.0), None, Findings(cure=cure(remedy)))
-    assert (advice.cause == "not_the_cure") is (remedy is Remedy.FIX)
-    if remedy is Remedy.FIX:
-        assert advice.subject == Cause.RESTRICTION.value
-        assert advice.figures == {"chance": 0.83}
-    else:
-        assert advice.action is Action.ADD
-
-
-@pytest.mark.parametrize(("value_k", "cause"), [(5.0, "inside"), (7.0, "above_target")])
-def test_a_diagnosis_does_not_speak_where_nothing_is_to_be_added(
-    value_k: float, cause: str
-) -> None:
-    found = Findings(cure=cure(Remedy.FIX))
-    assert advise(JOB, settled(value_k), None, found).cause == cause

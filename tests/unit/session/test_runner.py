@@ -3,141 +3,37 @@
 import asyncio
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, field
-from pathlib import Path
 
 import pytest
 
-from chargeassist.guide.assistant import Assistant
 from chargeassist.guide.snapshot import Snapshot
-from chargeassist.guide.trouble_wording import RECORDER
-from chargeassist.model.channels import Channel, Role
-from chargeassist.model.errors import ConfigError, RecordError, SourceError
+from chargeassist.model.errors import ConfigError, SourceError
 from chargeassist.model.events import (
     ChannelDeclared,
-    Event,
     Gap,
     InputEvent,
     Mark,
     MarkKind,
     Outcome,
     Reading,
-    SessionMode,
-    SessionStarted,
     SessionStopped,
-    SourceBack,
     SourceLost,
 )
-from chargeassist.model.job import ChargeLimits, Job, Processing, Site, Target
 from chargeassist.session import keeper
 from chargeassist.session.intake import Intake
-from chargeassist.session.record.store import SessionReader, SessionWriter
-from chargeassist.session.runner import Session
 from chargeassist.session.source import Clock, Sink
-
-JOB = Job(
-    name="invented",
-    refrigerant="R-32",
-    target=Target(subcooling_k=5.0, tolerance_k=0.8, source="invented plate"),
-    charge=ChargeLimits(plate_kg=2.3, step_cap_kg=0.11),
-    site=Site(altitude_m=210.0),
-    processing=Processing(period_s=0.2),
+from tests.unit.session.runner_parts import (
+    FakeRecorder,
+    FakeSource,
+    feed,
+    finish,
+    forever,
+    made,
+    of,
+    until,
 )
-TEMP = Channel(name="liquid_t", role=Role.LIQUID_TEMPERATURE, unit="°F", source="rig")
 
 Run = Callable[[Sink, Clock], "asyncio.Future[None]"]
-
-
-async def forever(sink: Sink, clock: Clock) -> None:
-    """Deliver nothing and never return."""
-    await asyncio.Event().wait()
-
-
-@dataclass
-class FakeSource:
-    """A source whose `run` is given."""
-
-    play: Callable[[Sink, Clock], object]
-    name: str = "rig"
-    channels: tuple[Channel, ...] = (TEMP,)
-    brings_time: bool = False
-    simulated: bool = False
-    heard: list[Mark] = field(default_factory=list)
-
-    @classmethod
-    def from_spec(cls, spec: object, base: Path) -> "FakeSource":
-        raise NotImplementedError
-
-    async def run(self, sink: Sink, clock: Clock) -> None:
-        result = self.play(sink, clock)
-        if asyncio.iscoroutine(result):
-            await result
-
-    def technician(self, mark: Mark) -> None:
-        self.heard.append(mark)
-
-
-class FakeRecorder:
-    """Keeps events in a list; `refuses` makes its disk full."""
-
-    path = Path("a.session")
-
-    def __init__(self) -> None:
-        self.taken: list[Event] = []
-        self.durable = 0
-        self.refuses = False
-        self.closed: SessionStopped | None = None
-        self.abandoned = False
-        self.close_tries = 0
-
-    def append(self, event: Event) -> None:
-        self.taken.append(event)
-
-    def commit(self) -> None:
-        if self.refuses:
-            raise RecordError("record: the disk is full; free some space")
-        self.durable = len(self.taken)
-
-    def close(self, stopped: SessionStopped) -> bool:
-        self.close_tries += 1
-        self.commit()
-        self.closed = stopped
-        return True
-
-    def abandon(self) -> None:
-        self.abandoned = True
-
-
-def made(
-    *sources: FakeSource, recorder: FakeRecorder | SessionWriter | None = None, **more: object
-) -> tuple[Session, list[Event]]:
-    told: list[Event] = []
-    session = Session(
-        Assistant(JOB, SessionMode.FIELD),
-        sources,
-        recorder=recorder,
-        listeners=(told.append,),
-        **more,  # type: ignore[arg-type]
-    )
-    return session, told
-
-
-def nothing(snapshot: Snapshot) -> None:
-    """Show nothing."""
-
-
-async def finish(session: Session, within_s: float = 10.0) -> None:
-    await asyncio.wait_for(session.run(nothing), within_s)
-
-
-def of(events: list[Event], *kinds: type) -> list[Event]:
-    return [event for event in events if isinstance(event, kinds)]
-
-
-async def until(holds: Callable[[], object], within_s: float = 10.0) -> None:
-    async with asyncio.timeout(within_s):
-        while not holds():  # noqa: ASYNC110  what is waited for has no event of its own
-            await asyncio.sleep(0.005)
 
 
 @pytest.fixture(autouse=True)
@@ -187,12 +83,6 @@ async def test_an_error_in_the_middle_of_the_program_commits_and_is_raised() -> 
     assert got.group_contains(RuntimeError, match="the screen")
     assert recorder.durable == len(recorder.taken) > 0
     assert recorder.abandoned
-
-
-async def feed(sink: Sink) -> None:
-    while True:
-        sink.reading("liquid_t", 300.0)
-        await asyncio.sleep(0.02)
 
 
 async def test_a_live_source_that_returns_is_lost_and_ends_nothing_else() -> None:
@@ -344,111 +234,6 @@ async def test_overflow_under_a_stalled_pump_is_told_as_a_gap(
     assert isinstance(readings[-1], Reading)
     assert readings[-1].value == pytest.approx(304.99)
     assert of(recorder.taken, ChannelDeclared), "only readings are let go"
-
-
-async def test_a_failing_recorder_is_lost_and_back_and_everything_is_there_in_the_end() -> None:
-    recorder = FakeRecorder()
-    session, told = made(FakeSource(lambda s, c: feed(s)), recorder=recorder)
-    running = asyncio.create_task(finish(session))
-    await until(lambda: recorder.durable > 5)
-    recorder.refuses = True
-    await until(lambda: of(told, SourceLost))
-    before = len(of(told, Reading))
-    await until(lambda: len(of(told, Reading)) > before + 5)
-    assert len(of(told, SourceLost)) == 1, "it counts once"
-    recorder.refuses = False
-    await until(lambda: of(told, SourceBack))
-    await session.stop(Outcome.COMPLETE)
-    await running
-    (lost,), (back,) = of(told, SourceLost), of(told, SourceBack)
-    assert isinstance(lost, SourceLost)
-    assert isinstance(back, SourceBack)
-    assert lost.source == back.source == RECORDER
-    assert "disk is full" in lost.reason
-    assert recorder.durable == len(recorder.taken)
-    assert of(recorder.taken, Reading) == of(told, Reading)
-
-
-async def test_an_end_that_cannot_be_written_is_tried_twice_and_told() -> None:
-    recorder = FakeRecorder()
-    session, told = made(FakeSource(forever), recorder=recorder)
-    running = asyncio.create_task(finish(session))
-    await until(lambda: told)
-    recorder.refuses = True
-    session.end(Outcome.COMPLETE)
-    with pytest.raises(RecordError, match="disk is full"):
-        await running
-    assert recorder.close_tries == 2
-    assert recorder.abandoned
-    await asyncio.wait_for(session.stop(Outcome.COMPLETE), 1.0)
-
-
-async def test_an_end_that_cannot_be_written_waits_where_somebody_is_told(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    monkeypatch.setattr(keeper, "COMMIT_EVERY_S", 0.01)
-    recorder = FakeRecorder()
-    session, told = made(FakeSource(forever), recorder=recorder)
-    said: list[str] = []
-    session.wait_for_disk(said.append)
-    running = asyncio.create_task(finish(session))
-    await until(lambda: told)
-    recorder.refuses = True
-    session.end(Outcome.COMPLETE)
-    await until(lambda: len(said) > 3)
-    assert not running.done()
-    assert all("disk is full" in text for text in said)
-    recorder.refuses = False
-    await asyncio.wait_for(running, 5.0)
-    assert recorder.closed is not None
-
-
-async def test_an_end_that_is_given_up_is_tried_once_more_and_told(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    monkeypatch.setattr(keeper, "COMMIT_EVERY_S", 0.01)
-    recorder = FakeRecorder()
-    session, told = made(FakeSource(forever), recorder=recorder)
-    said: list[str] = []
-    session.wait_for_disk(said.append)
-    running = asyncio.create_task(finish(session))
-    await until(lambda: told)
-    recorder.refuses = True
-    session.end(Outcome.COMPLETE)
-    await until(lambda: said)
-    session.give_up()
-    with pytest.raises(RecordError, match="disk is full"):
-        await asyncio.wait_for(running, 5.0)
-    assert recorder.abandoned
-
-
-async def test_a_full_disk_loses_no_row_of_a_real_session_file(
-    tmp_path: Path, started: SessionStarted
-) -> None:
-    writer = SessionWriter.create(tmp_path / "a.session", started)
-    session, told = made(FakeSource(lambda s, c: feed(s)), recorder=writer)
-    running = asyncio.create_task(finish(session))
-    await until(lambda: len(of(told, Reading)) > 3)
-    (pages,) = writer._db.execute("PRAGMA page_count").fetchone()
-    writer._db.execute(f"PRAGMA max_page_count={pages}")
-    # SQLite has room for a few more rows in the pages it has; a long note needs new ones.
-    for _ in range(40):
-        session.mark(MarkKind.NOTE, text="n" * 500)
-    await until(lambda: of(told, SourceLost))
-    assert writer.pending > 0
-    await asyncio.sleep(0.1)
-    writer._db.execute("PRAGMA max_page_count=1000000")
-    await until(lambda: of(told, SourceBack))
-    await session.stop(Outcome.COMPLETE)
-    await running
-    with SessionReader(tmp_path / "a.session") as reader:
-        report = reader.verify()
-        assert report.ok, report.problems
-        assert report.finished
-        recorded = list(reader.events())
-    assert of(recorded, Reading, Mark, SourceLost, SourceBack) == of(
-        told, Reading, Mark, SourceLost, SourceBack
-    )
 
 
 async def test_a_cancelled_session_leaves_nothing_running_and_its_rows_on_disk() -> None:
