@@ -83,6 +83,10 @@ WAYS = {
     "1/input:0:int16 --scale 0.1": Way(more="--seconds 3"),
     "chargeassist probes job.toml": Way(more="--seconds 3", sends=b"248.1,121.4\r\n"),
     "chargeassist live job.toml": Way(STOPPED, until="Wait|Fix first", sends=b"248.1,121.4\r\n"),
+    "chargeassist live job.toml --publish mqtt://localhost/reading-room": Way(
+        STOPPED, until="Wait|Fix first", sends=b"248.1,121.4\r\n"
+    ),
+    "chargeassist watch mqtt://localhost/reading-room": Way(STOPPED, until="."),
     "chargeassist serve live job.toml": Way(until=SERVES),
     "chargeassist serve --host 0.0.0.0 live job.toml": Way(until=SERVES),
     # Simulated sessions in the place of real ones: one of the rules says so.
@@ -303,6 +307,7 @@ async def test_the_commands_of_a_block_do_what_they_are_said_to(
     stand_ins = {
         "/dev/ttyUSB0": str(wire.near),
         "localhost:1883": f"127.0.0.1:{broker.port}",
+        "mqtt://localhost/": f"mqtt://127.0.0.1:{broker.port}/",
         "serve ": f"serve --port {free_port()} ",
     }
 
