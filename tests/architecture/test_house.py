@@ -158,7 +158,7 @@ def test_the_job_files_of_the_readme_can_be_used() -> None:
 
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     found = re.findall(r"```toml\n(.*?)```", readme, re.DOTALL)
-    job_text, conditions, superheat, registers = found
+    job_text, conditions, superheat, performance, registers = found
     job = parse_job(job_text, "README.md")
     assert {source.scheme for source in job.sources} == {"serial", "mqtt"}
     top, table = conditions.split("\n\n", maxsplit=1)
@@ -169,5 +169,6 @@ def test_the_job_files_of_the_readme_can_be_used() -> None:
         r"\[target\].*?(?=\[charge\])", superheat + "\n", job_text, flags=re.DOTALL
     )
     assert parse_job(of_another_kind, "README.md").target.method == "superheat"
+    assert parse_job(f"{job_text}\n{performance}", "README.md").performance is not None
     line = parse_job(f"{job_text}\n{registers}", "README.md").sources[-1]
     assert [channel.role for channel in make_source(line, ROOT).channels] == ["vacuum"]
