@@ -251,12 +251,12 @@ def main() -> None:
         with open_record(paths[0]) as record:
             readings = sum(record.counts.values())
         works: dict[str, Callable[[list[Path], str], object]] = {
+            "recompute, all cores": lambda some, tag: list(
+                recompute_all(some, folder / f"r{tag}.jsonl")
+            ),
             "add, all cores": lambda some, tag: add_all(some, str(folder / f"fleet{tag}")),
             "audit, all cores": lambda some, tag: crossed(
                 list(audit(some, Policy(accept_simulated=True), 0))
-            ),
-            "recompute, all cores": lambda some, tag: list(
-                recompute_all(some, folder / f"r{tag}.jsonl")
             ),
         }
         for title, work in works.items():
