@@ -107,7 +107,8 @@ def test_a_mark_pressed_twice_changes_nothing() -> None:
 
 
 def test_a_stage_goes_back_when_the_charge_is_opened_again() -> None:
-    room = Room()
+    # About what the plate says is in: with less, a reading in the band would be held for a fault.
+    room = Room(replace(JOB, charge=replace(JOB.charge, weighed_in_kg=2.15)))
     room.subcooling = 5.0
     room.until(judged)
     assert room.stage() is Stage.VERIFICATION
@@ -120,6 +121,9 @@ def test_a_stage_goes_back_when_the_charge_is_opened_again() -> None:
     room.run(1)
     assert room.stage() is Stage.CHARGING
     assert room.until(judged).advice.action is Action.ADD
+    room.mark(MarkKind.STEP_BEGUN)
+    room.run(10)
+    room.mark(MarkKind.STEP_ENDED, 0.1)
     room.subcooling = 5.0
     room.until(lambda s: s.advice.action is Action.STOP)
     assert room.stage() is Stage.VERIFICATION
@@ -147,16 +151,15 @@ def test_a_required_frequency_is_asked_for_first_and_cautioned_before_it_ends() 
     assert room.snapshot.stage is Stage.RUN_UP
     room.mark(MarkKind.FREQUENCY_HELD)
     room.until(judged)
-    room.until(lambda s: bool(s.cautions))
-    (caution,) = room.snapshot.cautions
-    assert caution.cause == "hold_expiring"
+    room.until(lambda s: any(c.cause == "hold_expiring" for c in s.cautions))
+    (caution,) = [c for c in room.snapshot.cautions if c.cause == "hold_expiring"]
     assert caution.figures["seconds_s"] <= 300.0
     snapshot = room.until(lambda s: s.advice.cause == "hold_expired")
     assert snapshot.t == pytest.approx(720.0, abs=2.0)
     room.mark(MarkKind.FREQUENCY_HELD)
     snapshot = room.run(2)
     assert snapshot.advice.cause == "settling"
-    assert snapshot.cautions == ()
+    assert not [c for c in snapshot.cautions if c.cause == "hold_expiring"]
 
 
 def test_first_readings_are_waited_for_and_then_missed() -> None:
