@@ -49,7 +49,11 @@ def served(folder: Path, *words: str) -> Iterator[tuple[str, subprocess.Popen[st
         try:
             yield found[1], running
         finally:
-            running.kill()
+            running.terminate()  # it ends the dashboard, a process of its own, in order
+            try:
+                running.wait(WITHIN_S)
+            except subprocess.TimeoutExpired:
+                running.kill()
 
 
 @asynccontextmanager
