@@ -40,7 +40,7 @@ NOT_RUN = {
         "installs from the network; .ci/run makes a fresh environment"
     ),
     "python3 -m venv .venv && .venv/bin/pip install -e '.[dev]' && .venv/bin/python -m pytest -n "
-    "auto": "installs from the network and is this very run; .ci/run does it",
+    "3": "installs from the network and is this very run; .ci/run does it",
 }
 
 
