@@ -24,6 +24,7 @@ from chargeassist.model.events import (
     MarkKind,
     Outcome,
     SessionMode,
+    Stage,
     StageChanged,
 )
 from chargeassist.model.job import ProbeSpec
@@ -90,7 +91,11 @@ class Work:
             elif mark.entry is None:
                 await self.press("enter")
             else:
-                await self.type("enter", reads(mark.entry, self.truth))
+                await self.press("enter")
+                # The board may have gone on since the snapshot that was looked at.
+                if asked := self.app.screen.query(Input):
+                    asked.first().value = reads(mark.entry, self.truth)
+                    await self.press("enter")
             for _ in range(1500):
                 await asyncio.sleep(0.01)
                 now = self.app._latest
@@ -107,7 +112,9 @@ class Work:
             advice = latest.advice
             if advice.action is Action.STOP:
                 return
-            if latest.unread:
+            if latest.stage is Stage.WEIGH_IN:
+                pass  # the snapshot is older than the key that began the run-up
+            elif latest.unread:
                 await self.press("enter")
             elif advice.cause == "hold_missing":
                 await self.press("f", "enter")
@@ -312,9 +319,6 @@ async def test_cautions_of_the_running_unit_stand_beside_live_values(
     assert told[2][0] is MarkKind.STEP_BEGUN
 
 
-@pytest.mark.skip(
-    reason="keys and simulated time race; did not pass beside other tests: to be mended"
-)
 async def test_a_whole_job_from_nitrogen_to_signature_by_keys(tmp_path: Path, drawn: Drawn) -> None:
     """One session, one pair of hands: every stage of the demonstration's job, in its order."""
 
@@ -390,9 +394,6 @@ async def test_readings_are_typed_while_charging(tmp_path: Path, drawn: Drawn) -
     assert results["airflow"] == "not judged"
 
 
-@pytest.mark.skip(
-    reason="keys and simulated time race; did not pass beside other tests: to be mended"
-)
 async def test_nitrogen_without_a_probe_by_keys(tmp_path: Path, drawn: Drawn) -> None:
     """Everything typed as it is read off a dial of 10 kPa and a thermometer of 0.1 K."""
 
