@@ -62,10 +62,9 @@ def serve(arguments: argparse.Namespace) -> int:
             file=sys.stderr,
         )
     try:
-        server.serve()
+        return server.run()
     except OSError as error:
         raise ConfigError(
             f"{arguments.host}:{arguments.port}: cannot be listened at: {error.strerror}; "
             "choose another --port"
         ) from error
-    return 0

@@ -9,7 +9,7 @@ from chargeassist.model.job import Job
 
 _US_TERRITORIES = frozenset({"US", "LR", "MM"})
 """ISO 3166 codes of the territories whose locales measure in US units (Unicode CLDR,
-supplemental data, measurementSystem)."""
+supplemental data, measurementSystem; from memory)."""
 
 
 def shown_in(asked: str | None, job: Job) -> UnitSystem:

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chargeassist.model.errors import ConfigError, RecordDamagedError, RecordError
+from chargeassist.model.events import SessionMode
 from chargeassist.model.text import plain
 from chargeassist.qa.archive_files import commits_file, job_file, limits_file
 from chargeassist.qa.seal import SIGNATURE, SIGNER, SUMS, sealed_as, sums_text
@@ -124,9 +125,12 @@ def _check_whole(record: SessionReader | PackageReader, *, unfinished: bool) -> 
             + "; ".join(report.problems)
         )
     if not report.finished and not unfinished:
+        # A simulated unit does not outlive its session, so there is nothing to go on with.
+        field = record.started.mode is SessionMode.FIELD
+        go_on = "go on with it (live --resume), wait for it, " if field else ""
         raise RecordError(
-            f"{record.path}: the session has no end; go on with it (live --resume), wait for it, "
-            "or archive it as it is with --unfinished"
+            f"{record.path}: the session has no end; {go_on}"
+            f"{'or ' if field else ''}archive it as it is with --unfinished"
         )
 
 

@@ -2,6 +2,7 @@
 
 import asyncio
 import contextlib
+import os
 import signal
 import sys
 import time
@@ -146,6 +147,14 @@ class Dashboard(DeskKeys):
                 asyncio.get_running_loop().add_signal_handler(
                     number, partial(self.exit, return_code=128 + number)
                 )
+
+        if self._driver is not None and self._driver.is_web:
+            self.set_interval(1.0, partial(self._end_without, os.getppid()))
+
+    def _end_without(self, server: int) -> None:
+        """End when the server is gone: no browser can come back to this dashboard."""
+        if os.getppid() != server:
+            self.exit(return_code=1)
 
     async def on_exit_app(self) -> None:
         """Close the record first, whoever asks the program to end: a signal, a browser's server."""

@@ -5,7 +5,10 @@ other program's user can reach them by guessing an address. The link is plain HT
 others use, put it behind an encrypted tunnel.
 """
 
+import asyncio
+import contextlib
 import secrets
+import signal
 import socket
 import string
 from collections.abc import Sequence
@@ -13,6 +16,7 @@ from pathlib import Path
 from typing import Final
 
 from aiohttp import web
+from aiohttp.web_runner import GracefulExit
 from textual_serve.server import Server, to_int
 
 from chargeassist.web.kept_app import KeptApp
@@ -53,8 +57,38 @@ class TabletServer(Server):
         shown_host = f"[{named}]" if ":" in named else named
         self.url = f"http://{shown_host}:{port}/{self._key}/"
 
-    def initialize_logging(self) -> None:
-        """Leave logging alone: what matters is in the session's record."""
+    def run(self) -> int:
+        """Serve until a signal comes.
+
+        Returns
+        -------
+        int
+            128 and the signal's number.
+
+        Raises
+        ------
+        OSError
+            If the address cannot be listened at.
+        """
+        loop = asyncio.new_event_loop()
+        codes: list[int] = []
+
+        def end(number: int) -> None:
+            codes.append(128 + number)
+            raise GracefulExit
+
+        for number in (signal.SIGINT, signal.SIGTERM):
+            with contextlib.suppress(NotImplementedError):  # on Windows Ctrl-C interrupts
+                loop.add_signal_handler(number, end, number)
+        web.run_app(
+            self._make_app(),
+            host=self.host,
+            port=self.port,
+            handle_signals=False,
+            loop=loop,
+            print=None,
+        )
+        return codes[0] if codes else 128 + signal.SIGINT
 
     async def _make_app(self) -> web.Application:
         app = web.Application()

@@ -12,27 +12,14 @@ from pathlib import Path
 
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.errors import ConfigError, RecordError
-from chargeassist.model.events import (
-    ChannelDeclared,
-    Event,
-    Mark,
-    MarkKind,
-    Outcome,
-    Reading,
-    SessionMode,
-    SessionStarted,
-    SessionStopped,
-)
-from chargeassist.model.job import ChargeLimits, Job, ProbeSpec, Site, Target
-from chargeassist.model.units import Reference
+from chargeassist.model.job import ProbeSpec
 from chargeassist.qa.log_text import decoded, elapsed_s, moment, number, read_table
-from chargeassist.session.record.codec import job_to_json
 from chargeassist.session.record.package import PackageReader, write_package
 from chargeassist_adapters.conversion import Fault, Found, PayloadParser, Sample
 from chargeassist_adapters.lines import LineSplitter
 from chargeassist_adapters.payloads import make_parser
+from tests.property.short_session import PRESSURE, short_session
 
-PRESSURE = Channel(name="p", role=Role.LIQUID_PRESSURE, unit="psig", reference=Reference.GAUGE)
 TEMPERATURE = Channel(name="t", role=Role.LIQUID_TEMPERATURE, unit="°F")
 
 
@@ -85,34 +72,9 @@ def json_payload(data: bytes) -> None:
     _check(JSON.parse(data, 12.0))
 
 
-def _session() -> list[Event]:
-    job = Job(
-        name="invented",
-        refrigerant="R-32",
-        target=Target(subcooling_k=5.0, tolerance_k=0.8, source="invented"),
-        charge=ChargeLimits(plate_kg=2.3, step_cap_kg=0.11),
-        site=Site(altitude_m=0.0),
-    )
-    return [
-        SessionStarted(
-            t=0.0,
-            session_id="a" * 32,
-            started_utc="2026-05-04T08:15:00.000+00:00",
-            software="invented",
-            table_hash="0" * 64,
-            mode=SessionMode.FIELD,
-            job=job_to_json(job),
-        ),
-        ChannelDeclared(t=0.0, channel=PRESSURE),
-        *(Reading(t=float(t), channel="p", value=2.3e6 + t) for t in range(1, 4)),
-        Mark(t=4.0, kind=MarkKind.STEP_ENDED, mass_kg=0.11),
-        SessionStopped(t=5.0, outcome=Outcome.COMPLETE, counts={"p": 3}),
-    ]
-
-
 _ROOM = tempfile.TemporaryDirectory(prefix="fuzz-")
 _FOLDER = Path(_ROOM.name) / "package"
-write_package(_session(), _FOLDER)
+write_package(short_session(3), _FOLDER)
 PACKAGE = {path.name: path.read_bytes() for path in sorted(_FOLDER.iterdir())}
 """Files of the package that is changed; they are its seeds."""
 

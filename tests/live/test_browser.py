@@ -89,6 +89,17 @@ def how_it_ended(folder: Path) -> tuple[Outcome, list[Mark]]:
     return last.outcome, [event for event in events if isinstance(event, Mark)]
 
 
+def how_it_ended_in_time(folder: Path) -> tuple[Outcome, list[Mark]]:
+    until = time.monotonic() + WITHIN_S
+    while True:
+        try:
+            return how_it_ended(folder)
+        except AssertionError:
+            if time.monotonic() > until:
+                raise
+        time.sleep(0.2)
+
+
 def has_values(folder: Path) -> bool:
     for path in folder.glob("*.session"):
         with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as file:
@@ -126,10 +137,20 @@ async def test_a_browser_that_leaves_does_not_end_the_session_and_the_next_takes
                     await seen(newer, "Note recorded")
             assert running.poll() is None
             running.send_signal(signal.SIGTERM)
-            await asyncio.to_thread(running.wait, WITHIN_S)
+            assert await asyncio.to_thread(running.wait, WITHIN_S) == 143
     outcome, marks = how_it_ended(tmp_path)
     assert outcome is Outcome.ABANDONED
     assert "fan is on" in [mark.text for mark in marks]
+
+
+async def test_a_server_that_is_killed_leaves_no_session_running_alone(tmp_path: Path) -> None:
+    with served(tmp_path, "demo", "--hands-on", "--record", str(tmp_path)) as (url, running):
+        async with aiohttp.ClientSession() as session, browser(session, url) as ws:
+            await seen(ws, "kPa gauge")
+            running.kill()
+            await asyncio.to_thread(running.wait, WITHIN_S)
+    outcome, _ = await asyncio.to_thread(how_it_ended_in_time, tmp_path)
+    assert outcome is Outcome.ABANDONED
 
 
 async def test_after_the_end_a_reload_begins_nothing_by_itself(tmp_path: Path) -> None:

@@ -87,8 +87,8 @@ WAYS = {
         STOPPED, until="Wait|Fix first", sends=b"248.1,121.4\r\n"
     ),
     "chargeassist watch mqtt://localhost/reading-room": Way(STOPPED, until="."),
-    "chargeassist serve live job.toml": Way(until=SERVES),
-    "chargeassist serve --host 0.0.0.0 live job.toml": Way(until=SERVES),
+    "chargeassist serve live job.toml": Way(STOPPED, until=SERVES),
+    "chargeassist serve --host 0.0.0.0 live job.toml": Way(STOPPED, until=SERVES),
     # Simulated sessions in the place of real ones: one of the rules says so.
     "chargeassist audit archives/ --format csv --out audit.csv": Way(1),
     # No call comes from an empty pipe, so it can go as fast as it likes.

@@ -1,186 +1,26 @@
 """The stages on the dashboard: real sessions over simulated circuits, driven by keys."""
 
 import asyncio
-from collections.abc import AsyncIterator, Callable
-from contextlib import asynccontextmanager
-from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import pytest
-from textual.app import App
-from textual.pilot import Pilot
 from textual.widgets import Input
 
-from chargeassist.guide.assistant import Assistant
 from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.entries import Entry
 from chargeassist.model.errors import UnitError
 from chargeassist.model.events import (
-    Action,
     CheckJudged,
     Mark,
     MarkKind,
-    Outcome,
-    SessionMode,
-    Stage,
     StageChanged,
 )
-from chargeassist.model.job import ProbeSpec
-from chargeassist.session.opening import started_now
 from chargeassist.session.record.package import open_record
-from chargeassist.session.record.store import SessionWriter
-from chargeassist.session.runner import Session
-from chargeassist.session.scenario import find_scenario
 from chargeassist.tui import answers
-from chargeassist.tui.app import Dashboard
-from chargeassist_adapters.simulator import SimulatorSource
+from tests.tui.technician import Drawn, working
 
 CAUTION_READ = MarkKind.CAUTION_READ
-Drawn = Callable[[App[Any]], list[str]]
-Reads = Callable[[Entry, dict[str, float]], str]
-
-
-class Work:
-    """A technician at the keys."""
-
-    def __init__(self, app: Dashboard, pilot: Pilot[Outcome], session: Session, drawn: Drawn):
-        self.app, self.pilot, self.session, self.drawn = app, pilot, session, drawn
-        self.truth: dict[str, float] = {}
-
-    async def press(self, *keys: str) -> None:
-        await self.pilot.press(*keys)
-        await self.pilot.pause()
-
-    async def type(self, key: str, text: str) -> None:
-        await self.press(key)
-        self.app.screen.query_one(Input).value = text
-        await self.press("enter")
-
-    async def reads(self, text: str, *, rush_s: float = 0.0) -> str:
-        """Wait until the board shows `text`, letting simulated time run ahead where asked."""
-        if rush_s:
-            until = self.session.now + rush_s
-            self.session.rush_to(until)
-            for _ in range(3000):
-                await asyncio.sleep(0.02)
-                latest = self.app._latest
-                if latest is not None and latest.t >= until - 2.0:
-                    break
-        for _ in range(1500):
-            await asyncio.sleep(0.02)
-            self.app.paint()
-            shown = " ".join(" ".join(self.drawn(self.app)).split())
-            if text in shown:
-                return shown
-        raise AssertionError(f"{text!r} did not come:\n" + "\n".join(self.drawn(self.app)))
-
-    async def follow(self, cause: str, reads: Reads, most_s: float = 7200.0) -> None:
-        """Do by keys what the board says until it says `cause`, rushing while it waits."""
-        start_t = self.session.now
-        while self.session.now < start_t + most_s:
-            latest = self.app._latest
-            assert latest is not None
-            if latest.advice.cause == cause:
-                return
-            mark = latest.waits_for
-            reading = mark is not None and mark.kind is MarkKind.CAUTION_READ
-            if mark is None or (latest.advice.action is Action.WAIT and not reading):
-                self.session.rush_to(self.session.now + 20.0)
-            elif mark.entry is None:
-                await self.press("enter")
-            else:
-                await self.press("enter")
-                # The board may have gone on since the snapshot that was looked at.
-                if asked := self.app.screen.query(Input):
-                    asked.first().value = reads(mark.entry, self.truth)
-                    await self.press("enter")
-            for _ in range(1500):
-                await asyncio.sleep(0.01)
-                now = self.app._latest
-                if now is not None and now.t > latest.t + 0.5:
-                    break
-        raise AssertionError(f"{cause} did not come:\n" + "\n".join(self.drawn(self.app)))
-
-    async def charge(self, most_s: float = 3600.0) -> None:
-        """Charge by keys as the advice says, until it says stop."""
-        start_t = self.session.now
-        while self.session.now < start_t + most_s:
-            latest = self.app._latest
-            assert latest is not None
-            advice = latest.advice
-            if advice.action is Action.STOP:
-                return
-            if latest.stage is Stage.WEIGH_IN:
-                pass  # the snapshot is older than the key that began the run-up
-            elif latest.unread:
-                await self.press("enter")
-            elif advice.cause == "hold_missing":
-                await self.press("f", "enter")
-            elif advice.action is Action.ADD:
-                await self.press("a")
-            elif advice.cause == "step_full":
-                await self.press("e")
-                if self.app.screen.query(Input):
-                    await self.press("enter")  # by the scale
-            elif advice.cause == "step_open":
-                self.session.rush_to(self.session.now + 3.0)
-            else:
-                self.session.rush_to(self.session.now + 20.0)
-            for _ in range(1500):
-                await asyncio.sleep(0.01)
-                now = self.app._latest
-                if now is not None and now.t > latest.t + 0.5:
-                    break
-        raise AssertionError("no stop:\n" + "\n".join(self.drawn(self.app)))
-
-    async def leave(self) -> None:
-        await self.press("q", "c")
-        for _ in range(200):
-            await asyncio.sleep(0.02)
-            if not self.app.is_running:
-                return
-        raise AssertionError("the session did not end")
-
-
-@asynccontextmanager
-async def working(
-    name: str,
-    folder: Path,
-    drawn: Drawn,
-    only: frozenset[Role] | None = None,
-    place: str | None = None,
-) -> AsyncIterator[Work]:
-    """Open the dashboard over a scenario, with `only` some of its probes, or over several.
-
-    Where a `place` names several, nothing is in the circuit before.
-    """
-    scenario = find_scenario(name, Path(), 7)
-    (spec,) = scenario.job.sources
-    described = scenario.unit or scenario.stage_unit
-    assert described is not None
-    if only is not None:
-        channels = described.probes.channels(spec.name)
-        probes = tuple(ProbeSpec(channel=each) for each in channels if each.role in only)
-        spec = replace(spec, probes=probes)
-    job = scenario.job
-    if place is not None:
-        spec = replace(spec, url=f"simulator:{place}?seed=7")
-        job = replace(job, sources=(spec,), charge=replace(job.charge, weighed_in_kg=0.0))
-    source = SimulatorSource.from_spec(spec, scenario.folder)
-    started = started_now(job, SessionMode.SIMULATED)
-    session = Session(
-        Assistant(job, SessionMode.SIMULATED),
-        [source],
-        recorder=SessionWriter.create(folder / "job.session", started),
-        speed=5.0,
-    )
-    app = Dashboard(session, system=UnitSystem.SI, unicode=True)
-    async with app.run_test(size=(110, 40)) as pilot:
-        work = Work(app, pilot, session, drawn)
-        source.tell_truth(lambda t, so: work.truth.update(so))
-        yield work
 
 
 async def test_from_vacuum_to_signature_by_keys(tmp_path: Path, drawn: Drawn) -> None:

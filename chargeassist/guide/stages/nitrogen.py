@@ -2,7 +2,8 @@
 
 from collections.abc import Mapping
 
-from chargeassist.model.events import CheckJudged, CheckResult, Stage
+from chargeassist.guide.stages.stage import NextMark
+from chargeassist.model.events import CheckJudged, CheckResult, MarkKind, Stage
 from chargeassist.model.job import Job
 from chargeassist.model.stage_plan import PressureStep
 from chargeassist.physics import staged_raise
@@ -38,6 +39,14 @@ _CAUSE = {
     TightVerdict.FALLING: "found_leaking",
     TightVerdict.RISING: "found_rising",
 }
+
+
+OPEN = NextMark(kind=MarkKind.NITROGEN_ON, label="nitrogen supply open")
+SHUT = NextMark(kind=MarkKind.NITROGEN_OFF, label="nitrogen supply shut")
+MENDED = NextMark(kind=MarkKind.LEAK_MENDED, label="a leak was found and closed")
+VENTED = NextMark(kind=MarkKind.VENTED, label="nitrogen let out")
+ALWAYS_TOLD = (OPEN, SHUT, MENDED, VENTED)
+"""What can be told at any time of the test."""
 
 
 def new_raise(job: Job) -> StagedRaise | None:

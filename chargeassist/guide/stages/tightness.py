@@ -5,8 +5,10 @@ from collections.abc import Mapping
 from chargeassist.guide.stages.leak_figures import leak_figures
 from chargeassist.guide.stages.missing import lacking
 from chargeassist.guide.stages.nitrogen import (
+    ALWAYS_TOLD,
     NOISE_PA,
     STATION_HALF_WIDTH_PA,
+    VENTED,
     figures_of,
     judged,
     new_raise,
@@ -105,12 +107,7 @@ class TightnessByProbes:
             rows=tuple(self._rows(pressure)),
             checks=self._judge(t),
             next_mark=mark,
-            other_marks=(
-                NextMark(kind=MarkKind.NITROGEN_ON, label="nitrogen supply open"),
-                NextMark(kind=MarkKind.NITROGEN_OFF, label="nitrogen supply shut"),
-                NextMark(kind=MarkKind.LEAK_MENDED, label="a leak was found and closed"),
-                NextMark(kind=MarkKind.VENTED, label="nitrogen let out"),
-            ),
+            other_marks=ALWAYS_TOLD,
             plot=self._plot(t, pressure, facts),
         )
 
@@ -243,7 +240,7 @@ class TightnessByProbes:
         if found is None:
             return say(t, Action.WAIT, "tightness_no_signal"), None
         figures = self._figures(found)
-        vent = NextMark(kind=MarkKind.VENTED, label="nitrogen let out")
+        vent = VENTED
         mended = NextMark(kind=MarkKind.LEAK_MENDED, label="leak closed")
         match found.verdict:
             case TightVerdict.TIGHT:

@@ -8,7 +8,17 @@ what lies between.
 from chargeassist.guide.stages.hand_sets import PIPES, TOGETHER_S, HandSets
 from chargeassist.guide.stages.leak_figures import leak_figures
 from chargeassist.guide.stages.missing import lacking
-from chargeassist.guide.stages.nitrogen import STATION_HALF_WIDTH_PA, figures_of, judged, new_raise
+from chargeassist.guide.stages.nitrogen import (
+    ALWAYS_TOLD,
+    MENDED,
+    OPEN,
+    SHUT,
+    STATION_HALF_WIDTH_PA,
+    VENTED,
+    figures_of,
+    judged,
+    new_raise,
+)
 from chargeassist.guide.stages.stage import (
     Instruments,
     NextMark,
@@ -44,10 +54,6 @@ def typed(entry: Entry) -> NextMark:
     return NextMark(kind=MarkKind.ENTERED, label=f"type: {entry.label}", entry=entry)
 
 
-_OPEN = NextMark(kind=MarkKind.NITROGEN_ON, label="nitrogen supply open")
-_SHUT = NextMark(kind=MarkKind.NITROGEN_OFF, label="nitrogen supply shut")
-_MENDED = NextMark(kind=MarkKind.LEAK_MENDED, label="a leak was found and closed")
-_VENTED = NextMark(kind=MarkKind.VENTED, label="nitrogen let out")
 _DRY = NextMark(kind=MarkKind.STAGE_BEGUN, text=Stage.DRYNESS.value, label="begin dryness")
 
 
@@ -134,7 +140,7 @@ class TightnessByHand:
             rows=tuple(self._rows(shown)),
             checks=self._judge(t),
             next_mark=mark,
-            other_marks=(*entries, _OPEN, _SHUT, _MENDED, _VENTED),
+            other_marks=(*entries, *ALWAYS_TOLD),
             plot=self._plot(t, shown),
         )
 
@@ -199,12 +205,12 @@ class TightnessByHand:
             return say(t, Action.DO, "tightness_over"), _DRY
         if self._vented:
             first = self._steps[0].pressure_pa_gauge
-            return say(t, Action.DO, "nitrogen_raise_by_hand", {"pressure_pa": first}), _OPEN
+            return say(t, Action.DO, "nitrogen_raise_by_hand", {"pressure_pa": first}), OPEN
         raised = self._raised
         if raised is not None and raised.state is RaiseState.TOO_HIGH:
             limit = 0.0 if self._raise is None else self._raise.highest_pa_gauge
             figures = {"value_pa": pressure or 0.0, "limit_pa": limit}
-            return say(t, Action.FIX_FIRST, "nitrogen_too_high", figures), _VENTED
+            return say(t, Action.FIX_FIRST, "nitrogen_too_high", figures), VENTED
         if self._stands_t is not None:
             return self._standing(t, self._stands_t, by_probe=by_probe)
         return self._raising(t, raised, pressure, by_probe=by_probe)
@@ -219,8 +225,8 @@ class TightnessByHand:
         read = None if by_probe else typed(Entry.TEST_PRESSURE)
         if raised is None or raised.state is RaiseState.RAISE:
             if not self._open:
-                return say(t, Action.DO, "nitrogen_raise_by_hand", figures), _OPEN
-            return say(t, Action.DO, "nitrogen_reached", figures), read or _SHUT
+                return say(t, Action.DO, "nitrogen_raise_by_hand", figures), OPEN
+            return say(t, Action.DO, "nitrogen_reached", figures), read or SHUT
         match raised.state:
             case RaiseState.HOLD:
                 left_s = step.hold_s - (t - (self._reached_t or t))
@@ -230,9 +236,9 @@ class TightnessByHand:
                 return say(t, Action.DO, "read_after_hold", figures), read
             case RaiseState.FALLS:
                 figures["fall_pa"] = raised.fall_pa
-                return say(t, Action.FIX_FIRST, "nitrogen_falls", figures), _MENDED
+                return say(t, Action.FIX_FIRST, "nitrogen_falls", figures), MENDED
             case _:
-                return say(t, Action.DO, "nitrogen_shut", figures), _SHUT
+                return say(t, Action.DO, "nitrogen_shut", figures), SHUT
 
     def _standing(self, t: float, stands_t: float, *, by_probe: bool) -> Said:
         hold_s = self._steps[-1].hold_s
@@ -288,11 +294,11 @@ class TightnessByHand:
         match found.verdict:
             case TightVerdict.TIGHT:
                 cause = "tight" if abs(found.change_pa) <= found.expanded_pa else "tight_doubted"
-                return say(t, Action.DO, cause, figures), _VENTED
+                return say(t, Action.DO, cause, figures), VENTED
             case TightVerdict.FALLING:
-                return say(t, Action.FIX_FIRST, "leaking", figures), _MENDED
+                return say(t, Action.FIX_FIRST, "leaking", figures), MENDED
             case _:
-                return say(t, Action.FIX_FIRST, "rising_alone", figures), _MENDED
+                return say(t, Action.FIX_FIRST, "rising_alone", figures), MENDED
 
     def _figures(self, found: Tightness) -> dict[str, float]:
         """Return what was found as figures, as a leak too where the circuit's volume is known."""

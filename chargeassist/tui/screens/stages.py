@@ -76,6 +76,8 @@ class StagesText(Panel):
         course = snapshot.courses.get(stage, StageCourse())
         state = StageState.NOW if here else state_of(stage, snapshot.courses, snapshot.stage)
         parts = [state.value]
+        if here and stage is not snapshot.stage:
+            parts[0] += f": {snapshot.stage.value}"
         if state is StageState.SKIPPED:
             parts[0] += f" at {display.clock(course.skipped_t or 0.0)}: {plain(course.why, 200)}"
         if course.redone:

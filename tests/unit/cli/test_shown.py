@@ -21,7 +21,7 @@ from chargeassist.session.demo import demo_job
     ],
 )
 def test_the_locale_says_what_is_usual(environment: dict[str, str], units: UnitSystem) -> None:
-    # Order of the variables: POSIX.1-2017, 8.2; territories: CLDR measurementSystem.
+    # Order of the variables: POSIX.1-2017, 8.2; territories: CLDR, from memory.
     assert usual_units(environment) is units
 
 
