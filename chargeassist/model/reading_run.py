@@ -4,6 +4,7 @@ A long session is tens of thousands of readings with hardly an event between the
 works on all of them has to make an object of each.
 """
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice
@@ -49,8 +50,15 @@ class ReadingRun:
         )
 
     def is_plain(self, largest_si: float) -> bool:
-        """Return whether all are good, none goes back in time and none is beyond ±`largest_si`."""
-        if self.qualities is not None or not self.times:
+        """Return whether all are good, none goes back in time and none is beyond ±`largest_si`.
+
+        An empty run, and one with a NaN in it, is not plain.
+        """
+        times, values = self.times, self.values
+        if self.qualities is not None or not times:
             return False
-        forward = all(map(le, self.times, islice(self.times, 1, None)))
-        return forward and -largest_si <= min(self.values) and max(self.values) <= largest_si
+        # A comparison with NaN is false: `min` and `max` may miss one, a sum does not.
+        if not (math.isfinite(sum(times)) and math.isfinite(sum(values))):
+            return False
+        forward = all(map(le, times, islice(times, 1, None)))
+        return forward and -largest_si <= min(values) and max(values) <= largest_si

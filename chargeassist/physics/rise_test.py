@@ -46,6 +46,11 @@ STANDS_S: Final = 120.0
 """A cause must have been likelier than `SURE` for so long before it is named (assumption)."""
 
 FORECAST_S: Final = 86_400.0
+"""How far ahead the causes are looked at coming apart [s]."""
+
+LEAST_U_PA: Final = 1e-3
+"""Standard uncertainty of a mean is never taken smaller, so that readings without scatter can be
+fitted [Pa]."""
 
 
 class RiseVerdict(StrEnum):
@@ -127,7 +132,6 @@ class RiseTest:
         self._blocks: list[tuple[int, float, float]] = []
         self._open: list[tuple[float, float]] = []
         self._laws: list[Law] = []
-        self._first_t = isolated_t
         self._span = 0.0
         self._over = False
         self._last_pa = 0.0
@@ -201,8 +205,7 @@ class RiseTest:
         pressures = np.array([block[2] for block in self._blocks])
         us = np.array([s.gauge.scatter_pa(p) for p in pressures]) / np.sqrt(counts)
         # Steps of the display do not average out as scatter does.
-        us = np.hypot(us, s.gauge.resolution_pa / math.sqrt(12.0) / 2.0)
-        self._first_t = float(times[0])
+        us = np.maximum(np.hypot(us, s.gauge.resolution_pa / math.sqrt(12.0) / 2.0), LEAST_U_PA)
         self._span = float(times[-1] - times[0])
         rise = float(pressures.max() - pressures.min())
         scale_pa = 2.0 * (rise + s.limit_pa_abs)

@@ -26,6 +26,10 @@ from chargeassist.physics.uncertainty import COVERAGE_FACTOR, rectangular_u
 
 LEAST_READINGS: Final = 2
 
+LEAST_U_PA: Final = 1.0
+"""Standard uncertainty of a reading by eye is never taken smaller, whatever is declared [Pa]
+(assumption)."""
+
 DETECTION_K: Final = 2.0
 """A leak counts as visible when 97 of 100 tests would call it falling (normal law): more than with
 probes, for two readings show nothing of their own scatter."""
@@ -82,6 +86,11 @@ def judge_by_hand(
         isolation to the last reading, and between first and last reading but for the time left to
         the heat of filling.
 
+    Raises
+    ------
+    ValueError
+        A reading has no pipe, or not as many as the others: an error of the program.
+
     Notes
     -----
     A straight line through the compensated pressures by least squares. Standard uncertainty of one
@@ -92,6 +101,9 @@ def judge_by_hand(
     ----------
     .. [1] JCGM 100:2008, 4.3.7 (limits as rectangles), 5.1.2; H.3 (straight line).
     """
+    pipes = {len(each.pipe_temps_k) for each in readings}
+    if readings and (len(pipes) != 1 or 0 in pipes):
+        raise ValueError(f"expected the same pipes, one or more, at each reading, came {pipes}")
     if len(readings) < LEAST_READINGS:
         return NoValue("a reading at the begin and one at the end are needed")
     first, last = readings[0], readings[-1]
@@ -165,6 +177,7 @@ def _line(
         rectangular_u(settings.pressure_drift_half_width_pa),
         settings.pressure_noise_pa,
         slope * rectangular_u(settings.temp_drift_half_width_k) / math.sqrt(pipes),
+        LEAST_U_PA,
     )
     rest = values - values.mean() - rate * away
     freedom = len(values) - 2

@@ -40,6 +40,12 @@ LEAST_BLOCKS: Final = 12
 MOST_BLOCKS: Final = 192
 """Means of readings that the line is fitted to; when there are more, neighbours are joined."""
 
+LEAST_NOISE_PA: Final = 1e-3
+"""Scatter of a mean is never taken smaller, so that readings without any can be fitted [Pa]."""
+
+LEAST_NOISE_K: Final = 1e-4
+"""The same of a temperature [K]."""
+
 FloatArray = NDArray[np.float64]
 
 
@@ -136,7 +142,6 @@ class TightnessTest:
         self._fit: tuple[float, float, float] | None = None
         self._slope = 0.0
         self._reference_pa = 0.0
-        self._first_t = 0.0
 
     def update(
         self,
@@ -229,7 +234,7 @@ class TightnessTest:
             self._join()
         if self._reference is None and len(self._blocks) >= 2:
             first = self._blocks[0]
-            self._reference, self._first_t = first.temps, first.t
+            self._reference = first.temps
             mean_k = float(self._shares(probes) @ first.temps[:probes])
             slope = slope_pa_per_k(first.pressure, mean_k)
             reference = self._compensated(first.pressure, first.temps, first.temps, probes)
@@ -283,7 +288,7 @@ class TightnessTest:
             widths.append(self._slope * (share_u if i < probes and probes > 1 else s.unseen_share))
         x = np.column_stack([np.ones_like(times), (times - times[0]) / span, *columns])
         bounds = np.array([0.0, 0.0, *(1.0 / max(w, 1e-12) for w in widths)])
-        noise = max(s.pressure_noise_pa, 1e-3 * self._slope * 0.1)
+        noise = max(s.pressure_noise_pa, LEAST_NOISE_K * self._slope, LEAST_NOISE_PA)
         u_change = noise
         solution = np.zeros(x.shape[1])
         for _ in range(4):
@@ -297,7 +302,7 @@ class TightnessTest:
             # Neighbouring means that err alike are worth fewer; at most a tenth of their number.
             worth = min(max((1.0 + echo) / (1.0 - min(echo, 0.99)), 1.0), 10.0)
             floor = s.pressure_noise_pa / math.sqrt(self._blocks[0].count)
-            noise = math.sqrt(max(scatter, floor**2, 1e-6) * worth)
+            noise = math.sqrt(max(scatter, floor**2, LEAST_NOISE_PA**2) * worth)
             u_change = math.sqrt(float(inverse[1, 1]))
         drift = math.hypot(
             math.sqrt(2.0) * rectangular_u(s.pressure_drift_half_width_pa),

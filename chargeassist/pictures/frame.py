@@ -11,6 +11,7 @@ from chargeassist.model.text import plain
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 FORMATS: Final = (".svg", ".png", ".pdf")
 
@@ -46,8 +47,8 @@ SHORT: Final = {
 }
 """Marks in the fewest words."""
 
-# Ids and dates out of the file: the same session gives the same picture.
-_STYLE: Final[Any] = {
+# No random ids in the file; with `write_figure`, no dates: the same session, the same picture.
+STYLE: Final[Any] = {
     "svg.hashsalt": "chargeassist",
     "svg.fonttype": "none",
     "font.size": 8.0,
@@ -77,6 +78,25 @@ def check_place(path: Path) -> None:
         ) from error
 
 
+def write_figure(figure: "Figure", path: Path, dpi: float | None = None) -> None:
+    """Write a figure, in the format its ending says, without a date.
+
+    Raises
+    ------
+    ConfigError
+        It cannot be written there.
+    """
+    import matplotlib as mpl
+
+    dates = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}
+    metadata: dict[str, Any] = dates.get(path.suffix.lower(), {})
+    try:
+        with mpl.rc_context(STYLE):
+            figure.savefig(path, dpi=dpi or "figure", metadata=metadata)
+    except OSError as error:
+        raise ConfigError(f"{plain(str(path), 200)}: cannot be written: {error}") from error
+
+
 class Frame:
     """Panels over each other with one axis of time.
 
@@ -92,7 +112,7 @@ class Frame:
         from matplotlib.backends.backend_agg import FigureCanvasAgg
         from matplotlib.figure import Figure
 
-        with mpl.rc_context(_STYLE):
+        with mpl.rc_context(STYLE):
             self.figure = Figure(figsize=(10.0, 1.7 + 1.7 * sum(heights)))
             FigureCanvasAgg(self.figure)
             grid = self.figure.add_gridspec(len(heights), 1, height_ratios=list(heights))
@@ -150,19 +170,9 @@ class Frame:
         ConfigError
             It cannot be written there.
         """
-        import matplotlib as mpl
-
-        ends = path.suffix.lower()
-        metadata: dict[str, Any] = {"Date": None} if ends == ".svg" else {}
-        if ends == ".pdf":
-            metadata = {"CreationDate": None}
         height = self.figure.get_figheight()
         self.figure.subplots_adjust(
             left=0.075, right=0.955, top=1.0 - self._top_inch / height, bottom=0.5 / height,
             hspace=0.16,
         )  # fmt: skip
-        try:
-            with mpl.rc_context(_STYLE):
-                self.figure.savefig(path, dpi=110, metadata=metadata)
-        except OSError as error:
-            raise ConfigError(f"{plain(str(path), 200)}: cannot be written: {error}") from error
+        write_figure(self.figure, path, dpi=110)

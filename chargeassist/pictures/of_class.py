@@ -3,10 +3,9 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
-from chargeassist.model.errors import ConfigError
-from chargeassist.pictures.frame import check_place
+from chargeassist.pictures.frame import STYLE, check_place, write_figure
 
 _FILLS: Final = (
     ("#56B4E9", "//"),
@@ -18,9 +17,6 @@ _FILLS: Final = (
     ("#0072B2", "--"),
 )
 """Okabe and Ito's colours, each with its hatching."""
-
-# Ids and dates out of the file: the same results give the same picture.
-_STYLE: Final[Any] = {"svg.hashsalt": "chargeassist", "svg.fonttype": "none", "font.size": 8.0}
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +53,7 @@ def class_picture(rows: Sequence[ClassRow], rules: Sequence[str], path: Path) ->
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    with mpl.rc_context(_STYLE):
+    with mpl.rc_context(STYLE):
         figure = Figure(figsize=(10.0, 1.6 + 0.32 * len(rows)), layout="constrained")
         FigureCanvasAgg(figure)
         left, right = figure.subplots(1, 2, sharey=True, width_ratios=[3, 2])
@@ -89,7 +85,4 @@ def class_picture(rows: Sequence[ClassRow], rules: Sequence[str], path: Path) ->
         for panel in (left, right):
             panel.spines[["top", "right"]].set_visible(False)
             panel.tick_params(labelsize=7.5)
-        try:
-            figure.savefig(path, metadata={"Date": None} if path.suffix == ".svg" else None)
-        except OSError as error:
-            raise ConfigError(f"{path}: the picture cannot be written: {error}") from error
+    write_figure(figure, path)

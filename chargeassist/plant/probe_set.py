@@ -45,9 +45,14 @@ class ProbeFault:
     trouble : ProbeTrouble
     amount : float
         ZERO: what is added [SI of the role]. LOOSE: share of the pipe in what it feels, the rest
-        is outdoor air [1]. NOISY: factor of its noise [1]. STUCK: not used.
+        is outdoor air [1]. NOISY: factor of its noise, 1 or more [1]. STUCK: not used.
     start_s, full_s : float
         When it begins, and when a wrong zero has crept to all of its amount [s].
+
+    Raises
+    ------
+    ConfigError
+        The amount means nothing for this trouble, or this probe cannot have it.
     """
 
     role: Role
@@ -74,8 +79,8 @@ class ProbeFault:
                 raise ConfigError(
                     f"a loose clamp feels a share of the pipe from 0 to 1, came {self.amount!r}"
                 )
-        if self.trouble is ProbeTrouble.NOISY and self.amount < 0.0:
-            raise ConfigError(f"noise is multiplied by 0 or more, came {self.amount!r}")
+        if self.trouble is ProbeTrouble.NOISY and self.amount < 1.0:
+            raise ConfigError(f"noise is multiplied by 1 or more, came {self.amount!r}")
 
 
 class ProbeSet:
@@ -110,7 +115,7 @@ class ProbeSet:
             noisy = [f for f in self._faults if f.role is role and f.trouble is ProbeTrouble.NOISY]
             if noisy:
                 # The extra noise is a second probe that measures nothing.
-                extra = math.sqrt(max(noisy[0].amount ** 2 - 1.0, 0.0))
+                extra = math.sqrt(noisy[0].amount ** 2 - 1.0)
                 quiet = replace(
                     model, lag_s=0.0, noise_si=extra * model.noise_si,
                     drift_si=extra * model.drift_si, resolution_si=0.0,

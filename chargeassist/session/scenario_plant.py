@@ -52,21 +52,27 @@ class ScenarioPlant:
 def still_twin(unit: ScenarioUnit, until_s: float) -> ScenarioUnit:
     """Return the unit in still air, to which nothing more happens by itself after a time.
 
-    Faults, commands and oil returns that begin later are left out, a leak is shut then, and the
-    frequency is held: what the charge in it at that time comes to is then a matter of waiting.
+    Faults, commands, oil returns and defrosts that begin later are left out, a leak is shut then,
+    and the frequency is held: what the charge in it at that time comes to is then a matter of
+    waiting.
     """
     settings = unit.settings
     courses = tuple(course for course in settings.courses if course.start_s <= until_s)
     if any(course.name == "leak_kg_per_s" for course in courses):
         shut = FaultCourse(name="leak_kg_per_s", amount=0.0, start_s=until_s, full_s=until_s)
         courses = (*courses, shut)
-    later = settings.oil_return_at_s > until_s
     still = replace(
         settings,
         gust_k=0.0,
         hold_s=0.0,
         courses=courses,
-        oil_return_at_s=-1.0 if later else settings.oil_return_at_s,
+        oil_return_at_s=_unless_later(settings.oil_return_at_s, until_s),
+        defrost_at_s=_unless_later(settings.defrost_at_s, until_s),
     )
     commands = tuple(command for command in unit.commands if command[0] <= until_s)
     return replace(unit, settings=still, commands=commands)
+
+
+def _unless_later(begin_s: float, until_s: float) -> float:
+    """Return when an interruption begins; -1 for never where that is after `until_s` [s]."""
+    return -1.0 if begin_s > until_s else begin_s

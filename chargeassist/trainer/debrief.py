@@ -2,6 +2,7 @@
 
 import csv
 import io
+import statistics
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
@@ -110,10 +111,10 @@ def table_lines(rows: Sequence[Row]) -> list[str]:
             f"{result.trainee[:20]:20s} {result.exercise[:26]:26s} {seed:>5s} "
             f"{result.points:6.1f}  {cost}{truth}"
         )
-    points = sorted(row.result.points for row in rows)
+    points = [row.result.points for row in rows]
     lines.append(
-        f"{len(points)} drills, median {points[len(points) // 2]:g}, "
-        f"from {points[0]:g} to {points[-1]:g}"
+        f"{len(points)} drills, median {statistics.median(points):g}, "
+        f"from {min(points):g} to {max(points):g}"
     )
     return lines
 

@@ -21,6 +21,7 @@ from chargeassist.model.events import (
     SessionStarted,
     StepRecorded,
 )
+from chargeassist.plant.physical_settings import PhysicalSettings
 from chargeassist.session.opening import open_new, open_replay
 from chargeassist.session.record.package import open_record
 from chargeassist.session.runner import Session
@@ -40,7 +41,7 @@ from chargeassist.trainer.truth import (
 )
 
 _VALVE_S: Final = 2.0
-_FLOW_KG_PER_S: Final = 0.0011
+"""A hand needs so long for the cylinder valve [s] (assumption)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,8 +117,11 @@ class Drill:
         self._ended_by = "time"
         self.calls: list[JudgedCall] = []
         listeners = [self._events.append]
+        self._flow_kg_per_s = PhysicalSettings().flow_kg_per_s
         if exercise.scenario is not None:
             scenario = exercise.scenario
+            if scenario.unit is not None:
+                self._flow_kg_per_s = scenario.unit.settings.flow_kg_per_s
             opened = open_new(
                 scenario.job, scenario.folder, record=record, speed=speed, listeners=listeners
             )
@@ -174,7 +178,7 @@ class Drill:
         session = self.session
         if kind is CallKind.ADD and mass_kg is not None:
             session.mark(MarkKind.STEP_BEGUN, mass_kg=mass_kg)
-            shut_t = session.now + _VALVE_S + mass_kg / _FLOW_KG_PER_S
+            shut_t = session.now + _VALVE_S + mass_kg / self._flow_kg_per_s
             self._shut = Mark(t=shut_t, kind=MarkKind.STEP_ENDED, mass_kg=mass_kg)
         elif kind is CallKind.RECOVER and mass_kg is not None:
             session.mark(MarkKind.STEP_ENDED, mass_kg=-mass_kg)

@@ -41,7 +41,7 @@ from typing import Final
 
 from chargeassist.model.display import clock
 from chargeassist.model.job import Job
-from chargeassist.trainer.calls import CallKind
+from chargeassist.trainer.calls import GOES_ON, CallKind
 from chargeassist.trainer.result import JudgedCall, Part
 from chargeassist.trainer.truth import Stretch, stretch_at
 
@@ -193,10 +193,9 @@ def _cure(calls: Sequence[JudgedCall], reference: Reference) -> Iterable[Part]:
                 why = f"fix: {call.fix} at {clock(call.t)}; nothing of that kind was wrong"
                 yield _part("wrong cure", 30.0, call.t, why)
             return
-    missed = (reference.faults_at(reference.end_t) & CYLINDER_DOES_NOT_CURE) - {
-        call.fix for call in named
-    }
-    if missed and not named:
+    missed = reference.faults_at(reference.end_t) & CYLINDER_DOES_NOT_CURE
+    # A fix after which the drill goes on leaves time for the next; any other ends it.
+    if missed and all(call.fix in GOES_ON for call in named):
         why = f"never called: {_words(missed)}"
         yield _part("wrong cure", 30.0, reference.end_t, why)
 

@@ -27,6 +27,12 @@ from chargeassist.trainer.calls import FIXES, Fix
 NEVER_SWINGS_K: Final = 2.0
 """Swing beyond so many settled bands: the machine never settles, and no call of it is right."""
 
+FREQUENCY_OFF_HZ: Final = 2.0
+"""A compressor so far from its required frequency is one to be put right [Hz] (assumption)."""
+
+RAMP_S: Final = 180.0
+"""So long after the begin it may still be on its way there [s] (assumption)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
@@ -105,9 +111,13 @@ def _disturbances(unit: ScenarioUnit, marks: Sequence[Mark], end_t: float) -> li
     times |= {mark.t for mark in marks if mark.kind is not MarkKind.NOTE}
     times |= {t for t, _ in unit.commands}
     times |= {t for course in unit.settings.courses for t in (course.start_s, course.full_s)}
-    if unit.settings.oil_return_at_s >= 0.0:
-        begin = unit.settings.oil_return_at_s
-        times |= {begin, begin + unit.settings.oil_return_for_s}
+    settings = unit.settings
+    for begin_s, lasts_s in (
+        (settings.oil_return_at_s, settings.oil_return_for_s),
+        (settings.defrost_at_s, settings.defrost_for_s),
+    ):
+        if begin_s >= 0.0:
+            times |= {begin_s, begin_s + lasts_s}
     return sorted(t for t in times if t <= end_t)
 
 
@@ -157,7 +167,8 @@ class FaultWatch:
             if fault.start_s <= t and not seen_to:
                 found.add("zero" if fault.trouble is ProbeTrouble.ZERO else "clamp")
         reads = [hz for at_t, hz in self.frequency if at_t <= t]
-        if self.required_hz and reads and abs(reads[-1] - self.required_hz) > 2.0 and t > 180.0:
+        off_hz = abs(reads[-1] - self.required_hz) if self.required_hz and reads else 0.0
+        if t > RAMP_S and off_hz > FREQUENCY_OFF_HZ:
             found.add("frequency")
         return frozenset(found)
 

@@ -114,6 +114,16 @@ def test_a_limit_passed_within_the_hold_is_not_forgotten() -> None:
     assert said[-1].over_limit
 
 
+@pytest.mark.parametrize("pressure_pa", [0.0, 10.0])
+def test_a_gauge_declared_without_any_error_breaks_nothing(pressure_pa: float) -> None:
+    exact = GaugeLimits(resolution_pa=0.0, accuracy_relative=0.0, scatter_relative=0.0)
+    test = RiseTest(RiseSettings(limit_pa_abs=LIMIT_PA, hold_s=600.0, gauge=exact), 0.0)
+    said = [test.update(5.0 * k, pressure_pa) for k in range(1, 200)]
+    last = said[-1]
+    assert isinstance(last, Rise)
+    assert last.verdict is RiseVerdict.DRY_TIGHT
+
+
 def test_the_gauge_adds_what_its_limits_say() -> None:
     """JCGM 100: rectangular limits a / sqrt(3), k = 2: 10 % of 100 Pa, half a micron, 0.5 %."""
     gauge = GaugeLimits()

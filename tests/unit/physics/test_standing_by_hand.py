@@ -1,5 +1,6 @@
 """Standing tests from a few readings, on gas whose pressure comes from CoolProp."""
 
+import math
 import random
 
 import pytest
@@ -70,6 +71,27 @@ def test_one_reading_judges_nothing_and_a_short_hold_is_not_over() -> None:
     assert isinstance(late, Tightness)
     assert late.verdict is TightVerdict.NOT_YET
     assert "2 readings taken by hand" in late.reason
+
+
+@pytest.mark.parametrize("pressure_pa", [2e6, 0.0])
+def test_instruments_declared_without_error_are_judged_by_their_own_scatter(
+    pressure_pa: float,
+) -> None:
+    exact = TightnessSettings(
+        hold_s=600.0, settle_s=0.0, pressure_drift_half_width_pa=0.0, temp_drift_half_width_k=0.0
+    )
+    readings = [HandReading(600.0 * k, pressure_pa, (295.0, 296.0)) for k in range(4)]
+    found = judge_by_hand(readings, exact, 0.0, 1800.0)
+    assert isinstance(found, Tightness)
+    assert found.verdict is not TightVerdict.FALLING
+    assert math.isfinite(found.smallest_leak_pa_per_s)
+
+
+def test_readings_of_no_pipe_or_of_other_pipes_are_a_mistake_of_the_program() -> None:
+    for pipes in ((), (295.0, 296.0)):
+        readings = [HandReading(0.0, 2e6, pipes), HandReading(600.0, 2e6, (295.0,))]
+        with pytest.raises(ValueError, match="the same pipes"):
+            judge_by_hand(readings, SETTINGS, 0.0, 600.0)
 
 
 def test_one_pipe_is_worth_less_than_two_and_more_readings_than_few() -> None:

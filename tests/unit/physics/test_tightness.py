@@ -103,6 +103,15 @@ def test_longer_sees_less() -> None:
     assert known[-1] < 0.5 * known[0]
 
 
+def test_a_circuit_without_gas_and_instruments_without_error_break_nothing() -> None:
+    exact = TightnessSettings(
+        hold_s=600.0, settle_s=0.0, pressure_drift_half_width_pa=0.0, temp_drift_half_width_k=0.0
+    )
+    test = TightnessTest(exact, 0.0)
+    said = [test.update(10.0 * k, 0.0, [295.0, 296.0]) for k in range(1, 100)]
+    assert all(isinstance(each, Tightness) for each in said)
+
+
 def test_settings_that_cannot_be_are_refused() -> None:
     with pytest.raises(ConfigError, match="hold_s"):
         settings(hold_s=-1.0)

@@ -32,7 +32,7 @@ def test_table_csv_and_json_hold_every_result(
 ) -> None:
     out = ["--csv", str(tmp_path / "c.csv"), "--json", str(tmp_path / "c.json")]
     assert main(["debrief", str(folder), *out]) == 0
-    assert "2 drills, median 98, from 78 to 98" in capsys.readouterr().out
+    assert "2 drills, median 88, from 78 to 98" in capsys.readouterr().out
     rows = list(csv.DictReader((tmp_path / "c.csv").read_text("utf-8").splitlines()))
     assert [row["points"] for row in rows] == ["98.0", "78.0"]
     assert rows[0]["trainee"] == "'=bench()", "no formula for a spreadsheet"
@@ -61,4 +61,9 @@ def test_the_picture_is_drawn_and_is_the_same_each_time(folder: Path, tmp_path: 
     one = (tmp_path / "one.svg").read_text("utf-8")
     assert one == (tmp_path / "two.svg").read_text("utf-8")
     assert "bench 2" in one
+    for name in ("one.SVG", "two.SVG", "one.pdf", "two.pdf"):
+        assert main(["debrief", str(folder), "--picture", str(tmp_path / name)]) == 0
+    assert (tmp_path / "one.SVG").read_bytes() == (tmp_path / "two.SVG").read_bytes()
+    assert b"<dc:date>" not in (tmp_path / "one.SVG").read_bytes()
+    assert b"CreationDate" not in (tmp_path / "one.pdf").read_bytes()
     assert main(["debrief", str(folder), "--picture", str(tmp_path / "one.txt")]) == 2

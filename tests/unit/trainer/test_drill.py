@@ -17,7 +17,7 @@ from chargeassist.trainer.calls import Call, CallKind, read_calls
 from chargeassist.trainer.drill import Drill, find_exercise
 from chargeassist.trainer.result import JudgedCall, Part, Result, read_result
 from chargeassist.trainer.score import Reference, score
-from chargeassist.trainer.truth import Stretch
+from chargeassist.trainer.truth import Stretch, true_stretches
 
 RECORDING = Path(__file__).resolve().parents[3] / "recordings" / "millrace-lane-library"
 JOB = find_scenario("clean-charge", Path()).job
@@ -132,6 +132,41 @@ def test_a_wrong_cure_costs_once(call: JudgedCall, there: str, points: float) ->
     )
     _, parts = score(JOB, (call,), reference)
     assert by_rule(parts).get("wrong cure", 0.0) == points
+
+
+def test_one_fault_seen_to_does_not_pay_for_another_that_nobody_called() -> None:
+    there = frozenset({"outdoor coil"})
+    calls = (
+        JudgedCall(t=300.0, kind="fix", fix="clamp"),
+        JudgedCall(t=400.0, kind="stop"),
+    )
+    reference = Reference(
+        stretches=[Stretch(0.0, 200.0, 5.0)],
+        faults_at=lambda t: there | {"clamp"} if t < 350.0 else there,
+        end_t=410.0,
+    )
+    _, parts = score(JOB, calls, reference)
+    assert by_rule(parts).get("wrong cure") == 30.0
+
+
+def test_who_named_one_of_two_faults_could_not_go_on_to_the_other() -> None:
+    there = frozenset({"outdoor coil", "restriction"})
+    reference = Reference(
+        stretches=[Stretch(0.0, 200.0, 5.0)], faults_at=lambda t: there, end_t=310.0
+    )
+    _, parts = score(JOB, (JudgedCall(t=300.0, kind="fix", fix="restriction"),), reference)
+    assert "wrong cure" not in by_rule(parts)
+
+
+def test_a_defrost_is_a_disturbance_and_none_before_it_has_come() -> None:
+    scenario = find_scenario("defrost", Path())
+    assert scenario.unit is not None
+    at_s = scenario.unit.settings.defrost_at_s
+    back_s = at_s + scenario.unit.settings.defrost_for_s
+    found = true_stretches(scenario.unit, (), back_s, scenario.job)
+    assert [each.begin_t for each in found][-2:] == [at_s, back_s]
+    before = [each for each in found if each.begin_t < at_s]
+    assert all(each.settled_t is not None and each.settled_t < at_s for each in before)
 
 
 def test_calls_in_a_scenario_act_on_the_plant_and_repeat_bit_for_bit(tmp_path: Path) -> None:
