@@ -16,8 +16,8 @@ from dataclasses import replace
 from chargeassist.model.channels import Channel
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import Mark, MarkKind, Stage
-from chargeassist.session.scenario import Scenario, ScenarioUnit
-from chargeassist.session.scenario_stage import StageUnit
+from chargeassist.session.scenario.scenario import Scenario, ScenarioUnit
+from chargeassist.session.scenario.stage import StageUnit
 from chargeassist_adapters.simulated_stage import stage_unit
 from chargeassist_adapters.simulated_unit import PhysicalUnit, SimulatedUnit
 

@@ -6,8 +6,8 @@ from dataclasses import replace
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.units import Reference, find_unit
 from chargeassist.plant.probe_set import ProbeSet
-from chargeassist.session.scenario_faults import Silence
-from chargeassist.session.scenario_probes import ScenarioProbes
+from chargeassist.session.scenario.faults import Silence
+from chargeassist.session.scenario.probes import ScenarioProbes
 
 
 class ProbeBench:

@@ -27,7 +27,7 @@ from chargeassist.plant.evacuation import Evacuation
 from chargeassist.plant.evacuation_settings import EvacuationSettings, Place
 from chargeassist.plant.nitrogen_circuit import NitrogenCircuit
 from chargeassist.plant.nitrogen_settings import NitrogenSettings
-from chargeassist.session.scenario_stage import Happening, StageUnit
+from chargeassist.session.scenario.stage import Happening, StageUnit
 from chargeassist_adapters.simulated_probes import ProbeBench
 from chargeassist_adapters.simulated_unit import SimulatedUnit
 

@@ -17,8 +17,8 @@ from typing import Final, Protocol
 
 from chargeassist.model.channels import Channel
 from chargeassist.model.events import Mark, MarkKind
-from chargeassist.session.scenario import ScenarioUnit
-from chargeassist.session.scenario_plant import ScenarioPlant
+from chargeassist.session.scenario.plant import ScenarioPlant
+from chargeassist.session.scenario.scenario import ScenarioUnit
 from chargeassist_adapters.simulated_probes import ProbeBench
 
 HEARD: Final = frozenset(MarkKind) - {

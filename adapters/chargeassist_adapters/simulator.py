@@ -34,8 +34,8 @@ from chargeassist.model.events import Mark
 from chargeassist.model.job import SourceSpec
 from chargeassist.model.units import Quantity, parse
 from chargeassist.plant.physical import PlantLimitError
-from chargeassist.session.scenario import find_scenario
-from chargeassist.session.scenario_stage import StageUnit
+from chargeassist.session.scenario.scenario import find_scenario
+from chargeassist.session.scenario.stage import StageUnit
 from chargeassist.session.source import Clock, Sink, TruthListener
 from chargeassist_adapters.simulated_job import WholeJob, channels_of, described
 from chargeassist_adapters.simulated_stage import stage_unit

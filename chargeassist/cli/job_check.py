@@ -15,16 +15,16 @@ from chargeassist.model.display import UnitSystem
 from chargeassist.model.job import Job
 from chargeassist.model.limits import Method
 from chargeassist.model.units import Quantity, Unit, find_unit, unit_symbols
-from chargeassist.session.job_errors import errors_of
-from chargeassist.session.job_report import (
+from chargeassist.session.job.errors import errors_of
+from chargeassist.session.job.jobfile import file_text, read_job
+from chargeassist.session.job.report import (
     JobReport,
     StageReport,
     as_data,
     is_scenarios,
     report_on,
 )
-from chargeassist.session.jobfile import file_text, read_job
-from chargeassist.session.toml_table import toml_of
+from chargeassist.session.job.toml_table import toml_of
 
 WIDTH = 88
 _STATE = {

@@ -8,16 +8,16 @@ from pathlib import Path
 
 from chargeassist.cli.job_check import WIDTH, check
 from chargeassist.model.errors import ConfigError
-from chargeassist.session.job_questions import Question, next_question, questions
-from chargeassist.session.job_tree import (
+from chargeassist.session.job.jobfile import parse_job
+from chargeassist.session.job.questions import Question, next_question, questions
+from chargeassist.session.job.toml_table import toml_of
+from chargeassist.session.job.tree import (
     COMMENTS,
     SOURCE_COMMENT,
     refusal,
     toml_of_answers,
     tree_of,
 )
-from chargeassist.session.jobfile import parse_job
-from chargeassist.session.toml_table import toml_of
 
 _BACK, _SKIP = "b", "s"
 _INTRO = (

@@ -18,8 +18,8 @@ from chargeassist.model.errors import ChargeAssistError, ConfigError
 from chargeassist.model.events import Outcome
 from chargeassist.model.job import Job
 from chargeassist.session.board import Teller, make_board
-from chargeassist.session.demo import demo_job
-from chargeassist.session.jobfile import load_job
+from chargeassist.session.job.demo import demo_job
+from chargeassist.session.job.jobfile import load_job
 from chargeassist.session.opening import Opened, open_new, open_replay, open_resumed
 from chargeassist.session.pilot import Pilot
 from chargeassist.session.runner import Listener, Session
@@ -86,7 +86,7 @@ def _job_to_run(text: str) -> tuple[Job, Path]:
     """Return the job of a file, or of ``simulator:SCENARIO``, and where its paths start."""
     scheme, _, rest = text.partition(":")
     if scheme == "simulator":
-        from chargeassist.session.scenario import find_scenario, place_and_seed
+        from chargeassist.session.scenario.scenario import find_scenario, place_and_seed
 
         place, seed = place_and_seed(rest)
         scenario = find_scenario(place, Path(), seed)

@@ -19,10 +19,10 @@ from chargeassist.model.job import ProbeSpec, SourceSpec
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, Reference, find_unit
 from chargeassist.session.clock import LiveClock
-from chargeassist.session.jobfile import file_text, load_job
+from chargeassist.session.job.jobfile import file_text, load_job
+from chargeassist.session.job.toml_table import toml_of
 from chargeassist.session.plugins import make_source, source_class, source_names
 from chargeassist.session.source import Source
-from chargeassist.session.toml_table import toml_of
 
 LONGEST_S = 3600.0
 

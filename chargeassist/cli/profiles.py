@@ -10,7 +10,7 @@ from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.limits import Kind, Limit, Profile
-from chargeassist.session.jobfile_limits import shipped_profiles
+from chargeassist.session.job.limits import shipped_profiles
 
 WIDTH = 88
 

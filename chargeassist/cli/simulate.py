@@ -11,9 +11,9 @@ from chargeassist.model.errors import ConfigError
 from chargeassist.pictures.frame import check_place
 from chargeassist.pictures.told import tell
 from chargeassist.session.record.package import write_package
-from chargeassist.session.scenario import Scenario, find_scenario, scenario_names
-from chargeassist.session.scenario_expect import missed
-from chargeassist.session.simulate import simulated_start
+from chargeassist.session.scenario.expect import missed
+from chargeassist.session.scenario.scenario import Scenario, find_scenario, scenario_names
+from chargeassist.session.scenario.simulate import simulated_start
 
 
 def simulate(arguments: argparse.Namespace) -> int:

@@ -1,7 +1,8 @@
 """The job: what is charged, to which target, with which probes. Read from one TOML file.
 
-This module only says what a job is; `chargeassist.session.jobfile` reads it. Every limit the guide
-compares with stands here, so that the record of a session carries the limits it was judged by.
+This module only says what a job is; `chargeassist.session.job.jobfile` reads it. Every limit the
+guide compares with stands here, so that the record of a session carries the limits it was
+judged by.
 """
 
 import math

@@ -9,8 +9,8 @@ from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.channels import Role
 from chargeassist.model.events import ChannelDeclared, Event, Mark, MarkKind, Reading
 from chargeassist.session.runner import Listener
-from chargeassist.session.scenario import Scenario
-from chargeassist.session.simulate import run_scenario
+from chargeassist.session.scenario.scenario import Scenario
+from chargeassist.session.scenario.simulate import run_scenario
 from chargeassist.stream.facts import Measured
 
 GAP_MIN = 0.09

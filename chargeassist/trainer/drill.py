@@ -25,7 +25,7 @@ from chargeassist.plant.physical_settings import PhysicalSettings
 from chargeassist.session.opening import open_new, open_replay
 from chargeassist.session.record.package import open_record
 from chargeassist.session.runner import Session
-from chargeassist.session.scenario import Scenario, find_scenario, scenario_names
+from chargeassist.session.scenario.scenario import Scenario, find_scenario, scenario_names
 from chargeassist.stream.facts import Measured
 from chargeassist.trainer.calls import FIXES, GOES_ON, Call, CallKind
 from chargeassist.trainer.result import JudgedCall, Result

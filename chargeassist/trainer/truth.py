@@ -20,8 +20,8 @@ from chargeassist.model.judged import SUBCOOLING
 from chargeassist.plant.faults import FaultSchedule, MachineFaults
 from chargeassist.plant.probe_set import ProbeTrouble
 from chargeassist.plant.run_on import run_on, settled_truth
-from chargeassist.session.scenario import ScenarioUnit
-from chargeassist.session.scenario_plant import ScenarioPlant, still_twin
+from chargeassist.session.scenario.plant import ScenarioPlant, still_twin
+from chargeassist.session.scenario.scenario import ScenarioUnit
 from chargeassist.trainer.calls import FIXES, Fix
 
 NEVER_SWINGS_K: Final = 2.0

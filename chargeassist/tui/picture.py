@@ -16,7 +16,7 @@ from pathlib import Path
 
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Event
-from chargeassist.session.demo import DEMO_JOBS, demo_job
+from chargeassist.session.job.demo import DEMO_JOBS, demo_job
 from chargeassist.session.opening import open_new
 from chargeassist.session.pilot import Pilot
 from chargeassist.tui.app import Dashboard

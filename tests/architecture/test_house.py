@@ -153,7 +153,7 @@ def test_no_path_of_a_developers_machine_is_in_the_tree() -> None:
 
 
 def test_the_job_files_of_the_readme_can_be_used() -> None:
-    from chargeassist.session.jobfile import parse_job
+    from chargeassist.session.job.jobfile import parse_job
     from chargeassist.session.plugins import make_source
 
     readme = (ROOT / "README.md").read_text(encoding="utf-8")

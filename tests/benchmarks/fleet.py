@@ -33,13 +33,13 @@ from chargeassist.qa.fleet_recompute import on_cluster, recompute_all
 from chargeassist.qa.fleet_store import FleetStore, add
 from chargeassist.qa.fleet_tables import FleetTables, fleet_tables
 from chargeassist.qa.many import each, records_under
-from chargeassist.session.demo import demo_job
+from chargeassist.session.job.demo import demo_job
 from chargeassist.session.pilot import Pilot
 from chargeassist.session.plugins import make_source
 from chargeassist.session.record.package import open_record
 from chargeassist.session.record.store import SessionWriter
 from chargeassist.session.runner import Session
-from chargeassist.session.simulate import EventList, simulated_start
+from chargeassist.session.scenario.simulate import EventList, simulated_start
 
 
 class _Hour(Pilot):

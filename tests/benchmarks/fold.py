@@ -35,13 +35,13 @@ from chargeassist.model.events import (
     VerdictEvent,
 )
 from chargeassist.model.reading_run import ReadingRun
-from chargeassist.session.demo import demo_job
+from chargeassist.session.job.demo import demo_job
 from chargeassist.session.pilot import Pilot
 from chargeassist.session.plugins import make_source
 from chargeassist.session.record.package import open_record, write_package
 from chargeassist.session.record.store import SessionWriter
 from chargeassist.session.runner import Session
-from chargeassist.session.simulate import EventList, simulated_start
+from chargeassist.session.scenario.simulate import EventList, simulated_start
 
 HOUR_S = 3600.0
 LONGEST_H = 8

@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 
 from chargeassist.model.limits import LimitKey
-from chargeassist.session.job_questions import next_question
-from chargeassist.session.jobfile import load_job
+from chargeassist.session.job.jobfile import load_job
+from chargeassist.session.job.questions import next_question
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals on Windows")
 

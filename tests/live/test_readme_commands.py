@@ -24,8 +24,8 @@ import aiomqtt
 import pytest
 
 from chargeassist.cli.command_line import build_parser
-from chargeassist.session.demo import demo_job
-from chargeassist.session.job_questions import next_question
+from chargeassist.session.job.demo import demo_job
+from chargeassist.session.job.questions import next_question
 from chargeassist.session.opening import open_new
 from chargeassist.session.pilot import Pilot
 

@@ -13,7 +13,7 @@ import pytest
 
 from chargeassist.cli.main import main
 from chargeassist.model.events import SessionMode
-from chargeassist.session.demo import demo_job
+from chargeassist.session.job.demo import demo_job
 from chargeassist.session.opening import started_now
 from chargeassist.session.record.store import SessionWriter
 from chargeassist_adapters.port import why

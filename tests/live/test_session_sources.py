@@ -23,7 +23,7 @@ from chargeassist.model.events import (
     VerdictEvent,
 )
 from chargeassist.session.compare import VerdictComparison
-from chargeassist.session.jobfile import load_job
+from chargeassist.session.job.jobfile import load_job
 from chargeassist.session.opening import open_new, open_replay
 from chargeassist.session.record.store import SessionReader
 

@@ -14,9 +14,9 @@ from textual.pilot import Pilot
 
 from chargeassist.model.channels import Role
 from chargeassist.model.errors import ConfigError
-from chargeassist.session.wiring import Arrivals
-from chargeassist.session.wiring_run import listen
-from chargeassist.session.wiring_section import read_section
+from chargeassist.session.wiring.arrived import Arrivals
+from chargeassist.session.wiring.hearing import listen
+from chargeassist.session.wiring.section import read_section
 from chargeassist.tui.screens.wiring_arrives import Arrives
 from chargeassist.tui.screens.wiring_choose import Choose
 from chargeassist.tui.screens.wiring_section import Section

@@ -6,9 +6,9 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from chargeassist.cli.job_new import held_by, objection
-from chargeassist.session.job_questions import next_question, questions
-from chargeassist.session.job_tree import toml_of_answers, toml_value, tree_of
-from chargeassist.session.jobfile import parse_job
+from chargeassist.session.job.jobfile import parse_job
+from chargeassist.session.job.questions import next_question, questions
+from chargeassist.session.job.tree import toml_of_answers, toml_value, tree_of
 
 HOSTILE = st.one_of(
     st.text(),

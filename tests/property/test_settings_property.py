@@ -16,10 +16,10 @@ from hypothesis import strategies as st
 from chargeassist.model.errors import ConfigError
 from chargeassist.qa.import_log import read_map
 from chargeassist.qa.log_text import read_table
-from chargeassist.session.jobfile import parse_job
-from chargeassist.session.profiles import parse_profiles
-from chargeassist.session.scenario import parse_scenario
-from chargeassist.session.toml_table import toml_of
+from chargeassist.session.job.jobfile import parse_job
+from chargeassist.session.job.profiles import parse_profiles
+from chargeassist.session.job.toml_table import toml_of
+from chargeassist.session.scenario.scenario import parse_scenario
 
 DATA = files("chargeassist") / "data"
 PROFILES = (DATA / "profiles.toml").read_text(encoding="utf-8")

@@ -32,7 +32,7 @@ from chargeassist.model.events import (
 )
 from chargeassist.model.hazards import Hazard
 from chargeassist.model.units import Quantity, Reference
-from chargeassist.session.scenario import find_scenario
+from chargeassist.session.scenario.scenario import find_scenario
 
 JOBS = {
     name: find_scenario(name, Path()).job

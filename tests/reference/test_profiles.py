@@ -6,7 +6,7 @@ import pytest
 
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.limits import Authority, LimitKey, Method, Profile, resolve
-from chargeassist.session.profiles import parse_profiles
+from chargeassist.session.job.profiles import parse_profiles
 
 TEXT = (files("chargeassist") / "data" / "profiles.toml").read_text(encoding="utf-8")
 PROFILES = parse_profiles(TEXT, "profiles.toml")

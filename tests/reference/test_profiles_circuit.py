@@ -5,7 +5,7 @@ from importlib.resources import files
 import pytest
 
 from chargeassist.model.limits import LimitKey, Profile
-from chargeassist.session.profiles import parse_profiles
+from chargeassist.session.job.profiles import parse_profiles
 
 TEXT = (files("chargeassist") / "data" / "profiles-circuit.toml").read_text(encoding="utf-8")
 PROFILES = parse_profiles(TEXT, "profiles-circuit.toml")

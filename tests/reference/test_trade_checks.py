@@ -40,7 +40,7 @@ from chargeassist.physics.uncertainty import conformance_probability
 from chargeassist.physics.vacuum_gauge import MICRON_PA
 from chargeassist.physics.water_vapour import liquid_pressure_pa_abs, saturation_temp_k
 from chargeassist.physics.weigh_in import KG_PER_M_PER_OZ_PER_FT, weigh_in
-from chargeassist.session.profiles import parse_profiles
+from chargeassist.session.job.profiles import parse_profiles
 
 TABLE = (Path(__file__).parent / "data" / "trade_checks.csv").read_text(encoding="utf-8")
 ROWS = {row["id"]: row for row in csv.DictReader(TABLE.splitlines())}

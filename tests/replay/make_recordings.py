@@ -13,8 +13,8 @@ from chargeassist.cli.lines import Lines
 from chargeassist.model.display import UnitSystem
 from chargeassist.session.opening import open_replay
 from chargeassist.session.record.package import write_package
-from chargeassist.session.scenario import find_scenario
-from chargeassist.session.simulate import run_scenario
+from chargeassist.session.scenario.scenario import find_scenario
+from chargeassist.session.scenario.simulate import run_scenario
 
 ROOT = Path(__file__).resolve().parents[2]
 RECORDINGS = ROOT / "recordings"

@@ -15,9 +15,9 @@ from chargeassist.cli.main import main
 from chargeassist.model.channels import Quality, Role
 from chargeassist.model.events import Action, Advice, Event, Mark, MarkKind, Reading, Settled
 from chargeassist.session.record.package import PackageReader
-from chargeassist.session.scenario import find_scenario, scenario_names
-from chargeassist.session.scenario_expect import missed, not_found
-from chargeassist.session.simulate import run_scenario
+from chargeassist.session.scenario.expect import missed, not_found
+from chargeassist.session.scenario.scenario import find_scenario, scenario_names
+from chargeassist.session.scenario.simulate import run_scenario
 
 NAMES = scenario_names()
 MUST_BE_THERE = {

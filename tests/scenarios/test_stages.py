@@ -14,8 +14,8 @@ from chargeassist.cli.main import main
 from chargeassist.model.channels import Role
 from chargeassist.model.events import CheckJudged, Event, Mark, MarkKind, Reading
 from chargeassist.physics.nitrogen import expected_pressure_pa_abs
-from chargeassist.session.scenario import find_scenario
-from chargeassist.session.simulate import run_scenario
+from chargeassist.session.scenario.scenario import find_scenario
+from chargeassist.session.scenario.simulate import run_scenario
 
 Truth = dict[float, Mapping[str, float]]
 

@@ -10,7 +10,7 @@ from chargeassist.model.entries import Entry
 from chargeassist.model.events import Event, Mark, MarkKind, Stage
 from chargeassist.model.job import Job, ProbeSpec
 from chargeassist.session.opening import open_new
-from chargeassist.session.scenario import find_scenario
+from chargeassist.session.scenario.scenario import find_scenario
 from chargeassist.session.source import TruthListener
 
 Truth = Mapping[str, float]

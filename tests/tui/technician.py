@@ -26,7 +26,7 @@ from chargeassist.model.job import ProbeSpec
 from chargeassist.session.opening import started_now
 from chargeassist.session.record.store import SessionWriter
 from chargeassist.session.runner import Session
-from chargeassist.session.scenario import find_scenario
+from chargeassist.session.scenario.scenario import find_scenario
 from chargeassist.tui.app import Dashboard
 from chargeassist_adapters.simulator import SimulatorSource
 

@@ -15,7 +15,7 @@ from textual.pilot import Pilot
 
 from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
-from chargeassist.session.jobfile import load_job
+from chargeassist.session.job.jobfile import load_job
 from chargeassist.tui.screens.wiring_arrives import Arrives, at_next_speed
 from chargeassist.tui.screens.wiring_choose import Choose
 from chargeassist.tui.screens.wiring_section import Section

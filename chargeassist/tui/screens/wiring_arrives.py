@@ -15,8 +15,8 @@ from textual.widgets.option_list import Option
 from chargeassist.model.channels import Role
 from chargeassist.model.errors import ChargeAssistError
 from chargeassist.model.text import plain, without_credentials
-from chargeassist.session.wiring import Arrivals, Place, Row
-from chargeassist.session.wiring_run import ask, can_listen, check_select, listen
+from chargeassist.session.wiring.arrived import Arrivals, Place, Row
+from chargeassist.session.wiring.hearing import ask, can_listen, check_select, listen
 from chargeassist.tui.screens.wiring_choose import Choose
 from chargeassist.tui.screens.wiring_section import Section
 from chargeassist.tui.screens.wiring_step import PAINT_S, Desk, Step, chosen_value

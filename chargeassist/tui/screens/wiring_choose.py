@@ -17,9 +17,9 @@ from chargeassist.model.errors import ChargeAssistError
 from chargeassist.model.hazards import Hazard
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity
-from chargeassist.session.wiring import Arrivals, Choice, Row
-from chargeassist.session.wiring_fit import Fit, UnitFit, roles_for, units_for
-from chargeassist.session.wiring_section import check_choice
+from chargeassist.session.wiring.arrived import Arrivals, Choice, Row
+from chargeassist.session.wiring.fit import Fit, UnitFit, roles_for, units_for
+from chargeassist.session.wiring.section import check_choice
 from chargeassist.tui.screens.wiring_step import PAINT_S, Desk, Step, shown_value
 
 _LIVE_PARTS = (Quantity.CURRENT, Quantity.VOLTAGE)

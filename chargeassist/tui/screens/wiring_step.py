@@ -18,7 +18,7 @@ from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ChargeAssistError
 from chargeassist.model.units import Reference, find_unit
-from chargeassist.session.wiring import Choice, Place
+from chargeassist.session.wiring.arrived import Choice, Place
 from chargeassist.tui.pen import Pen
 
 STEPS = ("1 where", "2 what arrives", "3 role and unit", "4 job section")

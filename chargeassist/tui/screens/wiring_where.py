@@ -9,14 +9,14 @@ from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from chargeassist.model.errors import ChargeAssistError
-from chargeassist.session.wiring_run import (
+from chargeassist.session.wiring.hearing import (
     NAMES_ITS_PROBES,
     FoundPlace,
     can_listen,
     places,
     split_address,
 )
-from chargeassist.session.wiring_section import read_section, section_of
+from chargeassist.session.wiring.section import read_section, section_of
 from chargeassist.tui.screens.wiring_arrives import Arrives
 from chargeassist.tui.screens.wiring_section import Section
 from chargeassist.tui.screens.wiring_step import Desk, Step

@@ -22,11 +22,11 @@ from chargeassist.guide.assistant import Assistant
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.events import Mark, Outcome, SessionMode
 from chargeassist.model.job import ProbeSpec, SourceSpec
-from chargeassist.session.demo import demo_job
+from chargeassist.session.job.demo import demo_job
 from chargeassist.session.plugins import make_source
 from chargeassist.session.record.store import SessionWriter
 from chargeassist.session.runner import Session
-from chargeassist.session.simulate import simulated_start
+from chargeassist.session.scenario.simulate import simulated_start
 from chargeassist.session.source import Clock, Sink, Source
 
 MESSAGES = 10_000

@@ -9,8 +9,8 @@ import pytest
 
 from chargeassist.model.channels import Quality
 from chargeassist.model.job import ProbeSpec
-from chargeassist.session.jobfile_probes import read_probes
-from chargeassist.session.toml_table import TomlTable
+from chargeassist.session.job.probes import read_probes
+from chargeassist.session.job.toml_table import TomlTable
 from chargeassist_adapters.conversion import Found, ProbeValue, Sample
 from chargeassist_adapters.modbus_registers import RegisterProbe, blocks_of, read_select
 from chargeassist_adapters.payloads import make_parser

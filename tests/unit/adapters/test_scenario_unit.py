@@ -14,7 +14,7 @@ from chargeassist.model.units import Reference
 from chargeassist.plant.physical import PlantLimitError
 from chargeassist.session.opening import open_new
 from chargeassist.session.record.package import open_record
-from chargeassist.session.scenario import find_scenario
+from chargeassist.session.scenario.scenario import find_scenario
 from chargeassist.session.source import KnowsTruth, Source
 from chargeassist_adapters.simulator import SimulatorSource
 

@@ -8,7 +8,7 @@ from chargeassist.model.channels import Role
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import Mark, MarkKind
 from chargeassist.model.job import SourceSpec
-from chargeassist.session.scenario import find_scenario
+from chargeassist.session.scenario.scenario import find_scenario
 from chargeassist_adapters.simulated_job import WholeJob, channels_of
 from chargeassist_adapters.simulator import SimulatorSource
 

@@ -11,8 +11,8 @@ from chargeassist.model.channels import Role
 from chargeassist.model.installation import Place, SafetyGroup
 from chargeassist.model.job import Job
 from chargeassist.model.limits import LimitKey
-from chargeassist.session.job_questions import next_question, questions
-from chargeassist.session.jobfile import load_job
+from chargeassist.session.job.jobfile import load_job
+from chargeassist.session.job.questions import next_question, questions
 
 ANSWERS = {
     "name": 'Weir Cottage "north" \\ kitchen',

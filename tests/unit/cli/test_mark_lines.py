@@ -3,7 +3,7 @@
 from chargeassist.cli.lines import Lines
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Mark, MarkKind
-from chargeassist.session.demo import demo_job
+from chargeassist.session.job.demo import demo_job
 
 
 def test_every_mark_is_told_in_words_of_its_own() -> None:

@@ -7,7 +7,7 @@ import pytest
 
 from chargeassist.cli.main import main
 from chargeassist.cli.profiles import WIDTH
-from chargeassist.session.jobfile_limits import shipped_profiles
+from chargeassist.session.job.limits import shipped_profiles
 
 NAMES = sorted(shipped_profiles())
 

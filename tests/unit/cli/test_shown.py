@@ -6,7 +6,7 @@ import pytest
 
 from chargeassist.cli.shown import shown_in, usual_units
 from chargeassist.model.display import UnitSystem
-from chargeassist.session.demo import demo_job
+from chargeassist.session.job.demo import demo_job
 
 
 @pytest.mark.parametrize(

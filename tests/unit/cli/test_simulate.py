@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from chargeassist.cli.main import main
-from chargeassist.session.scenario import scenario_names
+from chargeassist.session.scenario.scenario import scenario_names
 
 SCENARIO = """
 title = "Short and quick"

@@ -23,7 +23,7 @@ from chargeassist.model.units import Reference
 from chargeassist.session.pilot import Pilot
 from chargeassist.session.plugins import make_source
 from chargeassist.session.runner import Session
-from chargeassist.session.scenario import find_scenario
+from chargeassist.session.scenario.scenario import find_scenario
 from chargeassist.stream.facts import (
     ChannelFacts,
     Facts,

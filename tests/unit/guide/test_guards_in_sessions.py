@@ -27,7 +27,7 @@ from chargeassist.model.limits import LimitKey
 from chargeassist.model.units import KELVIN_AT_0_C, Reference
 from chargeassist.model.values import NoValue
 from chargeassist.physics.saturation import refrigerant
-from chargeassist.session.jobfile import parse_job
+from chargeassist.session.job.jobfile import parse_job
 
 C = KELVIN_AT_0_C
 LIQUID_PA, SUCTION_PA = 2.3e6, 9.0e5

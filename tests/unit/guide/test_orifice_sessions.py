@@ -11,8 +11,8 @@ import pytest
 
 from chargeassist.model.events import Action, Advice, Event, Reading, Settled
 from chargeassist.model.limits import Method
-from chargeassist.session.scenario import find_scenario
-from chargeassist.session.simulate import run_scenario
+from chargeassist.session.scenario.scenario import find_scenario
+from chargeassist.session.scenario.simulate import run_scenario
 
 SCENARIO = """
 title = "invented"

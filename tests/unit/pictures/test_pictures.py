@@ -12,7 +12,7 @@ from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ConfigError
 from chargeassist.pictures.frame import check_place
 from chargeassist.pictures.told import Told, tell
-from chargeassist.session.scenario import find_scenario
+from chargeassist.session.scenario.scenario import find_scenario
 
 SHORT = """
 title = "Short of refrigerant"

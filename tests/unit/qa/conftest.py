@@ -9,8 +9,8 @@ from chargeassist.model.events import Event, SessionStopped
 from chargeassist.qa.archive import Signer, make_archive
 from chargeassist.qa.keys import new_key, private_key
 from chargeassist.session.record.store import SessionWriter
-from chargeassist.session.scenario import find_scenario
-from chargeassist.session.simulate import run_scenario
+from chargeassist.session.scenario.scenario import find_scenario
+from chargeassist.session.scenario.simulate import run_scenario
 
 
 @pytest.fixture(scope="session")

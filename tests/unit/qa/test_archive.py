@@ -250,7 +250,7 @@ def test_limits_as_used_are_a_table(tmp_path: Path, charged: list[Event]) -> Non
     from dataclasses import replace
 
     from chargeassist.model.limits import LimitKey
-    from chargeassist.session.jobfile_limits import shipped_profiles
+    from chargeassist.session.job.limits import shipped_profiles
     from chargeassist.session.record.codec import job_from_json, job_to_json
 
     profile = shipped_profiles()["house-default"]

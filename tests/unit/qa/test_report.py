@@ -24,8 +24,8 @@ from chargeassist.qa.rescore import rescore
 from chargeassist.qa.verify import verify
 from chargeassist.session.record.codec import job_from_json, job_to_json
 from chargeassist.session.record.package import open_record, write_package
-from chargeassist.session.scenario import find_scenario
-from chargeassist.session.simulate import run_scenario
+from chargeassist.session.scenario.scenario import find_scenario
+from chargeassist.session.scenario.simulate import run_scenario
 
 HOSTILE = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)>{{7*7}}\u202eevil\x1b[31m"
 

@@ -4,7 +4,7 @@ import pytest
 
 from chargeassist.model.display import UnitSystem
 from chargeassist.qa.report_limits import limit_rows
-from chargeassist.session.jobfile import parse_job
+from chargeassist.session.job.jobfile import parse_job
 
 JOB = """
 name = "Millrace Lane Library, reading room"

@@ -10,7 +10,7 @@ from chargeassist.model.events import Event, SessionStarted
 from chargeassist.model.job import Job
 from chargeassist.session import opening
 from chargeassist.session.compare import VerdictComparison
-from chargeassist.session.demo import demo_job
+from chargeassist.session.job.demo import demo_job
 from chargeassist.session.opening import open_replay
 from chargeassist.session.record.codec import encode_event
 from chargeassist.session.record.package import open_record

@@ -7,8 +7,13 @@ from chargeassist.guide.assistant import Assistant
 from chargeassist.model.events import Advice, Event, SessionMode, SessionStopped
 from chargeassist.session.plugins import make_source
 from chargeassist.session.runner import Session
-from chargeassist.session.scenario import find_scenario
-from chargeassist.session.simulate import EventList, attendant_of, run_scenario, simulated_start
+from chargeassist.session.scenario.scenario import find_scenario
+from chargeassist.session.scenario.simulate import (
+    EventList,
+    attendant_of,
+    run_scenario,
+    simulated_start,
+)
 
 
 async def test_changing_the_pace_and_pausing_changes_no_event() -> None:

@@ -12,7 +12,7 @@ from chargeassist.model.errors import ConfigError, RecordError
 from chargeassist.plant.physical import PhysicalPlant
 from chargeassist.plant.physical_settings import PhysicalSettings
 from chargeassist.plant.run_on import run_on, settled_truth
-from chargeassist.session.scenario import find_scenario
+from chargeassist.session.scenario.scenario import find_scenario
 from chargeassist.trainer.calls import Call, CallKind, read_calls
 from chargeassist.trainer.drill import Drill, find_exercise
 from chargeassist.trainer.result import JudgedCall, Part, Result, read_result

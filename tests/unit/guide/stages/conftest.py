@@ -25,7 +25,7 @@ from chargeassist.model.events import (
 )
 from chargeassist.model.hazards import Hazard
 from chargeassist.model.job import Job
-from chargeassist.session.jobfile import parse_job
+from chargeassist.session.job.jobfile import parse_job
 
 TEXT = """
 name = "Millrace Lane Library, reading room"

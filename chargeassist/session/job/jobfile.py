@@ -1,0 +1,316 @@
+"""Read a job file: TOML, every quantity a text with its unit, every error naming file and key.
+
+Example of the smallest job that can be run::
+
+    name = "Millrace Lane Library, reading room"
+    refrigerant = "R-32"
+
+    [site]
+    altitude = "210 m"
+
+    [target]
+    subcooling = "5.0 K"
+    tolerance = "0.8 K"
+    source = "charging label inside the service panel"
+
+    [charge]
+    plate = "2.30 kg"
+    step_cap = "110 g"
+
+    [[source]]
+    url = "serial:/dev/ttyUSB0?baud=115200"
+    format = "csv"
+
+    [[source.probe]]
+    role = "liquid_pressure"
+    select = "1"
+    unit = "psig"
+    accuracy = "2 psi"
+"""
+
+from dataclasses import replace
+from pathlib import Path
+
+from chargeassist.guide.stages.weigh_in import line_charge
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.errors import ConfigError
+from chargeassist.model.installation import Place
+from chargeassist.model.job import (
+    ChargeLimits,
+    Equipment,
+    Guards,
+    Hold,
+    Job,
+    Processing,
+    Site,
+    SourceSpec,
+)
+from chargeassist.model.limits import LimitKey
+from chargeassist.model.text import plain
+from chargeassist.model.units import Quantity, Reference
+from chargeassist.physics.atmosphere import pressure_at_altitude_pa_abs
+from chargeassist.physics.saturation import refrigerant
+from chargeassist.session.bounded import file_bytes
+from chargeassist.session.job.installation import (
+    read_crew,
+    read_cylinder,
+    read_line_set,
+    read_plate,
+)
+from chargeassist.session.job.limits import JobLimits, read_limits, with_applied
+from chargeassist.session.job.performance import read_performance
+from chargeassist.session.job.probes import read_sources
+from chargeassist.session.job.stages import read_stage_plan
+from chargeassist.session.job.target import read_method, read_target
+from chargeassist.session.job.toml_table import TomlTable, toml_of
+
+LARGEST_FILE_BYTES = 256 * 1024
+
+FINAL_HOLD_S = 300.0
+"""How long the final reading stands where neither job nor profile says [s]: common practice, no
+published source. Shown as a default of the program."""
+
+
+def load_job(path: Path) -> Job:
+    """Return the job described by the TOML file at `path`.
+
+    Raises
+    ------
+    ConfigError
+        If the file cannot be read, is not TOML, or says something that cannot be; the text names
+        the file, the key, what was expected and what came.
+    """
+    return parse_job(file_text(path, "a job file"), str(path))
+
+
+def file_text(path: Path, what: str) -> str:
+    """Return the text of the settings file at `path`; `what` it is stands in errors.
+
+    Raises
+    ------
+    ConfigError
+        If it cannot be read, is no file, far too long, or not UTF-8.
+    """
+    data = file_bytes(path, what, LARGEST_FILE_BYTES)
+    try:
+        return data.decode("utf-8-sig")  # some editors begin with a mark
+    except UnicodeDecodeError as error:
+        raise ConfigError(f"{path}: expected UTF-8 text, got byte {error.start} wrong") from error
+
+
+def parse_job(text: str, where: str) -> Job:
+    """Return the job described by TOML `text`; `where` names it in errors.
+
+    Raises
+    ------
+    ConfigError
+        As `load_job`.
+    """
+    return read_job(toml_of(text, where))
+
+
+def read_job(top: TomlTable, sources: tuple[SourceSpec, ...] | None = None) -> Job:
+    """Return the job that the table `top` describes.
+
+    Parameters
+    ----------
+    top : TomlTable
+    sources : tuple of SourceSpec, optional
+        Where its readings come from; the table may then have no ``[[source]]``.
+
+    Raises
+    ------
+    ConfigError
+        As `load_job`.
+    """
+    name = plain(top.text("name"), 80)
+    if not name.strip():
+        raise top.error("name", "expected what is charged, in words", "nothing")
+    method = read_method(top)
+    limits = read_limits(top, method)
+    plate = read_plate(top.table("plate", optional=True))
+    charge = top.table("charge")
+    frequency = top.table("frequency", optional=True)
+    timing = top.table("processing", optional=True)
+    hold, processing = _hold(frequency, limits), _processing(timing, limits)
+    applied = {
+        LimitKey.WAIT_AFTER_CHANGE: (
+            processing.minimum_wait_s,
+            f"{processing.minimum_wait_s:g} s",
+            timing.get("minimum_wait") is not None,
+        ),
+        LimitKey.FINAL_HOLD: (FINAL_HOLD_S, f"{FINAL_HOLD_S / 60.0:g} min", False),
+    }
+    if hold.required_hz is not None:
+        applied[LimitKey.FREQUENCY_TOLERANCE] = (
+            hold.tolerance_hz,
+            f"{hold.tolerance_hz:g} Hz",
+            frequency.get("tolerance") is not None,
+        )
+        if hold.lasts_s is not None:
+            applied[LimitKey.HOLD_LASTS] = (
+                hold.lasts_s,
+                f"{hold.lasts_s / 60.0:g} min",
+                frequency.get("hold_lasts") is not None,
+            )
+    job = Job(
+        name=name,
+        refrigerant=_refrigerant(top),
+        units=top.choice("units", tuple(UnitSystem), default=""),
+        equipment=_equipment(top.table("equipment", optional=True)),
+        site=_site(top.table("site")),
+        target=read_target(top.table("target"), method, limits),
+        charge=_charge(charge, limits),
+        hold=hold,
+        guards=_guards(top.table("limits", optional=True)),
+        processing=processing,
+        sources=read_sources(top) if sources is None else sources,
+        profile=limits.profile,
+        role=limits.role,
+        limits=with_applied(limits, applied),
+        plate=plate,
+        line_set=read_line_set(top.table("line_set", optional=True)),
+        cylinder=read_cylinder(top.table("cylinder", optional=True)),
+        crew=read_crew(top.table("crew", optional=True)),
+        stages=read_stage_plan(top, plate, limits),
+        performance=read_performance(top.table("performance", optional=True)),
+    )
+    top.finish()
+    return job if charge.get("line_set_allowance") is not None else _with_line_set(job)
+
+
+def _with_line_set(job: Job) -> Job:
+    """Return `job` with the allowance that the maker's adder gives for its line set."""
+    line = line_charge(job)
+    if line.kg is None:
+        return job
+    charge = replace(job.charge, allowance_kg=line.kg, allowance_source=line.source)
+    return replace(job, charge=charge)
+
+
+def _refrigerant(top: TomlTable) -> str:
+    name = top.text("refrigerant")
+    try:
+        return refrigerant(name).name
+    except ConfigError as error:
+        raise ConfigError(f"{top.where('refrigerant')}: {error}") from error
+
+
+def _equipment(table: TomlTable) -> Equipment:
+    equipment = Equipment(
+        make=plain(table.text("make", default="")),
+        model=plain(table.text("model", default="")),
+        serial=plain(table.text("serial", default="")),
+    )
+    table.finish()
+    return equipment
+
+
+def _site(table: TomlTable) -> Site:
+    altitude_m = table.quantity("altitude", Quantity.LENGTH, optional=True)
+    barometer = table.pressure("barometer", Reference.ABSOLUTE, optional=True)
+    if (altitude_m is None) == (barometer is None):
+        raise table.error(
+            "", 'expected either altitude = "210 m" or barometer = "98.8 kPa"', "both or neither"
+        )
+    if altitude_m is not None:
+        try:
+            pressure_at_altitude_pa_abs(altitude_m)
+        except ConfigError as error:
+            raise ConfigError(f"{table.where('altitude')}: {error}") from error
+    elif barometer is not None and not 40_000.0 <= barometer <= 115_000.0:
+        raise table.error(
+            "barometer",
+            "expected the station's absolute pressure, 40 to 115 kPa",
+            f"{barometer / 1000:.1f} kPa",
+        )
+    place = table.choice("place", tuple(Place), default="")
+    table.finish()
+    return Site(
+        altitude_m=altitude_m, barometer_pa_abs=barometer, place=Place(place) if place else None
+    )
+
+
+def _charge(table: TomlTable, limits: JobLimits) -> ChargeLimits:
+    mass = Quantity.MASS
+    limit_kg, limit_source = None, plain(table.text("limit_source", default=""))
+    if table.get("limit") is not None:
+        limit_kg = table.quantity_between("limit", mass, 0.05, 1000.0)
+        if not limit_source.strip():
+            raise table.error("limit_source", "expected where the limit was read", "nothing")
+    charge = ChargeLimits(
+        plate_kg=table.quantity_between("plate", mass, 0.05, 500.0),
+        step_cap_kg=table.quantity_between(
+            "step_cap", mass, 0.001, 50.0, limits.value(LimitKey.STEP_CAP)
+        ),
+        weighed_in_kg=table.quantity_between("weighed_in", mass, 0.0, 1000.0, 0.0),
+        allowance_kg=table.quantity_between("line_set_allowance", mass, 0.0, 500.0, 0.0),
+        scale_resolution_kg=table.quantity_between("scale_resolution", mass, 1e-4, 1.0, 0.005),
+        limit_kg=limit_kg,
+        limit_source=limit_source,
+    )
+    if charge.scale_resolution_kg > charge.step_cap_kg:
+        raise table.error(
+            "scale_resolution",
+            "expected no more than step_cap",
+            f"{charge.scale_resolution_kg:g} kg against {charge.step_cap_kg:g} kg",
+        )
+    table.finish()
+    return charge
+
+
+def _hold(table: TomlTable, limits: JobLimits) -> Hold:
+    required = None
+    if table.get("required") is not None:
+        required = table.quantity_between("required", Quantity.FREQUENCY, 5.0, 500.0)
+    lasts = limits.value(LimitKey.HOLD_LASTS)
+    if table.get("hold_lasts") is not None:
+        lasts = table.quantity_between("hold_lasts", Quantity.DURATION, 10.0, 86_400.0)
+    hold = Hold(
+        required_hz=required,
+        tolerance_hz=table.quantity_between(
+            "tolerance",
+            Quantity.FREQUENCY,
+            0.01,
+            50.0,
+            limits.value(LimitKey.FREQUENCY_TOLERANCE, 1.0),
+        ),
+        lasts_s=lasts,
+    )
+    table.finish()
+    return hold
+
+
+def _guards(table: TomlTable) -> Guards:
+    gauge = Reference.GAUGE
+    guards = Guards(
+        liquid_pressure_high_pa_gauge=table.pressure("liquid_pressure_high", gauge, optional=True),
+        suction_pressure_low_pa_gauge=table.pressure("suction_pressure_low", gauge, optional=True),
+        discharge_temp_high_k=table.quantity(
+            "discharge_temperature_high", Quantity.TEMPERATURE, optional=True
+        ),
+        current_high_a=table.quantity("current_high", Quantity.CURRENT, optional=True),
+        source=plain(table.text("source", default="")),
+    )
+    table.finish()
+    return guards
+
+
+def _processing(table: TomlTable, limits: JobLimits) -> Processing:
+    usual = Processing()
+    duration, difference = Quantity.DURATION, Quantity.TEMPERATURE_DIFFERENCE
+    processing = Processing(
+        period_s=table.quantity_between("period", duration, 0.2, 10.0, usual.period_s),
+        minimum_wait_s=table.quantity_between(
+            "minimum_wait",
+            duration,
+            0.0,
+            3600.0,
+            limits.value(LimitKey.WAIT_AFTER_CHANGE, usual.minimum_wait_s),
+        ),
+        settled_band_k=table.quantity_between(
+            "settled_band", difference, 0.1, 2.0, usual.settled_band_k
+        ),
+    )
+    table.finish()
+    return processing

@@ -1,0 +1,240 @@
+"""The limits of a job: those of the profile it names, and its own conditions before them.
+
+::
+
+    profile = "california-installer"
+
+    [conditions]
+    source = "installation manual, page 12"
+    outdoor_low = "60 °F"
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+from chargeassist.model.errors import ConfigError
+from chargeassist.model.limits import (
+    Authority,
+    Kind,
+    Limit,
+    LimitKey,
+    Method,
+    Profile,
+    resolve,
+)
+from chargeassist.model.stage_plan import PressureStep
+from chargeassist.model.text import plain
+from chargeassist.session.job.profiles import limit_value_si, parse_profiles
+from chargeassist.session.job.toml_table import TomlTable, came
+
+CONDITIONS = (
+    LimitKey.OUTDOOR_LOW,
+    LimitKey.OUTDOOR_HIGH,
+    LimitKey.INDOOR_LOW,
+    LimitKey.INDOOR_HIGH,
+    LimitKey.RUN_BEFORE_READING,
+    LimitKey.WAIT_AFTER_CHANGE,
+    LimitKey.FINAL_HOLD,
+    LimitKey.AIRFLOW_LOW,
+)
+"""Limits a job file may give in its own ``[conditions]``."""
+
+DRYNESS_LIMITS = {
+    "target": LimitKey.VACUUM_TARGET,
+    "rise_limit": LimitKey.VACUUM_RISE_LIMIT,
+    "rise_time": LimitKey.VACUUM_RISE_TIME,
+    "equalisation": LimitKey.VACUUM_EQUALISATION,
+}
+"""Keys of ``[dryness]`` that are limits."""
+
+DRYNESS_OTHERS = ("coldest", "gauge_accuracy")
+"""Its other keys."""
+
+_ORDERED = (
+    (LimitKey.OUTDOOR_LOW, LimitKey.OUTDOOR_HIGH),
+    (LimitKey.INDOOR_LOW, LimitKey.INDOOR_HIGH),
+)
+
+_PLAUSIBLE = {
+    Kind.TEMP: (223.15, 328.15, "-50 to 55 °C (-58 to 131 °F)"),
+    Kind.DURATION: (1.0, 3600.0, "1 s to 60 min"),
+    Kind.PRESSURE_ABSOLUTE: (1.0, 5000.0, "1 to 5000 Pa (8 to 37 500 micron)"),
+}
+"""Beyond these a number was written in the wrong unit: 60 °C of outdoor air for 60 °F."""
+
+
+@dataclass(frozen=True, slots=True)
+class JobLimits:
+    """The limits that count for one job.
+
+    Attributes
+    ----------
+    profile : str
+        Its name; empty without one.
+    all : tuple of Limit
+        One per key.
+    raises : tuple of PressureStep
+        Of the first profile that has any.
+    role : str
+        Of the first profile that has one.
+    """
+
+    profile: str
+    all: tuple[Limit, ...]
+    raises: tuple[PressureStep, ...] = ()
+    role: str = ""
+
+    def has(self, key: LimitKey) -> bool:
+        """Return whether there is a limit of `key`."""
+        return any(limit.key is key for limit in self.all)
+
+    def value(self, key: LimitKey, default: float | None = None) -> float | None:
+        """Return the limit's SI value, `default` without one."""
+        return next((limit.value_si for limit in self.all if limit.key is key), default)
+
+    def citation(self, key: LimitKey) -> str:
+        """Return where the limit comes from; empty without one."""
+        return next((limit.citation for limit in self.all if limit.key is key), "")
+
+
+@cache
+def shipped_profiles() -> dict[str, Profile]:
+    """Return the profiles shipped with the program, by name."""
+    found: dict[str, Profile] = {}
+    for name in ("profiles.toml", "profiles-circuit.toml"):
+        text = (files("chargeassist") / "data" / name).read_text(encoding="utf-8")
+        found |= parse_profiles(text, name)
+    return found
+
+
+def read_limits(top: TomlTable, method: Method = Method.SUBCOOLING) -> JobLimits:
+    """Return the limits of the job file `top`, which judges its charge by `method`.
+
+    Raises
+    ------
+    ConfigError
+        If the profile is not known or forbids the method, or a condition cannot be used.
+    """
+    named = _profiles(top, method)
+    own = [
+        _own_limits(top.table("conditions", optional=True), {key.value: key for key in CONDITIONS}),
+        _own_limits(top.table("dryness", optional=True), DRYNESS_LIMITS, others=DRYNESS_OTHERS),
+    ]
+    profiles = own + named
+    resolved = (resolve(profiles, key) for key in LimitKey)
+    limits = JobLimits(
+        " + ".join(profile.name for profile in named),
+        tuple(limit for limit in resolved if limit is not None),
+        next((profile.raises for profile in named if profile.raises), ()),
+        next((profile.role for profile in named if profile.role), ""),
+    )
+    for low, high in _ORDERED:
+        least, most = limits.value(low), limits.value(high)
+        if least is not None and most is not None and least >= most:
+            raise top.error(
+                f"conditions.{low.value}",
+                f"expected less than {high.value}, {_written(limits, high)}",
+                _written(limits, low),
+            )
+    return limits
+
+
+def with_applied(
+    limits: JobLimits, applied: Mapping[LimitKey, tuple[float, str, bool]]
+) -> tuple[Limit, ...]:
+    """Return all limits of a job, those it is run by without a profile among them.
+
+    Parameters
+    ----------
+    limits : JobLimits
+    applied : mapping of LimitKey to (float, str, bool)
+        SI value, the same as written, and whether the job file itself says it. Where neither the
+        job nor a profile does, it is a default of the program, and is shown as one.
+    """
+    found = {limit.key: limit for limit in limits.all}
+    for key, (value_si, written, own) in applied.items():
+        if own or key not in found:
+            found[key] = Limit(
+                key=key,
+                value_si=value_si,
+                as_written=written,
+                source="job file" if own else "default of this program",
+                edition="",
+                authority=Authority.EQUIPMENT if own else Authority.RULE_OF_THUMB,
+            )
+    return tuple(found[key] for key in LimitKey if key in found)
+
+
+def _written(limits: JobLimits, key: LimitKey) -> str:
+    limit = next(each for each in limits.all if each.key is key)
+    return f"{limit.as_written} ({limit.source})"
+
+
+def _profiles(top: TomlTable, method: Method) -> list[Profile]:
+    """Return the profiles the job names: one text, or several in the order of choice."""
+    shipped = shipped_profiles()
+    written = top.get("profile")
+    if written is None:
+        return []
+    names = written if isinstance(written, list) else [written]
+    found = []
+    for name in names:
+        if not isinstance(name, str) or name not in shipped:
+            raise top.error("profile", "expected one of " + ", ".join(shipped), came(name, shipped))
+        profile = shipped[name]
+        if method in profile.forbids:
+            raise top.error(
+                "profile",
+                f"expected one that judges by {method.value}; follow the method of the equipment's "
+                "instructions instead",
+                f"{name!r}, which does not",
+            )
+        found.append(profile)
+    return found
+
+
+def _own_limits(
+    table: TomlTable, keys: Mapping[str, LimitKey], *, others: tuple[str, ...] = ()
+) -> Profile:
+    """Return what one table of the job file limits: what the equipment's instructions say.
+
+    Parameters
+    ----------
+    table : TomlTable
+    keys : mapping of str to LimitKey
+        By their name in the table.
+    others : tuple of str
+        Keys of the table that someone else reads.
+    """
+    source = plain(table.text("source", default=""))
+    for name in others:
+        table.get(name)
+    limits: dict[LimitKey, Limit] = {}
+    for name, key in keys.items():
+        written = table.text(name, default="")
+        if not written:
+            continue
+        try:
+            value_si = limit_value_si(key, written)
+        except ConfigError as error:
+            raise ConfigError(f"{table.where(name)}: {error}") from error
+        low_si, high_si, words = _PLAUSIBLE.get(key.kind, (-math.inf, math.inf, ""))
+        if key is LimitKey.VACUUM_RISE_TIME:
+            high_si, words = 86_400.0, "1 s to 24 h"
+        if not low_si <= value_si <= high_si:
+            raise table.error(name, f"expected {words}", repr(plain(written)))
+        limits[key] = Limit(
+            key=key,
+            value_si=value_si,
+            as_written=plain(written),
+            source=source,
+            edition="",
+            authority=Authority.EQUIPMENT,
+        )
+    if limits and not source.strip():
+        raise table.error("source", "expected where these were read", "nothing")
+    table.finish()
+    return Profile(name="job file", title="limits of the job file", limits=limits)

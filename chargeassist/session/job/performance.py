@@ -1,0 +1,112 @@
+"""The maker's performance table in a job file: one column of it, that of today's weather.
+
+::
+
+    [performance]
+    source = "performance data, page 9: 85 °F outdoors, 80/67 °F indoors"
+    outdoor = "85 °F"                   # of the column that was read
+    liquid_pressure = "340 psig"        # at sea level, as it is printed
+    suction_pressure = "135 psig"
+    return_air = "80 °F"                # with a suction pressure
+    discharge_temperature = "162 °F"
+    air_split = "19 °F"
+    # liquid_pressure_tolerance = "10 psi"   and so on, where the maker says another
+"""
+
+from chargeassist.model.errors import UnitError
+from chargeassist.model.performance import (
+    DISCHARGE_TOLERANCE_K,
+    LIQUID_TOLERANCE_PA,
+    SPLIT_TOLERANCE_K,
+    SUCTION_TOLERANCE_PA,
+    Performance,
+)
+from chargeassist.model.text import plain
+from chargeassist.model.units import Quantity, Reference, find_unit, split_number
+from chargeassist.session.job.toml_table import TomlTable
+
+_READ = ("liquid_pressure", "suction_pressure", "discharge_temperature", "air_split")
+_TEMP, _DIFFERENCE = Quantity.TEMPERATURE, Quantity.TEMPERATURE_DIFFERENCE
+_OUTDOOR_K = (263.15, 328.15)
+_RETURN_K = (283.15, 313.15)
+_DISCHARGE_K = (293.15, 423.15)
+_PRESSURE_PA = (1e5, 6e6)
+
+
+def read_performance(table: TomlTable) -> Performance | None:
+    """Return what ``[performance]`` says; None when the table is absent.
+
+    Raises
+    ------
+    ConfigError
+        If a number is no such number, the weather of the column is missing, or nothing was read.
+    """
+    if not table.data:
+        return None
+    source = plain(table.text("source", default=""))
+    if not source.strip():
+        raise table.error("source", "expected where the table was read", "nothing")
+    if not any(table.get(key) is not None for key in _READ):
+        raise table.error("", f"expected at least one of {', '.join(_READ)}", "none")
+    suction = _pressure(table, "suction_pressure")
+    liquid = _pressure(table, "liquid_pressure")
+    if suction is not None and liquid is not None and suction >= liquid:
+        raise table.error("suction_pressure", "expected less than liquid_pressure", "no less")
+    return_k = None
+    if suction is not None or table.get("return_air") is not None:
+        return_k = table.quantity_between("return_air", _TEMP, *_RETURN_K)
+    found = Performance(
+        source=source,
+        outdoor_k=table.quantity_between("outdoor", _TEMP, *_OUTDOOR_K),
+        return_k=return_k,
+        liquid_pressure_pa_gauge=liquid,
+        suction_pressure_pa_gauge=suction,
+        discharge_temp_k=_optional(table, "discharge_temperature", _TEMP, *_DISCHARGE_K),
+        air_split_k=_optional(table, "air_split", _DIFFERENCE, 2.0, 25.0),
+        liquid_tolerance_pa=_tolerance_pa(table, "liquid_pressure_tolerance", LIQUID_TOLERANCE_PA),
+        suction_tolerance_pa=_tolerance_pa(
+            table, "suction_pressure_tolerance", SUCTION_TOLERANCE_PA
+        ),
+        discharge_tolerance_k=table.quantity_between(
+            "discharge_temperature_tolerance", _DIFFERENCE, 0.5, 20.0, DISCHARGE_TOLERANCE_K
+        ),
+        split_tolerance_k=table.quantity_between(
+            "air_split_tolerance", _DIFFERENCE, 0.2, 6.0, SPLIT_TOLERANCE_K
+        ),
+    )
+    table.finish()
+    return found
+
+
+def _optional(
+    table: TomlTable, key: str, quantity: Quantity, low: float, high: float
+) -> float | None:
+    if table.get(key) is None:
+        return None
+    return table.quantity_between(key, quantity, low, high)
+
+
+def _pressure(table: TomlTable, key: str) -> float | None:
+    value = table.pressure(key, Reference.GAUGE, optional=True)
+    low, high = _PRESSURE_PA
+    if value is not None and not low <= value <= high:
+        raise table.error(
+            key, f"expected {low / 1e6:g} to {high / 1e6:g} MPa(g)", f"{value / 1e6:g} MPa(g)"
+        )
+    return value
+
+
+def _tolerance_pa(table: TomlTable, key: str, usual_pa: float) -> float:
+    """Return a size of pressure: a difference, so that it counts from nothing."""
+    text = table.text(key, default="")
+    if not text:
+        return usual_pa
+    expected = 'expected a pressure of 0.3 to 70 psi, such as "10 psi"'
+    try:
+        number, name = split_number(text)
+        size_pa = number * find_unit(name, Quantity.PRESSURE).scale
+    except UnitError as error:
+        raise table.error(key, expected, repr(plain(text, 40))) from error
+    if not 2e3 <= size_pa <= 5e5:
+        raise table.error(key, expected, repr(plain(text, 40)))
+    return size_pa

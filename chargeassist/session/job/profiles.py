@@ -1,0 +1,214 @@
+"""Read profiles of limits from TOML text; every refusal names profile, limit and key.
+
+What a profile is stands in `chargeassist.model.limits`. The shipped file is
+``chargeassist/data/profiles.toml``; its text is handed in, for nothing here opens files.
+"""
+
+import math
+import re
+from typing import Final
+
+from chargeassist.model.errors import ConfigError, UnitError
+from chargeassist.model.limits import Authority, Kind, Limit, LimitKey, Method, Profile
+from chargeassist.model.stage_plan import PressureStep
+from chargeassist.model.text import plain
+from chargeassist.model.units import (
+    CUBIC_METRE_PER_S_PER_CFM,
+    WATT_PER_TON,
+    Quantity,
+    Reference,
+    find_unit,
+    parse,
+    parse_pressure,
+    split_number,
+)
+from chargeassist.session.job.toml_table import TomlTable, toml_of
+
+_QUANTITY: Final = {
+    Kind.TEMP: Quantity.TEMPERATURE,
+    Kind.TEMP_DIFFERENCE: Quantity.TEMPERATURE_DIFFERENCE,
+    Kind.DURATION: Quantity.DURATION,
+    Kind.FREQUENCY: Quantity.FREQUENCY,
+    Kind.MASS: Quantity.MASS,
+    Kind.FRACTION: Quantity.FRACTION,
+}
+
+_AIRFLOW_UNITS: Final = {
+    "cfm/ton": CUBIC_METRE_PER_S_PER_CFM / WATT_PER_TON,
+    "m3/h/kW": 1.0 / 3600.0 / 1000.0,
+    "L/s/kW": 1e-3 / 1000.0,
+}
+
+_ORDERED: Final = (
+    (LimitKey.SUPERHEAT_LOW, LimitKey.SUPERHEAT_HIGH),
+    (LimitKey.OUTDOOR_LOW, LimitKey.OUTDOOR_HIGH),
+    (LimitKey.INDOOR_LOW, LimitKey.INDOOR_HIGH),
+    (LimitKey.ICE_BATH_TOLERANCE, LimitKey.ICE_BATH_REPLACE),
+)
+
+
+def parse_profiles(text: str, file: str = "profiles") -> dict[str, Profile]:
+    """Return the profiles of a TOML text by name, in its order.
+
+    Parameters
+    ----------
+    text : str
+        As ``chargeassist/data/profiles.toml``: tables ``[[profile]]`` with ``[[profile.limit]]``.
+    file : str
+        Named in errors.
+
+    Raises
+    ------
+    ConfigError
+        The text is no TOML, or an entry is not what it must be; the text names profile and limit,
+        what was expected and what came.
+    """
+    top = toml_of(text, file)
+    found: dict[str, Profile] = {}
+    for table in top.tables("profile"):
+        profile = _profile(table)
+        if profile.name in found:
+            raise ConfigError(f"{file}: two profiles are named {profile.name!r}; names must differ")
+        found[profile.name] = profile
+    top.finish()
+    if not found:
+        raise ConfigError(f"{file}: expected at least one table [[profile]], got none")
+    return found
+
+
+def _profile(table: TomlTable) -> Profile:
+    name = table.filled("name")
+    if not re.fullmatch(r"[a-z0-9-]{1,40}", name):
+        raise table.error("name", "expected one to 40 of a-z, 0-9 and -", repr(plain(name)))
+    table.name = f"{table.name} ({name})"
+    methods = tuple(Method)
+    forbids = table.texts("forbids")
+    for word in forbids:
+        if word not in methods:
+            raise table.error(
+                "forbids", "expected some of " + ", ".join(methods), repr(plain(word))
+            )
+    limits: dict[LimitKey, Limit] = {}
+    for item in table.tables("limit"):
+        limit = _limit(item)
+        if limit.key in limits:
+            raise table.error("limit", "expected each key once", f"{limit.key.value!r} twice")
+        limits[limit.key] = limit
+    for low, high in _ORDERED:
+        if low in limits and high in limits and limits[low].value_si >= limits[high].value_si:
+            raise table.error(
+                low.value,
+                f"expected less than {high.value} ({limits[high].as_written})",
+                limits[low].as_written,
+            )
+    profile = Profile(
+        name=name,
+        title=table.filled("title"),
+        note=table.filled("note", ""),
+        limits=limits,
+        forbids=frozenset(Method(word) for word in forbids),
+        role=table.filled("role", ""),
+        raises=tuple(_raise(item) for item in table.tables("raise")),
+    )
+    table.finish()
+    return profile
+
+
+def _raise(table: TomlTable) -> PressureStep:
+    authority = table.choice("authority", tuple(rank.words for rank in Authority))
+    from_memory = _is_from_memory(table, thumb=False)
+    edition = table.filled("edition", "" if from_memory else None)
+    cited = ", ".join(part for part in (table.filled("source"), edition) if part)
+    try:
+        written = table.filled("pressure")
+        pressure_pa, reference = parse_pressure(written, Reference.GAUGE)
+        hold_s = parse(table.filled("hold"), Quantity.DURATION)
+    except UnitError as error:
+        raise ConfigError(f"{table.where('')}: {error}") from error
+    if reference is not Reference.GAUGE:
+        raise table.error("pressure", "expected a gauge pressure", repr(plain(written)))
+    table.finish()
+    return PressureStep(
+        pressure_pa_gauge=pressure_pa,
+        hold_s=hold_s,
+        source=f"{cited} ({authority}){', from memory' if from_memory else ''}",
+    )
+
+
+def _limit(table: TomlTable) -> Limit:
+    key = LimitKey(table.choice("key", tuple(LimitKey)))
+    words = {rank.words: rank for rank in Authority}
+    authority = words[table.choice("authority", tuple(words))]
+    written = table.filled("value")
+    thumb = authority is Authority.RULE_OF_THUMB
+    from_memory = _is_from_memory(table, thumb=thumb)
+    limit = Limit(
+        key=key,
+        value_si=_value_si(table, key, written),
+        as_written=written,
+        source=table.filled("source"),
+        edition=table.filled("edition", "" if thumb or from_memory else None),
+        address=table.filled("address", ""),
+        authority=authority,
+        from_memory=from_memory,
+        strict=table.flag("strict"),
+        note=table.filled("note", ""),
+    )
+    table.finish()
+    return limit
+
+
+def _is_from_memory(table: TomlTable, *, thumb: bool) -> bool:
+    """Return whether the entry is from memory; one that is not says where it was read."""
+    from_memory = table.flag("from_memory")
+    if not (table.filled("address", "") or from_memory or thumb):
+        raise table.error("address", "expected where it was read, or from_memory = true", "nothing")
+    return from_memory
+
+
+def _value_si(table: TomlTable, key: LimitKey, written: str) -> float:
+    try:
+        return limit_value_si(key, written)
+    except UnitError as error:
+        refused = table.error("value", f"expected a {key.kind.value}", repr(plain(written)))
+        raise ConfigError(f"{refused}: {error}") from error
+
+
+def limit_value_si(key: LimitKey, written: str) -> float:
+    """Return the SI value of a limit as written: "55 °F", "15 min", "300 cfm/ton".
+
+    Raises
+    ------
+    UnitError
+        If it is not a quantity of the limit's kind, or not above zero.
+    """
+    kind = key.kind
+    if kind is Kind.AIRFLOW_PER_CAPACITY:
+        value = _airflow_si(written)
+    elif kind is Kind.PRESSURE_DIFFERENCE:
+        value = _pressure_difference_pa(written)
+    elif kind is Kind.PRESSURE_ABSOLUTE:
+        value, _ = parse_pressure(written, Reference.ABSOLUTE)
+    else:
+        value = parse(written, _QUANTITY[kind])
+    if not 0.0 < value < math.inf:
+        raise UnitError(f"expected a {kind.value} above zero, got {plain(written)!r}")
+    return value
+
+
+def _airflow_si(written: str) -> float:
+    number, unit = split_number(written)
+    if unit not in _AIRFLOW_UNITS:
+        raise UnitError(
+            f"{unit!r} is not a unit of {Kind.AIRFLOW_PER_CAPACITY.value}; known ones are "
+            f"{', '.join(_AIRFLOW_UNITS)}"
+        )
+    return number * _AIRFLOW_UNITS[unit]
+
+
+def _pressure_difference_pa(written: str) -> float:
+    number, name = split_number(written)
+    unit = find_unit(name, Quantity.PRESSURE)
+    if unit.reference is not None:
+        raise UnitError(f"{written!r}: a difference of pressures is neither gauge nor absolute")
+    return number * unit.scale

@@ -1,0 +1,200 @@
+"""The tables of a job file that say what each stage is judged by.
+
+::
+
+    [tightness]
+    steps = ["0.3 MPa(g) for 3 min", "1.5 MPa(g) for 3 min", "2.4 MPa(g) for 1 h"]
+    source = "installation manual, page 11"
+    volume = "4.2 L"
+    leak = "1 psi/h"                    # what the test must be able to see
+    gauge_accuracy = "0.2 bar"          # of the instruments whose readings are typed
+    thermometer_accuracy = "0.5 K"
+
+    [dryness]
+    target = "500 micron"
+    rise_limit = "500 micron"
+    rise_time = "20 min"
+    source = "installation manual, page 12"
+    coldest = "12 °C"                   # of the circuit, where no probe tells
+    gauge_accuracy = "10 % of reading"  # of the vacuum gauge whose readings are typed
+
+    [electrical]
+    amps = "11.6 A"                     # at the frequency of the test
+    tolerance = "10 %"
+    source = "service manual, table 4"
+    amps_accuracy = "2 % of reading + 0.1 A"    # of the meters whose readings are typed
+    voltage_accuracy = "1 % of reading"
+
+    [air]
+    design = "1050 cfm"
+    source = "duct design"
+    airflow_accuracy = "7 % of reading"
+"""
+
+from chargeassist.model.errors import ConfigError, UnitError
+from chargeassist.model.installation import Plate
+from chargeassist.model.limits import LimitKey
+from chargeassist.model.stage_plan import (
+    AirPlan,
+    DrynessPlan,
+    ElectricalPlan,
+    PressureStep,
+    StagePlan,
+    TightnessPlan,
+)
+from chargeassist.model.text import plain
+from chargeassist.model.units import Quantity, Reference, find_unit, parse, parse_pressure
+from chargeassist.session.job.limits import DRYNESS_LIMITS, JobLimits
+from chargeassist.session.job.probes import read_accuracy
+from chargeassist.session.job.toml_table import TomlTable
+
+
+def read_stage_plan(top: TomlTable, plate: Plate, limits: JobLimits) -> StagePlan:
+    """Return what the stages are judged by.
+
+    Raises
+    ------
+    ConfigError
+        If a number is no such number, comes without its source, or passes the plate's pressure.
+    """
+    return StagePlan(
+        tightness=_tightness(top.table("tightness", optional=True), plate, limits),
+        dryness=_dryness(top.table("dryness", optional=True)),
+        electrical=_electrical(top.table("electrical", optional=True)),
+        air=_air(top.table("air", optional=True)),
+    )
+
+
+def _tightness(table: TomlTable, plate: Plate, limits: JobLimits) -> TightnessPlan:
+    source = plain(table.text("source", default=""))
+    written = table.get("steps")
+    if written is None:
+        steps = _usual_steps(plate, limits)
+    else:
+        if not isinstance(written, list) or not all(isinstance(item, str) for item in written):
+            raise table.error("steps", 'expected texts such as "1.5 MPa(g) for 3 min"', "others")
+        if not source.strip():
+            raise table.error("source", "expected where the steps were read", "nothing")
+        cited = f"{source} (equipment instructions)"
+        steps = tuple(_step(table, text, cited) for text in written)
+    _check_rising(table, steps, plate)
+    plan = TightnessPlan(
+        steps=steps,
+        leak_pa_per_h=_leak_pa_per_h(table),
+        volume_m3=None
+        if table.get("volume") is None
+        else table.quantity_between("volume", Quantity.VOLUME, 1e-4, 10.0),
+        gauge_accuracy=read_accuracy(table, find_unit("Pa", Quantity.PRESSURE), "gauge_accuracy"),
+        thermometer_accuracy=read_accuracy(
+            table, find_unit("K", Quantity.TEMPERATURE), "thermometer_accuracy"
+        ),
+    )
+    table.finish()
+    return plan
+
+
+def _usual_steps(plate: Plate, limits: JobLimits) -> tuple[PressureStep, ...]:
+    """Return the profile's raise up to the plate's pressure, held as long as the profile says."""
+    highest_pa = _highest_pa(plate)
+    hold_s = limits.value(LimitKey.TIGHTNESS_HOLD)
+    if highest_pa is None or hold_s is None:
+        return ()
+    before = tuple(step for step in limits.raises if step.pressure_pa_gauge < highest_pa)
+    said = f"{plate.source} (plate); held as {limits.citation(LimitKey.TIGHTNESS_HOLD)}"
+    return (*before, PressureStep(pressure_pa_gauge=highest_pa, hold_s=hold_s, source=said))
+
+
+def _highest_pa(plate: Plate) -> float | None:
+    """Return what both sides together may be brought to: the lower of the two."""
+    sides = [plate.low_side_pa_gauge, plate.high_side_pa_gauge]
+    return min((side for side in sides if side is not None), default=None)
+
+
+def _step(table: TomlTable, text: str, source: str) -> PressureStep:
+    pressure, _, hold = text.partition(" for ")
+    try:
+        pressure_pa, _ = parse_pressure(pressure, Reference.GAUGE)
+        hold_s = parse(hold, Quantity.DURATION)
+    except UnitError as error:
+        raise ConfigError(
+            f'{table.where("steps")}: expected "1.5 MPa(g) for 3 min", got {plain(text, 60)!r}: '
+            f"{error}"
+        ) from error
+    if not 1e4 <= pressure_pa <= 2e7 or not 10.0 <= hold_s <= 7 * 86_400.0:
+        raise table.error(
+            "steps", "expected 0.01 to 20 MPa(g), held for 10 s to 7 days", repr(plain(text, 60))
+        )
+    return PressureStep(pressure_pa_gauge=pressure_pa, hold_s=hold_s, source=source)
+
+
+def _check_rising(table: TomlTable, steps: tuple[PressureStep, ...], plate: Plate) -> None:
+    pressures = [step.pressure_pa_gauge for step in steps]
+    if pressures != sorted(set(pressures)):
+        raise table.error("steps", "expected each step above the one before", "another order")
+    highest_pa = _highest_pa(plate)
+    if pressures and highest_pa is not None and pressures[-1] > highest_pa * 1.000_001:
+        raise table.error(
+            "steps",
+            f"expected at most the plate's test pressure of the weaker side, "
+            f"{highest_pa / 1e6:.2f} MPa(g)",
+            f"{pressures[-1] / 1e6:.2f} MPa(g)",
+        )
+
+
+def _leak_pa_per_h(table: TomlTable) -> float | None:
+    text = table.text("leak", default="")
+    if not text:
+        return None
+    pressure, slash, hour = text.partition("/")
+    number, _, unit = pressure.strip().partition(" ")
+    try:
+        scale = find_unit(unit, Quantity.PRESSURE).scale
+        leak = float(number) * scale
+    except (ValueError, UnitError) as error:
+        raise table.error("leak", 'expected a loss such as "1 psi/h"', repr(text)) from error
+    if not slash or hour.strip() != "h" or not 0.0 < leak < 1e6:
+        raise table.error("leak", 'expected a loss such as "1 psi/h"', repr(text))
+    return leak
+
+
+def _dryness(table: TomlTable) -> DrynessPlan:
+    for key in ("source", *DRYNESS_LIMITS):
+        table.get(key)
+    coldest_k = None
+    if table.get("coldest") is not None:
+        coldest_k = table.quantity_between("coldest", Quantity.TEMPERATURE, 223.15, 328.15)
+    gauge = read_accuracy(table, find_unit("Pa", Quantity.PRESSURE), "gauge_accuracy")
+    table.finish()
+    return DrynessPlan(coldest_k=coldest_k, gauge_accuracy=gauge)
+
+
+def _electrical(table: TomlTable) -> ElectricalPlan:
+    plan = ElectricalPlan(
+        amps_a=None
+        if table.get("amps") is None
+        else table.quantity_between("amps", Quantity.CURRENT, 0.1, 2000.0),
+        amps_tolerance=table.quantity_between("tolerance", Quantity.FRACTION, 0.0, 0.5, 0.0),
+        source=plain(table.text("source", default="")),
+        amps_accuracy=read_accuracy(table, find_unit("A", Quantity.CURRENT), "amps_accuracy"),
+        voltage_accuracy=read_accuracy(table, find_unit("V", Quantity.VOLTAGE), "voltage_accuracy"),
+    )
+    if plan.amps_a is not None and not plan.source.strip():
+        raise table.error("source", "expected where the amps were read", "nothing")
+    table.finish()
+    return plan
+
+
+def _air(table: TomlTable) -> AirPlan:
+    plan = AirPlan(
+        design_m3_per_s=None
+        if table.get("design") is None
+        else table.quantity_between("design", Quantity.AIRFLOW, 0.005, 50.0),
+        source=plain(table.text("source", default="")),
+        airflow_accuracy=read_accuracy(
+            table, find_unit("m3/s", Quantity.AIRFLOW), "airflow_accuracy"
+        ),
+    )
+    if plan.design_m3_per_s is not None and not plan.source.strip():
+        raise table.error("source", "expected where the airflow was read", "nothing")
+    table.finish()
+    return plan
