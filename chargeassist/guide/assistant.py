@@ -13,6 +13,7 @@ from chargeassist.guide.cautions import CautionLog
 from chargeassist.guide.charging import Findings, advise
 from chargeassist.guide.conditions import Condition, ConditionState, conditions, unmet_keys
 from chargeassist.guide.crosscheck import CrossCheck, cross_check
+from chargeassist.guide.fault_cautions import fault_cautions
 from chargeassist.guide.fault_watch import FaultWatch
 from chargeassist.guide.guards import is_flooding
 from chargeassist.guide.snapshot import Caution, Snapshot
@@ -358,14 +359,7 @@ class Assistant:
         rated = self._unit_checks.over_rated_load
         if rated is not None and self._stage in RUNNING_STAGES:
             found.append(Caution(cause="over_rated_load", figures=dict(rated)))
-        hunting, fault = self._faults.hunting, self._faults.fault
-        if hunting is not None:
-            cause = "hunting_starved" if hunting.starved else "hunting"
-            figures = {"period_s": hunting.period_s, "swing_k": hunting.swing_k}
-            found.append(Caution(cause=cause, figures=figures))
-        if fault is not None:
-            figures = {"chance": fault.chance}
-            found.append(Caution(cause="suspect", subject=fault.words, figures=figures))
+        found += fault_cautions(self._faults, facts.t)
         return found
 
     def _cautions(self, facts: Facts) -> tuple[Caution, ...]:

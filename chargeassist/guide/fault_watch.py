@@ -19,12 +19,22 @@ from chargeassist.guide.diagnosis import (
     diagnose,
 )
 from chargeassist.guide.expectation import amounts_known, excess_explained
+from chargeassist.guide.fault_gone import (
+    AT_REST_AGREES,
+    CLEAR,
+    EVACUATED,
+    KEPT_STILL,
+    OTHER_CAUSE,
+    PROBE_SEEN_TO,
+    Gone,
+    what_it_reads,
+)
 from chargeassist.guide.fault_terms import NEXT_CHECK, SIGN_WORDS, Cause, Feature
 from chargeassist.guide.features import feature_readings
 from chargeassist.guide.hunting import Hunting, HuntingWatch
 from chargeassist.guide.standing import Standing, StandingWatch
 from chargeassist.model.entries import Entry
-from chargeassist.model.events import FaultJudged, Mark, MarkKind
+from chargeassist.model.events import FaultJudged, Mark, MarkKind, Stage
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
 from chargeassist.model.values import NoValue
@@ -40,9 +50,6 @@ GONE_BELOW: Final = 0.5
 
 ALTERNATIVE: Final = 0.2
 """A cause with this share of the first one's chance cannot be told from it [1]. Assumption."""
-
-CLEAR: Final = 0.6
-"""A sign this certain is one [1]."""
 
 CAUSED_BY_CHARGE: Final = frozenset(
     {Cause.UNDERCHARGE, Cause.OVERCHARGE, Cause.IN_ORDER, Cause.OTHER}
@@ -83,6 +90,8 @@ class Fault:
     since_t : float
     by_amount : bool
         What was weighed in is all that speaks for it.
+    signs : tuple of Feature
+        The readings that were out of order for certain when it was found.
     """
 
     cause: Cause
@@ -90,6 +99,7 @@ class Fault:
     chance: float
     since_t: float
     by_amount: bool = False
+    signs: tuple[Feature, ...] = ()
 
     @property
     def words(self) -> str:
@@ -112,6 +122,8 @@ class FaultWatch:
     fault : Fault or None
         What stands.
     hunting : Hunting or None
+    gone : Gone or None
+        What was withdrawn last.
     """
 
     def __init__(self, job: Job) -> None:
@@ -128,6 +140,8 @@ class FaultWatch:
         self.cure: Cure | None = None
         self.fault: Fault | None = None
         self.hunting: Hunting | None = None
+        self.gone: Gone | None = None
+        self._rest_over = AT_REST_AGREES
 
     @property
     def ranked_t(self) -> float | None:
@@ -148,6 +162,11 @@ class FaultWatch:
         if mark.kind is MarkKind.PROBE_SEEN_TO:
             self._diagnosed_t = None
             self._seen_to = True
+            self._rest_over = PROBE_SEEN_TO
+        if mark.kind is MarkKind.STAGE_BEGUN and mark.text == Stage.DRYNESS.value:
+            # What was in the circuit when it stood is in it no longer.
+            self._standing.forget()
+            self._rest_over = EVACUATED
 
     def forget(self) -> None:
         """Leave the ranking: another stage is worked on."""
@@ -191,13 +210,21 @@ class FaultWatch:
         if not seen_to or known is None or known.cause not in OF_PROBES or known is self._at_rest:
             return ()
         self.fault, self._against = None, 0
-        return (FaultJudged(t=t, found=False, cause=known.cause.value),)
+        return (self._end(known, t, (PROBE_SEEN_TO,)),)
+
+    def _end(
+        self, fault: Fault, t: float, why: tuple[str, ...], chance: float | None = None
+    ) -> FaultJudged:
+        """Withdraw a fault and keep why."""
+        cause = fault.cause.value
+        self.gone = Gone(t=t, cause=cause, why=why)
+        return FaultJudged(t=t, found=False, cause=cause, chance=chance, evidence=why)
 
     def _stood(self, t: float) -> tuple[FaultJudged, ...]:
         """Find or withdraw what the pressure at rest says; nothing told while running outdoes it.
 
-        It stands until another check at rest agrees with saturation, or the technician has seen to
-        the pressure probe.
+        It stands until another check at rest agrees with saturation, the technician has seen to the
+        pressure probe, or the circuit is evacuated anew.
         """
         standing = self.standing
         shifted = standing is not None and standing.check.verdict is StandingVerdict.SHIFTED
@@ -207,7 +234,8 @@ class FaultWatch:
         before = self.fault
         gone: tuple[FaultJudged, ...] = ()
         if before is not None and (known is None or before is known):
-            gone = (FaultJudged(t=t, found=False, cause=before.cause.value),)
+            why = OTHER_CAUSE if known is None else self._why_rest_is_over
+            gone = (self._end(before, t, (why,)),)
         if standing is None or not shifted:
             self._at_rest = None
             if before is known:
@@ -240,6 +268,10 @@ class FaultWatch:
             ),
         )
 
+    @property
+    def _why_rest_is_over(self) -> str:
+        return self._rest_over if self._standing.result is None else AT_REST_AGREES
+
     def _hunt(self, facts: Facts) -> tuple[FaultJudged, ...]:
         before = self.hunting
         target = self._job.target
@@ -250,11 +282,14 @@ class FaultWatch:
             return ()
         told = now or before
         assert told is not None  # noqa: S101 - one of the two is there
+        if now is None:
+            self.gone = Gone(t=facts.t, cause=HUNTING_CAUSE, why=(KEPT_STILL,))
         return (
             FaultJudged(
                 t=facts.t,
                 found=now is not None,
                 cause=HUNTING_CAUSE,
+                evidence=() if now is not None else (KEPT_STILL,),
                 next_check=STARVED_CHECK if told.starved else HUNTING_CHECK,
                 figures={"period_s": told.period_s, "swing_k": told.swing_k},
             ),
@@ -285,7 +320,7 @@ class FaultWatch:
         known = self.fault
         if known is not None and self._gone >= IN_A_ROW:
             self.fault = None
-            return (FaultJudged(t=t, found=False, cause=known.cause.value, chance=chance),)
+            return (self._end(known, t, what_it_reads(known.signs, diagnosis), chance),)
         if self._against < IN_A_ROW:
             return ()
         alike = tuple(
@@ -299,6 +334,7 @@ class FaultWatch:
                     chance=chance,
                     since_t=known.since_t,
                     by_amount=_by_amount(first),
+                    signs=_signs(first),
                 )
             return ()
         self.fault = Fault(
@@ -307,10 +343,11 @@ class FaultWatch:
             chance=chance,
             since_t=t,
             by_amount=_by_amount(first),
+            signs=_signs(first),
         )
         gone: tuple[FaultJudged, ...] = ()
         if known is not None:
-            gone = (FaultJudged(t=t, found=False, cause=known.cause.value, chance=chance),)
+            gone = (self._end(known, t, (OTHER_CAUSE,), chance),)
         return (*gone, _found(t, self.fault, first))
 
 
@@ -337,6 +374,10 @@ def _found(t: float, fault: Fault, ranked: RankedCause) -> FaultJudged:
         ),
         next_check=ranked.next_check + (f"; {AMOUNT_CHECK}" if fault.by_amount else ""),
     )
+
+
+def _signs(ranked: RankedCause) -> tuple[Feature, ...]:
+    return tuple(item.feature for item in _seen(ranked))
 
 
 def _by_amount(ranked: RankedCause) -> bool:

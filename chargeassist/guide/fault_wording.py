@@ -14,7 +14,8 @@ def fault(item: FaultJudged, system: UnitSystem) -> str:
     """Return what was found wrong, or that it is so no longer."""
     chance = "" if item.chance is None else f" ({item.chance * 100:.0f} % that anything is wrong)"
     if not item.found:
-        return f"no longer: {item.cause}{chance}"
+        why = f"; now: {', '.join(item.evidence)}" if item.evidence else ""
+        return f"no longer: {item.cause}{chance}{why}"
     words = " or ".join((item.cause, *item.alternatives)) + chance
     if "period_s" in item.figures:
         words += swings(item.figures, system)
@@ -62,6 +63,7 @@ FAULT_ADVICE: dict[str, Phrase] = {
 }
 
 FAULT_CAUTION: dict[str, Phrase] = {
+    "fault_gone": lambda f, s, u: f"no longer, since {display.clock(f['since_t_s'])}: {s}",
     "suspect": lambda f, s, u: f"readings look like: {s} ({f['chance'] * 100:.0f} %)",
     "hunting": lambda f, s, u: (
         f"the expansion valve hunts{swings(f, u)}: check bulb, strap, insulation and load"

@@ -31,6 +31,10 @@ SEALED_K: Final = (1.0, 4.0)
 """Subcooling [K] below which a line may bring vapour, and above which it surely brings liquid:
 about 0.5 K on this project's physical plant, with room for pipes and lift. Assumption."""
 
+SHELL_COOLS_K_PER_S: Final = 0.3 / 60.0
+"""A discharge line that falls faster than this [K/s] has a compressor shell behind it that was
+hotter a while ago. Assumption: it comes to its air within minutes, and a leak stays."""
+
 UNDECLARED_PIPE_EXPANDED_K: Final = 4.0
 """What a clamp on the discharge line is taken to be good for (k = 2) where nobody says: 2 K of the
 probe and 2 K of its contact as limits (assumption) [K]."""
@@ -199,9 +203,15 @@ def _plain(
 
 
 def _compression(item: ChannelFacts | None, wanted: Expected | None) -> FeatureReading | None:
-    """Return the discharge temperature where it is not too low: a cold shell warms for long."""
+    """Return the discharge temperature where it is not too low: a cold shell warms for long.
+
+    A hot one cools as long, and says nothing of the compressor while it does.
+    """
     found = _plain(Feature.COMPRESSION, item, wanted)
     if found is None or wanted is None or found.value_si < wanted.low_si:
+        return None
+    cooling = item is not None and (item.slope_si_per_s or 0.0) < -SHELL_COOLS_K_PER_S
+    if cooling and found.value_si > wanted.high_si:
         return None
     if found.expanded_si is not None:
         return found

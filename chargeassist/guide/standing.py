@@ -136,6 +136,10 @@ class StandingWatch:
         """The newest check, None before there was any."""
         return self._held
 
+    def forget(self) -> None:
+        """Drop what was found: it is another filling now."""
+        self._held = None
+
     def take(self, mark: Mark) -> None:
         """Take what was typed; both numbers together are a check at the next tick."""
         if mark.kind is MarkKind.PROBE_SEEN_TO and mark.text == Role.LIQUID_PRESSURE.value:

@@ -27,6 +27,7 @@ _ORDER = {
             "approach_disagrees",
             "clock_set",
             "condition_unknown",
+            "fault_gone",
         )
     )
 }

@@ -10,6 +10,7 @@ import pytest
 
 from chargeassist.guide import fault_wording, wording
 from chargeassist.guide.assistant import Assistant
+from chargeassist.guide.fault_gone import EVACUATED, PROBE_SEEN_TO, SHOWN_S
 from chargeassist.guide.fault_terms import Cause
 from chargeassist.guide.fault_watch import DIAGNOSE_EVERY_S
 from chargeassist.guide.snapshot import Snapshot
@@ -24,6 +25,7 @@ from chargeassist.model.events import (
     MarkKind,
     Reading,
     SessionMode,
+    Stage,
 )
 from chargeassist.model.job import ChargeLimits, Job, Site, Target
 from chargeassist.model.units import Quantity, Reference
@@ -221,8 +223,32 @@ def test_a_fault_is_found_when_it_lasts_and_ends_with_its_evidence(
         if snapshot.fault is None:
             break
     assert snapshot.fault is None
-    assert not room.found[-1].found
+    gone = room.found[-1]
+    assert not gone.found
+    # The screen says since when, and what has become of the evidence it was found by.
+    assert any(item.endswith(" normal") for item in gone.evidence)
+    said = next(item for item in snapshot.cautions if item.cause == "fault_gone")
+    assert said.figures == {"since_t_s": gone.t}
+    for system in UnitSystem:
+        assert gone.evidence[0] in wording.caution(said, system)
+        assert fault_wording.fault(gone, system).startswith(f"no longer: {gone.cause} (")
     assert room.run(5).advice.action is Action.STOP
+    assert not any(item.cause == "fault_gone" for item in room.run(int(SHOWN_S)).cautions)
+
+
+def test_gas_found_at_rest_ends_with_the_evacuation_that_cures_it() -> None:
+    room = Room(2.3, MachineFaults(non_condensable_mol=0.1), target_k(), weighed_in_kg=0.0)
+    room.settled()
+    typed(room, 3.0)
+    assert room.run(2).fault is not None
+    for stage in (Stage.DRYNESS, Stage.CHARGING):
+        room.assistant.step(Mark(t=room.t, kind=MarkKind.STAGE_BEGUN, text=stage.value))
+    room.values = steady(PLATE_KG, MachineFaults())[0]
+    snapshot = room.run(2)
+    assert snapshot.fault is None
+    assert snapshot.standing is None
+    assert not room.found[-1].found
+    assert room.found[-1].evidence == (EVACUATED,)
 
 
 def test_too_much_refrigerant_is_still_recovered() -> None:
@@ -314,6 +340,7 @@ def test_what_the_pressure_at_rest_says_is_a_finding_until_a_probe_is_seen_to() 
     room.run(2)
     assert not room.found[-1].found
     assert room.found[-1].cause == Cause.NON_CONDENSABLES.value
+    assert room.found[-1].evidence == (PROBE_SEEN_TO,)
 
 
 def test_a_pressure_at_rest_under_saturation_is_the_probe() -> None:
