@@ -78,7 +78,7 @@ def audit_one(path: Path, policy: Policy) -> Audited:
             return Audited(record=str(path), findings=(Finding(rule="unreadable", text=text),))
         with open_record(path) as record:
             gathered = Gathered(record)
-            session = rescore_events(gathered.events(), record.job)
+            session = rescore_events(gathered.runs(), record.job)
         readings = gathered.readings_sha256()
     except (ChargeAssistError, OSError, ValueError) as error:
         return Audited(record=str(path), findings=(Finding(rule="unreadable", text=str(error)),))

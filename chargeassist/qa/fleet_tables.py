@@ -56,7 +56,7 @@ def fleet_tables(record: RecordReader, sealed_as: str) -> FleetTables:
         If it cannot be read.
     """
     gathered = Gathered(record)
-    session = rescore_events(gathered.events(), record.job)
+    session = rescore_events(gathered.runs(), record.job)
     began = started_at(session.started)
     readings = gathered.readings
     tables: dict[str, Columns] = {

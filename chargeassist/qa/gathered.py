@@ -3,8 +3,8 @@
 import hashlib
 from collections.abc import Iterator, Mapping
 
-from chargeassist.model.errors import RecordDamagedError, RecordError
 from chargeassist.model.events import Event
+from chargeassist.model.reading_run import ReadingRun
 from chargeassist.session.record.chain import EventRow, ReadingRow
 from chargeassist.session.record.reader import RecordReader
 
@@ -15,10 +15,14 @@ Readings = Mapping[str, tuple[list[float], list[float]]]
 class Gathered:
     """Passes the events of a record on and keeps what they were made of.
 
+    Parameters
+    ----------
+    record : RecordReader
+
     Attributes
     ----------
     readings : dict
-        Times and values by channel, so far.
+        Times [s] and values [SI] by channel, so far.
     others : list of EventRow
         All rows but the readings, so far.
     """
@@ -29,25 +33,30 @@ class Gathered:
         self.readings: dict[str, tuple[list[float], list[float]]] = {}
         self.others: list[EventRow] = []
 
-    def events(self) -> Iterator[Event]:
-        """Yield every event in order; raises RecordError at a row that cannot be read."""
-        for expected, row in enumerate(self._record.rows(), start=1):
-            if row.seq != expected:
-                raise RecordDamagedError(
-                    f"{self._record.path}: row {expected} expected, row {row.seq} came"
-                )
-            if isinstance(row, ReadingRow):
-                times, values = self.readings.setdefault(row.channel, ([], []))
-                times.append(row.t)
-                values.append(row.value)
-                self._digest.update(f"{row.t!r}\t{row.channel}\t{row.value!r}\n".encode())
+    def runs(self) -> Iterator[Event | ReadingRun]:
+        """Yield every event in order, but readings that follow one another together.
+
+        Raises
+        ------
+        RecordError
+            At a row that is missing or cannot be read; names file and row.
+        """
+        for rows in self._record.row_runs():
+            if isinstance(rows, EventRow):
+                self.others.append(rows)
+                yield self._record.event_of(rows)
             else:
-                self.others.append(row)
-            try:
-                event = row.event()
-            except RecordError as exc:
-                raise RecordDamagedError(f"{self._record.path}, row {row.seq}: {exc}") from exc
-            yield event
+                self._keep(rows)
+                yield self._record.run_of(rows)
+
+    def _keep(self, rows: list[ReadingRow]) -> None:
+        lines = []
+        for _, t, channel, value, _, _ in rows:
+            times, values = self.readings.setdefault(channel, ([], []))
+            times.append(t)
+            values.append(value)
+            lines.append(f"{t!r}\t{channel}\t{value!r}\n")
+        self._digest.update("".join(lines).encode())
 
     def readings_sha256(self) -> str:
         """Return one hash over the readings alone, in order, so far [hexadecimal]."""

@@ -6,6 +6,7 @@ program. ``SHA256SUMS.sig`` is an OpenSSH signature of it, ``signer.pub`` the ke
 
 import hashlib
 from dataclasses import dataclass
+from enum import StrEnum
 from pathlib import Path
 
 from chargeassist.model.errors import ConfigError, RecordError
@@ -20,6 +21,15 @@ SIGNER = "signer.pub"
 _MOST_BYTES = 100_000
 
 
+class Signed(StrEnum):
+    """How a signature stands."""
+
+    NOT = "none"
+    VALID = "valid"
+    NOT_VALID = "not valid"
+    NOT_CHECKED = "not checked"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SealCheck:
     """What checking a seal found.
@@ -28,12 +38,14 @@ class SealCheck:
     ----------
     sha256 : str
         Of the list [hexadecimal]: it stands for the whole archive; "" where there is no list.
+    signed : Signed
     signer : bytes or None
-        Raw public key of who signed; None where it is not signed or the signature is wrong.
+        Raw public key of who signed; None unless the signature is valid.
     problems : tuple of str
     """
 
     sha256: str
+    signed: Signed = Signed.NOT
     signer: bytes | None = None
     problems: tuple[str, ...] = ()
 
@@ -68,11 +80,11 @@ def check_seal(folder: Path) -> SealCheck:
     try:
         listed = _short(folder / SUMS)
         problems = _differences(listed, folder)
-        signer, more = _check_signature(listed, folder)
+        signed, signer, more = _check_signature(listed, folder)
     except (OSError, RecordError) as exc:
         return SealCheck(sha256="", problems=(str(exc),))
     digest = hashlib.sha256(listed).hexdigest()
-    return SealCheck(sha256=digest, signer=signer, problems=(*problems, *more))
+    return SealCheck(sha256=digest, signed=signed, signer=signer, problems=(*problems, *more))
 
 
 def _differences(listed: bytes, folder: Path) -> list[str]:
@@ -96,22 +108,23 @@ def _entries(text: str) -> dict[str, str]:
     return {plain(name, 80): digest for digest, _, name in pairs}
 
 
-def _check_signature(listed: bytes, folder: Path) -> tuple[bytes | None, list[str]]:
+def _check_signature(listed: bytes, folder: Path) -> tuple[Signed, bytes | None, list[str]]:
     there = [name for name in (SIGNATURE, SIGNER) if (folder / name).is_file()]
     if not there:
-        return None, []
+        return Signed.NOT, None, []
     if len(there) == 1:
-        return None, [f"the signature is not whole: only {there[0]} is there"]
+        problem = f"the signature is not whole: only {there[0]} is there"
+        return Signed.NOT_VALID, None, [problem]
     try:
         public, _ = public_of_line(_short(folder / SIGNER).decode())
         signer = signer_of(listed, _short(folder / SIGNATURE).decode())
     except (RecordError, UnicodeDecodeError) as exc:
-        return None, [f"signature: {exc}"]
+        return Signed.NOT_VALID, None, [f"signature: {exc}"]
     except ConfigError as exc:
-        return None, [f"the signature was not checked: {exc}"]
+        return Signed.NOT_CHECKED, None, [f"the signature was not checked: {exc}"]
     if public != signer:
-        return None, [f"{SIGNER} is not the key that signed"]
-    return signer, []
+        return Signed.NOT_VALID, None, [f"{SIGNER} is not the key that signed"]
+    return Signed.VALID, signer, []
 
 
 def _short(path: Path) -> bytes:

@@ -16,10 +16,9 @@ from chargeassist.model.events import SessionStarted
 from chargeassist.qa.archive_files import JOB, job_file, limits_file
 from chargeassist.qa.continuity import Continuity
 from chargeassist.qa.keys import KnownKey
-from chargeassist.qa.seal import SUMS, check_seal
+from chargeassist.qa.seal import SUMS, Signed, check_seal
 from chargeassist.qa.sshsig import fingerprint
 from chargeassist.qa.zipping import zip_problems
-from chargeassist.session.record.chain import Chain, Row, genesis
 from chargeassist.session.record.package import open_record
 from chargeassist.session.record.package_layout import (
     CHANNELS,
@@ -34,8 +33,6 @@ from chargeassist.session.record.package_reader import (
     table_rows,
 )
 from chargeassist.session.record.store_reader import SessionReader
-
-__all__ = ["Verification", "verify"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +57,8 @@ class Verification:
         Hash that stands for the archive; "" where it is none.
     signature : str
         In words: by whom, or that there is none.
+    signed_by : str
+        Name of the known key whose valid signature it has; "" otherwise.
     supersedes, reason : str
         Hash of the archive this one takes the place of, and why; empty for most.
     rows : int
@@ -73,7 +72,8 @@ class Verification:
     clock_steps: tuple[str, ...] = ()
     chain: str = ""
     sealed_as: str = ""
-    signature: str = "none"
+    signature: str = Signed.NOT.value
+    signed_by: str = ""
     supersedes: str = ""
     reason: str = ""
     rows: int = 0
@@ -114,17 +114,17 @@ def verify(path: Path, known: Sequence[KnownKey] = ()) -> Verification:
 
 
 def _verify_session(record: SessionReader) -> Verification:
-    report = record.verify()
-    holes, more = _continuity(record)
-    problems = (*report.problems, *more)
+    holes = Continuity()
+    report = record.verify(holes.see)
+    holes.finish()
     return Verification(
         kind="session file",
         started=record.started,
         complete=report.finished,
-        problems=problems,
+        problems=report.problems,
         gaps=(*holes.gaps, *report.notes),
         clock_steps=tuple(holes.clock_steps),
-        chain="broken" if report.problems else f"whole, {report.commits} commits",
+        chain=report.chain,
         rows=report.rows,
     )
 
@@ -134,19 +134,19 @@ def _verify_package(
 ) -> Verification:
     about = record.about_archive
     archived = bool(about) or (record.folder / SUMS).exists()
-    sealed_as, signature = "", "none"
+    sealed_as, signature, signed_by = "", Signed.NOT.value, ""
     if archived:
         seal = check_seal(record.folder)
         problems += seal.problems
-        sealed_as = seal.sha256
+        sealed_as, signature = seal.sha256, seal.signed.value
         if seal.signer is not None:
-            signature = _whose(seal.signer, known)
-        elif any("signature" in problem for problem in seal.problems):
-            signature = "not valid"
-    report = record.verify()
-    problems += (p for p in report.problems if p not in problems)
-    holes, chain, more = _follow(record)
-    problems += more
+            whose = next((key for key in known if key.public == seal.signer), None)
+            signed_by = "" if whose is None else whose.name
+            signature = f"valid, by {_told(seal.signer, whose)}"
+    holes = Continuity()
+    report = record.verify(holes.see)
+    holes.finish()
+    problems += report.problems
     problems += _beside(record)
     return Verification(
         kind="archive" if archived else "package",
@@ -155,91 +155,21 @@ def _verify_package(
         problems=tuple(dict.fromkeys(problems)),
         gaps=tuple(holes.gaps),
         clock_steps=tuple(holes.clock_steps),
-        chain=chain,
+        chain=report.chain,
         sealed_as=sealed_as,
         signature=signature,
+        signed_by=signed_by,
         supersedes=str(about.get("supersedes", "")),
         reason=str(about.get("reason", "")),
         rows=report.rows,
     )
 
 
-def _whose(public: bytes, known: Sequence[KnownKey]) -> str:
+def _told(public: bytes, key: KnownKey | None) -> str:
     mark = fingerprint(public)
-    for key in known:
-        if key.public == public:
-            whose = "your own key" if key.own else "a key you trust"
-            return f"valid, by {key.name} ({whose}, {mark})"
-    return f"valid, by a key that is not among those you trust ({mark})"
-
-
-def _continuity(record: SessionReader) -> tuple[Continuity, list[str]]:
-    holes = Continuity()
-    try:
-        for event in record.events():
-            holes.see(event)
-    except RecordError as exc:
-        return holes, [str(exc)]
-    holes.finish()
-    return holes, []
-
-
-def _follow(record: PackageReader) -> tuple[Continuity, str, list[str]]:
-    """Go through the rows once; return their holes, the state of the chain, and what contradicts.
-
-    The chain is that of the session file the package was made from.
-    """
-    holes = Continuity()
-    head = record.chain_head
-    try:
-        ends = record.commit_ends()
-        follower = _ChainFollower(record.started.session_id, ends)
-        for row in record.rows():
-            holes.see(row.event())
-            follower.take(row)
-        if ends:
-            follower.finish()
-    except RecordError as exc:
-        return holes, "broken", [str(exc)]
-    holes.finish()
-    if not head and not ends:
-        return holes, "none: it was not made from a session file", []
-    if not ends:
-        return holes, "its head only; the commits are not in the package", []
-    if follower.head != head:
-        problem = "the rows do not give the hash the session file's chain ended in"
-        return holes, "broken", [problem]
-    return holes, f"whole, {len(ends)} commits", []
-
-
-class _ChainFollower:
-    """Compute the chain of a session file again from its rows and the ends of its commits."""
-
-    def __init__(self, session_id: str, ends: Sequence[int]) -> None:
-        self._chain = Chain(genesis(session_id))
-        self._waiting = iter(ends)
-        self._end = next(self._waiting, 0)
-        self._batch: list[Row] = []
-
-    @property
-    def head(self) -> str:
-        """Hash of the last commit so far [hexadecimal]."""
-        return self._chain.head.hex()
-
-    def take(self, row: Row) -> None:
-        """Take the next row."""
-        if not self._end:
-            return
-        self._batch.append(row)
-        if row.seq == self._end:
-            self._chain.advance(self._chain.next_hash(row.t, self._end, self._batch))
-            self._batch = []
-            self._end = next(self._waiting, -1)
-
-    def finish(self) -> None:
-        """Raise RecordError unless the last commit ended with the last row."""
-        if self._batch or self._end != -1:
-            raise RecordError("the commits do not end where the rows end")
+    if key is None:
+        return f"a key that is not among those you trust ({mark})"
+    return f"{key.name} ({'your own key' if key.own else 'a key you trust'}, {mark})"
 
 
 def _beside(record: PackageReader) -> list[str]:

@@ -16,7 +16,7 @@ careless edits; someone who recomputes it all is only stopped by a signature ove
 import hashlib
 import math
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from chargeassist.model.errors import RecordError
@@ -155,16 +155,52 @@ class Chain:
         rows : iterable of Row
             In order of `seq`.
         """
+        return self.hash_of_lines(t, last_seq, (row.line().encode() for row in rows))
+
+    def hash_of_lines(self, t: float, last_seq: int, lines: Iterable[bytes]) -> bytes:
+        """Return the same for the canonical lines of the rows."""
         digest = hashlib.sha256(self.head)
         digest.update(f"{self.number + 1}\t{t!r}\tcommit\t{last_seq}\n".encode())
-        for row in rows:
-            digest.update(row.line().encode())
+        for line in lines:
+            digest.update(line)
         return digest.digest()
 
     def advance(self, head: bytes) -> None:
         """Make `head` the hash of commit ``number + 1``."""
         self.head = head
         self.number += 1
+
+
+class ChainOfCommits:
+    """Computes the chain of a session file again from its rows and the ends of its commits.
+
+    Parameters
+    ----------
+    session_id : str
+    ends : sequence of int
+        Last row of each commit, in order; at least one.
+    """
+
+    def __init__(self, session_id: str, ends: Sequence[int]) -> None:
+        self._chain = Chain(genesis(session_id))
+        self._ends = ends
+        self._lines: list[bytes] = []
+
+    def take(self, row: Row, line: bytes) -> None:
+        """Take the next row, and its canonical line."""
+        self._lines.append(line)
+        done = self._chain.number
+        if done < len(self._ends) and row.seq == self._ends[done]:
+            self._chain.advance(self._chain.hash_of_lines(row.t, row.seq, self._lines))
+            self._lines = []
+
+    def problem(self, head: str) -> str:
+        """Return why what was taken does not lead to the hash `head` [hexadecimal], or ""."""
+        if self._lines or self._chain.number != len(self._ends):
+            return "the commits do not end where the rows end"
+        if self._chain.head.hex() != head:
+            return "the rows do not give the hash the session file's chain ended in"
+        return ""
 
 
 class RowsDigest:
@@ -175,7 +211,11 @@ class RowsDigest:
 
     def add(self, row: Row) -> None:
         """Take the next row."""
-        self._digest.update(row.line().encode())
+        self.add_line(row.line().encode())
+
+    def add_line(self, line: bytes) -> None:
+        """Take the next row by its canonical line."""
+        self._digest.update(line)
 
     def hexdigest(self) -> str:
         """Return the hash of all rows so far; 64 hexadecimal digits."""

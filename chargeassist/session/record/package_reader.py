@@ -20,9 +20,15 @@ from chargeassist.model.channels import Channel
 from chargeassist.model.errors import RecordError
 from chargeassist.model.events import ChannelDeclared, SessionStopped
 from chargeassist.model.text import plain
-from chargeassist.session.record.chain import EventRow, ReadingRow, Row, RowsDigest
+from chargeassist.session.record.chain import (
+    ChainOfCommits,
+    EventRow,
+    ReadingRow,
+    Row,
+    RowsDigest,
+)
 from chargeassist.session.record.package_layout import COLUMNS, DESCRIPTOR, EVENTS, FORMAT, READINGS
-from chargeassist.session.record.protocol import ContentCheck, Problems, VerifyReport
+from chargeassist.session.record.protocol import ContentCheck, Problems, VerifyReport, Watch
 from chargeassist.session.record.reader import RecordReader, in_order, known_start
 
 MAX_DESCRIPTOR_BYTES = 4 * 2**20
@@ -99,8 +105,8 @@ class PackageReader(RecordReader):
         self._started = known_start(
             first.event() if first else None, f"{self._files[EVENTS]}, line 2"
         )
-        self._summary: tuple[dict[str, Channel], dict[str, int], SessionStopped | None] | None
-        self._summary = None
+        self._declared: tuple[dict[str, Channel], SessionStopped | None] | None = None
+        self._counts: dict[str, int] | None = None
 
     @property
     def folder(self) -> Path:
@@ -115,17 +121,21 @@ class PackageReader(RecordReader):
     @property
     def stopped(self) -> SessionStopped | None:
         """Its last event; None when the session was packed without an end."""
-        return self._summarise()[2]
+        return self._read_declared()[1]
 
     @property
     def channels(self) -> tuple[Channel, ...]:
         """The channels it declares, as last declared, in order of first declaration."""
-        return tuple(self._summarise()[0].values())
+        return tuple(self._read_declared()[0].values())
 
     @property
     def counts(self) -> Mapping[str, int]:
         """Readings per channel, of every declared channel."""
-        return dict(self._summarise()[1])
+        if self._counts is None:
+            self._counts = dict.fromkeys(self._read_declared()[0], 0)
+            for reading in self._reading_rows():
+                self._counts[reading.channel] = self._counts.get(reading.channel, 0) + 1
+        return dict(self._counts)
 
     @property
     def chain_head(self) -> str:
@@ -146,15 +156,25 @@ class PackageReader(RecordReader):
         """Yield every row in order, without reading what the rows say."""
         return in_order(self._reading_rows(), self._event_rows())
 
-    def verify(self) -> VerifyReport:
-        """Recompute every hash and count; what disagrees is in the report, never raised."""
+    def verify(self, watch: Watch | None = None) -> VerifyReport:
+        """Recompute every hash and count; what disagrees is in the report, never raised.
+
+        The chain of the session file the package was made from is computed again where the ends
+        of its commits are in the package.
+
+        Parameters
+        ----------
+        watch : callable, optional
+            Shown every event that can be read, in order.
+        """
         problems = Problems()
-        check = ContentCheck(problems)
+        check = ContentCheck(problems, watch)
         hashed = 0
+        chain = "broken"
         try:
             for resource in self._about.resources:
                 hashed += self._verify_file(resource, problems)
-            self._verify_rows(check, problems)
+            chain = self._verify_rows(check, problems)
         except (RecordError, OSError) as exc:
             problems.add(f"the package cannot be read on: {exc}")
         return VerifyReport(
@@ -162,6 +182,7 @@ class PackageReader(RecordReader):
             rows=check.rows,
             finished=check.stopped is not None,
             problems=problems.all(),
+            chain=chain,
         )
 
     def _verify_file(self, resource: _Resource, problems: Problems) -> int:
@@ -179,13 +200,19 @@ class PackageReader(RecordReader):
             problems.add(f"{path.name}: its content does not match its hash")
         return 1
 
-    def _verify_rows(self, check: ContentCheck, problems: Problems) -> None:
+    def _verify_rows(self, check: ContentCheck, problems: Problems) -> str:
+        """Go through the rows once; return how the chain of the session file stands."""
         about, started = self._about.chargeassist, self._started
         digest = RowsDigest(started.session_id)
+        ends = self.commit_ends()
+        chain = ChainOfCommits(started.session_id, ends) if ends else None
         readings = 0
         for row in self.rows():
             check.see(row)
-            digest.add(row)
+            line = row.line().encode()
+            digest.add_line(line)
+            if chain is not None:
+                chain.take(row, line)
             readings += isinstance(row, ReadingRow)
         check.finish()
         said = {
@@ -202,23 +229,28 @@ class PackageReader(RecordReader):
         for name, (there, here) in said.items():
             if there != here:
                 problems.add(f"{DESCRIPTOR}: {name} does not agree with the rows")
+        if chain is None:
+            if about.chain_head:
+                return "its head only; the commits are not in the package"
+            return "none: it was not made from a session file"
+        problem = chain.problem(about.chain_head)
+        if problem:
+            problems.add(problem)
+            return "broken"
+        return f"whole, {len(ends)} commits"
 
-    def _summarise(self) -> tuple[dict[str, Channel], dict[str, int], SessionStopped | None]:
-        if self._summary is None:
+    def _read_declared(self) -> tuple[dict[str, Channel], SessionStopped | None]:
+        if self._declared is None:
             channels: dict[str, Channel] = {}
-            counts: dict[str, int] = {}
             stopped = None
             for row in self._event_rows():
                 event = row.event()
                 if isinstance(event, ChannelDeclared):
                     channels[event.channel.name] = event.channel
-                    counts.setdefault(event.channel.name, 0)
                 elif isinstance(event, SessionStopped):
                     stopped = event
-            for reading in self._reading_rows():
-                counts[reading.channel] = counts.get(reading.channel, 0) + 1
-            self._summary = channels, counts, stopped
-        return self._summary
+            self._declared = channels, stopped
+        return self._declared
 
     def _reading_rows(self) -> Iterator[ReadingRow]:
         return table_rows(self._files[READINGS], COLUMNS[READINGS], _reading_row)

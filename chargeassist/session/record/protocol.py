@@ -1,6 +1,6 @@
 """What every record offers, whatever file it is kept in, and what its content must agree on."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
@@ -21,6 +21,8 @@ from chargeassist.session.record.chain import Row
 
 PROBLEMS_SHOWN = 20
 
+Watch = Callable[[Event], None]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VerifyReport:
@@ -37,6 +39,9 @@ class VerifyReport:
         finished, which is no problem by itself.
     problems : tuple of str
         One sentence each, at most 20 and a count of the others; empty when all agrees.
+    chain : str
+        How the session file's chain of hashes stands: "whole, 12 commits", "broken", or why there
+        is none.
     notes : tuple of str
         What an interruption left behind that contradicts nothing.
     """
@@ -45,6 +50,7 @@ class VerifyReport:
     rows: int
     finished: bool
     problems: tuple[str, ...] = ()
+    chain: str = ""
     notes: tuple[str, ...] = ()
 
     @property
@@ -115,8 +121,14 @@ class Record(Protocol):
         """Return one hash over all rows [hexadecimal]: a session and its package have the same."""
         ...
 
-    def verify(self) -> VerifyReport:
-        """Recompute every hash and count; what disagrees is in the report, never raised."""
+    def verify(self, watch: Watch | None = None) -> VerifyReport:
+        """Recompute every hash and count; what disagrees is in the report, never raised.
+
+        Parameters
+        ----------
+        watch : callable, optional
+            Shown every event that can be read, in order.
+        """
         ...
 
     def close(self) -> None:
@@ -145,9 +157,18 @@ class Problems:
 
 
 class ContentCheck:
-    """Follow the rows of a record in order and say where they contradict each other."""
+    """Follow the rows of a record in order and say where they contradict each other.
 
-    def __init__(self, problems: Problems) -> None:
+    Parameters
+    ----------
+    problems : Problems
+        Where contradictions go.
+    watch : callable, optional
+        Shown every event that can be read, in order.
+    """
+
+    def __init__(self, problems: Problems, watch: Watch | None = None) -> None:
+        self._watch = watch
         self.rows = 0
         self.started: SessionStarted | None = None
         self.stopped: SessionStopped | None = None
@@ -167,6 +188,8 @@ class ContentCheck:
         except RecordError as exc:
             self._problems.add(f"row {row.seq}: {exc}")
             return
+        if self._watch is not None:
+            self._watch(event)
         if self.stopped is not None:
             self._problems.add(f"row {row.seq} comes after the end of the session")
         # Verdicts of a tick are written after the reading that set it off, with the tick's time.

@@ -16,7 +16,7 @@ from chargeassist.model.text import plain
 from chargeassist.session.record.chain import EventRow, ReadingRow, Row, RowsDigest
 from chargeassist.session.record.codec import job_from_json
 from chargeassist.session.record.job_bounds import check_job
-from chargeassist.session.record.protocol import VerifyReport
+from chargeassist.session.record.protocol import VerifyReport, Watch
 
 LONGEST_RUN = 4096
 """So many readings at most are held at once."""
@@ -75,8 +75,14 @@ class RecordReader(ABC):
         """Yield every row in order, without reading what the rows say."""
 
     @abstractmethod
-    def verify(self) -> VerifyReport:
-        """Recompute every hash and count; what disagrees is in the report, never raised."""
+    def verify(self, watch: Watch | None = None) -> VerifyReport:
+        """Recompute every hash and count; what disagrees is in the report, never raised.
+
+        Parameters
+        ----------
+        watch : callable, optional
+            Shown every event that can be read, in order.
+        """
 
     @abstractmethod
     def close(self) -> None:
@@ -95,18 +101,19 @@ class RecordReader(ABC):
             if row.seq != expected:
                 raise self._missing(expected, row.seq)
             expected += 1
-            yield self._event_of(row)
+            yield self.event_of(row)
 
     def _missing(self, expected: int, came: int) -> RecordDamagedError:
         return RecordDamagedError(f"{self._path}: row {expected} expected, row {came} came")
 
     @overload
-    def _event_of(self, row: ReadingRow) -> Reading: ...
+    def event_of(self, row: ReadingRow) -> Reading: ...
 
     @overload
-    def _event_of(self, row: Row) -> Event: ...
+    def event_of(self, row: Row) -> Event: ...
 
-    def _event_of(self, row: Row) -> Event:
+    def event_of(self, row: Row) -> Event:
+        """Return the event of `row`; raises RecordError, which names file and row."""
         try:
             return row.event()
         except RecordError as exc:
@@ -122,6 +129,17 @@ class RecordReader(ABC):
         RecordError
             At a row that is missing or cannot be read; names file and row.
         """
+        for rows in self.row_runs():
+            yield self.event_of(rows) if isinstance(rows, EventRow) else self.run_of(rows)
+
+    def row_runs(self) -> Iterator[EventRow | list[ReadingRow]]:
+        """Yield every row in order, but readings that follow one another together.
+
+        Raises
+        ------
+        RecordError
+            At a row that is missing; names file and row.
+        """
         expected = 1
         waiting: list[ReadingRow] = []
         for row in self.rows():
@@ -133,14 +151,15 @@ class RecordReader(ABC):
                 if len(waiting) < LONGEST_RUN:
                     continue
             if waiting:
-                yield self._run_of(waiting)
+                yield waiting
                 waiting = []
             if isinstance(row, EventRow):
-                yield self._event_of(row)
+                yield row
         if waiting:
-            yield self._run_of(waiting)
+            yield waiting
 
-    def _run_of(self, rows: list[ReadingRow]) -> ReadingRun:
+    def run_of(self, rows: list[ReadingRow]) -> ReadingRun:
+        """Return `rows` as a run; raises RecordError at one that cannot be a reading."""
         _, times, channels, values, qualities, _ = zip(*rows, strict=True)
         if set(qualities) == {Quality.GOOD.value}:
             return ReadingRun(times=times, channels=channels, values=values)
@@ -148,7 +167,7 @@ class RecordReader(ABC):
             times=times,
             channels=channels,
             values=values,
-            qualities=[self._event_of(row).quality for row in rows],
+            qualities=[self.event_of(row).quality for row in rows],
         )
 
     def rows_sha256(self) -> str:

@@ -15,7 +15,7 @@ from chargeassist.model.errors import RecordDamagedError, RecordError
 from chargeassist.model.events import ChannelDeclared, Event, SessionStarted, SessionStopped
 from chargeassist.model.reading_run import ReadingRun
 from chargeassist.session.record.chain import Chain, EventRow, ReadingRow, Row, genesis
-from chargeassist.session.record.protocol import ContentCheck, Problems, VerifyReport
+from chargeassist.session.record.protocol import ContentCheck, Problems, VerifyReport, Watch
 from chargeassist.session.record.reader import (
     LONGEST_RUN,
     RecordReader,
@@ -174,7 +174,7 @@ class SessionReader(RecordReader):
                     if row.seq != expected:
                         raise self._missing(expected, row.seq)
                     expected += 1
-                    yield self._event_of(row)
+                    yield self.event_of(row)
 
     def _run(
         self,
@@ -196,15 +196,21 @@ class SessionReader(RecordReader):
         if all(qualities[each] == Quality.GOOD.value for each in set(told)):
             return ReadingRun(times=times, channels=channels, values=values)
         qualities_said = [
-            self._event_of(ReadingRow(seq, t, "", value, qualities[quality], None)).quality
+            self.event_of(ReadingRow(seq, t, "", value, qualities[quality], None)).quality
             for seq, t, _, value, quality in rows
         ]
         return ReadingRun(times=times, channels=channels, values=values, qualities=qualities_said)
 
-    def verify(self) -> VerifyReport:
-        """Recompute the chain and the counts; what disagrees is in the report, never raised."""
+    def verify(self, watch: Watch | None = None) -> VerifyReport:
+        """Recompute the chain and the counts; what disagrees is in the report, never raised.
+
+        Parameters
+        ----------
+        watch : callable, optional
+            Shown every event that can be read, in order.
+        """
         problems = Problems()
-        check = ContentCheck(problems)
+        check = ContentCheck(problems, watch)
         commits = 0
         try:
             commits = self._verify_chain(check, problems)
@@ -219,6 +225,7 @@ class SessionReader(RecordReader):
             rows=check.rows,
             finished=check.stopped is not None,
             problems=problems.all(),
+            chain="broken" if problems.all() else f"whole, {commits} commits",
             notes=self._unfinished_write(),
         )
 

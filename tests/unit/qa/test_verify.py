@@ -39,8 +39,10 @@ def test_a_whole_archive_has_nothing_wrong(sealed: Path, keys: Path) -> None:
     assert found.kind == "archive"
     assert found.chain.startswith("whole, ")
     assert found.signature.startswith("valid, by qa-desk (your own key, SHA256:")
+    assert found.signed_by == "qa-desk"
     others = [KnownKey(name="x", public=b"\0" * 32, own=False)]
     assert "not among those you trust" in verify(sealed, others).signature
+    assert verify(sealed, others).signed_by == ""
 
 
 def test_a_session_file_is_verified_too(session_file: Path) -> None:
@@ -160,7 +162,9 @@ def test_who_recomputes_everything_is_stopped_by_the_signature(
     (tmp_path / "forged" / "SHA256SUMS.sig").write_text(
         sign((tmp_path / "forged" / SUMS).read_bytes(), other), encoding="utf-8", newline="\n"
     )
-    assert "signer.pub is not the key that signed" in verify(tmp_path / "forged").problems
+    found = verify(tmp_path / "forged")
+    assert "signer.pub is not the key that signed" in found.problems
+    assert found.signature == "not valid"
 
 
 def test_a_seal_that_is_taken_off_is_missed(sealed: Path) -> None:
@@ -169,8 +173,13 @@ def test_a_seal_that_is_taken_off_is_missed(sealed: Path) -> None:
 
 
 def test_a_file_that_was_added_is_found(sealed: Path) -> None:
-    (sealed / "more.txt").write_text("more", encoding="utf-8")
-    assert verify(sealed).problems == ("more.txt: is not listed in SHA256SUMS",)
+    (sealed / "signature.txt").write_text("more", encoding="utf-8")
+    found = verify(sealed)
+    assert found.problems == ("signature.txt: is not listed in SHA256SUMS",)
+    assert found.signature.startswith("valid, ")
+    for name in ("SHA256SUMS.sig", "signer.pub"):
+        (sealed / name).unlink()
+    assert verify(sealed).signature == "none"
 
 
 def test_without_the_library_a_signature_counts_as_not_checked(
@@ -181,7 +190,9 @@ def test_without_the_library_a_signature_counts_as_not_checked(
     for name in [n for n in sys.modules if n.startswith("cryptography")]:
         monkeypatch.setitem(sys.modules, name, None)
     monkeypatch.setitem(sys.modules, "cryptography", None)
-    (problem,) = verify(sealed).problems
+    found = verify(sealed)
+    (problem,) = found.problems
+    assert found.signature == "not checked"
     assert "the signature was not checked" in problem
     assert "pip install 'chargeassist[qa]'" in problem
 
