@@ -6,6 +6,7 @@ a seal over all of it. It is written once: what is wrong with one is put right b
 names the archive it takes the place of, and why.
 """
 
+import errno
 import os
 import shutil
 import tempfile
@@ -26,7 +27,7 @@ from chargeassist.session.record.package import open_record, write_package
 from chargeassist.session.record.package_layout import Attachment
 from chargeassist.session.record.package_reader import PackageReader
 from chargeassist.session.record.store_reader import SessionReader
-from chargeassist.session.record.zipped import SUFFIX
+from chargeassist.session.record.zipped import SUFFIX as ZIP
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
@@ -168,9 +169,9 @@ def _seal(folder: Path, signer: Signer | None) -> str:
 
 def _put(folder: Path, target: Path, room: Path) -> None:
     """Give the finished archive its name, or raise if someone took it meanwhile."""
-    if target.suffix != SUFFIX:
+    if target.suffix != ZIP:
         if target.exists():
-            raise FileExistsError(17, "it exists by now", str(target))
+            raise FileExistsError(errno.EEXIST, "it exists by now", str(target))
         folder.rename(target)
         return
     packed = room / "archive.zip"
@@ -182,5 +183,5 @@ def _put(folder: Path, target: Path, room: Path) -> None:
         raise
     except OSError:  # a file system without links
         if target.exists():
-            raise FileExistsError(17, "it exists by now", str(target)) from None
+            raise FileExistsError(errno.EEXIST, "it exists by now", str(target)) from None
         packed.rename(target)

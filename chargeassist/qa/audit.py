@@ -99,7 +99,7 @@ def crossed(done: Sequence[Audited]) -> list[Audited]:
             by_readings[item.readings_sha256].add(item.session_id)
     successor = {item.supersedes: item.record for item in done if item.supersedes}
     found = []
-    for item in sorted(done, key=lambda each: each.record):
+    for item in sorted(done, key=lambda one: one.record):
         item = replace(item, superseded_by=successor.get(item.sealed_as, ""))
         others = by_readings[item.readings_sha256] - {item.session_id}
         if others:

@@ -31,7 +31,7 @@ from chargeassist.model.limits import Method
 from chargeassist.model.text import plain
 from chargeassist.model.values import NoValue
 from chargeassist.physics.uncertainty import Decision, decide
-from chargeassist.qa.rescore import Rescored
+from chargeassist.qa.rescore import Rescored, started_at
 from chargeassist.stream.facts import ChargeStep, Measured
 
 REASON_WITHIN_S = 300.0
@@ -67,7 +67,7 @@ class Finding:
     Attributes
     ----------
     rule : str
-        Its name in `RULES`.
+        Its name, in `RULES` or in `chargeassist.qa.audit.FILE_RULES`.
     text : str
         What, in the units of the job.
     t : float or None
@@ -150,7 +150,7 @@ def frequency_not_held(session: Rescored, policy: Policy) -> list[Finding]:
             f"{what} while {required_hz:g} Hz was not held{_actual(snapshot)}",
             t,
         )
-        for what, t, snapshot in sorted(events, key=lambda each: each[1])
+        for what, t, snapshot in sorted(events, key=lambda one: one[1])
         if snapshot is None or not snapshot.facts.hold.held
     ]
 
@@ -205,10 +205,10 @@ def too_coarse(session: Rescored, policy: Policy) -> list[Finding]:
 
 def calibration_out_of_date(session: Rescored, policy: Policy) -> list[Finding]:
     """Find a probe whose calibration had run out, or one it was judged by that states none."""
-    try:
-        day = dt.datetime.fromisoformat(session.started.started_utc).date()
-    except ValueError:
+    began = started_at(session.started)
+    if began is None:
         return [_finding("calibration_out_of_date", "the session has no readable date")]
+    day = began.date()
     judged = session.job.target.judged
     needed = {judged.pressure, judged.temperature}
     found = []
@@ -322,7 +322,11 @@ def _judgement(event: VerdictEvent) -> str:
     """Return what a recorded verdict claims about a settled reading, or ""."""
     if isinstance(event, Settled):
         return "recorded as settled"
-    if isinstance(event, Advice) and event.action is Action.STOP and event.cause[:6] == "inside":
+    if (
+        isinstance(event, Advice)
+        and event.action is Action.STOP
+        and event.cause.startswith("inside")
+    ):
         return "recorded as inside the band"
     return ""
 

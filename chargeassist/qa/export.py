@@ -6,15 +6,17 @@ header. Parquet has one row per reading in SI units; `unit` says which.
 
 import csv
 import datetime as dt
+import os
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from chargeassist.model.channels import Channel, Quality
 from chargeassist.model.errors import ConfigError, RecordError
-from chargeassist.model.events import ChannelDeclared, Event, Reading, SessionStarted
+from chargeassist.model.events import ChannelDeclared, Event, Reading
 from chargeassist.model.text import cell
 from chargeassist.model.units import Quantity, Unit, find_unit
 from chargeassist.qa.extras import extra
+from chargeassist.qa.rescore import started_at
 from chargeassist.session.record.package_layout import SI_UNIT
 from chargeassist.session.record.reader import RecordReader
 
@@ -45,12 +47,20 @@ def export(record: RecordReader, path: Path) -> int:
         raise ConfigError(f"{path}: is there already; choose another name")
     if path.suffix not in (".csv", ".parquet"):
         raise ConfigError(f"{path}: expected a name that ends in .csv or .parquet")
+    # Under another name until it is whole: a table that was cut off looks like a whole one.
+    partial = path.with_name(f".{path.name}.{os.getpid()}.partial")
     try:
-        if path.suffix == ".csv":
-            return _csv(record, path)
-        return _parquet(record, path)
+        try:
+            count = (_csv if path.suffix == ".csv" else _parquet)(record, partial)
+            partial.rename(path)
+        finally:
+            partial.unlink(missing_ok=True)
     except OSError as exc:
-        raise RecordError(f"{path}: cannot be written ({exc.strerror or exc})") from exc
+        raise RecordError(
+            f"{path}: cannot be written ({exc.strerror or exc}); choose a place with room that you "
+            "may write to"
+        ) from exc
+    return count
 
 
 def _csv(record: RecordReader, path: Path) -> int:
@@ -63,9 +73,9 @@ def _csv(record: RecordReader, path: Path) -> int:
         writer.writerow(["time_utc", "elapsed (s)", *(cell(_header(c)) for c in channels)])
         for t, values in _by_time(record.events()):
             row = [_cell(values.get(c.name), units[c.name]) for c in channels]
-            when = "" if begun is None else (begun + dt.timedelta(seconds=t)).isoformat()
+            when = "" if begun is None else _utc(begun + dt.timedelta(seconds=t))
             writer.writerow([when, repr(t), *row])
-            count += sum(cell != "" for cell in row)
+            count += len(values)
     return count
 
 
@@ -84,6 +94,10 @@ def _by_time(events: Iterable[Event]) -> Iterator[tuple[float, dict[str, float]]
         yield at, values
 
 
+def _utc(when: dt.datetime) -> str:
+    return when.isoformat(timespec="milliseconds")
+
+
 def _header(channel: Channel) -> str:
     unit = channel.unit
     told = find_unit(unit, channel.quantity).reference
@@ -96,15 +110,6 @@ def _cell(value_si: float | None, unit: Unit) -> str:
     if value_si is None:
         return ""
     return repr(round(unit.from_si(value_si), DECIMALS.get(unit.quantity, 5)) + 0.0)
-
-
-def started_at(started: SessionStarted) -> dt.datetime | None:
-    """Return when a session began, in UTC; None where the record has no readable time."""
-    try:
-        begun = dt.datetime.fromisoformat(started.started_utc)
-    except ValueError:
-        return None
-    return begun.astimezone(dt.UTC) if begun.tzinfo is not None else None
 
 
 def _parquet(record: RecordReader, path: Path) -> int:

@@ -24,7 +24,8 @@ from chargeassist.session.record.package_layout import DESCRIPTOR
 WAITING_PER_CORE = 4
 """Tasks that wait at a worker beside the one it does; more would only fill the scheduler."""
 
-CONNECT_WITHIN_S = "20s"
+CONNECT_WITHIN = "20s"
+"""As Dask writes durations."""
 
 Line = dict[str, Any]
 
@@ -88,27 +89,42 @@ def recompute_all(
     Raises
     ------
     ConfigError
-        If the results are there already, the scheduler cannot be reached, or its workers run
-        another version of this program.
+        If the results are there already or cannot be written, the scheduler cannot be reached, or
+        its workers run another version of this program.
+    ChargeAssistError
+        If a process that worked was ended from outside.
     """
     if results.exists():
         raise ConfigError(f"{results}: is there already; choose another name")
-    partial_path = results.with_name(f"{results.name}.partial")
-    done = _done_before(partial_path)
-    left = [path for path in paths if not _is_done(path, done)]
-    for path in paths:
-        if path not in left:
-            yield done[str(path)]
-    lines = {str(path): done[str(path)] for path in paths if path not in left}
-    with partial_path.open("a", encoding="utf-8", newline="\n") as file:
+    try:
+        yield from _recomputed(paths, results, cores, scheduler)
+    except OSError as exc:
+        raise ConfigError(
+            f"{results}: cannot be written ({exc.strerror or exc}); choose a place with room that "
+            "you may write to"
+        ) from exc
+
+
+def _recomputed(
+    paths: Sequence[Path], results: Path, cores: int, scheduler: str
+) -> Generator[Line, None, None]:
+    kept = results.with_name(f"{results.name}.partial")
+    before = _done_before(kept)
+    lines = {str(path): before[str(path)] for path in paths if _is_done(path, before)}
+    yield from tuple(lines.values())
+    left = [path for path in paths if str(path) not in lines]
+    with kept.open("a", encoding="utf-8", newline="\n") as file:
         work = on_cluster(left, scheduler) if scheduler else on_cores(left, cores)
         for line in work:
             lines[line["record"]] = line
             _write(file, line)
             yield line
+    # Beside what is kept, which is not let go before the results are there.
+    ordered = results.with_name(f"{results.name}.sorted")
     text = "".join(_text(lines[name]) for name in sorted(lines))
-    partial_path.write_text(text, encoding="utf-8", newline="\n")
-    partial_path.rename(results)
+    ordered.write_text(text, encoding="utf-8", newline="\n")
+    ordered.rename(results)
+    kept.unlink()
 
 
 def on_cores(paths: Sequence[Path], cores: int) -> Iterator[Line]:
@@ -125,13 +141,18 @@ def on_cluster(paths: Sequence[Path], scheduler: str) -> Iterator[Line]:
     with extra("fleet", "a Dask cluster"):
         from distributed import Client, as_completed
     try:
-        client = Client(scheduler, timeout=CONNECT_WITHIN_S, set_as_default=False)
+        client = Client(scheduler, timeout=CONNECT_WITHIN, set_as_default=False)
     except (OSError, ValueError, TimeoutError) as exc:
         raise ConfigError(
             f"{scheduler}: no Dask scheduler answers ({exc}); expected tcp://HOST:8786"
         ) from exc
     with client:
-        client.wait_for_workers(1, timeout=CONNECT_WITHIN_S)
+        try:
+            client.wait_for_workers(1, timeout=CONNECT_WITHIN)
+        except TimeoutError as exc:
+            raise ConfigError(
+                f"{scheduler}: the Dask scheduler has no worker; start one: dask worker {scheduler}"
+            ) from exc
         _check_workers(client.run(_versions))
         cores = sum(client.nthreads().values())
         waiting = iter(paths)

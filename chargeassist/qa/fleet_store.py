@@ -15,10 +15,11 @@ from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from chargeassist.model.errors import ChargeAssistError, ConfigError, RecordError
+from chargeassist.model.errors import ChargeAssistError, ConfigError
+from chargeassist.model.events import SessionStarted
 from chargeassist.model.text import without_credentials
 from chargeassist.qa.extras import extra
-from chargeassist.qa.fleet_tables import FleetTables, fleet_tables
+from chargeassist.qa.fleet_tables import FleetTables, date_of, fleet_tables
 from chargeassist.qa.verify import verify
 from chargeassist.session.record.package import open_record
 
@@ -95,11 +96,11 @@ class FleetStore:
         """Return where a file of `table` stands."""
         return f"{self.root}/{table}/date={date}/{name}.parquet"
 
-    def sealed_as(self, tables: FleetTables) -> str | None:
+    def sealed_as(self, started: SessionStarted) -> str | None:
         """Return the seal of the archive this session was added from; None where it was not."""
         import pyarrow.parquet as pq
 
-        path = self.path("sessions", tables.date, tables.session_id)
+        path = self.path("sessions", date_of(started), started.session_id)
         if not self.files.exists(path):
             return None
         with self.files.open(path, "rb") as file:
@@ -148,23 +149,21 @@ def add(path: Path, address: str, *, unverified: bool = False) -> Added:
             return Added(AddState.REFUSED, "; ".join(reasons))
         store = FleetStore(address)
         with open_record(path) as record:
-            tables = fleet_tables(record, found.sealed_as)
-        there = store.sealed_as(tables)
-        state = AddState.ADDED
-        if there is not None:
-            if there == found.sealed_as:
+            there = store.sealed_as(record.started)
+            if there is not None and there == found.sealed_as:
                 return Added(AddState.THERE)
-            if found.supersedes != there:
+            if there is not None and found.supersedes != there:
                 return Added(
                     AddState.REFUSED,
                     "another archive of this session is there, and this one does not supersede it",
                 )
-            state = AddState.REPLACED
+            tables = fleet_tables(record, found.sealed_as)
         store.write(tables)
+        state = AddState.ADDED if there is None else AddState.REPLACED
         return Added(state, readings=len(tables.tables["readings"]["t"]))
-    except ConfigError as exc:
+    except ChargeAssistError as exc:
         return Added(AddState.REFUSED, str(exc))
-    except (ChargeAssistError, RecordError, OSError, ValueError) as exc:
+    except (OSError, ValueError) as exc:
         return Added(AddState.REFUSED, f"{type(exc).__name__}: {exc}")
 
 
@@ -174,9 +173,8 @@ def _table(columns: Any) -> "pa.Table":  # noqa: ANN401 (columns of any kind)
     arrays = {}
     for name, values in columns.items():
         if name in _TEXT:
-            kind = pa.dictionary(pa.int32(), pa.string()) if len(values) > 1 else pa.string()
             array = pa.array(values, pa.string())
-            arrays[name] = array.dictionary_encode() if pa.types.is_dictionary(kind) else array
+            arrays[name] = array.dictionary_encode() if len(values) > 1 else array
         elif name == "started":
             arrays[name] = pa.array(values, pa.timestamp("ms", tz="UTC"))
         else:

@@ -10,14 +10,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from chargeassist.model.events import Settled
+from chargeassist.model.events import SessionStarted, Settled
 from chargeassist.model.text import plain
 from chargeassist.model.values import NoValue
 from chargeassist.physics.uncertainty import decide
-from chargeassist.qa.export import started_at
 from chargeassist.qa.gathered import Gathered, Readings
 from chargeassist.qa.recompute import verdicts_sha256
-from chargeassist.qa.rescore import Rescored, rescore_events
+from chargeassist.qa.rescore import Rescored, rescore_events, started_at
 from chargeassist.session.record.chain import EventRow
 from chargeassist.session.record.package_layout import SI_UNIT
 from chargeassist.session.record.reader import RecordReader
@@ -66,8 +65,13 @@ def fleet_tables(record: RecordReader, sealed_as: str) -> FleetTables:
         "events": _events(gathered.others, session.started.session_id),
         "readings": _long(session.started.session_id, readings),
     }
-    date = NO_DATE if began is None else began.date().isoformat()
-    return FleetTables(session.started.session_id, date, tables)
+    return FleetTables(session.started.session_id, date_of(session.started), tables)
+
+
+def date_of(started: SessionStarted) -> str:
+    """Return the day a session began, in UTC; `NO_DATE` where the record has no readable time."""
+    began = started_at(started)
+    return NO_DATE if began is None else began.date().isoformat()
 
 
 def _sessions(session: Rescored, sealed_as: str, began: dt.datetime | None) -> Columns:

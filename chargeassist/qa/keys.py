@@ -4,6 +4,7 @@
 a public key, one's own or one that is trusted. Both are OpenSSH's own files.
 """
 
+import errno
 import os
 import re
 import stat
@@ -74,11 +75,16 @@ def new_key(name: str, folder: Path) -> KnownKey:
     try:
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
         _check_free(folder / f"{name}.pub")
-        handle = os.open(folder / f"{name}.key", os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-        public = key.public_key().public_bytes_raw()
-        _write_public(folder / f"{name}.pub", public_line(public, name))
+        private = folder / f"{name}.key"
+        handle = os.open(private, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(data)
+            public = key.public_key().public_bytes_raw()
+            _write_public(folder / f"{name}.pub", public_line(public, name))
+        except OSError:
+            private.unlink(missing_ok=True)  # half a pair would only be in the way
+            raise
     except FileExistsError as exc:
         raise ConfigError(
             f"{folder}: a key {name!r} is there already; choose another name"
@@ -176,7 +182,7 @@ def _check_name(name: str) -> None:
 
 def _check_free(path: Path) -> None:
     if path.exists():
-        raise FileExistsError(17, "it exists", str(path))
+        raise FileExistsError(errno.EEXIST, "it exists", str(path))
 
 
 def _read_public(path: Path) -> bytes:

@@ -2,12 +2,14 @@
 
 import multiprocessing
 import os
+import signal
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures.process import BrokenProcessPool
 from pathlib import Path
 from typing import TypeVar
 
-from chargeassist.model.errors import ConfigError
+from chargeassist.model.errors import ChargeAssistError, ConfigError
 from chargeassist.session.record.package_layout import DESCRIPTOR
 from chargeassist.session.record.store_schema import SUFFIX as SESSION
 from chargeassist.session.record.zipped import SUFFIX as ZIP
@@ -47,6 +49,11 @@ def each(
     paths : sequence of Path
     cores : int
         0 for as many as there are.
+
+    Raises
+    ------
+    ChargeAssistError
+        If a process that worked was ended from outside.
     """
     count = min(cores or os.cpu_count() or 1, len(paths))
     if count <= 1:
@@ -55,10 +62,24 @@ def each(
         return
     # Fresh interpreters: forking one that runs threads may stop both.
     context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(count, mp_context=context) as pool:
+    pool = ProcessPoolExecutor(count, context, _leave_interrupts)
+    try:
         waiting = {pool.submit(work, path): path for path in paths}
         for future in as_completed(waiting):
             yield waiting[future], future.result()
+    except BrokenProcessPool as exc:
+        raise ChargeAssistError(
+            "a process that worked on the records was ended from outside, as a rule for want of "
+            "memory; try again with fewer --cores"
+        ) from exc
+    finally:
+        # Left early, as by Ctrl-C: what has not begun does not begin any more.
+        pool.shutdown(cancel_futures=True)
+
+
+def _leave_interrupts() -> None:
+    """Leave Ctrl-C to the process that asked for the work."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def _is_record(path: Path) -> bool:

@@ -41,15 +41,28 @@ def make_report(record: RecordReader, checked: Verification, form: str, units: s
     ConfigError
         If a library is not installed.
     """
-    trace = Trace()
-    session = rescore(record, trace)
-    system = UnitSystem(units or session.job.units or UnitSystem.SI)
-    content = _inert(report_of(session, checked, system))
-    if form == ".pdf":
-        from chargeassist.qa.report_pdf import pdf
+    return _Reporting(record, checked, units).made(form)
 
-        return pdf(content, pictures(session, trace, system, "png"))
-    return html(content, pictures(session, trace, system, "svg")).encode()
+
+class _Reporting:
+    """A record computed again, of which a report is made in either form."""
+
+    def __init__(self, record: RecordReader, checked: Verification, units: str = "") -> None:
+        self._trace = Trace()
+        self._session = rescore(record, self._trace)
+        self._system = UnitSystem(units or self._session.job.units or UnitSystem.SI)
+        self._content = _inert(report_of(self._session, checked, self._system))
+
+    def made(self, form: str) -> bytes:
+        """Return the report in one of `FORMS`."""
+        if form == ".pdf":
+            from chargeassist.qa.report_pdf import pdf
+
+            return pdf(self._content, self._drawn("png"))
+        return html(self._content, self._drawn("svg")).encode()
+
+    def _drawn(self, form: str) -> list[Picture]:
+        return pictures(self._session, self._trace, self._system, form)
 
 
 def _inert(content: Any) -> Any:  # noqa: ANN401  a tree of texts keeps its shape
@@ -102,19 +115,20 @@ def report_files(source: Path) -> list[Attachment]:
     checked = verify(source)
     kinds = {".html": "text/html", ".pdf": "application/pdf"}
     with open_record(source) as record:
-        return [
-            Attachment(
-                name=f"report-{form[1:]}",
-                path=f"report{form}",
-                data=make_report(record, checked, form),
-                properties={
-                    "title": "The report for customer and warranty desk",
-                    "format": form[1:],
-                    "mediatype": media,
-                },
-            )
-            for form, media in kinds.items()
-        ]
+        reporting = _Reporting(record, checked)
+    return [
+        Attachment(
+            name=f"report-{form[1:]}",
+            path=f"report{form}",
+            data=reporting.made(form),
+            properties={
+                "title": "The report for customer and warranty desk",
+                "format": form[1:],
+                "mediatype": media,
+            },
+        )
+        for form, media in kinds.items()
+    ]
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,17 +15,17 @@ from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import MarkKind, SessionMode, Settled
 from chargeassist.model.job import Job
 from chargeassist.model.text import plain
-from chargeassist.model.units import Reference
+from chargeassist.model.units import Quantity, Reference
 from chargeassist.model.values import NoValue
 from chargeassist.physics.uncertainty import decide
 from chargeassist.qa.audit_rules import RULES, Policy
-from chargeassist.qa.export import started_at
 from chargeassist.qa.recompute import compare
 from chargeassist.qa.report_limits import limit_rows
 from chargeassist.qa.report_stages import course_table, stages_table
 from chargeassist.qa.report_table import NOT_SAID, Table
-from chargeassist.qa.rescore import Rescored
+from chargeassist.qa.rescore import Rescored, started_at
 from chargeassist.qa.verify import Verification
+from chargeassist.session.record.package_layout import SI_UNIT
 
 CAUTIONS = (
     "This report records what probes read and what was done. It decides nothing: the unit's plate, "
@@ -233,19 +233,17 @@ def _accuracy(accuracy: Accuracy | None, channel: Channel, system: UnitSystem) -
 
 
 def _size(value_si: float, channel: Channel, system: UnitSystem) -> str:
-    match channel.quantity.value:
-        case "temperature":
+    match channel.quantity:
+        case Quantity.TEMPERATURE:
             return display.difference(value_si, system)
-        case "pressure":
+        case Quantity.PRESSURE:
             return display.pressure(value_si, None, system)
-        case "mass":
+        case Quantity.MASS:
             return display.mass(value_si, system)
-        case "current":
-            return f"{value_si:g} A"
-        case "frequency":
-            return f"{value_si:g} Hz"
+        case Quantity.FRACTION:
+            return f"{100.0 * value_si:g} %"
         case _:
-            return f"{value_si:g}"
+            return f"{value_si:g} {SI_UNIT[channel.quantity]}"
 
 
 def _cautions(session: Rescored) -> Table:

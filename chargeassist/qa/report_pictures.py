@@ -9,12 +9,11 @@ from typing import TYPE_CHECKING, Any, Final
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
-from chargeassist.model.events import StepRecorded
 from chargeassist.model.limits import Method
 from chargeassist.model.units import KELVIN_PER_FAHRENHEIT, PASCAL_PER_PSI
 from chargeassist.model.values import NoValue
 from chargeassist.qa.extras import extra
-from chargeassist.qa.rescore import Rescored
+from chargeassist.qa.rescore import Rescored, steps_recorded
 from chargeassist.stream.facts import Measured, SettleState
 
 if TYPE_CHECKING:
@@ -92,7 +91,7 @@ def pictures(session: Rescored, trace: Trace, system: UnitSystem, form: str) -> 
         If matplotlib is not installed.
     """
     name = session.job.target.judged.name
-    steps = len(_steps(session))
+    steps = len(steps_recorded(session))
     found = [
         _picture(
             f"{name.capitalize()} against time",
@@ -144,11 +143,6 @@ def _thinned(trace: Trace, values: list[float]) -> tuple[list[float], list[float
     return [t / 60.0 for t in trace.t[::every]], values[::every]
 
 
-def _steps(session: Rescored) -> list[StepRecorded]:
-    latest = {e.number: e for e in session.made if isinstance(e, StepRecorded)}
-    return list(latest.values())
-
-
 def _charge(axes: "Axes", session: Rescored, trace: Trace, system: UnitSystem) -> None:
     us = system is UnitSystem.US
     kelvin, degree = (KELVIN_PER_FAHRENHEIT, "°F") if us else (1.0, "K")
@@ -165,7 +159,7 @@ def _charge(axes: "Axes", session: Rescored, trace: Trace, system: UnitSystem) -
             label="settled" if first else None,
         )
         first = False
-    for number, step in enumerate(_steps(session)):
+    for number, step in enumerate(steps_recorded(session)):
         axes.axvline(
             step.ended_t / 60.0,
             color=VERMILION,

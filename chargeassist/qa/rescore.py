@@ -4,6 +4,7 @@ The moments that an audit or a report asks about (steps, verdicts, the end) are 
 each with the picture the program had then.
 """
 
+import datetime as dt
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
@@ -229,6 +230,15 @@ class _Rescoring:
             for number, verdict in enumerate(self._made)
             if number < known or verdict.t <= certain_t
         ]
+
+
+def started_at(started: SessionStarted) -> dt.datetime | None:
+    """Return when a session began, in UTC; None where the record has no readable time."""
+    try:
+        begun = dt.datetime.fromisoformat(started.started_utc)
+    except ValueError:
+        return None
+    return begun.astimezone(dt.UTC) if begun.tzinfo is not None else None
 
 
 def steps_recorded(session: Rescored) -> tuple[StepRecorded, ...]:

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from chargeassist.cli.main import main
-from chargeassist.model.errors import ConfigError
+from chargeassist.model.errors import ConfigError, RecordError
 from chargeassist.model.events import (
     BadInput,
     Event,
@@ -249,6 +249,22 @@ def test_csv_out_and_in_again_is_the_same(tmp_path: Path, session_file: Path) ->
         assert value2 == pytest.approx(value, rel=2e-6, abs=2e-3)
 
 
+@pytest.mark.parametrize("ending", ["csv", "parquet"])
+def test_a_record_that_breaks_off_leaves_no_table(
+    tmp_path: Path, session_file: Path, ending: str
+) -> None:
+    with open_record(session_file) as record:
+        write_package(record.events(), tmp_path / "p")
+    lines = (tmp_path / "p" / "readings.csv").read_text(encoding="utf-8").splitlines()
+    (tmp_path / "p" / "readings.csv").write_text("\n".join(lines[:-9]), encoding="utf-8")
+    with (
+        open_record(tmp_path / "p") as record,
+        pytest.raises(RecordError, match=r"row \d+ expected"),
+    ):
+        export(record, tmp_path / f"out.{ending}")
+    assert [path.name for path in tmp_path.iterdir()] == ["p"]
+
+
 def test_pandas_reads_what_is_exported(tmp_path: Path, session_file: Path) -> None:
     # pandas and pyarrow, independent readers of both forms.
     with open_record(session_file) as record:
@@ -258,6 +274,7 @@ def test_pandas_reads_what_is_exported(tmp_path: Path, session_file: Path) -> No
     wide = pd.read_csv(tmp_path / "out.csv")
     assert int(wide.iloc[:, 2:].count().sum()) == count
     assert "liquid_pressure (psig)" in wide.columns
+    assert {len(text) for text in wide["time_utc"]} == {len("2026-05-04T08:10:00.000+00:00")}
     long = pd.read_parquet(tmp_path / "out.parquet")
     assert list(zip(long["t"], long["channel"], long["value"], strict=True)) == expected
     assert set(long[long["channel"] == "liquid_pressure"]["unit"]) == {"Pa"}
