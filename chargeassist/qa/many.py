@@ -3,7 +3,7 @@
 import multiprocessing
 import os
 import signal
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from pathlib import Path
@@ -39,7 +39,7 @@ def records_under(places: Sequence[Path]) -> list[Path]:
 
 def each(
     work: Callable[[Path], _R], paths: Sequence[Path], cores: int
-) -> Iterator[tuple[Path, _R]]:
+) -> Generator[tuple[Path, _R], None, None]:
     """Yield (path, result) of `work` as they come; `work` must not raise.
 
     Parameters
