@@ -19,9 +19,9 @@ from chargeassist.model.units import (
 from chargeassist.model.values import NoValue
 from chargeassist.physics.atmosphere import absolute_from_gauge
 from chargeassist.physics.saturation import refrigerant
-from chargeassist.physics.standing_check import Place, StandingVerdict, standing_check
+from chargeassist.physics.standing_check import StandingVerdict, StandsOn, standing_check
 
-PLACES = {"cylinder": Place.CYLINDER, "circuit": Place.IDLE_CIRCUIT}
+PLACES = {"cylinder": StandsOn.CYLINDER, "circuit": StandsOn.IDLE_CIRCUIT}
 
 
 def standing(arguments: argparse.Namespace) -> int:
@@ -40,7 +40,7 @@ def standing(arguments: argparse.Namespace) -> int:
         limit_pa=_pressure_difference_pa(arguments.limit),
         temp_expanded_k=parse(arguments.uncertainty, Quantity.TEMPERATURE_DIFFERENCE),
         rest_s=parse(arguments.rested, Quantity.DURATION),
-        place=PLACES[arguments.place],
+        stands_on=PLACES[arguments.place],
     )
     if isinstance(check, NoValue):
         print(f"{fluid.name}: no value: {check.reason}", file=sys.stderr)

@@ -13,7 +13,6 @@ from chargeassist.model.values import NoValue
 from chargeassist.physics.approach import (
     ApproachSays,
     TempDifference,
-    expanded_from_half_width,
     judge_approach,
     temp_difference,
 )
@@ -21,6 +20,7 @@ from chargeassist.physics.uncertainty import (
     DEFAULT_CONTACT_HALF_WIDTH_K,
     Decision,
     decide,
+    expanded_from_half_width,
 )
 from chargeassist.stream.facts import ChannelFacts, Facts
 

@@ -17,8 +17,9 @@ from chargeassist.model.channels import Role
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
 from chargeassist.model.values import NoValue
-from chargeassist.physics.approach import expanded_from_half_width, temp_difference
-from chargeassist.physics.uncertainty import DEFAULT_CONTACT_HALF_WIDTH_K
+from chargeassist.physics.approach import temp_difference
+from chargeassist.physics.target_superheat import BASIS
+from chargeassist.physics.uncertainty import DEFAULT_CONTACT_HALF_WIDTH_K, expanded_from_half_width
 from chargeassist.stream.entered import TYPED_HALF_WIDTH_K
 from chargeassist.stream.facts import ChannelFacts, Facts, Measured
 
@@ -155,7 +156,7 @@ def _superheat(
             expected_si=target.value_k,
             tolerance_si=wanted.superheat_tolerance_k,
             expanded_si=expanded_k,
-            basis=target.method.value,
+            basis=BASIS,
         )
     low_k, high_k = job.target.superheat_low_k, job.target.superheat_high_k
     if not low_k < high_k:

@@ -20,9 +20,9 @@ from chargeassist.model.values import NoValue
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.physics.standing_check import (
     REST_S,
-    Place,
     StandingCheck,
     StandingVerdict,
+    StandsOn,
     standing_check,
 )
 from chargeassist.stream.facts import Facts
@@ -158,7 +158,7 @@ class StandingWatch:
             self._check(
                 facts,
                 "technician",
-                Place.IDLE_CIRCUIT,
+                StandsOn.IDLE_CIRCUIT,
                 self._typed[Entry.STANDING_PRESSURE],
                 self._typed[Entry.STANDING_TEMPERATURE],
                 PLACE_EXPANDED_K,
@@ -194,8 +194,8 @@ class StandingWatch:
         gap_k = 0.0 if returned is None else abs(outdoor - returned)
         self._check(
             facts,
-            Place.IDLE_CIRCUIT.value,
-            Place.IDLE_CIRCUIT if equal else Place.CYLINDER,
+            StandsOn.IDLE_CIRCUIT.value,
+            StandsOn.IDLE_CIRCUIT if equal else StandsOn.CYLINDER,
             *steady,
             math.hypot(PLACE_EXPANDED_K, 0.5 * gap_k),
         )
@@ -216,7 +216,7 @@ class StandingWatch:
         self,
         facts: Facts,
         told_by: str,
-        place: Place,
+        stands_on: StandsOn,
         pressure_pa_gauge: float,
         temp_k: float,
         expanded_k: float,
@@ -232,7 +232,7 @@ class StandingWatch:
             limit_pa=ALLOWED_K / slope,
             temp_expanded_k=expanded_k,
             rest_s=REST_S,  # at rest by its own steadiness, or by the technician's word
-            place=place,
+            stands_on=stands_on,
         )
         if not isinstance(found, NoValue):
             self._held = Standing(t=facts.t, told_by=told_by, check=found)

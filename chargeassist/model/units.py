@@ -21,6 +21,7 @@ from chargeassist.model.errors import UnitError
 PASCAL_PER_PSI = 6894.757293168361
 PASCAL_PER_INHG = 3386.389
 PASCAL_PER_TORR = 101325.0 / 760.0
+PASCAL_PER_MICRON = 1e-3 * PASCAL_PER_TORR
 KILOGRAM_PER_POUND = 0.45359237
 METRE_PER_FOOT = 0.3048
 METRE_PER_INCH = 0.0254
@@ -31,6 +32,11 @@ WATT_PER_TON = 12_000.0 * WATT_PER_BTU_PER_H
 """One ton of refrigeration: 12 000 Btu an hour, 3516.853 W."""
 KELVIN_AT_0_C = 273.15
 KELVIN_PER_FAHRENHEIT = 5.0 / 9.0
+
+
+def kelvin_from_fahrenheit(temp_f: float) -> float:
+    """Return a temperature of the Fahrenheit scale [K]: ``(t/°F + 459.67) / 1.8``."""
+    return (temp_f + 459.67) / 1.8
 
 
 class Quantity(StrEnum):
@@ -130,7 +136,7 @@ def _pressure_units() -> list[tuple[Unit, tuple[str, ...]]]:
     absolute = Reference.ABSOLUTE
     rows.append(
         (
-            Unit("micron", p, PASCAL_PER_TORR * 1e-3, 0.0, absolute),
+            Unit("micron", p, PASCAL_PER_MICRON, 0.0, absolute),
             ("microns", "um[Hg]", "umHg", "µmHg", "mTorr"),
         )
     )

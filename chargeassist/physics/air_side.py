@@ -5,13 +5,10 @@ the volume of the air is that of its own temperature, humidity and station press
 """
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Final
 
-from chargeassist.model.errors import ConfigError
-from chargeassist.model.units import KELVIN_AT_0_C, KELVIN_PER_FAHRENHEIT
 from chargeassist.model.values import NoValue
 from chargeassist.physics.moist_air import MoistAir, moist_air
 
@@ -204,97 +201,3 @@ def flow_by_heat(
     flow = heat.value * before.volume_m3_per_kg / (heat_capacity_j_per_kg_k(before) * abs(change))
     relative = math.hypot(heat.expanded / heat.value, math.sqrt(2.0) * dry_bulb_expanded_k / change)
     return Measured(value=flow, expanded=flow * relative)
-
-
-def flow_per_capacity(flow: Measured, nominal_w: float) -> Measured | NoValue:
-    """Return airflow over nominal cooling capacity [m3/s per W]; 400 cfm/ton are 5.37e-5."""
-    if not 0.0 < nominal_w < math.inf:
-        return NoValue("no nominal capacity to divide by")
-    return Measured(value=flow.value / nominal_w, expanded=flow.expanded / nominal_w)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SplitTable:
-    """Target temperature split by return dry bulb and wet bulb; the numbers come with the job.
-
-    None is built in: the published table (California Title 24, RA3.2-3) was not at hand, and the
-    rule of 14 to 23 °F (hvacrschool.com/what-should-the-air-delta-t-be-air-temperature-split) is
-    no target.
-
-    Attributes
-    ----------
-    wet_bulbs_k, dry_bulbs_k : tuple of float
-        Rising [K].
-    splits_k : tuple of tuple
-        Rows by wet bulb, columns by dry bulb; None where the table has no value [K].
-    source : str
-
-    Raises
-    ------
-    ConfigError
-        Axes that do not rise, a shape that does not fit, or no source.
-    """
-
-    wet_bulbs_k: tuple[float, ...]
-    dry_bulbs_k: tuple[float, ...]
-    splits_k: tuple[tuple[float | None, ...], ...]
-    source: str
-
-    def __post_init__(self) -> None:
-        for name, axis in (("wet bulbs", self.wet_bulbs_k), ("dry bulbs", self.dry_bulbs_k)):
-            rising = all(a < b for a, b in pairwise(axis))
-            if len(axis) < 2 or not rising:
-                raise ConfigError(f"a split table needs two or more rising {name}, came {axis}")
-        widths = {len(row) for row in self.splits_k}
-        if len(self.splits_k) != len(self.wet_bulbs_k) or widths != {len(self.dry_bulbs_k)}:
-            raise ConfigError(
-                f"a split table needs {len(self.wet_bulbs_k)} rows of {len(self.dry_bulbs_k)}, "
-                f"came {len(self.splits_k)} of {sorted(widths)}"
-            )
-        if not self.source.strip():
-            raise ConfigError("a split table needs its source; write where it was printed")
-
-    def target_k(self, air: MoistAir) -> float | NoValue:
-        """Return the target split of return air [K], linear between the cells.
-
-        Returns
-        -------
-        float or NoValue
-            `NoValue` outside the table and where one of the cells needed has no value.
-        """
-        row = _place(air.wet_bulb_k, self.wet_bulbs_k)
-        column = _place(air.dry_bulb_k, self.dry_bulbs_k)
-        if row is None or column is None:
-            return NoValue(
-                f"return air of {_fahrenheit(air.dry_bulb_k):.1f} °F dry and "
-                f"{_fahrenheit(air.wet_bulb_k):.1f} °F wet bulb is outside the split table"
-            )
-        (i, down), (j, right) = row, column
-        total = 0.0
-        for di, dj, weight in (
-            (0, 0, (1.0 - down) * (1.0 - right)),
-            (0, 1, (1.0 - down) * right),
-            (1, 0, down * (1.0 - right)),
-            (1, 1, down * right),
-        ):
-            if weight > 0.0:
-                cell = self.splits_k[i + di][j + dj]
-                if cell is None:
-                    return NoValue("the split table has no value for this return air")
-                total += weight * cell
-        return total
-
-
-def _place(value: float, axis: Sequence[float]) -> tuple[int, float] | None:
-    """Return (index below, share of the step); within 1e-6 of a grid value it counts as on it."""
-    for i, line in enumerate(axis):
-        if abs(value - line) <= 1e-6:
-            return (i, 0.0) if i < len(axis) - 1 else (i - 1, 1.0)
-    if not axis[0] <= value <= axis[-1]:
-        return None
-    index = max(i for i in range(len(axis) - 1) if axis[i] <= value)
-    return index, (value - axis[index]) / (axis[index + 1] - axis[index])
-
-
-def _fahrenheit(temp_k: float) -> float:
-    return (temp_k - KELVIN_AT_0_C) / KELVIN_PER_FAHRENHEIT + 32.0

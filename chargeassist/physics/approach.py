@@ -9,16 +9,19 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-from chargeassist.model.units import KELVIN_AT_0_C, KELVIN_PER_FAHRENHEIT
+from chargeassist.model.units import (
+    KELVIN_AT_0_C,
+    KELVIN_PER_FAHRENHEIT,
+    kelvin_from_fahrenheit,
+)
 from chargeassist.model.values import NoValue
-from chargeassist.physics.saturation import Refrigerant
-from chargeassist.physics.uncertainty import COVERAGE_FACTOR, Decision, decide
+from chargeassist.physics.uncertainty import Decision, decide
 
 APPROACH_TOLERANCE_K: Final = 1.0 * KELVIN_PER_FAHRENHEIT
 """Tolerance of the approach method [K]: 1 °F either way. Equipment manuals, for example
 manualshive.com/en/manual/lennox/merit-13hpd018/1877800, page 16."""
 
-APPROACH_COLDEST_K: Final = (65.0 - 32.0) * KELVIN_PER_FAHRENHEIT + KELVIN_AT_0_C
+APPROACH_COLDEST_K: Final = kelvin_from_fahrenheit(65.0)
 """Outdoor air from which the approach method counts [K]: 65 °F (same manual)."""
 
 
@@ -83,49 +86,6 @@ def temp_difference(
     return TempDifference(warm_k - cold_k, math.sqrt(max(variance, 0.0)))
 
 
-def condensing_over_ambient(
-    refrigerant: Refrigerant,
-    liquid_pressure_pa_abs: float,
-    outdoor_temp_k: float,
-    *,
-    pressure_expanded_pa: float,
-    outdoor_expanded_k: float,
-) -> TempDifference | NoValue:
-    """Return the bubble point of the liquid pressure less outdoor air.
-
-    Parameters
-    ----------
-    refrigerant : Refrigerant
-    liquid_pressure_pa_abs : float
-        At the liquid service valve; the drop through the coil is not added [Pa absolute].
-    outdoor_temp_k : float
-        Air entering the outdoor coil [K].
-    pressure_expanded_pa, outdoor_expanded_k : float
-        Expanded uncertainties, k = 2 [Pa], [K].
-
-    Returns
-    -------
-    TempDifference or NoValue
-        `NoValue` where there is no bubble point.
-
-    Notes
-    -----
-    The bubble point, as for subcooling; a blend condenses from its dew point down to it.
-    """
-    bubble = refrigerant.bubble_temp_k(liquid_pressure_pa_abs)
-    slope = refrigerant.bubble_slope_k_per_pa(liquid_pressure_pa_abs)
-    if isinstance(bubble, NoValue):
-        return bubble
-    if isinstance(slope, NoValue):
-        return slope
-    return temp_difference(
-        bubble,
-        outdoor_temp_k,
-        warm_expanded_k=slope * pressure_expanded_pa,
-        cold_expanded_k=outdoor_expanded_k,
-    )
-
-
 class ApproachSays(StrEnum):
     """What the approach says beside subcooling; the values are fit for a screen."""
 
@@ -188,13 +148,3 @@ def judge_approach(
     if approach.value_k + approach.expanded_k < low_k:
         return ApproachSays.EXCESS
     return ApproachSays.NOT_CERTAIN
-
-
-def expanded_from_half_width(half_width: float) -> float:
-    """Return the expanded uncertainty (k = 2) of declared limits, rectangular [unit of input].
-
-    References
-    ----------
-    .. [1] JCGM 100:2008, 4.3.7.
-    """
-    return COVERAGE_FACTOR * half_width / math.sqrt(3.0)

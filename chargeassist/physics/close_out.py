@@ -1,4 +1,4 @@
-"""What is left when the job is done: charge in tonnes of CO2, leak rate, and what to write down.
+"""What is left when the job is done: charge in tonnes of CO2, and what to write down.
 
 The lists are information with their source; which of them binds is for local code to say.
 """
@@ -10,8 +10,6 @@ from typing import Final
 
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.values import NoValue
-
-DAYS_PER_YEAR: Final = 365.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,57 +114,6 @@ def co2_equivalent_kg(charge_kg: float, gwp: WarmingPotential) -> float:
     if not 0.0 <= charge_kg < math.inf:
         raise ConfigError(f"expected a charge of 0 kg or more, came {charge_kg:g} kg")
     return charge_kg * gwp.value
-
-
-def annualised_leak_rate(added_kg: float, full_charge_kg: float, days: float) -> float | NoValue:
-    """Return the leak rate by the annualising method, as a share of the full charge a year [1/yr].
-
-    Parameters
-    ----------
-    added_kg : float
-        To bring it back to its full charge [kg].
-    full_charge_kg : float
-        [kg].
-    days : float
-        Since refrigerant was last added; more than a year counts as 365 [d].
-
-    Notes
-    -----
-    ``added / full * 365 / min(days, 365)``. Comfort cooling is to be repaired from 10 % a year,
-    commercial refrigeration from 20 %, industrial from 30 %, at 50 lb and more of an
-    ozone-depleting refrigerant (40 CFR 82.157); 40 CFR 84.106 leaves residential and
-    light-commercial air conditioners out.
-
-    References
-    ----------
-    .. [1] 40 CFR 82.152 (and 84.102), as told in
-       open-exam-prep.com/study-guides/epa-608/chapter6/leak-rate-calculation-and-records;
-       40 CFR 82.157, dev.compliancecosmos.org/print/pdf/node/265251.
-    """
-    if not (0.0 <= added_kg < math.inf and 0.0 < full_charge_kg < math.inf and days > 0.0):
-        return NoValue("a leak rate needs what was added, the full charge, and days above zero")
-    return added_kg / full_charge_kg * DAYS_PER_YEAR / min(days, DAYS_PER_YEAR)
-
-
-def rolling_leak_rate(
-    added_in_a_year_kg: Sequence[float], full_charge_kg: float
-) -> float | NoValue:
-    """Return the leak rate by the rolling-average method [1/yr].
-
-    Parameters
-    ----------
-    added_in_a_year_kg : sequence of float
-        All additions of the last 365 days, first charge and seasonal changes left out [kg].
-    full_charge_kg : float
-        [kg].
-
-    References
-    ----------
-    .. [1] As `annualised_leak_rate`.
-    """
-    if not (0.0 < full_charge_kg < math.inf and all(m >= 0.0 for m in added_in_a_year_kg)):
-        return NoValue("a leak rate needs additions of zero or more and a full charge")
-    return math.fsum(added_in_a_year_kg) / full_charge_kg
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

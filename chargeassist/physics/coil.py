@@ -13,8 +13,9 @@ from typing import Final
 
 import psychrolib
 
-from chargeassist.model.units import KELVIN_AT_0_C
+from chargeassist.model.units import KELVIN_AT_0_C, kelvin_from_fahrenheit
 from chargeassist.model.values import NoValue
+from chargeassist.physics.air_side import heat_capacity_j_per_kg_k
 from chargeassist.physics.moist_air import MoistAir, moist_air, wet_bulb_k
 
 NOMINAL_J_PER_KG: Final = 15.5e3
@@ -30,8 +31,8 @@ PER_OUTDOOR_K: Final = -0.007
 """How capacity moves with the wet bulb on the coil and with outdoor air, relative to rating
 [1/K]: the slope of common catalogue curves, from memory."""
 
-RATED_WET_BULB_K: Final = (67.0 + 459.67) / 1.8
-RATED_OUTDOOR_K: Final = (95.0 + 459.67) / 1.8
+RATED_WET_BULB_K: Final = kelvin_from_fahrenheit(67.0)
+RATED_OUTDOOR_K: Final = kelvin_from_fahrenheit(95.0)
 """Rating conditions of AHRI 210/240: 80 °F dry and 67 °F wet bulb indoors, 95 °F outdoors."""
 
 BYPASS: Final = 0.12
@@ -134,8 +135,7 @@ def _coil(air: MoistAir, outdoor_k: float, share: float) -> tuple[float, float]:
     taken_j_per_kg = NOMINAL_J_PER_KG * share * max(capacity, 0.4)
     contact_j_per_kg = taken_j_per_kg / (1.0 - BYPASS)
     coil_k = _saturated_k(air.enthalpy_j_per_kg - contact_j_per_kg, air.station_pa_abs)
-    heat_capacity = 1006.0 + 1860.0 * air.humidity_ratio
-    dry_k = air.dry_bulb_k - contact_j_per_kg / heat_capacity
+    dry_k = air.dry_bulb_k - contact_j_per_kg / heat_capacity_j_per_kg_k(air)
     coil_k = max(coil_k, dry_k)  # a coil above the dew point of the air takes sensible heat only
     split_k = (1.0 - BYPASS) * (air.dry_bulb_k - coil_k) - FAN_K
     return split_k, coil_k - COIL_TO_BOILING_K - air.dry_bulb_k

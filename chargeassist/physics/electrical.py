@@ -26,9 +26,6 @@ LARGEST_UNBALANCE: Final = 0.05
 """Above this a motor is not to be run at all [-] (NEMA MG 1, as told in
 eng-tips.com/threads/nec-standrad-for-voltage-unbalance-for-motors.41982)."""
 
-AIMED_UNBALANCE: Final = 0.01
-"""Aim at the terminals of the motor [-] (same place); above it the motor is derated."""
-
 DERATING: Final[tuple[tuple[float, float], ...]] = (
     (0.010, 1.00),
     (0.015, 0.97),
@@ -43,9 +40,6 @@ DERATING: Final[tuple[tuple[float, float], ...]] = (
 """Unbalance and share of rated output that is left [-], [-]: points of the NEMA MG 1 curve read by
 engineeringtoolbox.com/electrical-motor-voltage-imbalance-d_648.html. Another reading has 0.90 at
 3 %; 1.00 is printed at 0.5 %, its end at 1 % is the text of the standard as told there."""
-
-DERATING_HALF_WIDTH: Final = 0.01
-"""How far two readings of the curve differ, plus or minus [-]."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -309,22 +303,3 @@ def judge_rated_load(current_a: float, rated_load_a: float, expanded_a: float) -
     .. [1] JCGM 106:2012, section 8.
     """
     return decide(current_a, expanded_a, -math.inf, rated_load_a)
-
-
-def minimum_circuit_ampacity_a(rated_load_a: Sequence[float]) -> float | NoValue:
-    """Return 1.25 times the largest load plus the others [A].
-
-    It sizes conductors and is no target for a running current.
-
-    Parameters
-    ----------
-    rated_load_a : sequence of float, shape (n,)
-        Rated-load or full-load amps of every motor [A].
-
-    References
-    ----------
-    .. [1] Maker's note citing the NEC: easymanua.ls/daikin/uaa220-st3m/manual, page 32.
-    """
-    if not rated_load_a or not all(0.0 <= a < math.inf for a in rated_load_a):
-        return NoValue("no currents to add")
-    return math.fsum(rated_load_a) + 0.25 * max(rated_load_a)

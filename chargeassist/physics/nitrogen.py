@@ -6,7 +6,6 @@ at today's temperature. Compressed nitrogen follows temperature more than the id
 """
 
 import math
-from collections.abc import Sequence
 from typing import Final
 
 from chargeassist.model.values import NoValue
@@ -107,62 +106,6 @@ def slope_pa_per_k(pressure_pa_abs: float, temp_k: float) -> float | NoValue:
     b = _B[0] - x * x * (_B[2] + 2.0 * x * _B[3])
     c = _C[0] - x * x * _C[2]
     return density * GAS_CONSTANT * (1.0 + r * (b + r * (c + r * _D[0])))
-
-
-def amount_mol(
-    pressure_pa_abs: float, volumes_m3: Sequence[float], temps_k: Sequence[float]
-) -> float | NoValue:
-    """Return the nitrogen in parts of one pressure and different temperatures [mol].
-
-    Parameters
-    ----------
-    pressure_pa_abs : float
-        The same in all parts [Pa absolute].
-    volumes_m3, temps_k : sequence of float
-        Of each part, same length [m3], [K].
-    """
-    total = 0.0
-    for volume, temp in zip(volumes_m3, temps_k, strict=True):
-        density = density_mol_per_m3(pressure_pa_abs, temp)
-        if isinstance(density, NoValue):
-            return density
-        total += volume * density
-    return total
-
-
-def parts_pressure_pa_abs(
-    total_mol: float, volumes_m3: Sequence[float], temps_k: Sequence[float]
-) -> float | NoValue:
-    """Return the one pressure of an amount of nitrogen in parts of different temperatures.
-
-    Parameters
-    ----------
-    total_mol : float
-        In all parts together [mol].
-    volumes_m3, temps_k : sequence of float
-        As for `amount_mol`, of which this is the inverse.
-    """
-    if not 0.0 <= total_mol < math.inf:
-        return NoValue("the amount is no amount")
-    for temp in temps_k:
-        if not COLDEST_K <= temp <= WARMEST_K:
-            return NoValue(f"{temp:.4g} K is outside the nitrogen equation (223 to 353 K)")
-    pressure = total_mol * GAS_CONSTANT / math.fsum(
-        volume / temp for volume, temp in zip(volumes_m3, temps_k, strict=True)
-    )  # fmt: skip
-    for _ in range(30):
-        held = slope = 0.0
-        for volume, temp in zip(volumes_m3, temps_k, strict=True):
-            density = _density(pressure, temp)
-            held += volume * density
-            slope += volume / _pressure(density, temp)[1]
-        step = (held - total_mol) / slope
-        pressure -= step
-        if abs(step) <= 1e-13 * pressure:
-            break
-    if not 0.0 <= pressure <= HIGHEST_PA_ABS:
-        return NoValue("pressure above the nitrogen equation (10 MPa absolute)")
-    return pressure
 
 
 def _pressure(density: float, temp_k: float) -> tuple[float, float]:

@@ -28,9 +28,6 @@ EVERY_S: Final = 5.0
 APART_BY_HAND_S: Final = 60.0
 """Two readings taken by hand tell a pace when they are so far apart [s] (assumption)."""
 
-TRIPLE_POINT_PA: Final = 611.657
-"""Below it there is no liquid water [Pa]; IAPWS release on the ice sublimation pressure (2011)."""
-
 
 class PullState(StrEnum):
     """Where the pull-down stands."""
@@ -149,5 +146,5 @@ class PullDownWatch:
         # nothing but a rise test tells it from a leak.
         top = self._gauge.water_most * 1.1
         if water is not None and 0.5 * water <= pressure <= top * water:
-            return PullState.WATER if pressure > TRIPLE_POINT_PA else PullState.ICE
+            return PullState.WATER if pressure > water_vapour.TRIPLE_POINT_PA_ABS else PullState.ICE
         return PullState.STALLED

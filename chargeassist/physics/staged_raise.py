@@ -10,26 +10,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from chargeassist.model.errors import ConfigError
+from chargeassist.model.stage_plan import PressureStep
 from chargeassist.model.values import NoValue
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Stage:
-    """One pressure to stand at.
-
-    Attributes
-    ----------
-    pressure_pa_gauge : float
-        [Pa gauge].
-    hold_s : float
-        [s].
-    source : str
-        Where both come from.
-    """
-
-    pressure_pa_gauge: float
-    hold_s: float
-    source: str
 
 
 class RaiseState(StrEnum):
@@ -51,7 +33,7 @@ class RaiseStep:
     state : RaiseState
     index : int
         Of the stage that is raised to or held; the last one when done.
-    stage : Stage
+    stage : PressureStep
     remaining_s : float
         Of its hold [s].
     fall_pa : float
@@ -60,7 +42,7 @@ class RaiseStep:
 
     state: RaiseState
     index: int
-    stage: Stage
+    stage: PressureStep
     remaining_s: float
     fall_pa: float
 
@@ -70,7 +52,7 @@ class StagedRaise:
 
     Parameters
     ----------
-    stages : tuple of Stage
+    stages : tuple of PressureStep
         Rising.
     highest_pa_gauge : float
         Lowest of what plate, instructions and code allow for the sides under pressure [Pa gauge].
@@ -87,7 +69,7 @@ class StagedRaise:
 
     def __init__(
         self,
-        stages: tuple[Stage, ...],
+        stages: tuple[PressureStep, ...],
         *,
         highest_pa_gauge: float,
         tolerance_pa: float,

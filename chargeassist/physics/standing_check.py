@@ -13,11 +13,10 @@ from typing import Final
 from chargeassist.model.values import NoValue
 from chargeassist.physics.saturation import Refrigerant
 from chargeassist.physics.uncertainty import (
-    COVERAGE_FACTOR,
     PROPERTY_EXPANDED_RELATIVE,
     Decision,
     decide,
-    rectangular_u,
+    expanded_from_half_width,
 )
 
 REST_S: Final = 4.0 * 3600.0
@@ -26,7 +25,7 @@ Appendix RA3.2 (2008), gauge check,
 manualshelf.com/manual/airflow/ra3/specifications-english/page-13.html."""
 
 
-class Place(StrEnum):
+class StandsOn(StrEnum):
     """What the probe stands on."""
 
     CYLINDER = "cylinder"  # part liquid, an insulated sensor on its wall
@@ -86,7 +85,7 @@ def standing_check(
     temp_expanded_k: float,
     pressure_repeat_expanded_pa: float = 0.0,
     rest_s: float | None = None,
-    place: Place = Place.CYLINDER,
+    stands_on: StandsOn = StandsOn.CYLINDER,
 ) -> StandingCheck | NoValue:
     """Compare a pressure probe with saturation at the measured temperature.
 
@@ -107,7 +106,7 @@ def standing_check(
         declared limit: that is what is being tested.
     rest_s : float or None
         How long it has rested [s]; None where nobody knows counts as not rested.
-    place : Place
+    stands_on : StandsOn
 
     Returns
     -------
@@ -138,7 +137,7 @@ def standing_check(
     if not 0.0 < pressure_pa_abs < math.inf:
         return NoValue("the pressure is no pressure above zero")
     step_pa = bubble - dew
-    if place is Place.CYLINDER:
+    if stands_on is StandsOn.CYLINDER:
         expected_pa, composition_pa = bubble, 0.25 * step_pa
     else:
         expected_pa, composition_pa = 0.5 * (bubble + dew), 0.5 * step_pa
@@ -146,7 +145,7 @@ def standing_check(
         temp_expanded_k / slope,
         pressure_repeat_expanded_pa,
         PROPERTY_EXPANDED_RELATIVE[refrigerant.model] * expected_pa,
-        COVERAGE_FACTOR * rectangular_u(composition_pa),
+        expanded_from_half_width(composition_pa),
     )
     offset_pa = pressure_pa_abs - expected_pa
     if rest_s is None or rest_s < REST_S:

@@ -101,6 +101,51 @@ def encode(document: Mapping[str, Any]) -> str:
     return "{\n" + "\n".join(lines()) + "\n}\n"
 
 
+def verified_document(
+    text: str, *, file_name: str, form: str, version: int, remedy: str
+) -> dict[str, Any]:
+    """Return the JSON object of a shipped file, after checking its form and its hash.
+
+    Parameters
+    ----------
+    text : str
+    file_name : str
+        Stands in errors.
+    form, version : str, int
+        Its ``format`` and ``format_version``.
+    remedy : str
+        What to do about a damaged file; ends every error.
+
+    Raises
+    ------
+    RecordDamagedError
+        The text is no such file, or its content contradicts its ``sha256``.
+    """
+    try:
+        document = json.loads(text)
+    except ValueError as exc:
+        raise RecordDamagedError(
+            f"{file_name}: expected JSON, came something else ({exc}); {remedy}"
+        ) from exc
+    if not isinstance(document, dict) or document.get("format") != form:
+        raise RecordDamagedError(f"{file_name}: expected a {form!r}, came another file; {remedy}")
+    if document.get("format_version") != version:
+        raise RecordDamagedError(
+            f"{file_name}: expected format version {version}, came "
+            f"{document.get('format_version')!r}; {remedy}"
+        )
+    try:
+        computed = content_hash(document)
+    except ValueError as exc:
+        raise RecordDamagedError(f"{file_name}: holds a NaN or an infinity; {remedy}") from exc
+    if document.get("sha256") != computed:
+        raise RecordDamagedError(
+            f"{file_name}: expected content with SHA-256 {document.get('sha256')!r}, came content "
+            f"with {computed!r}: a number in it was changed; {remedy}"
+        )
+    return document
+
+
 def decode(text: str) -> SaturationTable:
     """Return the table that `text` holds, after checking its form and its hash.
 
@@ -109,30 +154,11 @@ def decode(text: str) -> SaturationTable:
     RecordDamagedError
         The text is not a table of this format version, or its content contradicts its hash.
     """
-    try:
-        document = json.loads(text)
-    except ValueError as exc:
-        raise RecordDamagedError(
-            f"{FILE_NAME}: expected JSON, came something else ({exc}); {REMEDY}"
-        ) from exc
-    if not isinstance(document, dict) or document.get("format") != FORMAT:
-        raise RecordDamagedError(f"{FILE_NAME}: expected a {FORMAT!r}, came another file; {REMEDY}")
-    if document.get("format_version") != FORMAT_VERSION:
-        raise RecordDamagedError(
-            f"{FILE_NAME}: expected format version {FORMAT_VERSION}, came "
-            f"{document.get('format_version')!r}; {REMEDY}"
-        )
-    try:
-        computed = content_hash(document)
-    except ValueError as exc:
-        raise RecordDamagedError(f"{FILE_NAME}: holds a NaN or an infinity; {REMEDY}") from exc
-    if document.get("sha256") != computed:
-        raise RecordDamagedError(
-            f"{FILE_NAME}: expected content with SHA-256 {document.get('sha256')!r}, came content "
-            f"with {computed!r}: a number in it was changed; {REMEDY}"
-        )
+    document = verified_document(
+        text, file_name=FILE_NAME, form=FORMAT, version=FORMAT_VERSION, remedy=REMEDY
+    )
     return SaturationTable(
-        sha256=computed,
+        sha256=document["sha256"],
         coolprop_version=document["coolprop_version"],
         coolprop_revision=document["coolprop_revision"],
         entries={

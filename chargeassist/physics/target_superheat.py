@@ -11,18 +11,20 @@ References
    manuals.online/carrier/heat-pump/38vta040/dimensions-and-installation-guide/19xq4
 .. [3] Equipment installation manual, superheat charging table in °C, page 10:
    manualshive.com/en/manual/carrier/38tua/2561896
-.. [4] Linear approximation used in teaching: acservicetech.com/target-superheat
-.. [5] California Title 24, Reference Residential Appendix RA3.2 (2008), superheat charging method.
+.. [4] California Title 24, Reference Residential Appendix RA3.2 (2008), superheat charging method.
 """
 
 import math
 from dataclasses import dataclass
-from enum import StrEnum
 from typing import Final
 
-from chargeassist.model.units import KELVIN_AT_0_C, KELVIN_PER_FAHRENHEIT
+from chargeassist.model.units import (
+    KELVIN_AT_0_C,
+    KELVIN_PER_FAHRENHEIT,
+    kelvin_from_fahrenheit,
+)
 from chargeassist.model.values import NoValue
-from chargeassist.physics.uncertainty import COVERAGE_FACTOR, rectangular_u
+from chargeassist.physics.uncertainty import expanded_from_half_width
 
 OUTDOOR_F: Final = tuple(range(40, 120, 5))
 """Outdoor dry bulb of the rows [°F]."""
@@ -60,22 +62,15 @@ the cells are listed in the tests); `TABLE_HALF_WIDTH_K` covers that."""
 TABLE_HALF_WIDTH_K: Final = 1.5 * KELVIN_PER_FAHRENHEIT
 """What the table itself leaves open, plus or minus [K]: whole degrees, and printings 1 °F apart."""
 
-LOWEST_TARGET_K: Final = 5.0 * KELVIN_PER_FAHRENHEIT
-"""Below this target there is no valid test [K] ([5]_; also the floor of [1]_)."""
+BASIS: Final = "published table"
+"""Where a target comes from, for screens."""
 
-WEAK_BELOW_K: Final = (65.0 - 32.0) * KELVIN_PER_FAHRENHEIT + KELVIN_AT_0_C
+WEAK_BELOW_K: Final = kelvin_from_fahrenheit(65.0)
 """Outdoor air below which the superheat method is weak [K]. Common practice, no published source;
 RA3.2 draws the line at 55 °F, the manual of [1]_ at 40 °F."""
 
 _F_AT_0_C: Final = 32.0
 _ON_THE_GRID_F: Final = 1e-6
-
-
-class TargetMethod(StrEnum):
-    """Where a target superheat comes from; the values are fit for a screen."""
-
-    TABLE = "published table"
-    FORMULA = "linear formula, for want of a table value"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,9 +83,8 @@ class TargetSuperheat:
         Target superheat at the suction service port [K].
     per_outdoor_k, per_wet_bulb_k : float
         Change of the target with outdoor dry bulb and with return wet bulb [K/K].
-    method : TargetMethod
     half_width_k : float
-        What the method itself leaves open, plus or minus [K].
+        What the table itself leaves open, plus or minus [K].
     caution : str
         One clause, or empty.
     """
@@ -98,7 +92,6 @@ class TargetSuperheat:
     value_k: float
     per_outdoor_k: float
     per_wet_bulb_k: float
-    method: TargetMethod
     half_width_k: float
     caution: str = ""
 
@@ -117,7 +110,7 @@ class TargetSuperheat:
         return math.hypot(
             self.per_outdoor_k * outdoor_expanded_k,
             self.per_wet_bulb_k * wet_bulb_expanded_k,
-            COVERAGE_FACTOR * rectangular_u(self.half_width_k),
+            expanded_from_half_width(self.half_width_k),
         )
 
 
@@ -154,52 +147,7 @@ def target_superheat(outdoor_temp_k: float, return_wet_bulb_k: float) -> TargetS
         value_k=value_f * KELVIN_PER_FAHRENHEIT,
         per_outdoor_k=along_f,
         per_wet_bulb_k=across_f,
-        method=TargetMethod.TABLE,
         half_width_k=TABLE_HALF_WIDTH_K,
-        caution=_caution(outdoor_temp_k),
-    )
-
-
-FORMULA_HALF_WIDTH_K: Final = 3.0 * KELVIN_PER_FAHRENHEIT
-"""Limit of error of the linear formula against the table [K]: root mean square 1.7 °F over its
-cells from 55 °F, times the square root of 3. At single cells it misses by up to 7.5 °F."""
-
-
-def formula_superheat(outdoor_temp_k: float, return_wet_bulb_k: float) -> TargetSuperheat | NoValue:
-    """Return (3 WB - 80 - DB) / 2 [°F] as a target: a fallback, always labelled as such.
-
-    It serves beside a dash, where the table has some of the corners; it never overrides one.
-
-    Parameters
-    ----------
-    outdoor_temp_k, return_wet_bulb_k : float
-        As `target_superheat`; outdoor air from 55 °F [K].
-
-    Returns
-    -------
-    TargetSuperheat or NoValue
-        `NoValue` outside the table, where the table has only dashes, and below 5 °F.
-
-    References
-    ----------
-    .. [1] acservicetech.com/target-superheat (teaching text).
-    """
-    place = _place(outdoor_temp_k, return_wet_bulb_k)
-    if isinstance(place, NoValue):
-        return place
-    if place.outdoor_f < 55.0 - _ON_THE_GRID_F:
-        return NoValue("the linear formula is not used below 55 °F (12.8 °C) of outdoor air")
-    if all(value is None for value, _ in place.corners()):
-        return NoValue(f"the table says there is no valid test at {place.words}")
-    value_k = 0.5 * (3.0 * place.wet_bulb_f - 80.0 - place.outdoor_f) * KELVIN_PER_FAHRENHEIT
-    if value_k < LOWEST_TARGET_K - 1e-9:
-        return NoValue(f"the formula gives less than 5 °F (2.8 K) at {place.words}: no valid test")
-    return TargetSuperheat(
-        value_k=value_k,
-        per_outdoor_k=-0.5,
-        per_wet_bulb_k=1.5,
-        method=TargetMethod.FORMULA,
-        half_width_k=FORMULA_HALF_WIDTH_K,
         caution=_caution(outdoor_temp_k),
     )
 

@@ -6,9 +6,6 @@ with u = a / sqrt(3) (JCGM 100:2008, 4.3.7); an expanded uncertainty stated with
 (4.3.3). The tests compare the formula with a Monte Carlo propagation (JCGM 101:2008).
 
 Correlation: within one subcooling or one superheat each instrument enters once, so there is none.
-Two results that share an instrument (subcooling and superheat with one barometer; the
-subcooling before and after a charge step) are correlated: `shared_covariance_k2` gives how much,
-and the variance of their difference is the sum of both variances less twice that.
 """
 
 import math
@@ -108,14 +105,10 @@ class Component:
         Where it comes from.
     u_k : float
         Standard uncertainty it adds to the result [K].
-    sign : int
-        +1 if a reading too high makes the result too high, -1 if too low; it matters only where
-        two results share the instrument.
     """
 
     name: Source
     u_k: float
-    sign: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +170,7 @@ def subcooling_budget(
     slope = refrigerant.bubble_slope_k_per_pa(liquid_pressure_pa_abs)
     if isinstance(slope, NoValue):
         return slope
-    return _budget(refrigerant, liquid_pressure_pa_abs, slope, limits, pressure_sign=1)
+    return _budget(refrigerant, liquid_pressure_pa_abs, slope, limits)
 
 
 def superheat_budget(
@@ -201,12 +194,12 @@ def superheat_budget(
 
     References
     ----------
-    .. [1] As `subcooling_budget`, with the dew point's slope and opposite signs.
+    .. [1] As `subcooling_budget`, with the dew point's slope.
     """
     slope = refrigerant.dew_slope_k_per_pa(suction_pressure_pa_abs)
     if isinstance(slope, NoValue):
         return slope
-    return _budget(refrigerant, suction_pressure_pa_abs, slope, limits, pressure_sign=-1)
+    return _budget(refrigerant, suction_pressure_pa_abs, slope, limits)
 
 
 def _budget(
@@ -214,8 +207,6 @@ def _budget(
     pressure_pa_abs: float,
     slope_k_per_pa: float,
     limits: MeasurementLimits,
-    *,
-    pressure_sign: int,
 ) -> Budget:
     relative = limits.property_expanded_relative
     if relative is None:
@@ -224,11 +215,11 @@ def _budget(
     barometer_k = slope_k_per_pa * rectangular_u(limits.barometer_half_width_pa)
     properties_k = slope_k_per_pa * pressure_pa_abs * relative / COVERAGE_FACTOR
     components = (
-        Component(Source.PRESSURE_PROBE, pressure_k, pressure_sign),
-        Component(Source.BAROMETER, barometer_k, pressure_sign),
-        Component(Source.TEMP_PROBE, rectangular_u(limits.temp_half_width_k), -pressure_sign),
-        Component(Source.CONTACT, rectangular_u(limits.contact_half_width_k), -pressure_sign),
-        Component(Source.PROPERTIES, properties_k, -pressure_sign),
+        Component(Source.PRESSURE_PROBE, pressure_k),
+        Component(Source.BAROMETER, barometer_k),
+        Component(Source.TEMP_PROBE, rectangular_u(limits.temp_half_width_k)),
+        Component(Source.CONTACT, rectangular_u(limits.contact_half_width_k)),
+        Component(Source.PROPERTIES, properties_k),
     )
     return Budget(components, math.hypot(*(component.u_k for component in components)))
 
@@ -243,26 +234,14 @@ def rectangular_u(half_width: float) -> float:
     return half_width / math.sqrt(3.0)
 
 
-def shared_covariance_k2(one: Budget, other: Budget, shared: frozenset[Source]) -> float:
-    """Return the covariance of two results measured with some of the same instruments [K2].
-
-    Parameters
-    ----------
-    one, other : Budget
-        The two results' budgets.
-    shared : frozenset of Source
-        Instruments that are physically the same and whose errors stay the same in both.
+def expanded_from_half_width(half_width: float) -> float:
+    """Return the expanded uncertainty (k = 2) of limits plus or minus `half_width`, in its unit.
 
     References
     ----------
-    .. [1] JCGM 100:2008, F.1.2.3, equation F.2.
+    .. [1] JCGM 100:2008, 4.3.7, equation 7.
     """
-    theirs = {component.name: component for component in other.components}
-    return math.fsum(
-        mine.sign * mine.u_k * theirs[mine.name].sign * theirs[mine.name].u_k
-        for mine in one.components
-        if mine.name in shared and mine.name in theirs
-    )
+    return COVERAGE_FACTOR * rectangular_u(half_width)
 
 
 class Decision(StrEnum):

@@ -2,19 +2,10 @@
 
 import math
 from dataclasses import dataclass
-from typing import Final
 
 from chargeassist.model.errors import ConfigError
-from chargeassist.model.units import PASCAL_PER_TORR
+from chargeassist.model.units import PASCAL_PER_MICRON
 from chargeassist.physics.uncertainty import COVERAGE_FACTOR, rectangular_u
-
-MICRON_PA: Final = 1e-3 * PASCAL_PER_TORR
-"""One micron of mercury, one millitorr [Pa]."""
-
-LOWEST_PA_ABS: Final = 50.0 * MICRON_PA
-HIGHEST_PA_ABS: Final = 10_000.0 * MICRON_PA
-"""What a gauge for this work is to read at least [Pa absolute]: 50 to 10 000 microns, equipment
-manual, manualshive.com/ru/manual/lennox/spbh4-series/1877815, page 20."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,7 +26,7 @@ class GaugeLimits:
         vapour reads high too: R-32 1.14, R-134a 1.70.
     """
 
-    resolution_pa: float = MICRON_PA
+    resolution_pa: float = PASCAL_PER_MICRON
     accuracy_relative: float = 0.10
     scatter_relative: float = 0.005
     water_most: float = 1.5

@@ -1,4 +1,4 @@
-"""Vapour pressure of liquid water and of ice, both ways, and the heat to evaporate either.
+"""Vapour pressure of liquid water and of ice, and how it rises with temperature.
 
 What evacuation is judged by: in a circuit with water in it, pressure cannot stay below the vapour
 pressure of that water; under the triple point there is no liquid, only ice and vapour.
@@ -100,67 +100,12 @@ def saturation_pressure_pa_abs(temp_k: float) -> float | NoValue:
     return liquid_pressure_pa_abs(temp_k)
 
 
-def saturation_temp_k(pressure_pa_abs: float) -> float | NoValue:
-    """Return the temperature at which water stands in balance with this vapour pressure [K].
-
-    Parameters
-    ----------
-    pressure_pa_abs : float
-        [Pa absolute]; of the water vapour alone, where other gas is present.
-
-    Returns
-    -------
-    float or NoValue
-        Of ice up to 611.657 Pa, of liquid above; the inverse of `saturation_pressure_pa_abs` to
-        1e-9 K.
-    """
-    low = _ice_pa(COLDEST_ICE_K)
-    high = _liquid_pa(WARMEST_K)
-    if not low <= pressure_pa_abs <= high:
-        return NoValue(f"{pressure_pa_abs:.4g} Pa is outside the table of water ({low:.2g} Pa to "
-                       f"{high / 1000.0:.0f} kPa absolute)")  # fmt: skip
-    icy = pressure_pa_abs <= TRIPLE_POINT_PA_ABS
-    line = _ice_pa if icy else _liquid_pa
-    wanted = math.log(pressure_pa_abs)
-    # ln p is nearly straight in 1/T on either line, so Newton's method needs three or four steps.
-    inverse = 1.0 / TRIPLE_POINT_K
-    for _ in range(12):
-        temp_k = 1.0 / inverse
-        miss = math.log(line(temp_k)) - wanted
-        step = miss * (1.0 / (-temp_k * temp_k * _log_slope_per_k(temp_k, icy=icy)))
-        inverse -= step
-        if abs(step) <= 1e-15:
-            break
-    return min(max(1.0 / inverse, COLDEST_ICE_K), WARMEST_K)
-
-
 def saturation_slope_pa_per_k(temp_k: float) -> float | NoValue:
     """Return how the vapour pressure rises with temperature [Pa/K], on the line of that side."""
     pressure = saturation_pressure_pa_abs(temp_k)
     if isinstance(pressure, NoValue):
         return pressure
     return pressure * _log_slope_per_k(temp_k, icy=temp_k <= TRIPLE_POINT_K)
-
-
-def evaporation_heat_j_per_kg(temp_k: float) -> float:
-    """Return the heat that liquid water takes to evaporate [J/kg].
-
-    References
-    ----------
-    .. [1] ASHRAE Handbook - Fundamentals (2017), chapter 1, in equation 33: 2 501 - 2.326 t kJ/kg;
-       within 0.3 % of IAPWS-95 from 0 to 60 degrees Celsius.
-    """
-    return 2.501e6 - 2326.0 * (temp_k - 273.15)
-
-
-def sublimation_heat_j_per_kg(temp_k: float) -> float:
-    """Return the heat that ice takes to become vapour [J/kg].
-
-    References
-    ----------
-    .. [1] ASHRAE Handbook - Fundamentals (2017), chapter 1, in equation 35: 2 830 - 0.24 t kJ/kg.
-    """
-    return 2.830e6 - 240.0 * (temp_k - 273.15)
 
 
 def _liquid_pa(temp_k: float) -> float:

@@ -8,17 +8,16 @@ the "liquid line" filled with liquid and vapour. They are editable defaults and 
 import math
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import partial
 from typing import Final
 
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.installation import Metering, ShortLine
-from chargeassist.model.units import KILOGRAM_PER_POUND, METRE_PER_FOOT
+from chargeassist.model.units import KILOGRAM_PER_POUND, METRE_PER_FOOT, METRE_PER_INCH
 from chargeassist.model.values import NoValue
 from chargeassist.physics.saturation import Refrigerant
 from chargeassist.physics.uncertainty import COVERAGE_FACTOR, rectangular_u
-from chargeassist.physics.vapour_density import vapour_density_kg_per_m3
 
-INCH_M: Final = METRE_PER_FOOT / 12.0
 KG_PER_M_PER_OZ_PER_FT: Final = KILOGRAM_PER_POUND / 16.0 / METRE_PER_FOOT
 """0.6 oz/ft are 55.8 g/m; manuals in print have .018 kg/m and 56.7 g/m for it [kg/m]."""
 
@@ -55,25 +54,29 @@ _BIG: Final = (
 _MANY: Final = "equipment manual, manualslib.de/manual/1608523, page 42"
 
 
-def _ounces(
-    name: str, rows: tuple[tuple[float, float], ...], source: str, metering: Metering
+def _rows(
+    name: str,
+    rows: tuple[tuple[float, float], ...],
+    source: str,
+    metering: Metering,
+    *,
+    unit_kg_per_m: float,
 ) -> tuple[Adder, ...]:
+    """Return the adders of one document: diameter [in] and figure in its unit."""
     return tuple(
-        Adder(refrigerant=name, outer_m=inch * INCH_M, kg_per_m=oz * KG_PER_M_PER_OZ_PER_FT,
-              metering=metering, source=source)
-        for inch, oz in rows
-    )  # fmt: skip
+        Adder(
+            refrigerant=name,
+            outer_m=inch * METRE_PER_INCH,
+            kg_per_m=figure * unit_kg_per_m,
+            metering=metering,
+            source=source,
+        )
+        for inch, figure in rows
+    )
 
 
-def _grams(
-    name: str, rows: tuple[tuple[float, float], ...], source: str, metering: Metering
-) -> tuple[Adder, ...]:
-    return tuple(
-        Adder(refrigerant=name, outer_m=inch * INCH_M, kg_per_m=1e-3 * gram, metering=metering,
-              source=source)
-        for inch, gram in rows
-    )  # fmt: skip
-
+_ounces = partial(_rows, unit_kg_per_m=KG_PER_M_PER_OZ_PER_FT)
+_grams = partial(_rows, unit_kg_per_m=1e-3)
 
 ADDERS: Final[tuple[Adder, ...]] = (
     *_ounces("R-410A", ((0.25, 0.30), (0.3125, 0.40), (0.375, 0.60), (0.5, 1.2)), _US,
@@ -90,10 +93,6 @@ ADDERS: Final[tuple[Adder, ...]] = (
 )  # fmt: skip
 """Printed adders. That the two North American manuals mean a metering device indoors, and the R-32
 row one outdoors, is read from what they print, not said in them."""
-
-DRIER_KG: Final = 6.0 * KILOGRAM_PER_POUND / 16.0
-"""For a field-installed filter drier: 6 oz [kg]. Equipment manual, manualslib.com/manual/1937512,
-page 28; for R-410A."""
 
 _WALL_INCH: Final = {
     0.25: 0.030, 0.3125: 0.032, 0.375: 0.032, 0.5: 0.032, 0.625: 0.035, 0.75: 0.035, 0.875: 0.045,
@@ -133,8 +132,8 @@ def inner_diameter_m(outer_m: float) -> float | NoValue:
     .. [1] ASTM B280, coil and straight lengths, from memory: measure where it matters.
     """
     for inch, wall in _WALL_INCH.items():
-        if abs(inch * INCH_M - outer_m) <= _NEAR_M:
-            return (inch - 2.0 * wall) * INCH_M
+        if abs(inch * METRE_PER_INCH - outer_m) <= _NEAR_M:
+            return (inch - 2.0 * wall) * METRE_PER_INCH
     return NoValue(f"{1e3 * outer_m:.1f} mm is no size of the tube table (1/4 to 1-1/8 in)")
 
 
@@ -145,7 +144,7 @@ class WeighIn:
     Attributes
     ----------
     charge_kg : float
-        Plate, line set and drier together [kg].
+        Plate and line set together [kg].
     adjustment_kg : float
         Of these, what is not the plate's; negative where the rule takes out [kg].
     expanded_kg : float
@@ -167,7 +166,6 @@ def weigh_in(
     adder_kg_per_m: float,
     allowance_kg: float,
     short_line: ShortLine,
-    drier_kg: float = 0.0,
     length_half_width_m: float = 0.0,
     adder_half_width_kg_per_m: float = 0.0,
 ) -> WeighIn:
@@ -185,8 +183,6 @@ def weigh_in(
         Part of the plate's charge meant for the standard line set: its length times the adder of
         its own diameter, which need not be the installed one [kg].
     short_line : ShortLine
-    drier_kg : float
-        For a drier added in the field [kg].
     length_half_width_m, adder_half_width_kg_per_m : float
         Limits, plus or minus, of the length and of printed adders that differ [m], [kg/m].
 
@@ -206,13 +202,12 @@ def weigh_in(
         ("a length", length_m),
         ("an adder", adder_kg_per_m),
         ("an allowance", allowance_kg),
-        ("a drier's charge", drier_kg),
     ):
         if not 0.0 <= value < math.inf:
             raise ConfigError(f"expected {name} of zero or more, came {value:g}")
     line_kg = adder_kg_per_m * length_m - allowance_kg
     left_alone = line_kg < 0.0 and short_line is ShortLine.LEAVE
-    adjustment = (0.0 if left_alone else line_kg) + drier_kg
+    adjustment = 0.0 if left_alone else line_kg
     u = math.hypot(
         rectangular_u(length_half_width_m) * adder_kg_per_m,
         rectangular_u(adder_half_width_kg_per_m) * length_m,
@@ -246,28 +241,6 @@ def liquid_kg_per_m(
     """
     inner = inner_diameter_m(outer_m)
     density = refrigerant.saturated_liquid_density_kg_per_m3(liquid_temp_k)
-    if isinstance(inner, NoValue):
-        return inner
-    if isinstance(density, NoValue):
-        return density
-    return 0.25 * math.pi * inner * inner * density
-
-
-def vapour_kg_per_m(
-    refrigerant: Refrigerant, outer_m: float, pressure_pa_abs: float, temp_k: float
-) -> float | NoValue:
-    """Return what a metre of suction line holds [kg/m]; makers' adders include it or neglect it.
-
-    Parameters
-    ----------
-    refrigerant : Refrigerant
-    outer_m : float
-        Outer diameter [m].
-    pressure_pa_abs, temp_k : float
-        Of the suction vapour [Pa absolute], [K].
-    """
-    inner = inner_diameter_m(outer_m)
-    density = vapour_density_kg_per_m3(refrigerant, pressure_pa_abs, temp_k)
     if isinstance(inner, NoValue):
         return inner
     if isinstance(density, NoValue):

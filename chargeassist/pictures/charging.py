@@ -8,7 +8,7 @@ from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, Advice, SessionStopped
 from chargeassist.model.units import KELVIN_PER_FAHRENHEIT, PASCAL_PER_PSI
 from chargeassist.pictures.frame import FAINT, FOURTH, OTHER, READ, SO, THIRD, Frame
-from chargeassist.pictures.told import Series, Told
+from chargeassist.pictures.told import Told, scaled
 from chargeassist.stream.facts import SettleState, TargetFacts
 
 _HATCH: Final = {
@@ -63,8 +63,8 @@ def _judged(frame: Frame, told: Told, kelvin: float, degree: str) -> None:
         for before, after in pairwise(told.snapshots)
         if before.facts.settling.state is SettleState.SETTLED
     ]
-    shown = _scaled(told.shown(lambda s: s.facts.reading), kelvin)
-    so = _scaled(told.so(target.judged.figure), kelvin)
+    shown = scaled(told.shown(lambda s: s.facts.reading), kelvin)
+    so = scaled(told.so(target.judged.figure), kelvin)
     panel.plot(*shown, color=READ, linewidth=0.8, label="read")
     panel.plot(*so, color=SO, linewidth=1.2, linestyle="--", label="true")
     if settled:
@@ -78,10 +78,10 @@ def _judged(frame: Frame, told: Told, kelvin: float, degree: str) -> None:
 
 def _witness(frame: Frame, told: Told, kelvin: float, degree: str) -> None:
     panel, witness = frame.panels[1], told.scenario.job.target.witness
-    shown = _scaled(told.shown(lambda s: s.facts.value(witness)), kelvin)
+    shown = scaled(told.shown(lambda s: s.facts.value(witness)), kelvin)
     panel.plot(*shown, color=READ, linewidth=0.8, label="read")
     panel.plot(
-        *_scaled(told.so(witness.figure), kelvin), color=SO, linewidth=1.2, linestyle="--",
+        *scaled(told.so(witness.figure), kelvin), color=SO, linewidth=1.2, linestyle="--",
         label="true",
     )  # fmt: skip
     panel.set_ylabel(f"{witness.name}, {degree}", fontsize=8.0)
@@ -93,7 +93,7 @@ def _pressures(frame: Frame, told: Told, pascal: float, unit: str) -> None:
     for role, colour, word in (
         (Role.LIQUID_PRESSURE, OTHER, "liquid"), (Role.SUCTION_PRESSURE, READ, "suction")
     ):  # fmt: skip
-        panel.plot(*_scaled(told.read(role), pascal), color=colour, linewidth=0.8, label=word)
+        panel.plot(*scaled(told.read(role), pascal), color=colour, linewidth=0.8, label=word)
         minutes, so = told.so(f"{role.value}_pa_abs")
         gauge = [(value - station[0]) / pascal for value in so]
         panel.plot(minutes, gauge, color=SO, linewidth=0.8, linestyle="--")
@@ -141,7 +141,3 @@ def _advice(frame: Frame, told: Told) -> None:
     panel.set_yticks([])
     panel.set_ylabel("advice", fontsize=8.0)
     panel.set_xlim(0.0, whole)
-
-
-def _scaled(series: Series, size: float) -> Series:
-    return series[0], [value / size for value in series[1]]

@@ -15,7 +15,7 @@ from chargeassist.model.values import NoValue
 from chargeassist.physics.nitrogen import expected_pressure_pa_abs
 from chargeassist.physics.water_vapour import TRIPLE_POINT_K, saturation_pressure_pa_abs
 from chargeassist.pictures.frame import FAINT, FOURTH, OTHER, READ, SO, THIRD, Frame
-from chargeassist.pictures.told import Series, Told
+from chargeassist.pictures.told import Series, Told, scaled
 from chargeassist.plant.nitrogen_settings import NitrogenSettings
 
 LEAST_STAND_MIN = 10.0
@@ -130,9 +130,9 @@ def dryness_picture(told: Told, system: UnitSystem) -> Frame:
         ("near_pa_abs", THIRD, "-", "true, near"), ("far_pa_abs", SO, "--", "true, far"),
         ("far_water_pa_abs", FOURTH, ":", "of it water vapour, far"),
     ):  # fmt: skip
-        vacuum.plot(*_scaled(told.so(name), pascal), color=colour, linestyle=style, linewidth=1.1,
+        vacuum.plot(*scaled(told.so(name), pascal), color=colour, linestyle=style, linewidth=1.1,
                     label=word)  # fmt: skip
-    vacuum.plot(*_scaled(told.read(Role.VACUUM), pascal), color=READ, linewidth=0.9,
+    vacuum.plot(*scaled(told.read(Role.VACUUM), pascal), color=READ, linewidth=0.9,
                 label="gauge")  # fmt: skip
     minutes, temps = told.so("far_water_k")
     over = [saturation_pressure_pa_abs(temp) for temp in temps]
@@ -153,7 +153,7 @@ def dryness_picture(told: Told, system: UnitSystem) -> Frame:
         ("oil_water_kg", OTHER, ":", "in the compressor's oil"),
         ("pump_oil_water_kg", FOURTH, "-.", "in the pump's oil"),
     ):  # fmt: skip
-        water.plot(*_scaled(told.so(name), 1e-3), color=colour, linestyle=style, label=word)
+        water.plot(*scaled(told.so(name), 1e-3), color=colour, linestyle=style, label=word)
     water.set_ylabel("water, g", fontsize=8.0)
     water.set_ylim(bottom=0.0)
     frame.legend(water, "upper right", 4)
@@ -163,7 +163,7 @@ def dryness_picture(told: Told, system: UnitSystem) -> Frame:
               linestyle=":", label="clamp there")  # fmt: skip
     cold.set_ylabel("°F" if us else "°C", fontsize=8.0)
     ice = cold.twinx()
-    ice.plot(*_scaled(told.so("far_ice_share"), 0.01), color=OTHER, linestyle="--",
+    ice.plot(*scaled(told.so("far_ice_share"), 0.01), color=OTHER, linestyle="--",
              label="of it ice, %")  # fmt: skip
     ice.set_ylim(0.0, 105.0)
     ice.tick_params(labelsize=7.5)
@@ -174,10 +174,6 @@ def dryness_picture(told: Told, system: UnitSystem) -> Frame:
     cold.set_xlim(0.0, minutes[-1] if minutes else 1.0)
     frame.mark(told.marks)
     return frame
-
-
-def _scaled(series: Series, size: float) -> Series:
-    return series[0], [value / size for value in series[1]]
 
 
 def _degrees(series: Series, *, us: bool) -> Series:

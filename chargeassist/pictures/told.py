@@ -74,6 +74,11 @@ class Told:
         return [t for t, _ in found], values
 
 
+def scaled(series: Series, size: float) -> Series:
+    """Return a series in units of `size`, in the unit of its values."""
+    return series[0], [value / size for value in series[1]]
+
+
 def tell(scenario: Scenario, listeners: Sequence[Listener] = ()) -> Told:
     """Run `scenario` and keep all that a picture needs."""
     told = Told(scenario)

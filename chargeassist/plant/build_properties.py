@@ -21,6 +21,7 @@ import CoolProp
 import numpy as np
 
 from chargeassist.model.errors import ChargeAssistError
+from chargeassist.model.units import kelvin_from_fahrenheit
 from chargeassist.physics.build_tables import (
     BLENDS,
     PSEUDO_PURE,
@@ -35,7 +36,12 @@ from chargeassist.physics.build_tables import (
 from chargeassist.physics.curve import FloatArray
 from chargeassist.physics.table import content_hash
 from chargeassist.plant import property_table
-from chargeassist.plant.reference_compressor import FLOW_R410A, POWER_R410A, polynomial
+from chargeassist.plant.reference_compressor import (
+    FLOW_R410A,
+    MAP_SUPERHEAT_K,
+    POWER_R410A,
+    polynomial,
+)
 
 REFRIGERANTS: Final = ("R-22", "R-32", "R-407C", "R-410A", "R-454B")
 NODE_COUNT: Final = 193
@@ -47,7 +53,6 @@ SUPERHEATS_K: Final = (2.0, 5.0, 9.0, 14.0, 20.0, 28.0, 38.0, 50.0, 65.0, 80.0)
 SUBCOOLINGS_K: Final = (1.0, 3.0, 6.0, 10.0, 15.0, 20.0)
 """Where the polynomials beside the saturation lines are fitted [K]."""
 
-MAP_SUPERHEAT_K: Final = 20.0 / 1.8
 SIGNIFICANT: Final = 10
 
 
@@ -210,7 +215,7 @@ def fitted_maps(name: str) -> tuple[list[float], list[float], float]:
     terms, flows, powers = [], [], []
     for s_f in range(-10, 61, 5):
         for d_f in range(max(70, s_f + 25), 156, 5):
-            s_k, d_k = (s_f + 459.67) / 1.8, (d_f + 459.67) / 1.8
+            s_k, d_k = kelvin_from_fahrenheit(s_f), kelvin_from_fahrenheit(d_f)
             work_0, rho_0 = base.work_and_density(s_k, d_k)
             work_1, rho_1 = other.work_and_density(s_k, d_k)
             s, d = float(s_f), float(d_f)

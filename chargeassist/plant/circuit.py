@@ -8,6 +8,7 @@ Pressures are never integrated: after each step they are what mass and energy of
 import math
 from typing import Final
 
+from chargeassist.physics.atmosphere import SEA_LEVEL_PA_ABS
 from chargeassist.plant.air import IndoorAir
 from chargeassist.plant.compressor import Compressor
 from chargeassist.plant.faults import MachineFaults
@@ -24,6 +25,11 @@ LEAST_FLOW_KG_PER_S: Final = 1e-4
 """Below it a flow counts as none where something is divided by it [kg/s]."""
 
 COMPRESSOR_LAG_S: Final = 0.5
+"""Time constant of the flow after a change at the compressor [s] (assumption)."""
+
+LEAK_REFERENCE_PA: Final = 1.4e6
+"""Pressure above the atmosphere at which `MachineFaults.leak_kg_per_s` is lost [Pa]."""
+
 STANDING_AIR_SHARE: Final = 0.05
 """Air through the coils with the fans off [share of the running flow] (assumption)."""
 
@@ -316,7 +322,7 @@ class Circuit:
         indoor = self.indoor
         air_w = indoor.heat_w(low.wall_k, front)
         outlet_target = low.outlet_target_j_per_kg(
-            from_low, indoor.dry_k, unit.superheating_w_per_k * indoor.flow_power_055
+            from_low, indoor.dry_k, unit.superheating_w_per_k * indoor.superheating_share
         )
         superheating_w = from_low * (outlet_target - low.dew_j_per_kg)
         if superheating_w < 0.0:
@@ -324,7 +330,7 @@ class Circuit:
 
         leak = self._faults.leak_kg_per_s
         if leak > 0.0:
-            leak *= (head_pa - 101325.0) / 1.4e6
+            leak *= (head_pa - SEA_LEVEL_PA_ABS) / LEAK_REFERENCE_PA
             leak = min(max(leak, 0.0), 0.2 * high.mass_kg)
         self.leak_kg_per_s = leak
         lost_kg = leak * dt_s + recovered_kg

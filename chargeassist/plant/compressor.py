@@ -3,17 +3,17 @@
 import math
 from typing import Final
 
+from chargeassist.model.units import KILOGRAM_PER_POUND, kelvin_from_fahrenheit
 from chargeassist.plant.property_table import (
     FARTHEST_VAPOUR_J_PER_KG,
     Fluid,
     Row,
     distance_of_superheat,
 )
-from chargeassist.plant.reference_compressor import polynomial
+from chargeassist.plant.reference_compressor import MAP_SUPERHEAT_K, polynomial
 from chargeassist.plant.unit import Unit
 
-KILOGRAM_PER_S_PER_POUND_PER_H: Final = 0.45359237 / 3600.0
-MAP_SUPERHEAT_K: Final = 20.0 / 1.8
+KILOGRAM_PER_S_PER_POUND_PER_H: Final = KILOGRAM_PER_POUND / 3600.0
 DENSITY_SHARE: Final = 0.75
 """Share of a suction density change that the flow follows (AHRI 540 practice; from memory)."""
 
@@ -55,7 +55,7 @@ class Compressor:
         self.dew_k = self.suction_k = 280.0
 
     def _map_specific_m3_per_kg(self, dew_f: float) -> float:
-        dew_k = (dew_f + 459.67) / 1.8
+        dew_k = kelvin_from_fahrenheit(dew_f)
         # The bubble pressure of a warmer state has this dew point; two corrections suffice.
         p = self._fluid.bubble_pressure_pa_abs(dew_k)
         for _ in range(4):

@@ -149,11 +149,6 @@ class Evacuation:
         """Refrigerant in hose and circuit, and in the compressor's oil [mol]."""
         return sum(self._mol[REFRIGERANT]) + self._oil_refrigerant.mol
 
-    @property
-    def breaking(self) -> bool:
-        """Whether nitrogen is still being let in."""
-        return self._break_to is not None
-
     def start_pump(self) -> None:
         """Switch the pump on."""
         self.pump.running = True

@@ -35,7 +35,7 @@ class MachineFaults:
     compressor_leakage : float
         Share of the flow that slips back through its valves [1].
     leak_kg_per_s : float
-        Lost from the liquid line at 1.5 MPa [kg/s].
+        Lost from the liquid line at 1.4 MPa above the atmosphere [kg/s].
     """
 
     non_condensable_mol: float = 0.0

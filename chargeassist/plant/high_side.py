@@ -9,6 +9,7 @@ follows from the mass; when not even that is possible, the volume is taken as we
 import math
 from typing import Final
 
+from chargeassist.physics.nitrogen import GAS_CONSTANT
 from chargeassist.plant.homogeneous import mixed_pressure_pa_abs
 from chargeassist.plant.property_table import (
     FARTHEST_LIQUID_J_PER_KG,
@@ -28,7 +29,6 @@ WETTING_K: Final = 15.0
 MOVING_SHARE: Final = 0.1
 """Share of the design flow from which the coil counts as running [1] (assumption)."""
 
-GAS_CONSTANT: Final = 8.314462618
 TWO_THIRDS: Final = 2.0 / 3.0
 
 

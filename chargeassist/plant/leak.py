@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from chargeassist.model.errors import ConfigError
+from chargeassist.physics.atmosphere import SEA_LEVEL_PA_ABS
 from chargeassist.physics.nitrogen import GAS_CONSTANT, MOLAR_MASS_KG
 
 ISENTROPIC: Final = 1.4
@@ -13,7 +14,7 @@ ISENTROPIC: Final = 1.4
 DISCHARGE: Final = 0.8
 """Share of the ideal nozzle's flow that passes a short rough hole (assumption) [-]."""
 
-REFERENCE_PA_ABS: Final = 101_325.0
+REFERENCE_PA_ABS: Final = SEA_LEVEL_PA_ABS
 REFERENCE_K: Final = 293.15
 """A leak is named by what it passes from one atmosphere into vacuum at 20 degrees Celsius."""
 

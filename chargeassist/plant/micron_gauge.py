@@ -9,11 +9,9 @@ from dataclasses import dataclass
 from typing import Final
 
 from chargeassist.model.errors import ConfigError
-from chargeassist.model.units import PASCAL_PER_TORR
+from chargeassist.model.units import PASCAL_PER_MICRON
 from chargeassist.model.values import NoValue
-
-MICRON_PA: Final = 1e-3 * PASCAL_PER_TORR
-"""One micron of mercury, one millitorr [Pa]."""
+from chargeassist.physics import nitrogen, water_vapour
 
 _GASES: Final = {
     "R-32": (0.052024, 1.2401),
@@ -29,8 +27,8 @@ _BLENDS: Final = {
 }
 """Mass fractions (ANSI/ASHRAE Standard 34)."""
 
-_NITROGEN: Final = (0.0280134, 1.4)
-_WATER: Final = (0.018015268, 1.3290)
+_NITROGEN: Final = (nitrogen.MOLAR_MASS_KG, 1.4)
+_WATER: Final = (water_vapour.MOLAR_MASS_KG, 1.3290)
 
 
 def relative_reading(molar_mass_kg: float, heat_capacity_ratio: float) -> float:
@@ -45,10 +43,11 @@ def relative_reading(molar_mass_kg: float, heat_capacity_ratio: float) -> float:
     ----------
     .. [1] E. H. Kennard, Kinetic Theory of Gases (1938), section 187 (from memory).
     """
-    m, g = _NITROGEN
-    nitrogen = (g + 1.0) / (g - 1.0) / math.sqrt(m)
-    ratio = heat_capacity_ratio
-    return (ratio + 1.0) / (ratio - 1.0) / math.sqrt(molar_mass_kg) / nitrogen
+
+    def conducted(mass_kg: float, ratio: float) -> float:
+        return (ratio + 1.0) / (ratio - 1.0) / math.sqrt(mass_kg)
+
+    return conducted(molar_mass_kg, heat_capacity_ratio) / conducted(*_NITROGEN)
 
 
 WATER_READING: Final = relative_reading(*_WATER)
@@ -92,8 +91,8 @@ class GaugeSettings:
 
     lag_s: float = 2.5
     offset_pa: float = 0.0
-    resolution_pa: float = MICRON_PA
-    over_pa_abs: float = 25_000.0 * MICRON_PA
+    resolution_pa: float = PASCAL_PER_MICRON
+    over_pa_abs: float = 25_000.0 * PASCAL_PER_MICRON
 
     def __post_init__(self) -> None:
         limits = (

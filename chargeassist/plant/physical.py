@@ -17,6 +17,7 @@ from typing import Final
 
 from chargeassist.model.channels import Role
 from chargeassist.model.errors import ChargeAssistError
+from chargeassist.physics.atmosphere import SEA_LEVEL_PA_ABS
 from chargeassist.plant.air import IndoorAir
 from chargeassist.plant.circuit import Circuit
 from chargeassist.plant.drive import Drive, Trip
@@ -69,7 +70,7 @@ class PhysicalPlant:
         self._grid_s = grid_s
         self._fluid = fluid(settings.refrigerant)
         unit = settings.machine()
-        air_density = settings.station_pa_abs / 101325.0
+        air_density = settings.station_pa_abs / SEA_LEVEL_PA_ABS
         self._indoor = IndoorAir(
             settings.return_k, settings.return_wet_k, unit.indoor_air_kg_per_s * air_density,
             unit.bypass, unit.indoor_fan_w, settings.station_pa_abs,
@@ -219,10 +220,6 @@ class PhysicalPlant:
     def reset_trip(self) -> None:
         """Let a machine that stopped by itself start again."""
         self._drive.reset()
-
-    def set_return_air(self, dry_k: float, wet_k: float) -> None:
-        """Change the return air, dry and wet bulb [K]."""
-        self._indoor.set_air(dry_k, wet_k)
 
     def step(self, dt_s: float) -> None:
         """Advance by `dt_s` [s]; see `run_until`."""

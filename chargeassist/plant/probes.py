@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from chargeassist.model.channels import Role
+from chargeassist.model.units import PASCAL_PER_MICRON, PASCAL_PER_PSI
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,8 +35,9 @@ class ProbeModel:
     resolution_si: float = 0.0
 
 
-_TENTH_PSI = 689.4757293168361
+_TENTH_PSI = 0.1 * PASCAL_PER_PSI
 _TENTH_FAHRENHEIT = 1.0 / 18.0
+"""What the display steps by [Pa], [K]."""
 
 _LIQUID_PRESSURE = ProbeModel(lag_s=0.6, noise_si=1700.0, drift_si=600.0, resolution_si=_TENTH_PSI)
 _SUCTION_PRESSURE = ProbeModel(lag_s=0.6, noise_si=800.0, drift_si=300.0, resolution_si=_TENTH_PSI)
@@ -65,8 +67,8 @@ PROBE_MODELS: Final = {
 }
 """The default model of each role at a running unit."""
 
-VACUUM_MODEL: Final = ProbeModel(noise_si=0.15, resolution_si=0.13332236842105263)
-"""A vacuum gauge: steps of a micron, noise of one; how late it is says the gauge itself."""
+VACUUM_MODEL: Final = ProbeModel(noise_si=0.15, resolution_si=PASCAL_PER_MICRON)
+"""A vacuum gauge: steps of a micron, noise of one; its lag is in the gauge's own model."""
 
 EXTRA_PROBE_MODELS: Final = {
     Role.RETURN_AIR_WET_BULB: ProbeModel(

@@ -13,7 +13,6 @@ distance of enthalpy from the line, its coefficients tabulated too:
   ``rho_bubble (1 + e1 d + e2 d^2)``.
 """
 
-import json
 import math
 from dataclasses import dataclass
 from functools import cache
@@ -24,7 +23,8 @@ import numpy as np
 
 from chargeassist.model.errors import ConfigError, RecordDamagedError
 from chargeassist.physics.curve import LogPressureCurve
-from chargeassist.physics.table import content_hash
+from chargeassist.physics.table import verified_document
+from chargeassist.plant.reference_compressor import Coefficients
 
 FILE_NAME: Final = "property_table.json"
 FORMAT: Final = "chargeassist plant properties"
@@ -59,7 +59,6 @@ FARTHEST_LIQUID_J_PER_KG: Final = 5e4
 """Beyond these distances from the line the polynomials are held [J/kg]."""
 
 Row = tuple[float, ...]
-Coefficients = tuple[float, float, float, float, float, float, float, float, float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,6 +69,8 @@ class Fluid:
     ----------
     name : str
         ANSI/ASHRAE 34 designation with a hyphen.
+    low_pa_abs, high_pa_abs : float
+        Ends of the table [Pa absolute].
     log_low : float
         ln of the lowest pressure [ln Pa].
     per_step : float
@@ -126,11 +127,6 @@ class Fluid:
             return math.exp(logs[-1])
         return math.exp(logs[i] + (x - i) * (logs[i + 1] - logs[i]))
 
-    def vapour_enthalpy_j_per_kg(self, pressure_pa_abs: float, temp_k: float) -> float:
-        """Return the enthalpy of superheated vapour (at the dew point if colder) [J/kg]."""
-        s = self.state(pressure_pa_abs)
-        return s[3] + distance_of_superheat(s[6], s[7], s[8], temp_k - s[1])
-
     def liquid_enthalpy_j_per_kg(self, pressure_pa_abs: float, temp_k: float) -> float:
         """Return the enthalpy of subcooled liquid (at the bubble point if warmer) [J/kg]."""
         s = self.state(pressure_pa_abs)
@@ -170,13 +166,13 @@ def fluid(name: str) -> Fluid:
     RecordDamagedError
         The shipped file is missing, is none, or contradicts its own hash.
     """
-    rows = document()["refrigerants"]
-    if name not in rows:
+    names = fluid_names()
+    if name not in names:
         raise ConfigError(
-            f"the physical plant expected one of {', '.join(rows)}, came {name!r}; "
+            f"the physical plant expected one of {', '.join(names)}, came {name!r}; "
             f"choose one of these"
         )
-    return _made(name, rows[name])
+    return _made(name, document()["refrigerants"][name])
 
 
 @cache
@@ -197,31 +193,9 @@ def decode(text: str) -> dict[str, Any]:
     RecordDamagedError
         It is not a property file of this format version, or contradicts its hash.
     """
-    try:
-        document = json.loads(text)
-    except ValueError as exc:
-        raise RecordDamagedError(
-            f"{FILE_NAME}: expected JSON, came something else ({exc}); {REMEDY}"
-        ) from exc
-    if (
-        not isinstance(document, dict)
-        or document.get("format") != FORMAT
-        or document.get("format_version") != FORMAT_VERSION
-    ):
-        raise RecordDamagedError(
-            f"{FILE_NAME}: expected a {FORMAT!r} of version {FORMAT_VERSION}, came another file; "
-            f"{REMEDY}"
-        )
-    try:
-        computed = content_hash(document)
-    except ValueError as exc:
-        raise RecordDamagedError(f"{FILE_NAME}: holds a NaN or an infinity; {REMEDY}") from exc
-    if document.get("sha256") != computed:
-        raise RecordDamagedError(
-            f"{FILE_NAME}: expected content with SHA-256 {document.get('sha256')!r}, came content "
-            f"with {computed!r}: a number in it was changed; {REMEDY}"
-        )
-    return document
+    return verified_document(
+        text, file_name=FILE_NAME, form=FORMAT, version=FORMAT_VERSION, remedy=REMEDY
+    )
 
 
 def _made(name: str, entry: dict[str, Any]) -> Fluid:

@@ -13,13 +13,14 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from chargeassist.model.channels import Accuracy, Role
+from chargeassist.model.units import WATT_PER_TON
 from chargeassist.plant.faults import FaultCourse
 from chargeassist.plant.metering import ValveKind
 from chargeassist.plant.physical import PhysicalPlant
 from chargeassist.plant.physical_settings import PhysicalSettings
 from chargeassist.plant.probe_set import ProbeFault, ProbeSet, ProbeTrouble
 from chargeassist.plant.probes import PROBE_MODELS, ProbeModel
-from chargeassist.plant.unit import TON_W, Unit, sized_unit
+from chargeassist.plant.unit import Unit, sized_unit
 
 PLATE_KG_PER_TON: Final = {
     "R-22": 1.03, "R-32": 0.80, "R-407C": 1.0, "R-410A": 0.97, "R-454B": 0.87,
@@ -207,11 +208,11 @@ def _full_settings(draw: random.Random, seed: int) -> PhysicalSettings:
     tons = draw.choice([1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0])
     plate_kg = round(PLATE_KG_PER_TON[name] * tons * draw.uniform(0.9, 1.1), 2)
     required_hz = float(draw.randrange(45, 111))
-    unit = _varied(draw, sized_unit(name, tons * TON_W, plate_kg, required_hz))
+    unit = _varied(draw, sized_unit(name, tons * WATT_PER_TON, plate_kg, required_hz))
     return_k = draw.uniform(294.0, 301.0)
     return PhysicalSettings(
         refrigerant=name,
-        capacity_w=tons * TON_W,
+        capacity_w=tons * WATT_PER_TON,
         plate_kg=plate_kg,
         charge_kg=plate_kg * draw.uniform(0.97, 1.05),
         required_hz=required_hz,

@@ -12,6 +12,9 @@ from typing import Final
 
 Coefficients = tuple[float, float, float, float, float, float, float, float, float, float]
 
+MAP_SUPERHEAT_K: Final = 20.0 / 1.8
+"""Suction superheat the map holds at, 20 °F [K]."""
+
 FLOW_R410A: Final[Coefficients] = (
     217.3163128, 5.094492028, -0.593170311, 4.38e-2, -2.14e-2,
     1.04e-2, 7.90e-5, -5.73e-5, 1.79e-4, -8.08e-5,

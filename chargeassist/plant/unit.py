@@ -12,12 +12,10 @@ from dataclasses import dataclass, fields
 from typing import Final
 
 from chargeassist.model.errors import ConfigError
+from chargeassist.model.units import CUBIC_METRE_PER_S_PER_CFM, kelvin_from_fahrenheit
 from chargeassist.plant.property_table import Fluid, fluid
 from chargeassist.plant.reference_compressor import polynomial
 from chargeassist.plant.void_fraction import mean_void
-
-TON_W: Final = 3516.8528420667
-"""One ton of refrigeration, 12 000 Btu/h [W]."""
 
 BASE_CAPACITY_W: Final = 17.4e3
 BASE_PLATE_KG: Final = 4.85
@@ -123,7 +121,7 @@ class Unit:
     flash_exponent: float = 1.2
     electronic_gain: float = 0.02
     electronic_integral: float = 0.0012
-    indoor_air_kg_per_s: float = 2000.0 * 4.719474e-4 * 1.16
+    indoor_air_kg_per_s: float = 2000.0 * CUBIC_METRE_PER_S_PER_CFM * 1.16
     indoor_fan_w: float = 420.0
 
     def __post_init__(self) -> None:
@@ -243,8 +241,8 @@ class _Rated:
 
 def _rated(of: Fluid) -> _Rated:
     """Return what sizes a machine at typical rated dew temperatures."""
-    suction_k = (_RATED_SUCTION_F + 459.67) / 1.8
-    discharge_k = (_RATED_DISCHARGE_F + 459.67) / 1.8
+    suction_k = kelvin_from_fahrenheit(_RATED_SUCTION_F)
+    discharge_k = kelvin_from_fahrenheit(_RATED_DISCHARGE_F)
     low_pa = of.bubble_pressure_pa_abs(suction_k)
     evaporating = of.state(low_pa)
     high_pa = of.bubble_pressure_pa_abs(discharge_k)

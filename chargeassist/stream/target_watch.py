@@ -12,9 +12,9 @@ from chargeassist.model.channels import Channel, Role
 from chargeassist.model.entries import Entry
 from chargeassist.model.job import Target
 from chargeassist.model.values import NoValue
-from chargeassist.physics.approach import expanded_from_half_width
 from chargeassist.physics.moist_air import wet_bulb_expanded_k, wet_bulb_k
-from chargeassist.physics.target_superheat import target_superheat
+from chargeassist.physics.target_superheat import BASIS, target_superheat
+from chargeassist.physics.uncertainty import expanded_from_half_width
 from chargeassist.stream.entered import TYPED_HALF_WIDTH_K, TypedNumbers, fresh
 from chargeassist.stream.facts import Entered, Measured, TargetFacts
 from chargeassist.stream.windows import ChannelWindow
@@ -123,7 +123,7 @@ class TargetWatch:
             value_k=found.value_k,
             tolerance_k=self._target.tolerance_k,
             expanded_k=expanded_k,
-            basis=found.method.value,
+            basis=BASIS,
             outdoor_k=outdoor.value_k,
             wet_bulb_k=wet_bulb.value_k,
             wet_bulb_told_by=told_by,

@@ -4,8 +4,6 @@ A JSON object with the fields of `Result`; every number is SI, its unit in the n
 session seconds. A file of another format is refused.
 """
 
-import contextlib
-import os
 from pathlib import Path
 from typing import Final
 
@@ -14,6 +12,7 @@ import msgspec
 from chargeassist.model.errors import ConfigError, RecordError
 from chargeassist.model.text import plain
 from chargeassist.session.bounded import file_bytes
+from chargeassist.trainer.whole_file import write_whole
 
 FORMAT: Final = "chargeassist drill 1"
 SUFFIX: Final = ".drill.json"
@@ -132,14 +131,10 @@ def write_result(result: Result, path: Path) -> None:
     """
     if path.exists():
         raise RecordError(f"{path}: expected a new file; choose another name")
-    partial = path.with_name(f".{path.name}.{os.getpid()}.partial")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        partial.write_bytes(msgspec.json.format(msgspec.json.encode(result), indent=1) + b"\n")
-        partial.replace(path)
+        write_whole(path, msgspec.json.format(msgspec.json.encode(result), indent=1) + b"\n")
     except OSError as error:
-        with contextlib.suppress(OSError):
-            partial.unlink()
         raise RecordError(f"{path}: cannot be written: {error.strerror}") from error
 
 

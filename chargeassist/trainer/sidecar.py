@@ -10,8 +10,6 @@ The file is named after the recording, ``NAME.notes.json``, and belongs to its s
 at all, with every entry; the recording is opened for reading only.
 """
 
-import contextlib
-import os
 from enum import StrEnum
 from pathlib import Path
 from typing import Final
@@ -21,6 +19,7 @@ import msgspec
 from chargeassist.model.errors import ConfigError, RecordError
 from chargeassist.model.text import plain
 from chargeassist.session.bounded import file_bytes
+from chargeassist.trainer.whole_file import write_whole
 
 FORMAT: Final = "chargeassist notes 1"
 SUFFIX: Final = ".notes.json"
@@ -129,13 +128,9 @@ class Sidecar:
     def _write(self) -> None:
         held = _File(FORMAT, self._session_id, self.entries)
         text = msgspec.json.format(msgspec.json.encode(held), indent=1) + b"\n"
-        partial = self.path.with_name(f".{self.path.name}.{os.getpid()}.partial")
         try:
-            partial.write_bytes(text)
-            partial.replace(self.path)
+            write_whole(self.path, text)
         except OSError as error:
-            with contextlib.suppress(OSError):
-                partial.unlink()
             raise RecordError(
                 f"{self.path}: cannot be written: {error.strerror}; what you noted is kept only "
                 "until you leave"

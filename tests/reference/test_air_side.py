@@ -6,16 +6,13 @@ import random
 import psychrolib
 import pytest
 
-from chargeassist.model.errors import ConfigError
 from chargeassist.model.units import KELVIN_AT_0_C
 from chargeassist.model.values import NoValue
 from chargeassist.physics.air_side import (
     Capacity,
     Measured,
-    SplitTable,
     coil_capacity,
     flow_by_heat,
-    flow_per_capacity,
 )
 from chargeassist.physics.atmosphere import pressure_at_altitude_pa_abs
 from chargeassist.physics.moist_air import MoistAir, moist_air
@@ -172,42 +169,6 @@ def test_flow_from_electric_heat() -> None:
     assert found.expanded / found.value == pytest.approx(relative)
     near = flow_by_heat(Measured(value=1e4, expanded=0.0), before, before, dry_bulb_expanded_k=0.3)
     assert isinstance(near, NoValue)
-
-
-def test_four_hundred_cfm_per_ton() -> None:
-    """300 cfm/ton is the least for a valid charge test: California RA3.2.2.7 (2008),
-    manualshelf.com/manual/airflow/ra3/specifications-english/page-16.html."""
-    found = flow_per_capacity(Measured(value=900.0 * CFM, expanded=0.0), 3.0 * 12_000.0 * BTU_H)
-    assert isinstance(found, Measured)
-    assert found.value * 12_000.0 * BTU_H / CFM == pytest.approx(300.0)
-
-
-TABLE = SplitTable(
-    wet_bulbs_k=(290.0, 292.0, 294.0),
-    dry_bulbs_k=(295.0, 297.0),
-    splits_k=((11.0, 12.0), (10.0, 11.0), (9.0, None)),
-    source="invented for this test",
-)
-
-
-def at(dry_k: float, wet_k: float) -> MoistAir:
-    found = moist_air(dry_k, wet_k, SEA)
-    assert isinstance(found, MoistAir)
-    return found
-
-
-def test_a_split_table_is_read_between_its_cells_and_refused_outside() -> None:
-    assert TABLE.target_k(at(296.0, 291.0)) == pytest.approx(11.0)
-    assert TABLE.target_k(at(295.0, 294.0)) == pytest.approx(9.0)
-    assert TABLE.target_k(at(295.0, 293.0)) == pytest.approx(9.5)
-    assert isinstance(TABLE.target_k(at(296.0, 293.0)), NoValue)
-    assert isinstance(TABLE.target_k(at(298.0, 291.0)), NoValue)
-    with pytest.raises(ConfigError, match="source"):
-        SplitTable(wet_bulbs_k=(290.0, 291.0), dry_bulbs_k=(295.0, 296.0),
-                   splits_k=((1.0, 1.0), (1.0, 1.0)), source=" ")  # fmt: skip
-    with pytest.raises(ConfigError, match="rising"):
-        SplitTable(wet_bulbs_k=(290.0, 290.0), dry_bulbs_k=(295.0, 296.0),
-                   splits_k=((1.0, 1.0), (1.0, 1.0)), source="x")  # fmt: skip
 
 
 def test_nothing_is_left_of_the_unit_system_of_a_test() -> None:

@@ -2,20 +2,16 @@
 
 import math
 
-import numpy as np
 import pytest
-from CoolProp import CoolProp
 
 from chargeassist.model.values import NoValue
 from chargeassist.physics.approach import (
     ApproachSays,
     TempDifference,
-    condensing_over_ambient,
-    expanded_from_half_width,
     judge_approach,
     temp_difference,
 )
-from chargeassist.physics.saturation import refrigerant
+from chargeassist.physics.uncertainty import expanded_from_half_width
 
 PSI = 0.45359237 * 9.80665 / 0.0254**2
 
@@ -86,49 +82,6 @@ def test_no_temperature_no_difference(bad: float) -> None:
         assert isinstance(found, NoValue)
     with pytest.raises(ValueError, match="correlation"):
         temp_difference(300.0, 290.0, warm_expanded_k=0.1, cold_expanded_k=0.1, correlation=1.5)
-
-
-@pytest.mark.parametrize(("outdoor_f", "liquid_psig"), [(65, 256), (95, 386), (115, 503)])
-def test_condensing_over_ambient_of_a_published_pressure_table(
-    outdoor_f: int, liquid_psig: int
-) -> None:
-    """5-ton R-410A unit at 80/67 °F, manualshive.com LRP14AC, p. 23; CoolProp's bubble point.
-
-    0.1 K: the property library and the shipped table agree much better.
-    """
-    pressure_pa = liquid_psig * PSI + 101_325.0
-    found = condensing_over_ambient(
-        refrigerant("R-410A"),
-        pressure_pa,
-        kelvin(outdoor_f),
-        pressure_expanded_pa=7.0 * PSI,
-        outdoor_expanded_k=0.5,
-    )
-    assert isinstance(found, TempDifference)
-    expected = CoolProp.PropsSI("T", "P", pressure_pa, "Q", 0, "R410A") - kelvin(outdoor_f)
-    assert found.value_k == pytest.approx(expected, abs=0.1)
-    assert 5.0 < found.value_k < 14.0
-
-
-def test_its_uncertainty_agrees_with_monte_carlo() -> None:
-    """R-32, normal errors, 400 000 draws: 2 % covers scatter and curvature."""
-    fluid = refrigerant("R-32")
-    random = np.random.default_rng(4)
-    pressure = 2.6e6 + random.normal(0.0, 15e3, 400_000)
-    outdoor = 300.0 + random.normal(0.0, 0.25, 400_000)
-    drawn = fluid.bubble_temps_k(pressure) - outdoor
-    found = condensing_over_ambient(
-        fluid, 2.6e6, 300.0, pressure_expanded_pa=30e3, outdoor_expanded_k=0.5
-    )
-    assert isinstance(found, TempDifference)
-    assert found.expanded_k == pytest.approx(2.0 * float(drawn.std()), rel=0.02)
-
-
-def test_a_pressure_outside_the_table_has_no_condensing_temperature() -> None:
-    found = condensing_over_ambient(
-        refrigerant("R-32"), 1e9, 300.0, pressure_expanded_pa=1.0, outdoor_expanded_k=0.5
-    )
-    assert isinstance(found, NoValue)
 
 
 def test_declared_limits_become_expanded_uncertainties() -> None:

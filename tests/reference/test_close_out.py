@@ -1,4 +1,4 @@
-"""CO2 equivalent and leak rates against published figures; lists with a source for every line."""
+"""CO2 equivalent against published figures; lists with a source for every line."""
 
 import pytest
 
@@ -8,11 +8,9 @@ from chargeassist.physics.close_out import (
     COMPONENT_GWP,
     EDITION,
     WarmingPotential,
-    annualised_leak_rate,
     blend_gwp,
     co2_equivalent_kg,
     required_items,
-    rolling_leak_rate,
 )
 from chargeassist.physics.table import shipped_table
 
@@ -63,19 +61,6 @@ def test_what_the_table_lacks_is_said() -> None:
     assert isinstance(blend_gwp([("R-32", 0.5), ("R-125", 0.5)], other), NoValue)
     with pytest.raises(ConfigError):
         co2_equivalent_kg(-1.0, gwp("R-32"))
-
-
-def test_leak_rates() -> None:
-    """TC109: 10 of 100 lb in 180 days are 20.28 % a year; 40 CFR 82.152,
-    open-exam-prep.com/study-guides/epa-608/chapter6/leak-rate-calculation-and-records."""
-    rate = annualised_leak_rate(10.0, 100.0, 180.0)
-    assert isinstance(rate, float)
-    assert 100.0 * rate == pytest.approx(20.28, abs=0.01)
-    # More than a year counts as one.
-    assert annualised_leak_rate(10.0, 100.0, 800.0) == pytest.approx(0.1)
-    assert rolling_leak_rate([4.0, 3.0, 3.0], 100.0) == pytest.approx(0.1)
-    assert isinstance(annualised_leak_rate(1.0, 0.0, 10.0), NoValue)
-    assert isinstance(rolling_leak_rate([-1.0], 10.0), NoValue)
 
 
 def test_every_line_has_a_key_of_its_own_and_a_source() -> None:

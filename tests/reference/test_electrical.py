@@ -6,7 +6,6 @@ import pytest
 
 from chargeassist.model.values import NoValue
 from chargeassist.physics.electrical import (
-    DERATING_HALF_WIDTH,
     CurrentSays,
     RunningCurrent,
     SupplyVoltage,
@@ -14,7 +13,6 @@ from chargeassist.physics.electrical import (
     derating,
     judge_current,
     judge_voltage,
-    minimum_circuit_ampacity_a,
     voltage_unbalance,
 )
 from chargeassist.physics.uncertainty import Decision
@@ -52,13 +50,6 @@ def test_derating_is_the_printed_curve(percent: float, share: float) -> None:
     assert derating(percent / 100.0) == pytest.approx(share, abs=0.005)
 
 
-def test_another_reading_of_the_curve_lies_inside_its_half_width() -> None:
-    """0.90 at 3 %, as another source reads the same curve."""
-    at_three = derating(0.03)
-    assert isinstance(at_three, float)
-    assert abs(at_three - 0.90) <= DERATING_HALF_WIDTH + 1e-12
-
-
 def test_above_five_percent_there_is_no_derating() -> None:
     assert isinstance(derating(0.0501), NoValue)
     found = voltage_unbalance((230.0, 230.0, 200.0))
@@ -80,12 +71,6 @@ def test_uncertainty_of_the_unbalance_against_differences() -> None:
         variance += ((other.unbalance - found.unbalance) / 0.001) ** 2
     # The mean in the denominator moves too; that is 3 % of the effect.
     assert found.expanded == pytest.approx(math.sqrt(variance), rel=0.03)
-
-
-def test_minimum_circuit_ampacity() -> None:
-    """TC092: 14.1 A and 1.0 A give 18.625 A; easymanua.ls/daikin/uaa220-st3m/manual, page 32."""
-    assert minimum_circuit_ampacity_a([14.1, 1.0]) == pytest.approx(18.625)
-    assert isinstance(minimum_circuit_ampacity_a([]), NoValue)
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 
 from chargeassist.model.errors import ConfigError
-from chargeassist.model.units import PASCAL_PER_PSI
+from chargeassist.model.units import PASCAL_PER_MICRON, PASCAL_PER_PSI
 from chargeassist.model.values import NoValue
 from chargeassist.physics.leak_size import leak_pa_m3_per_s, refrigerant_kg_per_year
 from chargeassist.physics.nitrogen import (
@@ -14,7 +14,6 @@ from chargeassist.physics.nitrogen import (
     ideal_pressure_pa_abs,
     slope_pa_per_k,
 )
-from chargeassist.physics.vacuum_gauge import MICRON_PA
 
 R = 8.31446261815324
 ATMOSPHERE = 101_325.0
@@ -28,7 +27,7 @@ def test_ten_litres_losing_a_psi_an_hour() -> None:
 
 def test_ten_litres_rising_a_micron_a_minute() -> None:
     """2.2e-5 Pa m3/s, arithmetic."""
-    found = leak_pa_m3_per_s(MICRON_PA / 60.0, 0.010, 50.0, 293.15)
+    found = leak_pa_m3_per_s(PASCAL_PER_MICRON / 60.0, 0.010, 50.0, 293.15)
     assert found == pytest.approx(2.2e-5, rel=0.02)
 
 

@@ -10,12 +10,10 @@ from CoolProp.CoolProp import AbstractState
 from chargeassist.model.units import PASCAL_PER_PSI
 from chargeassist.model.values import NoValue
 from chargeassist.physics.nitrogen import (
-    amount_mol,
     density_mol_per_m3,
     density_pressure_pa_abs,
     expected_pressure_pa_abs,
     ideal_pressure_pa_abs,
-    parts_pressure_pa_abs,
     slope_pa_per_k,
 )
 
@@ -89,18 +87,6 @@ def test_dilute_nitrogen_is_an_ideal_gas() -> None:
     assert later == pytest.approx(ideal_pressure_pa_abs(1000.0, 300.0, 280.0), rel=1e-5)
 
 
-def test_parts_of_different_temperature_hold_one_pressure() -> None:
-    volumes, temps = (0.006, 0.004), (308.0, 294.0)
-    held = amount_mol(3.5e6, volumes, temps)
-    assert isinstance(held, float)
-    by_hand = sum(v * span(3.5e6, t).rhomolar() for v, t in zip(volumes, temps, strict=True))
-    assert held == pytest.approx(by_hand, rel=3e-5)
-    assert parts_pressure_pa_abs(held, volumes, temps) == pytest.approx(3.5e6, rel=1e-12)
-    assert parts_pressure_pa_abs(0.0, volumes, temps) == 0.0
-    alike = parts_pressure_pa_abs(held, volumes, (300.0, 300.0))
-    assert alike == pytest.approx(density_pressure_pa_abs(held / 0.01, 300.0), rel=1e-12)
-
-
 @pytest.mark.parametrize(
     "answer",
     [
@@ -113,10 +99,6 @@ def test_parts_of_different_temperature_hold_one_pressure() -> None:
         expected_pressure_pa_abs(1e6, 300.0, 400.0),
         expected_pressure_pa_abs(9.9e6, 280.0, 350.0),
         slope_pa_per_k(1e6, 400.0),
-        amount_mol(1e6, [0.01], [400.0]),
-        parts_pressure_pa_abs(1.0, [0.01], [400.0]),
-        parts_pressure_pa_abs(100.0, [0.01], [300.0]),
-        parts_pressure_pa_abs(math.inf, [0.01], [300.0]),
     ],
 )
 def test_outside_there_is_no_value(answer: float | NoValue) -> None:

@@ -9,9 +9,9 @@ from chargeassist.model.values import NoValue
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.physics.standing_check import (
     REST_S,
-    Place,
     StandingCheck,
     StandingVerdict,
+    StandsOn,
     standing_check,
 )
 
@@ -31,7 +31,7 @@ def check(
     limit_psi: float = 7.0,
     temp_expanded_k: float = 0.3,
     rest_s: float | None = 5 * 3600.0,
-    place: Place = Place.CYLINDER,
+    stands_on: StandsOn = StandsOn.CYLINDER,
 ) -> StandingCheck:
     found = standing_check(
         refrigerant(name),
@@ -40,7 +40,7 @@ def check(
         limit_pa=limit_psi * PSI,
         temp_expanded_k=temp_expanded_k,
         rest_s=rest_s,
-        place=place,
+        stands_on=stands_on,
     )
     assert isinstance(found, StandingCheck), found
     return found
@@ -118,7 +118,7 @@ def test_a_blend_in_a_circuit_stands_between_bubble_and_dew() -> None:
     bubble, dew = fluid.bubble_pressure_pa_abs(295.0), fluid.dew_pressure_pa_abs(295.0)
     assert isinstance(bubble, float)
     assert isinstance(dew, float)
-    circuit = check("R-407C", 0.5 * (bubble + dew), 295.0, place=Place.IDLE_CIRCUIT)
+    circuit = check("R-407C", 0.5 * (bubble + dew), 295.0, stands_on=StandsOn.IDLE_CIRCUIT)
     cylinder = check("R-407C", bubble, 295.0)
     assert circuit.offset_pa == pytest.approx(0.0, abs=1.0)
     assert cylinder.offset_pa == pytest.approx(0.0, abs=1.0)

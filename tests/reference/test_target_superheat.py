@@ -1,4 +1,4 @@
-"""Target superheat against three printed tables, a teaching formula and a psychrometric library."""
+"""Target superheat against three printed tables and a psychrometric library."""
 
 import math
 
@@ -12,9 +12,7 @@ from chargeassist.physics.target_superheat import (
     TABLE_F,
     TABLE_HALF_WIDTH_K,
     WET_BULB_F,
-    TargetMethod,
     TargetSuperheat,
-    formula_superheat,
     target_superheat,
 )
 
@@ -108,7 +106,6 @@ def test_every_printed_cell(outdoor: int, wet_bulb: int, text: str) -> None:
     else:
         assert isinstance(found, TargetSuperheat)
         assert found.value_k * 1.8 == pytest.approx(float(text), abs=1e-9), MANUAL
-        assert found.method is TargetMethod.TABLE
 
 
 def test_the_table_has_the_printed_shape() -> None:
@@ -189,44 +186,6 @@ def test_outside_the_table_is_refused_by_name(outdoor: float, wet_bulb: float, w
 def test_no_number_is_no_value(bad: float) -> None:
     assert isinstance(target_superheat(bad, kelvin(60)), NoValue)
     assert isinstance(target_superheat(kelvin(80), bad), NoValue)
-    assert isinstance(formula_superheat(bad, bad), NoValue)
-
-
-def test_the_formula_misses_the_table_by_what_was_published_of_it() -> None:
-    """Recomputed here over the 118 cells from 55 °F: mean -0.53, rms 1.73, worst -7.5 °F."""
-    cells = [(o, w, float(t)) for o, w, t in CELLS if t != "-" and o >= 55]
-    errors = {(o, w): (3 * w - 80 - o) / 2 - value for o, w, value in cells}
-    assert math.fsum(errors.values()) / len(errors) == pytest.approx(-0.53, abs=0.005)
-    rms = math.sqrt(math.fsum(e * e for e in errors.values()) / len(errors))
-    assert rms == pytest.approx(1.73, abs=0.005)
-    assert min(errors, key=lambda place: errors[place]) == (115, 76)
-    assert errors[(115, 76)] == pytest.approx(-7.5)
-    inner = [e for (o, w), e in errors.items() if 65 <= o <= 105 and 60 <= w <= 72]
-    assert math.sqrt(sum(e * e for e in inner) / len(inner)) == pytest.approx(1.18, abs=0.01)
-
-
-def test_the_formula_never_overrides_a_dash() -> None:
-    """At four dashes the bare formula gives 5 °F or more: 85/60, 90/60, 95/62, 100/64."""
-    tempting = [
-        (o, w) for o, w, text in CELLS if text == "-" and o >= 55 and (3 * w - 80 - o) / 2 >= 5
-    ]
-    assert tempting == [(85, 60), (90, 60), (95, 62), (100, 64)]
-    for outdoor, wet_bulb, text in CELLS:
-        if text == "-":
-            assert isinstance(formula_superheat(kelvin(outdoor), kelvin(wet_bulb)), NoValue)
-
-
-def test_the_formula_is_labelled_and_less_certain() -> None:
-    found = formula_superheat(kelvin(82.0), kelvin(61.5))
-    table = look_up(85.0, 66.0)
-    assert isinstance(found, TargetSuperheat)
-    assert isinstance(table, TargetSuperheat)
-    assert found.method is TargetMethod.FORMULA
-    assert found.value_k * 1.8 == pytest.approx((3 * 61.5 - 80 - 82) / 2, abs=1e-9)
-    assert found.half_width_k > table.half_width_k
-    assert isinstance(formula_superheat(kelvin(54.0), kelvin(60.0)), NoValue)
-    assert isinstance(formula_superheat(kelvin(55.0), kelvin(60.0)), TargetSuperheat)
-    assert isinstance(formula_superheat(kelvin(66.0), kelvin(50.4)), NoValue)
 
 
 def test_the_uncertainty_follows_the_slope_of_the_table() -> None:

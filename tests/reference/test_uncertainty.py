@@ -17,7 +17,6 @@ from chargeassist.physics.uncertainty import (
     conformance_probability,
     decide,
     rectangular_u,
-    shared_covariance_k2,
     subcooling_budget,
     superheat_budget,
 )
@@ -159,30 +158,6 @@ def test_accuracy_class_of_7_psi_and_1_4_fahrenheit_gives_2_4_fahrenheit() -> No
 def test_rectangular_limits_follow_the_gum_example() -> None:
     """JCGM 100:2008, 4.3.7 example 1: copper expansion 16.52 +- 0.40 (1e-6/K) gives u 0.23."""
     assert rectangular_u(0.40) == pytest.approx(0.23, abs=0.005)
-
-
-@pytest.mark.parametrize("pair", [("subcooling", "superheat"), ("subcooling", "subcooling")])
-def test_covariance_of_results_that_share_instruments_agrees_with_monte_carlo(
-    pair: tuple[str, str],
-) -> None:
-    """3 % of the product of both u: 1e6 draws scatter by 0.1 %, curvature is neglected."""
-    name, of = "R-410A", limits(HALF_PERCENT_OF_800_PSI, 0.5)
-    fluid = refrigerant(name)
-    shared = frozenset({Source.PRESSURE_PROBE, Source.TEMP_PROBE})
-    random = np.random.default_rng(7)
-    error_pa = random.uniform(-of.pressure_half_width_pa, of.pressure_half_width_pa, DRAWS)
-    error_k = random.uniform(-of.temp_half_width_k, of.temp_half_width_k, DRAWS)
-
-    def results(kind: str) -> FloatArray:
-        if kind == "subcooling":
-            return fluid.bubble_temps_k(liquid_pressure(name) + error_pa) - error_k
-        return error_k - fluid.dew_temps_k(suction_pressure(name) + error_pa)
-
-    one, other = (budget_of(kind, name, of) for kind in pair)
-    expected = float(np.cov(results(pair[0]), results(pair[1]))[0, 1])
-    found = shared_covariance_k2(one, other, shared)
-    assert found == pytest.approx(expected, abs=0.03 * one.combined_u_k * other.combined_u_k)
-    assert (found > 0.0) == (pair[0] == pair[1])
 
 
 @pytest.mark.parametrize(

@@ -6,11 +6,11 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 
 from chargeassist.model.errors import ConfigError
+from chargeassist.model.units import PASCAL_PER_MICRON
 from chargeassist.model.values import NoValue
 from chargeassist.physics.water_vapour import MOLAR_MASS_KG, saturation_pressure_pa_abs
 from chargeassist.plant.micron_gauge import (
     _GASES,
-    MICRON_PA,
     WATER_READING,
     GaugeSettings,
     MicronGauge,
@@ -109,7 +109,7 @@ def test_the_gauge_lags_shifts_steps_and_ends() -> None:
     coarse.follow(1.0, 66.7, 0.0, 0.0)
     shown = coarse.read_pa_abs()
     assert isinstance(shown, float)
-    assert shown / MICRON_PA == pytest.approx(round(61.7 / MICRON_PA))
+    assert shown / PASCAL_PER_MICRON == pytest.approx(round(61.7 / PASCAL_PER_MICRON))
     coarse.follow(1.0, 1.0, 0.0, 0.0)
     assert coarse.read_pa_abs() == 0.0
     with pytest.raises(ConfigError, match="expected one of R-32"):

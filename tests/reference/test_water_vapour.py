@@ -1,6 +1,7 @@
 """Vapour pressure of water and ice against three independent libraries and printed values."""
 
 import math
+import operator
 from typing import Any
 
 import chemicals
@@ -11,17 +12,12 @@ from CoolProp.CoolProp import HAPropsSI, PropsSI
 from chargeassist.model.units import PASCAL_PER_TORR
 from chargeassist.model.values import NoValue
 from chargeassist.physics.water_vapour import (
-    COLDEST_ICE_K,
     TRIPLE_POINT_K,
     TRIPLE_POINT_PA_ABS,
-    WARMEST_K,
-    evaporation_heat_j_per_kg,
     ice_pressure_pa_abs,
     liquid_pressure_pa_abs,
     saturation_pressure_pa_abs,
     saturation_slope_pa_per_k,
-    saturation_temp_k,
-    sublimation_heat_j_per_kg,
 )
 
 IAPWS: Any = chemicals
@@ -93,7 +89,9 @@ def test_the_microns_that_water_holds_at_a_pipe_temperature(
 )
 def test_the_temperature_of_ice_at_a_vacuum(microns: float, fahrenheit: float) -> None:
     """From IAPWS R14-08. Many articles print +34 °F for 1 000 microns: a lost sign."""
-    assert saturation_temp_k(microns * MICRON) == pytest.approx(fahrenheit_k(fahrenheit), abs=0.06)
+    for off_k, compare in ((-0.06, operator.lt), (0.06, operator.gt)):
+        pressure = known(saturation_pressure_pa_abs(fahrenheit_k(fahrenheit) + off_k))
+        assert compare(pressure, microns * MICRON)
 
 
 def test_the_triple_point() -> None:
@@ -102,30 +100,13 @@ def test_the_triple_point() -> None:
     assert ice_pressure_pa_abs(TRIPLE_POINT_K) == pytest.approx(611.657, abs=1e-6)
     microns = TRIPLE_POINT_PA_ABS / MICRON
     assert microns == pytest.approx(4588.0, abs=1.0)
-    assert saturation_temp_k(TRIPLE_POINT_PA_ABS) == pytest.approx(273.16, abs=1e-6)
 
 
-@pytest.mark.parametrize("temp_k", [190.0, 222.0, 260.0, 273.1, 273.2, 290.0, 330.0, 423.15])
-def test_the_inverse_and_the_slope(temp_k: float) -> None:
-    pressure = known(saturation_pressure_pa_abs(temp_k))
-    assert saturation_temp_k(pressure) == pytest.approx(temp_k, abs=1e-9)
-    if COLDEST_ICE_K < temp_k < WARMEST_K:
-        above = known(saturation_pressure_pa_abs(temp_k + 1e-3))
-        below = known(saturation_pressure_pa_abs(temp_k - 1e-3))
-        assert saturation_slope_pa_per_k(temp_k) == pytest.approx((above - below) / 2e-3, rel=1e-6)
-
-
-def test_the_heat_to_evaporate() -> None:
-    for temp_k in (274.0, 290.0, 310.0, 330.0):
-        expected = PropsSI("H", "T", temp_k, "Q", 1, "Water") - PropsSI(
-            "H", "T", temp_k, "Q", 0, "Water"
-        )
-        assert evaporation_heat_j_per_kg(temp_k) == pytest.approx(expected, rel=3e-3)
-    # Clausius and Clapeyron over ice, with the vapour as an ideal gas: within 0.5 %.
-    for temp_k in (240.0, 255.0, 270.0):
-        slope = known(saturation_slope_pa_per_k(temp_k)) / known(ice_pressure_pa_abs(temp_k))
-        expected = 461.52 * temp_k * temp_k * slope
-        assert sublimation_heat_j_per_kg(temp_k) == pytest.approx(expected, rel=5e-3)
+@pytest.mark.parametrize("temp_k", [190.1, 222.0, 260.0, 273.1, 273.2, 290.0, 330.0, 423.0])
+def test_the_slope_is_that_of_the_curve(temp_k: float) -> None:
+    above = known(saturation_pressure_pa_abs(temp_k + 1e-3))
+    below = known(saturation_pressure_pa_abs(temp_k - 1e-3))
+    assert saturation_slope_pa_per_k(temp_k) == pytest.approx((above - below) / 2e-3, rel=1e-6)
 
 
 @pytest.mark.parametrize("temp_k", [100.0, 500.0, math.nan, math.inf])
@@ -137,6 +118,3 @@ def test_outside_there_is_no_value_and_the_reason_is_said(temp_k: float) -> None
         answer = line(temp_k)
         assert isinstance(answer, NoValue)
         assert " K is outside " in answer.reason
-    assert isinstance(saturation_temp_k(math.nan), NoValue)
-    assert isinstance(saturation_temp_k(0.0), NoValue)
-    assert isinstance(saturation_temp_k(1e6), NoValue)

@@ -7,7 +7,7 @@ from CoolProp.CoolProp import PropsSI
 
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.installation import Metering, ShortLine
-from chargeassist.model.units import KILOGRAM_PER_POUND, METRE_PER_FOOT
+from chargeassist.model.units import KILOGRAM_PER_POUND, METRE_PER_FOOT, METRE_PER_INCH
 from chargeassist.model.values import NoValue
 from chargeassist.physics import flammable
 from chargeassist.physics.cylinder import (
@@ -18,10 +18,8 @@ from chargeassist.physics.cylinder import (
     specific_gravity,
 )
 from chargeassist.physics.saturation import refrigerant, refrigerant_names
-from chargeassist.physics.vapour_density import vapour_density_kg_per_m3
 from chargeassist.physics.weigh_in import (
     ADDERS,
-    INCH_M,
     KG_PER_M_PER_OZ_PER_FT,
     Adder,
     AdderSays,
@@ -29,7 +27,6 @@ from chargeassist.physics.weigh_in import (
     inner_diameter_m,
     judge_adder,
     liquid_kg_per_m,
-    vapour_kg_per_m,
     weigh_in,
 )
 
@@ -71,10 +68,10 @@ def test_line_set_adjustments_in_print(
 def test_the_short_line_rule_is_the_makers() -> None:
     left = weigh_in(
         2.0, length_m=3.0, adder_kg_per_m=0.05, allowance_kg=0.25, short_line=ShortLine.LEAVE,
-        drier_kg=0.17, length_half_width_m=0.5, adder_half_width_kg_per_m=0.01,
+        length_half_width_m=0.5, adder_half_width_kg_per_m=0.01,
     )  # fmt: skip
     assert left.left_alone
-    assert left.charge_kg == pytest.approx(2.17)
+    assert left.charge_kg == 2.0
     # 2/sqrt(3) hypot(0.5 m x 50 g/m, 10 g/m x 3 m)
     assert left.expanded_kg == pytest.approx(2.0 / math.sqrt(3.0) * math.hypot(0.025, 0.03))
     with pytest.raises(ConfigError, match="allowance"):
@@ -91,7 +88,7 @@ def test_three_eighths_of_an_inch_hold_half_an_ounce_a_foot(
 ) -> None:
     """0.52 to 0.55 oz/ft at 85 to 100 °F for R-410A; CoolProp 8 in a tube of 0.311 in."""
     temp_k = (temp_f + 459.67) / 1.8
-    mass = liquid_kg_per_m(refrigerant("R-410A"), 0.375 * INCH_M, temp_k)
+    mass = liquid_kg_per_m(refrigerant("R-410A"), 0.375 * METRE_PER_INCH, temp_k)
     assert isinstance(mass, float)
     assert low <= mass / KG_PER_M_PER_OZ_PER_FT <= high
     own = PropsSI("D", "T", temp_k, "Q", 0, "R410A") * math.pi / 4.0 * (0.311 * 0.0254) ** 2
@@ -108,7 +105,7 @@ def test_printed_adders_pass_the_cross_check_and_those_of_the_next_size_do_not(
     assert says is (AdderSays.FULL if row.metering is Metering.INDOOR else AdderSays.PARTLY)
     inner = inner_diameter_m(row.outer_m)
     assert isinstance(inner, float)
-    if row.metering is Metering.INDOOR and row.outer_m < 0.4 * INCH_M:
+    if row.metering is Metering.INDOOR and row.outer_m < 0.4 * METRE_PER_INCH:
         # Typed for a line of twice the area.
         assert judge_adder(2.0 * row.kg_per_m, full) is AdderSays.TOO_MUCH
     assert judge_adder(row.kg_per_m * 0.1, full) is AdderSays.TOO_LITTLE
@@ -117,36 +114,14 @@ def test_printed_adders_pass_the_cross_check_and_those_of_the_next_size_do_not(
 
 
 def test_sizes_without_an_adder_have_none() -> None:
-    assert adders("R-454B", 0.375 * INCH_M, Metering.INDOOR) == ()
+    assert adders("R-454B", 0.375 * METRE_PER_INCH, Metering.INDOOR) == ()
     assert isinstance(inner_diameter_m(0.03), NoValue)
     # 9.52 mm, 9.5 mm and 3/8 in are one size.
-    assert inner_diameter_m(9.5e-3) == inner_diameter_m(0.375 * INCH_M)
+    assert inner_diameter_m(9.5e-3) == inner_diameter_m(0.375 * METRE_PER_INCH)
 
 
-COOLPROP = {"R-32": "R32", "R-410A": "R410A", "R-22": "R22", "R-290": "R290", "R-134a": "R134a"}
-
-
-@pytest.mark.parametrize("name", COOLPROP)
-@pytest.mark.parametrize("pressure", [3e5, 8e5, 1.2e6])
-@pytest.mark.parametrize("superheat", [0.01, 5.0, 15.0, 30.0])
-def test_vapour_density_against_coolprop(name: str, pressure: float, superheat: float) -> None:
-    fluid = COOLPROP[name]
-    temp_k = PropsSI("T", "P", pressure, "Q", 1, fluid) + superheat
-    found = vapour_density_kg_per_m3(refrigerant(name), pressure, temp_k)
-    expected = PropsSI("D", "P", pressure, "T", temp_k, fluid)
-    assert found == pytest.approx(expected, rel=2e-3 if superheat < 1.0 else 1.5e-2)
-
-
-def test_every_refrigerant_has_a_vapour_density_a_safety_group_and_little_mass_in_its_suction_line(
-) -> None:  # fmt: skip
-    for name in refrigerant_names():
-        one = refrigerant(name)
-        pressure = one.dew_pressure_pa_abs(278.15)
-        assert isinstance(pressure, float)
-        mass = vapour_kg_per_m(one, 0.75 * INCH_M, pressure, 288.15)
-        assert isinstance(mass, float)
-        assert 0.0005 < mass < 0.03
-        assert name in flammable.SAFETY_GROUPS
+def test_every_refrigerant_has_a_safety_group() -> None:
+    assert set(refrigerant_names()) <= set(flammable.SAFETY_GROUPS)
 
 
 @pytest.mark.parametrize(

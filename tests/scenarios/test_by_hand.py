@@ -13,7 +13,7 @@ from chargeassist.model.channels import Accuracy
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import CheckJudged, CheckResult, Mark, MarkKind, Stage
 from chargeassist.model.job import Job
-from chargeassist.physics.vacuum_gauge import MICRON_PA
+from chargeassist.model.units import PASCAL_PER_MICRON
 from chargeassist.session.record.package import open_record
 from tests.scenarios.typist import Truth, Typist, work_by_hand
 
@@ -30,7 +30,10 @@ def by_eye(entry: Entry, so: Truth) -> float:
         case Entry.SUCTION_PIPE:
             return round(so["indoor_pipe_k"] / 0.2) * 0.2
         case Entry.VACUUM:
-            return max(round(so["far_pa_abs"] / MICRON_PA / 5.0) * 5.0, 5.0) * MICRON_PA
+            return (
+                max(round(so["far_pa_abs"] / PASCAL_PER_MICRON / 5.0) * 5.0, 5.0)
+                * PASCAL_PER_MICRON
+            )
         case _:
             raise AssertionError(entry)
 

@@ -4,7 +4,7 @@ from chargeassist.guide.stages.words import Figures, StageWords
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.units import Reference
-from chargeassist.physics.pull_down import TRIPLE_POINT_PA
+from chargeassist.physics.water_vapour import TRIPLE_POINT_PA_ABS
 
 
 def _abs(value_pa: float, system: UnitSystem) -> str:
@@ -155,7 +155,7 @@ WORDS = StageWords(
         "rise_time": ("rise test, lasts", lambda f, s, u: display.duration(f["value"])),
         "water": (
             "water, coldest place",
-            lambda f, s, u: f"{_abs(f['value_pa'], u)} (below {_abs(TRIPLE_POINT_PA, u)}: ice)",
+            lambda f, s, u: f"{_abs(f['value_pa'], u)} (below {_abs(TRIPLE_POINT_PA_ABS, u)}: ice)",
         ),
         "breaks": ("nitrogen breaks", lambda f, s, u: f"{f['count']:.0f}"),
         "rise_odds": ("what it looks like", lambda f, s, u: _odds(f, u)),

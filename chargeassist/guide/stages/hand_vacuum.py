@@ -6,13 +6,14 @@ from chargeassist.guide.stages.stage import NextMark, say
 from chargeassist.model.channels import Accuracy, Channel
 from chargeassist.model.entries import Entry, believed
 from chargeassist.model.events import Action, Advice, Mark, MarkKind
+from chargeassist.model.units import PASCAL_PER_MICRON
 from chargeassist.physics.rise_test import LEAST_BY_HAND, Rise, RiseTest
-from chargeassist.physics.vacuum_gauge import MICRON_PA, GaugeLimits
+from chargeassist.physics.vacuum_gauge import GaugeLimits
 
 CERTAIN_READINGS = 8
 """With fewer readings in the rise test a pass is never certain (assumption)."""
 
-SCATTER, STEP_PA = 0.01, 10.0 * MICRON_PA
+SCATTER, STEP_PA = 0.01, 10.0 * PASCAL_PER_MICRON
 """A reading by eye: 1 % and ten microns [Pa], the digits still run (assumption)."""
 
 _TYPICAL_PA = 60.0

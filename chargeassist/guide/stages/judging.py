@@ -14,8 +14,7 @@ from chargeassist.model.events import CheckJudged, CheckResult, Stage
 from chargeassist.model.job import Job
 from chargeassist.model.limits import Limit
 from chargeassist.model.values import NoValue
-from chargeassist.physics.approach import expanded_from_half_width
-from chargeassist.physics.uncertainty import Decision
+from chargeassist.physics.uncertainty import Decision, expanded_from_half_width
 from chargeassist.stream.facts import Facts
 
 TYPED_TOGETHER_S = 900.0

@@ -6,9 +6,9 @@ The grams are an order of magnitude, for a person to weigh a pass against, and j
 from chargeassist.model.job import Job
 from chargeassist.model.values import NoValue
 from chargeassist.physics.leak_size import leak_pa_m3_per_s, refrigerant_kg_per_year
+from chargeassist.physics.molar_mass import molar_mass_kg
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.physics.tightness import Tightness
-from chargeassist.physics.vapour_density import molar_mass_kg
 
 WORKING_K = 293.15
 """The refrigerant is reckoned at its pressure at this temperature, standing: a year's mean of 20 °C

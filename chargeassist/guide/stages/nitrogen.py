@@ -1,12 +1,12 @@
 """What both ways of the tightness test share, by probes and by hand: the raise, and its verdict."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from chargeassist.guide.stages.stage import NextMark
 from chargeassist.model.events import CheckJudged, CheckResult, MarkKind, Stage
 from chargeassist.model.job import Job
 from chargeassist.model.stage_plan import PressureStep
-from chargeassist.physics import staged_raise
 from chargeassist.physics.staged_raise import StagedRaise
 from chargeassist.physics.tightness import Tightness, TightVerdict
 
@@ -60,14 +60,7 @@ def new_raise(job: Job) -> StagedRaise | None:
         (side for side in sides if side is not None), default=steps[-1].pressure_pa_gauge
     )
     return StagedRaise(
-        tuple(
-            staged_raise.Stage(
-                pressure_pa_gauge=step.pressure_pa_gauge,
-                hold_s=0.0 if step is steps[-1] else step.hold_s,
-                source=step.source,
-            )
-            for step in steps
-        ),
+        (*steps[:-1], replace(steps[-1], hold_s=0.0)),  # the last one's hold is the test itself
         highest_pa_gauge=highest_pa * (1.0 + OVER),
         tolerance_pa=TOLERANCE * steps[0].pressure_pa_gauge,
         fall_pa=FALL * steps[-1].pressure_pa_gauge,

@@ -14,12 +14,13 @@ from collections import Counter
 from dataclasses import dataclass
 
 from chargeassist.guide.stages.hand_vacuum import hand_gauge
+from chargeassist.model.units import PASCAL_PER_MICRON
 from chargeassist.model.values import NoValue
 from chargeassist.physics.rise_settings import RiseSettings
 from chargeassist.physics.rise_test import Rise, RiseTest
 from chargeassist.physics.tightness import Tightness, TightnessTest, TightVerdict
 from chargeassist.physics.tightness_settings import TightnessSettings
-from chargeassist.physics.vacuum_gauge import MICRON_PA, GaugeLimits
+from chargeassist.physics.vacuum_gauge import GaugeLimits
 from chargeassist.plant.evacuation import Evacuation
 from chargeassist.plant.evacuation_settings import EvacuationSettings, Place
 from chargeassist.plant.leak import Leak
@@ -27,7 +28,7 @@ from chargeassist.plant.nitrogen_circuit import INDOOR, OUTDOOR, NitrogenCircuit
 from chargeassist.plant.nitrogen_settings import NitrogenSettings
 
 KINDS = ("tight", "moist", "ice", "leak", "both")
-LIMIT_PA = 500.0 * MICRON_PA
+LIMIT_PA = 500.0 * PASCAL_PER_MICRON
 HOLD_S = 1200.0
 STEP_S = 5.0
 
@@ -84,13 +85,13 @@ def evacuation(seed: int, *, by_hand: bool = False) -> Called:
         value = unit.gauge_pa_abs(Place.FAR)
         if isinstance(value, NoValue):
             continue
-        noisy = value * rng.gauss(1.0, 0.005) + rng.gauss(0.0, 0.5 * MICRON_PA)
-        shown = max(round(noisy / MICRON_PA), 0) * MICRON_PA
+        noisy = value * rng.gauss(1.0, 0.005) + rng.gauss(0.0, 0.5 * PASCAL_PER_MICRON)
+        shown = max(round(noisy / PASCAL_PER_MICRON), 0) * PASCAL_PER_MICRON
         if by_hand:
             if not due or unit.t - begun < due[0]:
                 continue
             due.pop(0)
-            shown = round(shown / MICRON_PA / 5.0) * 5.0 * MICRON_PA
+            shown = round(shown / PASCAL_PER_MICRON / 5.0) * 5.0 * PASCAL_PER_MICRON
         found = test.update(unit.t, shown, min(cold, far_k))
         if isinstance(found, Rise):
             last = found.verdict.name

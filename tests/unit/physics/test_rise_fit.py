@@ -9,10 +9,11 @@ import pytest
 from numpy.typing import NDArray
 
 from chargeassist.model.errors import ConfigError
+from chargeassist.model.units import PASCAL_PER_MICRON
 from chargeassist.physics.rise_fit import Law, compare
 from chargeassist.physics.rise_settings import RiseSettings
 from chargeassist.physics.rise_test import Rise, RiseTest, RiseVerdict
-from chargeassist.physics.vacuum_gauge import MICRON_PA, GaugeLimits
+from chargeassist.physics.vacuum_gauge import GaugeLimits
 
 FloatArray = NDArray[np.float64]
 
@@ -63,7 +64,7 @@ def test_the_first_minutes_of_a_slow_bend_are_not_told_from_a_line() -> None:
     assert 0.05 < share(found, "leak", "both") < 0.95
 
 
-LIMIT_PA = 500.0 * MICRON_PA
+LIMIT_PA = 500.0 * PASCAL_PER_MICRON
 
 
 def watched(
@@ -75,7 +76,9 @@ def watched(
     said = []
     for k in range(1, int(seconds / 5.0) + 1):
         reading = pressure_of_t(5.0 * k) * rng.gauss(1.0, 0.005)
-        found = test.update(5.0 * k, round(reading / MICRON_PA) * MICRON_PA, coldest_k)
+        found = test.update(
+            5.0 * k, round(reading / PASCAL_PER_MICRON) * PASCAL_PER_MICRON, coldest_k
+        )
         assert isinstance(found, Rise)
         said.append(found)
     return said
@@ -85,9 +88,9 @@ def test_a_published_case_above_the_limit_but_steady() -> None:
     """TC067: up to 1 500 microns and flat is moisture, non-condensables or a small leak, above
     2 000 in 10 min a leak: jswmi.happyfox.com/kb/article/445, with its 1 000 microns as the limit;
     there is no rise left to name a cause by but the level."""
-    said = watched(lambda t: (300.0 - 1200.0 * math.expm1(-t / 200.0)) * MICRON_PA, 1300.0)
+    said = watched(lambda t: (300.0 - 1200.0 * math.expm1(-t / 200.0)) * PASCAL_PER_MICRON, 1300.0)
     assert said[-1].verdict is RiseVerdict.MOIST
-    assert said[-1].level_pa_abs / MICRON_PA == pytest.approx(1500.0, rel=0.03)
+    assert said[-1].level_pa_abs / PASCAL_PER_MICRON == pytest.approx(1500.0, rel=0.03)
 
 
 def test_ice_colder_than_the_limit_is_never_dry() -> None:
@@ -127,7 +130,7 @@ def test_a_gauge_declared_without_any_error_breaks_nothing(pressure_pa: float) -
 def test_the_gauge_adds_what_its_limits_say() -> None:
     """JCGM 100: rectangular limits a / sqrt(3), k = 2: 10 % of 100 Pa, half a micron, 0.5 %."""
     gauge = GaugeLimits()
-    half = 0.5 * MICRON_PA
+    half = 0.5 * PASCAL_PER_MICRON
     expected = 2.0 * math.sqrt(10.0**2 / 3.0 + half**2 / 3.0 + 0.5**2 + half**2)
     assert gauge.expanded_pa(100.0) == pytest.approx(expected)
     assert gauge.scatter_pa(0.0) == pytest.approx(half)

@@ -5,16 +5,17 @@ import random
 import pytest
 
 from chargeassist.model.errors import ConfigError
+from chargeassist.model.units import PASCAL_PER_MICRON
 from chargeassist.model.values import NoValue
 from chargeassist.physics.pull_down import PullDownWatch, PullState
 from chargeassist.physics.rise_settings import RiseSettings
 from chargeassist.physics.rise_test import Rise, RiseTest, RiseVerdict
-from chargeassist.physics.vacuum_gauge import MICRON_PA, GaugeLimits
+from chargeassist.physics.vacuum_gauge import GaugeLimits
 from chargeassist.plant.evacuation import Evacuation
 from chargeassist.plant.evacuation_settings import EvacuationSettings, Place
 from chargeassist.plant.leak import Leak
 
-LIMIT_PA = 500.0 * MICRON_PA
+LIMIT_PA = 500.0 * PASCAL_PER_MICRON
 HOLD_S = 1200.0
 
 
@@ -33,7 +34,7 @@ def evacuated(seed: int, *, water_kg: float = 0.0, hole_mol: float = 0.0) -> tup
         value = unit.gauge_pa_abs(Place.FAR)
         if isinstance(value, NoValue):
             return None
-        return round(value * rng.gauss(1.0, 0.005) / MICRON_PA) * MICRON_PA
+        return round(value * rng.gauss(1.0, 0.005) / PASCAL_PER_MICRON) * PASCAL_PER_MICRON
 
     for _ in range(420):
         unit.step(5.0)

@@ -5,17 +5,18 @@ import math
 import pytest
 
 from chargeassist.model.errors import ConfigError
+from chargeassist.model.stage_plan import PressureStep
 from chargeassist.model.values import NoValue
-from chargeassist.physics.staged_raise import RaiseState, RaiseStep, Stage, StagedRaise
+from chargeassist.physics.staged_raise import RaiseState, RaiseStep, StagedRaise
 
 STAGES = (
-    Stage(pressure_pa_gauge=0.3e6, hold_s=180.0, source="invented"),
-    Stage(pressure_pa_gauge=1.5e6, hold_s=180.0, source="invented"),
-    Stage(pressure_pa_gauge=4.0e6, hold_s=600.0, source="invented"),
+    PressureStep(pressure_pa_gauge=0.3e6, hold_s=180.0, source="invented"),
+    PressureStep(pressure_pa_gauge=1.5e6, hold_s=180.0, source="invented"),
+    PressureStep(pressure_pa_gauge=4.0e6, hold_s=600.0, source="invented"),
 )
 
 
-def raise_to(stages: tuple[Stage, ...] = STAGES, highest: float = 4.2e6) -> StagedRaise:
+def raise_to(stages: tuple[PressureStep, ...] = STAGES, highest: float = 4.2e6) -> StagedRaise:
     return StagedRaise(stages, highest_pa_gauge=highest, tolerance_pa=20e3, fall_pa=30e3)
 
 
@@ -69,11 +70,11 @@ def test_above_the_highest_nothing_else_is_said() -> None:
     [
         ((), "at least one"),
         ((STAGES[1], STAGES[0]), "rise"),
-        ((Stage(pressure_pa_gauge=1e6, hold_s=-1.0, source="x"),), "hold"),
-        ((Stage(pressure_pa_gauge=1e6, hold_s=1.0, source=" "),), "source"),
-        ((Stage(pressure_pa_gauge=5e6, hold_s=1.0, source="x"),), "plate"),
+        ((PressureStep(pressure_pa_gauge=1e6, hold_s=-1.0, source="x"),), "hold"),
+        ((PressureStep(pressure_pa_gauge=1e6, hold_s=1.0, source=" "),), "source"),
+        ((PressureStep(pressure_pa_gauge=5e6, hold_s=1.0, source="x"),), "plate"),
     ],
 )
-def test_stages_that_cannot_be_are_refused(stages: tuple[Stage, ...], words: str) -> None:
+def test_stages_that_cannot_be_are_refused(stages: tuple[PressureStep, ...], words: str) -> None:
     with pytest.raises(ConfigError, match=words):
         raise_to(stages)

@@ -5,12 +5,13 @@ import math
 import pytest
 
 from chargeassist.model.errors import ConfigError
+from chargeassist.model.units import PASCAL_PER_MICRON
 from chargeassist.model.values import NoValue
 from chargeassist.physics.water_vapour import MOLAR_MASS_KG
 from chargeassist.plant.evacuation import GRID_S, REFRIGERANT_KG, Evacuation
 from chargeassist.plant.evacuation_settings import EvacuationSettings, Place
 from chargeassist.plant.leak import Leak
-from chargeassist.plant.micron_gauge import MICRON_PA, WATER_READING, GaugeSettings
+from chargeassist.plant.micron_gauge import WATER_READING, GaugeSettings
 from chargeassist.plant.vacuum_flow import flow_step, solve_three
 from chargeassist.plant.vacuum_line import Line, Tube
 from chargeassist.plant.vacuum_pump import PumpSettings
@@ -22,7 +23,7 @@ def test_small_hoses_and_cores_cost_time() -> None:
     times = []
     for plant in (wide, narrow):
         plant.start_pump()
-        while far_pa(plant) > 500.0 * MICRON_PA:
+        while far_pa(plant) > 500.0 * PASCAL_PER_MICRON:
             plant.step(5.0)
         times.append(plant.t)
     assert times[1] > 5.0 * times[0]
@@ -71,10 +72,10 @@ def test_ballast_keeps_the_pumps_oil_dry() -> None:
 def test_milky_oil_holds_the_vacuum_up_and_an_oil_change_frees_it() -> None:
     settings = EvacuationSettings(pump=PumpSettings(oil_water_kg=3e-3))
     plant = pulled(settings, 1800.0)
-    assert far_pa(plant) > 500.0 * MICRON_PA
+    assert far_pa(plant) > 500.0 * PASCAL_PER_MICRON
     plant.pump.change_oil()
     plant.step(900.0)
-    assert far_pa(plant) < 100.0 * MICRON_PA
+    assert far_pa(plant) < 100.0 * PASCAL_PER_MICRON
 
 
 def test_refrigerant_in_the_oil_comes_out_slowly_and_reads_high() -> None:
