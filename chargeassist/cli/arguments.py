@@ -116,6 +116,29 @@ def add_station(parser: argparse.ArgumentParser) -> None:
     place.add_argument("--barometer", help="station pressure, for gauge pressures: 98.8kPa")
 
 
+def add_cores(parser: argparse.ArgumentParser) -> None:
+    """Let work over many records be told how many cores it may use."""
+    parser.add_argument("--cores", type=cores, default=0, metavar="N", help="default: all")
+
+
+def cores(text: str) -> int:
+    """Read a number of cores."""
+    if not (text.isascii() and text.isdigit() and 1 <= len(text) <= 4 and int(text)):
+        raise argparse.ArgumentTypeError(f"expected a whole number from 1, got {text!r}")
+    return int(text)
+
+
+def above_zero(text: str) -> float:
+    """Read a number above 0."""
+    try:
+        number = float(text)
+    except ValueError:
+        number = 0.0
+    if not 0.0 < number < float("inf"):
+        raise argparse.ArgumentTypeError(f"expected a number above 0, got {text!r}")
+    return number
+
+
 def seed(text: str) -> int:
     """Read a seed of at most 17 digits."""
     if not (text.isascii() and text.isdigit() and len(text) <= 17):

@@ -1,14 +1,9 @@
 """``audit``: hold the rules of good work against many records."""
 
 import argparse
-import sys
-from collections.abc import Iterable, Iterator
 from pathlib import Path
-from typing import TypeVar
 
-from chargeassist.cli.arguments import Commands, command
-
-_T = TypeVar("_T")
+from chargeassist.cli.arguments import Commands, above_zero, add_cores, command
 
 
 def add_commands(commands: Commands) -> None:
@@ -30,9 +25,13 @@ def add_commands(commands: Commands) -> None:
     parser.add_argument("places", nargs="*", type=Path, metavar="FOLDER|RECORD")
     parser.add_argument("--format", choices=("table", "csv", "json"), default="table")
     parser.add_argument("--out", type=Path, metavar="FILE", help="a new file; screen otherwise")
-    parser.add_argument("--cores", type=int, default=0, metavar="N", help="default: all")
+    add_cores(parser)
     parser.add_argument(
-        "--calibration-months", type=float, default=12.0, metavar="N", help="default 12"
+        "--calibration-months",
+        type=above_zero,
+        default=12.0,
+        metavar="N",
+        help="how long a calibration counts; default 12",
     )
     parser.add_argument(
         "--accept-simulated", action="store_true", help="as in a school: no finding by itself"
@@ -42,6 +41,7 @@ def add_commands(commands: Commands) -> None:
 
 def audit(arguments: argparse.Namespace) -> int:
     """Audit and print, or list the rules."""
+    from chargeassist.cli.progress import progress
     from chargeassist.model.errors import ConfigError
     from chargeassist.qa import audit as work
     from chargeassist.qa.audit_rules import RULES, Policy
@@ -53,8 +53,11 @@ def audit(arguments: argparse.Namespace) -> int:
         return 0
     if not arguments.places:
         raise ConfigError("audit: expected a folder or a record, got none")
-    if arguments.out is not None and arguments.out.exists():
-        raise ConfigError(f"{arguments.out}: is there already; choose another name")
+    if arguments.out is not None:
+        if arguments.out.exists():
+            raise ConfigError(f"{arguments.out}: is there already; choose another name")
+        if not arguments.out.resolve().parent.is_dir():  # told before the work, not after it
+            raise ConfigError(f"{arguments.out}: expected a name in a folder that is there")
     policy = Policy(
         calibration_months=arguments.calibration_months,
         accept_simulated=arguments.accept_simulated,
@@ -67,21 +70,10 @@ def audit(arguments: argparse.Namespace) -> int:
     if arguments.out is None:
         print(text, end="")
     else:
-        arguments.out.write_text(text, encoding="utf-8", newline="\n")
+        try:
+            arguments.out.write_text(text, encoding="utf-8", newline="\n")
+        except OSError as error:
+            print(text, end="")  # it took long to find
+            raise ConfigError(f"{arguments.out}: cannot be written ({error.strerror})") from error
         print(f"{arguments.out}: {len(found)} records")
     return 1 if any(item.findings for item in found) else 0
-
-
-def progress(items: Iterable[_T], total: int, word: str) -> Iterator[_T]:
-    """Yield `items` and show on a terminal how many of `total` there were."""
-    from rich.console import Console
-    from rich.progress import track
-
-    yield from track(
-        items,
-        description=word,
-        total=total,
-        console=Console(stderr=True),
-        disable=not sys.stderr.isatty(),
-        transient=True,
-    )

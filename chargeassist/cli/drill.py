@@ -6,7 +6,7 @@ import re
 import sys
 from pathlib import Path
 
-from chargeassist.cli.shown import shown_in
+from chargeassist.cli.shown import on_screen, shown_in
 from chargeassist.model.errors import ConfigError
 from chargeassist.trainer.calls import read_calls
 from chargeassist.trainer.drill import Drill, Exercise, find_exercise
@@ -19,9 +19,8 @@ _CALLS_LONGEST = 1_000_000
 def drill(arguments: argparse.Namespace) -> int:
     """Run a drill on the screen, or from a file of calls, and write its result."""
     exercise = find_exercise(arguments.exercise, arguments.seed)
-    on_screen = arguments.calls is None and sys.stdin.isatty() and sys.stdout.isatty()
-    if on_screen:
-        return _on_screen(exercise, arguments)
+    if on_screen(as_text=arguments.calls is not None):
+        return _on_dashboard(exercise, arguments)
     place = arguments.calls or "-"
     script = read_calls(_text(place).splitlines(), place)
     session = Drill(
@@ -46,13 +45,13 @@ def drill(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _on_screen(exercise: Exercise, arguments: argparse.Namespace) -> int:
+def _on_dashboard(exercise: Exercise, arguments: argparse.Namespace) -> int:
     from chargeassist.trainer.drill_session import DrillSession
     from chargeassist.tui.drill import DrillDashboard
 
     speed = 1.0 if arguments.speed is None else arguments.speed or None
-    drill = Drill(exercise, speed=speed, record=arguments.record, trainee=arguments.trainee)
-    system = shown_in(arguments.units, drill.session.job)
+    run = Drill(exercise, speed=speed, record=arguments.record, trainee=arguments.trainee)
+    system = shown_in(arguments.units, run.session.job)
     kept: list[Path] = []
 
     def keep(result: Result) -> Path:
@@ -60,15 +59,15 @@ def _on_screen(exercise: Exercise, arguments: argparse.Namespace) -> int:
         write_result(result, kept[-1])
         return kept[-1]
 
-    app = DrillDashboard(DrillSession(drill), keep, system=system)
+    app = DrillDashboard(DrillSession(run), keep, system=system)
     app.run()
     if app.result is not None:
         for line in report_lines(app.result, system):
             print(line)
     for path in kept:
         print(f"result: {path}")
-    if drill.session.record_path is not None:
-        print(f"record: {drill.session.record_path}")
+    if run.session.record_path is not None:
+        print(f"record: {run.session.record_path}")
     return app.return_code or 0
 
 

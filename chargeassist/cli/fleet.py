@@ -7,7 +7,7 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from chargeassist.cli.arguments import Commands, command
+from chargeassist.cli.arguments import Commands, add_cores, command
 from chargeassist.model.text import cell, plain, without_credentials
 
 if TYPE_CHECKING:
@@ -33,7 +33,7 @@ def add_commands(commands: Commands) -> None:
     )
     adding.add_argument("places", nargs="+", type=Path, metavar="FOLDER|ARCHIVE")
     adding.add_argument("--to", required=True, metavar="ADDRESS")
-    adding.add_argument("--cores", type=int, default=0, metavar="N", help="default: all")
+    add_cores(adding)
     adding.add_argument(
         "--unverified", action="store_true", help="also what contradicts itself or has no end"
     )
@@ -65,7 +65,7 @@ def add_commands(commands: Commands) -> None:
     )
     again.add_argument("places", nargs="+", type=Path, metavar="FOLDER|ARCHIVE")
     again.add_argument("--to", type=Path, required=True, metavar="RESULTS.jsonl")
-    again.add_argument("--cores", type=int, default=0, metavar="N", help="default: all")
+    add_cores(again)
     again.add_argument(
         "--scheduler",
         default="",
@@ -79,7 +79,7 @@ def add(arguments: argparse.Namespace) -> int:
     from collections import Counter
     from functools import partial
 
-    from chargeassist.cli.audit import progress
+    from chargeassist.cli.progress import progress
     from chargeassist.qa import fleet_store
     from chargeassist.qa.fleet_store import AddState, FleetStore
     from chargeassist.qa.many import each, records_under
@@ -126,7 +126,7 @@ def query(arguments: argparse.Namespace) -> int:
 
 def recompute(arguments: argparse.Namespace) -> int:
     """Score all again; exits with 1 where verdicts differ or a record could not be read."""
-    from chargeassist.cli.audit import progress
+    from chargeassist.cli.progress import progress
     from chargeassist.qa.fleet_recompute import recompute_all
     from chargeassist.qa.many import records_under
 
@@ -139,7 +139,8 @@ def recompute(arguments: argparse.Namespace) -> int:
             print(plain(f"{line['record']}: {line['error']}", 1000))
         elif line["differ"]:
             differ += 1
-            print(f"{line['record']}: {line['differ']} verdicts differ; {line['differences'][0]}")
+            text = f"{line['record']}: {line['differ']} verdicts differ; {line['differences'][0]}"
+            print(plain(text, 1000))
     print(f"{arguments.to}: {len(paths)} records, {differ} differ, {bad} could not be read")
     return 1 if bad or differ else 0
 

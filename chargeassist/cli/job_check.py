@@ -1,11 +1,12 @@
 """``job check``: what a job file says and lacks, as lines or as JSON."""
 
-import json
 import textwrap
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
+from chargeassist.cli.as_json import print_json
+from chargeassist.cli.paragraphs import WIDTH, beside
 from chargeassist.cli.plain_output import complain
 from chargeassist.cli.shown import shown_in
 from chargeassist.guide.stages import weigh_in_words
@@ -26,7 +27,6 @@ from chargeassist.session.job.report import (
 )
 from chargeassist.session.job.toml_table import toml_of
 
-WIDTH = 88
 _STATE = {
     "ready": "ready",
     "less": "can be worked on, judged with less without",
@@ -40,7 +40,7 @@ def check(path: Path, *, as_json: bool = False) -> int:
     errors = errors_of(toml_of(text, str(path)))
     if errors:
         if as_json:
-            print(json.dumps({"errors": errors}, ensure_ascii=False, indent=2))
+            print_json({"errors": errors})
         for error in errors:
             complain(f"chargeassist: {error}")
         if len(errors) > 1:
@@ -49,7 +49,7 @@ def check(path: Path, *, as_json: bool = False) -> int:
     today = datetime.now(tz=UTC).astimezone().date()
     report = report_on(read_job(toml_of(text, str(path))), today, path.parent)
     if as_json:
-        print(json.dumps(as_data(report), ensure_ascii=False, indent=2))
+        print_json(as_data(report))
     else:
         print("\n".join(lines_of(report)))
     return 0 if report.workable else 1
@@ -66,7 +66,7 @@ def lines_of(report: JobReport) -> Iterator[str]:
         ("weigh-in", _weigh_in(report)),
     ]
     for label, text in rows:
-        yield from _beside(label, text)
+        yield from beside(label, text)
     probes = [_probe(channel) for channel in report.channels]
     probes += [
         f"those of {source.name} are named when it is opened; not counted below"
@@ -76,9 +76,9 @@ def lines_of(report: JobReport) -> Iterator[str]:
     if not job.sources:
         probes = ["none: every reading is typed (by_hand)"]
     for number, text in enumerate(probes):
-        yield from _beside("" if number else "probes", text)
+        yield from beside("" if number else "probes", text)
     for warning in report.warnings:
-        yield from _beside("look again", warning)
+        yield from beside("look again", warning)
     yield ""
     for stage in report.stages:
         yield from _stage(stage)
@@ -198,11 +198,3 @@ def _stage(stage: StageReport) -> Iterator[str]:
                 subsequent_indent="    ",
                 break_on_hyphens=False,
             )
-
-
-def _beside(label: str, text: str) -> Iterator[str]:
-    """Yield `text` wrapped beside `label`; an address is never broken."""
-    rows = textwrap.wrap(text, WIDTH - 14, break_long_words=False, break_on_hyphens=False) or [""]
-    yield f"{label:<14}{rows[0]}"
-    for row in rows[1:]:
-        yield " " * 14 + row

@@ -3,10 +3,10 @@
 import io
 import os
 import sys
-import textwrap
 from pathlib import Path
 
-from chargeassist.cli.job_check import WIDTH, check
+from chargeassist.cli.job_check import check
+from chargeassist.cli.paragraphs import indented
 from chargeassist.model.errors import ConfigError
 from chargeassist.session.job.jobfile import parse_job
 from chargeassist.session.job.questions import Question, next_question, questions
@@ -38,7 +38,7 @@ def new(path: Path) -> int:
         sys.stdin.reconfigure(errors="surrogateescape")  # refused by name, not by a traceback
     try:
         replace = _may_write(path)
-        _say(_indented(_INTRO, ""))
+        _say(indented(_INTRO, ""))
         answers = _asked()
         text = toml_of_answers(answers, {q.key: q.example for q in questions(answers)})
         parse_job(text, str(path))
@@ -79,7 +79,7 @@ def _asked() -> dict[str, str]:
             continue
         error = objection(question, text, answers)
         if error:
-            _say(_indented(error))
+            _say(indented(error))
             continue
         answers[question.key] = text or question.default
     return answers
@@ -95,7 +95,7 @@ def _skip_table(question: Question, answers: dict[str, str]) -> None:
         answers[following.key] = following.default
         following = next_question(answers)
     if following is question:
-        _say(_indented(objection(question, "", answers)))
+        _say(indented(objection(question, "", answers)))
 
 
 def _table_of(question: Question) -> str:
@@ -130,20 +130,7 @@ def _prompt(question: Question) -> str:
         hints.append(f"Enter: {question.default}")
     elif not question.needed and "Enter:" not in question.ask:
         hints.append("Enter skips")
-    return f"\n{_indented(question.ask, '')}\n{_indented('; '.join(hints))}\n{question.key}> "
-
-
-def _indented(text: str, indent: str = "   ") -> str:
-    return "\n".join(
-        textwrap.wrap(
-            text,
-            WIDTH,
-            initial_indent=indent,
-            subsequent_indent=indent,
-            break_long_words=False,
-            break_on_hyphens=False,
-        )
-    )
+    return f"\n{indented(question.ask, '')}\n{indented('; '.join(hints))}\n{question.key}> "
 
 
 def _answer(prompt: str, key: str) -> str:

@@ -9,7 +9,6 @@ from chargeassist.model.entries import Entry
 from chargeassist.model.events import (
     Advice,
     BadInput,
-    ChannelDeclared,
     CheckJudged,
     ClockSet,
     Event,
@@ -127,8 +126,6 @@ class Lines:
             case SessionStopped():
                 reason = f": {event.reason}" if event.reason else ""
                 return f"end: {event.outcome.value}{reason}"
-            case ChannelDeclared():
-                return ""
             case _:
                 return ""
 

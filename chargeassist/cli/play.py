@@ -3,16 +3,14 @@
 import argparse
 import asyncio
 import contextlib
-import os
 import signal
-import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chargeassist.cli.lines import Lines
 from chargeassist.cli.plain_output import complain
-from chargeassist.cli.shown import shown_in
+from chargeassist.cli.shown import on_screen, shown_in
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ChargeAssistError, ConfigError
 from chargeassist.model.events import Outcome
@@ -35,10 +33,10 @@ UNATTENDED_S = 30.0
 def demo(arguments: argparse.Namespace) -> int:
     """Run a demonstration job on the simulator."""
     job = demo_job(arguments.job, arguments.seed)
-    on_screen = _on_screen(arguments)
-    usual = DEMO_SPEED if on_screen else None
+    screen = on_screen(as_text=arguments.lines)
+    usual = DEMO_SPEED if screen else None
     speed = usual if arguments.speed is None else _speed(arguments)
-    listeners, lines = _listeners(arguments, job, on_screen=on_screen)
+    listeners, lines = _listeners(arguments, job, screen=screen)
     teller = _teller(arguments)
     opened = open_new(
         job,
@@ -55,18 +53,18 @@ def live(arguments: argparse.Namespace) -> int:
     """Run a session with the probes of a job file, or go on with an interrupted one."""
     if (arguments.job is None) == (arguments.resume is None):
         raise ConfigError("live: expected either JOB.toml or --resume FILE.session")
-    on_screen = _on_screen(arguments)
+    screen = on_screen(as_text=arguments.lines)
     teller = _teller(arguments)
     if arguments.resume is not None:
         from chargeassist.session.record.package import open_record
 
         with open_record(arguments.resume) as record:
             job = record.job
-        listeners, lines = _listeners(arguments, job, on_screen=on_screen)
+        listeners, lines = _listeners(arguments, job, screen=screen)
         opened = open_resumed(arguments.resume, listeners=listeners)
         return _play(opened, arguments, lines, teller)
     job, base = _job_to_run(arguments.job)
-    listeners, lines = _listeners(arguments, job, on_screen=on_screen)
+    listeners, lines = _listeners(arguments, job, screen=screen)
     opened = open_new(
         job,
         base,
@@ -101,13 +99,13 @@ def replay(arguments: argparse.Namespace) -> int:
 
     comparison = VerdictComparison(arguments.recording)
     job = comparison.job
-    on_screen = _on_screen(arguments) and not arguments.check
-    usual = 1.0 if on_screen else None
+    screen = on_screen(as_text=arguments.lines) and not arguments.check
+    usual = 1.0 if screen else None
     speed = usual if arguments.speed is None else _speed(arguments)
-    listeners, lines = _listeners(arguments, job, on_screen=on_screen)
+    listeners, lines = _listeners(arguments, job, screen=screen)
     if arguments.check:
         listeners, lines = [comparison], None
-    if on_screen:
+    if screen:
         from chargeassist.trainer.replay_desk import ReplayDesk
 
         return _on_dashboard(
@@ -125,12 +123,6 @@ def replay(arguments: argparse.Namespace) -> int:
         + (f"{len(differences)} differ" if differences else "all the same")
     )
     return 1 if differences or comparison.problems else 0
-
-
-def _on_screen(arguments: argparse.Namespace) -> bool:
-    if "TEXTUAL_DRIVER" in os.environ:
-        return True  # the screen is a browser
-    return sys.stdout.isatty() and sys.stdin.isatty() and not arguments.lines
 
 
 def _speed(arguments: argparse.Namespace) -> float | None:
@@ -172,18 +164,16 @@ class _DiskTalk:
         """Take a reason."""
         if why != self._said:
             self._said = why
-            print(
+            complain(
                 f"chargeassist: the end of the record is not written: {why}. Waiting for it; "
-                "Ctrl-C again gives up what is not written",
-                file=sys.stderr,
-                flush=True,
+                "Ctrl-C again gives up what is not written"
             )
 
 
 def _listeners(
-    arguments: argparse.Namespace, job: Job, *, on_screen: bool
+    arguments: argparse.Namespace, job: Job, *, screen: bool
 ) -> tuple[list[Listener], Lines | None]:
-    if on_screen:
+    if screen:
         return [], None
     lines = Lines(_Printer(), job, _system(arguments, job))
     return [lines], lines

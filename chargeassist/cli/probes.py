@@ -38,6 +38,8 @@ def probes(arguments: argparse.Namespace) -> int:
     if arguments.what.endswith(".toml"):
         path = Path(arguments.what)
         job = load_job(path)
+        if not job.sources:
+            raise ConfigError(f"{path}: expected a [[source]] to listen to, got a job by hand")
         specs, base, system = job.sources, path.resolve().parent, shown_in(None, job)
     else:
         specs, base, system = (_spec(arguments),), Path.cwd(), UnitSystem.SI

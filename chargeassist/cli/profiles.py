@@ -6,13 +6,12 @@ import textwrap
 from collections.abc import Iterator
 
 from chargeassist.cli.as_json import print_json
+from chargeassist.cli.paragraphs import WIDTH, beside
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.limits import Kind, Limit, Profile
 from chargeassist.session.job.limits import shipped_profiles
-
-WIDTH = 88
 
 
 def profiles(arguments: argparse.Namespace) -> int:
@@ -43,7 +42,7 @@ def _list(known: dict[str, Profile]) -> Iterator[str]:
         facts = f"{count} limit{'' if count == 1 else 's'}"
         if profile.forbids:
             facts += f"; forbids judging by {', '.join(sorted(profile.forbids))}"
-        yield from _beside(name, f"{profile.title}: {facts}", indent)
+        yield from beside(name, f"{profile.title}: {facts}", indent)
     yield ""
     yield 'A job file names one: profile = "NAME". chargeassist profiles NAME prints its limits.'
 
@@ -74,7 +73,7 @@ def _limit(limit: Limit) -> Iterator[str]:
     ]
     for label, text in rows:
         if text:
-            yield from _beside(f"  {label}", text, 15)
+            yield from beside(f"  {label}", text, 15)
 
 
 def _value(limit: Limit) -> str:
@@ -90,13 +89,3 @@ def _value(limit: Limit) -> str:
         case _:
             return limit.as_written
     return f"{limit.as_written} ({', '.join(both)})"
-
-
-def _beside(label: str, text: str, indent: int) -> Iterator[str]:
-    """Yield `text` wrapped beside `label`; an address is never broken."""
-    rows = textwrap.wrap(text, WIDTH - indent, break_long_words=False, break_on_hyphens=False) or [
-        ""
-    ]
-    yield label.ljust(indent) + rows[0]
-    for row in rows[1:]:
-        yield " " * indent + row

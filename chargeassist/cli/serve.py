@@ -1,9 +1,9 @@
 """``serve``: the dashboard in a browser."""
 
 import argparse
-import sys
 
 from chargeassist.cli.arguments import Commands, command
+from chargeassist.cli.plain_output import complain
 from chargeassist.model.errors import ConfigError
 
 SERVED = ("live", "demo", "replay", "drill", "watch")
@@ -56,10 +56,9 @@ def serve(arguments: argparse.Namespace) -> int:
     server = TabletServer(words, arguments.host, arguments.port)
     print(f"dashboard: {server.url}", flush=True)
     if arguments.host not in {"127.0.0.1", "::1", "localhost"}:
-        print(
+        complain(
             "chargeassist: others on this network who learn the address can press its keys, and "
-            "the link is not encrypted",
-            file=sys.stderr,
+            "the link is not encrypted"
         )
     try:
         return server.run()

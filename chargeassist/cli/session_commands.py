@@ -46,7 +46,7 @@ def _add_demo(commands: Commands) -> None:
     parser.add_argument(
         "--hands-on", action="store_true", help="you charge it: no scripted technician"
     )
-    parser.add_argument("--seed", type=int, default=None, help="another simulated unit's noise")
+    parser.add_argument("--seed", type=seed, default=None, help="another simulated unit's noise")
 
 
 def _add_live(commands: Commands) -> None:

@@ -1,7 +1,11 @@
-"""In which units numbers are shown: asked for, said by the job, or usual where the reader lives."""
+"""How a session is shown: on a screen or as text, and in which units.
+
+Units are those asked for, those of the job, or those usual where the reader lives.
+"""
 
 import locale
 import os
+import sys
 from collections.abc import Mapping
 
 from chargeassist.model.display import UnitSystem
@@ -10,6 +14,13 @@ from chargeassist.model.job import Job
 _US_TERRITORIES = frozenset({"US", "LR", "MM"})
 """ISO 3166 codes of the territories whose locales measure in US units (Unicode CLDR,
 supplemental data, measurementSystem; from memory)."""
+
+
+def on_screen(*, as_text: bool) -> bool:
+    """Return whether a screen is opened: in a browser always, on a terminal unless `as_text`."""
+    if "TEXTUAL_DRIVER" in os.environ:
+        return True
+    return sys.stdin.isatty() and sys.stdout.isatty() and not as_text
 
 
 def shown_in(asked: str | None, job: Job) -> UnitSystem:

@@ -1,9 +1,9 @@
 """``standing``: is a pressure probe's zero right, by a cylinder or an idle circuit at rest."""
 
 import argparse
-import sys
 
 from chargeassist.cli.as_json import print_json
+from chargeassist.cli.plain_output import complain
 from chargeassist.cli.saturation import station_pressure
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
@@ -43,7 +43,7 @@ def standing(arguments: argparse.Namespace) -> int:
         stands_on=PLACES[arguments.place],
     )
     if isinstance(check, NoValue):
-        print(f"{fluid.name}: no value: {check.reason}", file=sys.stderr)
+        complain(f"{fluid.name}: no value: {check.reason}")
         return 1
     code = 0 if check.verdict is StandingVerdict.AGREES else 1
     if arguments.json:

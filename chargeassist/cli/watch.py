@@ -7,7 +7,8 @@ import sys
 import time
 
 from chargeassist.cli.as_json import print_json
-from chargeassist.cli.shown import usual_units
+from chargeassist.cli.plain_output import complain
+from chargeassist.cli.shown import on_screen, usual_units
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import PublishedError
 from chargeassist.session.board import Board, make_board
@@ -19,8 +20,7 @@ def watch(arguments: argparse.Namespace) -> int:
     """Show a session until it has ended or one leaves."""
     board = make_board(arguments.address)
     system = UnitSystem(arguments.units or usual_units(os.environ))
-    on_screen = sys.stdout.isatty() and sys.stdin.isatty()
-    if "TEXTUAL_DRIVER" in os.environ or (on_screen and not arguments.lines and not arguments.json):
+    if on_screen(as_text=arguments.lines or arguments.json):
         from chargeassist.tui.pen import takes_unicode
         from chargeassist.tui.watching import WatchScreen
 
@@ -43,7 +43,7 @@ async def _lines(board: Board, system: UnitSystem, *, as_json: bool) -> None:
             try:
                 print_json({"subject": subject, "told": read_pack(payload)}, one_line=True)
             except PublishedError as error:
-                print(f"chargeassist: {error}", file=sys.stderr)
+                complain(f"chargeassist: {error}")
         elif news:
             words = watched.words
             settling = words.get("settling", "")
@@ -52,7 +52,7 @@ async def _lines(board: Board, system: UnitSystem, *, as_json: bool) -> None:
             over.set()
 
     listening = asyncio.create_task(
-        board.watch(hear, lambda text: print(f"chargeassist: {text}", file=sys.stderr, flush=True))
+        board.watch(hear, lambda text: complain(f"chargeassist: {text}"))
     )
     ending = asyncio.create_task(over.wait())
     try:

@@ -91,7 +91,6 @@ BAD: list[tuple[list[str], list[str]]] = [
     (["probes", "simulator:", "--seconds", "nan"], ["--seconds"]),
     (["probes", "no.toml"], ["no.toml"]),
     (["probes", "--guide", "job.toml"], ["expected a terminal"]),
-    (["demo", "--seed", "-4", "--lines"], ["seed", "-4"]),
     (["demo", "--record", "/dev/null/x", "--lines"], ["/dev/null"]),
 ]
 

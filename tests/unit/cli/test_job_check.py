@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from chargeassist.cli.job_check import WIDTH
 from chargeassist.cli.main import main
+from chargeassist.cli.paragraphs import WIDTH
 from chargeassist.model.events import Stage
 
 GOOD = (files("chargeassist") / "data" / "library.toml").read_text(encoding="utf-8")

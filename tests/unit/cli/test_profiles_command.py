@@ -6,7 +6,7 @@ What the profiles say is checked against their sources in tests/reference.
 import pytest
 
 from chargeassist.cli.main import main
-from chargeassist.cli.profiles import WIDTH
+from chargeassist.cli.paragraphs import WIDTH
 from chargeassist.session.job.limits import shipped_profiles
 
 NAMES = sorted(shipped_profiles())

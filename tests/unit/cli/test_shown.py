@@ -1,10 +1,11 @@
-"""In which units numbers are shown."""
+"""On a screen or as text, and in which units."""
 
 from dataclasses import replace
 
 import pytest
 
-from chargeassist.cli.shown import shown_in, usual_units
+from chargeassist.cli.main import main
+from chargeassist.cli.shown import on_screen, shown_in, usual_units
 from chargeassist.model.display import UnitSystem
 from chargeassist.session.job.demo import demo_job
 
@@ -33,3 +34,24 @@ def test_asked_for_goes_before_the_job_and_the_job_before_the_locale(
     assert shown_in("si", replace(job, units="us")) is UnitSystem.SI
     assert shown_in(None, replace(job, units="si")) is UnitSystem.SI
     assert shown_in(None, replace(job, units="")) is UnitSystem.US
+
+
+def test_in_a_browser_there_is_always_a_screen(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert not on_screen(as_text=False), "pytest is no terminal"
+    # What textual-serve tells the program it runs.
+    monkeypatch.setenv("TEXTUAL_DRIVER", "textual.drivers.web_driver:WebDriver")
+    assert on_screen(as_text=False)
+    assert on_screen(as_text=True)
+
+
+def test_a_drill_that_is_served_opens_its_screen(monkeypatch: pytest.MonkeyPatch) -> None:
+    opened: list[object] = []
+
+    def opens(exercise: object, _: object) -> int:
+        opened.append(exercise)
+        return 0
+
+    monkeypatch.setenv("TEXTUAL_DRIVER", "textual.drivers.web_driver:WebDriver")
+    monkeypatch.setattr("chargeassist.cli.drill._on_dashboard", opens)
+    assert main(["drill", "clean-charge"]) == 0
+    assert len(opened) == 1
