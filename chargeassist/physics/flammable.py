@@ -52,6 +52,12 @@ class FlammabilityLimit:
     source: str
     from_memory: bool = False
 
+    @property
+    def said(self) -> str:
+        """The limit with its source, in one line."""
+        text = f"flammability limit {self.value_kg_per_m3:g} kg/m3, {self.source}"
+        return f"{text}, from memory" if self.from_memory else text
+
 
 _MEMORY: Final = "ISO 817 or IEC 60335-2-40 annex BB"
 

@@ -30,7 +30,7 @@ from chargeassist.physics.cylinder import (
     net_capacity_kg,
     specific_gravity,
 )
-from chargeassist.physics.flammable import SAFETY_GROUPS
+from chargeassist.physics.flammable import HEIGHTS_M, LOWER_LIMITS, SAFETY_GROUPS, room_rule
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.physics.weigh_in import adders, judge_adder, liquid_kg_per_m, weigh_in
 from chargeassist.stream.facts import Facts
@@ -292,7 +292,26 @@ class WeighInGuide:
                     source=job.plate.source if area is not None else "",
                 )
             )
+            rows += self._annex_row()
         return tuple(rows)
+
+    def _annex_row(self) -> list[StageRow]:
+        """Return the smallest room by the annex formulas: information, and judges nothing.
+
+        Of several flammability limits in circulation the lowest is taken: it asks the largest room.
+        """
+        limits = LOWER_LIMITS.get(self._job.refrigerant, ())
+        if not limits or self.target_kg <= 0.0:
+            return []
+        limit = min(limits, key=lambda each: each.value_kg_per_m3)
+        floor, wall = (
+            room_rule(self.target_kg, limit.value_kg_per_m3, HEIGHTS_M[place])
+            for place in ("floor", "wall")
+        )
+        figures = {"kg": self.target_kg, "unlimited_kg": floor.unlimited_kg}
+        if floor.smallest_area_m2 > 0.0:
+            figures |= {"floor_m2": floor.smallest_area_m2, "wall_m2": wall.smallest_area_m2}
+        return [StageRow(key="annex_area", figures=figures, source=limit.said)]
 
     def _pipe_row(self) -> list[StageRow]:
         """Hold the adder against the liquid the pipe can hold."""

@@ -4,6 +4,7 @@ from chargeassist.guide.stages.words import Figures, StageWords
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.units import Quantity
+from chargeassist.physics.flammable import CAUTION
 
 _WHY_NO_LINE = {
     "line_set_missing": "the job file has no [line_set]; only the plate charge is weighed in",
@@ -45,6 +46,17 @@ def _line(f: Figures, why: str, system: UnitSystem) -> str:
     elif why:
         words.append(_WHY_NO_LINE[why])
     return "; ".join(words)
+
+
+def _annex(f: Figures, system: UnitSystem) -> str:
+    def area(key: str) -> str:
+        return display.reading(f[key], Quantity.AREA, None, system)
+
+    if "floor_m2" in f:
+        text = f"{area('floor_m2')} for a unit on the floor, {area('wall_m2')} for one at a wall"
+    else:
+        text = f"the room plays no part up to {display.mass(f['unlimited_kg'], system)}"
+    return f"{text}; {CAUTION}"
 
 
 def _to_go(f: Figures, system: UnitSystem) -> str:
@@ -113,6 +125,7 @@ WORDS = StageWords(
                 else f"not in the job file; the plate of an {s} unit states it"
             ),
         ),
+        "annex_area": ("annex formulas", lambda f, s, u: _annex(f, u)),
         "weighed": (
             "in the circuit",
             lambda f, s, u: f"{display.mass(f['kg'], u)} of {display.mass(f['target_kg'], u)}",

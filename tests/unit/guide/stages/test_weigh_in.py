@@ -57,6 +57,19 @@ def test_plate_and_line_set_are_added_up_and_weighed_in(work: Make) -> None:
     assert job.snapshot.facts.total_kg == pytest.approx(2.525)
 
 
+def test_the_annex_formulas_are_shown_as_information_beside_the_plate(work: Make) -> None:
+    """45.02 m2 for 2.30 kg of R-32 on the floor: manualshive.com/en/manual/panasonic/
+    wh-adc0309k3e5/4216487, page 242, after IEC 60335-2-40."""
+    job = work(PLATE)
+    job.begin(Stage.WEIGH_IN)
+    job.run(1)
+    text = job.rows["annex formulas"][0]
+    assert "45.0 m2 for a unit on the floor" in text
+    assert "for information" in text
+    assert "the plate's minimum room area counts" in text
+    assert "minimum room area" in job.rows
+
+
 def test_too_much_is_to_be_recovered(work: Make) -> None:
     job = work(LINE.format(adder="50 g/m"))
     job.begin(Stage.WEIGH_IN)
