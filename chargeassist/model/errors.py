@@ -8,6 +8,7 @@
         UnknownRefrigerantError  "R-999": not in the shipped table
       SourceError            a source could not be made or opened at start
         UnknownSourceError     no adapter is installed for "canbus:"
+      PublishedError         what a board passed on is not what a session tells
       RecordError            a session file or a recording cannot be read or written
         RecordDamagedError     ... because its content contradicts its own hashes
 """

@@ -162,7 +162,20 @@ class Reading:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mark:
-    """What the technician did, said or saw."""
+    """What the technician did, said or saw.
+
+    Attributes
+    ----------
+    kind : MarkKind
+    mass_kg : float or None
+        Of a charge step, where it was read; negative when recovered.
+    frequency_hz : float or None
+        Of the compressor, as the unit shows it.
+    text : str
+        What `kind` says it names: a stage, a limit, a channel, an entry; or a note.
+    value_si : float or None
+        The number of an entry, in the SI unit of its quantity.
+    """
 
     t: float
     kind: MarkKind
@@ -298,6 +311,8 @@ class Advice:
         Key of the wording table; the sentence is made from it and `figures` in the reader's units.
     figures : Mapping[str, float]
         SI numbers of the sentence, each with its unit in the name.
+    subject : str
+        What the sentence is about where the cause alone does not say; empty otherwise.
     mass_kg : float or None
         Proposed step, for ``add``.
     """
@@ -331,6 +346,8 @@ class CheckJudged:
         Key of the wording table.
     figures : Mapping[str, float]
         SI numbers of the sentence, each with its unit in the name.
+    subject : str
+        What the sentence is about where the cause alone does not say; empty otherwise.
     sources : tuple of str
         Where each limit it was judged by was read, with edition and rank.
     """

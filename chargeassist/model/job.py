@@ -190,6 +190,7 @@ class Hold:
     required_hz : float or None
         None for a fixed-speed unit.
     tolerance_hz : float
+        Still at it, plus or minus. The default is an assumption; a profile's limit comes first.
     lasts_s : float or None
         After this the unit leaves its test mode by itself, or None when it does not.
     """
@@ -205,6 +206,12 @@ class Guards:
 
     Attributes
     ----------
+    liquid_pressure_high_pa_gauge, suction_pressure_low_pa_gauge : float or None
+        [Pa gauge].
+    discharge_temp_high_k : float or None
+        [K].
+    current_high_a : float or None
+        Of the compressor [A].
     source : str
         Where they were read; empty when the job does not say.
     """
@@ -225,9 +232,10 @@ class Processing:
     period_s : float
         Of the tick.
     minimum_wait_s : float
-        After each step, however quiet the reading is.
+        After each step, however quiet the reading is; the default is common practice, no published
+        source.
     settled_band_k : float
-        "Settled" means: what is still to come is less than this.
+        "Settled" means: what is still to come is less than this. The default is an assumption.
     """
 
     period_s: float = 1.0
@@ -292,6 +300,8 @@ class Job:
 
     Attributes
     ----------
+    name, refrigerant : str
+        Of the job, as typed; the refrigerant by its designation in the table.
     units : str
         "si" or "us": how numbers are shown; empty where the job leaves it to the reader.
     profile : str

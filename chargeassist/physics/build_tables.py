@@ -29,16 +29,20 @@ OLDEST_COOLPROP: Final = (8, 0, 0)
 """Older releases place the bubble point of R-454B 0.3 K off and cannot build R-448A."""
 
 NODE_COUNT: Final = 257
+"""Nodes of each line; the interpolation is then within 0.04 mK (tests demand 2 mK)."""
+
 LOW_PA_ABS: Final = 60_000.0
-"""Below it a charged, running system is not measured; that is the vacuum gauge's range."""
+"""Below it a charged, running system is not measured; that is the vacuum gauge's range [Pa]."""
 
 LOW_PA_ABS_R744: Final = 520_000.0
-"""Just above the triple point of carbon dioxide, 517.95 kPa."""
+"""Just above the triple point of carbon dioxide, 517.95 kPa [Pa]."""
 
 HIGH_FRACTION: Final = 0.95
 """Share of the critical pressure where a line ends; closer, equations of state lose accuracy."""
 
 GUARD_K: Final = 0.3
+"""How far a root may lie from the quadratic through the last three and still be trusted [K]."""
+
 BELOW_BUBBLE_K: Final = 0.001
 """Azeotropes have dew = bubble; the flash leaves this much noise between them [K]."""
 

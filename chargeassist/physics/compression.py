@@ -28,6 +28,7 @@ EFFICIENCY_HIGH: Final = 0.85
 that loses heat looks better than its compression is. Common practice, no published source."""
 
 LEAST_RATIO: Final = 1.3
+"""Pressures nearer to each other are not those of a running compressor [1] (assumption)."""
 
 
 def compression_rise_k(

@@ -90,6 +90,7 @@ HEIGHTS_M: Final[dict[str, float]] = {"floor": 0.6, "window": 1.0, "wall": 1.8, 
 manualslib.es/manual/684152, page 132."""
 
 LOWEST_HEIGHT_M: Final = 0.6
+"""A unit that stands lower counts as one of this height [m] (same page)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

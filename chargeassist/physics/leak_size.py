@@ -8,6 +8,7 @@ from chargeassist.model.values import NoValue
 from chargeassist.physics.nitrogen import GAS_CONSTANT, density_mol_per_m3
 
 SECONDS_PER_YEAR: Final = 365.25 * 86_400.0
+"""Of a Julian year [s]."""
 
 NITROGEN_VISCOSITY_PA_S: Final = 17.7e-6
 """Of nitrogen at 20 °C, from memory [Pa s]."""
@@ -74,6 +75,8 @@ def refrigerant_kg_per_year(
         Nitrogen in the test, refrigerant in use (a year's mean), the atmosphere [Pa absolute].
     molar_mass_kg : float
         Of the refrigerant [kg/mol].
+    temp_k : float
+        Of both gases at the hole [K].
     viscosity_pa_s : float
         Of its vapour [Pa s].
 

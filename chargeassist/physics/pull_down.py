@@ -24,6 +24,7 @@ STALL_PER_S: Final = math.log(1.08) / WINDOW_S
 pull-down halves its pressure several times in that time until the pump's own end)."""
 
 EVERY_S: Final = 5.0
+"""Readings of a probe are looked at so far apart [s]."""
 
 APART_BY_HAND_S: Final = 60.0
 """Two readings taken by hand tell a pace when they are so far apart [s] (assumption)."""

@@ -26,6 +26,7 @@ PRIOR: Final = {"flat": 0.15, "leak": 0.25, "level": 0.25, "both": 0.20, "two": 
 """Odds before the first reading (assumption)."""
 
 MOST_WORTH: Final = 20.0
+"""So many neighbouring means that err alike count as one at the most [1] (assumption)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,9 +40,9 @@ class Law:
     weight : float
         Share of the belief [-]; all laws together have 1.
     slope, slope_u : float
-        Of its straight part, 0 where it has none [Pa/s].
+        Of its straight part and its standard uncertainty, 0 where it has none [Pa/s].
     level, level_u : float
-        Where it ends without the straight part [Pa absolute].
+        Where it ends without the straight part, and its standard uncertainty [Pa absolute], [Pa].
     amounts : tuple of float
         Pressure at t = 0, then slope, then rises [Pa], [Pa/s], [Pa].
     taus_s : tuple of float

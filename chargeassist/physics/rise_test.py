@@ -26,7 +26,10 @@ SURE: Final = 0.95
 
 LEAST_BLOCKS: Final = 12
 MOST_BLOCKS: Final = 128
+"""Means that are fitted, and that are kept; when there are more, neighbours are joined."""
+
 FIRST_BLOCK_S: Final = 5.0
+"""Length of the first means [s]; it doubles whenever they are joined."""
 
 LEAST_BY_HAND: Final = 5
 """So many readings taken by hand are judged, and no fewer: a leak beside moisture has four figures

@@ -25,6 +25,7 @@ from chargeassist.physics.tightness_settings import TightnessSettings
 from chargeassist.physics.uncertainty import COVERAGE_FACTOR, rectangular_u
 
 LEAST_READINGS: Final = 2
+"""One at the begin of the hold and one at its end."""
 
 LEAST_U_PA: Final = 1.0
 """Standard uncertainty of a reading by eye is never taken smaller, whatever is declared [Pa]

@@ -24,6 +24,11 @@ class GaugeLimits:
         Most that it shows for water vapour over its true pressure [-]; 1.47 by the kinetic theory
         of heat conduction, free-molecular range, for a gauge adjusted with nitrogen. Refrigerant
         vapour reads high too: R-32 1.14, R-134a 1.70.
+
+    Raises
+    ------
+    ConfigError
+        A figure is negative or no number, or `water_most` is not from 1 to 3.
     """
 
     resolution_pa: float = PASCAL_PER_MICRON

@@ -18,7 +18,7 @@ from chargeassist.plant.metering import Valve, ValveKind
 from chargeassist.plant.pipes import standing_pipe_k, suction_port_k
 from chargeassist.plant.property_table import Fluid
 from chargeassist.plant.reversing import past_the_compressor
-from chargeassist.plant.stores import SuctionStores
+from chargeassist.plant.stores import SuctionStores, returned_j_per_kg
 from chargeassist.plant.unit import Unit
 
 LEAST_FLOW_KG_PER_S: Final = 1e-4
@@ -26,9 +26,6 @@ LEAST_FLOW_KG_PER_S: Final = 1e-4
 
 COMPRESSOR_LAG_S: Final = 0.5
 """Time constant of the flow after a change at the compressor [s] (assumption)."""
-
-LEAK_REFERENCE_PA: Final = 1.4e6
-"""Pressure above the atmosphere at which `MachineFaults.leak_kg_per_s` is lost [Pa]."""
 
 STANDING_AIR_SHARE: Final = 0.05
 """Air through the coils with the fans off [share of the running flow] (assumption)."""
@@ -263,14 +260,10 @@ class Circuit:
             line_w = 0.0
 
         # What flows back into the low side carries what it brings.
-        if from_low >= 0.0:
-            low_out_w = from_low * outlet_h
-        else:
-            low_out_w = from_low * (
-                boil_h if boil_flow > 0.0 and oil_flow >= 0.0 else
-                oil_h if boil_flow <= 0.0 else
-                (boil_flow * boil_h - oil_flow * oil_h) / (boil_flow - oil_flow)
-            )  # fmt: skip
+        low_out_h = outlet_h
+        if from_low < 0.0:
+            low_out_h = returned_j_per_kg(boil_flow, boil_h, oil_flow, oil_h)
+        low_out_w = from_low * low_out_h
 
         # Compressor body: it takes what the gas does not carry away.
         shell_loss_w = unit.shell_w_per_k * (shell_k - outdoor_k)
@@ -328,9 +321,9 @@ class Circuit:
         if superheating_w < 0.0:
             superheating_w = 0.0
 
-        leak = self._faults.leak_kg_per_s
-        if leak > 0.0:
-            leak *= (head_pa - SEA_LEVEL_PA_ABS) / LEAK_REFERENCE_PA
+        leak = 0.0
+        if self._faults.leak_kg_per_s > 0.0:
+            leak = self._faults.leak_at_kg_per_s(head_pa - SEA_LEVEL_PA_ABS)
             leak = min(max(leak, 0.0), 0.2 * high.mass_kg)
         self.leak_kg_per_s = leak
         lost_kg = leak * dt_s + recovered_kg

@@ -24,9 +24,11 @@ LOWEST_SUCTION_F: Final = -10.0
 HIGHEST_SUCTION_F: Final = 65.0
 HIGHEST_DISCHARGE_F: Final = 165.0
 LEAST_LIFT_F: Final = 20.0
-"""Where the polynomials are held; beyond, flow and power go with suction density alone."""
+"""Dew temperatures at which the polynomials are held, and the least difference of the two [°F];
+beyond, flow and power go with suction density alone."""
 
 SLOWEST_SHARE: Final = 0.2
+"""Of the base frequency; below it the loss of flow is held [1]."""
 
 
 class Compressor:
@@ -36,6 +38,13 @@ class Compressor:
     ----------
     fluid : Fluid
     unit : Unit
+
+    Attributes
+    ----------
+    leakage : float
+        Share of the flow that slips back through its valves [1].
+    dew_k, suction_k : float
+        Dew point and temperature of what it drew last [K].
     """
 
     __slots__ = (

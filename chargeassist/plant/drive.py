@@ -4,14 +4,11 @@ import math
 from enum import StrEnum
 from typing import Final
 
-from chargeassist.plant.physical_settings import PhysicalSettings
+from chargeassist.plant.physical_settings import HIGHEST_SHARE, LOWEST_SHARE, PhysicalSettings
 from chargeassist.plant.property_table import fluid
 
 START_SHARE: Final = 0.25
 """Share of the required frequency at which a standing compressor starts."""
-
-LOWEST_SHARE: Final = 0.15
-HIGHEST_SHARE: Final = 1.5
 
 LOW_SWITCH_K: Final = 256.05
 HIGH_SWITCH_K: Final = 338.45
@@ -19,6 +16,9 @@ HIGH_SWITCH_K: Final = 338.45
 level, which are usual settings (common practice, no published source)."""
 
 HOTTEST_DISCHARGE_K: Final = 398.15
+"""Discharge temperature at which the machine stops, 125 degrees Celsius [K] (common practice, no
+published source)."""
+
 SWITCH_S: Final = 5.0
 """A switch opens when its limit was passed for so long [s]."""
 

@@ -12,6 +12,8 @@ from chargeassist.plant.wet_wall import WallSettings
 
 COLDEST_K: Final = 243.15
 WARMEST_K: Final = 328.15
+"""Walls and air that can be simulated [K]: what the equations for water hold for, and a roof in the
+sun."""
 
 
 class Place(IntEnum):
@@ -56,6 +58,11 @@ class EvacuationSettings:
         Of the air in the circuit at the start, 0 for dry nitrogen [-].
     air_humidity : float
         Of the air that a leak draws in [-].
+
+    Raises
+    ------
+    ConfigError
+        A figure is outside what the model can run with, or the gauge model lacks the refrigerant.
     """
 
     near_m3: float = 6e-3

@@ -58,6 +58,13 @@ class MachineFaults:
             if not low <= value <= high:
                 raise ConfigError(f"the fault {name} goes from {low:g} to {high:g}, came {value!r}")
 
+    def leak_at_kg_per_s(self, over_pa: float) -> float:
+        """Return what leaks out at a pressure above the atmosphere [Pa]: it goes with that."""
+        return self.leak_kg_per_s * (over_pa / LEAK_REFERENCE_PA)
+
+
+LEAK_REFERENCE_PA: Final = 1.4e6
+"""Pressure above the atmosphere at which `MachineFaults.leak_kg_per_s` is lost [Pa]."""
 
 LIMITS: Final = {
     "non_condensable_mol": (0.0, 0.5),

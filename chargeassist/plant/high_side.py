@@ -22,7 +22,18 @@ from chargeassist.plant.void_fraction import mean_void
 
 LONGEST_DESUPERHEATING: Final = 0.5
 LONGEST_SUBCOOLED: Final = 0.95
+"""Most of the coil that either zone takes [1]: something is left to condense in."""
+
 HIGHEST_EXIT_QUALITY: Final = 0.97
+"""Beyond it at the coil's end the zones no longer hold so little mass [kg/kg]."""
+
+MEAN_SUPERHEAT_SHARE: Final = 0.45
+"""Mean enthalpy over the dew point in the desuperheating zone, as a share of that of the gas coming
+in [1]: it cools the faster the warmer it is (assumption)."""
+
+ENERGY_SLOPE_J_PER_M3_PA: Final = 12.0
+"""First guess of how the energy of a cubic metre of high side goes with its pressure."""
+
 WETTING_K: Final = 15.0
 """A compressor body so much colder than the dew point condenses all that passes (assumption)."""
 
@@ -39,6 +50,8 @@ class HighSide:
     ----------
     fluid : Fluid
     unit : Unit
+    outdoor_k : float
+        Outdoor air, which everything is as warm as to begin with [K].
 
     Attributes
     ----------
@@ -57,7 +70,7 @@ class HighSide:
     exit_quality : float
         Vapour in what leaves the coil [kg/kg].
     line_kg, subcooled_kg, vapour_m3 : float
-        Contents of the liquid line and of the subcooled zone; room of the vapour.
+        Contents of the liquid line and of the subcooled zone [kg]; room of the vapour [m3].
     """
 
     __slots__ = (
@@ -78,7 +91,7 @@ class HighSide:
         self._per_step = fluid.per_step
         self._root = PressureRoot(
             self._miss,
-            7e-3 * unit.high_side_m3 / 7.75e-3 * 12.0,
+            ENERGY_SLOPE_J_PER_M3_PA * unit.high_side_m3,
             fluid.low_pa_abs,
             fluid.high_pa_abs,
         )
@@ -186,7 +199,7 @@ class HighSide:
                 sh = capacity / self._desuperheating_w_per_k * math.log(far / near)
                 if sh > LONGEST_DESUPERHEATING:
                     sh = LONGEST_DESUPERHEATING
-            d_mean = 0.45 * d_dis
+            d_mean = MEAN_SUPERHEAT_SHARE * d_dis
             rsh = rg / (
                 1.0 + ((((c3 + w * dc3) * d_mean) + c2 + w * dc2) * d_mean + c1 + w * dc1) * d_mean
             )

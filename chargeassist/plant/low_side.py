@@ -18,6 +18,16 @@ MOVING_SHARE: Final = 0.1
 
 LOWEST_EXIT_QUALITY: Final = 0.05
 HIGHEST_INLET_QUALITY: Final = 0.95
+"""Vapour in what leaves the coil and in what enters it is held at these [kg/kg]: beyond them the
+void fraction has no slope to go by."""
+
+LINE_DENSITY_SHARE: Final = 0.98
+"""Mean density in the suction line against that at the coil's end [1]: it warms on the way
+(assumption)."""
+
+ENERGY_SLOPE_J_PER_M3_PA: Final = 0.35 / 12.2e-3
+"""First guess of how the energy of a cubic metre of low side goes with its pressure."""
+
 TWO_THIRDS: Final = 2.0 / 3.0
 
 
@@ -59,7 +69,10 @@ class LowSide:
         self._log_low = fluid.log_low
         self._per_step = fluid.per_step
         self._root = PressureRoot(
-            self._miss, 0.35 * unit.low_side_m3 / 12.2e-3, fluid.low_pa_abs, fluid.high_pa_abs
+            self._miss,
+            ENERGY_SLOPE_J_PER_M3_PA * unit.low_side_m3,
+            fluid.low_pa_abs,
+            fluid.high_pa_abs,
         )
         self.dry = False
         self.exit_quality = 1.0
@@ -133,7 +146,7 @@ class LowSide:
             out_density = rsh = rg
         unit = self._unit
         volume = unit.evaporator_m3
-        line_kg = unit.suction_line_m3 * 0.98 * out_density
+        line_kg = unit.suction_line_m3 * LINE_DENSITY_SHARE * out_density
         coil_kg = self.mass_kg - line_kg
         rtp = rl + (rg - rl) * void
         share = (coil_kg / volume - rsh) / (rtp - rsh)

@@ -12,6 +12,9 @@ SMALL_DROP_PA: Final = 2e4
 
 FLOW_LAG_S: Final = 0.4
 CLOSING_LAG_S: Final = 5.0
+"""Time constants of the flow through the valve, and of the valve closing when the machine stands
+[s] (assumptions)."""
+
 STANDING_INTEGRAL: Final = 0.5
 """Where the electronic valve's controller begins at the next start [1] (assumption)."""
 

@@ -33,10 +33,13 @@ WEATHER_STEPS: Final = 2
 """Steps between two draws of the outdoor air, and between two looks at the faults."""
 
 GUST_LAG_S: Final = 40.0
+"""Correlation time of outdoor air around its mean [s] (assumption)."""
+
 USUAL_PUSH_PA: Final = 3e5
 """Pressure difference from which the cylinder gives its usual flow [Pa]."""
 
 LEAST_CIRCUIT_KG: Final = 0.05
+"""Recovery leaves so much in the machine [kg]: the model needs refrigerant on both sides."""
 
 
 class PlantLimitError(ChargeAssistError):

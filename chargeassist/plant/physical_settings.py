@@ -1,12 +1,17 @@
 """What the physical plant simulates: plate, charge, weather, drive; the demo's unit by default."""
 
 from dataclasses import dataclass, field
+from typing import Final
 
 from chargeassist.model.errors import ConfigError
 from chargeassist.physics.atmosphere import pressure_at_altitude_pa_abs
 from chargeassist.plant.faults import FaultCourse, MachineFaults
 from chargeassist.plant.metering import ValveKind
 from chargeassist.plant.unit import Unit, sized_unit
+
+LOWEST_SHARE: Final = 0.15
+HIGHEST_SHARE: Final = 1.5
+"""Of the required frequency, between which a running drive stays [1] (assumption)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,7 +125,7 @@ class PhysicalSettings:
         )
 
     def __post_init__(self) -> None:
-        lowest_hz, highest_hz = 0.15 * self.required_hz, 1.5 * self.required_hz
+        lowest_hz, highest_hz = LOWEST_SHARE * self.required_hz, HIGHEST_SHARE * self.required_hz
         running_from_hz = 0.0 if self.start_hz == 0.0 else lowest_hz
         for name, value, low, high, unit in (
             ("charge", self.charge_kg, 0.3 * self.plate_kg, 1.6 * self.plate_kg, "kg"),

@@ -8,6 +8,7 @@ CLOSE_J: Final = 20.0
 
 MOST_STEPS: Final = 45
 LARGEST_STEP: Final = 0.05
+"""Of the pressure, in one step of the search [1]."""
 
 
 class PressureRoot:
@@ -19,7 +20,7 @@ class PressureRoot:
         Energy at a trial pressure less the conserved energy [J]; it also sets what else belongs
         to the trial pressure.
     slope_j_per_pa : float
-        First guess of its slope, above 0.
+        First guess of its slope, above 0 [J/Pa].
     low_pa_abs, high_pa_abs : float
         Pressures that may be tried [Pa absolute].
     """

@@ -1,4 +1,4 @@
-"""Where refrigerant waits on the suction side: liquid in the accumulator, and in the oil."""
+"""Where refrigerant waits: accumulator and oil of the machine, cylinder and hose beside it."""
 
 import math
 from typing import Final
@@ -7,7 +7,10 @@ from chargeassist.plant.property_table import Fluid
 from chargeassist.plant.unit import Unit
 
 FASTEST_KG_PER_S: Final = 0.02
+"""Most that the oil takes up or gives off [kg/s] (assumption)."""
+
 LEAST_KG: Final = 1e-9
+"""Less than this counts as nothing [kg]."""
 
 
 class SuctionStores:
@@ -61,8 +64,34 @@ class SuctionStores:
         return max(flow, -FASTEST_KG_PER_S), self.oil_j / self.oil_kg
 
 
+def returned_j_per_kg(boil_flow: float, boil_h: float, oil_flow: float, oil_h: float) -> float:
+    """Return the enthalpy of what flows from the stores back into the low side [J/kg].
+
+    Parameters
+    ----------
+    boil_flow, boil_h : float
+        Out of the accumulator [kg/s], and its enthalpy [J/kg].
+    oil_flow, oil_h : float
+        Into the oil, negative out of it [kg/s], and its enthalpy [J/kg].
+    """
+    if boil_flow <= 0.0:
+        return oil_h
+    if oil_flow >= 0.0:
+        return boil_h
+    return (boil_flow * boil_h - oil_flow * oil_h) / (boil_flow - oil_flow)
+
+
 class Cylinder:
     """Cylinder on a scale, its valve, and a hose that holds some of what left the scale.
+
+    Parameters
+    ----------
+    cylinder_kg : float
+        Refrigerant in it [kg].
+    flow_kg_per_s, recovery_kg_per_s : float
+        Liquid through the open valve, and recovery, at the usual pressures [kg/s].
+    hose_s : float
+        Time constant of what the hose holds back [s].
 
     Attributes
     ----------

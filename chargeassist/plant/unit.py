@@ -20,9 +20,14 @@ from chargeassist.plant.void_fraction import mean_void
 BASE_CAPACITY_W: Final = 17.4e3
 BASE_PLATE_KG: Final = 4.85
 BASE_SUCTION_KG_PER_M3: Final = 34.0
+"""Of the base machine: rated capacity [W], charge on its plate [kg], density of its suction gas
+[kg/m3]."""
+
 _RATED_SUCTION_F: Final = 46.0
 _RATED_DISCHARGE_F: Final = 118.0
 _RATED_SUBCOOLING_K: Final = 5.0
+"""Dew temperatures [°F] and subcooling [K] at a typical rating."""
+
 _RATED_ZONES: Final = (0.14, 0.13, 0.86)
 """Shares of the base machine's coils at its rating: desuperheating, subcooled, boiling."""
 
@@ -42,33 +47,64 @@ class Unit:
         Frequency at which the map holds [Hz].
     flow_loss, power_rise : float
         Shape of flow and power with frequency [1].
-    motor_efficiency, volts, power_factor, outdoor_fan_w, standby_a : float
-        Electrical side.
+    motor_efficiency, power_factor : float
+        Of the drive and of the line current [1].
+    volts, standby_a : float
+        Supply, and current of the standing unit [V], [A].
+    outdoor_fan_w : float
+        [W].
     shell_j_per_k, shell_w_per_k : float
-        Compressor body with its oil, and its loss to outdoor air.
-    condenser_m3, condenser_air_w_per_k : float
-        Refrigerant volume; heat capacity rate of the outdoor air.
-    condensing_w_per_k, condenser_air_side_w_per_k, desuperheating_w_per_k, subcooling_w_per_k :
-        Conductances if the whole coil did only this.
-    condenser_wall_j_per_k, condenser_drop_pa : float
-    liquid_line_m3, liquid_line_w_per_k, liquid_line_drop_pa : float
-    evaporator_m3, boiling_w_per_k, bypass, superheating_w_per_k, evaporator_wall_j_per_k :
+        Compressor body with its oil, and its loss to outdoor air [J/K], [W/K].
+    condenser_m3 : float
+        Refrigerant volume [m3].
+    condenser_air_w_per_k : float
+        Heat capacity rate of the outdoor air [W/K].
+    condensing_w_per_k, condenser_air_side_w_per_k, desuperheating_w_per_k, subcooling_w_per_k : \
+float
+        Conductances if the whole coil did only this [W/K].
+    condenser_wall_j_per_k, evaporator_wall_j_per_k : float
+        Metal of either coil [J/K].
+    condenser_drop_pa, liquid_line_drop_pa, suction_line_drop_pa : float
+        Pressure drops at `flow_kg_per_s` [Pa].
+    liquid_line_m3, suction_line_m3 : float
+        [m3].
+    liquid_line_w_per_k, suction_line_w_per_k : float
+        From either line to outdoor air [W/K].
+    suction_kg_per_m3 : float
+        Suction density the drop of its line is given for [kg/m3].
+    evaporator_m3 : float
+        Refrigerant volume [m3].
+    boiling_w_per_k, superheating_w_per_k : float
+        Conductances if the whole coil did only this [W/K].
+    bypass : float
+        Share of the indoor air that passes untouched [1].
     outlet_lag_s, front_lag_s : float
         Of the evaporator's outlet enthalpy, and of the point where boiling ends [s].
-    suction_line_m3, suction_line_drop_pa, suction_line_w_per_k, suction_kg_per_m3 :
     boil_off_s : float
         Time constant of liquid in the accumulator [s].
     oil_kg, oil_solubility, oil_lag_s : float
-        Refrigerant in oil is ``solubility * p / p_sat(sump)`` of the oil's mass.
+        Refrigerant in oil is ``solubility * p / p_sat(sump)`` of the oil's mass [kg], [kg/kg], [s].
     flow_kg_per_s : float
-        Mass flow the pressure drops and the valve are sized for.
+        Mass flow the pressure drops and the valve are sized for [kg/s].
     valve_drop_pa, valve_kg_per_m3 : float
-        For which opening 1 passes it.
-    valve_superheat_k, valve_static_k, pipe_lag_s, bulb_lag_s, valve_lag_s :
-    opening_min, opening_max, flash_exponent : float
+        For which opening 1 passes it [Pa], [kg/m3].
+    valve_superheat_k, valve_static_k : float
+        Superheat at opening 1, and at which a thermostatic valve begins to open [K].
+    pipe_lag_s, bulb_lag_s, valve_lag_s : float
+        Of the pipe under the bulb, of the bulb, and of the opening [s].
+    opening_min, opening_max : float
+        Between which the valve moves [1].
+    flash_exponent : float
+        Of the density of liquid that flashes before the valve [1].
     electronic_gain, electronic_integral : float
         Of the electronic valve's controller [1/K], [1/(K s)].
     indoor_air_kg_per_s, indoor_fan_w : float
+        Indoor air, 2 000 cfm of 1.16 kg/m3 by default, and its blower [kg/s], [W].
+
+    Raises
+    ------
+    ConfigError
+        A coefficient is negative or no finite number.
     """
 
     displacement: float = 1.76

@@ -7,11 +7,13 @@ what was not negative stays so, and every flow leaves one place as it enters the
 """
 
 from collections.abc import Sequence
+from typing import Final
 
 from chargeassist.physics.nitrogen import GAS_CONSTANT
 from chargeassist.plant.vacuum_line import Line
 
-PLACES = 3
+PLACES: Final = 3
+"""Volumes in a row."""
 
 
 def flow_step(

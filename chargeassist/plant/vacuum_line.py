@@ -23,6 +23,11 @@ class Tube:
     ----------
     diameter_m, length_m : float
         Inside [m].
+
+    Raises
+    ------
+    ConfigError
+        No tube of this work is so wide or so long.
     """
 
     diameter_m: float
@@ -58,8 +63,13 @@ class Line:
 
     Parameters
     ----------
-    tubes : tuple of Tube
+    *tubes : Tube
         At least one.
+
+    Raises
+    ------
+    ConfigError
+        There is none.
 
     Notes
     -----

@@ -1,8 +1,9 @@
 """How much of a tube with boiling or condensing refrigerant is vapour."""
 
 import math
+from typing import Final
 
-THIN = 1e-6
+THIN: Final = 1e-6
 """Quality interval below which the mean is taken at its beginning [1]."""
 
 
