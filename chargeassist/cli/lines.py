@@ -141,6 +141,8 @@ class Lines:
         if event.target_k is not None:
             target = display.with_uncertainty(event.target_k, event.target_expanded_k, system)
             more += f", target {target}"
+        if event.two_phase:
+            return f"= no subcooling yet, two-phase at the liquid line: {reads}{more}"
         return f"= settled: {judged.name} {reads}{more}"
 
     def _step(self, event: StepRecorded) -> str:

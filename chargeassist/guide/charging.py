@@ -30,6 +30,7 @@ from chargeassist.physics.uncertainty import Decision, conformance_probability, 
 from chargeassist.stream.facts import (
     Facts,
     Measured,
+    SettleState,
     TargetFacts,
 )
 
@@ -128,11 +129,12 @@ def _judge(
     slack_k = 0.0
     if previous is not None and previous.cause in _INSIDE:
         slack_k = STOP_HYSTERESIS * goal.tolerance_k
-    refusal = standing_shifted(facts, findings.standing) or contradiction(
-        job, facts, goal, previous, slack_k
-    )
+    refusal = standing_shifted(facts, findings.standing)
     if refusal is not None:
         return refusal
+    refusal = contradiction(job, facts, goal, previous, slack_k)
+    if refusal is not None:
+        return gates.witness_probe(facts) or refusal
     figures = _figures(facts, settled, goal)
     value_k = settled.value_k
     under, over = value_k < goal.low_k - slack_k, value_k > goal.high_k + slack_k
@@ -190,6 +192,9 @@ def _add(
     aim, gain = how
     judged = facts.judged
     settled_k = figures[judged.figure]
+    two_phase = facts.settling.state is SettleState.TWO_PHASE
+    if two_phase:
+        gain = step_size.cautious_gain(job.charge.plate_kg, gain, judged)
     if any(step.mass_kg is None for step in facts.ledger):
         return Advice(t=facts.t, action=Action.FIX_FIRST, cause="mass_unknown")
     expanded_k = figures.get("expanded_k")
@@ -216,6 +221,8 @@ def _add(
         "steps_left": float(left),
         "minutes_s": 60.0 * step_size.minutes_left(facts.ledger, left),
     }
+    if two_phase:
+        figures["two_phase"] = 1.0
     if judged is SUBCOOLING and settled_k < step_size.unsealed_below_k(expanded_k):
         figures["unsealed_below_k"] = step_size.unsealed_below_k(expanded_k)
     return _keep_mass(

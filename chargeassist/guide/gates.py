@@ -6,9 +6,10 @@ Each returns the instruction it calls for, or None to let the next one look.
 from chargeassist.guide.conditions import TOLD_BY_OTHERS, Condition, ConditionState
 from chargeassist.model.events import Action, Advice
 from chargeassist.model.job import Job
+from chargeassist.model.judged import JUDGED, JudgedQuantity
 from chargeassist.model.limits import Limit, LimitKey
 from chargeassist.model.values import NoValue
-from chargeassist.stream.facts import ChannelFacts, Facts, Measured, OpenStep, SettleState
+from chargeassist.stream.facts import ChannelFacts, Facts, Measured, OpenStep
 from chargeassist.stream.probe_findings import ProbeFinding, ProbeTrouble, Severity
 
 FIRST_READINGS_S = 20.0
@@ -75,11 +76,21 @@ def probe(facts: Facts) -> Advice | None:
         return None
     if not facts.findings:
         return None
+    return _doubted(facts, facts.judged)
+
+
+def witness_probe(facts: Facts) -> Advice | None:
+    """Name such a probe of the value beside the judged one: what that value says is its doing."""
+    if not facts.findings:
+        return None
+    return next((found for each in JUDGED.values() if (found := _doubted(facts, each))), None)
+
+
+def _doubted(facts: Facts, quantity: JudgedQuantity) -> Advice | None:
     roles = {item.channel.name: item.channel.role for item in facts.channels}
-    judged_roles = {facts.judged.pressure, facts.judged.temperature}
     for finding in facts.findings:
         role = roles.get(finding.channel)
-        if role in judged_roles and _forbids_judging(finding):
+        if role in {quantity.pressure, quantity.temperature} and _forbids_judging(finding):
             return Advice(
                 t=facts.t,
                 action=Action.FIX_FIRST,
@@ -183,7 +194,7 @@ def hold(facts: Facts, *, expired: bool) -> Advice | None:
 def settling(job: Job, facts: Facts) -> Advice | None:
     """Wait until the reading has settled."""
     settling = facts.settling
-    if settling.state is SettleState.SETTLED and facts.settled is not None:
+    if settling.stands and facts.settled is not None:
         return None
     if settling.cause == "minimum_wait":
         left = job.processing.minimum_wait_s - settling.since_s
@@ -195,7 +206,9 @@ def settling(job: Job, facts: Facts) -> Advice | None:
         figures["slope_k_per_s"] = settling.slope_k_per_s
     if settling.hunting_period_s is not None:
         figures["period_s"] = settling.hunting_period_s
-    if settling.forecast is not None and settling.forecast.seconds is not None:
+    if settling.held_s is not None:
+        figures["held_s"] = settling.held_s
+    elif settling.forecast is not None and settling.forecast.seconds is not None:
         figures["seconds_s"] = settling.forecast.seconds
     return Advice(
         t=facts.t,

@@ -33,8 +33,21 @@ SETTLING: dict[str, Callable[[Settling, UnitSystem], str]] = {
     "hold_missing": lambda s, u: "the compressor is not held at its frequency",
     "minimum_wait": lambda s, u: "the minimum wait is not over",
     "settled": lambda s, u: "settled",
+    "two_phase": lambda s, u: "no subcooling yet: two-phase at the liquid line",
+    "witness_superheat": lambda s, u: "superheat still moves" + _held(s),
+    "witness_subcooling": lambda s, u: "subcooling still moves" + _held(s),
+    "witness_amps": lambda s, u: "the amps still move" + _held(s),
     "at_rest": lambda s, u: "the unit does not run in this stage",
 }
+
+
+def _held(item: Settling) -> str:
+    return "" if item.held_s is None else held_for(item.held_s)
+
+
+def held_for(seconds_s: float) -> str:
+    """Return for how long a witness may hold the verdict."""
+    return f" and holds the verdict, {display.duration(round_to(seconds_s, 10.0))} at the most"
 
 
 def _change(item: Settling, system: UnitSystem) -> str:

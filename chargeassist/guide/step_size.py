@@ -211,6 +211,16 @@ def learnt_gain(
     return Gain(total / weight, 1.0 / math.sqrt(weight))
 
 
+def cautious_gain(plate_kg: float, gain: Gain, judged: JudgedQuantity = SUBCOOLING) -> Gain:
+    """Return the gain to size a step by from a reading that is no level.
+
+    Nobody knows how far the liquid seal is; once it is there the unit may do what was learnt of it,
+    or what the plate lets one expect, and the larger of the two is reckoned with.
+    """
+    prior = learnt_gain(plate_kg, (), None, judged)
+    return max(gain, prior, key=lambda each: each.mean_k_per_kg)
+
+
 def level_sd_k(
     tolerance_k: float, expanded_k: float | None, judged: JudgedQuantity = SUBCOOLING
 ) -> float:

@@ -8,7 +8,7 @@ import math
 from functools import partial
 
 from chargeassist.guide.fault_wording import FAULT_ADVICE, FAULT_CAUTION
-from chargeassist.guide.settling_wording import SETTLING, round_to
+from chargeassist.guide.settling_wording import SETTLING, held_for, round_to
 from chargeassist.guide.snapshot import Caution
 from chargeassist.guide.stages.caution_words import hazard_of
 from chargeassist.guide.stages.choice import WORDS
@@ -21,7 +21,7 @@ from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, Advice, CheckJudged
 from chargeassist.model.units import Quantity, Reference
-from chargeassist.stream.facts import SettleState, Settling
+from chargeassist.stream.facts import Settling
 
 
 def sentence(advice: Advice, system: UnitSystem) -> str:
@@ -85,7 +85,7 @@ def settling(item: Settling, system: UnitSystem) -> str:
     """Return why the judged value is not settled yet, and how long to go where that is known."""
     text = SETTLING[item.cause](item, system)
     to_go = item.forecast.seconds if item.forecast is not None else None
-    if item.state is SettleState.SETTLED or to_go is None:
+    if item.stands or to_go is None:
         return text
     return f"{text}, about {display.duration(round_to(to_go, 10.0))} to go"
 
@@ -141,7 +141,13 @@ def _settling_advice(name: str, f: Figures, subject: str, system: UnitSystem) ->
         "unannounced": f"{name} changed without a charge step; watching it settle again",
         "no_signal": f"no {name} to judge yet",
         "at_rest": "the unit does not run in this stage",
+        "two_phase": "about to be called two-phase",
+        "witness_superheat": f"{name} stands, but superheat still moves",
+        "witness_subcooling": f"{name} stands, but subcooling still moves",
+        "witness_amps": f"{name} stands, but the amps still move",
     }[subject]
+    if "held_s" in f:
+        words += held_for(f["held_s"])
     if "slope_k_per_s" in f and subject in {"rising", "falling"}:
         change = display.rate(
             abs(f["slope_k_per_s"]), Quantity.TEMPERATURE_DIFFERENCE, system
@@ -169,6 +175,15 @@ def _inside(f: Figures, system: UnitSystem) -> str:
     within = off_k <= f["tolerance_k"] + 1e-9 and above_floor
     where = "inside" if within else "on the edge of"
     return f"{_reads(f, system)} is {where} {_band(f, system)}"
+
+
+def _short(f: Figures, system: UnitSystem) -> str:
+    if "two_phase" not in f:
+        return f"{_reads(f, system)} settled"
+    return (
+        f"no subcooling yet ({_reads(f, system)}): two-phase at the liquid line, so that the step "
+        "goes by the plate charge"
+    )
 
 
 def _to_go(f: Figures) -> str:
@@ -224,7 +239,7 @@ _ADVICE: dict[str, Phrase] = {
     ),
     "settling": partial(_settling_advice, "subcooling"),
     "superheat_settling": partial(_settling_advice, "superheat"),
-    "below_target": lambda f, s, u: f"{_reads(f, u)} settled, target is {_band(f, u)}" + _to_go(f),
+    "below_target": lambda f, s, u: _short(f, u) + f", target is {_band(f, u)}" + _to_go(f),
     "superheat_over_target": lambda f, s, u: (
         f"superheat of {_reads(f, u)} settled, target is {_band(f, u)}" + _to_go(f)
     ),

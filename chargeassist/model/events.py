@@ -251,6 +251,8 @@ class Settled:
     judged : Method
     target_k, target_expanded_k : float or None
         The target at this moment and its uncertainty, where it moves with the weather.
+    two_phase : bool
+        The liquid line stands at saturation: the reading is no level.
     """
 
     t: float
@@ -260,6 +262,7 @@ class Settled:
     judged: Method = Method.SUBCOOLING
     target_k: float | None = None
     target_expanded_k: float | None = None
+    two_phase: bool = False
 
     @property
     def value_k(self) -> float:

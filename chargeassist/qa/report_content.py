@@ -187,7 +187,8 @@ def _settled(session: Rescored, system: UnitSystem) -> Table:
             (
                 display.clock(event.t),
                 f"{event.judged.value} "
-                f"{display.with_uncertainty(event.value_k, event.expanded_k, system)}",
+                f"{display.with_uncertainty(event.value_k, event.expanded_k, system)}"
+                + (", two-phase at the liquid line" if event.two_phase else ""),
                 _other(event, system),
             )
             for event in found

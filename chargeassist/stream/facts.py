@@ -106,11 +106,15 @@ class TargetFacts:
 
 
 class SettleState(StrEnum):
-    """Where the settling of the judged value stands."""
+    """Where the settling of the judged value stands.
+
+    Two-phase: it stands still at saturation, where it says nothing of how much is missing.
+    """
 
     NO_SIGNAL = "no signal"
     MOVING = "moving"
     NEARLY = "nearly settled"
+    TWO_PHASE = "two-phase"
     SETTLED = "settled"
 
 
@@ -152,6 +156,8 @@ class Settling:
         Period of the expansion valve's hunting, where it hunts.
     forecast : Forecast or None
         None once it has settled, and while something rules settling out.
+    held_s : float or None
+        A witness that still moves holds the verdict, for so long at the most [s].
     """
 
     state: SettleState = SettleState.NO_SIGNAL
@@ -160,6 +166,12 @@ class Settling:
     since_s: float = 0.0
     hunting_period_s: float | None = None
     forecast: Forecast | None = None
+    held_s: float | None = None
+
+    @property
+    def stands(self) -> bool:
+        """Whether nothing is to come any more: settled, or at saturation."""
+        return self.state is SettleState.SETTLED or self.state is SettleState.TWO_PHASE
 
 
 @quick_init
@@ -245,7 +257,7 @@ class Facts:
     liquid_saturation_k, suction_saturation_k : float or None
         Bubble point at the liquid pressure, dew point at the suction pressure.
     settled : Measured or None
-        Settled value with its uncertainty; None unless settled and all conditions hold.
+        Settled value with its uncertainty; None unless settled, or standing at saturation.
     settled_superheat_k, settled_subcooling_k : float or None
         Means over the settled window, the judged one and its witness; None unless settled.
     station_pa_abs : float

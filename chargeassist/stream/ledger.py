@@ -186,19 +186,22 @@ class Ledger:
         self._watch_rest(t, recent, scale_kg)
         return None
 
-    def settled(self, value_k: float) -> None:
-        """Hear the settled judged value [K], again and again while it stays settled."""
+    def settled(self, value_k: float, *, teaches: bool = True) -> None:
+        """Hear the settled judged value [K], again and again while it stays settled.
+
+        One that does not teach is no level: nothing is learnt up to it, nor from it.
+        """
         self._settled_k = value_k
         if self._begun_t is not None:
             return
         if self.steps and self.steps[-1].after_k is None:
             last = replace(self.steps[-1], after_k=value_k)
-            learnt = self._learn(value_k)
+            learnt = self._learn(value_k) if teaches else None
             if learnt is not None:
                 last = replace(last, gain_k_per_kg=learnt[0], gain_over_kg=learnt[1])
             self._keep((*self.steps[:-1], last))
         # What comes next is learnt from here, so that no step is learnt from twice.
-        self._base = (value_k, self.total_kg, len(self.steps))
+        self._base = (value_k, self.total_kg, len(self.steps)) if teaches else None
 
     def unsettled(self) -> None:
         """Hear that the settled value is lost for a reason other than a charge step."""

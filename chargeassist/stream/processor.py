@@ -96,7 +96,7 @@ class Processor:
         self._confirmed: frozenset[str] = frozenset()
         self._running = True
         self._running_since_t: float | None = None
-        self._progress = Progress(self._detector, job.processing.minimum_wait_s)
+        self._progress = Progress(self._detector, job.processing.minimum_wait_s, self._judged)
 
     def take(self, event: InputEvent) -> None:
         """Take one input event; what it means shows at the next tick."""
@@ -198,6 +198,7 @@ class Processor:
         if self._running_since_t is None and isinstance(reading, Measured):
             self._running_since_t = t
         self._level.feed_witness(t, witness)
+        self._progress.hear(t, witness, live.get(Role.COMPRESSOR_CURRENT))
         flag = self._feed(t, witness)
         since_s = t - self._changed_t
         if isinstance(reading, NoValue):
@@ -206,7 +207,8 @@ class Processor:
             blocked = "step_open" if is_open else ""
             if not blocked and not self._hold.facts.held:
                 blocked = "hold_missing"
-            settling = self._progress.settling(t, since_s, flag=flag, blocked=blocked)
+            level = self._level.level(reading)
+            settling = self._progress.settling(t, since_s, level, flag=flag, blocked=blocked)
         target = self._target.tick(t, live, self._by_role, self._station_pa_abs)
         change = self._follow(t, settling, reading, target)
         if change is not None:
@@ -301,7 +303,7 @@ class Processor:
             return False
         means = self._judged_means.take(pressure, temp)
         if means is None:
-            return self._detector_flag
+            return self._detector.state == "settled"
         value = derived.value_k(*means, self._station_pa_abs)
         if isinstance(value, NoValue):
             return False
@@ -321,10 +323,6 @@ class Processor:
             values["amps"] = amps
         return self._detector.update(t, values)
 
-    @property
-    def _detector_flag(self) -> bool:
-        return self._detector.state == "settled"
-
     def _follow(
         self,
         t: float,
@@ -336,7 +334,7 @@ class Processor:
         change = self._level.follow(t, settling, reading, target)
         settled = self._level.settled
         if settled is not None:
-            self._ledger.settled(settled.value_k)
+            self._ledger.settled(settled.value_k, teaches=settling.cause == "settled")
         elif isinstance(change, Unsettled) and change.cause != "step_open":
             self._ledger.unsettled()
         return change

@@ -1,7 +1,10 @@
 """How far settling is, in the words and numbers of the facts: state, cause, forecast."""
 
-from chargeassist.stream.facts import Forecast, SettleState, Settling
+from chargeassist.model.judged import SUBCOOLING, JudgedQuantity
+from chargeassist.model.values import NoValue
+from chargeassist.stream.facts import Forecast, Measured, SettleState, Settling
 from chargeassist.stream.settling import SettlingCause, SettlingDetector
+from chargeassist.stream.settling_witness import LEAVES_K, WitnessWatch, saturated_below_k
 
 FORECAST_EVERY_S = 5.0
 """A forecast is made anew this often [s]; it costs more than all else in a tick."""
@@ -10,7 +13,16 @@ FORECAST_EVERY_S = 5.0
 MOVING_K_PER_S = 0.05 / 60.0
 """A slower change [K/s] is not worth calling rising or falling."""
 
-PROVING = frozenset({"young_run", "hunting", "not_proven"})
+PROVING = frozenset(
+    {
+        "young_run",
+        "hunting",
+        "not_proven",
+        "witness_superheat",
+        "witness_subcooling",
+        "witness_amps",
+    }
+)
 """Causes in which nothing seems to move any more and only the proof is missing."""
 
 
@@ -22,24 +34,43 @@ class Progress:
     detector : SettlingDetector
     minimum_wait_s : float
         After each change, however quiet the reading is [s].
+    judged : JudgedQuantity
     """
 
-    def __init__(self, detector: SettlingDetector, minimum_wait_s: float) -> None:
+    def __init__(
+        self,
+        detector: SettlingDetector,
+        minimum_wait_s: float,
+        judged: JudgedQuantity = SUBCOOLING,
+    ) -> None:
         self._detector = detector
+        self._by_subcooling = judged is SUBCOOLING
+        self._witnesses = WitnessWatch(detector.band_k, by_subcooling=self._by_subcooling)
+        self._two_phase = False
         self._minimum_wait_s = minimum_wait_s
         self._made: tuple[float, Forecast | None] | None = None
 
     def forget(self) -> None:
         """Drop the forecast: something has changed."""
         self._made = None
+        self._witnesses.disturbed()
 
-    def settling(self, t: float, since_s: float, *, flag: bool, blocked: str) -> Settling:
+    def hear(self, t: float, witness: Measured | NoValue, amps_a: float | None) -> None:
+        """Take what the witnesses read at `t` [s]."""
+        witness_k = witness.value_k if isinstance(witness, Measured) else None
+        self._witnesses.take(t, witness_k, amps_a)
+
+    def settling(
+        self, t: float, since_s: float, level: Measured, *, flag: bool, blocked: str
+    ) -> Settling:
         """Return where settling stands at `t` [s].
 
         Parameters
         ----------
         t, since_s : float
             Now, and seconds since the last disturbance.
+        level : Measured
+            The judged value, its noise taken out.
         flag : bool
             The detector calls the reading settled.
         blocked : str
@@ -47,17 +78,29 @@ class Progress:
         """
         detector = self._detector
         state = SettleState.MOVING
+        at_saturation = self._is_two_phase(level)
+        witness = self._witnesses.holds(
+            t,
+            proved=flag and not blocked,
+            two_phase=at_saturation,
+            hunting=detector.hunting_period_s is not None,
+        )
+        held_s = None
         if blocked:
             cause = blocked
+        elif witness:
+            state, cause, held_s = SettleState.NEARLY, f"witness_{witness}", self._witnesses.left_s
         elif flag and since_s >= self._minimum_wait_s:
             state, cause = SettleState.SETTLED, "settled"
+            if at_saturation:
+                state, cause = SettleState.TWO_PHASE, "two_phase"
         elif flag:
             state, cause = SettleState.NEARLY, "minimum_wait"
         else:
             if detector.state == "nearly settled":
                 state = SettleState.NEARLY
             cause = ""
-        if blocked or state is SettleState.SETTLED:
+        if blocked or cause in {"settled", "two_phase"}:
             # What has settled needs no forecast, and while something blocks it there is none.
             return Settling(
                 state=state,
@@ -75,7 +118,14 @@ class Progress:
             since_s=since_s,
             hunting_period_s=detector.hunting_period_s,
             forecast=self._forecast(t, since_s, cause),
+            held_s=held_s,
         )
+
+    def _is_two_phase(self, level: Measured) -> bool:
+        """Whether a liquid line stands at saturation; it leaves it a little higher than it came."""
+        below_k = saturated_below_k(level.expanded_k) + (LEAVES_K if self._two_phase else 0.0)
+        self._two_phase = self._by_subcooling and level.value_k < below_k
+        return self._two_phase
 
     def _why_moving(self, slope: float) -> str:
         match self._detector.cause:

@@ -10,6 +10,40 @@ from chargeassist.stream.recent import RecentMean
 LEVEL_WINDOW_S = 30.0
 """The settled value is the mean over this time [s]."""
 
+JUMP_K, WITNESS_JUMP_K = 2.5, 6.0
+PATIENCE = 3
+"""A value further than this from the mean [K] is a bad contact's, unless so many in a row agree; as
+in the settling detector."""
+
+
+class _Level:
+    """The mean of the last half minute, without single spikes."""
+
+    def __init__(self, jump_k: float) -> None:
+        self._recent = RecentMean(LEVEL_WINDOW_S)
+        self._jump_k = jump_k
+        self._refused = 0
+
+    def clear(self) -> None:
+        self._recent.clear()
+        self._refused = 0
+
+    def add(self, t: float, value_k: float) -> None:
+        mean_k = self._recent.mean()
+        if mean_k is not None and abs(value_k - mean_k) > self._jump_k:
+            self._refused += 1
+            if self._refused < PATIENCE:
+                return
+            self._recent.clear()
+        self._refused = 0
+        self._recent.add(t, value_k)
+
+    def forget_before(self, t: float) -> None:
+        self._recent.forget_before(t)
+
+    def mean(self) -> float | None:
+        return self._recent.mean()
+
 
 class SettledLevel:
     """Keeps the judged value and the one beside it, and the level at which they settled.
@@ -27,8 +61,8 @@ class SettledLevel:
     def __init__(self, target: Target) -> None:
         self._judged = target.judged
         self._moves = target.fixed_k is None
-        self._fed = RecentMean(LEVEL_WINDOW_S)
-        self._witnesses = RecentMean(LEVEL_WINDOW_S)
+        self._fed = _Level(JUMP_K)
+        self._witnesses = _Level(WITNESS_JUMP_K)
         self.settled: Measured | None = None
         self._witness_k: float | None = None
 
@@ -61,7 +95,7 @@ class SettledLevel:
     ) -> Settled | Unsettled | None:
         """Keep the settled value up to date and return the verdict if it changed."""
         before = self.settled
-        if settling.state is not SettleState.SETTLED or isinstance(reading, NoValue):
+        if not settling.stands or isinstance(reading, NoValue):
             self.settled = None
             self._witness_k = None
             return None if before is None else Unsettled(t=t, cause=settling.cause)
@@ -80,9 +114,17 @@ class SettledLevel:
             expanded_k=reading.expanded_k,
             superheat_k=self.superheat_k,
             judged=self._judged.method,
+            two_phase=settling.state is SettleState.TWO_PHASE,
             target_k=None if moving is None else moving.value_k,
             target_expanded_k=None if moving is None else moving.expanded_k,
         )
+
+    def level(self, reading: Measured) -> Measured:
+        """Return the mean of what was lately read, as uncertain as the newest reading."""
+        mean_k = self._fed.mean()
+        if mean_k is None:
+            return reading
+        return Measured(value_k=mean_k, expanded_k=reading.expanded_k)
 
     @property
     def subcooling_k(self) -> float | None:

@@ -72,6 +72,7 @@ DARK = Palette(
     fills=_FILLS,
     on_fill=_BLACK,
     states={
+        SettleState.TWO_PHASE.value: _YELLOW,
         SettleState.SETTLED.value: "#2FD1A3",  # bluish green, lightened to be read on black
         SettleState.NEARLY.value: _YELLOW,
         SettleState.MOVING.value: _SKY_BLUE,
@@ -90,6 +91,7 @@ LIGHT = Palette(
     fills=_FILLS,
     on_fill=_BLACK,
     states={
+        SettleState.TWO_PHASE.value: "#7A6A00",
         SettleState.SETTLED.value: "#00694C",
         SettleState.NEARLY.value: "#7A6A00",
         SettleState.MOVING.value: _BLUE,
@@ -99,6 +101,7 @@ LIGHT = Palette(
 
 _SHAPES = {
     SettleState.SETTLED.value: ("●", "="),
+    SettleState.TWO_PHASE.value: ("◇", "o"),
     SettleState.NEARLY.value: ("◐", "~"),
     SettleState.MOVING.value: ("▲", ">"),
     SettleState.NO_SIGNAL.value: ("×", "x"),

@@ -19,7 +19,8 @@ _SENTENCE = 600
 
 STATE_MEANINGS = {
     "settled": "what is still to come is too small to matter, and the conditions hold",
-    "nearly settled": "quiet, but not for long enough to be sure",
+    "two-phase": "stands at saturation: no subcooling yet, and no level to judge",
+    "nearly settled": "quiet, but not for long enough to be sure, or a witness still moves",
     "moving": "still changing: no verdict is given on it",
     "no signal": "nothing fresh arrives, so nothing is computed from it",
 }
