@@ -22,6 +22,7 @@ from chargeassist.physics.uncertainty import (
     decide,
     expanded_from_half_width,
 )
+from chargeassist.stream.entered import TYPED_HALF_WIDTH_K
 from chargeassist.stream.facts import ChannelFacts, Facts
 
 _CHARGE = {ApproachSays.SHORT: -1, ApproachSays.INSIDE: 0, ApproachSays.EXCESS: 1}
@@ -71,13 +72,15 @@ def cross_check(job: Job, facts: Facts) -> CrossCheck | None:
     by_role = {item.channel.role: item for item in reversed(facts.channels)}
     liquid = by_role.get(Role.LIQUID_TEMPERATURE)
     outdoor = by_role.get(Role.OUTDOOR_AIR_TEMPERATURE)
-    approach = _approach(liquid, outdoor)
+    outdoor_k = facts.live(Role.OUTDOOR_AIR_TEMPERATURE)
+    typed_k = outdoor_k if outdoor is None else None
+    approach = _approach(liquid, outdoor, typed_k)
     says: ApproachSays | NoValue = NoValue("no approach")
     if isinstance(approach, NoValue):
         says = approach
-    elif outdoor is not None and outdoor.value_si is not None:
+    elif outdoor_k is not None:
         says = judge_approach(
-            approach, wanted.approach_k, outdoor.value_si, tolerance_k=wanted.approach_tolerance_k
+            approach, wanted.approach_k, outdoor_k, tolerance_k=wanted.approach_tolerance_k
         )
     return CrossCheck(
         approach=approach,
@@ -90,25 +93,31 @@ def cross_check(job: Job, facts: Facts) -> CrossCheck | None:
 
 
 def _approach(
-    liquid: ChannelFacts | None, outdoor: ChannelFacts | None
+    liquid: ChannelFacts | None, outdoor: ChannelFacts | None, typed_k: float | None
 ) -> TempDifference | NoValue:
+    """Return liquid line less outdoor air, as its probe reads it or, without one, as typed."""
     for item, role in (
         (liquid, Role.LIQUID_TEMPERATURE),
         (outdoor, Role.OUTDOOR_AIR_TEMPERATURE),
     ):
+        if item is None and role is Role.OUTDOOR_AIR_TEMPERATURE and typed_k is not None:
+            continue
         if item is None:
             return NoValue(f"the job has no {role.label} probe")
         if item.value_si is None:
             return NoValue(f"no signal from {role.label}")
         if item.channel.accuracy is None:
             return NoValue(f"the {role.label} probe declares no accuracy")
-    if liquid is None or outdoor is None:
-        raise AssertionError("both were looked at")
+    if liquid is None:
+        raise AssertionError("it was looked at")
+    air_k = typed_k if outdoor is None else outdoor.value_si
     return temp_difference(
         liquid.value_si or 0.0,
-        outdoor.value_si or 0.0,
+        air_k or 0.0,
         warm_expanded_k=_expanded_k(liquid, DEFAULT_CONTACT_HALF_WIDTH_K),
-        cold_expanded_k=_expanded_k(outdoor, 0.0),
+        cold_expanded_k=expanded_from_half_width(TYPED_HALF_WIDTH_K)
+        if outdoor is None
+        else _expanded_k(outdoor, 0.0),
     )
 
 

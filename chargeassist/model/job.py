@@ -29,11 +29,14 @@ class Site:
         Measured station pressure (not reduced to sea level).
     place : Place or None
         Of the outdoor unit; None: the job does not say.
+    outdoor_air_k : float or None
+        As read at the coil shortly before; counts as if typed when the session begins.
     """
 
     altitude_m: float | None = None
     barometer_pa_abs: float | None = None
     place: Place | None = None
+    outdoor_air_k: float | None = None
 
     @property
     def at_height(self) -> bool:

@@ -23,10 +23,18 @@ def fresh(entered: Mapping[Entry, Entered], entry: Entry, t: float) -> Entered |
 
 
 class TypedNumbers:
-    """Keeps the newest of each; one per session."""
+    """Keeps the newest of each; one per session.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    outdoor_air_k : float or None
+        What the job file says of it, as if typed when the session began [K].
+    """
+
+    def __init__(self, outdoor_air_k: float | None = None) -> None:
         self.newest: Mapping[Entry, Entered] = {}
+        if outdoor_air_k is not None:
+            self.newest = {Entry.OUTDOOR_AIR: Entered(value_si=outdoor_air_k, t=0.0)}
 
     def take(self, mark: Mark) -> None:
         """Take a number; one that is not believed leaves what was known.

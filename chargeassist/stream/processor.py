@@ -79,7 +79,7 @@ class Processor:
         self._live: dict[Role, float] = {}
         self._judged_means = PairedMeans()
         self._judged = job.target.judged
-        self._entered = TypedNumbers()
+        self._entered = TypedNumbers(job.site.outdoor_air_k)
         self._target = TargetWatch(job.target, self._entered)
         self._station_pa_abs = station_pressure_pa_abs(job.site)
         self._subcooling: DerivedValue | None = None

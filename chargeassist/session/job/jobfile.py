@@ -33,6 +33,7 @@ from pathlib import Path
 
 from chargeassist.guide.stages.weigh_in import line_charge
 from chargeassist.model.display import UnitSystem
+from chargeassist.model.entries import Entry
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.installation import Place
 from chargeassist.model.job import (
@@ -225,9 +226,17 @@ def _site(table: TomlTable) -> Site:
             f"{barometer / 1000:.1f} kPa",
         )
     place = table.choice("place", tuple(Place), default="")
+    outdoor_k = None
+    if table.get("outdoor_air") is not None:
+        outdoor_k = table.quantity_between(
+            "outdoor_air", Quantity.TEMPERATURE, *Entry.OUTDOOR_AIR.span_si
+        )
     table.finish()
     return Site(
-        altitude_m=altitude_m, barometer_pa_abs=barometer, place=Place(place) if place else None
+        altitude_m=altitude_m,
+        barometer_pa_abs=barometer,
+        place=Place(place) if place else None,
+        outdoor_air_k=outdoor_k,
     )
 
 

@@ -32,6 +32,7 @@ _BOUNDS: Mapping[str, tuple[float, float]] = {
     "hold.tolerance_hz": (0.0, 1000.0),
     "site.altitude_m": (-1000.0, 10_000.0),
     "site.barometer_pa_abs": (20_000.0, 120_000.0),
+    "site.outdoor_air_k": (200.0, 350.0),
 }
 
 

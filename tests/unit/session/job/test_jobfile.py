@@ -74,6 +74,12 @@ def changed(old: str, new: str) -> str:
     return GOOD.replace(old, new)
 
 
+def test_outdoor_air_read_before_the_job_may_stand_in_the_file() -> None:
+    assert parse_job(GOOD, "good.toml").site.outdoor_air_k is None
+    text = changed('altitude = "210 m"', 'altitude = "210 m"\noutdoor_air = "24 °C"')
+    assert parse_job(text, "good.toml").site.outdoor_air_k == pytest.approx(297.15)
+
+
 def test_everything_said_arrives_in_si() -> None:
     job = parse_job(GOOD, "good.toml")
     assert job.refrigerant == "R-32"
@@ -118,6 +124,11 @@ WRONG = [
     ('[site]\naltitude = "210 m"', "", ["bad.toml: site", "missing"]),
     ('altitude = "210 m"', "", ["site", "altitude", "barometer"]),
     ('altitude = "210 m"', 'altitude = "210 kg"', ["site.altitude", "length", "kg"]),
+    (
+        'altitude = "210 m"',
+        'altitude = "210 m"\noutdoor_air = "24 K"',
+        ["site.outdoor_air", "233.15 to 333.15", "24"],
+    ),
     ('altitude = "210 m"', "altitude = 210", ["site.altitude", '"210 m"', "210 (int)"]),
     ('altitude = "210 m"', 'altitude = "99 km"', ["site.altitude"]),
     ('altitude = "210 m"', 'barometer = "98.8 kPag"', ["site.barometer", "gauge"]),
