@@ -253,6 +253,11 @@ class Settled:
         The target at this moment and its uncertainty, where it moves with the weather.
     two_phase : bool
         The liquid line stands at saturation: the reading is no level.
+
+    Raises
+    ------
+    ValueError
+        The judged value is missing.
     """
 
     t: float
@@ -264,11 +269,17 @@ class Settled:
     target_expanded_k: float | None = None
     two_phase: bool = False
 
+    def __post_init__(self) -> None:
+        _ = self.value_k  # a verdict without its value is none
+
     @property
     def value_k(self) -> float:
-        """The judged one [K]; 0 in a record that lacks it."""
-        value = self.subcooling_k if self.judged is Method.SUBCOOLING else self.superheat_k
-        return value or 0.0
+        """The judged one [K]."""
+        measured = {Method.SUBCOOLING: self.subcooling_k, Method.SUPERHEAT: self.superheat_k}
+        value = measured.get(self.judged)  # nothing settles by weight or approach
+        if value is None:
+            raise ValueError(f"expected the {self.judged.value} that settled, came none")
+        return value
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -26,8 +26,10 @@ from chargeassist.model.events import (
     SessionMode,
     SessionStarted,
     SessionStopped,
+    Settled,
 )
 from chargeassist.model.job import ChargeLimits, Job, Site, Target
+from chargeassist.model.judged import JUDGED
 from chargeassist.session.record.chain import row_of
 from chargeassist.session.record.codec import (
     KINDS,
@@ -69,6 +71,12 @@ def instances(hint: Any) -> st.SearchStrategy[Any]:
     fields = {f.name: instances(hints[f.name]) for f in dataclasses.fields(hint)}
     if hint is Channel:
         fields["name"] = st.from_regex(r"[a-z0-9_]{1,40}", fullmatch=True)
+    if hint is Settled:  # one without its value is refused
+        fields |= {
+            "subcooling_k": FINITE,
+            "superheat_k": FINITE,
+            "judged": st.sampled_from([*JUDGED]),
+        }
     return st.builds(hint, **fields)
 
 

@@ -135,6 +135,12 @@ def test_what_cannot_be_an_event_is_refused_and_named(
         decode_event(kind, t, body)
 
 
+def test_a_settled_verdict_without_its_value_is_refused() -> None:
+    for body in ("{}", '{"subcooling_k":5.0,"judged":"superheat"}'):
+        with pytest.raises(RecordError, match=r"expected the (subcooling|superheat) that settled"):
+            decode_event("settled", 4.0, body)
+
+
 def test_unknown_field_deep_inside_is_named() -> None:
     body = (
         '{"channel":{"accuracy":{"absolute_si":0.1,"relative":0.0,"sigma":2},'
