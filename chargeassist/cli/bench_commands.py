@@ -1,4 +1,4 @@
-"""The parsers of what is looked up or checked before a job: probes, saturation, limits."""
+"""The parsers of what is looked up or checked before a job: probes, saturation, air, limits."""
 
 from chargeassist.cli.arguments import Commands, add_json, add_station, command
 
@@ -8,6 +8,7 @@ def add_commands(commands: Commands) -> None:
     _add_probes(commands)
     _add_saturation(commands)
     _add_standing(commands)
+    _add_airflow(commands)
     _add_profiles(commands)
 
 
@@ -102,6 +103,32 @@ def _add_standing(commands: Commands) -> None:
         "--uncertainty", default="0.5 K", help="of the temperature, k = 2, contact included"
     )
     parser.add_argument("--place", choices=("cylinder", "circuit"), default="cylinder")
+    add_station(parser)
+    add_json(parser)
+
+
+def _add_airflow(commands: Commands) -> None:
+    parser = command(
+        commands,
+        "airflow",
+        handler="chargeassist.cli.airflow:airflow",
+        help="indoor airflow by heat balance: what a known heat warms the air by",
+        description="Run the electric heat or the furnace alone, measure its heat and the air "
+        "before and after it out of sight of the heater, and type the flow that is printed. The "
+        "air's own volume at its temperature, humidity and station pressure counts.",
+        examples=(
+            "airflow 10kW 70°F 101.6°F",
+            'airflow "34000 Btu/h" 70°F 101°F --altitude 1450m --capacity 3ton',
+        ),
+        fails="the air hardly changes, or the figures are none air can have",
+    )
+    parser.add_argument("heat", help="volts times amps, or the output of the furnace: 10kW")
+    parser.add_argument("before", help="dry bulb before it: 70°F")
+    parser.add_argument("after", help="dry bulb after it: 101.6°F")
+    parser.add_argument("--humidity", default="50%", help="relative, of the air before it")
+    parser.add_argument("--heat-within", default="3%", help="uncertainty of the heat, k = 2")
+    parser.add_argument("--uncertainty", default="0.5 K", help="of one temperature, k = 2")
+    parser.add_argument("--capacity", help="nominal cooling of the unit: gives the flow per ton")
     add_station(parser)
     add_json(parser)
 

@@ -18,7 +18,7 @@ VAPOUR_J_PER_KG_K: Final = 1860.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Measured:
+class Estimate:
     """A figure with its uncertainty.
 
     Attributes
@@ -39,7 +39,7 @@ class Capacity:
 
     Attributes
     ----------
-    total, sensible, latent : Measured
+    total, sensible, latent : Estimate
         [W]; heat of the fan, if it is in the stream between the probes, is in all of it.
     sensible_heat_ratio : float
         Sensible over total [-].
@@ -47,9 +47,9 @@ class Capacity:
         [kg/s].
     """
 
-    total: Measured
-    sensible: Measured
-    latent: Measured
+    total: Estimate
+    sensible: Estimate
+    latent: Estimate
     sensible_heat_ratio: float
     dry_air_kg_per_s: float
 
@@ -62,7 +62,7 @@ def heat_capacity_j_per_kg_k(air: MoistAir) -> float:
 def coil_capacity(
     return_air: MoistAir,
     supply_air: MoistAir,
-    flow: Measured,
+    flow: Estimate,
     *,
     dry_bulb_expanded_k: float,
     wet_bulb_expanded_k: float,
@@ -74,7 +74,7 @@ def coil_capacity(
     ----------
     return_air, supply_air : MoistAir
         Before and after the coil, at one station pressure.
-    flow : Measured
+    flow : Estimate
         Volume flow of air [m3/s].
     dry_bulb_expanded_k, wet_bulb_expanded_k : float
         Expanded uncertainties (k = 2) of one probe; the two places have probes of their own [K].
@@ -147,7 +147,7 @@ def coil_capacity(
         vary(of_supply, u)
     vary(lambda step: heats(return_air, supply_air, flow.value + step), 0.5 * flow.expanded)
     parts = [
-        Measured(value=value, expanded=2.0 * math.sqrt(variance))
+        Estimate(value=value, expanded=2.0 * math.sqrt(variance))
         for value, variance in zip(best, variances, strict=True)
     ]
     volume = (supply_air if flow_at_supply else return_air).volume_m3_per_kg
@@ -161,21 +161,23 @@ def coil_capacity(
 
 
 def flow_by_heat(
-    heat: Measured,
+    heat: Estimate,
     before: MoistAir,
-    after: MoistAir,
+    after_k: float,
     *,
     dry_bulb_expanded_k: float,
     smallest_rise_k: float = 2.0,
-) -> Measured | NoValue:
+) -> Estimate | NoValue:
     """Return the volume flow that a known sensible heat warms or cools by so much [m3/s].
 
     Parameters
     ----------
-    heat : Measured
+    heat : Estimate
         Electric heat (volts times amps), a furnace's output, or a known sensible capacity [W].
-    before, after : MoistAir
-        Air before and after it, with the humidity unchanged; the flow counts at `before`.
+    before : MoistAir
+        Air before it, at whose volume the flow counts; its humidity stays as it is.
+    after_k : float
+        Dry bulb after it [K].
     dry_bulb_expanded_k : float
         Expanded uncertainty (k = 2) of one probe [K].
     smallest_rise_k : float
@@ -183,21 +185,21 @@ def flow_by_heat(
 
     Returns
     -------
-    Measured or NoValue
+    Estimate or NoValue
 
     References
     ----------
     .. [1] cfm = V A 3.414 / (1.08 dT): easymanua.ls/heat-controller/rse1318-1a/manual, page 14;
        here with the site's air instead of 1.08.
     """
-    change = after.dry_bulb_k - before.dry_bulb_k
+    change = after_k - before.dry_bulb_k
     if not 0.0 < heat.value < math.inf:
         return NoValue("no heat to divide by a temperature difference")
-    if abs(change) < smallest_rise_k:
+    if not abs(change) >= smallest_rise_k:
         return NoValue(
             f"the air changes by {abs(change):.1f} K, too little to tell the flow "
             f"({smallest_rise_k:.1f} K or more)"
         )
     flow = heat.value * before.volume_m3_per_kg / (heat_capacity_j_per_kg_k(before) * abs(change))
     relative = math.hypot(heat.expanded / heat.value, math.sqrt(2.0) * dry_bulb_expanded_k / change)
-    return Measured(value=flow, expanded=flow * relative)
+    return Estimate(value=flow, expanded=flow * relative)

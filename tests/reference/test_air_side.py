@@ -10,7 +10,7 @@ from chargeassist.model.units import KELVIN_AT_0_C
 from chargeassist.model.values import NoValue
 from chargeassist.physics.air_side import (
     Capacity,
-    Measured,
+    Estimate,
     coil_capacity,
     flow_by_heat,
 )
@@ -66,7 +66,7 @@ def capacity(flow_cfm: float, *, at: float = SEA, **more: float) -> Capacity:
     found = coil_capacity(
         air(80.0, 67.0, at),
         air(58.0, 56.5, at),
-        Measured(value=flow_cfm * CFM, expanded=more.get("flow", 0.0) * flow_cfm * CFM),
+        Estimate(value=flow_cfm * CFM, expanded=more.get("flow", 0.0) * flow_cfm * CFM),
         dry_bulb_expanded_k=more.get("dry", 0.0),
         wet_bulb_expanded_k=more.get("wet", 0.0),
     )
@@ -117,7 +117,7 @@ def test_uncertainty_against_random_trials() -> None:
             states.append(state)
         volume = 1200.0 * CFM * (1.0 + rng.gauss(0.0, flow / 2.0))
         one = coil_capacity(
-            states[0], states[1], Measured(value=volume, expanded=0.0),
+            states[0], states[1], Estimate(value=volume, expanded=0.0),
             dry_bulb_expanded_k=0.0, wet_bulb_expanded_k=0.0,
         )  # fmt: skip
         assert isinstance(one, Capacity)
@@ -134,7 +134,7 @@ def test_uncertainty_against_random_trials() -> None:
 
 def test_a_saturated_supply_still_has_an_uncertainty() -> None:
     found = coil_capacity(
-        air(80.0, 67.0), air(56.0, 56.2), Measured(value=0.5, expanded=0.0),
+        air(80.0, 67.0), air(56.0, 56.2), Estimate(value=0.5, expanded=0.0),
         dry_bulb_expanded_k=0.5, wet_bulb_expanded_k=0.8,
     )  # fmt: skip
     assert isinstance(found, Capacity)
@@ -146,7 +146,7 @@ def test_air_that_cannot_be() -> None:
                               (math.nan, 290.0, SEA)):  # fmt: skip
         assert isinstance(moist_air(dry, wet, station), NoValue)
     assert isinstance(
-        coil_capacity(air(80.0, 67.0), air(58.0, 56.5), Measured(value=0.0, expanded=0.0),
+        coil_capacity(air(80.0, 67.0), air(58.0, 56.5), Estimate(value=0.0, expanded=0.0),
                       dry_bulb_expanded_k=0.1, wet_bulb_expanded_k=0.1),
         NoValue,
     )  # fmt: skip
@@ -157,18 +157,20 @@ def test_flow_from_electric_heat() -> None:
     and 41.7 A warm 1 000 cfm of standard air by 31.6 °F."""
     rise_f = 240.0 * 41.7 * 3.414 / (1.08 * 1000.0)
     before = air(70.0, 48.0)
-    after = air(70.0 + rise_f, 60.0)
+    after_k = kelvin(70.0 + rise_f)
     found = flow_by_heat(
-        Measured(value=240.0 * 41.7, expanded=200.0), before, after, dry_bulb_expanded_k=0.3
+        Estimate(value=240.0 * 41.7, expanded=200.0), before, after_k, dry_bulb_expanded_k=0.3
     )
-    assert isinstance(found, Measured)
+    assert isinstance(found, Estimate)
     # 1.08 stands for air of 13.33 ft3/lb and 0.24 Btu/(lb °F).
     volume = before.volume_m3_per_kg / FT3_LB
     assert found.value / CFM == pytest.approx(1000.0 * volume / (60.0 / 4.5), rel=0.01)
     relative = math.hypot(200.0 / (240.0 * 41.7), math.sqrt(2.0) * 0.3 / (rise_f / 1.8))
     assert found.expanded / found.value == pytest.approx(relative)
-    near = flow_by_heat(Measured(value=1e4, expanded=0.0), before, before, dry_bulb_expanded_k=0.3)
-    assert isinstance(near, NoValue)
+    for heat_w, after_k in ((1e4, kelvin(71.0)), (0.0, kelvin(90.0)), (1e4, math.nan)):
+        heat = Estimate(value=heat_w, expanded=0.0)
+        none = flow_by_heat(heat, before, after_k, dry_bulb_expanded_k=0.3)
+        assert isinstance(none, NoValue)
 
 
 def test_nothing_is_left_of_the_unit_system_of_a_test() -> None:

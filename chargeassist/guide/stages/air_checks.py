@@ -8,7 +8,7 @@ from chargeassist.model.entries import Entry
 from chargeassist.model.events import CheckJudged, CheckResult
 from chargeassist.model.limits import LimitKey
 from chargeassist.model.values import NoValue
-from chargeassist.physics.air_side import Capacity, Measured, coil_capacity
+from chargeassist.physics.air_side import Capacity, Estimate, coil_capacity
 from chargeassist.physics.moist_air import moist_air, wet_bulb_expanded_k, wet_bulb_k
 from chargeassist.physics.uncertainty import decide
 
@@ -124,7 +124,7 @@ def _capacity(look: Look, flow: Number, air: dict[str, Number]) -> CheckJudged:
     found = coil_capacity(
         before,
         after,
-        Measured(value=flow.value, expanded=flow.u),
+        Estimate(value=flow.value, expanded=flow.u),
         dry_bulb_expanded_k=max(air["return_dry_k"].u, air["supply_dry_k"].u),
         wet_bulb_expanded_k=max(air["return_wet_k"].u, air["supply_wet_k"].u),
     )

@@ -1,4 +1,7 @@
-"""What is looked up or checked before a job: saturation, a standing cylinder, probes."""
+"""What is looked up or checked before a job: saturation, a standing cylinder, airflow, probes."""
+
+import json
+import math
 
 import pytest
 
@@ -59,6 +62,27 @@ def test_saturation_outside_the_table_is_code_1(capsys: pytest.CaptureFixture[st
 def test_saturation_lists_every_refrigerant(capsys: pytest.CaptureFixture[str]) -> None:
     out, _ = saturated(capsys, "list")
     assert {"R-32", "R-410A", "R-22"} <= set(out.split())
+
+
+def test_airflow_by_the_heat_of_a_printed_example(capsys: pytest.CaptureFixture[str]) -> None:
+    # cfm = V A 3.414 / (1.08 dT), easymanua.ls/heat-controller/rse1318-1a/manual, page 14: 240 V
+    # and 41.7 A warm 1 000 cfm by 31.6 °F. 1.08 stands for 13.33 ft3/lb of dry air; at 70 °F and
+    # 30 % it is 13.44 (psychrolib), and its heat capacity 0.242 for 0.24 Btu/(lb °F).
+    words = ["airflow", "10.008kW", "70°F", "101.6°F", "--humidity", "30%"]
+    assert main([*words, "--json"]) == 0
+    said = json.loads(capsys.readouterr().out)
+    assert said["flow_m3_per_s"] / (0.3048**3 / 60.0) == pytest.approx(1000.0, rel=0.01)
+    assert said["expanded_m3_per_s"] / said["flow_m3_per_s"] == pytest.approx(
+        math.hypot(0.03, math.sqrt(2.0) * 0.5 / (31.6 / 1.8)), rel=1e-6
+    )
+    assert main([*words, "--capacity", "3ton", "--altitude", "1450m"]) == 0
+    out = capsys.readouterr().out
+    assert "cfm/ton" in out
+    assert "standard atmosphere at 1450 m" in out
+    assert main(["airflow", "10kW", "70°F", "71°F"]) == 1
+    assert "too little to tell the flow" in capsys.readouterr().err
+    assert main(["airflow", "10kW", "70°F", "101°F", "--humidity", "150%"]) == 1
+    assert main(["airflow", "warm", "70°F", "101°F"]) == 2
 
 
 def test_probes_lists_adapters_and_ports(capsys: pytest.CaptureFixture[str]) -> None:
