@@ -18,7 +18,7 @@ from chargeassist.model.job import SourceSpec
 from chargeassist.model.text import plain
 from chargeassist_adapters.address import read_options, shown
 from chargeassist_adapters.mqtt_address import CONNECTION_OPTIONS, broker_of
-from chargeassist_adapters.mqtt_link import Broker, connected, why
+from chargeassist_adapters.mqtt_link import Broker, answered, connected, subscribed, why
 from chargeassist_adapters.retry import Backoff
 
 USUAL_TOPIC = "chargeassist"
@@ -74,13 +74,15 @@ class MqttBoard:
         """
         while True:
             try:
-                async with connected(self._broker, lambda message: None) as client:
+                async with connected(self._broker, lambda message: None) as connection:
+                    client = connection.client
                     self.retry.reset()
                     new = True
                     while True:
                         for subject, payload, keep in await take(new):
-                            await client.publish(
-                                f"{self._topic}/{subject}", payload, qos=int(keep), retain=keep
+                            topic = f"{self._topic}/{subject}"
+                            await answered(
+                                client.publish(topic, payload, qos=int(keep), retain=keep)
                             )
                         new = False
             except (aiomqtt.MqttError, OSError):
@@ -88,16 +90,18 @@ class MqttBoard:
 
     async def watch(self, hear: Callable[[str, bytes], None], note: Callable[[str], None]) -> None:
         """Call `hear` with subject and payload of each pack until cancelled."""
+
+        def heard(message: aiomqtt.Message) -> None:
+            if isinstance(message.payload, bytes):
+                hear(str(message.topic).rpartition("/")[2], message.payload)
+
         while True:
             try:
-                async with connected(self._broker, lambda message: None) as client:
-                    await client.subscribe(f"{self._topic}/+", qos=1)
+                async with connected(self._broker, lambda message: None) as connection:
+                    await subscribed(connection.client, [f"{self._topic}/+"])
                     self.retry.reset()
                     note(f"listening to {self._broker.shown}, {self._topic}")
-                    async for message in client.messages:
-                        if isinstance(message.payload, bytes):
-                            subject = str(message.topic).rpartition("/")[2]
-                            hear(subject, message.payload)
+                    await connection.deliver(heard)
             except (aiomqtt.MqttError, OSError) as error:
                 note(plain(f"{self._broker.shown}: {why(error, self._broker)}", 240))
                 await asyncio.sleep(self.retry.next_s())

@@ -4,14 +4,18 @@ import asyncio
 import contextlib
 import logging
 import ssl
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Coroutine
 from dataclasses import dataclass, field
 from socket import gaierror
+from typing import TypeVar, cast
 
 import aiomqtt
 from aiomqtt.exceptions import MqttConnectError
 
 from chargeassist.model.text import plain
+from chargeassist_adapters.mqtt_inbox import Inbox, Take, deliver
+
+T = TypeVar("T")
 
 CONNECT_WITHIN_S = 5.0
 STOP_CONNECTING_WITHIN_S = 0.5
@@ -60,36 +64,35 @@ class Broker:
         return plain(f"{'mqtts' if self.tls else 'mqtt'}://{host}:{self.port}")
 
 
-class FreshestQueue(asyncio.Queue[aiomqtt.Message]):
-    """A bounded queue that lets the oldest message go, not the newest, and counts."""
+@dataclass(frozen=True, slots=True)
+class Connection:
+    """One connection to a broker."""
 
-    on_drop: Callable[[aiomqtt.Message], None] | None = None
+    client: aiomqtt.Client
+    inbox: Inbox
 
-    def put_nowait(self, item: aiomqtt.Message) -> None:
-        """Put `item` in, making room if need be."""
-        while self.full():
-            oldest = self.get_nowait()
-            if self.on_drop is not None:
-                self.on_drop(oldest)
-        super().put_nowait(item)
+    async def deliver(self, take: Take) -> None:
+        """Give `take` every message as it is read; see `mqtt_inbox.deliver`."""
+        await deliver(self.client, self.inbox, take)
 
 
 @contextlib.asynccontextmanager
-async def connected(
-    broker: Broker, on_drop: Callable[[aiomqtt.Message], None]
-) -> AsyncIterator[aiomqtt.Client]:
+async def connected(broker: Broker, on_drop: Take) -> AsyncIterator[Connection]:
     """Connect, and leave neither task nor socket behind however it ends.
 
     paho connects in a thread that nothing can interrupt, and aiomqtt leaves the socket open when
     its connecting is cancelled. So the way is tried first with asyncio, which can be cancelled and
     says plainly what is wrong, and the connecting proper is never cancelled half-way.
+
+    Parameters
+    ----------
+    broker : Broker
+    on_drop : callable
+        Told each message let go while there is nobody to give it to.
     """
     await _try_the_way(broker)
-
-    class Inbox(FreshestQueue):
-        pass
-
-    Inbox.on_drop = staticmethod(on_drop)
+    inbox = Inbox(MAX_WAITING_MESSAGES, on_drop)
+    made = cast("type[asyncio.Queue[aiomqtt.Message]]", lambda maxsize: inbox)
     client = aiomqtt.Client(
         broker.host,
         broker.port,
@@ -100,20 +103,34 @@ async def connected(
         keepalive=broker.keepalive_s,
         timeout=CONNECT_WITHIN_S,
         tls_context=broker.tls,
-        queue_type=Inbox,
+        queue_type=made,
         max_queued_incoming_messages=MAX_WAITING_MESSAGES,
     )
     entering = asyncio.ensure_future(client.__aenter__())
     try:
         await asyncio.shield(entering)
-        yield client
+        yield Connection(client, inbox)
     finally:
         await _close(client, entering)
 
 
+async def answered(call: Coroutine[None, None, T]) -> T:
+    """Await a call of aiomqtt's client so that a cancellation is never lost.
+
+    aiomqtt waits for the broker's answer with asyncio.wait_for, which in Python 3.11 swallows a
+    cancellation that comes together with the answer.
+    """
+    calling = asyncio.ensure_future(call)
+    try:
+        await asyncio.wait({calling})
+    finally:
+        calling.cancel()
+    return calling.result()
+
+
 async def subscribed(client: aiomqtt.Client, topics: list[str], qos: int = 1) -> list[str]:
     """Subscribe to `topics`; return those the broker refuses to this account."""
-    answer = await client.subscribe([(topic, qos) for topic in topics])
+    answer = await answered(client.subscribe([(topic, qos) for topic in topics]))
     codes = [getattr(code, "value", code) for code in answer]
     return [t for t, code in zip(topics, codes, strict=False) if code >= FIRST_FAILURE_CODE]
 

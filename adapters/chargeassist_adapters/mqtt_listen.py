@@ -55,18 +55,21 @@ async def listen_to(broker: Broker, topics: str, formats: tuple[str, ...], ear: 
 
 
 async def _listen(broker: Broker, topics: str, formats: tuple[str, ...], ear: Ear) -> None:
-    async with connected(broker, lambda _: None) as client:
+    async with connected(broker, lambda _: None) as connection:
         # Nothing is kept of what is heard here, so the broker need not deliver again.
-        if await subscribed(client, [topics], qos=0):
+        if await subscribed(connection.client, [topics], qos=0):
             raise RefusedError(
                 f"this account may not read {plain(topics, 80)!r}; name topics it may read"
             )
         ear.back()
-        async for message in client.messages:
+
+        def take(message: aiomqtt.Message) -> None:
             raw = bytes(message.payload)
             found = decode(raw, formats, topic=message.topic.value, retained=message.retain)
             # Other people's topics hold anything; that is no trouble of this line.
             ear.heard(Heard(raw, message.topic.value) if isinstance(found, Fault) else found)
+
+        await connection.deliver(take)
 
 
 def _check_filter(topics: str) -> None:

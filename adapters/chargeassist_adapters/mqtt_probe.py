@@ -180,23 +180,27 @@ class MqttSource:
         return "connection ended", self.retry.next_s()
 
     async def _listen(self, sink: Sink, gate: FaultGate, clock: Clock) -> None:
-        async with connected(self._broker, self._note_drop) as client:
-            await self._subscribe(client, gate)
+        async with connected(self._broker, self._note_drop) as connection:
+            await self._subscribe(connection.client, gate)
             self.retry.reset()
             sink.back()
             watch = HeldWatch()
             looking = asyncio.create_task(watch.keep_looking(), name=f"{self._name} watch")
+
+            def take(message: aiomqtt.Message) -> None:
+                if watch.was_held:
+                    self._note_drop(message)
+                    raise HeldError
+                self._tell_dropped(sink)
+                self.handle(message, sink, gate, clock.now())
+
             try:
-                async for message in client.messages:
-                    if watch.was_held:
-                        self._note_drop(message)
-                        raise HeldError
-                    self._tell_dropped(sink)
-                    self.handle(message, sink, gate, clock.now())
+                await connection.deliver(take)
             finally:
                 looking.cancel()
                 await asyncio.gather(looking, return_exceptions=True)
-                self._dropped += sum(1 for _ in range(len(client.messages)))
+                while not connection.inbox.empty():
+                    self._note_drop(connection.inbox.get_nowait())
                 self._tell_dropped(sink)
 
     async def _subscribe(self, client: aiomqtt.Client, gate: FaultGate) -> None:

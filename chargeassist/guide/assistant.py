@@ -7,6 +7,7 @@ alike; that, and nothing else, is what makes a replay give the verdicts of the l
 from bisect import bisect_left
 from collections.abc import Iterator
 from dataclasses import replace
+from math import inf
 
 from chargeassist.guide.ahead import ahead
 from chargeassist.guide.cautions import CautionLog
@@ -169,6 +170,11 @@ class Assistant:
             verdicts += self._tick(self._ticks * self._period_s)
         self._next_tick_t = (self._ticks + 1) * self._period_s
         return tuple(verdicts)
+
+    @property
+    def pictured(self) -> tuple[float, bool]:
+        """Time of the last tick [s], and whether all is done: `snapshot` changes with these."""
+        return -inf if self._facts is None else self._facts.t, self._finished
 
     def snapshot(self) -> Snapshot | None:
         """Return the picture after the last tick; None before the first."""

@@ -339,7 +339,7 @@ class Session(Paced):
             beats = max(beats, int(self._live_clock.now() // period_s))
 
     async def _pump(self, on_snapshot: Callable[[Snapshot], None]) -> None:
-        shown_t = -1.0
+        shown = -math.inf, False
         while batch := await self._intake.take():
             for number, item in enumerate(batch, start=1):
                 if not isinstance(item, Heartbeat):
@@ -349,9 +349,9 @@ class Session(Paced):
                 following = batch[number] if number < len(batch) else None
                 if not isinstance(following, SessionResumed):
                     self._tell(self._fold.reach(item.t))
-            snapshot = self._assistant.snapshot()
-            if snapshot is not None and (snapshot.t > shown_t or snapshot.finished):
-                shown_t = snapshot.t
+            pictured = self._assistant.pictured
+            if pictured > shown and (snapshot := self._assistant.snapshot()) is not None:
+                shown = pictured
                 on_snapshot(snapshot)
                 for teller in self._tellers:
                     teller.take(snapshot)

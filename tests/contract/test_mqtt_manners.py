@@ -10,6 +10,7 @@ from typing import Protocol
 import pytest
 
 from chargeassist.model.channels import Channel, Quality, Role
+from chargeassist.model.events import Reading, SourceBack, SourceLost
 from chargeassist.model.job import ProbeSpec, SourceSpec
 from chargeassist.testing import CollectingSink, SteadyClock
 from chargeassist_adapters.mqtt_probe import MqttSource
@@ -196,13 +197,44 @@ async def test_cancelled_while_the_broker_does_not_answer(scripted_broker: Broke
     assert sink.events == []
 
 
-async def test_a_burst_beyond_the_queue_keeps_the_newest_and_counts(
-    scripted_broker: Broker, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr("chargeassist_adapters.mqtt_link.MAX_WAITING_MESSAGES", 5)
+async def test_a_burst_is_read_to_its_end(scripted_broker: Broker) -> None:
     async with running(scripted_broker, "a") as sink:
         await until_subscribed(scripted_broker)
-        for i in range(2000):
+        for i in range(5000):
             scripted_broker.send("a", b"%d" % i)
-        await sink.until(lambda k: 1999 + 273.15 in k.values("t0"))
-    assert sink.let_go + len(sink.readings) == 2000
+        await sink.until(lambda k: 4999 + 273.15 in k.values("t0"))
+    assert sink.values("t0") == [i + 273.15 for i in range(5000)]
+    assert sink.let_go == 0
+
+
+async def test_readings_do_not_come_before_the_source_is_back(scripted_broker: Broker) -> None:
+    """A retained value follows the subscription at once, before anybody has seen it stand."""
+    async with running(scripted_broker, "a") as sink:
+        await until_subscribed(scripted_broker)
+        scripted_broker.hang_up()
+        for number in range(2, 500):
+            await asyncio.sleep(0.01)
+            if len(scripted_broker.subscribed) >= 2:
+                scripted_broker.send("a", b"%d" % number, retain=True)
+                break
+        await sink.until(lambda k: len(k.readings) == 1)
+    assert [type(event) for event in sink.events] == [SourceLost, SourceBack, Reading]
+
+
+async def test_a_program_error_in_a_message_ends_the_source(
+    scripted_broker: Broker, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(*_: object) -> None:
+        raise ZeroDivisionError("a mistake of ours")
+
+    monkeypatch.setattr(MqttSource, "handle", broken)
+    probe = ProbeSpec(
+        channel=Channel(name="t0", role=Role.LIQUID_TEMPERATURE, unit="°C"), topic="a"
+    )
+    spec = SourceSpec(name="rack", url=f"mqtt://127.0.0.1:{scripted_broker.port}", probes=(probe,))
+    source, clock = MqttSource.from_spec(spec, Path()), SteadyClock()
+    run = asyncio.create_task(source.run(CollectingSink("rack", clock), clock))
+    await until_subscribed(scripted_broker)
+    scripted_broker.send("a", b"1")
+    with pytest.raises(ZeroDivisionError, match="a mistake of ours"):
+        await asyncio.wait_for(run, 5.0)

@@ -20,7 +20,7 @@ from chargeassist.model.job import ProbeSpec, SourceSpec
 from chargeassist.session.source import Source
 from chargeassist.testing import CollectingSink, JumpClock
 from chargeassist_adapters.faults import FaultGate
-from chargeassist_adapters.mqtt_link import Broker, FreshestQueue, is_refusal, why
+from chargeassist_adapters.mqtt_link import Broker, is_refusal, why
 from chargeassist_adapters.mqtt_probe import MqttSource
 
 MakeProbe = Callable[..., ProbeSpec]
@@ -231,19 +231,6 @@ def test_formats_and_probes_are_checked(temperature: MakeProbe) -> None:
         made("mqtt://h", temperature(topic="a", select="1"), payload_format="csv")
     with pytest.raises(ConfigError, match="at least one probe"):
         made("mqtt://h")
-
-
-def test_a_full_queue_lets_the_oldest_go() -> None:
-    gone: list[bytes] = []
-
-    class Inbox(FreshestQueue):
-        on_drop = staticmethod(lambda m: gone.append(bytes(m.payload)))
-
-    queue = Inbox(maxsize=3)
-    for i in range(10):
-        queue.put_nowait(message("a", b"%d" % i))
-    assert gone == [b"%d" % i for i in range(7)]
-    assert [queue.get_nowait().payload for _ in range(3)] == [b"7", b"8", b"9"]
 
 
 async def test_dropped_messages_count_their_probes(

@@ -19,7 +19,7 @@ from chargeassist.model.events import (
     SourceBack,
     SourceLost,
 )
-from chargeassist.session.intake import Heartbeat, Intake, SourceSink
+from chargeassist.session.intake import TAKEN_AT_ONCE, Heartbeat, Intake, SourceSink
 
 TEMP = Channel(name="liquid_t", role=Role.LIQUID_TEMPERATURE, unit="°F", source="rig")
 
@@ -154,6 +154,28 @@ async def test_take_waits_and_a_closed_intake_takes_nothing_more() -> None:
     intake.put(reading(2.0))
     intake.heartbeat(3.0)
     assert await intake.take() == []
+
+
+async def test_a_long_queue_is_taken_in_parts_with_room_for_others_between() -> None:
+    intake = Intake(limit=3 * TAKEN_AT_ONCE)
+    for number in range(2 * TAKEN_AT_ONCE):
+        intake.put(reading(float(number)))
+    waiter = asyncio.create_task(intake.processed())
+    got = await intake.take()
+    assert len(got) == TAKEN_AT_ONCE
+    intake.done()
+    for number in range(2 * TAKEN_AT_ONCE, 5 * TAKEN_AT_ONCE):  # more than there is room for
+        asyncio.get_running_loop().call_soon(intake.put, reading(float(number)))
+    while len(got) < 4 * TAKEN_AT_ONCE + 1:
+        assert not waiter.done()
+        got += await intake.take()
+        intake.done()
+    await asyncio.wait_for(waiter, 1.0)
+    gaps = [item for item in got if isinstance(item, Gap)]
+    assert [gap.dropped for gap in gaps] == [TAKEN_AT_ONCE], "what was not taken could be let go"
+    times = [item.t for item in got if not isinstance(item, Gap)]
+    assert times == sorted(times)
+    assert times[-1] == 5 * TAKEN_AT_ONCE - 1
 
 
 @given(st.lists(st.tuples(st.floats(-10, 1e4), st.sampled_from("rmh")), max_size=60))
