@@ -17,6 +17,10 @@ def numbers(messages: list[aiomqtt.Message]) -> list[int]:
     return [one.mid for one in messages]
 
 
+def let_go(item: aiomqtt.Message) -> None:
+    pytest.fail(f"message {item.mid} was let go")
+
+
 def test_while_nobody_takes_the_oldest_go() -> None:
     gone: list[aiomqtt.Message] = []
     inbox = Inbox(3, gone.append)
@@ -28,7 +32,7 @@ def test_while_nobody_takes_the_oldest_go() -> None:
 
 def test_who_takes_gets_what_waited_and_then_each_at_once() -> None:
     taken: list[aiomqtt.Message] = []
-    inbox = Inbox(2, pytest.fail)
+    inbox = Inbox(2, let_go)
     inbox.put_nowait(message(1))
     inbox.put_nowait(message(2))
     inbox.give_to(taken.append)
@@ -46,7 +50,7 @@ def test_an_error_of_who_takes_is_kept_and_the_rest_waits() -> None:
     def broken(item: aiomqtt.Message) -> None:
         raise ZeroDivisionError(item.mid)
 
-    inbox = Inbox(5, pytest.fail)
+    inbox = Inbox(5, let_go)
     inbox.give_to(broken)
     inbox.put_nowait(message(1))
     inbox.put_nowait(message(2))
