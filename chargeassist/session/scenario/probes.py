@@ -28,6 +28,7 @@ from typing import Final
 from chargeassist.model.channels import Accuracy, Channel, Role
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.units import Quantity, Reference
+from chargeassist.plant.probe_grades import GRADES, ProbeGrade
 from chargeassist.plant.probe_set import ProbeFault, ProbeTrouble
 from chargeassist.plant.probes import (
     EXTRA_PROBE_MODELS,
@@ -35,7 +36,6 @@ from chargeassist.plant.probes import (
     VACUUM_MODEL,
     ProbeModel,
 )
-from chargeassist.plant.random_units import GRADES, ProbeGrade
 from chargeassist.session.job.toml_table import TomlTable
 from chargeassist.session.scenario.amounts import (
     FACTOR,

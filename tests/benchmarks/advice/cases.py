@@ -1,7 +1,7 @@
 """Random machines made into jobs: plate, tolerance, step cap and how the amount becomes known.
 
-The machine, its load, its deficit and its probes come from `chargeassist.plant.random_units`. What
-a job says beside them is drawn here from the same seed. Spreads are assumptions.
+The machine, its load, its deficit and its probes come from `tests.benchmarks.plant.random_units`.
+What a job says beside them is drawn here from the same seed. Spreads are assumptions.
 """
 
 import random
@@ -12,7 +12,7 @@ from chargeassist.model.channels import Channel, Role
 from chargeassist.model.job import ChargeLimits, Hold, Job, Site, Target
 from chargeassist.model.units import Quantity, Reference
 from chargeassist.plant.physical import PhysicalPlant
-from chargeassist.plant.random_units import RandomJob, random_job
+from tests.benchmarks.plant.random_units import RandomJob, random_job
 
 TOLERANCES_K: Final = (0.8, 2.0 / 1.8, 3.0 / 1.8)
 """About 1.5, 2 and 3 °F; the last is what California Reference Appendix RA3.2 allows (from memory).

@@ -25,11 +25,11 @@ from chargeassist.model.channels import Channel
 from chargeassist.model.events import ChannelDeclared, Mark, MarkKind, Reading
 from chargeassist.model.limits import Method
 from chargeassist.plant.physical import PhysicalPlant
-from chargeassist.plant.random_units import random_job
 from chargeassist.stream.processor import Processor
 from tests.benchmarks.advice.cases import STEADY_AFTER_S, Case, case
 from tests.benchmarks.advice.chargers import POUND_KG, Advised
 from tests.benchmarks.advice.shift import READS_FOR_S, Order, charge
+from tests.benchmarks.plant.random_units import random_job
 
 SEEDS_APART: Final = 100_000
 TOLERANCES_K: Final = (2.0, 5.0 / 1.8)

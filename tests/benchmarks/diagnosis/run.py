@@ -4,7 +4,7 @@
 
 Whole sessions: random machines, read through their probes, charged by a technician who does what
 the program says and looks nowhere else. Half of the jobs have no trouble, half have one (see
-`chargeassist.plant.random_units`). The job knows what should be in to 6 % of the plate. With
+`tests.benchmarks.plant.random_units`). The job knows what should be in to 6 % of the plate. With
 `--thorough` the wet bulb of the return air is measured, and the unit stands for a while with the
 probes on before it runs. With `--documented` the job holds a column of the maker's performance
 table: what the machine shows without its trouble, in this weather, off by up to two thirds of what

@@ -1,7 +1,7 @@
 """What random jobs are like: ``python tests/benchmarks/plant/spread.py [jobs]``.
 
-For each job of `chargeassist.plant.random_units` the plant is run in at the required frequency and
-given what it lacks in two steps, the last a small one. Printed are the spreads over the jobs of
+For each job of `tests.benchmarks.plant.random_units` the plant is run in at the required frequency
+and given what it lacks in two steps, the last a small one. Printed are the spreads over the jobs of
 what an advisor has to cope with: slope, time to settle, true subcooling at the full charge against
 the target. Nothing here passes or fails; the jobs themselves are for judging advice.
 """
@@ -11,9 +11,13 @@ import sys
 import time
 from collections import Counter
 from dataclasses import replace
+from pathlib import Path
+
+if __package__ in (None, ""):
+    sys.path.insert(0, str(Path(__file__).resolve().parents[3]))
 
 from chargeassist.plant.physical import PhysicalPlant
-from chargeassist.plant.random_units import RandomJob, random_job
+from tests.benchmarks.plant.random_units import RandomJob, random_job
 
 BAND_K = 0.28
 LONGEST_S = 900

@@ -1,7 +1,7 @@
 """The second judge: charging jobs on the physical plant, read through its probes.
 
 Nothing here knows what shapes the detector believes in. A machine, its valve, load, gusts and
-probes come from `chargeassist.plant.random_units`; the truth is the same machine in still air,
+probes come from `tests.benchmarks.plant.random_units`; the truth is the same machine in still air,
 without probes: where its subcooling stands eleven minutes after the step (fifteen after the start),
 and how far it is from there. Band, slope and score are those of the invented jobs, but for one
 thing: the machine's own valve may ring, and a ring counts as a deviation.
@@ -17,7 +17,7 @@ from chargeassist.model.channels import Role
 from chargeassist.physics.cycle import subcooling_k, superheat_k
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.plant.physical import PhysicalPlant
-from chargeassist.plant.random_units import random_job
+from tests.benchmarks.plant.random_units import random_job
 from tests.benchmarks.settling.generator import BAND_K, SLOPE_K_PER_S, Floats, Job, Step
 
 FREQUENCY_AT_S = 2

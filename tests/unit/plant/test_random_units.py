@@ -4,10 +4,10 @@ from collections import Counter
 
 import pytest
 
+from chargeassist.plant.probe_grades import GRADES
 from chargeassist.plant.probe_set import ProbeTrouble
 from chargeassist.plant.probes import PROBE_MODELS
-from chargeassist.plant.random_units import (
-    GRADES,
+from tests.benchmarks.plant.random_units import (
     TARGET_HIGH_K,
     TARGET_LOW_K,
     RandomJob,
