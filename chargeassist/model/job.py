@@ -15,6 +15,7 @@ from chargeassist.model.judged import JUDGED, JudgedQuantity
 from chargeassist.model.limits import Limit, LimitKey, Method
 from chargeassist.model.performance import Performance
 from chargeassist.model.stage_plan import StagePlan
+from chargeassist.model.units import KELVIN_PER_FAHRENHEIT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,12 +102,12 @@ class Target:
     return_wet_bulb_k: float | None = None
     return_wet_bulb_source: str = ""
     approach_k: float | None = None
-    approach_tolerance_k: float = 5.0 / 9.0
+    approach_tolerance_k: float = 1.0 * KELVIN_PER_FAHRENHEIT
     approach_source: str = ""
-    superheat_low_k: float = 20.0 / 9.0
-    superheat_high_k: float = 125.0 / 9.0
+    superheat_low_k: float = 4.0 * KELVIN_PER_FAHRENHEIT
+    superheat_high_k: float = 25.0 * KELVIN_PER_FAHRENHEIT
     superheat_source: str = "RA3.2 (2008), metering device check: 4 to 25 °F"
-    subcooling_high_k: float = 100.0 / 9.0
+    subcooling_high_k: float = 20.0 * KELVIN_PER_FAHRENHEIT
     subcooling_source: str = "20 °F: common practice, no published source"
 
     @property

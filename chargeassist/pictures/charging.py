@@ -7,7 +7,7 @@ from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, Advice, SessionStopped
 from chargeassist.model.units import KELVIN_PER_FAHRENHEIT, PASCAL_PER_PSI
-from chargeassist.pictures.frame import FAINT, FOURTH, OTHER, READ, SO, THIRD, Frame
+from chargeassist.pictures.frame import FAINT, FOURTH, OTHER, READ, THIRD, TRUE, Frame
 from chargeassist.pictures.told import Told, scaled
 from chargeassist.stream.facts import SettleState, TargetFacts
 
@@ -64,12 +64,12 @@ def _judged(frame: Frame, told: Told, kelvin: float, degree: str) -> None:
         if before.facts.settling.state is SettleState.SETTLED
     ]
     shown = scaled(told.shown(lambda s: s.facts.reading), kelvin)
-    so = scaled(told.so(target.judged.figure), kelvin)
+    so = scaled(told.true(target.judged.figure), kelvin)
     panel.plot(*shown, color=READ, linewidth=0.8, label="read")
-    panel.plot(*so, color=SO, linewidth=1.2, linestyle="--", label="true")
+    panel.plot(*so, color=TRUE, linewidth=1.2, linestyle="--", label="true")
     if settled:
         panel.broken_barh(
-            settled, (0.0, 0.025), color=SO, transform=panel.get_xaxis_transform(),
+            settled, (0.0, 0.025), color=TRUE, transform=panel.get_xaxis_transform(),
             label="called settled",
         )  # fmt: skip
     panel.set_ylabel(f"{target.judged.name}, {degree}", fontsize=8.0)
@@ -81,7 +81,7 @@ def _witness(frame: Frame, told: Told, kelvin: float, degree: str) -> None:
     shown = scaled(told.shown(lambda s: s.facts.value(witness)), kelvin)
     panel.plot(*shown, color=READ, linewidth=0.8, label="read")
     panel.plot(
-        *scaled(told.so(witness.figure), kelvin), color=SO, linewidth=1.2, linestyle="--",
+        *scaled(told.true(witness.figure), kelvin), color=TRUE, linewidth=1.2, linestyle="--",
         label="true",
     )  # fmt: skip
     panel.set_ylabel(f"{witness.name}, {degree}", fontsize=8.0)
@@ -94,9 +94,9 @@ def _pressures(frame: Frame, told: Told, pascal: float, unit: str) -> None:
         (Role.LIQUID_PRESSURE, OTHER, "liquid"), (Role.SUCTION_PRESSURE, READ, "suction")
     ):  # fmt: skip
         panel.plot(*scaled(told.read(role), pascal), color=colour, linewidth=0.8, label=word)
-        minutes, so = told.so(f"{role.value}_pa_abs")
+        minutes, so = told.true(f"{role.value}_pa_abs")
         gauge = [(value - station[0]) / pascal for value in so]
-        panel.plot(minutes, gauge, color=SO, linewidth=0.8, linestyle="--")
+        panel.plot(minutes, gauge, color=TRUE, linewidth=0.8, linestyle="--")
     panel.set_ylim(bottom=0.0)
     panel.set_ylabel(f"pressure, {unit}", fontsize=8.0)
     frame.legend(panel, "center right", 2)
@@ -104,14 +104,16 @@ def _pressures(frame: Frame, told: Told, pascal: float, unit: str) -> None:
 
 def _machine(frame: Frame, told: Told) -> None:
     panel, job = frame.panels[3], told.scenario.job
-    panel.plot(*told.so("circuit_kg"), color=SO, linewidth=1.2, linestyle="--", label="in circuit")
+    panel.plot(
+        *told.true("circuit_kg"), color=TRUE, linewidth=1.2, linestyle="--", label="in circuit"
+    )
     panel.axhline(job.charge.plate_kg, color=FAINT, linewidth=0.8, label="plate")
     panel.set_ylabel("charge, kg", fontsize=8.0)
     panel.margins(y=0.25)
     frame.legend(panel, "upper left", 2)
     right = panel.twinx()
     right.spines["top"].set_visible(False)
-    right.plot(*told.so("frequency_hz"), color=THIRD, linewidth=1.0, label="compressor, Hz")
+    right.plot(*told.true("frequency_hz"), color=THIRD, linewidth=1.0, label="compressor, Hz")
     amps = told.read(Role.COMPRESSOR_CURRENT)
     right.plot(
         amps[0], [5.0 * value for value in amps[1]], color=FOURTH, linewidth=0.8,

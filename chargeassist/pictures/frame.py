@@ -17,7 +17,7 @@ FORMATS: Final = (".svg", ".png", ".pdf")
 
 # Okabe and Ito's colours, told apart by nearly all eyes; every line has its own style as well.
 READ: Final = "#0072B2"
-SO: Final = "#000000"
+TRUE: Final = "#000000"
 OTHER: Final = "#D55E00"
 THIRD: Final = "#009E73"
 FOURTH: Final = "#CC79A7"

@@ -14,7 +14,7 @@ from chargeassist.model.units import (
 from chargeassist.model.values import NoValue
 from chargeassist.physics.nitrogen import expected_pressure_pa_abs
 from chargeassist.physics.water_vapour import TRIPLE_POINT_K, saturation_pressure_pa_abs
-from chargeassist.pictures.frame import FAINT, FOURTH, OTHER, READ, SO, THIRD, Frame
+from chargeassist.pictures.frame import FAINT, FOURTH, OTHER, READ, THIRD, TRUE, Frame
 from chargeassist.pictures.told import Series, Told, scaled
 from chargeassist.plant.nitrogen_settings import NitrogenSettings
 
@@ -37,12 +37,12 @@ def tightness_picture(told: Told, system: UnitSystem) -> Frame:
     whole.plot(minutes, [value / pascal for value in read], color=READ, linewidth=0.9)
     whole.set_ylabel(f"pressure, {unit} gauge", fontsize=8.0)
 
-    minutes = told.so("pressure_pa_abs")[0]
+    minutes = told.true("pressure_pa_abs")[0]
     stands = _stands(told, minutes[-1] if minutes else 0.0)
     for number, (begin, end) in enumerate(stands):
         times, bare, at_one = _stand(told, begin, end)
         bare, at_one = [v / pascal for v in bare], [v / pascal for v in at_one]
-        stand.plot(times, bare, color=SO, linewidth=1.0, linestyle="--",
+        stand.plot(times, bare, color=TRUE, linewidth=1.0, linestyle="--",
                    label=None if number else "true, as it is")  # fmt: skip
         stand.plot(times, at_one, color=OTHER, linewidth=1.4,
                    label=None if number else "true, at one temperature")  # fmt: skip
@@ -53,19 +53,19 @@ def tightness_picture(told: Told, system: UnitSystem) -> Frame:
     for name, colour, style, word in (
         ("outdoor_pipe_k", OTHER, "-", "outdoor pipes"), ("outdoor_k", OTHER, ":", "outdoor air"),
         ("indoor_pipe_k", READ, "-", "indoor pipes"), ("indoor_k", READ, ":", "indoor air"),
-        ("outdoor_gas_k", SO, "--", "gas outdoors"),
+        ("outdoor_gas_k", TRUE, "--", "gas outdoors"),
     ):  # fmt: skip
-        warmth.plot(*_degrees(told.so(name), us=us), color=colour, linestyle=style, linewidth=1.0,
+        warmth.plot(*_degrees(told.true(name), us=us), color=colour, linestyle=style, linewidth=1.0,
                     label=word)  # fmt: skip
     warmth.set_ylabel("°F" if us else "°C", fontsize=8.0)
-    air = _degrees(told.so("outdoor_pipe_k"), us=us)[1]
+    air = _degrees(told.true("outdoor_pipe_k"), us=us)[1]
     if air:
         warmth.set_ylim(min(air) - 4.0, max(air) + 4.0)
     frame.legend(warmth, "upper left", 5)
 
-    minutes, leaked = told.so("leaked_mol")
-    amount = max(told.so("amount_mol")[1], default=1.0)
-    gone.plot(minutes, [100.0 * value / amount for value in leaked], color=SO, linestyle="--")
+    minutes, leaked = told.true("leaked_mol")
+    amount = max(told.true("amount_mol")[1], default=1.0)
+    gone.plot(minutes, [100.0 * value / amount for value in leaked], color=TRUE, linestyle="--")
     gone.set_ylabel("leaked, %", fontsize=8.0)
     gone.set_ylim(0.0, max(0.2, 110.0 * max(leaked, default=0.0) / amount))
     gone.set_xlim(0.0, minutes[-1] if minutes else 1.0)
@@ -98,9 +98,9 @@ def _stand(told: Told, begin: float, end: float) -> tuple[list[float], list[floa
     rows = [
         (t, p, share * outdoor + (1.0 - share) * indoor)
         for (t, p), outdoor, indoor in zip(
-            zip(*told.so("pressure_pa_abs"), strict=True),
-            told.so("outdoor_pipe_k")[1],
-            told.so("indoor_pipe_k")[1],
+            zip(*told.true("pressure_pa_abs"), strict=True),
+            told.true("outdoor_pipe_k")[1],
+            told.true("indoor_pipe_k")[1],
             strict=True,
         )
         if begin <= t < end
@@ -127,14 +127,14 @@ def dryness_picture(told: Told, system: UnitSystem) -> Frame:
     us = system is UnitSystem.US
     pascal, unit = (PASCAL_PER_TORR * 1e-3, "micron") if us else (1.0, "Pa absolute")
     for name, colour, style, word in (
-        ("near_pa_abs", THIRD, "-", "true, near"), ("far_pa_abs", SO, "--", "true, far"),
+        ("near_pa_abs", THIRD, "-", "true, near"), ("far_pa_abs", TRUE, "--", "true, far"),
         ("far_water_pa_abs", FOURTH, ":", "of it water vapour, far"),
     ):  # fmt: skip
-        vacuum.plot(*scaled(told.so(name), pascal), color=colour, linestyle=style, linewidth=1.1,
+        vacuum.plot(*scaled(told.true(name), pascal), color=colour, linestyle=style, linewidth=1.1,
                     label=word)  # fmt: skip
     vacuum.plot(*scaled(told.read(Role.VACUUM), pascal), color=READ, linewidth=0.9,
                 label="gauge")  # fmt: skip
-    minutes, temps = told.so("far_water_k")
+    minutes, temps = told.true("far_water_k")
     over = [saturation_pressure_pa_abs(temp) for temp in temps]
     known = [(t, p / pascal) for t, p in zip(minutes, over, strict=True) if isinstance(p, float)]
     vacuum.plot([t for t, _ in known], [p for _, p in known], color=OTHER, linewidth=0.9,
@@ -149,21 +149,21 @@ def dryness_picture(told: Told, system: UnitSystem) -> Frame:
     frame.legend(vacuum, "upper right", 2)
 
     for name, colour, style, word in (
-        ("far_water_kg", SO, "-", "far"), ("near_water_kg", THIRD, "--", "near"),
+        ("far_water_kg", TRUE, "-", "far"), ("near_water_kg", THIRD, "--", "near"),
         ("oil_water_kg", OTHER, ":", "in the compressor's oil"),
         ("pump_oil_water_kg", FOURTH, "-.", "in the pump's oil"),
     ):  # fmt: skip
-        water.plot(*scaled(told.so(name), 1e-3), color=colour, linestyle=style, label=word)
+        water.plot(*scaled(told.true(name), 1e-3), color=colour, linestyle=style, label=word)
     water.set_ylabel("water, g", fontsize=8.0)
     water.set_ylim(bottom=0.0)
     frame.legend(water, "upper right", 4)
 
-    cold.plot(*_degrees(told.so("far_water_k"), us=us), color=SO, label="far water or wall")
+    cold.plot(*_degrees(told.true("far_water_k"), us=us), color=TRUE, label="far water or wall")
     cold.plot(*_degrees(told.read(Role.SUCTION_TEMPERATURE), us=us), color=READ, linewidth=0.8,
               linestyle=":", label="clamp there")  # fmt: skip
     cold.set_ylabel("°F" if us else "°C", fontsize=8.0)
     ice = cold.twinx()
-    ice.plot(*scaled(told.so("far_ice_share"), 0.01), color=OTHER, linestyle="--",
+    ice.plot(*scaled(told.true("far_ice_share"), 0.01), color=OTHER, linestyle="--",
              label="of it ice, %")  # fmt: skip
     ice.set_ylim(0.0, 105.0)
     ice.tick_params(labelsize=7.5)

@@ -44,7 +44,7 @@ class Told:
         marks = [event for event in self.events if isinstance(event, Mark)]
         return [mark for mark in marks if mark.kind not in {MarkKind.NOTE, MarkKind.CAUTION_READ}]
 
-    def so(self, name: str) -> Series:
+    def true(self, name: str) -> Series:
         """Return one quantity of the truth; empty where it is not told."""
         told = [(t / 60.0, so[name]) for t, so in self.truth if name in so]
         return [t for t, _ in told], [value for _, value in told]

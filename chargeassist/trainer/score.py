@@ -47,9 +47,15 @@ from chargeassist.trainer.truth import Stretch, stretch_at
 
 RULES: Final = ("early", "value", "too soon", "waiting", "overshoot", "wrong cure", "end")
 FULL: Final = 100.0
+"""Points everybody begins with."""
+
 WAIT_S: Final = 120.0
+"""So long after the value has settled nothing need be called [s]."""
 
 STEPS: Final = {CallKind.ADD, CallKind.RECOVER}
+_ROUNDING_K: Final = 1e-9
+"""A value at the very edge of the band is inside it, however its figures were rounded [K]."""
+
 CYLINDER_DOES_NOT_CURE: Final = frozenset(
     {"restriction", "gas", "outdoor coil", "indoor coil", "valve open", "compressor", "leak"}
 )
@@ -213,7 +219,7 @@ def _end(job: Job, calls: Sequence[JudgedCall], reference: Reference) -> Iterabl
             yield _part("end", 20.0, last.t, "stop, and the tool had not called it settled")
         return
     off_k = stretch.value_k - job.target.fixed_k
-    if abs(off_k) > job.target.tolerance_k + (0.0 if reference.known else 1e-9):
+    if abs(off_k) > job.target.tolerance_k + _ROUNDING_K:
         why = f"stop at {clock(last.t)}; it comes to rest {off_k:+.1f} K from the target"
         yield _part("end", 20.0, last.t, why)
 

@@ -11,7 +11,6 @@ from chargeassist.physics.approach import (
     judge_approach,
     temp_difference,
 )
-from chargeassist.physics.uncertainty import expanded_from_half_width
 
 PSI = 0.45359237 * 9.80665 / 0.0254**2
 
@@ -82,7 +81,3 @@ def test_no_temperature_no_difference(bad: float) -> None:
         assert isinstance(found, NoValue)
     with pytest.raises(ValueError, match="correlation"):
         temp_difference(300.0, 290.0, warm_expanded_k=0.1, cold_expanded_k=0.1, correlation=1.5)
-
-
-def test_declared_limits_become_expanded_uncertainties() -> None:
-    assert expanded_from_half_width(0.3) == pytest.approx(0.6 / math.sqrt(3.0))

@@ -16,6 +16,7 @@ from chargeassist.physics.uncertainty import (
     Source,
     conformance_probability,
     decide,
+    expanded_from_half_width,
     rectangular_u,
     subcooling_budget,
     superheat_budget,
@@ -158,6 +159,10 @@ def test_accuracy_class_of_7_psi_and_1_4_fahrenheit_gives_2_4_fahrenheit() -> No
 def test_rectangular_limits_follow_the_gum_example() -> None:
     """JCGM 100:2008, 4.3.7 example 1: copper expansion 16.52 +- 0.40 (1e-6/K) gives u 0.23."""
     assert rectangular_u(0.40) == pytest.approx(0.23, abs=0.005)
+
+
+def test_declared_limits_become_expanded_uncertainties() -> None:
+    assert expanded_from_half_width(0.3) == pytest.approx(0.6 / math.sqrt(3.0))
 
 
 @pytest.mark.parametrize(

@@ -5,6 +5,7 @@ local code to say. What the record holds already is ticked by itself, the rest i
 word.
 """
 
+from chargeassist.guide.stages.required_items import CLOSING_ITEMS, RequiredItem, required_items
 from chargeassist.guide.stages.stage import NextMark, StageRow, StageStep
 from chargeassist.model.channels import Role
 from chargeassist.model.events import (
@@ -18,16 +19,9 @@ from chargeassist.model.events import (
 )
 from chargeassist.model.job import Job
 from chargeassist.model.values import NoValue
-from chargeassist.physics.close_out import (
-    CLOSING_ITEMS,
-    EDITION,
-    RequiredItem,
-    blend_gwp,
-    co2_equivalent_kg,
-    required_items,
-)
 from chargeassist.physics.flammable import SAFETY_GROUPS
 from chargeassist.physics.table import shipped_table
+from chargeassist.physics.warming_potential import EDITION, blend_gwp, co2_equivalent_kg
 from chargeassist.stream.facts import Facts
 
 PREFIX = "close_out_"

@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from chargeassist.model.errors import ConfigError
 from chargeassist.model.units import PASCAL_PER_MICRON
 from chargeassist.physics.rise_fit import Law, compare
 from chargeassist.physics.rise_settings import RiseSettings
@@ -125,16 +124,3 @@ def test_a_gauge_declared_without_any_error_breaks_nothing(pressure_pa: float) -
     last = said[-1]
     assert isinstance(last, Rise)
     assert last.verdict is RiseVerdict.DRY_TIGHT
-
-
-def test_the_gauge_adds_what_its_limits_say() -> None:
-    """JCGM 100: rectangular limits a / sqrt(3), k = 2: 10 % of 100 Pa, half a micron, 0.5 %."""
-    gauge = GaugeLimits()
-    half = 0.5 * PASCAL_PER_MICRON
-    expected = 2.0 * math.sqrt(10.0**2 / 3.0 + half**2 / 3.0 + 0.5**2 + half**2)
-    assert gauge.expanded_pa(100.0) == pytest.approx(expected)
-    assert gauge.scatter_pa(0.0) == pytest.approx(half)
-    with pytest.raises(ConfigError):
-        GaugeLimits(water_most=0.5)
-    with pytest.raises(ConfigError):
-        GaugeLimits(resolution_pa=-1.0)

@@ -42,9 +42,9 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> Told:
 
 
 def test_what_was_so_read_shown_and_done_is_kept(told: Told) -> None:
-    minutes, so = told.so("subcooling_k")
+    minutes, so = told.true("subcooling_k")
     assert (minutes[0], minutes[-1], len(so)) == (0.0, 4.0, 241)
-    assert told.so("nothing of the kind") == ([], [])
+    assert told.true("nothing of the kind") == ([], [])
     minutes, read = told.read(Role.LIQUID_PRESSURE)
     assert math.isnan(read[minutes.index(1.5)])  # no line over the gap
     shown = told.shown(lambda snapshot: snapshot.facts.subcooling)

@@ -1,18 +1,17 @@
-"""CO2 equivalent against published figures; lists with a source for every line."""
+"""Warming potentials and CO2 equivalents against published figures."""
 
 import pytest
 
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.values import NoValue
-from chargeassist.physics.close_out import (
+from chargeassist.physics.table import shipped_table
+from chargeassist.physics.warming_potential import (
     COMPONENT_GWP,
     EDITION,
     WarmingPotential,
     blend_gwp,
     co2_equivalent_kg,
-    required_items,
 )
-from chargeassist.physics.table import shipped_table
 
 
 def gwp(name: str) -> WarmingPotential:
@@ -61,13 +60,3 @@ def test_what_the_table_lacks_is_said() -> None:
     assert isinstance(blend_gwp([("R-32", 0.5), ("R-125", 0.5)], other), NoValue)
     with pytest.raises(ConfigError):
         co2_equivalent_kg(-1.0, gwp("R-32"))
-
-
-def test_every_line_has_a_key_of_its_own_and_a_source() -> None:
-    items = required_items(a2l=True)
-    assert len({item.key for item in items}) == len(items)
-    assert all(item.source and item.text for item in items)
-    fewer = required_items(a2l=False)
-    assert {item.key for item in items} - {item.key for item in fewer} == {
-        "flammable", "room_area", "last_leak_check",
-    }  # fmt: skip
