@@ -23,7 +23,8 @@ from chargeassist.plant.oil_stock import OilStock
 from chargeassist.plant.vacuum_flow import flow_step
 from chargeassist.plant.vacuum_line import Line
 from chargeassist.plant.vacuum_pump import VacuumPump
-from chargeassist.plant.wet_wall import WetWall, within
+from chargeassist.plant.water import vapour_pa_abs
+from chargeassist.plant.wet_wall import WetWall
 
 GRID_S: Final = 0.25
 """Longest step; an exact binary fraction [s]."""
@@ -128,7 +129,7 @@ class Evacuation:
         self._mol: list[Triple] = [[0.0] * 3 for _ in range(3)]
         for j in _PLACES:
             capacity = self._volumes[j] / (GAS_CONSTANT * self._walls[j])
-            vapour = s.start_humidity * _vapour_pa(self._walls[j])
+            vapour = s.start_humidity * vapour_pa_abs(self._walls[j])
             self._mol[WATER][j] = capacity * vapour
             self._mol[GAS][j] = capacity * (s.station_pa_abs - vapour)
         for j in _PLACES:
@@ -312,7 +313,7 @@ class Evacuation:
 
     def _leak(self, totals: Triple, source: list[Triple], sink: list[Triple]) -> None:
         s = self.settings
-        vapour = s.air_humidity * _vapour_pa(s.air_k) / s.station_pa_abs
+        vapour = s.air_humidity * vapour_pa_abs(s.air_k) / s.station_pa_abs
         for place, leak in self._leaks:
             inside = totals[place]
             coming = leak.mol_per_s(s.station_pa_abs, inside, s.air_k)
@@ -335,7 +336,3 @@ class Evacuation:
         rate = min(missing / dt_s, SUPPLY_MOST_MOL_PER_S)
         source[GAS][place] += rate
         self.nitrogen_mol += rate * dt_s
-
-
-def _vapour_pa(temp_k: float) -> float:
-    return within(water_vapour.saturation_pressure_pa_abs(temp_k))

@@ -2,9 +2,9 @@
 
 from typing import Final
 
-from chargeassist.physics.water_vapour import MOLAR_MASS_KG, saturation_pressure_pa_abs
+from chargeassist.physics.water_vapour import MOLAR_MASS_KG
 from chargeassist.plant.evacuation_settings import EvacuationSettings
-from chargeassist.plant.wet_wall import within
+from chargeassist.plant.water import vapour_pa_abs
 
 REFRIGERANT_PA_PER_KG: Final = 1e7
 """Pressure in balance with refrigerant in the oil: 15 bar at 150 g (assumption) [Pa/kg]."""
@@ -41,7 +41,7 @@ class OilStock:
     @classmethod
     def of_water(cls, settings: EvacuationSettings) -> "OilStock":
         """Return the water in the compressor's oil, at the wall temperature of the start."""
-        saturated = within(saturation_pressure_pa_abs(settings.near_k))
+        saturated = vapour_pa_abs(settings.near_k)
         full_mol = settings.oil_full_water_kg / MOLAR_MASS_KG
         mol = settings.oil_water_kg / MOLAR_MASS_KG
         return cls(mol, saturated / full_mol, saturated, settings.oil_water_s)

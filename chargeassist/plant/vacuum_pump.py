@@ -12,8 +12,8 @@ from typing import Final
 
 from chargeassist.model.errors import ConfigError
 from chargeassist.physics.nitrogen import GAS_CONSTANT
-from chargeassist.physics.water_vapour import MOLAR_MASS_KG, saturation_pressure_pa_abs
-from chargeassist.plant.wet_wall import within
+from chargeassist.physics.water_vapour import MOLAR_MASS_KG
+from chargeassist.plant.water import vapour_pa_abs
 
 EXHAUST_SHARE: Final = 1.2
 """Pressure at which the exhaust valve opens, in atmospheres (assumption)."""
@@ -130,7 +130,7 @@ class VacuumPump:
         Never so much that a step of `dt_s` [s] would take more than the oil has.
         """
         soaked = min(1.0, self.oil_water_kg / self.settings.oil_full_kg)
-        wanted = BACK_SHARE * soaked * _vapour_pa(self.oil_k)
+        wanted = BACK_SHARE * soaked * vapour_pa_abs(self.oil_k)
         if not self.running:
             return 0.0
         most = self.oil_mol * GAS_CONSTANT * self._air_k / (self.speed_m3_per_s * dt_s)
@@ -156,7 +156,7 @@ class VacuumPump:
             speed = BALLAST_SHARE * self.settings.displacement_m3_per_s
             dry_mol += speed * dt_s * self._station / (GAS_CONSTANT * self._air_k)
         exhaust_pa = EXHAUST_SHARE * self._station
-        vapour_pa = min(_vapour_pa(self.oil_k), 0.9 * exhaust_pa)
+        vapour_pa = min(vapour_pa_abs(self.oil_k), 0.9 * exhaust_pa)
         carried_mol = dry_mol * vapour_pa / (exhaust_pa - vapour_pa)
         if water_mol > carried_mol:
             self.oil_mol += water_mol - carried_mol
@@ -168,7 +168,3 @@ class VacuumPump:
         stripped_mol = min(self.oil_mol * -math.expm1(-dt_s / STRIP_S), carried_mol - water_mol)
         self.oil_mol -= stripped_mol
         self.water_out_mol += water_mol + stripped_mol
-
-
-def _vapour_pa(temp_k: float) -> float:
-    return within(saturation_pressure_pa_abs(temp_k))

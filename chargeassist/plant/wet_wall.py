@@ -10,15 +10,13 @@ from dataclasses import dataclass
 from typing import Final
 
 from chargeassist.model.errors import ConfigError
-from chargeassist.model.values import NoValue
 from chargeassist.physics.nitrogen import GAS_CONSTANT
 from chargeassist.physics.water_vapour import (
     COLDEST_ICE_K,
     MOLAR_MASS_KG,
     TRIPLE_POINT_K,
-    saturation_pressure_pa_abs,
-    saturation_slope_pa_per_k,
 )
+from chargeassist.plant import water
 
 LIQUID_J_PER_KG_K: Final = 4186.0
 ICE_J_PER_KG_K: Final = 2100.0
@@ -158,11 +156,11 @@ class WetWall:
         """
         self._wall_k = wall_k
         temp_k = self.temp_k
-        own_pa = within(saturation_pressure_pa_abs(temp_k))
+        own_pa = water.vapour_pa_abs(temp_k)
         s = self.settings
         # Vapour above what the wall itself saturates at settles all over it and leaves its heat
         # there; less than that, only on water or ice that is colder than the wall.
-        wall_pa = own_pa if temp_k == wall_k else within(saturation_pressure_pa_abs(wall_k))
+        wall_pa = own_pa if temp_k == wall_k else water.vapour_pa_abs(wall_k)
         self._all_over = vapour_pa_abs > max(own_pa, wall_pa)
         area = s.area_m2 if self._all_over else self._area_m2()
         if self._all_over:
@@ -174,7 +172,7 @@ class WetWall:
         )  # fmt: skip
         hindered = DIFFUSION_PATH_M * GAS_CONSTANT * temp_k * gas_pa_abs / DIFFUSIVITY_M2_PA_PER_S
         rate = area / (1.0 / free + hindered)
-        slope = within(saturation_slope_pa_per_k(temp_k))
+        slope = water.vapour_slope_pa_per_k(temp_k)
         specific = ICE_J_PER_KG_K if self.ice_share > 0.5 else LIQUID_J_PER_KG_K
         held = self.mass_kg * specific + area * s.wall_w_per_m2_k * dt_s
         cooling = rate * MOLAR_MASS_KG * EVAPORATION_J_PER_KG * slope * dt_s / held
@@ -220,10 +218,3 @@ class WetWall:
         if wall_k >= TRIPLE_POINT_K:
             return LIQUID_J_PER_KG_K * (wall_k - TRIPLE_POINT_K)
         return ICE_J_PER_KG_K * (wall_k - TRIPLE_POINT_K) - FUSION_J_PER_KG
-
-
-def within(value: float | NoValue) -> float:
-    """Return a property that the settings' limits keep inside the equations."""
-    if isinstance(value, float):
-        return value
-    raise AssertionError(value.reason)
