@@ -33,7 +33,7 @@ from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import Mark
 from chargeassist.model.job import SourceSpec
 from chargeassist.model.units import Quantity, parse
-from chargeassist.plant.physical import PlantLimitError
+from chargeassist.plant.errors import PlantLimitError
 from chargeassist.session.scenario.scenario import find_scenario
 from chargeassist.session.scenario.stage import StageUnit
 from chargeassist.session.source import Clock, Sink, TruthListener

@@ -11,6 +11,7 @@
       PublishedError         what a board passed on is not what a session tells
       RecordError            a session file or a recording cannot be read or written
         RecordDamagedError     ... because its content contradicts its own hashes
+      PlantLimitError        a simulated machine can go no further (`chargeassist.plant.errors`)
 """
 
 

@@ -1,1 +1,4 @@
-"""Formulas: saturation, subcooling and superheat, atmosphere, uncertainty. Pure; numpy only."""
+"""Formulas: saturation, subcooling and superheat, atmosphere, uncertainty, those of each stage.
+
+Pure; numpy, and psychrolib for moist air. Only the table builder imports CoolProp.
+"""

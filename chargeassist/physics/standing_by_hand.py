@@ -42,9 +42,6 @@ as a share of its change: standard uncertainty [-] (assumption)."""
 ONE_PIPE_K: Final = 1.0
 """... and by so much even where that pipe did not change at all [K] (assumption)."""
 
-SHARE_U: Final = 0.29
-"""Of a volume share nobody knows: rectangular from 0 to 1 [-], as in `TightnessSettings`."""
-
 
 @dataclass(frozen=True, slots=True)
 class HandReading:
@@ -190,7 +187,7 @@ def _line(
     unseen_k = settings.unseen_share * mean_moved
     if pipes == 1:
         unseen_k = math.hypot(ONE_PIPE_SHARE * mean_moved, ONE_PIPE_K)
-    apart_k = SHARE_U * math.sqrt(float(np.sum((moved - mean_moved) ** 2)))
+    apart_k = settings.volume_share_u * math.sqrt(float(np.sum((moved - mean_moved) ** 2)))
     change_u = math.hypot(
         slope * unseen_k, slope * apart_k, rectangular_u(settings.station_half_width_pa)
     )

@@ -278,9 +278,7 @@ class TightnessTest:
         apart = moved - mean[:, None]
         # What is not known: gas that did not follow, other shares than assumed, gas at the air's
         # temperature. Each is a coefficient with a width known beforehand.
-        share_u = s.share_u
-        if share_u is None:
-            share_u = 0.29 if s.volume_shares is None else 0.15
+        share_u = s.volume_share_u
         columns = [mean]
         widths = [self._slope * s.unseen_share]
         for i in range(apart.shape[1]):

@@ -2,8 +2,16 @@
 
 import math
 from dataclasses import dataclass
+from typing import Final
 
 from chargeassist.model.errors import ConfigError
+
+SHARE_U_UNKNOWN: Final = 1.0 / math.sqrt(12.0)
+"""Standard uncertainty of a volume share nobody knows: rectangular from 0 to 1 [-] (JCGM 100:2008,
+4.3.7)."""
+
+SHARE_U_GIVEN: Final = 0.15
+"""... and of one that was given: reckoned from pipe lengths, as a rule [-] (assumption)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,8 +43,8 @@ class TightnessSettings:
         Part of the gas that may have followed a change of temperature not at all, as a standard
         uncertainty [-] (assumption; compressor, coil in the sun).
     share_u : float
-        Standard uncertainty of a volume share; None takes 0.15 with given shares, 0.29 without
-        (rectangular from 0 to 1) [-].
+        Standard uncertainty of a volume share [-]; None takes `SHARE_U_GIVEN` with given shares,
+        `SHARE_U_UNKNOWN` without.
 
     Raises
     ------
@@ -54,6 +62,13 @@ class TightnessSettings:
     pressure_noise_pa: float = 0.0
     unseen_share: float = 0.05
     share_u: float | None = None
+
+    @property
+    def volume_share_u(self) -> float:
+        """Standard uncertainty of a volume share that counts [-]."""
+        if self.share_u is not None:
+            return self.share_u
+        return SHARE_U_UNKNOWN if self.volume_shares is None else SHARE_U_GIVEN
 
     def __post_init__(self) -> None:
         for name in (

@@ -19,9 +19,9 @@ from chargeassist.physics.nitrogen import (
     density_mol_per_m3,
     density_pressure_pa_abs,
 )
+from chargeassist.plant.errors import PlantLimitError
 from chargeassist.plant.leak import Leak
 from chargeassist.plant.nitrogen_settings import NitrogenSettings
-from chargeassist.plant.physical import PlantLimitError
 
 GRID_S: Final = 0.5
 """Longest step [s]."""

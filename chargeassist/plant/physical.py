@@ -16,11 +16,11 @@ from collections.abc import Mapping
 from typing import Final
 
 from chargeassist.model.channels import Role
-from chargeassist.model.errors import ChargeAssistError
 from chargeassist.physics.atmosphere import SEA_LEVEL_PA_ABS
 from chargeassist.plant.air import IndoorAir
 from chargeassist.plant.circuit import Circuit
 from chargeassist.plant.drive import Drive, Trip
+from chargeassist.plant.errors import PlantLimitError
 from chargeassist.plant.faults import FaultSchedule
 from chargeassist.plant.physical_settings import PhysicalSettings
 from chargeassist.plant.property_table import fluid
@@ -40,10 +40,6 @@ USUAL_PUSH_PA: Final = 3e5
 
 LEAST_CIRCUIT_KG: Final = 0.05
 """Recovery leaves so much in the machine [kg]: the model needs refrigerant on both sides."""
-
-
-class PlantLimitError(ChargeAssistError):
-    """The machine reached a state that the model has no equations for."""
 
 
 class PhysicalPlant:

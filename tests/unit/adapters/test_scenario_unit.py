@@ -11,7 +11,7 @@ from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import InputEvent, Mark, MarkKind, SessionStopped, StepRecorded
 from chargeassist.model.job import ProbeSpec, SourceSpec
 from chargeassist.model.units import Reference
-from chargeassist.plant.physical import PlantLimitError
+from chargeassist.plant.errors import PlantLimitError
 from chargeassist.session.opening import open_new
 from chargeassist.session.record.package import open_record
 from chargeassist.session.scenario.scenario import find_scenario
