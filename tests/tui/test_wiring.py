@@ -16,14 +16,18 @@ from textual.pilot import Pilot
 from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
 from chargeassist.session.job.jobfile import load_job
-from chargeassist.tui.screens.wiring_arrives import Arrives, at_next_speed
+from chargeassist.tui.screens.wiring_arrives import Arrives
 from chargeassist.tui.screens.wiring_choose import Choose
 from chargeassist.tui.screens.wiring_section import Section
 from chargeassist.tui.screens.wiring_where import Where
 from chargeassist.tui.wiring import WiringApp
+from tests.unit.session.wiring.line_coding import heard_at
 
 if sys.platform != "win32":
+    import termios
     import tty
+
+    BAUD_NAMES = [n for n in dir(termios) if n[0] == "B" and n[1:].isdigit() and n != "B0"]
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals on Windows")
 
@@ -60,6 +64,12 @@ class Device:
             with contextlib.suppress(BlockingIOError):
                 os.write(self._master, line)
             await asyncio.sleep(0.05)
+
+    @property
+    def speed_of_reader(self) -> int:
+        """What the other end has set its port to [baud]."""
+        names = {getattr(termios, name): int(name[1:]) for name in BAUD_NAMES}
+        return names[termios.tcgetattr(self._slave)[4]]
 
     def close(self) -> None:
         os.close(self._master)
@@ -206,7 +216,7 @@ async def test_going_back_hears_the_port_again_and_leaving_asks(
 
 
 async def test_a_wrong_speed_is_told_and_the_next_one_tried(device: Device, drawn: Drawn) -> None:
-    app = WiringApp(start=f"serial:{device.link}", unicode=False)
+    app = WiringApp(start=f"serial:{device.link}?baud=9600", unicode=False)
     async with app.run_test(size=(80, 24)) as pilot:
         await until(pilot, drawn, "nothing yet")
         async with sending(device, b"\xf8\x80\xfe\x00\r\n"):
@@ -215,7 +225,52 @@ async def test_a_wrong_speed_is_told_and_the_next_one_tried(device: Device, draw
             assert picture.isascii()
         await pilot.press("b")
         async with sending(device, b"248.1\r\n"):
-            await until(pilot, drawn, "as number, 19200 baud", "the number")
+            await until(pilot, drawn, "as number, 115200 baud", "the number")
+
+
+async def test_without_a_speed_in_the_address_it_is_looked_for(
+    device: Device, drawn: Drawn
+) -> None:
+    """The device speaks 19200, and the pty is heard as a line at the reader's own rate would be."""
+    app = WiringApp(start=f"serial:{device.link}", unicode=False)
+    heard: list[int] = []
+
+    async def speaking() -> None:
+        while True:
+            speed = device.speed_of_reader
+            heard.append(speed)
+            said = heard_at(b"p=248.1 psig t=35.2 C\r\n", 19200, speed, idle_bits=20)
+            with contextlib.suppress(BlockingIOError):
+                os.write(device._master, said)
+            await asyncio.sleep(0.05)
+
+    async with app.run_test(size=(80, 24)) as pilot:
+        picture = await until(pilot, drawn, "looking for the speed: 9600 baud (1 of 9)")
+        fits(picture)
+        task = asyncio.create_task(speaking())
+        try:
+            for _ in range(4):  # a rate at which nothing is heard has 4 s
+                with contextlib.suppress(pytest.fail.Exception):
+                    picture = await until(pilot, drawn, "as keyvalue, 19200 baud", "248.1 psig")
+                    break
+            else:
+                pytest.fail(f"the speed was not found:\n{picture}")
+            fits(picture)
+            assert list(dict.fromkeys(heard)) == [9600, 115200, 19200]
+            await pilot.press("enter")
+            await until(pilot, drawn, "248.1 psig as sent")
+            await pilot.press("enter", "enter", "enter")
+            await until(pilot, drawn, "liquid_pressure")
+            # Coming back to the port, its speed is known.
+            await pilot.press("escape")
+            assert isinstance(app.screen, Where)
+            app.screen.open(f"serial:{device.link}")
+            await until(pilot, drawn, "as keyvalue, 19200 baud", "liquid_pressure")
+            (choice,) = app.desk.choices
+            assert choice.url == f"serial:{device.link}?baud=19200"
+        finally:
+            task.cancel()
+            await asyncio.wait({task})
 
 
 async def test_an_address_that_cannot_be_used_is_told(drawn: Drawn) -> None:
@@ -229,9 +284,3 @@ async def test_an_address_that_cannot_be_used_is_told(drawn: Drawn) -> None:
         await pilot.press("escape")
         app.screen.open("simulator:?seed=3")
         await until(pilot, drawn, 'url = "simulator:?seed=3"', "probes heard", "more")
-
-
-def test_the_next_speed() -> None:
-    assert at_next_speed("serial:/dev/x") == "serial:/dev/x?baud=19200"
-    assert at_next_speed("serial:/dev/x?frame=8E1") == "serial:/dev/x?frame=8E1&baud=19200"
-    assert at_next_speed("serial:/dev/x?baud=4800&frame=8E1") == "serial:/dev/x?baud=9600&frame=8E1"

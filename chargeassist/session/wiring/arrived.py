@@ -97,6 +97,8 @@ class Arrivals:
 
     Attributes
     ----------
+    readable : int
+        Lines or messages in a form in which numbers stand.
     silent_why : str
         Why the address cannot be heard now; empty while it can.
     troubles : int
@@ -110,6 +112,7 @@ class Arrivals:
     def __init__(self, now: Callable[[], float]) -> None:
         self._now = now
         self._topics: dict[str, _Topic] = {}
+        self.readable = 0
         self.silent_why = ""
         self.troubles = 0
         self.last_trouble = ""
@@ -128,6 +131,7 @@ class Arrivals:
         topic.retained = topic.retained and heard.retained
         if heard.form is None:
             return
+        self.readable += 1
         topic.votes.append(heard.form)
         form = Counter(topic.votes).most_common(1)[0][0]
         if form != topic.form:

@@ -1,6 +1,5 @@
 """Step 2 of the guided probes screen: what arrives, as it came and taken apart."""
 
-import re
 import time
 from collections.abc import Iterator
 from dataclasses import replace
@@ -17,14 +16,16 @@ from chargeassist.model.errors import ChargeAssistError
 from chargeassist.model.text import plain, without_credentials
 from chargeassist.session.wiring.arrived import Arrivals, Place, Row
 from chargeassist.session.wiring.hearing import ask, can_listen, check_select, listen
+from chargeassist.session.wiring.speed import (
+    SpeedSearch,
+    at_next_speed,
+    names_speed,
+    same_port,
+    speed_of,
+)
 from chargeassist.tui.screens.wiring_choose import Choose
 from chargeassist.tui.screens.wiring_section import Section
 from chargeassist.tui.screens.wiring_step import PAINT_S, Desk, Step, chosen_value
-
-SPEEDS = (9600, 19200, 38400, 57600, 115200, 230400, 1200, 2400, 4800)
-"""Baud rates in the order in which they are tried; 9600 is where a port begins."""
-
-_SPEED = re.compile(r"([?&]baud=)(\d{1,9})")
 
 QUIET_S = 4.0
 RAW_LINES = 5
@@ -45,7 +46,11 @@ class Arrives(Step):
 
     def __init__(self, desk: Desk, url: str, topics: str = "") -> None:
         super().__init__(desk)
-        self._url = url
+        serial = url.startswith("serial:") and not names_speed(url)
+        # Where something was chosen at this port its speed is known.
+        known = [c.url for c in desk.choices if serial and same_port(c.url, url)]
+        self._url = url = known[0] if known else url
+        self._search = SpeedSearch(url) if serial and not known else None
         self._topics = topics
         self._listens = can_listen(url)
         self._selects: list[str] = [
@@ -98,8 +103,10 @@ class Arrives(Step):
     # ---- painting
 
     def paint(self) -> None:
-        """Draw what has arrived."""
+        """Draw what has arrived; go on to another speed where nothing can be read at this one."""
         self.look_after()
+        if self._search is not None:
+            self._look_for_speed(self._search)
         pen = self.desk.pen
         rows = self._arrivals.rows()
         places = [row.place for row in rows]
@@ -135,6 +142,10 @@ class Arrives(Step):
             return pen.line((f"! {arrivals.silent_why}", f"bold {pen.palette.warning}"))
         if not self._listens and not self._selects:
             return pen.line("Nothing comes unasked: name what to read.", at)
+        if self._search is not None:
+            words = f"looking for the speed: {speed_of(self._url)} baud ({self._search.place})"
+            came = arrivals.troubles + arrivals.count
+            return pen.line(f"{words}, {arrivals.readable} of {came} lines can be read", at)
         if not arrivals.count:
             if arrivals.troubles:
                 hint = "; b: next baud rate" if self._url.startswith("serial:") else ""
@@ -186,6 +197,7 @@ class Arrives(Step):
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         """Choose role and unit of a field."""
         row = self._rows[event.option_index]
+        self._search = None
         if row.field.number is None:
             self.tell(f"No number there now ({row.field.text}): choose a field that has one.")
             return
@@ -229,12 +241,25 @@ class Arrives(Step):
             self.desk.choices = self.desk.others(self._url, row.place)
             self.paint()
 
-    async def action_speed(self) -> None:
-        """Listen at the next baud rate."""
-        if not self._url.startswith("serial:"):
-            return
+    def action_speed(self) -> None:
+        """Listen at the next baud rate, and look for it no more."""
+        if self._url.startswith("serial:"):
+            self._search = None
+            self.run_worker(self._listen_at(at_next_speed(self._url)), exclusive=True)
+
+    def _look_for_speed(self, search: SpeedSearch) -> None:
+        if self._arrivals.silent_why:
+            self._since = time.monotonic()  # a port that is not there says nothing of its speed
+        elif search.look(self._arrivals, time.monotonic() - self._since):
+            # Not judged again before it is listened to.
+            self._arrivals, self._since = Arrivals(time.monotonic), time.monotonic()
+            self.run_worker(self._listen_at(search.url), exclusive=True)
+        elif search.found:
+            self._search = None
+
+    async def _listen_at(self, url: str) -> None:
         await self.halt()
-        before, self._url = self._url, at_next_speed(self._url)
+        before, self._url = self._url, url
         self.desk.choices = [
             replace(c, url=self._url) if c.url == before else c for c in self.desk.choices
         ]
@@ -247,6 +272,7 @@ class Arrives(Step):
         if self.desk.empty:
             self.tell("Nothing is chosen yet: Enter on a field chooses its role and unit.")
             return
+        self.workers.cancel_node(self)
         await self.halt()
         self.app.push_screen(Section(self.desk), self._again)
 
@@ -255,21 +281,6 @@ class Arrives(Step):
 
     async def action_back(self) -> None:
         """Go back to the list of places."""
+        self.workers.cancel_node(self)
         await self.halt()
         self.dismiss()
-
-
-def speed_of(url: str) -> int:
-    """Return the baud rate in a serial address; the usual one where it says none."""
-    match = _SPEED.search(url)
-    return int(match.group(2)) if match else SPEEDS[0]
-
-
-def at_next_speed(url: str) -> str:
-    """Return a serial address with the next of `SPEEDS`."""
-    match = _SPEED.search(url)
-    if match is None:
-        return f"{url}{'&' if '?' in url else '?'}baud={SPEEDS[1]}"
-    now = int(match.group(2))
-    following = SPEEDS[(SPEEDS.index(now) + 1) % len(SPEEDS)] if now in SPEEDS else SPEEDS[0]
-    return f"{url[: match.start()]}{match.group(1)}{following}{url[match.end() :]}"

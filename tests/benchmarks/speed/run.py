@@ -2,7 +2,8 @@
 
 Saturation beside CoolProp; records to verdicts beside pandas (``tests/benchmarks/fold.py``); MQTT
 beside a bare aiomqtt loop, a serial line, a hundred channels; start and dashboard beside a bare
-Python. Ratios of one run count; of parts by name: ``run.py saturation fold wires start``.
+Python. Ratios of one run count; of parts by name: ``run.py saturation fold wires start``; with
+``--long`` MQTT at 80 % runs for 100 s and the hundred channels for ten minutes.
 """
 
 import subprocess
@@ -20,6 +21,8 @@ PARTS = {
 
 def main(names: list[str]) -> int:
     """Measure the parts of these names, each in a process of its own; all of them for none."""
+    long = ["--long"] if "--long" in names else []
+    names = [name for name in names if name != "--long"]
     unknown = [name for name in names if name not in PARTS]
     if unknown:
         print(f"expected some of {', '.join(PARTS)}; came {', '.join(unknown)}", file=sys.stderr)
@@ -27,7 +30,8 @@ def main(names: list[str]) -> int:
     codes = []
     for name in names or PARTS:
         print(f"== {name}", flush=True)
-        codes.append(subprocess.run([sys.executable, PARTS[name]], check=False).returncode)
+        more = long if name == "wires" else []
+        codes.append(subprocess.run([sys.executable, PARTS[name], *more], check=False).returncode)
     return max(codes)
 
 

@@ -13,7 +13,7 @@ import time
 import tty
 from collections.abc import Sequence
 from contextlib import closing
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import aiomqtt
@@ -31,11 +31,14 @@ from chargeassist.session.source import Clock, Sink, Source
 
 MESSAGES = 10_000
 ROUNDS = 3
-SHARES = (0.2, 0.4, 0.6, 0.8)
+SHARES = (0.2, 0.4, 0.6, 0.8, 1.0, math.inf)
+SENT_S = 10.0
 SERIAL_S, SERIAL_TIMES = 8.0, (1, 2, 4)
 LINE = b"248.12,121.43\n"
 BAUD_BYTES_PER_S = 115_200 / 10
 CHANNELS, RATE_HZ, WATCHED_S = 100, 10, 60
+LONG = 10
+"""With ``--long``, MQTT at 80 % and the hundred channels run so many times as long."""
 
 PUBLISH = """
 import sys
@@ -76,8 +79,8 @@ class Broker:
         self._process = subprocess.Popen(["mosquitto", "-c", config], env={"PATH": path})
         time.sleep(0.5)
 
-    def publish(self, rate: float) -> "subprocess.Popen[bytes]":
-        arguments = [str(self.port), str(MESSAGES), str(rate)]
+    def publish(self, rate: float, count: int = MESSAGES) -> "subprocess.Popen[bytes]":
+        arguments = [str(self.port), str(count), str(rate)]
         return subprocess.Popen([sys.executable, "-c", PUBLISH, *arguments])
 
     def close(self) -> None:
@@ -118,8 +121,36 @@ async def bare_rate(broker: Broker) -> float:
     return MESSAGES / took_s
 
 
-async def to_disk(broker: Broker, path: Path, rate: float) -> int:
-    """Return how many messages, sent at a rate [1/s], are not in the record."""
+def let_go(path: Path) -> int:
+    """Return how many readings a session file says were let go."""
+    with closing(sqlite3.connect(path)) as db:
+        dropped = "SELECT json_extract(body, '$.dropped') FROM events WHERE kind = 'gap'"
+        return sum(count for (count,) in db.execute(dropped))
+
+
+async def all_come(path: Path) -> float:
+    """Return when the record last grew, after 3 s in which it did not."""
+    found, grown = recorded(path)[0], time.perf_counter()
+    while time.perf_counter() - grown < 3.0:
+        await asyncio.sleep(0.1)
+        if (now := recorded(path)[0]) > found:
+            found, grown = now, time.perf_counter()
+    return grown
+
+
+@dataclass(frozen=True)
+class Sent:
+    """What became of so many different messages."""
+
+    count: int
+    per_s: float  # what sender and broker really passed on [1/s]
+    missing: int
+    counted: int  # as let go, in the record
+    late_s: float  # from the last message sent to the last one recorded
+
+
+async def to_disk(broker: Broker, path: Path, rate: float, count: int) -> Sent:
+    """Send so many messages at a rate [1/s] to a session and look into its record."""
     probe = ProbeSpec(
         channel=Channel(name="t", role=Role.LIQUID_TEMPERATURE, unit="°C"), topic="unit/t"
     )
@@ -129,26 +160,34 @@ async def to_disk(broker: Broker, path: Path, rate: float) -> int:
     session = session_of([make_source(spec, Path())], path)
     running = asyncio.create_task(session.run(lambda snapshot: None))
     await asyncio.sleep(1.5)  # subscribed by then
-    await asyncio.to_thread(broker.publish(rate).wait)
-    await asyncio.sleep(1.5)
+    begun = time.perf_counter()
+    await asyncio.to_thread(broker.publish(rate, count).wait)
+    ended = time.perf_counter()
+    grown = await all_come(path)
     await session.stop(Outcome.COMPLETE)
     await running
-    return MESSAGES - recorded(path)[1]
+    return Sent(
+        count, count / (ended - begun), count - recorded(path)[1], let_go(path), grown - ended
+    )
 
 
-def measure_mqtt(folder: Path) -> None:
+def measure_mqtt(folder: Path, *, long: bool) -> None:
     broker = Broker(folder)
     try:
         bare = statistics.median(asyncio.run(bare_rate(broker)) for _ in range(ROUNDS))
-        lost = {
-            share: asyncio.run(to_disk(broker, folder / f"{share}.session", share * bare))
-            for share in SHARES
-        }
+        print(f"MQTT, QoS 1: a bare aiomqtt loop takes {bare:.0f} messages a second", flush=True)
+        for share in SHARES:
+            rate = share * bare
+            count = round(min(rate, bare) * SENT_S * (LONG if long and share == 0.8 else 1))
+            sent = asyncio.run(to_disk(broker, folder / f"{share}.session", rate, count))
+            print(
+                f"  at {share:4.0%}" if share < math.inf else "  unbridled",
+                f"({sent.per_s:.0f} a second passed on): of {sent.count} not on disk",
+                f"{sent.missing}, counted {sent.counted}, last {sent.late_s:.1f} s late",
+                flush=True,
+            )
     finally:
         broker.close()
-    print(f"MQTT, QoS 1: a bare aiomqtt loop takes {bare:.0f} messages a second; ", end="")
-    told = (f"{100 * share:.0f} %: {count}" for share, count in lost.items())
-    print(f"of {MESSAGES} sent at a share of that, not on disk at {', '.join(told)}")
 
 
 def push(far: int, bytes_per_s: float) -> int:
@@ -175,7 +214,7 @@ def measure_serial(folder: Path) -> None:
         for number, channel in enumerate(channels, start=1)
     )
 
-    async def missing(times: int) -> int:
+    async def missing(times: int) -> str:
         far, near = os.openpty()
         tty.setraw(far)
         tty.setraw(near)
@@ -186,16 +225,16 @@ def measure_serial(folder: Path) -> None:
         running = asyncio.create_task(session.run(lambda snapshot: None))
         await asyncio.sleep(1.5)  # opened by then
         lines = await asyncio.to_thread(push, far, times * BAUD_BYTES_PER_S)
-        await asyncio.sleep(1.5)
+        await all_come(path)
         await session.stop(Outcome.COMPLETE)
         await running
         for descriptor in (far, near):
             os.close(descriptor)
-        return 2 * lines - recorded(path)[0]
+        return f"{2 * lines - recorded(path)[0]} of {2 * lines}, counted {let_go(path)}"
 
     told = (f"{times} x: {asyncio.run(missing(times))}" for times in SERIAL_TIMES)
     print("serial, two columns to disk: readings missing at a full line of 115200 baud, ", end="")
-    print(f"and at so many times that: {', '.join(told)}")
+    print(f"and at so many times that: {'; '.join(told)}", flush=True)
 
 
 class Burst:
@@ -204,17 +243,19 @@ class Burst:
     name = "burst"
     brings_time = False
 
-    def __init__(self) -> None:
-        self.arrived: list[tuple[float, float]] = []  # session time, and by the monotonic clock
+    def __init__(self, watched_s: int) -> None:
+        # By the monotonic clock, of what came first after each whole second of session time.
+        self.came: dict[int, float] = {}
+        self._beats = watched_s * RATE_HZ
         self.channels = tuple(
             Channel(name=f"c{number}", role=list(Role)[number % 14], unit="1", max_age_s=10.0)
             for number in range(CHANNELS)
         )
 
     async def run(self, sink: Sink, clock: Clock) -> None:
-        for beat in range(1, WATCHED_S * RATE_HZ):
+        for beat in range(1, self._beats):
             await clock.sleep_until(beat / RATE_HZ)
-            self.arrived.append((clock.now(), time.perf_counter()))
+            self.came.setdefault(int(clock.now()), time.perf_counter())
             for number, channel in enumerate(self.channels):
                 sink.reading(channel.name, 300.0 + number + 0.01 * (beat % 7))
 
@@ -222,34 +263,37 @@ class Burst:
         pass
 
 
-def measure_latency(folder: Path) -> None:
-    """Time from what closes a period arriving to the picture of that period."""
-    source = Burst()
-    late_ms: list[float] = []
+def measure_latency(folder: Path, *, long: bool) -> None:
+    """Time from what closes a period arriving to the first picture of that period.
+
+    The picture is shown once more when the session has ended; that says nothing of latency.
+    """
+    source = Burst(WATCHED_S * (LONG if long else 1))
+    late_ms: dict[float, float] = {}
 
     def shown(t: float) -> None:
-        now = time.perf_counter()
-        after = [at for session_t, at in source.arrived if session_t >= t]
         # Where a heartbeat closed the period, nothing has arrived after its end yet.
-        late_ms.append(1e3 * (now - after[0]) if after else 0.0)
+        since = time.perf_counter() - source.came.get(int(t), math.inf)
+        late_ms.setdefault(t, max(0.0, 1e3 * since))
 
     async def run() -> None:
         session = session_of([source], folder / "burst.session")  # type: ignore[list-item]
         await session.run(lambda snapshot: shown(snapshot.t))
 
     asyncio.run(run())
-    p99 = sorted(late_ms)[int(0.99 * (len(late_ms) - 1))]
+    ordered = sorted(late_ms.values())
+    p99 = ordered[int(0.99 * (len(ordered) - 1))]
     print(f"{CHANNELS} channels at {RATE_HZ} Hz: from a period's end to its picture ", end="")
-    print(f"{statistics.median(late_ms):.1f} ms in the median, p99 {p99:.1f}, ", end="")
-    print(f"worst {max(late_ms):.1f} of {len(late_ms)}")
+    print(f"{statistics.median(ordered):.1f} ms in the median, p99 {p99:.1f}, ", end="")
+    print(f"worst {ordered[-1]:.1f} of {len(ordered)}")
 
 
-def measure() -> None:
+def measure(*, long: bool) -> None:
     with tempfile.TemporaryDirectory() as name:
-        measure_mqtt(Path(name))
+        measure_mqtt(Path(name), long=long)
         measure_serial(Path(name))
-        measure_latency(Path(name))
+        measure_latency(Path(name), long=long)
 
 
 if __name__ == "__main__":
-    measure()
+    measure(long="--long" in sys.argv)
