@@ -133,6 +133,7 @@ class Lines:
         system, judged = self._system, JUDGED[event.judged]
         reads = display.with_uncertainty(event.value_k, event.expanded_k, system)
         beside = [("subcooling", event.subcooling_k), ("superheat", event.superheat_k)]
+        how = "" if event.by_hand is None else f", by hand ({event.by_hand} readings)"
         more = "".join(
             f", {name} {display.difference(value_k, system)}"
             for name, value_k in beside
@@ -142,8 +143,8 @@ class Lines:
             target = display.with_uncertainty(event.target_k, event.target_expanded_k, system)
             more += f", target {target}"
         if event.two_phase:
-            return f"= no subcooling yet, two-phase at the liquid line: {reads}{more}"
-        return f"= settled: {judged.name} {reads}{more}"
+            return f"= no subcooling yet, two-phase at the liquid line: {reads}{more}{how}"
+        return f"= settled: {judged.name} {reads}{more}{how}"
 
     def _step(self, event: StepRecorded) -> str:
         lasted_s = event.ended_t - event.begun_t
@@ -193,6 +194,6 @@ def entered(mark: Mark, system: UnitSystem) -> str:
         return f"{mark.text} {mark.value_si}"
     if mark.value_si is None:
         return f"{entry.label}: not known"
-    return (
-        f"{entry.label} {display.reading(mark.value_si, entry.quantity, entry.reference, system)}"
-    )
+    text = display.reading(mark.value_si, entry.quantity, entry.reference, system)
+    earlier = "" if mark.read_t is None else f", read at {display.clock(mark.read_t)}"
+    return f"{entry.label} {text}{earlier}"

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from math import inf
 
+from chargeassist.guide import by_hand
 from chargeassist.guide.ahead import ahead
 from chargeassist.guide.cautions import CautionLog
 from chargeassist.guide.charging import Findings, advise
@@ -25,7 +26,7 @@ from chargeassist.guide.stages.stage import StageGuide, StageStep
 from chargeassist.guide.stages.unit_checks import UnitChecks
 from chargeassist.guide.standing import tellable
 from chargeassist.guide.told_apart import differs
-from chargeassist.guide.trouble import Trouble
+from chargeassist.guide.trouble import Trouble, probe_doubts
 from chargeassist.model.events import (
     Action,
     Advice,
@@ -44,8 +45,8 @@ from chargeassist.model.events import (
 from chargeassist.model.job import Job
 from chargeassist.model.reading_run import ReadingRun
 from chargeassist.stream.facts import Facts
-from chargeassist.stream.probe_findings import ProbeFinding, Severity
 from chargeassist.stream.processor import Processor
+from chargeassist.stream.read_times import ReadTimes
 from chargeassist.stream.windows import LARGEST_SI
 
 LONGEST_SILENCE_S = 3600.0
@@ -104,6 +105,11 @@ class Assistant:
         self._stage_step: StageStep | None = None
         self._checks: dict[tuple[Stage, str], CheckJudged] = {}
         self._caution_log = CautionLog(job)
+        self._read_times = ReadTimes()
+
+    def refusal(self, mark: Mark) -> str:
+        """Return why a mark would not count, as one clause; empty where it does."""
+        return self._read_times.refusal(mark)
 
     def step(self, event: InputEvent) -> tuple[VerdictEvent, ...]:
         """Take one input event and return the verdicts it leads to, in order.
@@ -125,6 +131,8 @@ class Assistant:
         if isinstance(event, SessionResumed) or t - self._heard_t > LONGEST_SILENCE_S:
             self._leap(t)
         self._heard_t = t
+        if isinstance(event, Mark) and not self._read_times.take(event):
+            return verdicts
         self._processor.take(event)
         self._note(event)
         if isinstance(event, Mark):
@@ -203,12 +211,18 @@ class Assistant:
             ahead=ahead(self.job, facts) if advice.action is Action.WAIT else None,
             stage_step=self._stage_step,
             checks=tuple(self._checks.values()),
-            tellable=(*self._unit_checks.tellable, *tellable(facts))
+            tellable=(
+                *by_hand.tellable(facts),
+                *self._unit_checks.tellable,
+                *tellable(facts),
+            )
             if self._stage in RUNNING_STAGES
             else (),
             unread=self._caution_log.unread,
             hazards=self._caution_log.met,
-            next_mark=self._final.next_mark if self._stage in RUNNING_STAGES else None,
+            next_mark=self._final.next_mark or by_hand.next_mark(facts, due=self._final.unread)
+            if self._stage in RUNNING_STAGES
+            else None,
             courses=self._course.stages,
         )
 
@@ -272,8 +286,9 @@ class Assistant:
         )
         advice = advise(self.job, facts, self._advice, findings)
         final = self._keep(self._final.tick(facts, advice, self._cross_check))
-        if self._final.figures:
-            advice = replace(advice, figures={**advice.figures, **self._final.figures})
+        beside = {**self._final.figures, **by_hand.figures(facts)}
+        if beside:
+            advice = replace(advice, figures={**advice.figures, **beside})
         self._facts = facts
         self._advice = advice
         if self._said is None or differs(advice, self._said):
@@ -353,10 +368,7 @@ class Assistant:
             for item in self._conditions
             if item.state is ConditionState.UNKNOWN
         ]
-        found += [
-            Caution(cause="probe_doubt", subject=words, figures={"since_s": max(0.0, seconds)})
-            for words, seconds in _names(facts.findings, facts)
-        ]
+        found += probe_doubts(facts)
         check = self._cross_check
         otherwise = None if check is None else check.disagreement
         if otherwise is not None:
@@ -380,13 +392,3 @@ class Assistant:
         cautions += self._other_cautions(facts)
         cautions += self._trouble.cautions(facts.t)
         return tuple(cautions)
-
-
-def _names(findings: tuple[ProbeFinding, ...], facts: Facts) -> list[tuple[str, float]]:
-    """Return (what is wrong with which probe, for how long [s]) of each finding worth a caution."""
-    labels = {item.channel.name: item.channel.role.label for item in facts.channels}
-    return [
-        (f"{labels.get(each.channel, each.channel)}: {each.kind.value}", facts.t - each.since_t)
-        for each in findings
-        if each.severity is not Severity.NOTE
-    ]

@@ -181,6 +181,11 @@ class FaultWatch:
             return verdicts
         if self._diagnosed_t is not None and facts.t - self._diagnosed_t < DIAGNOSE_EVERY_S:
             return verdicts
+        if facts.by_hand is not None and self._diagnosed_t is not None:
+            # The same reading ranked twice is no second opinion.
+            newest_t = facts.by_hand.newest_t
+            if newest_t is None or newest_t <= self._diagnosed_t:
+                return verdicts
         self._diagnosed_t = facts.t
         standing = self.standing
         prior = dict(CHARGING_PRIOR)

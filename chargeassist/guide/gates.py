@@ -3,6 +3,7 @@
 Each returns the instruction it calls for, or None to let the next one look.
 """
 
+from chargeassist.guide import by_hand
 from chargeassist.guide.conditions import TOLD_BY_OTHERS, Condition, ConditionState
 from chargeassist.model.events import Action, Advice
 from chargeassist.model.job import Job
@@ -28,6 +29,8 @@ def missing(facts: Facts) -> Advice | None:
     reading = facts.reading
     if not isinstance(reading, NoValue):
         return None
+    if facts.by_hand is not None:
+        return _missing_by_hand(facts, reading)
     channels = {item.channel.role: item for item in facts.channels}
     for role in (facts.judged.pressure, facts.judged.temperature):
         item = channels.get(role)
@@ -46,6 +49,29 @@ def missing(facts: Facts) -> Advice | None:
         cause=facts.judged.no_value_cause,
         subject=reading.reason,
     )
+
+
+def _missing_by_hand(facts: Facts, why: NoValue) -> Advice | None:
+    """Ask for what is read by hand; an open step comes first, for it is what makes that old."""
+    channels = {item.channel.role: item for item in facts.channels}
+    hand = facts.by_hand
+    for role in (facts.judged.pressure, facts.judged.temperature):
+        item = channels.get(role)
+        by_probe = hand is not None and role not in hand.places
+        if by_probe and item is not None and item.value_si is None:
+            return _silent(facts.t, item)
+    if facts.step_open is not None:
+        return None
+    judged = facts.judged
+    if None not in (facts.live(judged.pressure), facts.live(judged.temperature)):
+        # Everything was read, and still there is no value.
+        return Advice(
+            t=facts.t,
+            action=Action.FIX_FIRST,
+            cause=facts.judged.no_value_cause,
+            subject=why.reason,
+        )
+    return by_hand.asks(facts)
 
 
 def no_target(facts: Facts, why: NoValue) -> Advice:
@@ -196,6 +222,8 @@ def settling(job: Job, facts: Facts) -> Advice | None:
     settling = facts.settling
     if settling.stands and facts.settled is not None:
         return None
+    if facts.by_hand is not None and settling.cause != "minimum_wait":
+        return by_hand.asks(facts)
     if settling.cause == "minimum_wait":
         left = job.processing.minimum_wait_s - settling.since_s
         return Advice(

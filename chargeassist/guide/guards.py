@@ -6,6 +6,7 @@ The limits are those of the job file. Each returns the instruction it calls for,
 from collections.abc import Callable
 from operator import attrgetter
 
+from chargeassist.guide import by_hand
 from chargeassist.model.channels import Role
 from chargeassist.model.events import Action, Advice
 from chargeassist.model.job import Guards, Job
@@ -55,6 +56,8 @@ def guard(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
     said = "" if previous is None else previous.cause
     for role, cause, unit, limit_of, is_high in _GUARDED:
         limit, value = limit_of(job.guards), facts.live(role)
+        if value is None and role is Role.COMPRESSOR_CURRENT:
+            value = by_hand.amps(facts)
         if limit is None or value is None:
             continue
         slack = 0.0

@@ -29,6 +29,8 @@ SETTLING: dict[str, Callable[[Settling, UnitSystem], str]] = {
     "not_proven": lambda s, u: "close; the proof usually takes a minute or two",
     "young_run": lambda s, u: "watching the first minutes of the run for a hunting valve",
     "unannounced": lambda s, u: "changed without a charge step",
+    "by_hand_few": lambda s, u: "by hand: more readings are needed",
+    "by_hand_scatter": lambda s, u: "by hand: the readings scatter, more of them are needed",
     "step_open": lambda s, u: "a charge step is open",
     "hold_missing": lambda s, u: "the compressor is not held at its frequency",
     "minimum_wait": lambda s, u: "the minimum wait is not over",

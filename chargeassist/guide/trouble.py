@@ -1,4 +1,4 @@
-"""What goes wrong with the logger itself: sources, the record, clocks; kept for whoever looks."""
+"""What goes wrong with the logger itself: sources, record, clocks, probes; for whoever looks."""
 
 from dataclasses import replace
 
@@ -13,6 +13,8 @@ from chargeassist.model.events import (
     SourceBack,
     SourceLost,
 )
+from chargeassist.stream.facts import Facts
+from chargeassist.stream.probe_findings import Severity
 
 TIME_CAUTION_S = 120.0
 """So long [s] a clock that was set or a sleep stays among the cautions."""
@@ -79,3 +81,17 @@ def _time_caution(event: ClockSet | ProgramHeld) -> Caution:
         return Caution(cause="clock_set", figures={"step_s": event.step_s})
     cause = "machine_slept" if event.asleep else "program_held"
     return Caution(cause=cause, figures={"held_s": event.held_s})
+
+
+def probe_doubts(facts: Facts) -> list[Caution]:
+    """Return what is wrong with which probe, for how long, of each finding worth a caution."""
+    labels = {item.channel.name: item.channel.role.label for item in facts.channels}
+    return [
+        Caution(
+            cause="probe_doubt",
+            subject=f"{labels.get(each.channel, each.channel)}: {each.kind.value}",
+            figures={"since_s": max(0.0, facts.t - each.since_t)},
+        )
+        for each in facts.findings
+        if each.severity is not Severity.NOTE
+    ]

@@ -8,6 +8,7 @@ import math
 from functools import partial
 
 from chargeassist.guide.fault_wording import FAULT_ADVICE, FAULT_CAUTION
+from chargeassist.guide.hand_wording import HAND_ADVICE, hand_beside
 from chargeassist.guide.settling_wording import SETTLING, held_for, round_to
 from chargeassist.guide.snapshot import Caution
 from chargeassist.guide.stages.caution_words import hazard_of
@@ -49,6 +50,8 @@ def headline(advice: Advice, system: UnitSystem) -> str:
         return "Shut the valve"
     if hazard_of(advice.cause) is not None:
         return "Caution"
+    if advice.cause == "read_by_hand":
+        return f"Read the {advice.subject}"
     if advice.action is Action.DO and advice.cause in WORDS.headlines:
         return WORDS.headlines[advice.cause](advice.figures, advice.subject, system)
     word = advice.action.value.capitalize()
@@ -60,7 +63,8 @@ def headline(advice: Advice, system: UnitSystem) -> str:
 def reason(advice: Advice, system: UnitSystem) -> str:
     """Return the reason alone, one clause."""
     phrase = _ADVICE.get(advice.cause) or WORDS.reasons[advice.cause]
-    return phrase(advice.figures, advice.subject, system) + beside(advice.figures)
+    said = phrase(advice.figures, advice.subject, system)
+    return said + hand_beside(advice.figures) + beside(advice.figures)
 
 
 def caution(item: Caution, system: UnitSystem) -> str:
@@ -145,6 +149,8 @@ def _settling_advice(name: str, f: Figures, subject: str, system: UnitSystem) ->
         "witness_superheat": f"{name} stands, but superheat still moves",
         "witness_subcooling": f"{name} stands, but subcooling still moves",
         "witness_amps": f"{name} stands, but the amps still move",
+        "by_hand_few": "by hand: more readings are needed",
+        "by_hand_scatter": "by hand: the readings scatter, more of them are needed",
     }[subject]
     if "held_s" in f:
         words += held_for(f["held_s"])
@@ -231,6 +237,7 @@ def _hertz(frequency_hz: float) -> str:
 
 _ADVICE: dict[str, Phrase] = {
     **FAULT_ADVICE,
+    **HAND_ADVICE,
     "first_readings": lambda f, s, u: "waiting for the first readings of " + s,
     "step_open": lambda f, s, u: _step_so_far(f, u) + "; end the step when the valve is shut",
     "step_full": lambda f, s, u: _step_so_far(f, u) + "; then end the step",

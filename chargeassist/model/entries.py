@@ -1,7 +1,9 @@
 """Numbers the technician types: what no probe of the job measures, as a mark in the record."""
 
+from collections.abc import Mapping
 from enum import StrEnum
 
+from chargeassist.model.channels import Role
 from chargeassist.model.units import Quantity, Reference
 
 
@@ -27,6 +29,9 @@ class Entry(StrEnum):
     LIQUID_PIPE = "liquid_pipe"
     SUCTION_PIPE = "suction_pipe"
     VACUUM = "vacuum"
+    LIQUID_PRESSURE = "liquid_pressure"
+    SUCTION_PRESSURE = "suction_pressure"
+    DISCHARGE_PIPE = "discharge_pipe"
 
     @property
     def quantity(self) -> Quantity:
@@ -71,6 +76,9 @@ _QUANTITY = {
     Entry.LIQUID_PIPE: Quantity.TEMPERATURE,
     Entry.SUCTION_PIPE: Quantity.TEMPERATURE,
     Entry.VACUUM: Quantity.PRESSURE,
+    Entry.LIQUID_PRESSURE: Quantity.PRESSURE,
+    Entry.SUCTION_PRESSURE: Quantity.PRESSURE,
+    Entry.DISCHARGE_PIPE: Quantity.TEMPERATURE,
 }
 
 _LABEL = {
@@ -93,6 +101,9 @@ _LABEL = {
     Entry.LIQUID_PIPE: "temperature of the liquid line's pipe",
     Entry.SUCTION_PIPE: "temperature of the suction line's pipe",
     Entry.VACUUM: "vacuum of the circuit",
+    Entry.LIQUID_PRESSURE: "pressure of the liquid line",
+    Entry.SUCTION_PRESSURE: "pressure of the suction line",
+    Entry.DISCHARGE_PIPE: "temperature of the discharge line's pipe",
 }
 
 _SPAN_SI = {
@@ -115,7 +126,19 @@ _SPAN_SI = {
     Entry.LIQUID_PIPE: (243.15, 338.15),
     Entry.SUCTION_PIPE: (243.15, 338.15),
     Entry.VACUUM: (0.1, 110e3),
+    Entry.LIQUID_PRESSURE: (0.0, 15e6),
+    Entry.SUCTION_PRESSURE: (-100e3, 15e6),
+    Entry.DISCHARGE_PIPE: (243.15, 423.15),
 }
+
+RUNNING_ROLES: Mapping[Entry, Role] = {
+    Entry.LIQUID_PRESSURE: Role.LIQUID_PRESSURE,
+    Entry.LIQUID_PIPE: Role.LIQUID_TEMPERATURE,
+    Entry.SUCTION_PRESSURE: Role.SUCTION_PRESSURE,
+    Entry.SUCTION_PIPE: Role.SUCTION_TEMPERATURE,
+    Entry.DISCHARGE_PIPE: Role.DISCHARGE_TEMPERATURE,
+}
+"""What is typed of the running circuit, and the probe that would read it; pressures are gauge."""
 
 
 def believed(text: str, value_si: float | None) -> Entry | None:

@@ -175,6 +175,8 @@ class Mark:
         What `kind` says it names: a stage, a limit, a channel, an entry; or a note.
     value_si : float or None
         The number of an entry, in the SI unit of its quantity.
+    read_t : float or None
+        Of an entry: when it was read off, where that was earlier than it was typed [s].
     """
 
     t: float
@@ -183,6 +185,12 @@ class Mark:
     frequency_hz: float | None = None
     text: str = ""
     value_si: float | None = None
+    read_t: float | None = None
+
+    @property
+    def seen_t(self) -> float:
+        """When what it tells was so [s]: a reading counts at the time it was read."""
+        return self.t if self.read_t is None else self.read_t
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -253,6 +261,8 @@ class Settled:
         The target at this moment and its uncertainty, where it moves with the weather.
     two_phase : bool
         The liquid line stands at saturation: the reading is no level.
+    by_hand : int or None
+        How many readings taken by hand it rests on; None: it was read by probes.
 
     Raises
     ------
@@ -268,6 +278,7 @@ class Settled:
     target_k: float | None = None
     target_expanded_k: float | None = None
     two_phase: bool = False
+    by_hand: int | None = None
 
     def __post_init__(self) -> None:
         _ = self.value_k  # a verdict without its value is none

@@ -67,6 +67,25 @@ class DrynessPlan:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ChargingPlan:
+    """What readings of the running circuit are typed from, where no probe takes them.
+
+    Attributes
+    ----------
+    gauge_accuracy, suction_gauge_accuracy, thermometer_accuracy : Accuracy or None
+        Declared limits of the gauge of each side and of the pipe thermometer; None when the job
+        does not say.
+    source : str
+        Where they were read: "data sheet; calibrated 2026-05".
+    """
+
+    gauge_accuracy: Accuracy | None = None
+    suction_gauge_accuracy: Accuracy | None = None
+    thermometer_accuracy: Accuracy | None = None
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ElectricalPlan:
     """What the running unit should draw.
 
@@ -113,3 +132,4 @@ class StagePlan:
     dryness: DrynessPlan = field(default_factory=DrynessPlan)
     electrical: ElectricalPlan = field(default_factory=ElectricalPlan)
     air: AirPlan = field(default_factory=AirPlan)
+    charging: ChargingPlan = field(default_factory=ChargingPlan)

@@ -33,8 +33,8 @@ from chargeassist.session.record.codec import job_to_json
 from chargeassist.session.record.package import open_record
 from chargeassist.session.record.protocol import Record
 from chargeassist.session.record.store import SessionWriter
-from chargeassist.session.runner import Listener, Session, check_together
-from chargeassist.session.source import Source
+from chargeassist.session.runner import Listener, Session
+from chargeassist.session.source import Source, check_together
 
 RECORDS_FOLDER = user_data_path("chargeassist") / "sessions"
 """Where session files go unless another place is named."""

@@ -37,29 +37,12 @@ from chargeassist.session.intake import TIME_DECIMALS, Heartbeat, Intake, Source
 from chargeassist.session.keeper import Recorder, RecordKeeper
 from chargeassist.session.paced import Paced
 from chargeassist.session.pilot import Attendant
-from chargeassist.session.source import Clock, Source
+from chargeassist.session.source import Clock, Source, check_together
 from chargeassist.session.time_watch import watch_time
 
 Listener = Callable[[Event], None]
 
 _FIRST = asyncio.FIRST_COMPLETED
-
-
-def check_together(sources: Sequence[Source]) -> bool:
-    """Return whether time is brought by the (then only) source.
-
-    Raises
-    ------
-    ConfigError
-        If a source that brings its own time is not alone.
-    """
-    timed = [source for source in sources if source.brings_time]
-    if timed and len(sources) > 1:
-        raise ConfigError(
-            f"{timed[0].name!r} brings its own time and cannot run beside other sources; "
-            "give it a job file of its own"
-        )
-    return bool(timed)
 
 
 class Session(Paced):
@@ -174,25 +157,42 @@ class Session(Paced):
         frequency_hz: float | None = None,
         text: str = "",
         value_si: float | None = None,
+        read_t: float | None = None,
     ) -> None:
         """Put what the technician did into the session, at its present time.
 
         Raises
         ------
         ConfigError
-            If a number is not finite.
+            If a number is not finite, or a reading is told to have been read in the future, or
+            before the last one of its kind.
         """
-        for number in (mass_kg, frequency_hz, value_si):
+        self._take_mark(
+            Mark(
+                t=0.0,
+                kind=kind,
+                mass_kg=mass_kg,
+                frequency_hz=frequency_hz,
+                text=text,
+                value_si=value_si,
+                read_t=read_t,
+            )
+        )
+
+    def _take_mark(self, mark: Mark) -> None:
+        """Put a mark in at the present time."""
+        for number in (mark.mass_kg, mark.frequency_hz, mark.value_si, mark.read_t):
             if number is not None and not math.isfinite(number):
                 raise ConfigError(f"mark: expected a finite number, got {number!r}")
-        mark = Mark(
+        mark = replace(
+            mark,
             t=round(self._clock.now(), TIME_DECIMALS),  # sources hear the time the record keeps
-            kind=kind,
-            mass_kg=mass_kg,
-            frequency_hz=frequency_hz,
-            text=plain(text, 500),
-            value_si=value_si,
+            text=plain(mark.text, 500),
+            read_t=None if mark.read_t is None else round(mark.read_t, TIME_DECIMALS),
         )
+        refusal = self._assistant.refusal(mark)
+        if refusal:
+            raise ConfigError(refusal)
         self._intake.put(mark)
         for source in self._sources:
             source.technician(mark)
@@ -374,13 +374,7 @@ class Session(Paced):
         if self._attendant is None or snapshot.finished:
             return
         for mark in self._attendant.look(snapshot):
-            self.mark(
-                mark.kind,
-                mass_kg=mark.mass_kg,
-                frequency_hz=mark.frequency_hz,
-                text=mark.text,
-                value_si=mark.value_si,
-            )
+            self._take_mark(mark)
         if self._attendant.finished:
             self.end(Outcome.COMPLETE, "target reached")
 

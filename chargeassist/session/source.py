@@ -9,11 +9,12 @@ Trouble is told to the sink, not raised: an unplugged cable is ``lost``, a garbl
 ``bad_input``. What `run` raises ends the session, so it raises only for programming errors.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Protocol, runtime_checkable
 
 from chargeassist.model.channels import Channel, Quality
+from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import InputEvent, Mark
 from chargeassist.model.job import SourceSpec
 
@@ -162,3 +163,20 @@ class KnowsTruth(Protocol):
 
 SourceFactory = Callable[[SourceSpec, Path], Source]
 """``from_spec`` of an adapter class."""
+
+
+def check_together(sources: Sequence[Source]) -> bool:
+    """Return whether time is brought by the (then only) source.
+
+    Raises
+    ------
+    ConfigError
+        If a source that brings its own time is not alone.
+    """
+    timed = [source for source in sources if source.brings_time]
+    if timed and len(sources) > 1:
+        raise ConfigError(
+            f"{timed[0].name!r} brings its own time and cannot run beside other sources; "
+            "give it a job file of its own"
+        )
+    return bool(timed)

@@ -46,7 +46,7 @@ class TypedNumbers:
             return
         entry = believed(mark.text, value_si)
         if entry is not None:
-            self.newest = {**self.newest, entry: Entered(value_si=value_si, t=mark.t)}
+            self.newest = {**self.newest, entry: Entered(value_si=value_si, t=mark.seen_t)}
 
     def air(self, t: float) -> dict[Role, float]:
         """Return outdoor air as typed, while it counts; a probe that reads comes before it."""

@@ -21,6 +21,7 @@ class ChannelState(StrEnum):
     SETTLED = "settled"
     MOVING = "moving"
     NO_SIGNAL = "no signal"
+    BY_HAND = "by hand"  # read off and typed: nothing shows how it moves in between
 
 
 @quick_init
@@ -247,6 +248,36 @@ class Entered:
 
 @quick_init
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HandFacts:
+    """The judged line as it is read by hand.
+
+    Attributes
+    ----------
+    readings, least : int
+        Whole readings since the last change, and how many a verdict needs at least.
+    newest_t : float or None
+        When the newest whole reading was taken [s].
+    due_t : float
+        From when on the next one is of use [s].
+    places, wanted : tuple of Role
+        What of the line is read by hand, and what of it the next reading still needs.
+    """
+
+    readings: int
+    least: int
+    due_t: float
+    newest_t: float | None = None
+    places: tuple[Role, ...] = ()
+    wanted: tuple[Role, ...] = ()
+
+    @property
+    def begun(self) -> bool:
+        """Whether a reading is half taken."""
+        return 0 < len(self.wanted) < len(self.places)
+
+
+@quick_init
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Facts:
     """All the stream knows at tick `t`.
 
@@ -282,6 +313,10 @@ class Facts:
         What the charge is judged by.
     target : TargetFacts, NoValue or None
         The target now, or why there is none; None: the number the job gives.
+    by_hand : HandFacts or None
+        How the readings taken by hand stand; None where probes read the judged line.
+    typed : frozenset of Role
+        Places whose live value was typed.
     """
 
     t: float
@@ -306,6 +341,8 @@ class Facts:
     settled_subcooling_k: float | None = None
     judged: JudgedQuantity = SUBCOOLING
     target: TargetFacts | NoValue | None = None
+    by_hand: HandFacts | None = None
+    typed: frozenset[Role] = frozenset()
 
     @property
     def reading(self) -> Measured | NoValue:

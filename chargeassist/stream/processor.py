@@ -21,23 +21,23 @@ from chargeassist.model.events import (
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
 from chargeassist.model.reading_run import ReadingRun
-from chargeassist.model.units import Reference
 from chargeassist.model.values import NoValue
-from chargeassist.physics.atmosphere import station_pressure_pa_abs
 from chargeassist.physics.saturation import refrigerant
-from chargeassist.physics.uncertainty import DEFAULT_BAROMETER_HALF_WIDTH_PA
 from chargeassist.stream.channel_table import ChannelTable
 from chargeassist.stream.derived import DerivedValue, Pair
 from chargeassist.stream.entered import TypedNumbers
 from chargeassist.stream.facts import (
     Facts,
+    HandFacts,
     Measured,
     SettleState,
     Settling,
     TargetFacts,
 )
+from chargeassist.stream.hand_judge import HandJudge
 from chargeassist.stream.hold import HoldWatch
 from chargeassist.stream.ledger import Ledger
+from chargeassist.stream.places import Places
 from chargeassist.stream.probe_health import ProbeHealth
 from chargeassist.stream.probe_watch import ProbeWatch
 from chargeassist.stream.progress import Progress
@@ -48,9 +48,6 @@ from chargeassist.stream.windows import LARGEST_SI, ChannelWindow, PairedMeans
 
 OUTAGE_RESTARTS_S = 60.0
 """After a longer silence [s] the circuit may have moved unseen: settling starts afresh."""
-
-LOWEST_STATION_PA, HIGHEST_STATION_PA = 40_000.0, 115_000.0
-"""A barometer outside this [Pa] is broken or counts from the atmosphere: the last value stands."""
 
 
 class Processor:
@@ -71,17 +68,15 @@ class Processor:
     def __init__(self, job: Job) -> None:
         self._job = job
         self._refrigerant = refrigerant(job.refrigerant)
-        self._windows: dict[str, ChannelWindow] = {}
-        self._by_role: dict[Role, ChannelWindow] = {}
+        self._entered = TypedNumbers(job.site.outdoor_air_k)
+        self._places = Places(job, self._entered)
+        self._paired_at = self._places.version
+        self._hand = HandJudge(job)
         self._listeners: dict[str, tuple[ChannelWindow, ProbeWatch]] = {}
         self._table = ChannelTable((), 0.0)
-        self._absolute: tuple[Role, ...] = ()
-        self._live: dict[Role, float] = {}
         self._judged_means = PairedMeans()
         self._judged = job.target.judged
-        self._entered = TypedNumbers(job.site.outdoor_air_k)
         self._target = TargetWatch(job.target, self._entered)
-        self._station_pa_abs = station_pressure_pa_abs(job.site)
         self._subcooling: DerivedValue | None = None
         self._superheat: DerivedValue | None = None
         self._hold = HoldWatch(job.hold)
@@ -104,17 +99,19 @@ class Processor:
             case Reading():
                 self.take_reading(event)
             case ChannelDeclared():
-                self._declare(event)
+                window = self._places.declare(event.channel)
+                self._listeners[event.channel.name] = (window, self._health.declare(event.channel))
             case Mark(kind=MarkKind.CONFIRMED):
                 self._confirmed |= {event.text}
             case Mark(kind=MarkKind.PROBE_SEEN_TO):
                 self._health.acknowledge(event.text)
-                window = self._windows.get(event.text)
-                if window is not None and window.channel.role in _PAIRED:
+                seen_to = self._places.window(event.text)
+                if seen_to is not None and seen_to.channel.role in _PAIRED:
                     # What had settled was read with the probe as it was.
                     self._disturb_at = event.t
             case Mark():
                 self._entered.take(event)
+                self._places.typed.take(event)
                 self._hold.take(event)
                 before = (len(self._ledger.steps), self._ledger.is_open)
                 done = self._ledger.take(event)
@@ -157,7 +154,7 @@ class Processor:
         if running and not self._running:
             self.restart(t)
             self._running_since_t = None
-        self._running = running
+        self._running = self._places.running = running
 
     def tick(self, t: float) -> tuple[Facts, tuple[Settled | Unsettled | StepRecorded, ...]]:
         """Close the period that ends at `t` [s].
@@ -167,8 +164,10 @@ class Processor:
         facts : Facts
         verdicts : tuple of Settled, Unsettled and StepRecorded events, with this `t`
         """
-        self._read_channels(t)
-        live = self._live
+        told = self._places.tick(t, self._changed_t)
+        if self._places.version != self._paired_at:
+            self._pair_up()
+        live = self._places.live
         verdicts: list[Settled | Unsettled | StepRecorded] = []
         verdicts += [replace(step, t=t) for step in self._pending]
         self._pending.clear()
@@ -189,6 +188,8 @@ class Processor:
             self._changed_t, self._disturb_at = self._disturb_at, None
             self._progress.forget()
             self._level.clear()
+            self._places.changed(t, self._changed_t)
+            self._hand.restart(self._changed_t)
         if not self._running:
             return self._rest(t, verdicts)
         subcooling = self._derive(self._subcooling, Role.LIQUID_PRESSURE)
@@ -199,21 +200,33 @@ class Processor:
             self._running_since_t = t
         self._level.feed_witness(t, witness)
         self._progress.hear(t, witness, live.get(Role.COMPRESSOR_CURRENT))
-        flag = self._feed(t, witness)
-        since_s = t - self._changed_t
-        if isinstance(reading, NoValue):
-            settling = Settling(state=SettleState.NO_SIGNAL, cause="no_signal", since_s=since_s)
+        blocked = "step_open" if is_open else ""
+        if not blocked and not self._hold.facts.held:
+            blocked = "hold_missing"
+        probes = self._places.judged_probes(self._judged)
+        by_hand = level = None
+        if probes is None:
+            flag = self._feed(t, witness)
+            since_s = t - self._changed_t
+            if isinstance(reading, NoValue):
+                settling = Settling(state=SettleState.NO_SIGNAL, cause="no_signal", since_s=since_s)
+            else:
+                mean = self._level.level(reading)
+                settling = self._progress.settling(t, since_s, mean, flag=flag, blocked=blocked)
         else:
-            blocked = "step_open" if is_open else ""
-            if not blocked and not self._hold.facts.held:
-                blocked = "hold_missing"
-            level = self._level.level(reading)
-            settling = self._progress.settling(t, since_s, level, flag=flag, blocked=blocked)
-        target = self._target.tick(t, live, self._by_role, self._station_pa_abs)
-        change = self._follow(t, settling, reading, target)
+            told = tuple(each for each in told if each[0] >= self._changed_t)
+            self._hand.tick(t, told, probes, self._derived, self._places.station_pa_abs)
+            settling = self._hand.settling(reading, t - self._changed_t, blocked)
+            by_hand, level = self._hand.facts(t, probes), self._hand.level(reading)
+        target = self._target.tick(
+            t, self._places.live, self._places.by_role, self._places.station_pa_abs
+        )
+        change = self._follow(t, settling, reading, target, level)
         if change is not None:
+            if by_hand is not None and isinstance(change, Settled):
+                change = replace(change, by_hand=by_hand.readings)
             verdicts.append(change)
-        return self._facts(t, subcooling, superheat, settling, target), tuple(verdicts)
+        return self._facts(t, subcooling, superheat, settling, target, by_hand), tuple(verdicts)
 
     def describe_channels(self) -> None:
         """Describe the channels of the last facts, so that these may outlive their tick."""
@@ -240,71 +253,46 @@ class Processor:
         """Begin settling afresh at `t` [s]: nothing is known of the time before."""
         self._disturb_at = t
 
-    def _declare(self, event: ChannelDeclared) -> None:
-        channel = event.channel
-        window = ChannelWindow(channel, stagger=len(self._windows))
-        # A name declared again (a resumed session) replaces its channel, also where it was in use.
-        for role, used in list(self._by_role.items()):
-            if used.channel.name == channel.name:
-                del self._by_role[role]
-        self._windows[channel.name] = window
-        self._listeners[channel.name] = (window, self._health.declare(channel))
-        self._by_role.setdefault(channel.role, window)
-        self._absolute = tuple(
-            role
-            for role, used in self._by_role.items()
-            if used.channel.counted_from is Reference.ABSOLUTE
-        )
+    def _pair_up(self) -> None:
+        """Make the derived values anew: other channels stand for their places."""
+        self._paired_at = self._places.version
         self._judged_means = PairedMeans()
         self._subcooling = self._pair(Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE)
         self._superheat = self._pair(Role.SUCTION_PRESSURE, Role.SUCTION_TEMPERATURE)
 
     def _pair(self, pressure: Role, temperature: Role) -> DerivedValue | None:
-        if pressure not in self._by_role or temperature not in self._by_role:
+        one, other = map(self._places.by_role.get, (pressure, temperature))
+        if one is None or other is None:
             return None
-        pair = Pair(self._by_role[pressure].channel, self._by_role[temperature].channel)
-        return DerivedValue(self._refrigerant, pair, self._barometer_half_width_pa())
+        pair = Pair(one.channel, other.channel)
+        return DerivedValue(self._refrigerant, pair, self._places.barometer_half_width_pa())
 
-    def _barometer_half_width_pa(self) -> float:
-        window = self._by_role.get(Role.BAROMETER)
-        if window is None or window.channel.accuracy is None:
-            return DEFAULT_BAROMETER_HALF_WIDTH_PA
-        return window.channel.accuracy.half_width(self._station_pa_abs)
-
-    def _read_channels(self, t: float) -> None:
-        """Close every channel's period, and read what is live and the station pressure."""
-        for window in self._windows.values():
-            window.tick(t)
-        live = self._live = self._entered.air(t)
-        for role, window in self._by_role.items():
-            if window.value is not None:
-                live[role] = window.value
-        station = live.get(Role.BAROMETER)
-        if station is not None and LOWEST_STATION_PA <= station <= HIGHEST_STATION_PA:
-            self._station_pa_abs = station
+    @property
+    def _derived(self) -> DerivedValue | None:
+        """What makes the judged value."""
+        return self._subcooling if self._judged is SUBCOOLING else self._superheat
 
     def _derive(self, value: DerivedValue | None, role: Role) -> Measured | NoValue:
         temp_role, line = _PARTNER[role]
         if value is None:
             return NoValue(f"no probes for the {line}")
-        pressure_pa, temp_k = self._live.get(role), self._live.get(temp_role)
+        pressure_pa, temp_k = self._places.live.get(role), self._places.live.get(temp_role)
         if pressure_pa is None or temp_k is None:
             missing = role if pressure_pa is None else temp_role
             return NoValue(f"no signal from {missing.label}")
-        return value.measured(pressure_pa, temp_k, self._station_pa_abs)
+        return value.measured(pressure_pa, temp_k, self._places.station_pa_abs)
 
     def _feed(self, t: float, witness: Measured | NoValue) -> bool:
         """Give the detector the next judged value once every input of it is new."""
-        pressure = self._by_role.get(self._judged.pressure)
-        temp = self._by_role.get(self._judged.temperature)
-        by_subcooling = self._judged is SUBCOOLING
-        derived = self._subcooling if by_subcooling else self._superheat
+        pressure = self._places.by_role.get(self._judged.pressure)
+        temp = self._places.by_role.get(self._judged.temperature)
+        derived = self._derived
         if pressure is None or temp is None or derived is None:
             return False
         means = self._judged_means.take(pressure, temp)
         if means is None:
             return self._detector.state == "settled"
-        value = derived.value_k(*means, self._station_pa_abs)
+        value = derived.value_k(*means, self._places.station_pa_abs)
         if isinstance(value, NoValue):
             return False
         if self._fed_t is not None and t - self._fed_t > OUTAGE_RESTARTS_S:
@@ -316,9 +304,9 @@ class Processor:
         # The detector calls what it judges subcooling. Superheat is its witness of a hunting valve;
         # where superheat is judged there is no valve that could hunt.
         values = {"subcooling": value}
-        if by_subcooling and isinstance(witness, Measured):
+        if self._judged is SUBCOOLING and isinstance(witness, Measured):
             values["superheat"] = witness.value_k
-        amps = self._live.get(Role.COMPRESSOR_CURRENT)
+        amps = self._places.live.get(Role.COMPRESSOR_CURRENT)
         if amps is not None:
             values["amps"] = amps
         return self._detector.update(t, values)
@@ -329,9 +317,10 @@ class Processor:
         settling: Settling,
         reading: Measured | NoValue,
         target: TargetFacts | NoValue | None,
+        by_hand: Measured | None = None,
     ) -> Settled | Unsettled | None:
         """Keep the settled value, tell the ledger, and return the verdict if it changed."""
-        change = self._level.follow(t, settling, reading, target)
+        change = self._level.follow(t, settling, reading, target, by_hand)
         settled = self._level.settled
         if settled is not None:
             self._ledger.settled(settled.value_k, teaches=settling.cause == "settled")
@@ -346,8 +335,9 @@ class Processor:
         superheat: Measured | NoValue,
         settling: Settling,
         target: TargetFacts | NoValue | None,
+        by_hand: HandFacts | None = None,
     ) -> Facts:
-        self._table = ChannelTable(self._windows.values(), t)
+        self._table = self._places.table(t)
         return Facts(
             t=t,
             channels=self._table,
@@ -362,32 +352,24 @@ class Processor:
             judged=self._judged,
             target=target,
             hold=self._hold.facts,
-            station_pa_abs=self._station_pa_abs,
+            station_pa_abs=self._places.station_pa_abs,
             step_open=self._ledger.open_step(),
             ledger=self._ledger.steps,
             total_kg=self._ledger.total_kg,
             running_since_t=self._running_since_t,
-            values=self._values(),
+            values=self._places.gauge_values(),
             findings=self._health.tick(t, superheat) if self._running else (),
             confirmed=self._confirmed,
             entered=self._entered.newest,
+            by_hand=by_hand,
+            typed=self._places.typed_live,
         )
 
-    def _values(self) -> dict[Role, float]:
-        """Return the live values; pressures are gauge."""
-        if not self._absolute:
-            return self._live
-        values = dict(self._live)
-        for role in self._absolute:
-            if role in values:
-                values[role] -= self._station_pa_abs
-        return values
-
     def _saturation_k(self, value: DerivedValue | None, role: Role) -> float | None:
-        pressure_pa = self._live.get(role)
+        pressure_pa = self._places.live.get(role)
         if value is None or pressure_pa is None or not self._running:
             return None
-        temp_k = value.saturation_k(pressure_pa, self._station_pa_abs)
+        temp_k = value.saturation_k(pressure_pa, self._places.station_pa_abs)
         return None if isinstance(temp_k, NoValue) else temp_k
 
 

@@ -92,17 +92,26 @@ class SettledLevel:
         settling: Settling,
         reading: Measured | NoValue,
         target: TargetFacts | NoValue | None,
+        by_hand: Measured | None = None,
     ) -> Settled | Unsettled | None:
-        """Keep the settled value up to date and return the verdict if it changed."""
+        """Keep the settled value up to date and return the verdict if it changed.
+
+        Parameters
+        ----------
+        t, settling, reading, target
+            Of this tick.
+        by_hand : Measured or None
+            The level that readings taken by hand have settled at.
+        """
         before = self.settled
         if not settling.stands or isinstance(reading, NoValue):
             self.settled = None
             self._witness_k = None
             return None if before is None else Unsettled(t=t, cause=settling.cause)
-        level_k = self._fed.mean()
+        level_k = self._fed.mean() if by_hand is None else by_hand.value_k
         if level_k is None:  # nothing settles without having been fed
             raise AssertionError("settled without a reading")
-        self.settled = Measured(value_k=level_k, expanded_k=reading.expanded_k)
+        self.settled = by_hand or Measured(value_k=level_k, expanded_k=reading.expanded_k)
         # A hunting valve swings the superheat; what counts is where it swings about.
         self._witness_k = self._witnesses.mean()
         if before is not None:
@@ -111,7 +120,7 @@ class SettledLevel:
         return Settled(
             t=t,
             subcooling_k=self.subcooling_k,
-            expanded_k=reading.expanded_k,
+            expanded_k=self.settled.expanded_k,
             superheat_k=self.superheat_k,
             judged=self._judged.method,
             two_phase=settling.state is SettleState.TWO_PHASE,

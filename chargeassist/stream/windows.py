@@ -141,6 +141,11 @@ class ChannelWindow:
         self._slope: float | None = None
         self._slope_known = True
 
+    @property
+    def last_t(self) -> float:
+        """When the newest live sample came [s]; minus infinity before that."""
+        return self._last_t
+
     def take(self, reading: Reading) -> bool:
         """Take one reading of this channel; return whether it is live: good, and no wild number."""
         value = reading.value

@@ -81,6 +81,7 @@ class DrillSession:
         frequency_hz: float | None = None,
         text: str = "",
         value_si: float | None = None,
+        read_t: float | None = None,
     ) -> None:
         """Refuse: in a drill calls are made.
 

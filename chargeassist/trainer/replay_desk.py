@@ -119,6 +119,7 @@ class ReplayDesk:
         frequency_hz: float | None = None,
         text: str = "",
         value_si: float | None = None,
+        read_t: float | None = None,
     ) -> None:
         """Refuse: what was recorded stays as it is.
 

@@ -2,14 +2,16 @@
 
 import math
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from chargeassist.model import display, units
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.entries import Entry
-from chargeassist.model.errors import UnitError
+from chargeassist.model.errors import ConfigError, UnitError
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, Reference
+from chargeassist.session.read_time import Now, split_read_time
 
 NOT_KNOWN = "?"
 
@@ -159,6 +161,47 @@ def entry(text: str, kind: Entry, system: UnitSystem) -> float:
         )
         raise UnitError(f"expected {' to '.join(shown)}, got {typed}")
     return value_si
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """A typed reading [SI], and the session time it was read at [s]; None: as it is typed."""
+
+    value_si: float
+    read_t: float | None = None
+
+
+def reading(
+    text: str, kind: Entry, system: UnitSystem, *, now: Callable[[], Now], last_t: float | None
+) -> Typed:
+    """Return what was typed for an entry, with its time where that is said.
+
+    Parameters
+    ----------
+    text : str
+        As `entry` takes it, and after it "2 min ago" or "at 14:05".
+    kind : Entry
+    system : UnitSystem
+    now : callable
+        The present moment.
+    last_t : float or None
+        When the last reading of its kind was read [s].
+
+    Raises
+    ------
+    ConfigError
+        If it is no such quantity, or was read before the last one, or is yet to be read.
+    """
+    number, read_t = split_read_time(text, now())
+    value_si = entry(number, kind, system)
+    if read_t is not None and last_t is not None and read_t <= last_t:
+        raise ConfigError(
+            f"the last one was read at {display.clock(last_t)} of the session, this one at "
+            f"{display.clock(max(read_t, 0.0))}: expected a later one"
+        )
+    if read_t is not None and read_t < 0.0:
+        raise ConfigError("that was before the session began: expected a time since then")
+    return Typed(value_si, read_t)
 
 
 def note(text: str) -> str:

@@ -74,6 +74,7 @@ class CannedSession:
         frequency_hz: float | None = None,
         text: str = "",
         value_si: float | None = None,
+        read_t: float | None = None,
     ) -> None:
         """Keep the mark."""
         self.marks.append((kind, mass_kg, frequency_hz, text))

@@ -66,6 +66,7 @@ class SessionControl(Protocol):
         frequency_hz: float | None = None,
         text: str = "",
         value_si: float | None = None,
+        read_t: float | None = None,
     ) -> None:
         """Put what the technician did into the session, at its present time.
 
@@ -80,6 +81,13 @@ class SessionControl(Protocol):
             Of a note; already made plain. Of an entry, its name.
         value_si : float or None
             Of an entry.
+        read_t : float or None
+            Of an entry that was read earlier: when, in session time [s].
+
+        Raises
+        ------
+        ConfigError
+            Where it cannot be, as a reading from the future.
         """
 
     def toggle_pause(self) -> None:

@@ -88,10 +88,16 @@ class MarkKeys(App[Outcome]):
         frequency_hz: float | None = None,
         text: str = "",
         value_si: float | None = None,
+        read_t: float | None = None,
     ) -> bool:
         try:
             self._controller.mark(
-                kind, mass_kg=mass_kg, frequency_hz=frequency_hz, text=text, value_si=value_si
+                kind,
+                mass_kg=mass_kg,
+                frequency_hz=frequency_hz,
+                text=text,
+                value_si=value_si,
+                read_t=read_t,
             )
         except ChargeAssistError as error:
             self.tell(f"Not recorded: {error}")

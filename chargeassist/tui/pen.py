@@ -77,6 +77,7 @@ DARK = Palette(
         SettleState.NEARLY.value: _YELLOW,
         SettleState.MOVING.value: _SKY_BLUE,
         SettleState.NO_SIGNAL.value: "#FF8A3D",  # vermillion, lightened likewise
+        ChannelState.BY_HAND.value: "#D7DCE2",
     },
 )
 LIGHT = Palette(
@@ -96,6 +97,7 @@ LIGHT = Palette(
         SettleState.NEARLY.value: "#7A6A00",
         SettleState.MOVING.value: _BLUE,
         SettleState.NO_SIGNAL.value: "#A84A00",
+        ChannelState.BY_HAND.value: "#3A4048",
     },
 )
 
@@ -105,6 +107,7 @@ _SHAPES = {
     SettleState.NEARLY.value: ("◐", "~"),
     SettleState.MOVING.value: ("▲", ">"),
     SettleState.NO_SIGNAL.value: ("×", "x"),
+    ChannelState.BY_HAND.value: ("■", "#"),
 }
 
 _SPELLED_OUT = str.maketrans(

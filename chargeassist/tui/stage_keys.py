@@ -1,5 +1,6 @@
 """The keys of the stages: which one is worked on, what is done, and what else can be told."""
 
+import datetime as dt
 from functools import partial
 from typing import ClassVar
 
@@ -9,7 +10,9 @@ from chargeassist.guide.stages.course import skip_text
 from chargeassist.guide.stages.stage import NextMark
 from chargeassist.model import display
 from chargeassist.model.events import MarkKind, Stage
+from chargeassist.session.read_time import Now
 from chargeassist.tui import answers
+from chargeassist.tui.answers import Typed
 from chargeassist.tui.mark_keys import MarkKeys
 from chargeassist.tui.screens import questions
 from chargeassist.tui.screens.ask import NUMBER_FIRST, Ask
@@ -89,17 +92,36 @@ class StageKeys(MarkKeys):
                 self.tell(f"Recorded: {mark.label}.")
             return
         entry = mark.entry
+        last = None if self._latest is None else self._latest.facts.entered.get(entry)
+        example = answers.example(entry, self._system)
         question = Ask(
             self._scene(),
             entry.label.capitalize(),
-            f"{entry.label}, such as {answers.example(entry, self._system)}.",
-            partial(answers.entry, kind=entry, system=self._system),
+            f"{entry.label}, such as {example}; read earlier: {example}, 2 min ago.",
+            partial(
+                answers.reading,
+                kind=entry,
+                system=self._system,
+                now=self._now,
+                last_t=None if last is None else last.t,
+            ),
             restrict=NUMBER_FIRST,
         )
 
-        def then(value_si: float) -> None:
-            if self._mark(MarkKind.ENTERED, text=entry.value, value_si=value_si):
-                shown = display.reading(value_si, entry.quantity, entry.reference, self._system)
-                self.tell(f"Recorded: {entry.label} {shown}.")
+        def then(typed: Typed) -> None:
+            told = self._mark(
+                MarkKind.ENTERED, text=entry.value, value_si=typed.value_si, read_t=typed.read_t
+            )
+            if told:
+                shown = display.reading(
+                    typed.value_si, entry.quantity, entry.reference, self._system
+                )
+                at = "" if typed.read_t is None else f", read at {display.clock(typed.read_t)}"
+                self.tell(f"Recorded: {entry.label} {shown}{at}.")
 
         self._ask(question, then)
+
+    def _now(self) -> Now:
+        """Return the present moment; where time can be held, no clock on the wall agrees."""
+        t = 0.0 if self._latest is None else self._latest.t
+        return Now(t, None if self._controller.can_pause else dt.datetime.now().astimezone())

@@ -247,6 +247,7 @@ class Refusing(CannedSession):
         frequency_hz: float | None = None,
         text: str = "",
         value_si: float | None = None,
+        read_t: float | None = None,
     ) -> None:
         """Refuse."""
         raise ChargeAssistError(f"{kind.value} [b]refused[/b] {mass_kg} {frequency_hz} {text}")

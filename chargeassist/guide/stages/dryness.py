@@ -96,7 +96,7 @@ class DrynessGuide:
         match mark.kind:
             case MarkKind.PUMP_ON:
                 self._pump = True
-                self._restart()
+                self._restart(mark.t)
             case MarkKind.PUMP_OFF:
                 self._pump = False
             case MarkKind.VALVE_SHUT:
@@ -104,15 +104,15 @@ class DrynessGuide:
                 self._begin_rise(mark.t)
             case MarkKind.VALVE_OPENED:
                 self._open, self._filled = True, False
-                self._restart()
+                self._restart(mark.t)
             case MarkKind.NITROGEN_ON:
                 self._nitrogen = self._filled = True
                 self._breaks += 1
-                self._restart()
+                self._restart(mark.t)
             case MarkKind.NITROGEN_OFF:
                 self._nitrogen = False
             case MarkKind.LEAK_MENDED:
-                self._restart()
+                self._restart(mark.t)
                 self._filled = True
 
     def tick(self, t: float, facts: Facts) -> StageStep:
@@ -169,9 +169,9 @@ class DrynessGuide:
                 )
             self._pull = self._watch.update(t, vacuum, coldest)
 
-    def _restart(self) -> None:
+    def _restart(self, t: float) -> None:
         self._rise_test, self._rise, self._pull, self._said = None, None, None, None
-        self._hand.restart()
+        self._hand.restart(t)
         self._watch = None
 
     @property
@@ -183,7 +183,7 @@ class DrynessGuide:
         return limit.value_si, limit.citation
 
     def _begin_rise(self, t: float) -> None:
-        self._restart()
+        self._restart(t)
         if self._filled or self._limit is None or self._time is None:
             return
         skip_s, _ = self._skip

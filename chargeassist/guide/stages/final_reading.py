@@ -18,11 +18,13 @@ from chargeassist.model.judged import SUBCOOLING
 from chargeassist.model.limits import Limit, LimitKey
 from chargeassist.model.values import NoValue
 from chargeassist.stream.facts import Facts
+from chargeassist.stream.typed_readings import hand_accuracy
 
 CHECK = "final_reading"
 
-LEFT_S, HELD_S = "hold_left_s", "final_held_s"
-"""Figures beside the instruction to stop: what is left of the hold, and that it is over [s]."""
+LEFT_S, HELD_S, UNREAD_S = "hold_left_s", "final_held_s", "final_unread_s"
+"""Figures beside the instruction to stop: what is left of the hold, that it is over, and that it is
+over but was not read by hand since [s]."""
 
 _RESULT = {
     "inside": CheckResult.PASS,
@@ -59,7 +61,7 @@ class FinalReading:
         self._job = job
         self._limit: Limit | None = job.limit(LimitKey.FINAL_HOLD)
         self._held: _Held | None = None
-        self._t = 0.0
+        self._t = self._read_t = 0.0
         self._said: CheckJudged | None = None
 
     @property
@@ -69,7 +71,15 @@ class FinalReading:
             return {}
         held_s = self._t - self._held.since_t
         left_s = self._limit.value_si - held_s
-        return {LEFT_S: left_s} if left_s > 0.0 else {HELD_S: held_s}
+        if left_s > 0.0:
+            return {LEFT_S: left_s}
+        read = self._read_t - self._held.since_t >= self._limit.value_si
+        return {HELD_S: held_s} if read else {UNREAD_S: held_s}
+
+    @property
+    def unread(self) -> bool:
+        """Whether its time is over and one more reading by hand is all that is missing."""
+        return UNREAD_S in self.figures
 
     @property
     def next_mark(self) -> NextMark | None:
@@ -89,7 +99,10 @@ class FinalReading:
         check : CrossCheck or None
             Where the job names an approach.
         """
-        self._t = facts.t
+        self._t = self._read_t = facts.t
+        if facts.by_hand is not None:
+            # Nobody looked since the newest reading: only up to it did the value stand.
+            self._read_t = facts.by_hand.newest_t or 0.0
         settled = facts.settled
         if advice.action is not Action.STOP or advice.cause not in _RESULT or settled is None:
             self._held = None
@@ -102,7 +115,7 @@ class FinalReading:
             self._held = _Held(since_t=facts.t, low_k=value_k, high_k=value_k)
         held = self._held
         held.low_k, held.high_k = min(held.low_k, value_k), max(held.high_k, value_k)
-        if self._limit is None or facts.t - held.since_t < self._limit.value_si:
+        if self._limit is None or self._read_t - held.since_t < self._limit.value_si:
             return ()
         return self._judge(facts, advice, check, held, self._limit)
 
@@ -133,7 +146,7 @@ class FinalReading:
         if said is not None and (said.result, said.cause, said.subject) == (result, cause, subject):
             return ()  # goes on standing
         figures = {
-            "held_s": facts.t - held.since_t,
+            "held_s": self._read_t - held.since_t,
             "hold_s": limit.value_si,
             "low_k": held.low_k,
             "high_k": held.high_k,
@@ -148,6 +161,12 @@ class FinalReading:
         sources = [limit.citation, target.source, target.tolerance_source]
         if check is not None:
             sources.append(check.source)
+        if facts.by_hand is not None:
+            figures["by_hand"] = float(facts.by_hand.readings)
+            said_by = dict.fromkeys(
+                hand_accuracy(self._job, role)[1] for role in facts.by_hand.places
+            )
+            sources += [f"accuracy of what was read by hand: {each}" for each in said_by if each]
         return self._say(facts.t, result, cause, figures, subject, *sources)
 
     def _say(

@@ -1,6 +1,6 @@
 """What the final reading says, in its check and beside the instruction to stop."""
 
-from chargeassist.guide.stages.final_reading import HELD_S, LEFT_S
+from chargeassist.guide.stages.final_reading import HELD_S, LEFT_S, UNREAD_S
 from chargeassist.guide.stages.words import Figures, StageWords
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
@@ -14,6 +14,8 @@ def beside(f: Figures) -> str:
     if LEFT_S in f:
         left = display.duration(max(1.0, f[LEFT_S]))
         return f"; let it run as it is for {left} more, the final reading has to stand"
+    if UNREAD_S in f:
+        return "; its time is over, read it once more to see that it stood"
     if HELD_S in f:
         return f"; the final reading has stood for {display.duration(f[HELD_S])}, Enter goes on"
     return ""
@@ -21,6 +23,10 @@ def beside(f: Figures) -> str:
 
 def _difference(f: Figures, name: str, system: UnitSystem) -> str:
     return display.difference(f[name], system) if name in f else _MISSING
+
+
+def _by_hand(f: Figures) -> str:
+    return f", by hand, {f['by_hand']:.0f} readings" if "by_hand" in f else ""
 
 
 def _read(f: Figures, system: UnitSystem) -> str:
@@ -49,7 +55,7 @@ def _held(f: Figures, but: str, system: UnitSystem) -> str:
     )
     return (
         f"stood for {display.duration(f['held_s'])} ({display.duration(f['hold_s'])} asked for) "
-        f"at {between} ({unsure}), target {target}; together {_read(f, system)}"
+        f"at {between} ({unsure}{_by_hand(f)}), target {target}; together {_read(f, system)}"
         + (f"; {but}" if but else "")
     )
 

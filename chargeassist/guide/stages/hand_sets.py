@@ -44,7 +44,7 @@ class HandSets:
             return
         entry = believed(mark.text, mark.value_si)
         if entry is not None and (entry is Entry.TEST_PRESSURE or entry in PIPES):
-            self._told.append((mark.t, entry, mark.value_si))
+            self._told.append((mark.seen_t, entry, mark.value_si))
 
     def tick(self, facts: Facts, live_pa: float | None) -> tuple[tuple[float, float], ...]:
         """Sort in what was typed since the last tick and return its pressures.
@@ -62,7 +62,7 @@ class HandSets:
                 pressures.append((t, value))
                 self.newest = (t, value)
                 self.sets.append(HandSet(t, value, self._beside(t, facts)))
-            elif self.sets and t - self.sets[-1].t <= TOGETHER_S:
+            elif self.sets and abs(t - self.sets[-1].t) <= TOGETHER_S:
                 self.sets[-1].pipes[entry] = value
             elif live_pa is not None:
                 self.sets.append(HandSet(t, live_pa, {entry: value}))
@@ -78,7 +78,7 @@ class HandSets:
             typed = self._early.pop(entry, None)
             if live is not None:
                 found[entry] = live
-            elif typed is not None and t - typed[0] <= TOGETHER_S:
+            elif typed is not None and abs(t - typed[0]) <= TOGETHER_S:
                 found[entry] = typed[1]
         return found
 

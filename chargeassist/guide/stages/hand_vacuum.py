@@ -57,19 +57,24 @@ class HandVacuum:
         """The last one since pump, valve or nitrogen was touched [Pa absolute]."""
         self.newest_t: float | None = None
         self.has_readings = False
+        self._since_t = 0.0
 
     def take(self, mark: Mark) -> None:
         """Take one typed reading."""
         if mark.kind is not MarkKind.ENTERED or mark.value_si is None:
             return
         if believed(mark.text, mark.value_si) is Entry.VACUUM:
-            self._told.append((mark.t, mark.value_si))
-            self.newest, self.newest_t = mark.value_si, mark.t
             self.has_readings = True
+            if mark.seen_t < self._since_t:
+                return  # typed late: what was so before pump or valve was touched
+            self._told.append((mark.seen_t, mark.value_si))
+            self.newest, self.newest_t = mark.value_si, mark.seen_t
 
-    def restart(self) -> None:
-        """Forget the newest: what it said is no longer so."""
+    def restart(self, t: float) -> None:
+        """Forget what was read before `t` [s]: what it said is no longer so."""
         self.newest = self.newest_t = None
+        self._told = [each for each in self._told if each[0] >= t]
+        self._since_t = t
 
     def tick(self) -> tuple[tuple[float, float], ...]:
         """Return times [s] and values [Pa absolute] typed since the last tick."""

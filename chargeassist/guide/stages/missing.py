@@ -7,6 +7,8 @@ from chargeassist.model.channels import Channel, Role
 from chargeassist.model.events import Stage
 from chargeassist.model.job import Job
 from chargeassist.model.limits import LimitKey
+from chargeassist.model.units import Quantity
+from chargeassist.stream.typed_readings import hand_accuracy
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -191,7 +193,19 @@ def _charging(known: Known) -> list[Lack]:
     found: list[Lack] = []
     judged, witness = job.target.judged, job.target.witness
     for role in (judged.pressure, judged.temperature):
-        found += _probe(known, role, what=f"the {role.label} probe")
+        by_hand = _probe(
+            known, role, what=f"the {role.label} probe: it is read off and typed", needed=False
+        )
+        if by_hand and hand_accuracy(job, role)[0] is None:
+            pressure = role.quantity is Quantity.PRESSURE
+            found.append(
+                Lack(
+                    what=f"the accuracy of what the {role.label} is read by hand with",
+                    where=f"charging.{'gauge' if pressure else 'thermometer'}_accuracy",
+                    needed=False,
+                )
+            )
+        found += by_hand
     for role in (witness.pressure, witness.temperature, Role.OUTDOOR_AIR_TEMPERATURE):
         found += _probe(known, role, what=f"the {role.label} probe", needed=False)
     found += [

@@ -18,6 +18,12 @@
     coldest = "12 °C"                   # of the circuit, where no probe tells
     gauge_accuracy = "10 % of reading"  # of the vacuum gauge whose readings are typed
 
+    [charging]
+    gauge_accuracy = "0.5 % of 800 psi" # of the hand gauges whose readings are typed
+    suction_gauge_accuracy = "2 psi"    # left out: as the other gauge
+    thermometer_accuracy = "0.5 K"
+    source = "data sheets; calibrated 2026-05"
+
     [electrical]
     amps = "11.6 A"                     # at the frequency of the test
     tolerance = "10 %"
@@ -36,6 +42,7 @@ from chargeassist.model.installation import Plate
 from chargeassist.model.limits import LimitKey
 from chargeassist.model.stage_plan import (
     AirPlan,
+    ChargingPlan,
     DrynessPlan,
     ElectricalPlan,
     PressureStep,
@@ -62,6 +69,7 @@ def read_stage_plan(top: TomlTable, plate: Plate, limits: JobLimits) -> StagePla
         dryness=_dryness(top.table("dryness", optional=True)),
         electrical=_electrical(top.table("electrical", optional=True)),
         air=_air(top.table("air", optional=True)),
+        charging=_charging(top.table("charging", optional=True)),
     )
 
 
@@ -166,6 +174,20 @@ def _dryness(table: TomlTable) -> DrynessPlan:
     gauge = read_accuracy(table, find_unit("Pa", Quantity.PRESSURE), "gauge_accuracy")
     table.finish()
     return DrynessPlan(coldest_k=coldest_k, gauge_accuracy=gauge)
+
+
+def _charging(table: TomlTable) -> ChargingPlan:
+    pascal, kelvin = find_unit("Pa", Quantity.PRESSURE), find_unit("K", Quantity.TEMPERATURE)
+    gauge = read_accuracy(table, pascal, "gauge_accuracy")
+    suction = read_accuracy(table, pascal, "suction_gauge_accuracy")
+    plan = ChargingPlan(
+        gauge_accuracy=gauge,
+        suction_gauge_accuracy=gauge if suction is None else suction,
+        thermometer_accuracy=read_accuracy(table, kelvin, "thermometer_accuracy"),
+        source=plain(table.text("source", default="")),
+    )
+    table.finish()
+    return plan
 
 
 def _electrical(table: TomlTable) -> ElectricalPlan:

@@ -7,7 +7,7 @@ from textual.content import Content
 from textual.widget import Widget
 
 from chargeassist.model.events import Action
-from chargeassist.stream.facts import SettleState
+from chargeassist.stream.facts import ChannelState, SettleState
 from chargeassist.tui import words
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.screens.overlay import Overlay
@@ -66,7 +66,7 @@ class HelpText(Panel):
             head = pen.line((f" {action.value} ", style))
             rows += self._entry(head, 12, words.instruction(action), width)
         rows += [Content(""), pen.line(("State words", "bold"))]
-        for state in SettleState:
+        for state in (*SettleState, ChannelState.BY_HAND):
             rows += self._entry(pen.state(state), 17, words.STATE_MEANINGS[state.value], width)
         rows += [Content(""), pen.line(("The number line", "bold"))]
         glyphs = {"now": pen.pick("◆", "O"), "expected": pen.pick("◇", "o")}

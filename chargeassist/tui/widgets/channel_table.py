@@ -97,6 +97,12 @@ def _row(each: ChannelFacts, scene: Scene, width: int) -> Content:
         why = pen.line("  ", (plain(each.why), pen.palette.states[ChannelState.NO_SIGNAL.value]))
         row += pen.cut(why, _CHANGE + (_LIMIT if wide else 0))
         return row + Content("  ") + pen.state(each.state)
+    if each.state is ChannelState.BY_HAND:
+        ago = f"  {display.duration(each.age_s or 0.0)} ago"
+        between = _CHANGE + (_LIMIT if wide else 0)
+        return (
+            row + pen.cut(pen.line((ago, faint)), between) + Content("  ") + pen.state(each.state)
+        )
     change, limit = words.change(each.slope_si_per_s, each.allowed_si_per_s, channel, system)
     row += pen.right(pen.line(change), _CHANGE)
     if wide:

@@ -1,0 +1,117 @@
+"""Charging by hand: what is to be read off and typed next, and what can be typed besides.
+
+The same advice as with probes rests on it; what differs is who looks, and how often.
+"""
+
+from collections.abc import Mapping
+
+from chargeassist.guide.stages.stage import NextMark
+from chargeassist.model.channels import Role
+from chargeassist.model.entries import RUNNING_ROLES, Entry
+from chargeassist.model.events import Action, Advice, MarkKind
+from chargeassist.stream.facts import Facts
+from chargeassist.stream.typed_readings import TYPED_SOURCE
+
+ENTRY_OF: Mapping[Role, Entry] = {role: entry for entry, role in RUNNING_ROLES.items()}
+
+READINGS, DUE_S = "hand_readings", "hand_due_s"
+"""Figures beside advice: how many readings by hand it rests on, and until the next [s]."""
+
+BESIDE_S = 150.0
+"""The other line is offered again after so long [s]: it is then fresh when the judged one settles.
+Assumption."""
+
+_LASTS_S = 300.0
+"""Running amps typed so long ago [s] still count for their limit. Assumption."""
+
+
+def asks(facts: Facts) -> Advice | None:
+    """Return what to read now, or how long to wait until a reading is of use; None with probes."""
+    hand = facts.by_hand
+    if hand is None:
+        return None
+    figures = {"readings": float(hand.readings), "least": float(hand.least)}
+    settling = facts.settling
+    if settling.slope_k_per_s is not None and settling.cause in {"rising", "falling"}:
+        figures["slope_k_per_s"] = settling.slope_k_per_s
+    if facts.t < hand.due_t and not hand.begun:
+        return Advice(
+            t=facts.t,
+            action=Action.WAIT,
+            cause="by_hand_waits",
+            subject=settling.cause,
+            figures=figures | {"seconds_s": hand.due_t - facts.t},
+        )
+    first = next(iter(hand.wanted), facts.judged.pressure)
+    return Advice(
+        t=facts.t,
+        action=Action.DO,
+        cause="read_by_hand",
+        subject=_label(first),
+        figures=figures,
+    )
+
+
+def _label(role: Role) -> str:
+    entry = ENTRY_OF.get(role)
+    return role.label if entry is None else entry.label
+
+
+def next_mark(facts: Facts, *, due: bool = False) -> NextMark | None:
+    """Return the reading the one key asks for; None where nothing is of use now.
+
+    Parameters
+    ----------
+    facts : Facts
+    due : bool
+        A reading is wanted now, whatever its pace.
+    """
+    hand = facts.by_hand
+    if hand is None or facts.step_open is not None:
+        return None
+    if hand.wanted and (due or hand.begun or facts.t >= hand.due_t):
+        return typed(ENTRY_OF[hand.wanted[0]])
+    # The other line is worth a look while the judged one rests: it tells what refrigerant cures.
+    return next((typed(ENTRY_OF[role]) for role in _besides(facts)), None)
+
+
+def _besides(facts: Facts) -> tuple[Role, ...]:
+    """Return the places of the other line that nothing has read lately."""
+    witness = Role.SUCTION_PRESSURE, Role.SUCTION_TEMPERATURE
+    if facts.judged.pressure is Role.SUCTION_PRESSURE:
+        witness = Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE
+    by_probe, fresh = set(), set()
+    for item in facts.channels:
+        if item.channel.source != TYPED_SOURCE:
+            by_probe.add(item.channel.role)
+        elif item.value_si is not None and (item.age_s or 0.0) < BESIDE_S:
+            fresh.add(item.channel.role)
+    return tuple(role for role in witness if role not in by_probe | fresh)
+
+
+def typed(entry: Entry) -> NextMark:
+    """Return the mark that asks for a number."""
+    return NextMark(kind=MarkKind.ENTERED, label=f"type: {entry.label}", entry=entry)
+
+
+def figures(facts: Facts) -> Mapping[str, float]:
+    """Return what is said beside advice on a reading that has settled by hand; else nothing."""
+    hand = facts.by_hand
+    if hand is None or facts.settled is None:
+        return {}
+    return {READINGS: float(hand.readings), DUE_S: max(hand.due_t - facts.t, 0.0)}
+
+
+def tellable(facts: Facts) -> tuple[NextMark, ...]:
+    """Return which places of the running circuit can be typed: those no probe reads now."""
+    return tuple(
+        NextMark(kind=MarkKind.ENTERED, label=entry.label, entry=entry)
+        for entry, role in RUNNING_ROLES.items()
+        if facts.live(role) is None or role in facts.typed
+    )
+
+
+def amps(facts: Facts) -> float | None:
+    """Return running amps as typed, while they count [A]."""
+    typed_a = facts.entered.get(Entry.CURRENT)
+    return None if typed_a is None or facts.t - typed_a.t > _LASTS_S else typed_a.value_si

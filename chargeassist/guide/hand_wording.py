@@ -1,0 +1,57 @@
+"""Readings taken by hand, in words."""
+
+from typing import Final
+
+from chargeassist.guide.by_hand import DUE_S, READINGS
+from chargeassist.guide.stages.words import Figures, Phrase
+from chargeassist.model import display
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.units import Quantity
+
+_WHY: Final = {
+    "unannounced": "it has changed without a charge step",
+    "by_hand_scatter": "the readings scatter, more of them are needed",
+    "step_open": "a charge step is open",
+    "hold_missing": "the compressor is not held at its frequency",
+}
+
+
+def hand_beside(f: Figures) -> str:
+    """Return what advice on a settled reading says of its readings by hand; empty with probes."""
+    if READINGS not in f:
+        return ""
+    due_s = f[DUE_S]
+    when = f"the next in {display.duration(max(1.0, due_s))}" if due_s > 0.0 else "read again"
+    return f"; by hand, {f[READINGS]:.0f} readings, {when}"
+
+
+def _count(f: Figures) -> str:
+    readings, least = f["readings"], f["least"]
+    return (
+        f"{readings:.0f} of at least {least:.0f} readings"
+        if readings < least
+        else f"{readings:.0f} readings"
+    )
+
+
+def _moves(f: Figures, subject: str, system: UnitSystem) -> str:
+    if "slope_k_per_s" not in f:
+        return _WHY.get(subject, "")
+    size = display.rate(abs(f["slope_k_per_s"]), Quantity.TEMPERATURE_DIFFERENCE, system)
+    way = "rising" if f["slope_k_per_s"] > 0.0 else "falling"
+    return f"still {way} {size.lstrip('+')}"
+
+
+def _waits(f: Figures, subject: str, system: UnitSystem) -> str:
+    why = _moves(f, subject, system)
+    left = display.duration(max(1.0, f["seconds_s"]))
+    return f"by hand, {_count(f)} so far{', ' if why else ''}{why}; the next one in {left}"
+
+
+HAND_ADVICE: Final[dict[str, Phrase]] = {
+    "read_by_hand": lambda f, s, u: (
+        f"by hand, {_count(f)} so far{', ' + _moves(f, '', u) if 'slope_k_per_s' in f else ''}; "
+        "Enter types it"
+    ),
+    "by_hand_waits": _waits,
+}

@@ -1,0 +1,78 @@
+"""A typed reading with the time it was read: "248 psi, 2 min ago", "248 psi at 14:05"."""
+
+import datetime as dt
+import re
+from dataclasses import dataclass
+
+from chargeassist.model.errors import ConfigError
+from chargeassist.model.units import Quantity, parse
+
+_AGO = re.compile(r"(.*?)[\s,;]+([\d.]+\s*[a-z]+)\s+ago", re.IGNORECASE)
+_AT = re.compile(r"(.*?)[\s,;]+(?:at\s+)?(\d{1,2}):(\d{2})(?::(\d{2}))?", re.IGNORECASE)
+
+_HALF_DAY_S = 43_200.0
+
+
+@dataclass(frozen=True, slots=True)
+class Now:
+    """The present moment.
+
+    Attributes
+    ----------
+    t : float
+        Session time [s].
+    wall : datetime or None
+        What the clock on the wall says; None where session time runs at another pace.
+    """
+
+    t: float
+    wall: dt.datetime | None = None
+
+
+def split_read_time(text: str, now: Now) -> tuple[str, float | None]:
+    """Return what was typed without its time, and the session time it was read at [s].
+
+    Parameters
+    ----------
+    text : str
+    now : Now
+
+    Returns
+    -------
+    str, float or None
+        None: it says no time, and was read as it is typed.
+
+    Raises
+    ------
+    ConfigError
+        If the time is none, or is yet to come.
+    """
+    typed = text.strip()
+    ago = _AGO.fullmatch(typed)
+    if ago is not None:
+        return ago.group(1), now.t - parse(ago.group(2), Quantity.DURATION)
+    at = _AT.fullmatch(typed)
+    if at is None:
+        return text, None
+    hours, minutes, seconds = at.group(2), at.group(3), at.group(4)
+    return at.group(1), now.t - _since_s(hours, minutes, seconds, now.wall)
+
+
+def _since_s(hours: str, minutes: str, seconds: str | None, wall: dt.datetime | None) -> float:
+    """Return how long ago a time of the clock was [s]."""
+    said = f"{hours}:{minutes}" + (f":{seconds}" if seconds else "")
+    if wall is None:
+        raise ConfigError(
+            f"this session's time is not that of the clock: say how long ago it was, such as "
+            f"2 min ago, not {said}"
+        )
+    try:
+        time = dt.time(int(hours), int(minutes), int(seconds or 0))
+    except ValueError as error:
+        raise ConfigError(f"expected a time of day such as 14:05, got {said}") from error
+    since_s = (wall - dt.datetime.combine(wall.date(), time, wall.tzinfo)).total_seconds()
+    if since_s < -_HALF_DAY_S:
+        since_s += 2.0 * _HALF_DAY_S  # read before midnight
+    if since_s < 0.0:
+        raise ConfigError(f"{said} is yet to come: it is {wall:%H:%M:%S}")
+    return since_s

@@ -1,0 +1,45 @@
+"""When typed readings were read: some are typed a while later, and count at the time of reading."""
+
+from chargeassist.model.entries import believed
+from chargeassist.model.events import Mark, MarkKind
+
+
+class ReadTimes:
+    """Keeps the time of the newest reading of each kind; one per session."""
+
+    def __init__(self) -> None:
+        self._newest: dict[str, float] = {}
+
+    def refusal(self, mark: Mark) -> str:
+        """Return why a mark cannot be taken, as one clause; empty where it can.
+
+        A reading from the future was read wrong or timed wrong; one older than the reading of its
+        kind before would change what has been judged already.
+        """
+        read_t = mark.read_t
+        if read_t is None:
+            return ""
+        if mark.kind is not MarkKind.ENTERED:
+            return "only a typed reading may have been read earlier than it is told"
+        if read_t > mark.t:
+            return f"expected a time of reading that has been, came one {read_t - mark.t:.0f} s on"
+        if read_t < 0.0:
+            return (
+                f"expected a time of reading since the session began, {mark.t:.0f} s ago, came "
+                f"one {mark.t - read_t:.0f} s ago"
+            )
+        before = self._newest.get(mark.text)
+        if before is not None and read_t <= before:
+            return (
+                f"expected a reading after the last one of its kind, {mark.t - before:.0f} s ago, "
+                f"came one {mark.t - read_t:.0f} s ago; what was typed stays as it is"
+            )
+        return ""
+
+    def take(self, mark: Mark) -> bool:
+        """Take a mark; return whether it counts."""
+        if self.refusal(mark):
+            return False
+        if mark.kind is MarkKind.ENTERED and believed(mark.text, mark.value_si) is not None:
+            self._newest[mark.text] = mark.seen_t
+        return True

@@ -1,0 +1,201 @@
+"""Settled by hand: what readings taken a minute apart prove, and what they do not.
+
+A probe shows each second whether the reading still moves. A gauge and a thermometer read by eye do
+so once a minute, each reading with its own scatter. What can still be to come is then the question
+of a fit: a change that dies away with the longest time constant such a circuit has hides most, so
+its remaining part is estimated, with its uncertainty, from the readings that span the last minutes.
+Settled is what leaves no room, at k = 2, for more than the settled band still to come.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from chargeassist.stream.settling import SETTLED_SLOPE_K_PER_S
+
+LEAST_READINGS = 4
+"""Readings that are needed: two tell a change, one shows the scatter, one a slip of the eye."""
+
+LEAST_SPAN_S = 180.0
+"""From the first of them to the last [s]."""
+
+SLOWEST_S = 180.0
+"""No time constant of a charge step is longer [s]: the slowest of the benchmark's transients."""
+
+KEEPS = 1.5
+"""What was called settled stays so while no more than this many times as much may still come."""
+
+
+@dataclass(frozen=True, slots=True)
+class HandValue:
+    """The judged value from one reading of both instruments.
+
+    Attributes
+    ----------
+    t : float
+        When it was read: the middle of both [s].
+    value_k : float
+    scatter_k : float
+        Standard deviation the eye gives it [K].
+    """
+
+    t: float
+    value_k: float
+    scatter_k: float
+
+
+@dataclass(frozen=True, slots=True)
+class HandProof:
+    """What the readings of the last minutes say.
+
+    Attributes
+    ----------
+    readings : int
+        How many it rests on.
+    span_s : float
+        From the first to the last [s].
+    value_k, u_k : float
+        The value at the last reading and its standard uncertainty from scatter alone [K].
+    remaining_k, remaining_u_k : float
+        What is still to come at most, and its standard uncertainty [K].
+    slope_k_per_s : float
+        Of the straight line through the readings [K/s].
+    """
+
+    readings: int
+    span_s: float
+    value_k: float
+    u_k: float
+    remaining_k: float
+    remaining_u_k: float
+    slope_k_per_s: float
+
+    @property
+    def most_k(self) -> float:
+        """What may still be to come, k = 2 [K]."""
+        return abs(self.remaining_k) + 2.0 * self.remaining_u_k
+
+    def combined_k(self, expanded_k: float) -> float:
+        """Return the expanded uncertainty (k = 2) of the settled value [K].
+
+        Parameters
+        ----------
+        expanded_k : float
+            That of the instruments (k = 2) [K].
+
+        Notes
+        -----
+        Instruments, scatter of the eye, and what is still to come, as one root of squares
+        (JCGM 100:2008, 5.1.2; what is to come is a known, uncorrected effect and counts with its
+        own size, F.2.4.5).
+        """
+        to_come = math.hypot(self.remaining_k, self.remaining_u_k)
+        return 2.0 * math.hypot(expanded_k / 2.0, self.u_k, to_come)
+
+
+def prove(values: Sequence[HandValue]) -> HandProof | None:
+    """Return what the newest readings say: the stretch that leaves least; None if too few.
+
+    Parameters
+    ----------
+    values : sequence of HandValue
+        Since the last change, in the order of their times.
+
+    Notes
+    -----
+    Least squares of ``v = level + r exp(-(t - t_last) / tau)`` with tau the slowest: r is what is
+    still to come. A quicker change leaves less for the same readings, a slower one is weather. The
+    scatter is that of the eye or of the residuals, whichever is larger, so that a stretch which
+    reaches back into a quicker change proves less.
+    """
+    found = [
+        _fit(values[first:])
+        for first in range(len(values) - LEAST_READINGS + 1)
+        if values[-1].t - values[first].t >= LEAST_SPAN_S
+    ]
+    return min(found, key=lambda proof: proof.most_k, default=None)
+
+
+def _fit(values: Sequence[HandValue]) -> HandProof:
+    n, last_t = len(values), values[-1].t
+    levers = [math.exp((last_t - each.t) / SLOWEST_S) for each in values]
+    mean_x = sum(levers) / n
+    mean_v = sum(each.value_k for each in values) / n
+    sum_xx = sum((x - mean_x) ** 2 for x in levers)
+    moved = [(x - mean_x, each.value_k - mean_v) for x, each in zip(levers, values, strict=True)]
+    size = sum(dx * dv for dx, dv in moved) / sum_xx
+    left = sum((dv - size * dx) ** 2 for dx, dv in moved)
+    eye_k = math.sqrt(sum(each.scatter_k**2 for each in values) / n)
+    seen_k = math.sqrt(left / (n - 2))
+    u_k = max(eye_k, seen_k)
+    mean_t = sum(each.t for each in values) / n
+    slope = sum((e.t - mean_t) * (e.value_k - mean_v) for e in values) / sum(
+        (each.t - mean_t) ** 2 for each in values
+    )
+    return HandProof(
+        readings=n,
+        span_s=last_t - values[0].t,
+        value_k=mean_v + size * (1.0 - mean_x),
+        u_k=u_k * math.sqrt(1.0 / n + (1.0 - mean_x) ** 2 / sum_xx),
+        remaining_k=-size,
+        remaining_u_k=u_k / math.sqrt(sum_xx),
+        slope_k_per_s=slope,
+    )
+
+
+class HandSettling:
+    """Follows the judged value read by hand; one per session.
+
+    Parameters
+    ----------
+    band_k : float
+        Remaining change that still counts as settled [K].
+
+    Attributes
+    ----------
+    values : list of HandValue
+        Since the last change.
+    proof : HandProof or None
+        What the newest of them say; None while there are too few.
+    settled : bool
+    unannounced : bool
+        The last change was told by nobody: a reading far from those before it.
+    """
+
+    def __init__(self, band_k: float) -> None:
+        self._band_k = band_k
+        self._before: tuple[list[HandValue], HandProof | None, bool, bool] | None = None
+        self.restart()
+
+    def restart(self) -> None:
+        """Forget every reading: something has changed."""
+        self.values: list[HandValue] = []
+        self.proof: HandProof | None = None
+        self.settled = False
+        self.unannounced = False
+        self._before = None
+
+    def add(self, value: HandValue) -> None:
+        """Take the next reading, later than the last."""
+        self._before = (self.values, self.proof, self.settled, self.unannounced)
+        values, proof = self.values, self.proof
+        if proof is not None and self.settled:
+            off_k = abs(value.value_k - proof.value_k)
+            if off_k > max(2.0 * self._band_k, 4.0 * math.hypot(value.scatter_k, proof.u_k)):
+                values, self.settled, self.unannounced = [], False, True
+        self.values = [*values, value]
+        self.proof = prove(self.values)
+        slack = KEEPS if self.settled else 1.0
+        self.settled = (
+            self.proof is not None
+            and self.proof.most_k <= slack * self._band_k
+            and abs(self.proof.slope_k_per_s) <= slack * SETTLED_SLOPE_K_PER_S
+        )
+        if self.settled:
+            self.unannounced = False
+
+    def correct(self, value: HandValue) -> None:
+        """Take `value` in the place of the newest reading, which was read or typed wrong."""
+        if self._before is not None:
+            self.values, self.proof, self.settled, self.unannounced = self._before
+        self.add(value)

@@ -1,0 +1,52 @@
+"""Times that are typed behind a reading."""
+
+import datetime as dt
+
+import pytest
+
+from chargeassist.model.errors import ConfigError
+from chargeassist.session.read_time import Now, split_read_time
+
+WALL = dt.datetime(2026, 5, 4, 14, 7, 30, tzinfo=dt.UTC)
+NOW = Now(1000.0, WALL)
+
+
+@pytest.mark.parametrize(
+    ("text", "number", "read_t"),
+    [
+        ("248 psi", "248 psi", None),
+        ("248", "248", None),
+        ("248 psi, 2 min ago", "248 psi", 880.0),
+        ("248 psi 90 s ago", "248 psi", 910.0),
+        ("248 2 min ago", "248", 880.0),
+        ("248 psi at 14:05", "248 psi", 850.0),
+        ("248 psi 14:05:30", "248 psi", 880.0),
+        ("248 psi, at 14:07:30", "248 psi", 1000.0),
+    ],
+)
+def test_a_time_behind_a_reading(text: str, number: str, read_t: float | None) -> None:
+    assert split_read_time(text, NOW) == (number, read_t)
+
+
+def test_before_midnight() -> None:
+    just_after = Now(1000.0, dt.datetime(2026, 5, 5, 0, 3, tzinfo=dt.UTC))
+    assert split_read_time("60 Pa at 23:58", just_after) == ("60 Pa", 700.0)
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("248 psi at 14:30", "14:30 is yet to come: it is 14:07:30"),
+        ("248 psi at 25:00", "expected a time of day such as 14:05, got 25:00"),
+        ("248 psi 3 furlongs ago", "furlongs"),
+    ],
+)
+def test_a_time_that_cannot_be(text: str, says: str) -> None:
+    with pytest.raises(ConfigError, match=says):
+        split_read_time(text, NOW)
+
+
+def test_where_time_runs_at_another_pace_the_clock_says_nothing() -> None:
+    with pytest.raises(ConfigError, match="say how long ago it was, such as 2 min ago"):
+        split_read_time("248 psi at 14:05", Now(1000.0))
+    assert split_read_time("248 psi, 1 min ago", Now(1000.0)) == ("248 psi", 940.0)
