@@ -102,13 +102,14 @@ def figures(facts: Facts) -> Mapping[str, float]:
     return {READINGS: float(hand.readings), DUE_S: max(hand.due_t - facts.t, 0.0)}
 
 
-def tellable(facts: Facts) -> tuple[NextMark, ...]:
-    """Return which places of the running circuit can be typed: those no probe reads now."""
-    return tuple(
+def told_first(facts: Facts, others: tuple[NextMark, ...]) -> tuple[NextMark, ...]:
+    """Return what can be typed: places no probe reads now, first where the charge needs them."""
+    places = tuple(
         NextMark(kind=MarkKind.ENTERED, label=entry.label, entry=entry)
         for entry, role in RUNNING_ROLES.items()
         if facts.live(role) is None or role in facts.typed
     )
+    return (*others, *places) if facts.by_hand is None else (*places, *others)
 
 
 def amps(facts: Facts) -> float | None:

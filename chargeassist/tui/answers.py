@@ -194,13 +194,13 @@ def reading(
     """
     number, read_t = split_read_time(text, now())
     value_si = entry(number, kind, system)
+    if read_t is not None and read_t < 0.0:
+        raise ConfigError("that was before the session began: expected a time since then")
     if read_t is not None and last_t is not None and read_t <= last_t:
         raise ConfigError(
             f"the last one was read at {display.clock(last_t)} of the session, this one at "
-            f"{display.clock(max(read_t, 0.0))}: expected a later one"
+            f"{display.clock(read_t)}: expected a later one"
         )
-    if read_t is not None and read_t < 0.0:
-        raise ConfigError("that was before the session began: expected a time since then")
     return Typed(value_si, read_t)
 
 

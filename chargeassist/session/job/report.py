@@ -60,6 +60,8 @@ class JobReport:
         Of the refrigerant, by the shipped table.
     warnings : tuple of str
         What can be read and still deserves a second look.
+    unknown : tuple of str
+        Those of the warnings that tell why a simulator's probes are not known.
     """
 
     job: Job
@@ -68,11 +70,12 @@ class JobReport:
     line: LineCharge
     group: SafetyGroup | None
     warnings: tuple[str, ...]
+    unknown: tuple[str, ...] = ()
 
     @property
     def workable(self) -> bool:
-        """Whether every stage has what it needs."""
-        return all(stage.state != "missing" for stage in self.stages)
+        """Whether every stage has what it needs, and every simulator can be opened."""
+        return not self.unknown and all(stage.state != "missing" for stage in self.stages)
 
 
 def report_on(job: Job, today: date, base: Path) -> JobReport:
@@ -99,6 +102,7 @@ def report_on(job: Job, today: date, base: Path) -> JobReport:
         line=line_charge(job),
         group=group,
         warnings=tuple(warning for warning in warnings if warning),
+        unknown=tuple(troubles),
     )
 
 

@@ -11,7 +11,7 @@ from chargeassist.tui.scene import Scene
 from chargeassist.tui.screens.overlay import Overlay
 from chargeassist.tui.widgets.panel import Panel, hanging, joined
 
-KEYS: Final = "1234567890abcdef"
+KEYS: Final = "1234567890abcdefghijklmn"
 """What picks the first, the second and so on."""
 
 

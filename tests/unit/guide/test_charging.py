@@ -182,8 +182,13 @@ OF_FAULTS = frozenset({"check_standing", "standing_high", "standing_low", "insid
 """Causes that follow from a ranking; `test_objection` produces each."""
 
 
+BY_HAND = frozenset({"read_by_hand", "by_hand_waits"})
+"""What is asked for where no probe reads the line; `test_by_hand` produces each."""
+
+
 def test_every_cause_is_produced_by_a_case() -> None:
-    assert set(CASES) | SUPERHEAT_JUDGED | OF_FAULTS == wording.advice_causes()
+    every = set(CASES) | SUPERHEAT_JUDGED | OF_FAULTS | BY_HAND
+    assert every == wording.advice_causes()
 
 
 @pytest.mark.parametrize("cause", sorted(CASES))

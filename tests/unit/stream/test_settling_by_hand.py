@@ -141,7 +141,7 @@ def test_of_transients_the_circuit_can_have_few_are_called_settled_too_early(
                 quick = (tau * quick - second * math.exp(-t / second)) / (tau - second)
             return size * quick + c * math.exp(-t / 150.0)
 
-        settling, t = HandSettling(0.3), rng.uniform(60.0, 80.0)
+        settling, last_t, t = HandSettling(0.3), 0.0, rng.uniform(60.0, 80.0)
         while t < 2400.0 and not settling.settled:
             settling.add(HandValue(t, 5.0 - left(t) + rng.gauss(0.0, scatter_k), 0.1))
             last_t, t = t, t + rng.uniform(45.0, 80.0)

@@ -189,9 +189,9 @@ def test_what_a_probe_delivers_is_not_asked_for(work: Make) -> None:
     job = work(plate("400 V", 3), PROFILES, AIR_PROBES)
     asked = {mark.entry for mark in job.run(1).tellable}
     assert {Entry.CURRENT, Entry.RETURN_DRY_BULB, Entry.VOLTAGE_CA, Entry.AIRFLOW} <= asked
-    # Outdoor air, the standing check, and filter and panels beside them.
-    assert len(job.snapshot.tellable) == 10 + 4
-    assert len(job.snapshot.tellable) <= 16  # as many as there are keys
+    # Outdoor air, the standing check, filter and panels beside them, and the circuit itself.
+    assert len(job.snapshot.tellable) == 10 + 4 + 5
+    assert len(job.snapshot.tellable) <= 24  # as many as there are keys
     job.readings = {"compressor_current": 10.0, "return_air_temperature": 297.0}
     asked = {mark.entry for mark in job.run(2).tellable}
     assert not {Entry.CURRENT, Entry.RETURN_DRY_BULB} & asked
