@@ -23,7 +23,7 @@ from chargeassist.model.events import (
 )
 from chargeassist.model.job import Job
 from chargeassist.model.stage_plan import ChargingPlan
-from chargeassist.physics.vacuum_gauge import MICRON_PA
+from chargeassist.model.units import PASCAL_PER_MICRON
 from chargeassist.qa.recompute import compare
 from chargeassist.qa.rescore import rescore
 from chargeassist.session.compare import VerdictComparison
@@ -38,7 +38,10 @@ def by_eye(entry: Entry, so: Truth) -> float:
     """Digits of 5 kPa and 0.1 K, a clamp meter of 0.1 A, a micron gauge of 5 microns."""
     match entry:
         case Entry.VACUUM:
-            return max(round(so["far_pa_abs"] / MICRON_PA / 5.0) * 5.0, 5.0) * MICRON_PA
+            return (
+                max(round(so["far_pa_abs"] / PASCAL_PER_MICRON / 5.0) * 5.0, 5.0)
+                * PASCAL_PER_MICRON
+            )
         case Entry.LIQUID_PRESSURE | Entry.SUCTION_PRESSURE:
             return round((so[f"{entry.value}_pa_abs"] - STATION_PA) / 5e3) * 5e3
         case Entry.LIQUID_PIPE:

@@ -7,7 +7,7 @@ from textual.widgets import Input
 from chargeassist.model.channels import Role
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import Action, CheckJudged, Mark, MarkKind
-from chargeassist.physics.vacuum_gauge import MICRON_PA
+from chargeassist.model.units import PASCAL_PER_MICRON
 from chargeassist.session.compare import VerdictComparison
 from chargeassist.session.opening import open_replay
 from chargeassist.session.record.package import open_record
@@ -28,7 +28,7 @@ async def same_when_replayed(path: Path) -> None:
 
 def micron(work: Work) -> str:
     """The gauge, to 5 microns."""
-    shown = round(work.truth["far_pa_abs"] / MICRON_PA / 5.0) * 5
+    shown = round(work.truth["far_pa_abs"] / PASCAL_PER_MICRON / 5.0) * 5
     return f"{max(shown, 5)} micron"
 
 
