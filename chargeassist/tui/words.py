@@ -23,7 +23,7 @@ STATE_MEANINGS = {
     "nearly settled": "quiet, but not for long enough to be sure, or a witness still moves",
     "moving": "still changing: no verdict is given on it",
     "no signal": "nothing fresh arrives, so nothing is computed from it",
-    "by hand": "read off and typed: nothing shows how it moves in between",
+    "by hand": "read off and typed, a minute or so apart",
 }
 
 _RATE_UNITS = {

@@ -224,10 +224,10 @@ async def test_a_replay_takes_no_marks(drawn: Drawn) -> None:
 
 
 async def test_help_names_every_key_and_every_state_word(drawn: Drawn) -> None:
-    async with running(CannedSession([moving()]), size=(80, 52)) as (app, pilot):
+    async with running(CannedSession([moving()]), size=(80, 54)) as (app, pilot):
         await typed(pilot, "question_mark")
         text = "\n".join(drawn(app))
-        for state in ("settled", "nearly settled", "moving", "no signal"):
+        for state in ("settled", "nearly settled", "moving", "no signal", "by hand"):
             assert f"{state} " in text
         for key in ("a", "e", "r", "f", "g", "n", "u", "d", "space", "q"):
             assert f"   {key}  " in text
