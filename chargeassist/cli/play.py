@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 from chargeassist.cli.lines import Lines
 from chargeassist.cli.plain_output import complain
 from chargeassist.cli.shown import on_screen, shown_in
+from chargeassist.cli.standard_input import hear_lines
+from chargeassist.cli.told_lines import ToldSession
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ChargeAssistError, ConfigError
 from chargeassist.model.events import Outcome
@@ -62,7 +64,7 @@ def live(arguments: argparse.Namespace) -> int:
             job = record.job
         listeners, lines = _listeners(arguments, job, screen=screen)
         opened = open_resumed(arguments.resume, listeners=listeners)
-        return _play(opened, arguments, lines, teller)
+        return _play(opened, arguments, lines, teller, listens=True)
     job, base = _job_to_run(arguments.job)
     listeners, lines = _listeners(arguments, job, screen=screen)
     opened = open_new(
@@ -72,7 +74,7 @@ def live(arguments: argparse.Namespace) -> int:
         speed=_speed(arguments),
         listeners=listeners,
     )
-    return _play(opened, arguments, lines, teller)
+    return _play(opened, arguments, lines, teller, listens=True)
 
 
 def _teller(arguments: argparse.Namespace) -> Teller | None:
@@ -184,6 +186,8 @@ def _play(
     arguments: argparse.Namespace,
     lines: Lines | None,
     teller: Teller | None = None,
+    *,
+    listens: bool = False,
 ) -> int:
     session = opened.session
     if teller is not None:
@@ -196,7 +200,10 @@ def _play(
         else:
             if lines is not None:
                 lines.begin(opened.started, replayed=session.replayed)
-            code = _as_lines(session, lines)
+            told = None
+            if lines is not None and listens and not session.replayed:
+                told = ToldSession(session, lines.write, _system(arguments, session.job))
+            code = _as_lines(session, lines, told)
     except ChargeAssistError as error:
         # The command line was good and the session began: what ended it is told, with code 1.
         complain(f"chargeassist: {error}")
@@ -208,7 +215,7 @@ def _play(
     return code
 
 
-def _as_lines(session: Session, lines: Lines | None) -> int:
+def _as_lines(session: Session, lines: Lines | None, told: "ToldSession | None" = None) -> int:
     codes: list[int] = []
     printer = lines.write if lines is not None else None
 
@@ -230,7 +237,10 @@ def _as_lines(session: Session, lines: Lines | None) -> int:
                 number = getattr(signal, name)
                 loop.add_signal_handler(number, end, 128 + number, "terminated")
         session.wait_for_disk(_DiskTalk())
-        task = asyncio.ensure_future(session.run(lambda snapshot: None))
+        if told is not None:
+            hear_lines(told.take)
+        see = (lambda snapshot: None) if told is None else told.see
+        task = asyncio.ensure_future(session.run(see))
         try:
             await asyncio.shield(task)
         except asyncio.CancelledError:

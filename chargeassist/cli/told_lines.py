@@ -1,0 +1,260 @@
+"""What the technician tells a session of plain lines: one thing a line, on standard input.
+
+::
+
+    caution                             # the caution shown first is read
+    done                                # what is asked for is done, as Enter on the dashboard
+    1710 kPag                           # the number that is asked for
+    liquid_pipe 31.2 °C, 2 min ago      # any number, by its name; with the time it was read
+    begin                               # a charge step: the cylinder's valve is open
+    end 85 g                            # ... and shut; "end" alone: by the scale
+    recovered 40 g
+    frequency 72 Hz                     # confirmed on the unit; "frequency lost": no longer held
+    checked airflow_low                 # a condition
+    seen liquid_pressure                # a probe was put right
+    stage weigh-in
+    skip tightness: tested yesterday, sheet 3
+    note rain has begun
+    finish                              # ends the session; "abandon" ends it without a charge
+"""
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from chargeassist.cli.plain_output import complain
+from chargeassist.guide.snapshot import Snapshot
+from chargeassist.guide.stages.caution_words import caution_text
+from chargeassist.guide.stages.choice import known_stage
+from chargeassist.guide.stages.course import skip_text
+from chargeassist.model import display
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.entries import Entry
+from chargeassist.model.errors import ChargeAssistError, ConfigError
+from chargeassist.model.events import Mark, MarkKind, Outcome
+from chargeassist.model.hazards import Hazard
+from chargeassist.model.text import plain
+from chargeassist.session.read_time import Now
+from chargeassist.session.runner import Session
+from chargeassist.tui import answers
+
+WORDS = (
+    "caution, done, a number, an entry's name and its number, begin, end, recovered, frequency, "
+    "checked, seen, stage, skip, note, finish, abandon"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Ending:
+    """The line that ends the session."""
+
+    outcome: Outcome
+
+
+class ToldLines:
+    """Reads the lines of one session.
+
+    Parameters
+    ----------
+    system : UnitSystem
+        Of bare numbers.
+    now : callable
+        The present moment.
+    """
+
+    def __init__(self, system: UnitSystem, now: Callable[[], Now]) -> None:
+        self._system = system
+        self._now = now
+        self._read: set[Hazard] = set()
+
+    def read(self, line: str, snapshot: Snapshot) -> Mark | Ending | None:
+        """Return what a line tells; None for an empty one.
+
+        Parameters
+        ----------
+        line : str
+            What stands behind a hash is a remark, but in a note.
+        snapshot : Snapshot
+            The newest picture.
+
+        Raises
+        ------
+        ConfigError
+            If it tells nothing that can be: what was expected, what came.
+        """
+        text = plain(line, 500).strip()
+        word, _, rest = text.partition(" ")
+        if word not in {"note", "skip"}:
+            text = text.partition("#")[0].strip()
+            word, _, rest = text.partition(" ")
+        rest = rest.strip()
+        if not text:
+            return None
+        if word in {"finish", "abandon"}:
+            return Ending(Outcome.COMPLETE if word == "finish" else Outcome.ABANDONED)
+        plainly = _PLAINLY.get(word)
+        if plainly is not None:
+            if not rest:
+                raise ConfigError(f"expected more behind {word!r}, such as {plainly[1]!r}")
+            return Mark(t=0.0, kind=plainly[0], text=rest)
+        return self._of_work(word, rest, text, snapshot)
+
+    def _of_work(self, word: str, rest: str, text: str, snapshot: Snapshot) -> Mark:
+        match word:
+            case "caution":
+                return self._caution(snapshot)
+            case "done":
+                return self._done(snapshot)
+            case "begin":
+                unread = self._unread(snapshot)
+                if unread:
+                    raise ConfigError(
+                        f"first the caution, {unread[0].label}: 'caution' tells it is read"
+                    )
+                return Mark(t=0.0, kind=MarkKind.STEP_BEGUN)
+            case "end":
+                amount = answers.amount(rest, self._system, scale=True)
+                return Mark(t=0.0, kind=MarkKind.STEP_ENDED, mass_kg=amount.mass_kg)
+            case "recovered":
+                mass_kg = answers.recovered(rest, self._system).mass_kg
+                signed = None if mass_kg is None else -mass_kg
+                return Mark(t=0.0, kind=MarkKind.STEP_ENDED, mass_kg=signed)
+            case "frequency":
+                if rest == "lost":
+                    return Mark(t=0.0, kind=MarkKind.FREQUENCY_LEFT)
+                hertz = answers.frequency(rest)
+                return Mark(t=0.0, kind=MarkKind.FREQUENCY_HELD, frequency_hz=hertz)
+            case "stage":
+                return Mark(t=0.0, kind=MarkKind.STAGE_BEGUN, text=_stage(rest))
+            case "skip":
+                name, colon, why = rest.partition(":")
+                stage = known_stage(_stage(name.strip()))
+                if stage is None or not colon or not why.strip():
+                    raise ConfigError(f"expected 'skip STAGE: why', came {text!r}")
+                return Mark(t=0.0, kind=MarkKind.STAGE_SKIPPED, text=skip_text(stage, why.strip()))
+            case _:
+                return self._number(word, rest, text, snapshot)
+
+    def _number(self, word: str, rest: str, text: str, snapshot: Snapshot) -> Mark:
+        """Return the reading a line gives: of the entry it names, else of the one asked for."""
+        try:
+            entry = Entry(word)
+        except ValueError:
+            asked = snapshot.waits_for
+            if not text[0].isdigit() and text[0] not in "+-−.":
+                raise ConfigError(f"expected one of {WORDS}; came {text!r}") from None
+            if asked is None or asked.entry is None:
+                raise ConfigError(
+                    f"no number is asked for now; name it, such as liquid_pressure {text}"
+                ) from None
+            entry, rest = asked.entry, text
+        last = snapshot.facts.entered.get(entry)
+        typed = answers.reading(
+            rest, entry, self._system, now=self._now, last_t=None if last is None else last.t
+        )
+        return Mark(
+            t=0.0,
+            kind=MarkKind.ENTERED,
+            text=entry.value,
+            value_si=typed.value_si,
+            read_t=typed.read_t,
+        )
+
+    def _unread(self, snapshot: Snapshot) -> list[Hazard]:
+        return [each for each in snapshot.unread if each not in self._read]
+
+    def caution(self, snapshot: Snapshot) -> Hazard | None:
+        """Return the caution that waits beside a running unit; a stage says its own."""
+        if snapshot.stage_step is not None or snapshot.finished:
+            return None
+        return next(iter(self._unread(snapshot)), None)
+
+    def _caution(self, snapshot: Snapshot) -> Mark:
+        unread = self._unread(snapshot)
+        if not unread:
+            raise ConfigError("no caution waits to be read")
+        self._read.add(unread[0])
+        return Mark(t=0.0, kind=MarkKind.CAUTION_READ, text=unread[0].value)
+
+    def _done(self, snapshot: Snapshot) -> Mark:
+        mark = snapshot.waits_for
+        if mark is None:
+            raise ConfigError("nothing waits to be told")
+        if mark.entry is not None:
+            example = answers.example(mark.entry, self._system)
+            raise ConfigError(f"what waits is a number: {mark.entry.label}, such as {example}")
+        return Mark(t=0.0, kind=mark.kind, text=mark.text)
+
+
+_PLAINLY = {
+    "note": (MarkKind.NOTE, "note rain has begun"),
+    "checked": (MarkKind.CONFIRMED, "checked airflow_low"),
+    "seen": (MarkKind.PROBE_SEEN_TO, "seen liquid_pressure"),
+}
+"""Words whose mark holds the rest of the line, with an example."""
+
+
+def _stage(text: str) -> str:
+    stage = known_stage(text)
+    if stage is None:
+        raise ConfigError(f"expected the name of a stage, such as weigh-in; came {text!r}")
+    return stage.value
+
+
+class ToldSession:
+    """A session of plain lines with somebody who tells it something.
+
+    Parameters
+    ----------
+    session : Session
+    write : callable
+        Takes a line to print.
+    system : UnitSystem
+    """
+
+    def __init__(self, session: Session, write: Callable[[str], None], system: UnitSystem) -> None:
+        self._session, self._write = session, write
+        self._lines = ToldLines(system, self._now)
+        self._latest: Snapshot | None = None
+        self._early: list[str] = []
+        self._shown: Hazard | None = None
+
+    def _now(self) -> Now:
+        held = self._session.can_pause  # time that can be held is not that of the clock
+        return Now(self._session.now, None if held else dt.datetime.now().astimezone())
+
+    def see(self, snapshot: Snapshot) -> None:
+        """Take the newest picture; a caution that waits is printed once."""
+        self._latest = snapshot
+        early, self._early = self._early, []
+        for line in early:
+            self.take(line)
+        hazard = self._lines.caution(snapshot)
+        if hazard is not None and hazard is not self._shown:
+            text = f"{hazard.label}: {caution_text(hazard)}; 'caution' tells it is read"
+            self._write(f"{display.clock(snapshot.t):>8}  ! caution, {text}")
+        self._shown = hazard
+
+    def take(self, line: str) -> None:
+        """Take one line; what it cannot be is told, and changes nothing.
+
+        What comes before the first picture waits for it.
+        """
+        if self._latest is None:
+            self._early.append(line)
+            return
+        try:
+            told = self._lines.read(line, self._latest)
+            if isinstance(told, Ending):
+                self._session.end(told.outcome, "told by the technician")
+            elif told is not None:
+                self._session.mark(
+                    told.kind,
+                    mass_kg=told.mass_kg,
+                    frequency_hz=told.frequency_hz,
+                    text=told.text,
+                    value_si=told.value_si,
+                    read_t=told.read_t,
+                )
+        except ChargeAssistError as error:
+            complain(f"chargeassist: {plain(line.strip(), 60)!r}: {error}")

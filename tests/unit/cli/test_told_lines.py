@@ -1,0 +1,138 @@
+"""What the technician tells a session of plain lines."""
+
+import pytest
+
+from chargeassist.cli.told_lines import Ending, ToldLines
+from chargeassist.guide.assistant import Assistant
+from chargeassist.guide.snapshot import Snapshot
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.entries import Entry
+from chargeassist.model.errors import ConfigError
+from chargeassist.model.events import Mark, MarkKind, Outcome, SessionMode, Stage
+from chargeassist.model.job import ChargeLimits, Job, Site, Target
+from chargeassist.session.read_time import Now
+
+JOB = Job(
+    name="invented",
+    refrigerant="R-32",
+    target=Target(subcooling_k=5.0, tolerance_k=0.8, source="invented"),
+    charge=ChargeLimits(plate_kg=2.3, step_cap_kg=0.11),
+    site=Site(altitude_m=0.0),
+)
+
+
+def seen(*marks: Mark) -> Snapshot:
+    """Return the picture a quarter of an hour into a job without probes."""
+    assistant = Assistant(JOB, SessionMode.SIMULATED)
+    for mark in marks:
+        assistant.step(mark)
+    assistant.advance(900.0)
+    snapshot = assistant.snapshot()
+    assert snapshot is not None
+    return snapshot
+
+
+def lines() -> ToldLines:
+    return ToldLines(UnitSystem.SI, lambda: Now(900.0))
+
+
+def mark(text: str, snapshot: Snapshot | None = None) -> Mark:
+    told = lines().read(text, snapshot or seen())
+    assert isinstance(told, Mark)
+    return told
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("end 85 g", Mark(t=0.0, kind=MarkKind.STEP_ENDED, mass_kg=0.085)),
+        ("end", Mark(t=0.0, kind=MarkKind.STEP_ENDED)),
+        ("recovered 40 g  # into the other bottle", Mark(
+            t=0.0, kind=MarkKind.STEP_ENDED, mass_kg=-0.04
+        )),
+        ("frequency 72 Hz", Mark(t=0.0, kind=MarkKind.FREQUENCY_HELD, frequency_hz=72.0)),
+        ("frequency lost", Mark(t=0.0, kind=MarkKind.FREQUENCY_LEFT)),
+        ("checked airflow_low", Mark(t=0.0, kind=MarkKind.CONFIRMED, text="airflow_low")),
+        ("seen liquid_pressure", Mark(
+            t=0.0, kind=MarkKind.PROBE_SEEN_TO, text="liquid_pressure"
+        )),
+        ("stage weigh-in", Mark(t=0.0, kind=MarkKind.STAGE_BEGUN, text="weigh-in")),
+        ("skip tightness: sheet #3", Mark(
+            t=0.0, kind=MarkKind.STAGE_SKIPPED, text="tightness: sheet #3"
+        )),
+        ("note bay #2 is open", Mark(t=0.0, kind=MarkKind.NOTE, text="bay #2 is open")),
+        ("liquid_pipe 31.2 °C, 2 min ago", Mark(
+            t=0.0, kind=MarkKind.ENTERED, text="liquid_pipe", value_si=304.35, read_t=780.0
+        )),
+        ("vacuum 60", Mark(t=0.0, kind=MarkKind.ENTERED, text="vacuum", value_si=60.0)),
+    ],
+)  # fmt: skip
+def test_a_line_is_a_mark(text: str, told: Mark) -> None:
+    found = mark(text)
+    assert (found.kind, found.text, found.read_t) == (told.kind, told.text, told.read_t)
+    assert found.mass_kg == pytest.approx(told.mass_kg)
+    assert found.value_si == pytest.approx(told.value_si)
+    assert found.frequency_hz == told.frequency_hz
+
+
+def test_a_bare_number_is_what_is_asked_for() -> None:
+    told = mark("1710")
+    assert (told.kind, told.text) == (MarkKind.ENTERED, Entry.LIQUID_PRESSURE.value)
+    assert told.value_si == pytest.approx(1.71e6)
+
+
+def test_empty_lines_and_remarks_tell_nothing() -> None:
+    assert lines().read("", seen()) is None
+    assert lines().read("  # later", seen()) is None
+
+
+def test_the_end() -> None:
+    assert lines().read("finish", seen()) == Ending(Outcome.COMPLETE)
+    assert lines().read("abandon", seen()) == Ending(Outcome.ABANDONED)
+
+
+def test_cautions_are_read_one_by_one_and_a_step_waits_for_them() -> None:
+    reader, snapshot = lines(), seen()
+    with pytest.raises(ConfigError, match="first the caution, electricity and stored charge"):
+        reader.read("begin", snapshot)
+    read = []
+    for _ in snapshot.unread:
+        told = reader.read("caution", snapshot)
+        assert isinstance(told, Mark)
+        assert told.kind is MarkKind.CAUTION_READ
+        read.append(told.text)
+    assert read == [each.value for each in snapshot.unread]
+    with pytest.raises(ConfigError, match="no caution waits"):
+        reader.read("caution", snapshot)
+    begun = reader.read("begin", snapshot)
+    assert isinstance(begun, Mark)
+    assert begun.kind is MarkKind.STEP_BEGUN
+
+
+def test_what_is_asked_for_is_done() -> None:
+    begun = Mark(t=1.0, kind=MarkKind.STAGE_BEGUN, text=Stage.CLOSE_OUT.value)
+    told = mark("done", seen(begun))
+    assert told.kind in {MarkKind.CAUTION_READ, MarkKind.CONFIRMED}
+    with pytest.raises(ConfigError, match="what waits is a number: pressure of the liquid line"):
+        lines().read("done", seen())
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("perhaps", "expected one of caution, done, a number"),
+        ("end -5 g", "without a minus"),
+        ("end 5 furlongs", "furlongs"),
+        ("frequency", "type the frequency"),
+        ("stage perhaps", "the name of a stage, such as weigh-in"),
+        ("skip tightness", "skip STAGE: why"),
+        ("note", "expected more behind 'note'"),
+        ("liquid_pressure", "type pressure of the liquid line, such as"),
+        ("liquid_pressure 1e9 kPag", "expected 0 kPa gauge to 15000 kPa gauge"),
+        ("liquid_pressure 1710, 20 min ago", "before the session began"),
+        ("liquid_pressure 1710 at 9:05", "say how long ago it was"),
+    ],
+)
+def test_what_a_line_cannot_be_is_said(text: str, says: str) -> None:
+    with pytest.raises(ConfigError, match=says):
+        lines().read(text, seen())
