@@ -88,6 +88,8 @@ class CautionLog:
         self._since: dict[Hazard, float] = {}
         self._read: dict[Hazard, float] = {}
         self._here: tuple[Hazard, ...] = ()
+        self._here_for: tuple[Stage, str, Action] | None = None
+        self._noted: tuple[Hazard, ...] = ()
         self._worked_on = False
         self._told: tuple[int, int] | None = None
 
@@ -118,13 +120,17 @@ class CautionLog:
 
     def tick(self, t: float, stage: Stage, advice: Advice) -> None:
         """Take note of where the work is; a session opens in the run-up, which may not be meant."""
-        hazards = ARISES_IN[stage] + BROUGHT_BY.get(advice.cause, ())
-        if advice.action in {Action.ADD, Action.RECOVER}:
-            hazards += _HOSES
-        self._here = tuple(dict.fromkeys(each for each in hazards if each not in self._absent))
-        if self._worked_on or stage is not Stage.RUN_UP:
+        told = (stage, advice.cause, advice.action)
+        if told != self._here_for:
+            hazards = ARISES_IN[stage] + BROUGHT_BY.get(advice.cause, ())
+            if advice.action in {Action.ADD, Action.RECOVER}:
+                hazards += _HOSES
+            self._here = tuple(dict.fromkeys(each for each in hazards if each not in self._absent))
+            self._here_for = told
+        if self._noted is not self._here and (self._worked_on or stage is not Stage.RUN_UP):
             for hazard in self._here:
                 self._since.setdefault(hazard, t)
+            self._noted = self._here
 
     def guarded(self, step: StageStep, t: float, stage: Stage) -> StageStep:
         """Return the step of a stage with what the cautions change of it.

@@ -28,7 +28,7 @@ from functools import cache
 from typing import Final
 
 from chargeassist.guide.evidence import SIGN_CHANCE as SIGN_CHANCE
-from chargeassist.guide.evidence import WEIGHT, ReadSign, Said
+from chargeassist.guide.evidence import WEIGHT, Question, Said, questions
 from chargeassist.guide.evidence import Evidence as Evidence
 from chargeassist.guide.evidence import FeatureReading as FeatureReading
 from chargeassist.guide.fault_signs import PATTERNS
@@ -50,12 +50,13 @@ NOT_THE_CHARGE: Final = 0.25
 ENOUGH_INFORMATION: Final = 1.5
 """Fewer than this many full-weight readings with a certain sign are not enough to tell."""
 
+_FEATURES: Final = frozenset(Feature)
 _NO_PROBE: Final = frozenset({Feature.CHARGE, Feature.SEAL, Feature.STEP})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RankedCause:
-    """A cause with its probability and evidence, the strongest first.
+    """A cause with its probability and what the readings say of it.
 
     Attributes
     ----------
@@ -64,15 +65,21 @@ class RankedCause:
         The way of looking that fits best; empty when there is one only.
     probability : float
         Among all causes of the table, "in order" and "none of these".
-    evidence : tuple of Evidence
+    said : tuple of Evidence
+        In the order of the readings.
     next_check : str
     """
 
     cause: Cause
     pattern: str
     probability: float
-    evidence: tuple[Evidence, ...]
+    said: tuple[Evidence, ...]
     next_check: str
+
+    @property
+    def evidence(self) -> tuple[Evidence, ...]:
+        """What the readings say, the strongest first."""
+        return tuple(sorted(self.said, key=lambda item: -abs(item.log_ratio)))
 
     @property
     def supporting(self) -> tuple[Evidence, ...]:
@@ -107,15 +114,23 @@ class Diagnosis:
         The fewest that together hold 80 %; for `LIKELY` the one.
     information : float
         Weighted count of readings with a certain sign.
-    would_tell : tuple of Feature
-        Missing readings, the most telling first.
+    missing : frozenset of Feature
+        What was not read.
+    orifice : bool
+        Which table of signs was used.
     """
 
     verdict: Verdict
     causes: tuple[RankedCause, ...]
     candidates: tuple[RankedCause, ...]
     information: float
-    would_tell: tuple[Feature, ...]
+    missing: frozenset[Feature]
+    orifice: bool
+
+    @property
+    def would_tell(self) -> tuple[Feature, ...]:
+        """Missing readings, the most telling first."""
+        return _would_tell(self.causes, self.missing, orifice=self.orifice)
 
     def probability(self, cause: Cause) -> float:
         """Return the probability of one cause."""
@@ -149,24 +164,30 @@ def diagnose(
         A feature comes twice: an error of the program.
 
     """
-    signs: dict[Feature, ReadSign] = {}
-    for reading in readings:
-        if reading.feature in signs:
-            raise ValueError(f"{reading.feature.name} came twice")
-        signs[reading.feature] = ReadSign(reading.sign(), wide=reading.wide)
-    said = Said(signs)
+    return rank(Said(readings), prior, orifice=orifice)
+
+
+def rank(
+    said: Said,
+    prior: Mapping[Cause, float] = EVEN_PRIOR,
+    *,
+    orifice: bool = False,
+    without: frozenset[Feature] = frozenset(),
+) -> Diagnosis:
+    """Rank the causes by what readings say, all of them or all but some; see `diagnose`."""
+    signs = {feature: sign for feature, sign in said.signs.items() if feature not in without}
     scores: dict[Cause, float] = {}
     best: dict[Cause, tuple[Pattern, tuple[Evidence, ...]]] = {}
-    for cause, patterns in TABLES[orifice].items():
-        found = [(pattern, said.of(pattern)) for pattern in patterns]
+    for cause, patterns in _asked(orifice=orifice, features=tuple(signs)):
+        found = [said.of(questions) for _, _, questions in patterns]
         sums = [
-            math.log(pattern.share) + math.fsum([item.log_ratio for item in evidence])
-            for pattern, evidence in found
+            log_share + math.fsum([item.log_ratio for item in evidence])
+            for (_, log_share, _), evidence in zip(patterns, found, strict=True)
         ]
         top = max(sums)
-        pattern, evidence = found[sums.index(top)]
-        best[cause] = pattern, tuple(sorted(evidence, key=lambda item: -abs(item.log_ratio)))
-        likelihood = top + math.log(math.fsum(math.exp(value - top) for value in sums))
+        likeliest = sums.index(top)
+        best[cause] = patterns[likeliest][0], found[likeliest]
+        likelihood = top + math.log(math.fsum([math.exp(value - top) for value in sums]))
         weight = prior.get(cause, 1.0)
         scores[cause] = likelihood + math.log(weight) if weight > 0.0 else -math.inf
     causes = _ranked(scores, best)
@@ -177,7 +198,25 @@ def diagnose(
         causes=causes,
         candidates=candidates,
         information=information,
-        would_tell=_would_tell(causes, frozenset(Feature) - signs.keys(), orifice=orifice),
+        missing=_FEATURES - signs.keys(),
+        orifice=orifice,
+    )
+
+
+@cache
+def _asked(
+    *, orifice: bool, features: tuple[Feature, ...]
+) -> tuple[tuple[Cause, tuple[tuple[Pattern, float, tuple[Question, ...]], ...]], ...]:
+    """Return for each cause its patterns, the log of each one's share, and what to ask of each."""
+    return tuple(
+        (
+            cause,
+            tuple(
+                (pattern, math.log(pattern.share), questions(pattern, features))
+                for pattern in patterns
+            ),
+        )
+        for cause, patterns in TABLES[orifice].items()
     )
 
 
@@ -193,7 +232,7 @@ def _ranked(
             cause=cause,
             pattern=best[cause][0].name,
             probability=odds[cause] / total,
-            evidence=best[cause][1],
+            said=best[cause][1],
             next_check=NEXT_CHECK.get(cause, ""),
         )
         for cause in odds

@@ -4,7 +4,7 @@ How the numbers are put together is told in `chargeassist.guide.diagnosis`.
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
@@ -136,7 +136,8 @@ class ReadSign:
     def explained_by(self, direction: Direction) -> float:
         """Return the sum of chance times sign."""
         chance = SIGN_CHANCE[direction]
-        explained = math.fsum(a * b for a, b in zip(chance, self.likelihood, strict=True))
+        low, normal, high = self.likelihood
+        explained = chance[0] * low + chance[1] * normal + chance[2] * high
         if self.wide:
             return (1.0 - HIDDEN_IN_WIDE) * explained + HIDDEN_IN_WIDE * self.likelihood[1]
         return explained
@@ -147,38 +148,62 @@ class ReadSign:
         return _certainty(self.likelihood) * (1.0 - hidden)
 
 
+Question = tuple[Feature, Direction, bool]
+"""A reading, what a cause would do to it, and whether the table's sources contradict each other."""
+
+
+def questions(pattern: Pattern, features: Iterable[Feature]) -> tuple[Question, ...]:
+    """Return what a pattern asks of each of these readings."""
+    found = []
+    for feature in features:
+        sign = pattern.signs.get(feature)
+        used, disagree = (
+            (Direction.EITHER, False) if sign is None else (sign.used, sign.disagreement)
+        )
+        found.append((feature, used, disagree))
+    return tuple(found)
+
+
 class Said:
-    """What the readings say for each direction; worked out once, for the patterns share it.
+    """What the readings answer; worked out once, for the patterns share their questions.
 
     Parameters
     ----------
-    signs : mapping of Feature to ReadSign
+    readings : iterable of FeatureReading
+        One for each feature at most.
+
+    Attributes
+    ----------
+    signs : dict of Feature to ReadSign
+
+    Raises
+    ------
+    ValueError
+        A feature comes twice: an error of the program.
     """
 
-    def __init__(self, signs: Mapping[Feature, ReadSign]) -> None:
-        self._signs = signs
-        self._known: dict[tuple[Feature, Direction, bool], Evidence] = {}
+    def __init__(self, readings: Iterable[FeatureReading]) -> None:
+        self.signs: dict[Feature, ReadSign] = {}
+        for reading in readings:
+            if reading.feature in self.signs:
+                raise ValueError(f"{reading.feature.name} came twice")
+            self.signs[reading.feature] = ReadSign(reading.sign(), wide=reading.wide)
+        self._known: dict[Question, Evidence] = {}
 
-    def of(self, pattern: Pattern) -> list[Evidence]:
-        """Return what every reading says about a pattern, in the order of the readings."""
+    def of(self, asked: Iterable[Question]) -> tuple[Evidence, ...]:
+        """Return the answers, in the order of the questions."""
         known = self._known
         found = []
-        for feature in self._signs:
-            sign = pattern.signs.get(feature)
-            key = (
-                (feature, Direction.EITHER, False)
-                if sign is None
-                else (feature, sign.used, sign.disagreement)
-            )
-            item = known.get(key)
+        for question in asked:
+            item = known.get(question)
             if item is None:
-                item = known[key] = self._evidence(key)
+                item = known[question] = self._answer(question)
             found.append(item)
-        return found
+        return tuple(found)
 
-    def _evidence(self, key: tuple[Feature, Direction, bool]) -> Evidence:
-        feature, direction, disagreement = key
-        sign = self._signs[feature]
+    def _answer(self, question: Question) -> Evidence:
+        feature, direction, disagreement = question
+        sign = self.signs[feature]
         return Evidence(
             feature=feature,
             sign=sign.likelihood,

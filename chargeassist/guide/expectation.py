@@ -186,7 +186,13 @@ def _coil(facts: Facts, wet_k: float | None) -> tuple[Expected, Expected]:
     returned, outdoor = _live(facts, Role.RETURN_AIR_TEMPERATURE, Role.OUTDOOR_AIR_TEMPERATURE)
     if returned is None or outdoor is None:
         return EVAPORATING_AGAINST_RETURN, AIR_SPLIT
-    found = coil_range(returned, wet_k, outdoor, facts.station_pa_abs)
+    # To the tenth of a kelvin, far finer than the range: air that stays is worked out once.
+    found = coil_range(
+        round(returned, 1),
+        None if wet_k is None else round(wet_k, 1),
+        round(outdoor, 1),
+        round(facts.station_pa_abs, -2),
+    )
     if isinstance(found, NoValue):
         return EVAPORATING_AGAINST_RETURN, AIR_SPLIT
     basis = "usual airflow and capacity with " + (

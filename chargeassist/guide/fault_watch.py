@@ -16,8 +16,9 @@ from chargeassist.guide.diagnosis import (
     Diagnosis,
     Evidence,
     RankedCause,
-    diagnose,
+    rank,
 )
+from chargeassist.guide.evidence import Said
 from chargeassist.guide.expectation import amounts_known, excess_explained
 from chargeassist.guide.fault_gone import (
     AT_REST_AGREES,
@@ -59,6 +60,8 @@ STANDING_EVIDENCE: Final = {
     True: "pressure at rest above saturation",
     False: "pressure at rest below saturation",
 }
+
+_AMOUNTS: Final = frozenset({Feature.CHARGE})
 
 OF_PROBES: Final = frozenset({Cause.PROBE_LOOSE, Cause.ZERO_SHIFTED})
 
@@ -198,13 +201,13 @@ class FaultWatch:
                 prior[cause] *= likelihood
         readings = feature_readings(self._job, facts, return_wet_k=self._wet_bulb_k)
         orifice = facts.judged is not SUBCOOLING
-        self.diagnosis = diagnose(readings, prior, orifice=orifice)
+        said = Said(readings)
+        self.diagnosis = rank(said, prior, orifice=orifice)
         # An amount typed wrong, or a line set longer than it was thought, is a reason to look, but
         # none to keep refrigerant from a circuit.
-        measured = [item for item in readings if item.feature is not Feature.CHARGE]
         by_measured = self.diagnosis
-        if len(measured) < len(readings):
-            by_measured = diagnose(measured, prior, orifice=orifice)
+        if Feature.CHARGE in said.signs:
+            by_measured = rank(said, prior, orifice=orifice, without=_AMOUNTS)
         self.cure = refrigerant_is_cure(by_measured)
         return verdicts + self._follow(facts, self.diagnosis)
 

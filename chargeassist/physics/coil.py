@@ -75,6 +75,7 @@ class CoilRange:
     humidity_known: bool
 
 
+@lru_cache(maxsize=256)
 def coil_range(
     return_k: float, return_wet_k: float | None, outdoor_k: float, station_pa_abs: float
 ) -> CoilRange | NoValue:

@@ -6,8 +6,9 @@ from chargeassist.stream.facts import Forecast, Measured, SettleState, Settling
 from chargeassist.stream.settling import SettlingCause, SettlingDetector
 from chargeassist.stream.settling_witness import LEAVES_K, WitnessWatch, saturated_below_k
 
-FORECAST_EVERY_S = 5.0
-"""A forecast is made anew this often [s]; it costs more than all else in a tick."""
+FORECAST_EVERY_S = 8.0
+"""A forecast is made anew this often [s], every other bin of the detector; it costs more than all
+else in a tick."""
 
 
 MOVING_K_PER_S = 0.05 / 60.0
@@ -48,7 +49,7 @@ class Progress:
         self._witnesses = WitnessWatch(detector.band_k, by_subcooling=self._by_subcooling)
         self._two_phase = False
         self._minimum_wait_s = minimum_wait_s
-        self._made: tuple[float, Forecast | None] | None = None
+        self._made: tuple[float, bool, Forecast | None] | None = None
 
     def forget(self) -> None:
         """Drop the forecast: something has changed."""
@@ -144,15 +145,14 @@ class Progress:
 
     def _forecast(self, t: float, since_s: float, cause: str) -> Forecast | None:
         """Return the forecast, made anew every few seconds and counted down in between."""
+        # In a transient that is over only proof is missing, and how long that takes is not known.
+        proving = cause in PROVING
         made = self._made
-        if made is None or not 0.0 <= t - made[0] < FORECAST_EVERY_S:
-            made = self._made = (t, self._look_ahead())
-        made_t, forecast = made
-        if forecast is None:
-            return None
-        if cause in PROVING:
-            # The transient is over; what is missing is proof, and how long that takes is not known.
-            return Forecast(value_k=forecast.value_k, low_k=forecast.low_k, high_k=forecast.high_k)
+        if made is None or made[1] is not proving or not 0.0 <= t - made[0] < FORECAST_EVERY_S:
+            made = self._made = (t, proving, self._look_ahead(proving=proving))
+        made_t, _, forecast = made
+        if forecast is None or proving:
+            return forecast
         at_least_s = max(self._minimum_wait_s - since_s, 0.0)
         passed_s = t - made_t
         return Forecast(
@@ -164,13 +164,15 @@ class Progress:
             seconds_high=_left_s(forecast.seconds_high, passed_s, at_least_s),
         )
 
-    def _look_ahead(self) -> Forecast | None:
+    def _look_ahead(self, *, proving: bool) -> Forecast | None:
         detector = self._detector
-        low, high = detector.forecast_low_k, detector.forecast_high_k
-        if detector.forecast_k is None or low is None or high is None:
+        value, low, high = detector.forecast_k, detector.forecast_low_k, detector.forecast_high_k
+        if value is None or low is None or high is None:
             return None
+        if proving:
+            return Forecast(value_k=value, low_k=low, high_k=high)
         return Forecast(
-            value_k=detector.forecast_k,
+            value_k=value,
             low_k=low,
             high_k=high,
             seconds=detector.seconds_to_go,

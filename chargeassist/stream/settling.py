@@ -12,7 +12,7 @@ from chargeassist.stream.settling_bank import TransientBank
 from chargeassist.stream.settling_bins import BinMean
 from chargeassist.stream.settling_hunting import HuntingWatch
 from chargeassist.stream.settling_noise import Ripple
-from chargeassist.stream.settling_outlook import Outlook, OutlookNumbers, outlook
+from chargeassist.stream.settling_outlook import OutlookNumbers
 from chargeassist.stream.settling_settings import BankSettings
 from chargeassist.stream.settling_words import SettlingCause, SettlingState, clause
 
@@ -97,14 +97,14 @@ class SettlingDetector(OutlookNumbers):
         *,
         band_k: float = 0.3,
         margin: float = 0.87,
-        chance_on: float = 0.91,
+        chance_on: float = 0.90,
         chance_start: float = 0.955,
-        chance_blind: float = 0.975,
+        chance_blind: float = 0.97,
         chance_off: float = 0.45,
         min_age_s: float = 30.0,
         min_run_s: float = 170.0,
         confirm_s: float = 4.0,
-        bin_s: float = 2.0,
+        bin_s: float = 4.0,
         release_told: float = 16.0,
         release_blind: float = 6.0,
         doubt: float = 0.6,
@@ -122,7 +122,7 @@ class SettlingDetector(OutlookNumbers):
             raise ValueError(
                 f"chance_off {chance_off!r} and chance_on {chance_on!r}: need 0 < off <= on < 1"
             )
-        self.band_k = band_k
+        super().__init__(band_k=band_k, slope_k_per_s=SETTLED_SLOPE_K_PER_S, widen=widen)
         self._inside_k = margin * band_k
         self._chance_on = chance_on
         self._chance_blind = chance_blind
@@ -133,7 +133,6 @@ class SettlingDetector(OutlookNumbers):
         self._bin_s = bin_s
         self._release_told = release_told
         self._release_blind = release_blind
-        self._widen = widen
         self._doubt = doubt
         self._settings = BankSettings(
             step_sd_k=step_sd_k,
@@ -161,8 +160,6 @@ class SettlingDetector(OutlookNumbers):
         self._t_first = math.inf
         self._anew_due = math.inf
         self._anew = (-math.inf, -math.inf)
-        self._outlook: Outlook | None = None
-        self._outlook_for: tuple[float, float] | None = None
 
     def update(self, t: float, values: Mapping[str, float]) -> bool:
         """Take the readings of one instant; return whether the subcooling is settled now.
@@ -265,6 +262,9 @@ class SettlingDetector(OutlookNumbers):
             self._good_since = None
             if chance < self._chance_off:
                 self._settled = False
+        # Nothing is expected soon, and what happens is announced: longer means will do.
+        calm = self._told and self._settled and chance > _DULL[1]
+        self._bins.width_s = (2.0 if calm else 1.0) * self._bin_s
 
     def _begin_anew(self, t: float) -> None:
         """Judge from now on alone, where what a start has shown so far had none of the shapes."""
@@ -384,17 +384,6 @@ class SettlingDetector(OutlookNumbers):
         """Belief that the next step follows what earlier steps taught [-]."""
         return self._bank.plant.share
 
-    def _look(self) -> Outlook | None:
-        # Computed when asked for, once per reading: most updates need no forecast.
-        if self._bank.t is None:
-            return None
-        key = (self._bank.t, self._bank.onset_t)
-        if self._outlook_for != key:
-            self._outlook = outlook(
-                self._bank,
-                band_k=self.band_k,
-                slope_k_per_s=SETTLED_SLOPE_K_PER_S,
-                widen=self._widen,
-            )
-            self._outlook_for = key
-        return self._outlook
+    @property
+    def _seen(self) -> TransientBank | None:
+        return None if self._bank.t is None else self._bank

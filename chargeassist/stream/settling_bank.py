@@ -90,6 +90,8 @@ class TransientBank:
         self.t: float | None = None
         self.onset_t = 0.0
         self._belief: Posterior | None = None
+        self._slope: float | None = None
+        self._remaining: tuple[float, float] | None = None
         self._best = self.belief.best
         self.eager, self._unseen = True, 0
         self._diffs: deque[float] = deque(maxlen=12)
@@ -117,6 +119,7 @@ class TransientBank:
         dt = t - self.t
         if dt <= 0.0:
             return
+        self._anew()
         self.t = t
         if not self._replaying:
             self._first_noise(y, dt)
@@ -177,7 +180,6 @@ class TransientBank:
         weighted[:own] *= innovation
         weighted[own:] *= rest
         self._sgy += weighted
-        self._belief = None
         self._unseen += 1
         if self.eager or self._unseen >= LOOK_EVERY or t - self.onset_t < YOUNG_S:
             self._look()
@@ -197,6 +199,10 @@ class TransientBank:
                 self.settings.temper,
             )
         return self._belief
+
+    def _anew(self) -> None:
+        """Drop what was worked out from the readings so far."""
+        self._belief = self._slope = self._remaining = None
 
     @property
     def fresh(self) -> bool:
@@ -252,14 +258,9 @@ class TransientBank:
         """Take what has happened of the transient into the level; keep the uncertainty."""
         if self.t is None:
             return
-        noise = self.noise
         z = -self.response[:, : self.own]
         z[0] += 1.0 - self.shapes.at(self.t - self.onset_t)
-        mean, second = self.belief.moments(z)
-        for i in range(5):
-            for k in range(i, 5):
-                noise.p[i][k] += second[i][k] - mean[i] * mean[k]
-            noise.x[i] += mean[i]
+        self.noise.take_in(*self.belief.moments(z))
 
     def open(self, t: float, *, sure: bool = True, teach: bool = True) -> None:
         """Start a new transient at time t [s] from the present level.
@@ -285,9 +286,8 @@ class TransientBank:
         self._cross[:] = 0.0
         self._rest2 = self._diff2 = 0.0
         self._slot_t[:], self._slot_next = np.inf, 0
-        now = self.onset_t if self.t is None else self.t
-        self._slot_due = now + self.settings.watch_every_s
-        self._belief = None
+        self._slot_due = (self.onset_t if self.t is None else self.t) + self.settings.watch_every_s
+        self._anew()
         self._look()
 
     def reopen(self, slot: int) -> None:
@@ -302,7 +302,7 @@ class TransientBank:
         own = self.own
         self.response[:, :own] = snapshot.response
         self._sgg[:own], self._sgy[:own], self._cross[:] = snapshot.sums
-        self._belief = None
+        self._anew()
         self.t, self.onset_t = snapshot.t, snapshot.onset_t
         self.open(snapshot.t, sure=False)
         self._replay(later)
@@ -385,12 +385,16 @@ class TransientBank:
         """Return the present slope of the transient [K/s]."""
         if self.t is None:
             return 0.0
-        slope = self.shapes.slope_per_s(self.t - self.onset_t)
-        return -self.belief.mean_of(slope[: self.m], slope[self.m :])
+        if self._slope is None:
+            slope = self.shapes.slope_per_s(self.t - self.onset_t)
+            self._slope = -self.belief.mean_of(slope[: self.m], slope[self.m :])
+        return self._slope
 
     def remaining(self) -> tuple[float, float]:
         """Return mean and standard deviation of what is still to come [K]."""
         if self.t is None:
             return 0.0, math.inf
-        g = self.shapes.at(self.t - self.onset_t)
-        return self.belief.remaining(g[: self.m], g[self.m :])
+        if self._remaining is None:
+            g = self.shapes.at(self.t - self.onset_t)
+            self._remaining = self.belief.remaining(g[: self.m], g[self.m :])
+        return self._remaining

@@ -28,11 +28,11 @@ class BinMean:
         "_sum_t",
         "_t_last",
         "_t_open",
-        "_width_s",
+        "width_s",
     )
 
     def __init__(self, width_s: float, *, jump_k: float = 2.5, patience: int = 3) -> None:
-        self._width_s = width_s
+        self.width_s = width_s
         self._jump_k = jump_k
         self._patience = patience
         self._level: float | None = None
@@ -64,7 +64,7 @@ class BinMean:
             )
         self._t_last = t
         done: tuple[float, float, int] | None = None
-        if self._count and t - self._t_open >= self._width_s:
+        if self._count and t - self._t_open >= self.width_s:
             done = self.flush()
         if not self._count:
             self._t_open = t
@@ -72,7 +72,7 @@ class BinMean:
         self._sum_t += t
         self._count += 1
         next_open_s = t - self._t_open + self._interval_s
-        if done is None and self._interval_s > 0.0 and next_open_s >= 0.9 * self._width_s:
+        if done is None and self._interval_s > 0.0 and next_open_s >= 0.9 * self.width_s:
             done = self.flush()
         return done
 

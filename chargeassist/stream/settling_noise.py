@@ -84,6 +84,13 @@ class NoiseFilter:
         self.x = state[0][:]
         self.p = [row[:] for row in state[1]]
 
+    def take_in(self, mean: list[float], second: list[list[float]]) -> None:
+        """Add to the states what is known by its first and second moments."""
+        for i in range(5):
+            for k in range(i, 5):
+                self.p[i][k] += second[i][k] - mean[i] * mean[k]
+            self.x[i] += mean[i]
+
     def set_ripple(self, ripple: Ripple | None) -> None:
         """Switch the oscillator on afresh, or off (None)."""
         self.ripple = ripple

@@ -1,11 +1,12 @@
 """What is still to come: the settled value and the seconds to go, each with a 90 % interval."""
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from chargeassist.stream.settling_bank import TransientBank
+from chargeassist.stream.settling_posterior import Posterior
 
 Floats = NDArray[np.float64]
 
@@ -26,44 +27,64 @@ _NODES: Floats = np.array(
     ]
 )
 _LEAST_WEIGHT = 1.0e-4
+_POINTS: Floats = np.array([0.5, 0.05, 0.95])
+_PARTS = 2048
+_UPTO: Floats = np.arange(1.0, _PARTS + 2.0) / _PARTS
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Outlook:
-    """Settled value and time to go; each with the bounds of a 90 % interval.
+class Interval(NamedTuple):
+    """A value with the bounds of its 90 % interval."""
 
-    Attributes
-    ----------
-    forecast_k, forecast_low_k, forecast_high_k : float
-        Where the reading is going to settle [K].
-    seconds_to_go, seconds_to_go_low, seconds_to_go_high : float
-        Time until the remaining change stays inside the band and its slope inside the limit [s].
-    """
-
-    forecast_k: float
-    forecast_low_k: float
-    forecast_high_k: float
-    seconds_to_go: float
-    seconds_to_go_low: float
-    seconds_to_go_high: float
+    value: float
+    low: float
+    high: float
 
 
-def _quantiles(value: Floats, weight: Floats, at: tuple[float, ...]) -> list[float]:
-    order = np.argsort(value, kind="stable")
-    v, w = value[order], np.cumsum(weight[order])
-    middle = w - 0.5 * weight[order]
-    return [float(np.interp(q * w[-1], middle, v)) for q in at]
+def _interval(value: Floats, weight: Floats) -> Interval:
+    """Return weighted median and 5 and 95 % points, to a 2048th of the range: without sorting."""
+    low = float(value.min())
+    span = float(value.max()) - low
+    if span <= 0.0:
+        return Interval(low, low, low)
+    part = ((value - low) * (_PARTS / span)).astype(np.intp)
+    below = np.cumsum(np.bincount(part, weight, _PARTS + 1))
+    found = np.interp(_POINTS * below[-1], below, _UPTO)
+    return Interval(*(low + span * each for each in found.tolist()))
 
 
-def outlook(
-    bank: TransientBank, *, band_k: float, slope_k_per_s: float, widen: float
-) -> Outlook | None:
-    """Return the outlook of a bank, or None when it has seen nothing yet.
+def settled_value_k(bank: TransientBank, *, widen: float) -> Interval:
+    """Return where the reading is going to settle [K].
 
     Parameters
     ----------
     bank : TransientBank
         The hypotheses and their weights.
+    widen : float
+        Factor on the standard deviations, from the calibration test [-].
+    """
+    belief = bank.belief
+    pick = row, shape = np.nonzero(belief.weights > _LEAST_WEIGHT)
+    d, v = belief.change[pick], belief.change_var[pick]
+    a, av, cov = belief.creep[pick], belief.creep_var[pick], belief.cov[pick]
+    # Given the sizes, the level is x - X d - C a and the settled value that plus d + a.
+    slow = bank.m + np.maximum(row - 1, 0)
+    lever, slow_lever = 1.0 - bank.response[0, shape], 1.0 - bank.response[0, slow]
+    mean = bank.noise.x[0] + lever * d + slow_lever * a
+    spread = lever * lever * v + slow_lever * slow_lever * av + 2.0 * lever * slow_lever * cov
+    sd = np.sqrt(bank.noise.p[0][0] + np.maximum(spread, 0.0)) * widen
+    values = mean[:, None] + sd[:, None] * _NODES
+    return _interval(values.ravel(), np.repeat(belief.weights[pick], _NODES.size))
+
+
+def seconds_to_go(
+    bank: TransientBank, *, band_k: float, slope_k_per_s: float, widen: float
+) -> Interval:
+    """Return the time until the remaining change stays inside the band and the slope limit [s].
+
+    Parameters
+    ----------
+    bank : TransientBank
+        The hypotheses and their weights; it has taken a reading.
     band_k : float
         Remaining change that counts as settled [K].
     slope_k_per_s : float
@@ -71,81 +92,94 @@ def outlook(
     widen : float
         Factor on the standard deviations, from the calibration test [-].
     """
-    if bank.t is None:
-        return None
-    age = bank.t - bank.onset_t
-    belief, m = bank.belief, bank.m
-    row, shape = np.nonzero(belief.weights > _LEAST_WEIGHT)
-    pick = (row, shape)
-    w, d, v = belief.weights[pick], belief.change[pick], belief.change_var[pick]
-    a, av, cov = belief.creep[pick], belief.creep_var[pick], belief.cov[pick]
-    # Given the sizes, the level is x - X d - C a and the settled value that plus d + a.
-    slow = m + np.maximum(row - 1, 0)
-    lever, slow_lever = 1.0 - bank.response[0, shape], 1.0 - bank.response[0, slow]
-    mean = bank.noise.x[0] + lever * d + slow_lever * a
-    spread = lever * lever * v + slow_lever * slow_lever * av + 2.0 * lever * slow_lever * cov
-    sd = np.sqrt(bank.noise.p[0][0] + np.maximum(spread, 0.0)) * widen
-    n = _NODES.size
-    values = (mean[:, None] + sd[:, None] * _NODES).ravel()
-    weights = np.repeat(w / n, n)
-    low, mid, high = _quantiles(values, weights, (0.05, 0.5, 0.95))
-    sizes = d[:, None] + (np.sqrt(v) * widen)[:, None] * _NODES
+    assert bank.t is not None  # noqa: S101 - whoever asks has looked
+    belief, age_s = bank.belief, bank.t - bank.onset_t
+    pick = row, shape = np.nonzero(belief.weights > _LEAST_WEIGHT)
+    sizes = belief.change[pick][:, None] + _widths(belief.change_var[pick], widen)
     settled = bank.shapes.settled_age_s(shape, sizes, band_k, slope_k_per_s)
     late = row > 0
     if late.any():
-        sizes = a[late, None] + (np.sqrt(av[late]) * widen)[:, None] * _NODES
-        crept = bank.shapes.settled_age_s(slow[late], sizes, band_k, slope_k_per_s)
+        a, av = belief.creep[pick][late], belief.creep_var[pick][late]
+        sizes = a[:, None] + _widths(av, widen)
+        crept = bank.shapes.settled_age_s(bank.m + row[late] - 1, sizes, band_k, slope_k_per_s)
         settled[late] = np.maximum(settled[late], crept)
-    to_go = np.maximum(settled - age, 0.0).ravel()
-    t_low, t_mid, t_high = _quantiles(to_go, weights, (0.05, 0.5, 0.95))
-    return Outlook(
-        forecast_k=mid,
-        forecast_low_k=low,
-        forecast_high_k=high,
-        seconds_to_go=t_mid,
-        seconds_to_go_low=t_low,
-        seconds_to_go_high=t_high,
-    )
+    to_go = np.maximum(settled - age_s, 0.0)
+    return _interval(to_go.ravel(), np.repeat(belief.weights[pick], _NODES.size))
+
+
+def _widths(var: Floats, widen: float) -> Floats:
+    widths: Floats = (np.sqrt(var) * widen)[:, None] * _NODES
+    return widths
 
 
 class OutlookNumbers:
-    """The numbers of an outlook one by one; each is None before there is one."""
+    """The numbers of an outlook one by one; each is None before there is one.
 
-    def _look(self) -> Outlook | None:
+    They are worked out when they are asked for, once a reading: most readings need none.
+    """
+
+    def __init__(self, *, band_k: float, slope_k_per_s: float, widen: float) -> None:
+        self.band_k = band_k
+        self._slope_limit_k_per_s = slope_k_per_s
+        self._widen = widen
+        self._value: tuple[Posterior, Interval] | None = None
+        self._to_go: tuple[Posterior, Interval] | None = None
+
+    @property
+    def _seen(self) -> TransientBank | None:
+        """The bank, once it has taken a reading."""
         raise NotImplementedError
+
+    def _settles_at(self) -> Interval | None:
+        bank = self._seen
+        if bank is None:
+            return None
+        # A posterior is of one reading and one onset.
+        if self._value is None or self._value[0] is not bank.belief:
+            self._value = bank.belief, settled_value_k(bank, widen=self._widen)
+        return self._value[1]
+
+    def _settles_in(self) -> Interval | None:
+        bank = self._seen
+        if bank is None:
+            return None
+        if self._to_go is None or self._to_go[0] is not bank.belief:
+            limits = {"band_k": self.band_k, "slope_k_per_s": self._slope_limit_k_per_s}
+            self._to_go = bank.belief, seconds_to_go(bank, **limits, widen=self._widen)
+        return self._to_go[1]
 
     @property
     def forecast_k(self) -> float | None:
         """Where the reading is going to settle [K]."""
-        look = self._look()
-        return None if look is None else look.forecast_k
+        found = self._settles_at()
+        return None if found is None else found.value
 
     @property
     def forecast_low_k(self) -> float | None:
         """Lower end of the 90 % interval of the settled value [K]."""
-        look = self._look()
-        return None if look is None else look.forecast_low_k
+        found = self._settles_at()
+        return None if found is None else found.low
 
     @property
     def forecast_high_k(self) -> float | None:
         """Upper end of the 90 % interval of the settled value [K]."""
-        look = self._look()
-        return None if look is None else look.forecast_high_k
+        found = self._settles_at()
+        return None if found is None else found.high
 
     @property
     def seconds_to_go(self) -> float | None:
         """Time until band and slope limit are kept for good [s]."""
-        look = self._look()
-        return None if look is None else look.seconds_to_go
+        found = self._settles_in()
+        return None if found is None else found.value
 
     @property
     def seconds_to_go_low(self) -> float | None:
         """Lower end of the 90 % interval of the time to go [s]."""
-        look = self._look()
-        return None if look is None else look.seconds_to_go_low
+        found = self._settles_in()
+        return None if found is None else found.low
 
     @property
     def seconds_to_go_high(self) -> float | None:
         """Upper end of the 90 % interval of the time to go [s]."""
-        look = self._look()
-        return None if look is None else look.seconds_to_go_high
+        found = self._settles_in()
+        return None if found is None else found.high

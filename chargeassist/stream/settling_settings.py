@@ -39,11 +39,11 @@ class BankSettings:
     creep_sd_k: float = 0.6
     level_walk: float = 1.8e-3
     drift_sd_k_per_min: float = 0.01
-    coloured_share: float = 0.65
+    coloured_share: float = 0.75
     memory_s: float = 12.0
     temper: float = 1.2
     outlier_z: float = 3.5
-    adapt: float = 0.02
+    adapt: float = 0.04
     first_noise: float = 2.0
     looseness: float = 0.3
     watch_every_s: float = 8.0

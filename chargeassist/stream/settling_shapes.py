@@ -118,8 +118,9 @@ class ShapeBank:
         """
         size = np.maximum(np.abs(change_k), 1e-9)
         scale = (_LEVELS - 1) / _LEVEL_SPAN
-        v = np.clip(np.log(size * (1.0 / band_k)) * scale, -1.0, _LEVELS - 1.0)
-        s = np.clip(np.log(size * (0.1 / slope_k_per_s)) * scale, -1.0, _LEVELS - 1.0)
+        row = np.log(size) * scale
+        v = np.minimum(row - math.log(band_k) * scale, _LEVELS - 1.0)
+        s = np.minimum(row - math.log(10.0 * slope_k_per_s) * scale, _LEVELS - 1.0)
         column = shape[:, None]
         # A negative row is a level above 1: neither |g| nor the scaled slope exceeds it.
         age_v = np.where(v < 0.0, 0.0, self.leave_value_s[np.maximum(v, 0.0).astype(int), column])

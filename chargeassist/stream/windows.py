@@ -165,7 +165,7 @@ class ChannelWindow:
         """Close the period that ends at `t` [s]."""
         samples = self._samples
         if samples:
-            mean = robust_mean(samples, self._floor)
+            mean = samples[0] if len(samples) == 1 else robust_mean(samples, self._floor)
             samples.clear()
             self._mean = self.new = mean
             self._block_t += t

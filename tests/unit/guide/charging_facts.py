@@ -119,7 +119,7 @@ def condition(
 
 
 def cure(remedy: Remedy, cause: Cause = Cause.RESTRICTION) -> Cure:
-    ranked = RankedCause(cause=cause, pattern="", probability=0.6, evidence=(), next_check="")
+    ranked = RankedCause(cause=cause, pattern="", probability=0.6, said=(), next_check="")
     return Cure(remedy=remedy, cause=ranked, probability=0.83)
 
 

@@ -276,4 +276,4 @@ def test_a_disturbance_with_a_wrong_time_counts_from_now(announced_t: float) -> 
     flags = rise(detector, start_k=5.0, change_k=2.0, tau_s=60.0, t_from=600.0, seed=2)
     assert not any(flags[:60])
     assert flags[-1]
-    assert detector.since_s == pytest.approx(599.0, abs=3.0)
+    assert detector.since_s == pytest.approx(599.0, abs=12.0)  # to a calm bin
