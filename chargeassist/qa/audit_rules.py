@@ -31,7 +31,7 @@ from chargeassist.model.limits import Method
 from chargeassist.model.text import plain
 from chargeassist.model.values import NoValue
 from chargeassist.physics.uncertainty import Decision, decide
-from chargeassist.qa.rescore import Rescored, started_at
+from chargeassist.qa.rescore import Rescored, final_reading, started_at
 from chargeassist.stream.facts import ChargeStep, Measured
 
 REASON_WITHIN_S = 300.0
@@ -88,7 +88,9 @@ def judged_before_settled(session: Rescored, policy: Policy) -> list[Finding]:
         for event, snapshot in zip(session.recorded, session.recorded_at, strict=True)
         if (what := _judgement(event)) and (snapshot is None or snapshot.facts.settled is None)
     ]
-    if _complete(session) and (session.last is None or session.last.facts.settled is None):
+    closed = final_reading(session) is not None  # the unit was stopped after it had stood
+    unsettled = session.last is None or session.last.facts.settled is None
+    if _complete(session) and unsettled and not closed:
         text = f"ended as complete while the reading was {_state(session.last)}"
         found.append(_finding("judged_before_settled", text, _end(session)))
     return found

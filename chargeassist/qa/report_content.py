@@ -7,25 +7,25 @@ obey, and is shown as text.
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from chargeassist.guide import wording
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.guide.stages.caution_words import TEXTS, caution_text
 from chargeassist.model import display
-from chargeassist.model.channels import Accuracy, Channel
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import MarkKind, SessionMode, Settled
 from chargeassist.model.job import Job
 from chargeassist.model.text import plain
-from chargeassist.model.units import Quantity, Reference
+from chargeassist.model.units import Reference
 from chargeassist.model.values import NoValue
 from chargeassist.physics.uncertainty import decide
 from chargeassist.qa.audit_rules import RULES, Policy
 from chargeassist.qa.recompute import compare
+from chargeassist.qa.report_instruments import instruments_table, typed_table
 from chargeassist.qa.report_limits import limit_rows
 from chargeassist.qa.report_stages import course_table, stages_table
 from chargeassist.qa.report_table import NOT_SAID, Table
-from chargeassist.qa.rescore import Rescored, started_at
+from chargeassist.qa.rescore import Rescored, final_reading, started_at
 from chargeassist.qa.verify import Verification
-from chargeassist.session.record.package_layout import SI_UNIT
 
 CAUTIONS = (
     "This report records what probes read and what was done. It decides nothing: the unit's plate, "
@@ -81,7 +81,8 @@ def report_of(session: Rescored, checked: Verification, system: UnitSystem) -> R
             _ledger(session, system),
             _settled(session, system),
             Table("Limits as used", ("Limit", "Value", "Source"), limit_rows(job, system)),
-            _instruments(session.channels, system),
+            instruments_table(session, system),
+            typed_table(session, system),
             _cautions(session),
             _notes(session),
             _findings(session),
@@ -106,6 +107,10 @@ def _verdict(session: Rescored, system: UnitSystem) -> str:
     if last is None:
         return "No reading was judged."
     settled, goal = last.facts.settled, last.facts.goal(session.job.target)
+    final = final_reading(session)
+    if settled is None and final is not None:
+        said = plain(wording.check(final, system), 600)
+        return f"{said[0].upper()}{said[1:]}."
     if settled is None:
         state = last.facts.settling.state.value
         return f"At the end {name} was {state}: the charge was not judged."
@@ -188,7 +193,8 @@ def _settled(session: Rescored, system: UnitSystem) -> Table:
                 display.clock(event.t),
                 f"{event.judged.value} "
                 f"{display.with_uncertainty(event.value_k, event.expanded_k, system)}"
-                + (", two-phase at the liquid line" if event.two_phase else ""),
+                + (", two-phase at the liquid line" if event.two_phase else "")
+                + (f", by hand ({event.by_hand} readings)" if event.by_hand is not None else ""),
                 _other(event, system),
             )
             for event in found
@@ -203,48 +209,6 @@ def _other(event: Settled, system: UnitSystem) -> str:
     if value is None:
         return "none"
     return f"{'superheat' if subcooled else 'subcooling'} {display.difference(value, system)}"
-
-
-def _instruments(channels: Sequence[Channel], system: UnitSystem) -> Table:
-    return Table(
-        "Instruments",
-        ("Probe", "Serial number", "Declared accuracy", "Calibration"),
-        tuple(
-            (
-                channel.role.label,
-                plain(channel.serial, 60) or NOT_SAID,
-                _accuracy(channel.accuracy, channel, system),
-                plain(channel.calibrated, 60) or NOT_SAID,
-            )
-            for channel in channels
-        ),
-        "No probe was declared.",
-    )
-
-
-def _accuracy(accuracy: Accuracy | None, channel: Channel, system: UnitSystem) -> str:
-    if accuracy is None:
-        return NOT_SAID
-    parts = []
-    if accuracy.absolute_si:
-        parts.append(_size(accuracy.absolute_si, channel, system))
-    if accuracy.relative:
-        parts.append(f"{100.0 * accuracy.relative:g} % of reading")
-    return "± " + " + ".join(parts)
-
-
-def _size(value_si: float, channel: Channel, system: UnitSystem) -> str:
-    match channel.quantity:
-        case Quantity.TEMPERATURE:
-            return display.difference(value_si, system)
-        case Quantity.PRESSURE:
-            return display.pressure(value_si, None, system)
-        case Quantity.MASS:
-            return display.mass(value_si, system)
-        case Quantity.FRACTION:
-            return f"{100.0 * value_si:g} %"
-        case _:
-            return f"{value_si:g} {SI_UNIT[channel.quantity]}"
 
 
 def _cautions(session: Rescored) -> Table:

@@ -10,10 +10,12 @@ from dataclasses import dataclass
 
 from chargeassist.guide.assistant import Assistant
 from chargeassist.guide.snapshot import Snapshot
+from chargeassist.guide.stages.final_reading import CHECK, HELD
 from chargeassist.model.channels import Channel
 from chargeassist.model.errors import RecordDamagedError
 from chargeassist.model.events import (
     ChannelDeclared,
+    CheckJudged,
     Event,
     Mark,
     MarkKind,
@@ -239,6 +241,19 @@ def started_at(started: SessionStarted) -> dt.datetime | None:
     except ValueError:
         return None
     return begun.astimezone(dt.UTC) if begun.tzinfo is not None else None
+
+
+def final_reading(session: Rescored) -> CheckJudged | None:
+    """Return the final reading the job was closed with; None where none stood at its end."""
+    newest = next(
+        (
+            event
+            for event in reversed(session.made)
+            if isinstance(event, CheckJudged) and event.check == CHECK
+        ),
+        None,
+    )
+    return newest if newest is not None and newest.cause in HELD else None
 
 
 def steps_recorded(session: Rescored) -> tuple[StepRecorded, ...]:

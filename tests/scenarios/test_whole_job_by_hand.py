@@ -10,12 +10,15 @@ from pathlib import Path
 import pytest
 
 from chargeassist.model.channels import Accuracy
+from chargeassist.model.display import UnitSystem
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import (
     ChannelDeclared,
     CheckJudged,
     Event,
     FaultJudged,
+    Mark,
+    MarkKind,
     Settled,
     Stage,
     StageChanged,
@@ -24,8 +27,11 @@ from chargeassist.model.events import (
 from chargeassist.model.job import Job
 from chargeassist.model.stage_plan import ChargingPlan
 from chargeassist.model.units import PASCAL_PER_MICRON
+from chargeassist.qa.audit_rules import RULES, Policy
 from chargeassist.qa.recompute import compare
+from chargeassist.qa.report_content import report_of
 from chargeassist.qa.rescore import rescore
+from chargeassist.qa.verify import verify
 from chargeassist.session.compare import VerdictComparison
 from chargeassist.session.opening import open_replay
 from chargeassist.session.record.package import open_record
@@ -128,6 +134,34 @@ def test_what_settled_by_hand_is_what_is_true(
     assert abs(off_k) <= final.figures["expanded_k"]
     assert final.figures["by_hand"] >= 5.0
     assert "superheat_k" in final.figures
+
+
+def test_audit_and_report_take_it_as_they_take_probes(
+    job: tuple[Path, list[Event], WholeJob],
+) -> None:
+    path, events, _ = job
+    with open_record(path) as record:
+        session = rescore(record)
+        report = report_of(session, verify(path), UnitSystem.SI)
+    found = [each for rule in RULES.values() for each in rule(session, Policy())]
+    assert {each.rule for each in found} <= {"simulated_as_field"}, found
+    assert report.verdict.startswith("Final reading: pass")
+    assert ", by hand, " in report.verdict
+    tables = {table.title: table for table in report.tables}
+    settled = [each for each in events if isinstance(each, Settled)]
+    rows = tables["Settled readings"].rows
+    assert len(rows) == len(settled)
+    assert all(" by hand (" in row[1] for row in rows)
+    hands = [row for row in tables["Instruments"].rows if row[0].endswith(", by hand")]
+    assert [row[0] for row in hands] == [
+        "liquid line pressure, by hand",
+        "liquid line temperature, by hand",
+        "suction line pressure, by hand",
+        "suction line temperature, by hand",
+    ]
+    assert hands[0][2:] == ("± 10 kPa", "data sheets of the hand gauges")
+    typed = [each for each in events if isinstance(each, Mark) and each.kind is MarkKind.ENTERED]
+    assert len(tables["Readings taken by hand"].rows) == len(typed)
 
 
 def test_replay_and_recompute_give_the_same_verdicts(

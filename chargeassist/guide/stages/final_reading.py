@@ -22,6 +22,9 @@ from chargeassist.stream.typed_readings import hand_accuracy
 
 CHECK = "final_reading"
 
+HELD = frozenset({"final_held", "final_held_but"})
+"""Causes of a final reading that stood."""
+
 LEFT_S, HELD_S, UNREAD_S = "hold_left_s", "final_held_s", "final_unread_s"
 """Figures beside the instruction to stop: what is left of the hold, that it is over, and that it is
 over but was not read by hand since [s]."""
