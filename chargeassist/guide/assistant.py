@@ -276,6 +276,7 @@ class Assistant:
             cure=self._faults.cure,
             diagnosis=self._faults.diagnosis,
             fault=self._faults.fault,
+            drift=self._faults.drift,
             standing=self._faults.standing,
             hold_expired=self._processor.hold_expired,
             flooding_s=self._flooding_s(facts),

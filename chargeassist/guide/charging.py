@@ -12,9 +12,11 @@ from chargeassist.guide import gates, guards, step_size
 from chargeassist.guide.conditions import Condition, ConditionState
 from chargeassist.guide.cure import Cure
 from chargeassist.guide.diagnosis import Diagnosis
+from chargeassist.guide.drift import Drift
 from chargeassist.guide.fault_watch import Fault
 from chargeassist.guide.objection import (
     before_recovering,
+    drifting,
     instead_of_stopping,
     not_the_cure,
     standing_shifted,
@@ -62,6 +64,8 @@ class Findings:
         The ranking it comes from.
     fault : Fault or None
         What was found and stands.
+    drift : Drift or None
+        What drifts after it has settled.
     standing : Standing or None
         A standing check that says something.
     hold_expired : bool
@@ -74,6 +78,7 @@ class Findings:
     cure: Cure | None = None
     diagnosis: Diagnosis | None = None
     fault: Fault | None = None
+    drift: Drift | None = None
     standing: Standing | None = None
     hold_expired: bool = False
     flooding_s: float = 0.0
@@ -115,7 +120,11 @@ def _with_target(job: Job, facts: Facts, previous: Advice | None, findings: Find
     goal = facts.goal(job.target)
     if isinstance(goal, NoValue):
         return gates.no_target(facts, goal)
-    return gates.settling(job, facts) or _judge(job, facts, goal, previous, findings)
+    return (
+        drifting(facts, findings.drift)
+        or gates.settling(job, facts)
+        or _judge(job, facts, goal, previous, findings)
+    )
 
 
 def _judge(

@@ -13,6 +13,10 @@ def fault_cautions(faults: FaultWatch, t: float) -> list[Caution]:
         cause = "hunting_starved" if hunting.starved else "hunting"
         figures = {"period_s": hunting.period_s, "swing_k": hunting.swing_k}
         found.append(Caution(cause=cause, figures=figures))
+    drift = faults.drift
+    if drift is not None:
+        figures = {"rate_k_per_s": drift.rate_k_per_s, "over_s": drift.over_s}
+        found.append(Caution(cause="drifts", subject=drift.cause.value, figures=figures))
     if fault is not None:
         figures = {"chance": fault.chance}
         found.append(Caution(cause="suspect", subject=fault.words, figures=figures))

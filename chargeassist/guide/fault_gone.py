@@ -19,6 +19,7 @@ PROBE_SEEN_TO: Final = "the technician has seen to the probe"
 AT_REST_AGREES: Final = "pressure at rest agrees with saturation"
 EVACUATED: Final = "the circuit was opened and is evacuated anew"
 KEPT_STILL: Final = "superheat has kept still"
+STANDS_AGAIN: Final = "subcooling stands, or what drifted was seen to"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,19 +18,21 @@ from chargeassist.guide.diagnosis import (
     RankedCause,
     rank,
 )
+from chargeassist.guide.drift import Drift, DriftCause, DriftWatch
 from chargeassist.guide.evidence import Said
 from chargeassist.guide.expectation import amounts_known, excess_explained
 from chargeassist.guide.fault_gone import (
     AT_REST_AGREES,
     CLEAR,
     EVACUATED,
-    KEPT_STILL,
     OTHER_CAUSE,
     PROBE_SEEN_TO,
     Gone,
     what_it_reads,
 )
 from chargeassist.guide.fault_terms import NEXT_CHECK, SIGN_WORDS, Cause, Feature
+from chargeassist.guide.fault_verdicts import HUNTING_CAUSE as HUNTING_CAUSE
+from chargeassist.guide.fault_verdicts import drift_verdicts, hunting_verdict
 from chargeassist.guide.features import feature_readings
 from chargeassist.guide.hunting import Hunting, HuntingWatch
 from chargeassist.guide.standing import Standing, StandingWatch
@@ -62,21 +64,13 @@ STANDING_EVIDENCE: Final = {
 }
 
 _AMOUNTS: Final = frozenset({Feature.CHARGE})
+MOVED_EVIDENCE: Final = "pressure at rest stands elsewhere than at the beginning"
+MOVED_CHANCE: Final = 0.95
+"""A probe's, for nothing gets into a closed circuit under pressure [1]. Assumption."""
 
 OF_PROBES: Final = frozenset({Cause.PROBE_LOOSE, Cause.ZERO_SHIFTED})
 
 AMOUNT_CHECK: Final = "and look whether the amount weighed in before is right"
-"""Common practice, no published source."""
-
-HUNTING_CAUSE: Final = "expansion valve hunts"
-HUNTING_CHECK: Final = (
-    "wait for the middle of the swings; check the bulb's contact, strap and insulation, the load "
-    "indoors, and whether the valve is too large at this frequency"
-)
-STARVED_CHECK: Final = (
-    "subcooling is short, and a valve that gets vapour swings as well: bring the charge up first, "
-    "then see whether it still hunts"
-)
 """Common practice, no published source."""
 
 
@@ -125,6 +119,8 @@ class FaultWatch:
     fault : Fault or None
         What stands.
     hunting : Hunting or None
+    drift : Drift or None
+        What drifts after it has settled, and why.
     gone : Gone or None
         What was withdrawn last.
     """
@@ -143,6 +139,8 @@ class FaultWatch:
         self.cure: Cure | None = None
         self.fault: Fault | None = None
         self.hunting: Hunting | None = None
+        self._drifting = DriftWatch()
+        self.drift: Drift | None = None
         self.gone: Gone | None = None
         self._rest_over = AT_REST_AGREES
 
@@ -166,9 +164,11 @@ class FaultWatch:
             self._diagnosed_t = None
             self._seen_to = True
             self._rest_over = PROBE_SEEN_TO
+            self._drifting.forget(DriftCause.ZERO)
         if mark.kind is MarkKind.STAGE_BEGUN and mark.text == Stage.DRYNESS.value:
             # What was in the circuit when it stood is in it no longer.
             self._standing.forget()
+            self._drifting.forget()
             self._rest_over = EVACUATED
 
     def forget(self) -> None:
@@ -178,7 +178,8 @@ class FaultWatch:
     def tick(self, facts: Facts) -> tuple[FaultJudged, ...]:
         """Look at one tick and return what was found or withdrawn."""
         self._standing.tick(facts)
-        verdicts = self._hunt(facts) + self._after_probe(facts.t) + self._stood(facts.t)
+        verdicts = self._hunt(facts) + self._drift(facts)
+        verdicts += self._after_probe(facts.t) + self._stood(facts.t)
         if facts.settled is None:
             self.forget()
             return verdicts
@@ -235,7 +236,10 @@ class FaultWatch:
         pressure probe, or the circuit is evacuated anew.
         """
         standing = self.standing
-        shifted = standing is not None and standing.check.verdict is StandingVerdict.SHIFTED
+        moved = None if standing is None else standing.moved
+        shifted = moved is not None or (
+            standing is not None and standing.check.verdict is StandingVerdict.SHIFTED
+        )
         known = self._at_rest
         if shifted is (known is not None):
             return ()
@@ -249,12 +253,17 @@ class FaultWatch:
             if before is known:
                 self.fault = None
             return gone
-        high = standing.check.offset_pa > 0.0
+        offset_pa, shift_k = standing.check.offset_pa, standing.check.subcooling_shift_k
+        evidence, chance = STANDING_EVIDENCE[offset_pa > 0.0], standing.shifted_chance
+        if moved is not None:
+            offset_pa, shift_k = moved.offset_pa, moved.shift_k
+            evidence, chance = MOVED_EVIDENCE, MOVED_CHANCE
+        high = offset_pa > 0.0 and moved is None
         cause = Cause.NON_CONDENSABLES if high else Cause.ZERO_SHIFTED
         fault = Fault(
             cause=cause,
             alternatives=(Cause.ZERO_SHIFTED,) if high else (),
-            chance=standing.shifted_chance,
+            chance=chance,
             since_t=t,
         )
         self._at_rest = self.fault = fault
@@ -267,12 +276,9 @@ class FaultWatch:
                 cause=cause.value,
                 alternatives=tuple(each.value for each in fault.alternatives),
                 chance=fault.chance,
-                evidence=(STANDING_EVIDENCE[high],),
+                evidence=(evidence,),
                 next_check=NEXT_CHECK[Cause.ZERO_SHIFTED],
-                figures={
-                    "offset_pa": standing.check.offset_pa,
-                    "shift_k": standing.check.subcooling_shift_k,
-                },
+                figures={"offset_pa": offset_pa, "shift_k": shift_k},
             ),
         )
 
@@ -284,24 +290,25 @@ class FaultWatch:
         before = self.hunting
         target = self._job.target
         low_k = (target.subcooling_k or 0.0) - target.tolerance_k
-        now = self._hunting.tick(facts, low_k)
-        self.hunting = now
-        if (before is None) == (now is None):
+        now = self.hunting = self._hunting.tick(facts, low_k)
+        said = hunting_verdict(before, now, facts.t)
+        if said is None:
             return ()
-        told = now or before
-        assert told is not None  # noqa: S101 - one of the two is there
-        if now is None:
-            self.gone = Gone(t=facts.t, cause=HUNTING_CAUSE, why=(KEPT_STILL,))
-        return (
-            FaultJudged(
-                t=facts.t,
-                found=now is not None,
-                cause=HUNTING_CAUSE,
-                evidence=() if now is not None else (KEPT_STILL,),
-                next_check=STARVED_CHECK if told.starved else HUNTING_CHECK,
-                figures={"period_s": told.period_s, "swing_k": told.swing_k},
-            ),
-        )
+        self._keep_gone(said)
+        return (said,)
+
+    def _drift(self, facts: Facts) -> tuple[FaultJudged, ...]:
+        """Follow what drifts after it has settled."""
+        before = self.drift
+        now = self.drift = self._drifting.tick(facts)
+        said = drift_verdicts(before, now, facts.t)
+        for each in said:
+            self._keep_gone(each)
+        return said
+
+    def _keep_gone(self, said: FaultJudged) -> None:
+        if not said.found:
+            self.gone = Gone(t=said.t, cause=said.cause, why=said.evidence)
 
     def _explained(self, facts: Facts) -> bool:
         """Whether the reading is above its target, and what went in or out explains it."""

@@ -5,6 +5,7 @@ from collections.abc import Callable, Mapping
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import FaultJudged
+from chargeassist.model.units import Quantity
 
 Figures = Mapping[str, float]
 Phrase = Callable[[Figures, str, UnitSystem], str]
@@ -22,6 +23,8 @@ def fault(item: FaultJudged, system: UnitSystem) -> str:
     if "offset_pa" in item.figures:
         offset = display.pressure(abs(item.figures["offset_pa"]), None, system)
         words += f", by {offset} ({display.difference(abs(item.figures['shift_k']), system)})"
+    if "rate_k_per_s" in item.figures:
+        words += f": subcooling {_drifts(item.figures, system)}"
     if item.evidence:
         words += f"; speaking for it: {', '.join(item.evidence)}"
     return f"found: {words}" + (f"; next: {item.next_check}" if item.next_check else "")
@@ -39,6 +42,12 @@ def _offset(figures: Figures, subject: str, system: UnitSystem) -> str:
     return f"at rest ({subject}) the pressure stood {offset} ({shift})"
 
 
+def _drifts(f: Figures, system: UnitSystem) -> str:
+    change = display.rate(abs(f["rate_k_per_s"]), Quantity.TEMPERATURE_DIFFERENCE, system)
+    way = "falls" if f["rate_k_per_s"] < 0.0 else "rises"
+    return f"{way} by {change.lstrip('+')}, and has for {display.duration(f['over_s'])}"
+
+
 FAULT_ADVICE: dict[str, Phrase] = {
     "not_the_cure": lambda f, s, u: (
         f"refrigerant is not the cure ({f['chance'] * 100:.0f} % likely); the readings look most "
@@ -53,6 +62,19 @@ FAULT_ADVICE: dict[str, Phrase] = {
         f"{_offset(f, s, u)} under saturation: the pressure probe reads low, or no liquid is left. "
         "Open the probe to the air and read its zero; subcooling cannot be judged before"
     ),
+    "leaking": lambda f, s, u: (
+        f"subcooling {_drifts(f, u)} while the liquid line warms and the air keeps still: "
+        f"{s}. Look for the leak before adding; nothing added stays in"
+    ),
+    "zero_creeps": lambda f, s, u: (
+        f"subcooling {_drifts(f, u)} with the liquid pressure alone, while neither liquid line "
+        f"nor amps follow: {s}. Open the probe to the air and read its zero, then say so"
+    ),
+    "zero_moved": lambda f, s, u: (
+        f"{_offset(f, s, u)} {'higher' if f['offset_pa'] > 0.0 else 'lower'} over saturation than "
+        "at the beginning: the pressure probe's zero has moved. Open it to the air and read it; "
+        "subcooling read meanwhile is not to be relied on"
+    ),
     "check_standing": lambda f, s, u: (
         f"{display.difference(f['subcooling_k'], u)} of subcooling may be too much refrigerant "
         f"({f['excess_chance'] * 100:.0f} %), or air in the circuit or a pressure probe that reads "
@@ -63,6 +85,7 @@ FAULT_ADVICE: dict[str, Phrase] = {
 }
 
 FAULT_CAUTION: dict[str, Phrase] = {
+    "drifts": lambda f, s, u: f"subcooling {_drifts(f, u)}: {s}",
     "fault_gone": lambda f, s, u: f"no longer, since {display.clock(f['since_t_s'])}: {s}",
     "suspect": lambda f, s, u: f"readings look like: {s} ({f['chance'] * 100:.0f} %)",
     "hunting": lambda f, s, u: (

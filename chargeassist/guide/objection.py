@@ -9,6 +9,7 @@ from typing import Final
 
 from chargeassist.guide.cure import Cure, Remedy
 from chargeassist.guide.diagnosis import Diagnosis
+from chargeassist.guide.drift import Drift, DriftCause
 from chargeassist.guide.expectation import excess_explained
 from chargeassist.guide.fault_terms import Cause
 from chargeassist.guide.fault_watch import Fault
@@ -27,17 +28,38 @@ Assumption: an idle quarter of an hour costs less than refrigerant taken out for
 
 def standing_shifted(facts: Facts, standing: Standing | None) -> Advice | None:
     """Refuse to judge subcooling by a pressure that was not that of saturation at rest."""
-    if standing is None or standing.check.verdict is not StandingVerdict.SHIFTED:
+    if standing is None or facts.judged is not SUBCOOLING:
         return None
-    if facts.judged is not SUBCOOLING:
+    check, moved = standing.check, standing.moved
+    if moved is not None:
+        return Advice(
+            t=facts.t,
+            action=Action.FIX_FIRST,
+            cause="zero_moved",
+            subject=standing.told_by,
+            figures={"offset_pa": moved.offset_pa, "shift_k": moved.shift_k},
+        )
+    if check.verdict is not StandingVerdict.SHIFTED:
         return None
-    check = standing.check
     return Advice(
         t=facts.t,
         action=Action.FIX_FIRST,
         cause="standing_high" if check.offset_pa > 0.0 else "standing_low",
         subject=standing.told_by,
         figures={"offset_pa": check.offset_pa, "shift_k": check.subcooling_shift_k},
+    )
+
+
+def drifting(facts: Facts, drift: Drift | None) -> Advice | None:
+    """Refuse to charge by a reading that a leak or a creeping zero carries away."""
+    if drift is None:
+        return None
+    return Advice(
+        t=facts.t,
+        action=Action.FIX_FIRST,
+        cause="leaking" if drift.cause is DriftCause.LEAK else "zero_creeps",
+        subject=drift.cause.value,
+        figures={"rate_k_per_s": drift.rate_k_per_s, "over_s": drift.over_s},
     )
 
 

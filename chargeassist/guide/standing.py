@@ -64,6 +64,26 @@ LIKELIHOOD: Final = {
 is neither. Assumption."""
 
 
+MOVED_K: Final = 0.9
+"""Two checks of one session differ by this at the most [K]: each is good for `PLACE_EXPANDED_K`,
+and what is wrong with a probe from the beginning is in both. Assumption."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moved:
+    """By how much the pressure at rest stands elsewhere than in an earlier check.
+
+    Attributes
+    ----------
+    offset_pa : float
+    shift_k : float
+        The same as saturation temperature [K].
+    """
+
+    offset_pa: float
+    shift_k: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
     """One standing check.
@@ -75,16 +95,20 @@ class Standing:
     told_by : str
         "idle circuit" or "technician".
     check : StandingCheck
+    moved : Moved or None
+        Since the first check of the session, which agreed: into a closed circuit under pressure no
+        gas comes, so it is the probe. None where it stands as it did.
     """
 
     t: float
     told_by: str
     check: StandingCheck
+    moved: Moved | None = None
 
     @property
     def decided(self) -> bool:
         """Whether it says anything about gas and zero."""
-        return self.check.verdict in LIKELIHOOD
+        return self.check.verdict in LIKELIHOOD or self.moved is not None
 
     @property
     def shifted_chance(self) -> float:
@@ -113,6 +137,9 @@ class Standing:
         return found
 
 
+_IN_ORDER: Final = frozenset({StandingVerdict.AGREES, StandingVerdict.AGREES_NOT_CERTAIN})
+
+
 class StandingWatch:
     """Follows a session for a standing check.
 
@@ -130,6 +157,7 @@ class StandingWatch:
         self._typed: dict[Entry, float] = {}
         self._typed_t: float | None = None
         self._held: Standing | None = None
+        self._first: Standing | None = None
 
     @property
     def result(self) -> Standing | None:
@@ -138,12 +166,12 @@ class StandingWatch:
 
     def forget(self) -> None:
         """Drop what was found: it is another filling now."""
-        self._held = None
+        self._held = self._first = None
 
     def take(self, mark: Mark) -> None:
         """Take what was typed; both numbers together are a check at the next tick."""
         if mark.kind is MarkKind.PROBE_SEEN_TO and mark.text == Role.LIQUID_PRESSURE.value:
-            self._held = None  # its zero is another one now
+            self.forget()  # its zero is another one now
         if mark.kind is not MarkKind.ENTERED:
             return
         for entry in (Entry.STANDING_PRESSURE, Entry.STANDING_TEMPERATURE):
@@ -237,7 +265,19 @@ class StandingWatch:
             stands_on=stands_on,
         )
         if not isinstance(found, NoValue):
-            self._held = Standing(t=facts.t, told_by=told_by, check=found)
+            self._held = Standing(t=facts.t, told_by=told_by, check=found, moved=self._moved(found))
+            if self._first is None and found.verdict in _IN_ORDER:
+                self._first = self._held
+
+    def _moved(self, now: StandingCheck) -> Moved | None:
+        """Return how far the probe's zero has gone since the first check, where it has."""
+        if self._first is None:
+            return None
+        then = self._first.check
+        shift_k = now.subcooling_shift_k - then.subcooling_shift_k
+        if abs(shift_k) <= MOVED_K:
+            return None
+        return Moved(offset_pa=now.offset_pa - then.offset_pa, shift_k=shift_k)
 
 
 def tellable(facts: Facts) -> tuple[NextMark, ...]:

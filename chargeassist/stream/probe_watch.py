@@ -70,6 +70,10 @@ _POSSIBLE: Final = {
 """Used where the channel declares no range: what no probe of this trade can read."""
 
 
+STANDS_HZ = 1.0
+"""A compressor that has stopped shows less [Hz]."""
+
+
 def jump_limits(role: Role) -> tuple[float, float]:
     """Return (largest rate [SI/s], what is allowed beside it [SI]); infinite where none holds.
 
@@ -123,7 +127,8 @@ class ProbeWatch:
 
     __slots__ = (
         "_allowed", "_cap", "_difference", "_fast", "_floor", "_high", "_last", "_last_t", "_low",
-        "_new", "_rate", "_slot_n", "_slot_sum", "_waiting", "channel", "fast_sigma", "jump_si",
+        "_may_stop", "_new", "_rate", "_slot_n", "_slot_sum", "_waiting", "channel", "fast_sigma",
+        "jump_si",
         "jump_si_per_s", "jump_t", "jumps", "longest_same", "noise_ratio", "out_samples",
         "out_si", "out_t", "same_samples", "same_t", "samples", "slots", "slow_sigma",
         "smallest_step",
@@ -135,6 +140,7 @@ class ProbeWatch:
         self._low = possible[0] if channel.low_si is None else channel.low_si
         self._high = possible[1] if channel.high_si is None else channel.high_si
         self._rate, self._allowed = jump_limits(channel.role)
+        self._may_stop = channel.role is Role.COMPRESSOR_FREQUENCY  # at once, and rightly so
         self._floor = max(
             NOISE_FLOOR_SI.get(channel.quantity, 0.0), 0.75 * (channel.resolution_si or 0.0)
         )
@@ -208,7 +214,8 @@ class ProbeWatch:
                 if step > self._allowed and step > self._allowed + self._rate * dt:
                     slot_sum -= value  # a wild sample must not pull a whole slot with it
                     slot_n -= 1
-                    self._count_jump(t, difference, dt)
+                    if not self._may_stop or abs(value) >= STANDS_HZ:
+                        self._count_jump(t, difference, dt)
                 # Rounding makes equal grid steps differ in the last digits: half is near enough.
                 elif step < 0.5 * self.smallest_step:
                     self.smallest_step = step

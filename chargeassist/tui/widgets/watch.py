@@ -23,6 +23,7 @@ _ORDER = {
             "over_plate",
             "hold_expiring",
             "probe_doubt",
+            "drifts",
             "suspect",
             "approach_disagrees",
             "clock_set",

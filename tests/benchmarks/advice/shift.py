@@ -62,7 +62,14 @@ class Course:
     seconds: float = float(LONGEST_S)
 
 
-def charge(case: Case, charger: Charger, begins_s: int = FREQUENCY_AT_S) -> Course:
+def charge(
+    case: Case,
+    charger: Charger,
+    begins_s: int = FREQUENCY_AT_S,
+    *,
+    stays_s: int = 0,
+    stands_s: int = 0,
+) -> Course:
     """Charge the machine of a case by what a charger says.
 
     Parameters
@@ -71,6 +78,9 @@ def charge(case: Case, charger: Charger, begins_s: int = FREQUENCY_AT_S) -> Cour
     charger : Charger
     begins_s : int
         When someone lets the compressor go to its required frequency [s].
+    stays_s, stands_s : int
+        How long the probes stay on after the technician is done: first while the unit runs, then
+        while it stands [s]. Nothing is done meanwhile, whatever is said.
     """
     plant, probes = case.random.plant(), case.random.probes()
     found_kg = plant.circuit_kg
@@ -79,7 +89,8 @@ def charge(case: Case, charger: Charger, begins_s: int = FREQUENCY_AT_S) -> Cour
     full_cylinder_kg = plant.cylinder_kg
     opened_t: float | None = None
     wanted_kg = before_kg = 0.0
-    for second in range(1, LONGEST_S + 1):
+    left_s = 10**9
+    for second in range(1, LONGEST_S + stays_s + stands_s + 1):
         t = float(second)
         if second == begins_s:
             plant.command_frequency()
@@ -92,6 +103,12 @@ def charge(case: Case, charger: Charger, begins_s: int = FREQUENCY_AT_S) -> Cour
             for channel in case.channels
         }
         order = charger.look(t, readings)
+        if second >= left_s:
+            if second == left_s + stays_s:
+                plant.command_frequency(0.0)
+            if second >= left_s + stays_s + stands_s:
+                return course
+            continue
         if opened_t is not None:
             scale_kg = plant.cylinder_kg if case.told else shown[Role.CYLINDER_MASS]
             slack_kg = 1e-6 if case.told else SCALE_STEP_KG
@@ -109,7 +126,10 @@ def charge(case: Case, charger: Charger, begins_s: int = FREQUENCY_AT_S) -> Cour
             continue
         if order.done or len(course.steps_kg) >= MOST_STEPS:
             course.done, course.seconds = order.done or "too many steps", t
-            return course
+            if not stays_s and not stands_s:
+                return course
+            left_s = second
+            continue
         if order.mass_kg > 0.0:
             opened_t, wanted_kg = t, order.mass_kg
             before_kg = plant.cylinder_kg if case.told else shown[Role.CYLINDER_MASS]

@@ -5,8 +5,9 @@
 Whole sessions: random machines, read through their probes, charged by a technician who does what
 the program says and looks nowhere else. Half of the jobs have no trouble, half have one (see
 `tests.benchmarks.plant.random_units`). The job knows what should be in to 6 % of the plate. With
-`--thorough` the wet bulb of the return air is measured, and the unit stands for a while with the
-probes on before it runs. With `--documented` the job holds a column of the maker's performance
+`--thorough` the wet bulb of the return air is measured, the unit stands for ten minutes with the
+probes on before it runs, and after the last word the probes stay on for ten minutes while it runs
+and ten while it stands. With `--documented` the job holds a column of the maker's performance
 table: what the machine shows without its trouble, in this weather, off by up to two thirds of what
 the maker allows.
 Figures are measured, not asserted. Seed S stands for the jobs S * 100000 onward.
@@ -24,6 +25,7 @@ from typing import Final
 if __package__ in (None, ""):
     sys.path.insert(0, str(Path(__file__).resolve().parents[3]))
 
+from chargeassist.guide.drift import DriftCause
 from chargeassist.guide.fault_terms import Cause
 from chargeassist.guide.fault_watch import HUNTING_CAUSE
 from chargeassist.model.channels import Channel, Role
@@ -54,7 +56,7 @@ RIGHT: Final = {
     "valve_stuck": {Cause.RESTRICTION.value, Cause.VALVE_OPEN.value},
     "bulb_lag_s": {HUNTING_CAUSE},
     "compressor_leakage": {Cause.VALVE_LEAKAGE.value},
-    "leak_kg_per_s": {Cause.UNDERCHARGE.value},
+    "leak_kg_per_s": {DriftCause.LEAK.value},
     "liquid_temperature loose": {Cause.PROBE_LOOSE.value},
     "liquid_pressure zero": {Cause.ZERO_SHIFTED.value},
 }
@@ -97,7 +99,8 @@ def session(seed: int, *, faulty: bool, stands: bool, documented: bool) -> Outco
     if stands:
         this, begins_s = thorough(this), STANDS_S
     program = Advised(this)
-    course = charge(this, program, begins_s)
+    after_s = STANDS_S if stands else 0
+    course = charge(this, program, begins_s, stays_s=after_s, stands_s=after_s)
     trouble = this.random.trouble
     right = RIGHT.get(trouble, set())
     found = [fault for fault in program.faults if fault.found]

@@ -181,13 +181,16 @@ SUPERHEAT_JUDGED = frozenset(
 OF_FAULTS = frozenset({"check_standing", "standing_high", "standing_low", "inside_but_fault"})
 """Causes that follow from a ranking; `test_objection` produces each."""
 
+OF_DRIFTS = frozenset({"leaking", "zero_creeps", "zero_moved"})
+"""Causes that follow from a reading that drifts; `test_drift` produces each."""
+
 
 BY_HAND = frozenset({"read_by_hand", "by_hand_waits"})
 """What is asked for where no probe reads the line; `test_by_hand` produces each."""
 
 
 def test_every_cause_is_produced_by_a_case() -> None:
-    every = set(CASES) | SUPERHEAT_JUDGED | OF_FAULTS | BY_HAND
+    every = set(CASES) | SUPERHEAT_JUDGED | OF_FAULTS | OF_DRIFTS | BY_HAND
     assert every == wording.advice_causes()
 
 

@@ -182,3 +182,14 @@ def test_a_leap_over_hours_leaves_no_old_slot_to_compare_with() -> None:
     for role, change in ((Role.LIQUID_TEMPERATURE, -5.0), (Role.SUCTION_TEMPERATURE, 5.0)):
         trace.values[role][600:] += change
     assert ProbeTrouble.LOOSE not in {kind for _, kind in kinds(trace.run())}
+
+
+def test_a_compressor_may_stop_at_once_and_nothing_else_jumps_like_that() -> None:
+    watch = ProbeWatch(Channel(name="f", role=Role.COMPRESSOR_FREQUENCY, unit="Hz"))
+    for t in range(60):
+        watch.take(float(t), 72.0 if t < 30 else 0.1)
+    watch.look()
+    assert watch.jumps == 0
+    watch.take(60.0, 72.0)
+    watch.look()
+    assert watch.jumps == 1

@@ -1,0 +1,276 @@
+"""A reading that has settled and then drifts: refrigerant leaking out, or a zero that creeps.
+
+What has settled after the last change should stand. Subcooling that falls on and on, while the
+liquid line warms by most of it and the condenser cools by the rest, has less and less refrigerant
+behind it. Subcooling that moves with the liquid pressure alone, while neither the liquid line nor
+the amps follow, is the pressure probe's doing. Weather and load move all of it, so nothing is said
+while the air drifts.
+
+On this project's physical plant the liquid line takes 0.6 to 0.8 of what a loss takes from the
+subcooling, for five refrigerants and both kinds of valve; of a zero it takes nothing.
+"""
+
+import math
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from chargeassist.model.channels import Role
+from chargeassist.model.judged import SUBCOOLING
+from chargeassist.stream.facts import Facts, Measured, SettleState
+
+BIN_S: Final = 10.0
+LOOKS_EVERY_BINS: Final = 3
+FEWEST_BINS: Final = 24
+MOST_BINS: Final = 90
+NEWEST_BINS: Final = (30, 54)
+"""Four to fifteen minutes of ten-second means; and the newest five and nine."""
+
+AFTER_SETTLED_S: Final = 30.0
+"""What may still come when a reading is called settled is over soon after [s]."""
+
+AFTER_START_S: Final = 420.0
+"""A start has a tail of its own: oil warms, the shell, the rooms' air [s]. Assumption."""
+
+LEAST_K: Final = 0.45
+LEAST_K_PER_S: Final = 0.03 / 60.0
+Z: Final = 3.0
+"""A drift has come to this much in all, is no slower than this, and differs from none by so many
+standard errors. Assumption: half as much again as the band a reading settles in."""
+
+HALVES: Final = 0.6
+"""Both halves drift the same way, the weaker by this share of the whole: a tail dies away."""
+
+AIR_K_PER_S: Final = 0.12 / 60.0
+"""Outdoor or return air that drifts faster explains it."""
+
+LOSS_SHARE: Final = (0.45, 1.1)
+ZERO_SHARE: Final = 0.4
+"""Part of the drift the liquid line takes, the other way round, under a loss; and, either way, at
+the most, while a zero creeps [1]."""
+
+AMPS_PER_K: Final = 0.02
+AMPS_FOLLOW: Final = 0.6
+"""Amps follow a true change of the condensing temperature by this share [1/K]; a zero moves them
+by less than this part of it."""
+
+GONE_K_PER_S: Final = 0.02 / 60.0
+
+
+Table = NDArray[np.float64]
+
+
+class DriftCause(StrEnum):
+    """What drifts; the values are fit for a screen."""
+
+    LEAK = "refrigerant is leaking out"
+    ZERO = "pressure probe's zero shifted"
+
+
+NEXT_CHECK: Final = {
+    DriftCause.LEAK: (
+        "add nothing before the leak is found: look at service valves, hoses, flares and brazed "
+        "joints with a leak detector"
+    ),
+    DriftCause.ZERO: "open the probe to the air and read its zero; let it warm up to the air",
+}
+"""Common practice, no published source."""
+
+EVIDENCE: Final = {
+    DriftCause.LEAK: ("subcooling falls on and on", "the liquid line warms by most of it"),
+    DriftCause.ZERO: ("the liquid pressure drifts alone", "the liquid line does not follow"),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drift:
+    """One drift.
+
+    Attributes
+    ----------
+    cause : DriftCause
+    since_t : float
+        Beginning of the time it was seen over [s].
+    rate_k_per_s : float
+        Of the subcooling.
+    over_s : float
+    """
+
+    cause: DriftCause
+    since_t: float
+    rate_k_per_s: float
+    over_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Slope:
+    rate: float
+    sd: float
+
+
+class DriftWatch:
+    """Finds and withdraws; one call per tick, nearly all of which only add up.
+
+    Attributes
+    ----------
+    found : Drift or None
+    """
+
+    def __init__(self) -> None:
+        self.found: Drift | None = None
+        self._since_s = 0.0
+        self._begins_t = math.inf
+        self._ends_t = math.inf
+        self._sums: list[float] | None = None
+        self._count = 0
+        self._bins: list[tuple[float, ...]] = []
+
+    def forget(self, cause: DriftCause | None = None) -> None:
+        """Begin anew; with a cause, withdraw only that."""
+        self._stop()
+        if cause is None or (self.found is not None and self.found.cause is cause):
+            self.found = None
+
+    def tick(self, facts: Facts) -> Drift | None:
+        """Return the drift that stands at a tick."""
+        state, since_s = facts.settling.state, facts.settling.since_s
+        changed = since_s < self._since_s or facts.step_open is not None or not facts.hold.held
+        self._since_s = since_s
+        if changed or facts.judged is not SUBCOOLING or state is SettleState.NO_SIGNAL:
+            self._stop()
+            return self.found
+        if self._begins_t == math.inf:
+            if state is SettleState.SETTLED:
+                run_s = math.inf if facts.running_since_t is None else facts.running_since_t
+                self._begins_t = max(facts.t + AFTER_SETTLED_S, run_s + AFTER_START_S)
+                self._ends_t = self._begins_t + BIN_S
+            return self.found
+        if facts.t < self._begins_t:
+            return self.found
+        if facts.t >= self._ends_t:
+            self._close()
+        self._add(facts)
+        return self.found
+
+    def _stop(self) -> None:
+        if self._begins_t != math.inf:
+            self._begins_t = self._ends_t = math.inf
+            self._sums, self._count = None, 0
+            self._bins.clear()
+
+    def _add(self, facts: Facts) -> None:
+        subcooling, saturation_k = facts.subcooling, facts.liquid_saturation_k
+        live = facts.live
+        line_k = live(Role.LIQUID_TEMPERATURE)
+        if not isinstance(subcooling, Measured) or saturation_k is None or line_k is None:
+            return
+        now = [subcooling.value_k, saturation_k, line_k]
+        now += [
+            math.nan if value is None else value
+            for value in (
+                live(Role.COMPRESSOR_CURRENT),
+                live(Role.OUTDOOR_AIR_TEMPERATURE),
+                live(Role.RETURN_AIR_TEMPERATURE),
+            )
+        ]
+        sums = self._sums
+        self._sums = now if sums is None else [a + b for a, b in zip(sums, now, strict=True)]
+        self._count += 1
+
+    def _close(self) -> None:
+        self._ends_t += BIN_S
+        if self._sums is None:
+            return
+        middle_t = self._ends_t - 1.5 * BIN_S
+        self._bins.append((middle_t, *(total / self._count for total in self._sums)))
+        self._sums, self._count = None, 0
+        del self._bins[:-MOST_BINS]
+        if len(self._bins) >= FEWEST_BINS and len(self._bins) % LOOKS_EVERY_BINS == 0:
+            self._look()
+
+    def _look(self) -> None:
+        """Look at all of it, and at the newest part: a drift may have begun meanwhile."""
+        table = np.array(self._bins)
+        times = table[:, 0] - table[0, 0]
+        fell = _slope(times, table[:, 1])
+        if abs(fell.rate) + fell.sd < GONE_K_PER_S:
+            self.found = None
+        for count in NEWEST_BINS:
+            if count < len(table):
+                found = _drift(table[-count:])
+                if found is not None:
+                    self.found = found
+                    return
+        self.found = _drift(table) or self.found
+
+
+def _drift(table: Table) -> Drift | None:
+    """Return the drift a stretch shows; None for none, or for one that weather may explain."""
+    times = table[:, 0] - table[0, 0]
+    fell = _slope(times, table[:, 1])
+    whole_s = float(times[-1]) + BIN_S
+    slow = abs(fell.rate) < LEAST_K_PER_S or abs(fell.rate) * whole_s < LEAST_K
+    if slow or abs(fell.rate) < Z * fell.sd:
+        return None
+    half = len(times) // 2
+    for part in (slice(None, half), slice(half, None)):
+        if _slope(times[part], table[part, 1]).rate / fell.rate < HALVES:
+            return None
+    for column in (5, 6):
+        air = table[:, column]
+        if not np.isnan(air).any() and abs(_slope(times, air).rate) > AIR_K_PER_S:
+            return None
+    cause = _cause(times, table, fell)
+    if cause is None:
+        return None
+    return Drift(cause=cause, since_t=float(table[0, 0]), rate_k_per_s=fell.rate, over_s=whole_s)
+
+
+def _cause(times: Table, table: Table, fell: _Slope) -> DriftCause | None:
+    air = table[:, 5]
+    gusts = None if np.isnan(air).any() else air
+    saturation, line = _slope(times, table[:, 2], gusts), _slope(times, table[:, 3], gusts)
+    share, unsure = -line.rate / fell.rate, line.sd / abs(fell.rate)
+    if fell.rate < 0.0 and saturation.rate < saturation.sd:
+        low, high = LOSS_SHARE
+        if low + unsure < share < high - unsure:
+            return DriftCause.LEAK
+    if abs(share) + unsure >= ZERO_SHARE:
+        return None
+    amps = table[:, 4]
+    if not np.isnan(amps).any():
+        due = AMPS_PER_K * saturation.rate * float(amps.mean())
+        moved = _slope(times, amps)
+        if moved.rate / due > AMPS_FOLLOW + 2.0 * moved.sd / abs(due):
+            return None
+    return DriftCause.ZERO
+
+
+def _slope(times: Table, values: Table, beside: Table | None = None) -> _Slope:
+    """Fit a line, less what goes with `beside`; its error reckons with points being alike."""
+    t = times - times.mean()
+    values = values - values.mean()
+    if beside is not None:
+        other = beside - beside.mean()
+        other = other - (float(t @ other) / float(t @ t)) * t
+        squares = float(other @ other)
+        if squares > 0.0:
+            values = values - (float(other @ values) / squares) * other
+    spread = float(t @ t)
+    rate = float(t @ values) / spread
+    rest = values - rate * t
+    squares = float(rest @ rest)
+    phi = 0.3
+    if squares > 0.0:
+        phi = min(max(phi, float(rest[1:] @ rest[:-1]) / squares), 0.9)
+    variance = squares / max(len(times) - 2, 1) / spread * (1.0 + phi) / (1.0 - phi)
+    return _Slope(rate, math.sqrt(variance))
+
+
+def evidence_and_figures(drift: Drift) -> tuple[tuple[str, ...], dict[str, float]]:
+    """Return what speaks for it, in words, and its numbers."""
+    figures = {"rate_k_per_s": drift.rate_k_per_s, "over_s": drift.over_s}
+    return EVIDENCE[drift.cause], figures

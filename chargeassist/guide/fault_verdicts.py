@@ -1,0 +1,59 @@
+"""Verdicts about what is watched beside the ranking: a valve that hunts, a reading that drifts."""
+
+from typing import Final
+
+from chargeassist.guide.drift import NEXT_CHECK as DRIFT_CHECK
+from chargeassist.guide.drift import Drift, evidence_and_figures
+from chargeassist.guide.fault_gone import KEPT_STILL, STANDS_AGAIN
+from chargeassist.guide.hunting import Hunting
+from chargeassist.model.events import FaultJudged
+
+HUNTING_CAUSE: Final = "expansion valve hunts"
+HUNTING_CHECK: Final = (
+    "wait for the middle of the swings; check the bulb's contact, strap and insulation, the load "
+    "indoors, and whether the valve is too large at this frequency"
+)
+STARVED_CHECK: Final = (
+    "subcooling is short, and a valve that gets vapour swings as well: bring the charge up first, "
+    "then see whether it still hunts"
+)
+"""Common practice, no published source."""
+
+
+def hunting_verdict(before: Hunting | None, now: Hunting | None, t: float) -> FaultJudged | None:
+    """Return what has changed about hunting; None for nothing."""
+    told = now or before
+    if told is None or (before is None) == (now is None):
+        return None
+    return FaultJudged(
+        t=t,
+        found=now is not None,
+        cause=HUNTING_CAUSE,
+        evidence=() if now is not None else (KEPT_STILL,),
+        next_check=STARVED_CHECK if told.starved else HUNTING_CHECK,
+        figures={"period_s": told.period_s, "swing_k": told.swing_k},
+    )
+
+
+def drift_verdicts(before: Drift | None, now: Drift | None, t: float) -> tuple[FaultJudged, ...]:
+    """Return what has changed about drifting."""
+    was = None if before is None else before.cause
+    is_now = None if now is None else now.cause
+    if was is is_now:
+        return ()
+    said = []
+    if was is not None:
+        said.append(FaultJudged(t=t, found=False, cause=was.value, evidence=(STANDS_AGAIN,)))
+    if now is not None:
+        evidence, figures = evidence_and_figures(now)
+        said.append(
+            FaultJudged(
+                t=t,
+                found=True,
+                cause=now.cause.value,
+                evidence=evidence,
+                next_check=DRIFT_CHECK[now.cause],
+                figures=figures,
+            )
+        )
+    return tuple(said)

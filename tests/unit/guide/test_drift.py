@@ -1,0 +1,174 @@
+"""A settled reading that drifts: what a leak, a creeping zero, weather and a tail look like.
+
+The shares of a loss are those of this project's physical plant; every other number is invented.
+"""
+
+import math
+import random
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+
+from chargeassist.guide import fault_wording, wording
+from chargeassist.guide.charging import Findings, advise
+from chargeassist.guide.drift import Drift, DriftCause, DriftWatch
+from chargeassist.guide.fault_verdicts import drift_verdicts
+from chargeassist.guide.snapshot import Caution
+from chargeassist.guide.standing import Moved, Standing
+from chargeassist.model.channels import Role
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.events import Action
+from chargeassist.physics.standing_check import StandingCheck, StandingVerdict
+from chargeassist.stream.facts import Facts, Measured, SettleState, Settling
+from tests.unit.guide.charging_facts import JOB, settled
+
+RATE = 0.1
+"""Of the subcooling, as in a leak of half the plate charge in an hour [K/min]."""
+
+Course = Callable[[float], tuple[float, float, float, float]]
+"""Minutes: change of subcooling, of the liquid line, amps as a share, of outdoor air."""
+
+
+def leak(minutes: float) -> tuple[float, float, float, float]:
+    return -RATE * minutes, 0.7 * RATE * minutes, -0.006 * RATE * minutes, 0.0
+
+
+def zero(minutes: float) -> tuple[float, float, float, float]:
+    return RATE * minutes, 0.0, 0.0, 0.0
+
+
+def head(minutes: float) -> tuple[float, float, float, float]:
+    """Return what a condenser that fouls does before its liquid line warms."""
+    return RATE * minutes, 0.0, 0.02 * RATE * minutes, 0.0
+
+
+def weather(minutes: float) -> tuple[float, float, float, float]:
+    return -RATE * minutes, 0.7 * RATE * minutes, 0.0, 0.2 * minutes
+
+
+def tail(minutes: float) -> tuple[float, float, float, float]:
+    """Return what a step's last two thirds of a kelvin do, should they be called settled."""
+    part = 1.0 - math.exp(-minutes / 2.0)
+    return -0.65 * part, 0.45 * part, 0.0, 0.0
+
+
+def still(minutes: float) -> tuple[float, float, float, float]:
+    del minutes
+    return 0.0, 0.0, 0.0, 0.0
+
+
+class Stretch:
+    """A reading that has settled, second by second."""
+
+    def __init__(self) -> None:
+        self.watch = DriftWatch()
+        self.t = 1000.0
+        self.since_s = 200.0
+        self._noise = random.Random(5)
+
+    def run(self, course: Course, seconds: int = 600) -> Drift | None:
+        for second in range(seconds):
+            self.t += 1.0
+            self.since_s += 1.0
+            self.watch.tick(self._facts(*course(second / 60.0)))
+        return self.watch.found
+
+    def _facts(self, subcooling: float, line: float, amps: float, air: float) -> Facts:
+        noise = self._noise.gauss
+        line_k = 305.0 + line + noise(0.0, 0.05)
+        saturation_k = 310.0 + subcooling + line + noise(0.0, 0.05)
+        return replace(
+            settled(5.0),
+            t=self.t,
+            subcooling=Measured(value_k=saturation_k - line_k, expanded_k=0.5),
+            liquid_saturation_k=saturation_k,
+            running_since_t=100.0,
+            settling=Settling(state=SettleState.SETTLED, cause="settled", since_s=self.since_s),
+            values={
+                Role.LIQUID_TEMPERATURE: line_k,
+                Role.COMPRESSOR_CURRENT: 9.0 * (1.0 + amps) + noise(0.0, 0.02),
+                Role.OUTDOOR_AIR_TEMPERATURE: 297.0 + air + noise(0.0, 0.05),
+            },
+        )
+
+
+@pytest.mark.parametrize(
+    ("course", "cause", "rate"), [(leak, DriftCause.LEAK, -RATE), (zero, DriftCause.ZERO, RATE)]
+)
+def test_a_leak_and_a_creeping_zero_are_told_apart(
+    course: Course, cause: DriftCause, rate: float
+) -> None:
+    found = Stretch().run(course)
+    assert found is not None
+    assert found.cause is cause
+    assert 60.0 * found.rate_k_per_s == pytest.approx(rate, rel=0.2)
+
+
+@pytest.mark.parametrize("course", [still, head, weather, tail])
+def test_nothing_is_said_where_something_else_explains_it(course: Course) -> None:
+    assert Stretch().run(course, 900) is None
+
+
+def test_it_ends_when_the_reading_stands_or_the_probe_was_seen_to() -> None:
+    stretch = Stretch()
+    assert stretch.run(leak) is not None
+    stretch.since_s = 0.0  # a change: nothing is known of the new stretch yet, and it stands
+    assert stretch.run(still, 100) is not None
+    assert stretch.run(still, 600) is None
+    stretch = Stretch()
+    assert stretch.run(zero) is not None
+    stretch.watch.forget(DriftCause.LEAK)
+    assert stretch.watch.found is not None
+    stretch.watch.forget(DriftCause.ZERO)
+    assert stretch.watch.found is None
+
+
+def test_four_minutes_of_one_stretch_are_needed() -> None:
+    stretch = Stretch()
+    for _ in range(6):
+        stretch.since_s = 0.0
+        assert stretch.run(leak, 240) is None
+
+
+DRIFTS = {
+    cause: Drift(cause=cause, since_t=600.0, rate_k_per_s=rate / 60.0, over_s=420.0)
+    for cause, rate in ((DriftCause.LEAK, -RATE), (DriftCause.ZERO, RATE))
+}
+
+
+@pytest.mark.parametrize("value_k", [3.0, 5.0, 9.0])
+@pytest.mark.parametrize("cause", DriftCause)
+def test_it_comes_before_adding_stopping_and_recovering(cause: DriftCause, value_k: float) -> None:
+    advice = advise(JOB, settled(value_k), None, Findings(drift=DRIFTS[cause]))
+    assert advice.action is Action.FIX_FIRST
+    assert advice.cause == ("leaking" if cause is DriftCause.LEAK else "zero_creeps")
+    for system in UnitSystem:
+        assert cause.value in wording.sentence(advice, system)
+        figures = {"rate_k_per_s": -0.002, "over_s": 300.0}
+        said = wording.caution(Caution(cause="drifts", subject="x", figures=figures), system)
+        assert said.startswith("subcooling falls by ")
+
+
+def test_beginning_and_end_are_verdicts() -> None:
+    leaks, creeps = DRIFTS[DriftCause.LEAK], DRIFTS[DriftCause.ZERO]
+    (found,) = drift_verdicts(None, leaks, 900.0)
+    assert found.found
+    assert "subcooling falls by 0.1 K/min" in fault_wording.fault(found, UnitSystem.SI)
+    assert drift_verdicts(leaks, replace(leaks, over_s=600.0), 930.0) == ()
+    gone, other = drift_verdicts(leaks, creeps, 960.0)
+    assert (gone.found, gone.cause, other.cause) == (False, leaks.cause.value, creeps.cause.value)
+    assert [each.found for each in drift_verdicts(leaks, None, 990.0)] == [False]
+
+
+def test_a_pressure_at_rest_that_moved_since_the_beginning_is_the_probe() -> None:
+    check = StandingCheck(
+        offset_pa=9e4, expanded_pa=6e4, limit_pa=5e4, subcooling_shift_k=1.4,
+        verdict=StandingVerdict.AGREES_NOT_CERTAIN,
+    )  # fmt: skip
+    standing = Standing(
+        t=1.0, told_by="idle circuit", check=check, moved=Moved(offset_pa=7e4, shift_k=1.1)
+    )
+    advice = advise(JOB, settled(5.0), None, Findings(standing=standing))
+    assert (advice.action, advice.cause) == (Action.FIX_FIRST, "zero_moved")
+    assert "than at the beginning" in wording.sentence(advice, UnitSystem.US)
