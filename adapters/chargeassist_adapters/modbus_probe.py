@@ -24,13 +24,13 @@ from pathlib import Path
 
 from chargeassist.model.channels import Channel
 from chargeassist.model.errors import ConfigError
-from chargeassist.model.events import Mark
 from chargeassist.model.job import SourceSpec
 from chargeassist.model.text import plain
 from chargeassist.session.source import Clock, Sink
 from chargeassist_adapters.address import read_options, seconds, shown, source_name, yes_or_no
 from chargeassist_adapters.conversion import ProbeValue, Sample
 from chargeassist_adapters.faults import FaultGate
+from chargeassist_adapters.field_source import FieldSource
 from chargeassist_adapters.handover import Back, Handover, Lost
 from chargeassist_adapters.modbus_line import Item, ModbusLine, Timing
 from chargeassist_adapters.modbus_registers import Block, RegisterProbe, blocks_of, read_select
@@ -47,7 +47,7 @@ OPTIONS = {
 }
 
 
-class ModbusSource:
+class ModbusSource(FieldSource):
     """Reads the probes of one Modbus line.
 
     Attributes
@@ -66,9 +66,8 @@ class ModbusSource:
         *,
         echo: bool = False,
     ) -> None:
+        super().__init__(name, channels)
         self.retry = Backoff()
-        self._name = name
-        self._channels = channels
         self._blocks = blocks
         self._settings = settings
         self._timing = timing
@@ -129,29 +128,6 @@ class ModbusSource:
             timing,
             echo=yes_or_no(options, "echo", default=False),
         )
-
-    @property
-    def name(self) -> str:
-        """Name of the source in events."""
-        return self._name
-
-    @property
-    def channels(self) -> tuple[Channel, ...]:
-        """The channels of its probes, in the order of the job."""
-        return self._channels
-
-    @property
-    def brings_time(self) -> bool:
-        """False: readings are stamped on arrival."""
-        return False
-
-    @property
-    def simulated(self) -> bool:
-        """False: a line delivers what devices measured."""
-        return False
-
-    def technician(self, mark: Mark) -> None:
-        """Ignore what the technician did."""
 
     async def run(self, sink: Sink, clock: Clock) -> None:
         """Ask until cancelled; missing ports and devices are told to `sink` and tried again."""

@@ -2,8 +2,8 @@
 
 The path is the topic under which packs are told, ``chargeassist`` when left out: values at
 ``reading-room/values`` with QoS 0, verdicts at ``reading-room/verdicts`` with QoS 1 and kept by the
-broker. A broker that is lost is tried again after 0.5 s doubling to 5 s; what would have been told
-meanwhile is not told later, except the newest verdicts.
+broker. A broker that is lost is tried again after 0.5 s doubling to 5 s, one that refuses a watcher
+after 30 s; what would have been told meanwhile is not told later, except the newest verdicts.
 """
 
 import asyncio
@@ -18,7 +18,16 @@ from chargeassist.model.job import SourceSpec
 from chargeassist.model.text import plain
 from chargeassist_adapters.address import read_options, shown
 from chargeassist_adapters.mqtt_address import CONNECTION_OPTIONS, broker_of
-from chargeassist_adapters.mqtt_link import Broker, answered, connected, subscribed, why
+from chargeassist_adapters.mqtt_link import (
+    REFUSED_RETRY_S,
+    Broker,
+    RefusedError,
+    answered,
+    connected,
+    is_refusal,
+    subscribed,
+    why,
+)
 from chargeassist_adapters.retry import Backoff
 
 USUAL_TOPIC = "chargeassist"
@@ -89,19 +98,38 @@ class MqttBoard:
                 await asyncio.sleep(self.retry.next_s())
 
     async def watch(self, hear: Callable[[str, bytes], None], note: Callable[[str], None]) -> None:
-        """Call `hear` with subject and payload of each pack until cancelled."""
+        """Call `hear` with each pack until cancelled, and `note` with how the connection stands.
 
+        Parameters
+        ----------
+        hear : callable
+            Takes subject and payload.
+        note : callable
+            Takes one line.
+        """
+        while True:
+            try:
+                await self._listen(hear, note)
+            except RefusedError as error:
+                reason, delay_s = str(error), REFUSED_RETRY_S
+            except (aiomqtt.MqttError, OSError) as error:
+                reason = why(error, self._broker)
+                delay_s = REFUSED_RETRY_S if is_refusal(error) else self.retry.next_s()
+            else:
+                reason, delay_s = "connection ended", self.retry.next_s()
+            note(plain(f"{self._broker.shown}: {reason}", 240))
+            await asyncio.sleep(delay_s)
+
+    async def _listen(
+        self, hear: Callable[[str, bytes], None], note: Callable[[str], None]
+    ) -> None:
         def heard(message: aiomqtt.Message) -> None:
             if isinstance(message.payload, bytes):
                 hear(str(message.topic).rpartition("/")[2], message.payload)
 
-        while True:
-            try:
-                async with connected(self._broker, lambda message: None) as connection:
-                    await subscribed(connection.client, [f"{self._topic}/+"])
-                    self.retry.reset()
-                    note(f"listening to {self._broker.shown}, {self._topic}")
-                    await connection.deliver(heard)
-            except (aiomqtt.MqttError, OSError) as error:
-                note(plain(f"{self._broker.shown}: {why(error, self._broker)}", 240))
-                await asyncio.sleep(self.retry.next_s())
+        async with connected(self._broker, lambda message: None) as connection:
+            if await subscribed(connection.client, [f"{self._topic}/+"]):
+                raise RefusedError(f"this account may not read {self._topic}")
+            self.retry.reset()
+            note(f"listening to {self._broker.shown}, {self._topic}")
+            await connection.deliver(heard)

@@ -21,6 +21,8 @@ CONNECT_WITHIN_S = 5.0
 STOP_CONNECTING_WITHIN_S = 0.5
 FAREWELL_DELAYS_S = (0.0,) * 10 + (0.01,) * 20
 MAX_WAITING_MESSAGES = 1000
+REFUSED_RETRY_S = 30.0
+"""Before a broker that refuses is asked again [s]."""
 
 # CONNACK: 4 and 5 of MQTT 3.1.1 (table 3.1), 134 and 135 of MQTT 5 (table 3-1), which paho uses
 # for both versions.

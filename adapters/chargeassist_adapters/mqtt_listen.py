@@ -10,6 +10,7 @@ from chargeassist.session.listening import Ear, Heard
 from chargeassist_adapters.conversion import Fault
 from chargeassist_adapters.fields import decode
 from chargeassist_adapters.mqtt_link import (
+    REFUSED_RETRY_S,
     Broker,
     RefusedError,
     connected,
@@ -18,8 +19,6 @@ from chargeassist_adapters.mqtt_link import (
     why,
 )
 from chargeassist_adapters.retry import Backoff
-
-REFUSED_RETRY_S = 30.0
 
 
 async def listen_to(broker: Broker, topics: str, formats: tuple[str, ...], ear: Ear) -> None:

@@ -27,7 +27,6 @@ import aiomqtt
 
 from chargeassist.model.channels import Channel, Quality
 from chargeassist.model.errors import ConfigError
-from chargeassist.model.events import Mark
 from chargeassist.model.job import ProbeSpec, SourceSpec
 from chargeassist.model.text import plain
 from chargeassist.session.listening import Ear
@@ -35,9 +34,11 @@ from chargeassist.session.source import Clock, Sink
 from chargeassist_adapters.address import read_options, source_name
 from chargeassist_adapters.conversion import Fault, PayloadParser
 from chargeassist_adapters.faults import FaultGate
+from chargeassist_adapters.field_source import FieldSource
 from chargeassist_adapters.held import HeldWatch
 from chargeassist_adapters.mqtt_address import CONNECTION_OPTIONS, broker_of
 from chargeassist_adapters.mqtt_link import (
+    REFUSED_RETRY_S,
     Broker,
     RefusedError,
     connected,
@@ -54,14 +55,13 @@ OPTIONS = {
     **CONNECTION_OPTIONS,
     "time": "path of the device's own time in seconds, json only",
 }
-REFUSED_RETRY_S = 30.0
 
 
 class HeldError(Exception):
     """The program was held up: what waits in the connection has no true time."""
 
 
-class MqttSource:
+class MqttSource(FieldSource):
     """Reads the probes behind one broker.
 
     Attributes
@@ -79,12 +79,11 @@ class MqttSource:
         topics: dict[str, tuple[PayloadParser, int]],
         channels: tuple[Channel, ...],
     ) -> None:
+        super().__init__(name, channels)
         self.retry = Backoff(jitter=0.2)
         self.refused_retry_s = REFUSED_RETRY_S
-        self._name = name
         self._broker = broker
         self._topics = topics
-        self._channels = channels
         self._dropped = 0
 
     @classmethod
@@ -127,29 +126,6 @@ class MqttSource:
         options = read_options(spec, spec.url.partition("?")[2], OPTIONS)
         broker = broker_of(name, spec.url.partition("?")[0], options, base)
         await listen_to(broker, topics or "#", FORMATS, ear)
-
-    @property
-    def name(self) -> str:
-        """Name of the source in events; never with credentials."""
-        return self._name
-
-    @property
-    def channels(self) -> tuple[Channel, ...]:
-        """The channels of its probes, in the order of the job."""
-        return self._channels
-
-    @property
-    def brings_time(self) -> bool:
-        """False: readings are stamped on arrival."""
-        return False
-
-    @property
-    def simulated(self) -> bool:
-        """False: a broker passes on what a device measured."""
-        return False
-
-    def technician(self, mark: Mark) -> None:
-        """Ignore what the technician did."""
 
     async def run(self, sink: Sink, clock: Clock) -> None:
         """Read until cancelled; a missing broker is told to `sink` and tried again."""

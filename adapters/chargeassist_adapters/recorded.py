@@ -16,7 +16,6 @@ from collections.abc import Mapping
 from contextlib import closing
 from pathlib import Path
 from typing import Self
-from urllib.parse import parse_qsl
 
 from chargeassist.model.channels import Channel
 from chargeassist.model.errors import ConfigError, RecordError, SourceError
@@ -33,7 +32,9 @@ from chargeassist.model.job import Job, SourceSpec
 from chargeassist.model.text import plain
 from chargeassist.session.record.package import open_record
 from chargeassist.session.source import Clock, Sink
+from chargeassist_adapters.address import read_options
 
+OPTIONS = {"speed": "recorded seconds per second, or max; 1 if not given"}
 _EVENTS_PER_TURN = 1000
 
 
@@ -74,7 +75,8 @@ class RecordingSource:
         Raises
         ------
         ConfigError
-            If the path is missing or `speed` is not a positive number or "max".
+            If the path is missing, an option is unknown or said twice, or `speed` is not a positive
+            number or "max".
         SourceError
             If there is no readable record.
         """
@@ -84,8 +86,7 @@ class RecordingSource:
             raise ConfigError(
                 f"source {spec.name!r}: expected recording:PATH, got {plain(spec.url)!r}"
             )
-        settings = {**spec.options, **dict(parse_qsl(query, keep_blank_values=True))}
-        return cls(spec.name, base / place, _speed(settings, spec.name))
+        return cls(spec.name, base / place, _speed(read_options(spec, query, OPTIONS), spec.name))
 
     @property
     def name(self) -> str:
@@ -181,9 +182,6 @@ def _compare(said: Mapping[str, int], delivered: Mapping[str, int], sink: Sink) 
 
 
 def _speed(settings: Mapping[str, str], name: str) -> float | None:
-    for key in settings:
-        if key != "speed":
-            raise ConfigError(f"source {name!r}: unknown option {plain(key, 40)!r}; known: speed")
     text = settings.get("speed", "1")
     if text == "max":
         return None

@@ -22,7 +22,6 @@ from pathlib import Path
 
 from chargeassist.model.channels import Channel
 from chargeassist.model.errors import ConfigError
-from chargeassist.model.events import Mark
 from chargeassist.model.job import SourceSpec
 from chargeassist.model.text import plain
 from chargeassist.session.listening import Ear
@@ -31,6 +30,7 @@ from chargeassist.session.time_watch import HELD_S
 from chargeassist_adapters.address import read_options, shown, source_name
 from chargeassist_adapters.conversion import Fault, PayloadParser, Sample
 from chargeassist_adapters.faults import FaultGate
+from chargeassist_adapters.field_source import FieldSource
 from chargeassist_adapters.fields import decode
 from chargeassist_adapters.handover import MAX_WAITING, STOP_WITHIN_S, Handover, Lost
 from chargeassist_adapters.held import HeldWatch
@@ -52,7 +52,7 @@ EMPTY_READS = 100
 _Item = bytes | Fault | Lost
 
 
-class SerialSource:
+class SerialSource(FieldSource):
     """Reads the probes of one serial port.
 
     Attributes
@@ -69,9 +69,8 @@ class SerialSource:
         device: str,
         open_port: Callable[[], Port],
     ) -> None:
+        super().__init__(name, channels)
         self.retry = Backoff()
-        self._name = name
-        self._channels = channels
         self._parser = parser
         self._device = device
         self._open_port = open_port
@@ -136,29 +135,6 @@ class SerialSource:
         handover = Handover(deliver, lambda _: None, limit=MAX_WAITING)
         reader = _Reader(settings.open, shown(device), Backoff(), handover)
         await handover.run(reader.work, reader.stop.set, name=f"serial {shown(device)}")
-
-    @property
-    def name(self) -> str:
-        """Name of the source in events."""
-        return self._name
-
-    @property
-    def channels(self) -> tuple[Channel, ...]:
-        """The channels of its probes, in the order of the job."""
-        return self._channels
-
-    @property
-    def brings_time(self) -> bool:
-        """False: readings are stamped on arrival."""
-        return False
-
-    @property
-    def simulated(self) -> bool:
-        """False: a port delivers what a device measured."""
-        return False
-
-    def technician(self, mark: Mark) -> None:
-        """Ignore what the technician did."""
 
     async def run(self, sink: Sink, clock: Clock) -> None:
         """Read until cancelled; a missing port is told to `sink` and tried again."""

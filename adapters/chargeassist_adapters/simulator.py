@@ -26,7 +26,6 @@ from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Final
-from urllib.parse import parse_qsl
 
 from chargeassist.model.channels import Channel, Quality
 from chargeassist.model.errors import ConfigError
@@ -37,12 +36,18 @@ from chargeassist.plant.errors import PlantLimitError
 from chargeassist.session.scenario.scenario import find_scenario
 from chargeassist.session.scenario.stage import StageUnit
 from chargeassist.session.source import Clock, Sink, TruthListener
+from chargeassist_adapters.address import read_options
 from chargeassist_adapters.simulated_job import WholeJob, channels_of, described
 from chargeassist_adapters.simulated_stage import stage_unit
 from chargeassist_adapters.simulated_unit import HEARD, PhysicalUnit, SimulatedUnit
 
 DEMONSTRATION: Final = "millrace-lane-library"
-_OPTIONS: Final = ("seed", "rate", "length")
+OPTIONS: Final = {
+    "seed": "of gusts and noise, a whole number",
+    "rate": "of the samples, 0.1 to 20 Hz",
+    "length": "after which it ends by itself, 1 s to 24 h",
+}
+"""What the unit is stands in a scenario."""
 _LONGEST_S: Final = 24.0 * 3600.0
 
 
@@ -86,8 +91,8 @@ class SimulatorSource:
         ConfigError
             An option is not known or its value cannot be used, or there is no such scenario.
         """
-        place = spec.url.partition(":")[2].partition("?")[0]
-        texts = _options(spec)
+        place, _, query = spec.url.partition(":")[2].partition("?")
+        texts = read_options(spec, query, OPTIONS)
         seed = _whole(texts["seed"]) if "seed" in texts else None
         names = place.split("+") if place.strip("/") else [DEMONSTRATION]
         try:
@@ -201,26 +206,6 @@ def _refuse_uncounted(channel: Channel) -> None:
             f"simulator: channel {channel.name!r}: the unit {channel.unit!r} does not say gauge "
             f"or absolute; write for example psig or psia"
         )
-
-
-def _options(spec: SourceSpec) -> dict[str, str]:
-    """Return the options as text: those of the address, and of the job file's table."""
-    query = spec.url.partition(":")[2].partition("?")[2]
-    try:
-        pairs = parse_qsl(query, keep_blank_values=True, strict_parsing=True) if query else []
-    except ValueError as exc:
-        raise ConfigError(f"simulator: expected name=value joined by &, came {query!r}") from exc
-    given: dict[str, str] = {}
-    for key, text in [*pairs, *spec.options.items()]:
-        if key not in _OPTIONS:
-            raise ConfigError(
-                f"simulator: {key!r} is not an option; known ones are {', '.join(_OPTIONS)}; what "
-                "the unit is stands in a scenario"
-            )
-        if key in given:
-            raise ConfigError(f"simulator: {key}: said twice, {given[key]!r} and {text!r}")
-        given[key] = text
-    return given
 
 
 def _between(

@@ -50,8 +50,12 @@ def difference(diff_k: float, system: UnitSystem, decimals: int = 1) -> str:
 
 def difference_number(diff_k: float, system: UnitSystem, decimals: int = 1) -> str:
     """Return the number alone of a difference of temperatures [K]."""
-    scale = KELVIN_PER_FAHRENHEIT if system is UnitSystem.US else 1.0
-    return _tidy(diff_k / scale, decimals)
+    return _tidy(difference_value(diff_k, system), decimals)
+
+
+def difference_value(diff_k: float, system: UnitSystem) -> float:
+    """Return a difference of temperatures [K] in the unit it is shown in."""
+    return diff_k / KELVIN_PER_FAHRENHEIT if system is UnitSystem.US else diff_k
 
 
 def difference_unit(system: UnitSystem) -> str:

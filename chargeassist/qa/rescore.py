@@ -17,19 +17,19 @@ from chargeassist.model.events import (
     ChannelDeclared,
     CheckJudged,
     Event,
+    InputEvent,
     Mark,
     MarkKind,
     Reading,
     SessionResumed,
     SessionStarted,
     SessionStopped,
-    Stage,
-    StageChanged,
     StepRecorded,
     VerdictEvent,
 )
 from chargeassist.model.job import Job
 from chargeassist.model.reading_run import ReadingRun
+from chargeassist.session.compare import is_closing
 from chargeassist.session.fold import Fold
 from chargeassist.session.record.protocol import Record
 
@@ -128,6 +128,7 @@ class _Rescoring:
         self._channels: dict[str, Channel] = {}
         self._readings = 0
         self._closing: VerdictEvent | None = None
+        self._told: InputEvent | None = None
 
     def run(self, events: Iterator[Event | ReadingRun]) -> Rescored:
         """Fold all of them."""
@@ -142,6 +143,7 @@ class _Rescoring:
         for event in events:
             if isinstance(event, ReadingRun):
                 before_t, last_t = (last_t, *event.times)[-2:]
+                self._told = None
                 self._look(fold, assistant, event.times[0])
                 self._readings += len(event)
                 for verdicts in fold.steps(event):
@@ -152,6 +154,7 @@ class _Rescoring:
                 self._keep_recorded(event)
                 continue
             before_t, last_t = last_t, event.t
+            self._told = event
             self._look(fold, assistant, event.t)
             if isinstance(event, SessionResumed):
                 # Before the program went away it had ticked as far as its last verdict.
@@ -189,7 +192,7 @@ class _Rescoring:
         )
 
     def _keep_recorded(self, event: VerdictEvent) -> None:
-        if isinstance(event, StageChanged) and event.stage is Stage.CLOSE_OUT:
+        if is_closing(event, self._told):
             # Written before the end it belongs to; a kill in between leaves it alone.
             self._closing = event
             return

@@ -13,15 +13,26 @@ from typing import Protocol
 
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.errors import ConfigError, SourceError
+from chargeassist.model.events import SourceLost
 from chargeassist.model.text import plain, without_credentials
-from chargeassist.session.published import VALUES, VERDICTS, values_pack, verdicts_pack
+from chargeassist.session.intake import Intake
+from chargeassist.session.published import (
+    NO_VALUES,
+    VALUES,
+    VERDICTS,
+    values_pack,
+    verdicts_pack,
+)
+from chargeassist.session.source import Clock
+
+BOARD = "board"
+"""Name in events of what is told elsewhere."""
 
 GROUP = "chargeassist.boards"
 """Entry-point group of boards, by URL scheme."""
 
 PERIOD_S = 1.0
 """Values are told at most so often [s]."""
-
 
 FAREWELL_S = 2.0
 """An unreachable board does not hold up the end of a session for longer [s]."""
@@ -103,9 +114,13 @@ class Teller:
         self._all_told.clear()
         self._news.set()
 
-    async def run(self) -> None:
-        """Tell until cancelled."""
-        await self._board.tell(self._next)
+    async def run(self, intake: Intake, clock: Clock) -> None:
+        """Tell until cancelled; what breaks the board is told to `intake` and ends nothing else."""
+        try:
+            await self._board.tell(self._next)
+        except Exception as error:  # noqa: BLE001  whatever it is, the session goes on
+            reason = plain(f"ended by a program error: {type(error).__name__}: {error}", 200)
+            intake.put(SourceLost(t=clock.now(), source=BOARD, reason=reason))
 
     async def told(self) -> None:
         """Wait until the newest state has been sent."""
@@ -129,9 +144,10 @@ class Teller:
         return self.packs(snapshot)
 
     def packs(self, snapshot: Snapshot) -> list[Pack]:
-        """Return what is to be told of `snapshot`: values always, verdicts when they changed."""
+        """Return what is to be told of `snapshot`: values there are, verdicts when they changed."""
         now = self._wall()
-        packs: list[Pack] = [(VALUES, values_pack(snapshot, now), False)]
+        values = values_pack(snapshot, now)
+        packs: list[Pack] = [(VALUES, values, False)] if values != NO_VALUES else []
         words = (snapshot.advice, snapshot.stage, snapshot.facts.settling.state, snapshot.finished)
         if words != self._said:
             self._said = words

@@ -7,6 +7,7 @@ marks; so a session it charges is the same at any speed.
 from typing import Protocol
 
 from chargeassist.guide.snapshot import Snapshot
+from chargeassist.model.channels import Role
 from chargeassist.model.events import Action, Mark, MarkKind
 from chargeassist.model.hazards import Hazard
 
@@ -93,6 +94,6 @@ class Pilot:
 
 def _has_scale(snapshot: Snapshot) -> bool:
     return any(
-        item.channel.role.value == "cylinder_mass" and item.value_si is not None
+        item.channel.role is Role.CYLINDER_MASS and item.value_si is not None
         for item in snapshot.facts.channels
     )

@@ -29,10 +29,12 @@ from chargeassist.stream.facts import Measured
 VALUES: Final = "values"
 VERDICTS: Final = "verdicts"
 BASE: Final = "chargeassist/"
+NO_VALUES: Final = b"[]"
+"""A pack of values where nothing is measured; it need not be sent."""
 LARGEST: Final = 256 * 1024
 """A pack above this is refused [bytes]."""
 
-_UNITS: Final = {
+UNITS: Final = {
     Quantity.PRESSURE: "Pa",
     Quantity.TEMPERATURE: "K",
     Quantity.CURRENT: "A",
@@ -83,7 +85,7 @@ def values_pack(snapshot: Snapshot, unix_s: float) -> bytes:
     """
     facts = snapshot.facts
     found: list[tuple[str, str, float | None]] = [
-        (each.channel.name, _UNITS.get(each.channel.quantity, ""), each.value_si)
+        (each.channel.name, UNITS.get(each.channel.quantity, ""), each.value_si)
         for each in facts.channels
     ]
     for name, value in (("subcooling", facts.subcooling), ("superheat", facts.superheat)):

@@ -252,13 +252,14 @@ class Session(Paced):
         return self._live_clock if self._source_clock is None else self._source_clock
 
     async def _run(self, on_snapshot: Callable[[Snapshot], None]) -> None:
+        intake, clock = self._intake, self._clock
         self._tell(self._unrecorded)
         for event in self._opening:
-            self._intake.put(event)
+            intake.put(event)
         for source in self._sources:
             for channel in source.channels:
                 if channel not in self._declared:
-                    self._intake.put(ChannelDeclared(t=self._clock.now(), channel=channel))
+                    intake.put(ChannelDeclared(t=clock.now(), channel=channel))
         try:
             async with asyncio.TaskGroup() as group:
                 pump = group.create_task(self._pump(on_snapshot), name="pump")
@@ -266,28 +267,25 @@ class Session(Paced):
                     group.create_task(self._feed(source), name=f"source {source.name}")
                     for source in self._sources
                 ]
-                others = [
-                    group.create_task(
-                        self._keeper.keep_committing(self._intake, self._clock), name="recorder"
-                    )
-                ]
+                keeping = self._keeper.keep_committing(intake, clock)
+                others = [group.create_task(keeping, name="recorder")]
                 if self._source_clock is None:
-                    watching = watch_time(self._intake, self._clock)
+                    watching = watch_time(intake, clock)
                     others.append(group.create_task(self._beat(), name="heartbeat"))
                     others.append(group.create_task(watching, name="time watch"))
-                telling = [group.create_task(t.run(), name="teller") for t in self._tellers]
+                telling = [
+                    group.create_task(t.run(intake, clock), name="teller") for t in self._tellers
+                ]
                 await self._wait_for_end(feeders)
                 for task in (*feeders, *others):
                     task.cancel()
                 await asyncio.gather(*feeders, *others, return_exceptions=True)
                 if self.paused:
                     self.toggle_pause()
-                now = self._clock.now()
+                now = clock.now()
                 if self._failure is None:
-                    self._intake.put(
-                        SessionStopped(t=now, outcome=self._outcome, reason=self._reason)
-                    )
-                self._intake.close()
+                    intake.put(SessionStopped(t=now, outcome=self._outcome, reason=self._reason))
+                intake.close()
                 await pump
                 await say_farewell(self._tellers, telling)
         except BaseException:

@@ -30,7 +30,7 @@ from chargeassist.tui.screens.failure import Failure
 from chargeassist.tui.screens.help import Help
 from chargeassist.tui.screens.leave import Leave
 from chargeassist.tui.screens.overlay import Overlay
-from chargeassist.tui.sound import TWICE, Ear
+from chargeassist.tui.sound import TWICE, Bell
 from chargeassist.tui.themes import DARK_THEME, LIGHT_THEME
 from chargeassist.tui.trend import Trend
 
@@ -113,7 +113,7 @@ class Dashboard(DeskKeys):
         self._unicode = takes_unicode(stream) if unicode is None else unicode
         self._clock = clock
         self._trend = Trend()
-        self._ear = Ear()
+        self._calls = Bell()
         self._sound = sound
         self._arrived_at: float | None = None
         self._painted: Scene | None = None
@@ -183,7 +183,7 @@ class Dashboard(DeskKeys):
         self._latest = snapshot
         self._arrived_at = self._clock()
         self._trend.add(snapshot)
-        self._ring(self._ear.rings(snapshot))
+        self._ring(self._calls.rings(snapshot))
 
     def _ring(self, times: int) -> None:
         """Ring where somebody works at a unit: a replay calls nobody, a drill tells nothing."""

@@ -43,7 +43,7 @@ class CannedSession:
         snapshots: Sequence[Snapshot],
         *,
         can_pause: bool = False,
-        record_path: str | None = "demo/millrace-lane.sqlite",
+        record_path: str | None = "demo/millrace-lane.session",
     ) -> None:
         self.snapshots = list(snapshots)
         last = self.snapshots[-1]

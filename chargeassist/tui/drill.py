@@ -86,10 +86,10 @@ class DrillDashboard(Dashboard, inherit_bindings=False):
         if self.failure is not None or self._stopping:
             return
         try:
-            # A program of its own thread: the screen goes on being drawn.
+            # In a thread of its own, so that the screen goes on being drawn.
             self.result = await asyncio.to_thread(self._drill.drill.result)
             path = self._keep_result(self.result)
-        except ChargeAssistError as error:
+        except Exception as error:  # noqa: BLE001 - top of the task; shown and kept for the caller
             self.failure = error
             self.push_screen(Failure(self._scene(), error), self._close)
             return

@@ -89,9 +89,10 @@ def approach(check: CrossCheck | None, system: UnitSystem) -> str:
         f"wanted {display.difference_number(check.target_k, system)} ± "
         f"{display.difference(check.tolerance_k, system)} [{check.source}]"
     )
-    if isinstance(check.approach, NoValue) or isinstance(check.says, NoValue):
-        why = check.approach if isinstance(check.approach, NoValue) else check.says
-        return f"{why.reason if isinstance(why, NoValue) else why}; {wanted}"
+    if isinstance(check.approach, NoValue):
+        return f"{check.approach.reason}; {wanted}"
+    if isinstance(check.says, NoValue):
+        return f"{check.says.reason}; {wanted}"
     value = display.with_uncertainty(check.approach.value_k, check.approach.expanded_k, system)
     agrees = {True: ", as the reading does", False: ", the reading does not", None: ""}
     return f"{value}, {wanted}: {check.says.value}{agrees[check.agrees]}"

@@ -16,7 +16,7 @@ _TROUBLE: Final = frozenset({Action.FIX_FIRST, Action.RECOVER})
 _TROUBLE_CAUSES: Final = frozenset({"record_failing", "source_lost", "over_plate", "hold_expiring"})
 
 
-class Ear:
+class Bell:
     """Compares each snapshot with the one before it."""
 
     def __init__(self) -> None:

@@ -13,8 +13,8 @@ from chargeassist.model import display
 from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action
-from chargeassist.model.units import Quantity
 from chargeassist.session.board import Board
+from chargeassist.session.published import UNITS
 from chargeassist.session.watching import DERIVED, Watched
 from chargeassist.stream.facts import SettleState
 from chargeassist.tui.pen import DARK, LIGHT, Pen
@@ -23,15 +23,7 @@ from chargeassist.tui.widgets.big_text import big
 from chargeassist.tui.widgets.panel import joined
 
 PAINT_S = 0.5
-_QUANTITIES = {
-    "Pa": Quantity.PRESSURE,
-    "K": Quantity.TEMPERATURE,
-    "A": Quantity.CURRENT,
-    "Hz": Quantity.FREQUENCY,
-    "kg": Quantity.MASS,
-    "V": Quantity.VOLTAGE,
-    "/": Quantity.FRACTION,
-}
+_QUANTITIES = {unit: quantity for quantity, unit in UNITS.items()}
 _LABELS = {role.value: role.label for role in Role}
 
 
@@ -110,7 +102,8 @@ class WatchScreen(App[None]):
     def _top(self, pen: Pen) -> Content:
         words = self.watched.words
         mode = words.get("mode", "")
-        first = pen.line((f" {mode.upper()} ", "bold reverse"), " ") if mode != "field" else ""
+        real = mode in {"", "field"}
+        first = "" if real else pen.line((f" {mode.upper()} ", "bold reverse"), " ")
         tail = "  ".join(filter(None, (words.get("refrigerant"), words.get("stage"))))
         return pen.line(("WATCHING ", "bold"), first, (words.get("job", "?"), "bold"), f"  {tail}")
 

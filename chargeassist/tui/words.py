@@ -250,7 +250,7 @@ def instruction(action: Action) -> str:
         Action.STOP: "no more refrigerant; the sentence under it says why",
         Action.RECOVER: "take this much out, then wait again",
         Action.FIX_FIRST: "something stands in the way of any verdict",
-        Action.DO: "do what it says, then tell it with d",
+        Action.DO: "do what it says, then tell it with Enter",
     }[action]
 
 

@@ -76,4 +76,6 @@ async def test_a_recording_at_its_end_is_left_without_a_question(
         await pilot.press("comma")
         await shows(app, drawn, "At ")
         await pilot.press("q")
-        await pilot.pause()
+        async with asyncio.timeout(8.0):
+            while app.is_running:  # noqa: ASYNC110  it has no event for it
+                await asyncio.sleep(0.02)

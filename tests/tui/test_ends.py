@@ -85,7 +85,7 @@ async def test_a_session_that_breaks_says_so(
         await pilot.pause()
         assert isinstance(app.screen, Failure)
         text = "\n".join(drawn(app))
-        for each in ("The session broke off", "demo/millrace-lane.sqlite", *words):
+        for each in ("The session broke off", "demo/millrace-lane.session", *words):
             assert each in text
         assert app.failure is error
         await typed(pilot, "q")

@@ -19,7 +19,7 @@ from chargeassist.tui.canned import CannedSession
 from chargeassist.tui.preview import STATES, add, checks, fix, moving, replay, suspect
 from chargeassist.tui.screens.board import Board
 from chargeassist.tui.screens.checks import Checks
-from chargeassist.tui.widgets.watch import pressing
+from chargeassist.tui.widgets.notices import pressing
 from tests.tui.judging import Drawn, pressed, running, text
 
 # ---- c: conditions and probes

@@ -28,7 +28,7 @@ from chargeassist.session.record.chain import (
     RowsDigest,
 )
 from chargeassist.session.record.package_layout import COLUMNS, DESCRIPTOR, EVENTS, FORMAT, READINGS
-from chargeassist.session.record.protocol import ContentCheck, Problems, VerifyReport, Watch
+from chargeassist.session.record.protocol import ContentCheck, OnEvent, Problems, VerifyReport
 from chargeassist.session.record.reader import RecordReader, in_order, known_start
 
 MAX_DESCRIPTOR_BYTES = 4 * 2**20
@@ -156,7 +156,7 @@ class PackageReader(RecordReader):
         """Yield every row in order, without reading what the rows say."""
         return in_order(self._reading_rows(), self._event_rows())
 
-    def verify(self, watch: Watch | None = None) -> VerifyReport:
+    def verify(self, watch: OnEvent | None = None) -> VerifyReport:
         """Recompute every hash and count; what disagrees is in the report, never raised.
 
         The chain of the session file the package was made from is computed again where the ends

@@ -21,7 +21,7 @@ from chargeassist.session.record.chain import Row
 
 PROBLEMS_SHOWN = 20
 
-Watch = Callable[[Event], None]
+OnEvent = Callable[[Event], None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,7 +121,7 @@ class Record(Protocol):
         """Return one hash over all rows [hexadecimal]: a session and its package have the same."""
         ...
 
-    def verify(self, watch: Watch | None = None) -> VerifyReport:
+    def verify(self, watch: OnEvent | None = None) -> VerifyReport:
         """Recompute every hash and count; what disagrees is in the report, never raised.
 
         Parameters
@@ -167,7 +167,7 @@ class ContentCheck:
         Shown every event that can be read, in order.
     """
 
-    def __init__(self, problems: Problems, watch: Watch | None = None) -> None:
+    def __init__(self, problems: Problems, watch: OnEvent | None = None) -> None:
         self._watch = watch
         self.rows = 0
         self.started: SessionStarted | None = None

@@ -16,7 +16,7 @@ from chargeassist.model.text import plain
 from chargeassist.session.record.chain import EventRow, ReadingRow, Row, RowsDigest
 from chargeassist.session.record.codec import job_from_json
 from chargeassist.session.record.job_bounds import check_job
-from chargeassist.session.record.protocol import VerifyReport, Watch
+from chargeassist.session.record.protocol import OnEvent, VerifyReport
 
 LONGEST_RUN = 4096
 """So many readings at most are held at once."""
@@ -75,7 +75,7 @@ class RecordReader(ABC):
         """Yield every row in order, without reading what the rows say."""
 
     @abstractmethod
-    def verify(self, watch: Watch | None = None) -> VerifyReport:
+    def verify(self, watch: OnEvent | None = None) -> VerifyReport:
         """Recompute every hash and count; what disagrees is in the report, never raised.
 
         Parameters

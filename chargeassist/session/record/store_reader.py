@@ -15,7 +15,7 @@ from chargeassist.model.errors import RecordDamagedError, RecordError
 from chargeassist.model.events import ChannelDeclared, Event, SessionStarted, SessionStopped
 from chargeassist.model.reading_run import ReadingRun
 from chargeassist.session.record.chain import Chain, EventRow, ReadingRow, Row, genesis
-from chargeassist.session.record.protocol import ContentCheck, Problems, VerifyReport, Watch
+from chargeassist.session.record.protocol import ContentCheck, OnEvent, Problems, VerifyReport
 from chargeassist.session.record.reader import (
     LONGEST_RUN,
     RecordReader,
@@ -201,7 +201,7 @@ class SessionReader(RecordReader):
         ]
         return ReadingRun(times=times, channels=channels, values=values, qualities=qualities_said)
 
-    def verify(self, watch: Watch | None = None) -> VerifyReport:
+    def verify(self, watch: OnEvent | None = None) -> VerifyReport:
         """Recompute the chain and the counts; what disagrees is in the report, never raised.
 
         Parameters

@@ -38,7 +38,7 @@ class Ask(Overlay[Answer]):
         Answer to a reason to ask once more; empty for none.
     """
 
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "cancel", "go back")]
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "back", "go back")]
 
     def __init__(
         self,
@@ -96,7 +96,3 @@ class Ask(Overlay[Answer]):
             self._message.update(pen.line((text, f"bold {pen.palette.warning}")))
             return
         self.dismiss(answer)
-
-    def action_cancel(self) -> None:
-        """Go back without an answer."""
-        self.dismiss(None)

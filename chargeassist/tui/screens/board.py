@@ -10,12 +10,12 @@ from chargeassist.tui.widgets.channel_table import ChannelTable
 from chargeassist.tui.widgets.key_bar import KeyBar
 from chargeassist.tui.widgets.large_value import LargeValue
 from chargeassist.tui.widgets.ledger import Ledger
+from chargeassist.tui.widgets.notices import Notices
 from chargeassist.tui.widgets.number_line import NumberLine
 from chargeassist.tui.widgets.stage_table import StageTable
 from chargeassist.tui.widgets.top_bar import TopBar
 from chargeassist.tui.widgets.trend_plot import TrendPlot
 from chargeassist.tui.widgets.values import Values
-from chargeassist.tui.widgets.watch import Watch
 
 
 class Board(Screen[None]):
@@ -33,7 +33,7 @@ class Board(Screen[None]):
         self._tables = (ChannelTable(scene), Ledger(scene))
         self._stage = StageTable(scene)
         self._trend = TrendPlot(scene)
-        self._bottom = (Watch(scene), KeyBar(scene))
+        self._bottom = (Notices(scene), KeyBar(scene))
 
     def compose(self) -> ComposeResult:
         """Put the parts one below the other."""

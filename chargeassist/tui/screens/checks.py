@@ -15,7 +15,7 @@ from chargeassist.stream.probe_findings import Severity
 from chargeassist.tui import judgement
 from chargeassist.tui.pen import Pen
 from chargeassist.tui.scene import Scene
-from chargeassist.tui.screens.overlay import Overlay
+from chargeassist.tui.screens.overlay import TextOverlay
 from chargeassist.tui.widgets.panel import Panel, hanging, joined
 
 _MOST = 9
@@ -169,7 +169,7 @@ class CheckText(Panel):
         return box + pen.line((state, f"bold {style}"))
 
 
-class Checks(Overlay[Check]):
+class Checks(TextOverlay[Check]):
     """Conditions and probes; dismisses with what was confirmed, or None."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -185,10 +185,6 @@ class Checks(Overlay[Check]):
     def body(self) -> list[Widget]:
         """Return the text."""
         return [self._text]
-
-    def on_mount(self) -> None:
-        """Let the arrow keys scroll."""
-        self.query_one("#box").focus()
 
     def show(self, scene: Scene) -> None:
         """Follow the session; what has settled itself is no longer asked."""
@@ -212,10 +208,6 @@ class Checks(Overlay[Check]):
         """Dismiss with what was picked."""
         if self._text.picked is not None:
             self.dismiss(self._text.picked)
-
-    def action_back(self) -> None:
-        """Take the pick back, or leave."""
-        self.dismiss(None)
 
 
 def _label(scene: Scene, channel: str) -> str:

@@ -17,16 +17,16 @@ from chargeassist.trainer.calls import FIXES
 from chargeassist.trainer.drill_session import DrillSession
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.screens.board import Board
-from chargeassist.tui.screens.overlay import Overlay
+from chargeassist.tui.screens.overlay import TextOverlay
 from chargeassist.tui.widgets.channel_table import ChannelTable
 from chargeassist.tui.widgets.key_bar import KeyBar
 from chargeassist.tui.widgets.ledger import Ledger
+from chargeassist.tui.widgets.notices import Notices
 from chargeassist.tui.widgets.number_line import NumberLine
 from chargeassist.tui.widgets.panel import Panel, hanging, joined
 from chargeassist.tui.widgets.top_bar import TopBar
 from chargeassist.tui.widgets.trend_plot import TrendPlot
 from chargeassist.tui.widgets.values import ValueCell
-from chargeassist.tui.widgets.watch import Watch
 
 _LETTERS = "123456789ab"
 
@@ -82,7 +82,7 @@ class DrillBoard(Board):
         self._cells = (ValueCell(scene, judged.name), ValueCell(scene, witness.name))
         self._drill_tables = (ChannelTable(scene), Ledger(scene))
         self._plot = TrendPlot(scene)
-        self._below = (Watch(scene), KeyBar(scene))
+        self._below = (Notices(scene), KeyBar(scene))
 
     def compose(self) -> ComposeResult:
         """Put the parts one below the other."""
@@ -123,7 +123,7 @@ class _Choices(Panel):
         return joined([*rows, pen.line(("Esc goes back", pen.palette.faint))])
 
 
-class Choose(Overlay[str]):
+class Choose(TextOverlay[str]):
     """Dismisses with the key of a choice, or None after Escape.
 
     Parameters
@@ -150,18 +150,10 @@ class Choose(Overlay[str]):
         box.styles.height = "auto"
         return [box]
 
-    def on_mount(self) -> None:
-        """Let the arrow keys scroll."""
-        self.query_one("#box").focus()
-
     def action_pick(self, key: str) -> None:
         """Choose, if it is on offer."""
         if any(key == offered for offered, _ in self._choices):
             self.dismiss(key)
-
-    def action_back(self) -> None:
-        """Choose nothing."""
-        self.dismiss(None)
 
 
 def fixes() -> list[tuple[str, str, str]]:
@@ -171,7 +163,7 @@ def fixes() -> list[tuple[str, str, str]]:
     ]
 
 
-class Score(Overlay[bool]):
+class Score(TextOverlay[bool]):
     """The result in words; any of its keys ends the program."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,q,enter", "back", "leave")]
@@ -192,11 +184,3 @@ class Score(Overlay[bool]):
         text = Static(joined(rows))
         text.styles.height = "auto"
         return [text]
-
-    def on_mount(self) -> None:
-        """Let the arrow keys scroll."""
-        self.query_one("#box").focus()
-
-    def action_back(self) -> None:
-        """Leave."""
-        self.dismiss(None)

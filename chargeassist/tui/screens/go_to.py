@@ -78,7 +78,3 @@ class GoTo(Overlay[float]):
         """Go there."""
         event.stop()
         self.dismiss(self._found[event.option_index].t)
-
-    def action_back(self) -> None:
-        """Stay."""
-        self.dismiss(None)

@@ -10,7 +10,7 @@ from chargeassist.model.events import Action
 from chargeassist.stream.facts import ChannelState, SettleState
 from chargeassist.tui import words
 from chargeassist.tui.scene import Scene
-from chargeassist.tui.screens.overlay import Overlay
+from chargeassist.tui.screens.overlay import TextOverlay
 from chargeassist.tui.widgets.panel import Panel, joined
 
 _KEYS = (
@@ -81,7 +81,7 @@ class HelpText(Panel):
         return [one + line for one, line in zip(heads, lines, strict=True)]
 
 
-class Help(Overlay[bool]):
+class Help(TextOverlay[bool]):
     """Any of its keys goes back."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -91,11 +91,3 @@ class Help(Overlay[bool]):
     def body(self) -> list[Widget]:
         """Return the text."""
         return [HelpText(self.scene)]
-
-    def on_mount(self) -> None:
-        """Let the arrow keys scroll."""
-        self.query_one("#box").focus()
-
-    def action_back(self) -> None:
-        """Go back."""
-        self.dismiss(None)

@@ -8,7 +8,7 @@ from textual.widget import Widget
 
 from chargeassist.guide.stages.stage import NextMark
 from chargeassist.tui.scene import Scene
-from chargeassist.tui.screens.overlay import Overlay
+from chargeassist.tui.screens.overlay import TextOverlay
 from chargeassist.tui.widgets.panel import Panel, hanging, joined
 
 KEYS: Final = "1234567890abcdefghijklmn"
@@ -32,7 +32,7 @@ class OthersText(Panel):
         return joined([*rows, pen.line(("Esc goes back", pen.palette.faint))])
 
 
-class Others(Overlay[NextMark]):
+class Others(TextOverlay[NextMark]):
     """A number tells it; Escape goes back."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -48,15 +48,7 @@ class Others(Overlay[NextMark]):
         """Return the list."""
         return [OthersText(self.scene, self._marks)]
 
-    def on_mount(self) -> None:
-        """Let the arrow keys scroll."""
-        self.query_one("#box").focus()
-
     def action_pick(self, number: int) -> None:
         """Tell the one of that number."""
         if 1 <= number <= len(self._marks):
             self.dismiss(self._marks[number - 1])
-
-    def action_back(self) -> None:
-        """Go back."""
-        self.dismiss(None)

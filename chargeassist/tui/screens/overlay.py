@@ -39,3 +39,15 @@ class Overlay(ModalScreen[Answer | None]):
         self.scene = scene
         for bar in self.query(TopBar):  # none before the box is put together
             bar.show(scene)
+
+    def action_back(self) -> None:
+        """Go back without an answer."""
+        self.dismiss(None)
+
+
+class TextOverlay(Overlay[Answer]):
+    """An overlay of nothing but text, which the arrow keys scroll."""
+
+    def on_mount(self) -> None:
+        """Let the arrow keys scroll."""
+        self.query_one("#box").focus()

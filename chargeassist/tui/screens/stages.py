@@ -15,7 +15,7 @@ from chargeassist.model import display
 from chargeassist.model.events import Stage
 from chargeassist.model.text import plain
 from chargeassist.tui.scene import Scene
-from chargeassist.tui.screens.overlay import Overlay
+from chargeassist.tui.screens.overlay import TextOverlay
 from chargeassist.tui.widgets.panel import Panel, hanging, joined
 
 _NAME = 16
@@ -113,7 +113,7 @@ class StagesText(Panel):
         return found
 
 
-class Stages(Overlay[StagePick]):
+class Stages(TextOverlay[StagePick]):
     """A number begins the stage, x and a number skips it; Escape goes back."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -130,10 +130,6 @@ class Stages(Overlay[StagePick]):
         """Return the list."""
         return [self._text]
 
-    def on_mount(self) -> None:
-        """Let the arrow keys scroll."""
-        self.query_one("#box").focus()
-
     def show(self, scene: Scene) -> None:
         """Keep the list up to date."""
         super().show(scene)
@@ -149,7 +145,3 @@ class Stages(Overlay[StagePick]):
         stages = offered(self.scene)
         if 1 <= number <= len(stages):
             self.dismiss(StagePick(stages[number - 1], skip=self._text.skipping))
-
-    def action_back(self) -> None:
-        """Go back."""
-        self.dismiss(None)

@@ -9,7 +9,7 @@ from textual.widget import Widget
 from chargeassist.guide.diagnosis import Diagnosis, RankedCause, Verdict
 from chargeassist.tui import judgement
 from chargeassist.tui.scene import Scene
-from chargeassist.tui.screens.overlay import Overlay
+from chargeassist.tui.screens.overlay import TextOverlay
 from chargeassist.tui.widgets.panel import Panel, hanging, joined
 
 _CHANCE = 7
@@ -73,7 +73,7 @@ class WhyText(Panel):
         return rows
 
 
-class Why(Overlay[bool]):
+class Why(TextOverlay[bool]):
     """Any of its keys goes back."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,q,w,enter,space", "back", "go back")]
@@ -86,15 +86,7 @@ class Why(Overlay[bool]):
         """Return the text."""
         return [self._text]
 
-    def on_mount(self) -> None:
-        """Let the arrow keys scroll."""
-        self.query_one("#box").focus()
-
     def show(self, scene: Scene) -> None:
         """Follow the session."""
         super().show(scene)
         self._text.show(scene)
-
-    def action_back(self) -> None:
-        """Go back."""
-        self.dismiss(None)

@@ -14,10 +14,8 @@ from dataclasses import dataclass
 
 from textual.content import Content
 
-from chargeassist.model import display, units
-from chargeassist.model.display import UnitSystem
+from chargeassist.model import display
 from chargeassist.model.text import plain
-from chargeassist.model.units import Quantity
 from chargeassist.stream.facts import Measured, TargetFacts
 from chargeassist.tui.pen import Pen
 from chargeassist.tui.scene import Scene
@@ -144,8 +142,7 @@ class _Drawing:
 
     def shown(self, value_k: float) -> float:
         """Return a difference of temperatures in the shown unit."""
-        name = "°F" if self.system is UnitSystem.US else "K"
-        return units.find_unit(name, Quantity.TEMPERATURE_DIFFERENCE).from_si(value_k)
+        return display.difference_value(value_k, self.system)
 
     def _values(self, tolerance_k: float) -> list[float]:
         margin = self.shown(tolerance_k)

@@ -8,9 +8,7 @@ from textual.events import Resize
 from textual.geometry import Size
 from textual_plotext import PlotextPlot
 
-from chargeassist.model import display, units
-from chargeassist.model.display import UnitSystem
-from chargeassist.model.units import Quantity
+from chargeassist.model import display
 from chargeassist.stream.facts import TargetFacts
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.trend import WINDOW_S, TrendPoint
@@ -96,12 +94,12 @@ def plot(plt: Any, scene: Scene, size: Size) -> None:  # noqa: ANN401 - plotext 
     if scene.snapshot is None:
         return
     now = scene.snapshot.t
-    kelvin = _per_kelvin(scene.system)
-    strokes = unbroken(scene.trend.points(2 * width), now, kelvin)
+    per_kelvin = display.difference_value(1.0, scene.system)
+    strokes = unbroken(scene.trend.points(2 * width), now, per_kelvin)
     goal = scene.snapshot.facts.goal(scene.job.target)
     band = []
     if isinstance(goal, TargetFacts):
-        band = [goal.low_k * kelvin, goal.high_k * kelvin]
+        band = [goal.low_k * per_kelvin, goal.high_k * per_kelvin]
     palette = scene.pen.palette
     for edge in band:
         plt.horizontal_line(edge, color=rgb(palette.band))
@@ -134,8 +132,3 @@ def unbroken(points: list[TrendPoint], now: float, scale: float) -> list[list[tu
         elif strokes[-1]:
             strokes.append([])
     return [stroke for stroke in strokes if stroke]
-
-
-def _per_kelvin(system: UnitSystem) -> float:
-    name = "°F" if system is UnitSystem.US else "K"
-    return units.find_unit(name, Quantity.TEMPERATURE_DIFFERENCE).from_si(1.0)

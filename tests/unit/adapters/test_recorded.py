@@ -176,7 +176,6 @@ def test_source_says_what_the_record_says(record: Path, tmp_path: Path) -> None:
         ("recording:bakery?speed=20", {}, 20.0),
         ("recording:bakery?speed=max", {}, None),
         ("recording:bakery", {"speed": "0.5"}, 0.5),
-        ("recording:bakery?speed=2", {"speed": "0.5"}, 2.0),
     ],
 )
 def test_speed_is_read_from_address_or_options(
@@ -202,6 +201,11 @@ def test_speed_is_read_from_address_or_options(
 def test_bad_address_is_refused(package: Path, url: str, said: str) -> None:
     with pytest.raises(ConfigError, match=said):
         RecordingSource.from_spec(spec(url), package.parent)
+
+
+def test_a_speed_that_is_said_twice_is_refused(package: Path) -> None:
+    with pytest.raises(ConfigError, match="option 'speed' is given twice"):
+        RecordingSource.from_spec(spec("recording:bakery?speed=2", speed="0.5"), package.parent)
 
 
 def test_missing_or_broken_record_is_refused_at_once(package: Path) -> None:

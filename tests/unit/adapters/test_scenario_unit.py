@@ -242,7 +242,7 @@ async def test_a_plant_without_equations_is_a_lost_source_and_no_crash() -> None
         ("simulator:nowhere", "no shipped scenario.*clean-charge"),
         ("simulator:nowhere.toml", "nowhere.toml: cannot be read"),
         ("simulator:clean-charge?seed=x", "seed: expected a whole number"),
-        ("simulator:clean-charge?charge=2kg", "'charge' is not an option; known ones are seed"),
+        ("simulator:clean-charge?charge=2kg", "unknown option 'charge'; known ones: seed"),
     ],
 )
 def test_an_address_that_cannot_be_used_is_refused(url: str, said: str, tmp_path: Path) -> None:

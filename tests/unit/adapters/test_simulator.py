@@ -281,11 +281,11 @@ def test_slow_rate_is_not_called_stale() -> None:
 @pytest.mark.parametrize(
     ("query", "options", "said"),
     [
-        ("sed=1", {}, r"'sed' is not an option; known ones are seed, rate, length; what the unit"),
-        ("charge=1.9kg", {}, r"'charge' is not an option"),
+        ("sed=1", {}, r"unknown option 'sed'; known ones: seed \(.*rate \(.*length \("),
+        ("charge=1.9kg", {}, r"unknown option 'charge'"),
         ("seed=-1", {}, r"seed: expected a whole number from 0, came '-1'"),
-        ("seed=1&seed=2", {}, r"seed: said twice"),
-        ("seed=1", {"seed": "2"}, r"seed: said twice, '1' and '2'"),
+        ("seed=1&seed=2", {}, r"option 'seed' is given twice"),
+        ("seed=1", {"seed": "2"}, r"option 'seed' is given twice"),
         ("rate=50Hz", {}, r"rate: expected 0.1 to 20 Hz, came '50Hz'"),
         ("rate=5", {}, r"rate: '5' has no unit"),
         ("length=2000h", {}, r"length: expected 1 s to 24 h"),

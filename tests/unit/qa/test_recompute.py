@@ -1,13 +1,29 @@
 """The verdicts of a record, computed again."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from chargeassist.model.events import Advice, Event, Reading, SessionStarted, Settled
+from chargeassist.guide.assistant import Assistant
+from chargeassist.model.events import (
+    Advice,
+    Event,
+    InputEvent,
+    Mark,
+    MarkKind,
+    Reading,
+    SessionMode,
+    SessionStarted,
+    SessionStopped,
+    Settled,
+    Stage,
+    VerdictEvent,
+)
 from chargeassist.qa.recompute import compare
 from chargeassist.qa.rescore import rescore, rescore_events
+from chargeassist.session.fold import Fold
 from chargeassist.session.record.codec import job_from_json
 from chargeassist.session.record.package import open_record
 
@@ -39,6 +55,35 @@ def test_an_interrupted_record_is_compared_as_far_as_it_goes(charged: list[Event
     for end in (300, 2000, 3001, 3017):
         found = compare(rescore_events(iter(charged[:end]), job_of(charged)))
         assert found.differences == (), end
+
+
+def judged_anew(inputs: Sequence[InputEvent]) -> list[Event]:
+    """Return `inputs` with the verdicts a session records beside them."""
+    fold = Fold(Assistant(job_of([*inputs]), SessionMode.SIMULATED))
+    found: list[Event] = []
+    for event in inputs:
+        verdicts = fold.take(event)
+        ended = isinstance(event, SessionStopped)
+        found += [*verdicts, event] if ended else [event, *verdicts]
+    return found
+
+
+def test_a_close_out_that_the_technician_began_is_no_end(charged: list[Event]) -> None:
+    inputs = [e for e in charged if not isinstance(e, VerdictEvent)]
+    place = len(inputs) - 100
+
+    def begun(stage: Stage, at: int) -> Mark:
+        return Mark(t=inputs[at].t, kind=MarkKind.STAGE_BEGUN, text=stage.value)
+
+    close_out = begun(Stage.CLOSE_OUT, place)
+    again = [
+        *(*inputs[:place], close_out, *inputs[place : place + 40]),
+        *(begun(Stage.VERIFICATION, place + 40), *inputs[place + 40 :]),
+    ]
+    events = judged_anew(again)
+    assert compare(rescore_events(iter(events), job_of(charged))).differences == ()
+    cut = events[: events.index(close_out) + 30]
+    assert compare(rescore_events(iter(cut), job_of(charged))).differences == ()
 
 
 def test_an_edited_verdict_is_named_with_its_field(charged: list[Event]) -> None:

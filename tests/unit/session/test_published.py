@@ -10,9 +10,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from chargeassist.model.errors import ConfigError, PublishedError
+from chargeassist.model.values import NoValue
 from chargeassist.session.board import Teller, make_board
 from chargeassist.session.published import LARGEST, read_pack, values_pack, verdicts_pack
 from chargeassist.session.watching import Watched
+from chargeassist.stream.facts import Settling
 from chargeassist.tui.preview import add, moving
 from chargeassist_adapters.senml import Record
 
@@ -92,14 +94,35 @@ def test_a_watcher_puts_packs_together_and_knows_when_they_are_old() -> None:
     assert watched.silent_s(99.0) is None
 
 
+class Nowhere:
+    async def tell(self, take: object) -> None:
+        """Tell nobody."""
+
+    async def watch(self, hear: object, note: object) -> None:
+        """Hear nothing."""
+
+
+def test_where_nothing_is_measured_no_values_are_told() -> None:
+    base = moving()
+    none = NoValue("no probe")
+    facts = replace(
+        base.facts,
+        channels=(),
+        subcooling=none,
+        superheat=none,
+        target=none,
+        settling=Settling(),
+    )
+    teller = Teller(Nowhere(), wall=lambda: AT)
+    packs = teller.packs(replace(base, facts=facts))
+    watched = Watched()
+    for subject, payload, _ in packs:
+        watched.hear(subject, payload, 1.0)
+    assert watched.not_read == 0
+    assert watched.words["judged"] == "subcooling"
+
+
 def test_verdicts_are_told_when_they_change_and_values_always() -> None:
-    class Nowhere:
-        async def tell(self, take: object) -> None:
-            """Tell nobody."""
-
-        async def watch(self, hear: object, note: object) -> None:
-            """Hear nothing."""
-
     teller = Teller(Nowhere(), wall=lambda: AT)
     assert [subject for subject, _, _ in teller.packs(moving())] == ["values", "verdicts"]
     assert [subject for subject, _, _ in teller.packs(moving())] == ["values"]

@@ -20,6 +20,7 @@ from chargeassist.model.events import (
     SourceLost,
 )
 from chargeassist.session import keeper
+from chargeassist.session.board import Teller
 from chargeassist.session.intake import Intake
 from chargeassist.session.source import Clock, Sink
 from tests.unit.session.runner_parts import (
@@ -246,3 +247,25 @@ async def test_a_cancelled_session_leaves_nothing_running_and_its_rows_on_disk()
         await running
     assert recorder.durable == len(recorder.taken)
     assert recorder.abandoned
+
+
+class BrokenBoard:
+    """A board with a fault of the program in it."""
+
+    async def tell(self, take: object) -> None:
+        raise ZeroDivisionError("in the board")
+
+    async def watch(self, hear: object, note: object) -> None:
+        """Hear nothing."""
+
+
+async def test_a_board_that_breaks_is_told_and_ends_nothing() -> None:
+    session, told = made(FakeSource(lambda sink, clock: feed(sink)))
+    session.tell_to(Teller(BrokenBoard()))
+    running = asyncio.create_task(finish(session))
+    await until(lambda: len(of(told, Reading)) > 10)
+    session.end(Outcome.COMPLETE)
+    await running
+    (lost,) = [event for event in told if isinstance(event, SourceLost)]
+    assert lost.source == "board"
+    assert "ZeroDivisionError: in the board" in lost.reason

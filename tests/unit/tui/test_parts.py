@@ -16,6 +16,7 @@ from chargeassist.tui import answers, words
 from chargeassist.tui.pen import DARK, LIGHT, Palette, Pen, takes_unicode
 from chargeassist.tui.preview import STATES, add, moving, stop
 from chargeassist.tui.scene import Scene
+from chargeassist.tui.stage_keys import StageKeys
 from chargeassist.tui.trend import Trend, TrendPoint
 from chargeassist.tui.widgets.big_text import big
 from chargeassist.tui.widgets.channel_table import in_order
@@ -211,3 +212,8 @@ def test_answers_that_can_be() -> None:
     # NIST SP 811 (2008), B.8: 1 lb = 0.45359237 kg, 1 oz = 28.349523125 g (avoirdupois).
     amount = answers.amount("2 lb 3 oz", UnitSystem.SI, scale=False)
     assert amount.mass_kg == pytest.approx(2 * 0.45359237 + 3 * 0.028349523125, rel=1e-12)
+
+
+def test_the_help_names_the_key_that_tells_it_is_done() -> None:
+    (key,) = (binding.key for binding in StageKeys.BINDINGS if binding.action == "done")  # type: ignore[union-attr]
+    assert words.instruction(Action.DO).endswith(f"tell it with {key.capitalize()}")

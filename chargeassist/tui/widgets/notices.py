@@ -36,13 +36,13 @@ _MOST_LINES = ((46, 8), (30, 5), (24, 3), (0, 2))
 """Lines of the screen, and how many of them this may take."""
 
 
-class Watch(Panel):
+class Notices(Panel):
     """As many lines as there is something to say, and as the screen can spare."""
 
     def draw(self, scene: Scene, width: int, height: int | None) -> Content:
         """Return the lines, the most pressing first."""
         spare = next(most for rows, most in _MOST_LINES if self.app.size.height >= rows)
-        rows = watch_rows(scene, width, roomy=self.app.size.height >= 24)
+        rows = notice_rows(scene, width, roomy=self.app.size.height >= 24)
         caution = unread(scene)
         most = spare if height is None else height
         if caution is None:
@@ -54,7 +54,7 @@ class Watch(Panel):
         return caution + Content(f"  +{len(rows)} more") if rows else caution
 
 
-def watch_rows(scene: Scene, width: int, *, roomy: bool = True) -> list[Content]:
+def notice_rows(scene: Scene, width: int, *, roomy: bool = True) -> list[Content]:
     """Return everything there is to say, the most pressing first; where `roomy`, by what limits."""
     pen = scene.pen
     warning = f"bold {pen.palette.warning}"
