@@ -73,8 +73,6 @@ async def test_a_recording_at_its_end_is_left_without_a_question(
     app = Dashboard(ReplayDesk(recording, None), system=UnitSystem.SI, unicode=True)
     async with app.run_test(size=(80, 24)) as pilot:
         await shows(app, drawn, "ENDED")
-        await pilot.press("comma")
-        await shows(app, drawn, "At ")
         await pilot.press("q")
         async with asyncio.timeout(8.0):
             while app.is_running:  # noqa: ASYNC110  it has no event for it
