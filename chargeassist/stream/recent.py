@@ -16,11 +16,14 @@ class RecentMean:
         self._span_s = span_s
         self._times: deque[float] = deque()
         self._values: deque[float] = deque()
+        self._mean: float | None = None
+        self._known = True
 
     def add(self, t: float, value: float) -> None:
         """Take the value at `t` [s]; times do not go back."""
         self._times.append(t)
         self._values.append(value)
+        self._known = False
 
     def forget_before(self, t: float) -> None:
         """Drop what is older at `t` [s] than the span."""
@@ -28,15 +31,20 @@ class RecentMean:
         while times and times[0] < oldest:
             times.popleft()
             self._values.popleft()
+            self._known = False
 
     def clear(self) -> None:
         """Drop everything."""
         self._times.clear()
         self._values.clear()
+        self._known = False
 
     def mean(self) -> float | None:
         """Return the mean; None where there is no value."""
-        return sum(self._values) / len(self._values) if self._values else None
+        if not self._known:
+            self._mean = sum(self._values) / len(self._values) if self._values else None
+            self._known = True
+        return self._mean
 
 
 class HighestOfRecent:

@@ -66,20 +66,21 @@ def saturated_below_k(expanded_k: float | None) -> float:
 
 
 class WitnessSlope:
-    """How fast one witness moves for certain; every call costs the same."""
+    """How fast one witness moves for certain, worked out when it is asked for."""
 
     def __init__(self) -> None:
         self._bins: deque[float] = deque(maxlen=BINS)
         self._sum, self._count = 0.0, 0
         self._ends_t = math.inf
-        self._per_s: float | None = None
+        self._per_s = 0.0
         self._rate: float | None = None
+        self._fitted = True
 
     def clear(self) -> None:
         """Begin anew."""
         self._bins.clear()
         self._sum, self._count, self._ends_t = 0.0, 0, math.inf
-        self._per_s = self._rate = None
+        self._per_s, self._rate, self._fitted = 0.0, None, True
 
     def take(self, t: float, value: float) -> None:
         """Take a value at `t` [s]."""
@@ -90,7 +91,7 @@ class WitnessSlope:
                 self._bins.append(self._sum / self._count)
                 self._sum, self._count = 0.0, 0
                 self._ends_t += BIN_S
-                self._fit()
+                self._fitted = False
         if self._ends_t == math.inf:
             self._ends_t = t + BIN_S
         self._sum += value
@@ -99,15 +100,20 @@ class WitnessSlope:
     @property
     def rate_per_s(self) -> float | None:
         """The likeliest slope [1/s]; None while there is too little to say."""
+        self._fit()
         return self._rate
 
     @property
     def least_per_s(self) -> float:
         """By how much it moves at the least, whichever way [1/s]; 0 where it may stand still."""
-        return self._per_s or 0.0
+        self._fit()
+        return self._per_s
 
     def _fit(self) -> None:
-        """Fit a line; its error reckons with what lies between the points being alike."""
+        """Fit a line where new points have come; its error reckons with their being alike."""
+        if self._fitted:
+            return
+        self._fitted = True
         values = list(self._bins)
         n = len(values)
         if n < FEWEST_BINS:
