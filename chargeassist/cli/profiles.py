@@ -4,6 +4,7 @@ import argparse
 import difflib
 import textwrap
 from collections.abc import Iterator
+from pathlib import Path
 
 from chargeassist.cli.as_json import print_json
 from chargeassist.cli.paragraphs import WIDTH, beside
@@ -11,13 +12,22 @@ from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.limits import Kind, Limit, Profile
+from chargeassist.model.usual_limits import USUAL_PROFILE
 from chargeassist.session.job.limits import shipped_profiles
+from chargeassist.session.job.profile_files import profile_file
 
 
 def profiles(arguments: argparse.Namespace) -> int:
     """List the profiles, or print one with all of its limits."""
-    known = shipped_profiles()
+    known = shipped_profiles() | {USUAL_PROFILE.name: USUAL_PROFILE}
     name = arguments.name
+    if name is not None and name.endswith(".toml"):
+        known = {profile.name: profile for profile in profile_file(Path(name))}
+        if arguments.json:
+            print_json(list(known.values()))
+        else:
+            print("\n\n".join("\n".join(_whole(profile)) for profile in known.values()))
+        return 0
     if name is None:
         if arguments.json:
             print_json({each.name: each.title for each in known.values()})
@@ -45,6 +55,8 @@ def _list(known: dict[str, Profile]) -> Iterator[str]:
         yield from beside(name, f"{profile.title}: {facts}", indent)
     yield ""
     yield 'A job file names one: profile = "NAME". chargeassist profiles NAME prints its limits.'
+    yield 'One of your own lies beside the job file: profile = "house.toml"; profiles house.toml.'
+    yield f"{USUAL_PROFILE.name} counts where neither the job file nor its profiles say otherwise."
 
 
 def _whole(profile: Profile) -> Iterator[str]:

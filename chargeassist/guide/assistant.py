@@ -13,7 +13,7 @@ from chargeassist.guide import by_hand
 from chargeassist.guide.ahead import ahead
 from chargeassist.guide.cautions import CautionLog
 from chargeassist.guide.charging import Findings, advise
-from chargeassist.guide.conditions import Condition, ConditionState, conditions, unmet_keys
+from chargeassist.guide.conditions import OPEN, Condition, conditions, unmet_keys
 from chargeassist.guide.crosscheck import CrossCheck, cross_check
 from chargeassist.guide.fault_cautions import fault_cautions
 from chargeassist.guide.fault_watch import FaultWatch
@@ -43,6 +43,7 @@ from chargeassist.model.events import (
     VerdictEvent,
 )
 from chargeassist.model.job import Job
+from chargeassist.model.limits import LimitKey
 from chargeassist.model.reading_run import ReadingRun
 from chargeassist.stream.facts import Facts
 from chargeassist.stream.processor import Processor
@@ -55,8 +56,6 @@ counts from events alone, so that heartbeats of a live session make no differenc
 
 LATEST_T = 1e9
 """No session lasts so long [s]; a later time comes from a damaged record."""
-
-HOLD_EXPIRY_CAUTION_S = 300.0
 
 NOTES_KEPT = 200
 
@@ -216,7 +215,11 @@ class Assistant:
             else (),
             unread=self._caution_log.unread,
             hazards=self._caution_log.met,
-            next_mark=self._final.next_mark or by_hand.next_mark(facts, due=self._final.unread)
+            next_mark=(
+                self._unit_checks.next_mark(advice)
+                or self._final.next_mark
+                or by_hand.next_mark(facts, due=self._final.unread)
+            )
             if self._stage in RUNNING_STAGES
             else None,
             courses=self._course.stages,
@@ -265,7 +268,9 @@ class Assistant:
             verdicts += self._stage_tick(guide, facts)
             return verdicts
         self._stage_step = None
-        self._conditions = conditions(self.job, facts, unmet_keys(self._conditions))
+        self._conditions = conditions(
+            self.job, facts, unmet_keys(self._conditions), self._unit_checks.heat.found
+        )
         verdicts += self._faults.tick(facts)
         if self._faults.diagnosis is None:
             self._cross_check = None
@@ -368,9 +373,9 @@ class Assistant:
 
     def _other_cautions(self, facts: Facts) -> list[Caution]:
         found = [
-            Caution(cause="condition_unknown", subject=item.limit.key.value.replace("_", " "))
+            Caution(cause=OPEN[item.state], subject=item.words)
             for item in self._conditions
-            if item.state is ConditionState.UNKNOWN
+            if item.state in OPEN
         ]
         found += probe_doubts(facts)
         check = self._cross_check
@@ -387,8 +392,10 @@ class Assistant:
     def _cautions(self, facts: Facts) -> tuple[Caution, ...]:
         cautions: list[Caution] = []
         expires = facts.hold.expires_s
-        if expires is not None and expires <= HOLD_EXPIRY_CAUTION_S:
-            cautions.append(Caution(cause="hold_expiring", figures={"seconds_s": expires}))
+        if expires is not None:
+            warning = self.job.limit_or_usual(LimitKey.HOLD_WARNING)
+            if expires <= warning.value_si:
+                cautions.append(Caution(cause="hold_expiring", figures={"seconds_s": expires}))
         full_kg = self.job.charge.full_kg
         if facts.total_kg > full_kg + self.job.charge.scale_resolution_kg:
             figures = {"total_kg": facts.total_kg, "full_kg": full_kg}

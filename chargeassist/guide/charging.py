@@ -9,7 +9,7 @@ import math
 from dataclasses import dataclass
 
 from chargeassist.guide import gates, guards, step_size
-from chargeassist.guide.conditions import Condition, ConditionState
+from chargeassist.guide.conditions import OPEN, Condition
 from chargeassist.guide.cure import Cure
 from chargeassist.guide.diagnosis import Diagnosis
 from chargeassist.guide.drift import Drift
@@ -106,10 +106,10 @@ def advise(
         or guards.charge_limit(job, facts)
         or gates.missing(facts)
         or gates.probe(facts)
-        or gates.impossible(facts, previous)
+        or gates.impossible(job, facts, previous)
         or gates.step_open(job, facts, previous)
         or guards.floodback(job, facts, findings.flooding_s)
-        or gates.hold(facts, expired=findings.hold_expired)
+        or gates.hold(job, facts, expired=findings.hold_expired)
         or gates.condition(facts, findings.conditions)
         or _with_target(job, facts, previous, findings)
     )
@@ -272,9 +272,9 @@ def _stop(
                 cause = "inside_too_coarse"
             case _:
                 cause = "inside_not_certain"
-    unknown = [item for item in findings.conditions if item.state is ConditionState.UNKNOWN]
-    if unknown and cause in {"inside", "inside_not_certain"}:
-        names = ", ".join(item.limit.key.value.replace("_", " ") for item in unknown)
+    open_ones = [item for item in findings.conditions if item.state in OPEN]
+    if open_ones and cause in {"inside", "inside_not_certain"}:
+        names = ", ".join(item.words for item in open_ones)
         return Advice(
             t=facts.t,
             action=Action.STOP,

@@ -5,9 +5,11 @@ states. Each limit is one of the job's, with its source. What no probe measures 
 check and confirm; until then it is not known, and an end verdict says so.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
+from chargeassist.guide.heat_balance import Balance, newer
 from chargeassist.model.channels import Role
 from chargeassist.model.entries import Entry
 from chargeassist.model.job import Job
@@ -25,7 +27,11 @@ _AIR = {
     LimitKey.INDOOR_HIGH: (Role.RETURN_AIR_TEMPERATURE, True),
 }
 
-_OF_THE_HOLD = frozenset({LimitKey.FREQUENCY_TOLERANCE, LimitKey.HOLD_LASTS})
+_OF_THE_HOLD = frozenset({LimitKey.FREQUENCY_TOLERANCE, LimitKey.HOLD_LASTS, LimitKey.RAMP_LONGEST})
+
+WAIVABLE = frozenset({*_AIR, LimitKey.AIRFLOW_LOW, LimitKey.FILTERS_PANELS})
+"""Conditions one may go on without, with a reason; frequency and waiting times are not among them:
+without those there is no reading."""
 
 TOLD_BY_OTHERS = _OF_THE_HOLD | {LimitKey.WAIT_AFTER_CHANGE}
 """Conditions with an instruction of their own: hold the frequency, wait."""
@@ -37,6 +43,14 @@ class ConditionState(StrEnum):
     MET = "met"
     UNMET = "not met"
     UNKNOWN = "not known"
+    WAIVED = "gone on without"
+
+
+OPEN: Mapping[ConditionState, str] = {
+    ConditionState.UNKNOWN: "condition_unknown",
+    ConditionState.WAIVED: "condition_waived",
+}
+"""With a condition in one of these a settled reading is no final one; the cause of its caution."""
 
 
 @quick_init
@@ -51,15 +65,40 @@ class Condition:
     value_si : float or None
         What was measured; None where nothing measures it. Of a frequency, how far it is off; of a
         hold, what is left of it.
+    why : str
+        Why it is gone on without.
     """
 
     limit: Limit
     state: ConditionState
     value_si: float | None = None
+    why: str = ""
+
+    @property
+    def blocks(self) -> bool:
+        """Whether nothing is judged because of it.
+
+        What no probe measures does not block while it is not known, but for filter and panels:
+        nobody can tell afterwards what was read with a panel off.
+        """
+        if self.limit.key is LimitKey.FILTERS_PANELS:
+            return self.state is ConditionState.UNKNOWN
+        return self.state is ConditionState.UNMET
+
+    @property
+    def words(self) -> str:
+        """Its name, and why it is gone on without where it is: "outdoor low (gone on ...)"."""
+        name = self.limit.key.value.replace("_", " ")
+        if self.state is ConditionState.WAIVED:
+            return f"{name} ({self.state.value}: {self.why})"
+        return name
 
 
 def conditions(
-    job: Job, facts: Facts, unmet_before: frozenset[LimitKey] = frozenset()
+    job: Job,
+    facts: Facts,
+    unmet_before: frozenset[LimitKey] = frozenset(),
+    balance: Balance | None = None,
 ) -> tuple[Condition, ...]:
     """Return every condition of the job in the order of its limits.
 
@@ -69,6 +108,8 @@ def conditions(
     facts : Facts
     unmet_before : frozenset of LimitKey
         What was unmet at the tick before; it must come back a little further than the limit.
+    balance : Balance or None
+        Airflow by heat balance; it counts where it is newer than what was typed.
     """
     found = []
     for limit in job.limits:
@@ -88,11 +129,24 @@ def conditions(
             met = waited_s >= limit.value_si
             state = ConditionState.MET if met else ConditionState.UNMET
             found.append(Condition(limit=limit, state=state, value_si=waited_s))
+        elif limit.key is LimitKey.FILTERS_PANELS:
+            seen = limit.key.value in facts.confirmed
+            state = ConditionState.MET if seen else ConditionState.UNKNOWN
+            found.append(Condition(limit=limit, state=state))
         elif limit.key is LimitKey.AIRFLOW_LOW:
-            found.append(_airflow(limit, job, facts))
+            found.append(_airflow(limit, job, facts, balance))
         elif limit.key in _OF_THE_HOLD and facts.hold.required_hz is not None:
             found.append(_hold(limit, facts.hold, facts.hold.required_hz))
-    return tuple(found)
+    if not facts.waived:
+        return tuple(found)
+    return tuple(_waived(item, facts.waived) for item in found)
+
+
+def _waived(item: Condition, waived: Mapping[str, str]) -> Condition:
+    why = waived.get(item.limit.key.value)
+    if why is None or item.limit.key not in WAIVABLE or item.state is ConditionState.MET:
+        return item
+    return Condition(limit=item.limit, state=ConditionState.WAIVED, value_si=item.value_si, why=why)
 
 
 def unmet_keys(found: tuple[Condition, ...]) -> frozenset[LimitKey]:
@@ -106,20 +160,28 @@ def _hold(limit: Limit, hold: HoldFacts, required_hz: float) -> Condition:
     A hold lost or won begins settling anew, so a settled reading was held throughout.
     """
     state = ConditionState.MET if hold.held else ConditionState.UNMET
+    if limit.key is LimitKey.RAMP_LONGEST:
+        if hold.ramp_s is not None and hold.ramp_s <= limit.value_si:
+            state = ConditionState.MET
+        return Condition(limit=limit, state=state, value_si=hold.ramp_s)
     value_si = hold.expires_s
     if limit.key is LimitKey.FREQUENCY_TOLERANCE:
         value_si = None if hold.actual_hz is None else abs(hold.actual_hz - required_hz)
     return Condition(limit=limit, state=state, value_si=value_si)
 
 
-def _airflow(limit: Limit, job: Job, facts: Facts) -> Condition:
-    """Return what a typed airflow says for the unit's capacity; else what was confirmed."""
+def _airflow(limit: Limit, job: Job, facts: Facts, balance: Balance | None) -> Condition:
+    """Return what the airflow says for the unit's capacity; else what was confirmed."""
     typed, capacity_w = facts.entered.get(Entry.AIRFLOW), job.plate.capacity_w
-    if typed is None or capacity_w is None:
+    found = newer(balance, facts)
+    flow = None if typed is None else typed.value_si
+    if found is not None:
+        flow = found.flow_m3_per_s
+    if flow is None or capacity_w is None:
         known = limit.key.value in facts.confirmed
         state = ConditionState.MET if known else ConditionState.UNKNOWN
         return Condition(limit=limit, state=state)
-    value = typed.value_si / capacity_w
+    value = flow / capacity_w
     met = value >= limit.lowest_si
     return Condition(
         limit=limit, state=ConditionState.MET if met else ConditionState.UNMET, value_si=value

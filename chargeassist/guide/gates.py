@@ -4,7 +4,7 @@ Each returns the instruction it calls for, or None to let the next one look.
 """
 
 from chargeassist.guide import by_hand
-from chargeassist.guide.conditions import TOLD_BY_OTHERS, Condition, ConditionState
+from chargeassist.guide.conditions import TOLD_BY_OTHERS, Condition
 from chargeassist.model.events import Action, Advice
 from chargeassist.model.job import Job
 from chargeassist.model.judged import JUDGED, JudgedQuantity
@@ -15,11 +15,6 @@ from chargeassist.stream.probe_findings import ProbeFinding, ProbeTrouble, Sever
 
 FIRST_READINGS_S = 20.0
 """A probe that has never been heard is waited for this long before it counts as missing [s]."""
-
-IMPOSSIBLE_K = -3.0
-"""A liquid line this much above its saturation temperature [K] is no liquid line, a suction line
-this much under its own no suction line: wrong refrigerant, exchanged probes or a wrong zero. Common
-practice, no published source."""
 
 IMPOSSIBLE_HYSTERESIS_K = 0.5
 
@@ -135,7 +130,7 @@ def condition(facts: Facts, conditions: tuple[Condition, ...]) -> Advice | None:
     """Name the first condition of the job that is not met, with the source of its limit."""
     # What is to be put right comes before what is to be waited for: it need not wait as well.
     for item in sorted(conditions, key=lambda each: each.limit.key is LimitKey.RUN_BEFORE_READING):
-        if item.state is not ConditionState.UNMET or item.limit.key in TOLD_BY_OTHERS:
+        if not item.blocks or item.limit.key in TOLD_BY_OTHERS:
             continue
         limit, value = item.limit, item.value_si
         if limit.key is LimitKey.RUN_BEFORE_READING:
@@ -158,20 +153,26 @@ def condition(facts: Facts, conditions: tuple[Condition, ...]) -> Advice | None:
 
 
 def _condition_figures(limit: Limit, value_si: float) -> dict[str, float]:
+    if limit.key is LimitKey.FILTERS_PANELS:
+        return {}
     if limit.key is LimitKey.AIRFLOW_LOW:
         return {"value_m3_per_s_per_w": value_si, "limit_m3_per_s_per_w": limit.value_si}
     return {"value_k": value_si, "limit_k": limit.value_si}
 
 
-def impossible(facts: Facts, previous: Advice | None) -> Advice | None:
+def impossible(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
     """Refuse a reading so far under zero that it is none of the line it is said to be.
 
-    A liquid line that much above its saturation temperature, or a suction line under its own.
+    A liquid line that much above its saturation temperature, or a suction line under its own: wrong
+    refrigerant, exchanged probes or a wrong zero.
     """
     reading = facts.reading
     if not isinstance(reading, Measured) or facts.settling.since_s < FIRST_READINGS_S:
         return None
-    limit_k = IMPOSSIBLE_K
+    if reading.value_k >= 0.0:
+        return None
+    limit = job.limit_or_usual(LimitKey.IMPOSSIBLE_READING)
+    limit_k = -limit.value_si
     cause = f"impossible_{facts.judged.name}"
     if previous is not None and previous.cause == cause:
         limit_k += IMPOSSIBLE_HYSTERESIS_K
@@ -181,7 +182,8 @@ def impossible(facts: Facts, previous: Advice | None) -> Advice | None:
         t=facts.t,
         action=Action.FIX_FIRST,
         cause=cause,
-        figures={facts.judged.figure: reading.value_k},
+        subject=limit.citation,
+        figures={facts.judged.figure: reading.value_k, "limit_k": limit_k},
     )
 
 
@@ -204,8 +206,8 @@ def step_open(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
     return Advice(t=facts.t, action=Action.WAIT, cause=cause, figures=figures)
 
 
-def hold(facts: Facts, *, expired: bool) -> Advice | None:
-    """Ask for the frequency the target is given for."""
+def hold(job: Job, facts: Facts, *, expired: bool) -> Advice | None:
+    """Ask for the frequency the target is given for, and count its ramp where that has a limit."""
     hold = facts.hold
     if hold.held or hold.required_hz is None:
         return None
@@ -214,6 +216,17 @@ def hold(facts: Facts, *, expired: bool) -> Advice | None:
         return Advice(t=facts.t, action=Action.FIX_FIRST, cause="hold_expired", figures=figures)
     if hold.actual_hz is not None:
         figures["actual_hz"] = hold.actual_hz
+    longest = None if hold.ramp_s is None else job.limit(LimitKey.RAMP_LONGEST)
+    if longest is not None and hold.ramp_s is not None:
+        figures |= {"ramp_s": hold.ramp_s, "limit_s": longest.value_si}
+        ramps = hold.ramp_s <= longest.value_si
+        return Advice(
+            t=facts.t,
+            action=Action.WAIT if ramps else Action.FIX_FIRST,
+            cause="hold_ramps" if ramps else "hold_ramp_long",
+            subject=longest.citation,
+            figures=figures,
+        )
     return Advice(t=facts.t, action=Action.FIX_FIRST, cause="hold_missing", figures=figures)
 
 

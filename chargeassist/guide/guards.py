@@ -10,11 +10,8 @@ from chargeassist.guide import by_hand
 from chargeassist.model.channels import Role
 from chargeassist.model.events import Action, Advice
 from chargeassist.model.job import Guards, Job
+from chargeassist.model.limits import LimitKey
 from chargeassist.stream.facts import Facts, Measured
-
-FLOODBACK_S = 120.0
-"""Liquid let in through the suction port boils off within a minute or two; superheat that stays
-under its least for longer [s] is no effect of the step. Common practice, no published source."""
 
 STANDS_HZ = 1.0
 """A compressor that stands draws no liquid; its suction line is saturated for good reason [Hz]."""
@@ -109,7 +106,9 @@ def floodback(job: Job, facts: Facts, lasted_s: float) -> Advice | None:
     """
     superheat = facts.superheat
     settled = facts.settled is not None
-    if lasted_s < FLOODBACK_S or settled or not isinstance(superheat, Measured):
+    if lasted_s <= 0.0 or settled or not isinstance(superheat, Measured):
+        return None
+    if lasted_s < job.limit_or_usual(LimitKey.FLOODBACK_TIME).value_si:
         return None
     figures = {"superheat_k": superheat.value_k, "limit_k": job.target.superheat_low_k}
     return Advice(t=facts.t, action=Action.FIX_FIRST, cause="low_superheat", figures=figures)

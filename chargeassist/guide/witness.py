@@ -7,17 +7,8 @@ moves both the same way on any unit, a restriction or a wrong metering device do
 from chargeassist.model.events import Action, Advice
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
+from chargeassist.model.limits import LimitKey
 from chargeassist.stream.facts import Facts, Measured, TargetFacts
-
-SHORTAGE_SUBCOOLING_K = 3.0
-"""A shortage starves the evaporator, and superheat passes its limit, only once hardly any
-subcooling is left [K]: on this project's physical plant below about 0.5 K. With more subcooling
-than this a high superheat comes from a restriction. Assumption, with room for probes in error."""
-
-OVERFED_SUBCOOLING_K = 1.0
-"""Too much refrigerant stands in the condenser as subcooling. A low superheat with less than this
-comes from what the orifice passes or from the air at the indoor coil [K]. Common practice, no
-published source."""
 
 HYSTERESIS_K = 0.5
 """So far inside its limit must a complained-of value come before the complaint ends [K]."""
@@ -49,7 +40,6 @@ def _by_superheat(
     superheat_k, settled = facts.settled_superheat_k, facts.settled
     if superheat_k is None or settled is None:
         return None
-    short = settled.value_k < min(goal.low_k - slack_k, SHORTAGE_SUBCOOLING_K)
     margin_k = _margin_k(facts.superheat)
     low_k, high_k = job.target.superheat_low_k, job.target.superheat_high_k
     said = "" if previous is None else previous.cause
@@ -57,7 +47,13 @@ def _by_superheat(
     high_slack_k = HYSTERESIS_K if said == "not_the_charge" else 0.0
     if superheat_k + margin_k < low_k + low_slack_k:
         cause, limit_k = "low_superheat", low_k
-    elif not short and superheat_k - margin_k > high_k - high_slack_k:
+    elif superheat_k - margin_k > high_k - high_slack_k:
+        # A shortage starves the evaporator, and superheat passes its limit, only once hardly any
+        # subcooling is left: on the physical plant below about 0.5 K. With more of it a high
+        # superheat comes from a restriction.
+        shortage_k = job.limit_or_usual(LimitKey.SHORTAGE_SUBCOOLING).value_si
+        if settled.value_k < min(goal.low_k - slack_k, shortage_k):
+            return None
         cause, limit_k = "not_the_charge", high_k
     else:
         return None
@@ -72,7 +68,10 @@ def _by_subcooling(
         return None
     margin_k = _margin_k(facts.subcooling)
     said = "" if previous is None else previous.cause
-    high_k, low_k = job.target.subcooling_high_k, OVERFED_SUBCOOLING_K
+    high_k = job.target.subcooling_high_k
+    # Too much refrigerant stands in the condenser as subcooling; a low superheat without it comes
+    # from what the orifice passes or from the air at the indoor coil.
+    low_k = job.limit_or_usual(LimitKey.OVERFED_SUBCOOLING).value_si
     if said == "restricted":
         high_k -= HYSTERESIS_K
     elif said == "overfed":

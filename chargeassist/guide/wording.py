@@ -321,11 +321,11 @@ _ADVICE: dict[str, Phrase] = {
     ),
     "impossible_subcooling": lambda f, s, u: (
         f"{display.difference(f['subcooling_k'], u)} of subcooling cannot be; check refrigerant, "
-        "probe places and the pressure probe's zero"
+        f"probe places and the pressure probe's zero{_from(s)}"
     ),
     "impossible_superheat": lambda f, s, u: (
         f"{display.difference(f['superheat_k'], u)} of superheat cannot be; check refrigerant, "
-        "probe places and the pressure probe's zero"
+        f"probe places and the pressure probe's zero{_from(s)}"
     ),
     "restricted": lambda f, s, u: (
         f"superheat of {display.difference(f['superheat_k'], u)} is over its target, yet "
@@ -385,6 +385,7 @@ _CAUTION: dict[str, Phrase] = {
         f"{display.mass(f['total_kg'], u)} is in, more than the {display.mass(f['full_kg'], u)} "
         "that plate and line set take"
     ),
+    "condition_waived": lambda f, s, u: f"no final reading: {s}",
     "condition_unknown": lambda f, s, u: f"not known yet: {s}; check it and say so",
     "probe_doubt": lambda f, s, u: f"{s} for {display.duration(f['since_s'])}",
     "simulated": lambda f, s, u: "simulated readings: nothing here was measured",

@@ -15,6 +15,9 @@ class Entry(StrEnum):
     VOLTAGE_CA = "voltage_ca"
     CURRENT = "current"
     AIRFLOW = "airflow"
+    HEAT = "heat"
+    AIR_BEFORE_HEAT = "air_before_heat"
+    AIR_AFTER_HEAT = "air_after_heat"
     RETURN_DRY_BULB = "return_dry_bulb"
     OUTDOOR_AIR = "outdoor_air"
     RETURN_WET_BULB = "return_wet_bulb"
@@ -62,6 +65,9 @@ _QUANTITY = {
     Entry.VOLTAGE_CA: Quantity.VOLTAGE,
     Entry.CURRENT: Quantity.CURRENT,
     Entry.AIRFLOW: Quantity.AIRFLOW,
+    Entry.HEAT: Quantity.POWER,
+    Entry.AIR_BEFORE_HEAT: Quantity.TEMPERATURE,
+    Entry.AIR_AFTER_HEAT: Quantity.TEMPERATURE,
     Entry.RETURN_DRY_BULB: Quantity.TEMPERATURE,
     Entry.OUTDOOR_AIR: Quantity.TEMPERATURE,
     Entry.RETURN_WET_BULB: Quantity.TEMPERATURE,
@@ -87,6 +93,9 @@ _LABEL = {
     Entry.VOLTAGE_CA: "voltage, third pair of lines",
     Entry.CURRENT: "running amps",
     Entry.AIRFLOW: "indoor airflow",
+    Entry.HEAT: "heat into the air by heater or furnace, compressor off, blower as for cooling",
+    Entry.AIR_BEFORE_HEAT: "air before heater or furnace",
+    Entry.AIR_AFTER_HEAT: "air after heater or furnace",
     Entry.RETURN_DRY_BULB: "return air, dry bulb",
     Entry.OUTDOOR_AIR: "outdoor air at the coil, in the shade",
     Entry.RETURN_WET_BULB: "return air, wet bulb",
@@ -112,6 +121,9 @@ _SPAN_SI = {
     Entry.VOLTAGE_CA: (10.0, 1000.0),
     Entry.CURRENT: (0.0, 1000.0),
     Entry.AIRFLOW: (0.005, 50.0),
+    Entry.HEAT: (200.0, 1e6),
+    Entry.AIR_BEFORE_HEAT: (263.15, 328.15),
+    Entry.AIR_AFTER_HEAT: (263.15, 343.15),
     Entry.RETURN_DRY_BULB: (263.15, 328.15),
     Entry.OUTDOOR_AIR: (233.15, 333.15),
     Entry.RETURN_WET_BULB: (263.15, 318.15),

@@ -16,6 +16,7 @@ from chargeassist.model.limits import Limit, LimitKey, Method
 from chargeassist.model.performance import Performance
 from chargeassist.model.stage_plan import StagePlan
 from chargeassist.model.units import KELVIN_PER_FAHRENHEIT
+from chargeassist.model.usual_limits import USUAL
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -340,3 +341,13 @@ class Job:
     def limit(self, key: LimitKey) -> Limit | None:
         """Return the limit of `key`, None where the job has none."""
         return next((limit for limit in self.limits if limit.key is key), None)
+
+    def limit_or_usual(self, key: LimitKey) -> Limit:
+        """Return the limit of `key`; of a record that lacks it, the program's default.
+
+        Raises
+        ------
+        KeyError
+            Where the program has no default either.
+        """
+        return self.limit(key) or USUAL[key]

@@ -49,6 +49,7 @@ class Kind(StrEnum):
     FRACTION = "fraction"
     AIRFLOW_PER_CAPACITY = "airflow per capacity"
     PRESSURE_ABSOLUTE = "absolute pressure"
+    SIGHT = "look of somebody"  # no number: "yes" is the only value
 
 
 class LimitKey(StrEnum):
@@ -69,9 +70,11 @@ class LimitKey(StrEnum):
     FINAL_HOLD = "final_hold"
     AIRFLOW_LOW = "airflow_low"
     AIRFLOW_TOLERANCE = "airflow_tolerance"
+    FILTERS_PANELS = "filters_panels"
     FREQUENCY_TOLERANCE = "frequency_tolerance"
     RAMP_LONGEST = "ramp_longest"
     HOLD_LASTS = "hold_lasts"
+    HOLD_WARNING = "hold_warning"
     STEP_CAP = "step_cap"
     LIQUID_PRESSURE_ACCURACY = "liquid_pressure_accuracy"
     SUCTION_PRESSURE_ACCURACY = "suction_pressure_accuracy"
@@ -82,14 +85,27 @@ class LimitKey(StrEnum):
     CYLINDER_REST = "cylinder_rest"
     TIGHTNESS_HOLD = "tightness_hold"
     TIGHTNESS_RESOLUTION = "tightness_resolution"
+    TIGHTNESS_THERE = "tightness_there"
+    TIGHTNESS_OVER = "tightness_over"
+    TIGHTNESS_FALL = "tightness_fall"
+    TIGHTNESS_SETTLING = "tightness_settling"
+    TIGHTNESS_ATMOSPHERE = "tightness_atmosphere"
     VACUUM_TARGET = "vacuum_target"
     VACUUM_RISE_LIMIT = "vacuum_rise_limit"
     VACUUM_RISE_TIME = "vacuum_rise_time"
     VACUUM_EQUALISATION = "vacuum_equalisation"
+    VACUUM_DEEPENS = "vacuum_deepens"
+    VACUUM_STEADY_RISE = "vacuum_steady_rise"
     VOLTAGE_TOLERANCE = "voltage_tolerance"
     VOLTAGE_UNBALANCE_AIM = "voltage_unbalance_aim"
     VOLTAGE_UNBALANCE_HIGH = "voltage_unbalance_high"
     CYLINDER_FILL = "cylinder_fill"
+    FLOODBACK_TIME = "floodback_time"
+    IMPOSSIBLE_READING = "impossible_reading"
+    SHORTAGE_SUBCOOLING = "shortage_subcooling"
+    OVERFED_SUBCOOLING = "overfed_subcooling"
+    TYPED_LASTS = "typed_lasts"
+    TYPED_TOGETHER = "typed_together"
 
     @property
     def kind(self) -> Kind:
@@ -109,6 +125,9 @@ _KIND: Final = {
             LimitKey.TEMP_ACCURACY,
             LimitKey.ICE_BATH_TOLERANCE,
             LimitKey.ICE_BATH_REPLACE,
+            LimitKey.IMPOSSIBLE_READING,
+            LimitKey.SHORTAGE_SUBCOOLING,
+            LimitKey.OVERFED_SUBCOOLING,
         ),
         Kind.TEMP_DIFFERENCE,
     ),
@@ -133,6 +152,11 @@ _KIND: Final = {
             LimitKey.TIGHTNESS_HOLD,
             LimitKey.VACUUM_RISE_TIME,
             LimitKey.VACUUM_EQUALISATION,
+            LimitKey.HOLD_WARNING,
+            LimitKey.TIGHTNESS_SETTLING,
+            LimitKey.FLOODBACK_TIME,
+            LimitKey.TYPED_LASTS,
+            LimitKey.TYPED_TOGETHER,
         ),
         Kind.DURATION,
     ),
@@ -147,6 +171,11 @@ _KIND: Final = {
             LimitKey.VOLTAGE_UNBALANCE_AIM,
             LimitKey.VOLTAGE_UNBALANCE_HIGH,
             LimitKey.CYLINDER_FILL,
+            LimitKey.TIGHTNESS_THERE,
+            LimitKey.TIGHTNESS_OVER,
+            LimitKey.TIGHTNESS_FALL,
+            LimitKey.VACUUM_DEEPENS,
+            LimitKey.VACUUM_STEADY_RISE,
         ),
         Kind.FRACTION,
     ),
@@ -156,6 +185,8 @@ _KIND: Final = {
     LimitKey.STEP_CAP: Kind.MASS,
     LimitKey.LIQUID_PRESSURE_ACCURACY: Kind.PRESSURE_DIFFERENCE,
     LimitKey.SUCTION_PRESSURE_ACCURACY: Kind.PRESSURE_DIFFERENCE,
+    LimitKey.TIGHTNESS_ATMOSPHERE: Kind.PRESSURE_DIFFERENCE,
+    LimitKey.FILTERS_PANELS: Kind.SIGHT,
 }
 
 

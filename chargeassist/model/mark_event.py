@@ -12,6 +12,7 @@ class MarkKind(StrEnum):
     FREQUENCY_HELD = "frequency_held"  # "the unit shows 72 Hz": frequency_hz
     FREQUENCY_LEFT = "frequency_left"  # "it no longer holds"
     CONFIRMED = "confirmed"  # "I have checked it": text names the limit, such as "airflow_low"
+    CONDITION_WAIVED = "condition_waived"  # "we go on without it": text is a limit, a colon, why
     PROBE_SEEN_TO = "probe_seen_to"  # the probe of the channel in text was put right
     NOTE = "note"
     STAGE_BEGUN = "stage_begun"  # work on a stage begins: text is the value of a `Stage`

@@ -109,7 +109,7 @@ class ElectricalPlan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AirPlan:
-    """The indoor airflow the system is designed for.
+    """The indoor airflow the system is designed for, and what it can be found with.
 
     Attributes
     ----------
@@ -117,11 +117,19 @@ class AirPlan:
     source : str
     airflow_accuracy : Accuracy or None
         Declared limits of what airflow is measured with; None when the job does not say.
+    heat_w : float or None
+        What an electric heater or a furnace puts into the air while the compressor stands.
+    heat_accuracy : Accuracy or None
+        Declared limits of it, or of a heat that is typed; None when the job does not say.
+    heat_source : str
     """
 
     design_m3_per_s: float | None = None
     source: str = ""
     airflow_accuracy: Accuracy | None = None
+    heat_w: float | None = None
+    heat_accuracy: Accuracy | None = None
+    heat_source: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

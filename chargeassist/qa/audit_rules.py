@@ -7,7 +7,6 @@ says in its docstring what it compares with what. `RULES` names them all.
 import datetime as dt
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
@@ -31,6 +30,9 @@ from chargeassist.model.limits import Method
 from chargeassist.model.text import plain
 from chargeassist.model.values import NoValue
 from chargeassist.physics.uncertainty import Decision, decide
+from chargeassist.qa.audit_conduct import cautions_unread, condition_waived
+from chargeassist.qa.audit_finding import Finding as Finding
+from chargeassist.qa.audit_finding import Policy as Policy
 from chargeassist.qa.rescore import Rescored, final_reading, started_at
 from chargeassist.stream.facts import ChargeStep, Measured
 
@@ -42,41 +44,6 @@ NOT_FIELD_SCHEMES = frozenset({"simulator", "recording"})
 _DATE = re.compile(r"(\d{4})-(\d{2})(?:-(\d{2}))?")
 _ENDS = re.compile(r"\b(due|expires?|until|valid|before)\b", re.IGNORECASE)
 _DAYS_PER_MONTH = 365.25 / 12.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Policy:
-    """What an auditor decides.
-
-    Attributes
-    ----------
-    calibration_months : float
-        How long a calibration counts; ISO/IEC 17025 leaves the interval to the owner.
-    accept_simulated : bool
-        Whether simulated sessions may be among the audited, as in a school.
-    """
-
-    calibration_months: float = 12.0
-    accept_simulated: bool = False
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Finding:
-    """One thing that is wrong.
-
-    Attributes
-    ----------
-    rule : str
-        Its name, in `RULES` or in `chargeassist.qa.audit.FILE_RULES`.
-    text : str
-        What, in the units of the job.
-    t : float or None
-        When [s].
-    """
-
-    rule: str
-    text: str
-    t: float | None = None
 
 
 def judged_before_settled(session: Rescored, policy: Policy) -> list[Finding]:
@@ -283,6 +250,8 @@ RULES: Final[Mapping[str, Rule]] = {
         too_coarse,
         calibration_out_of_date,
         override_without_reason,
+        condition_waived,
+        cautions_unread,
         over_plate,
         simulated_as_field,
     )

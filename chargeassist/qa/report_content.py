@@ -17,7 +17,9 @@ from chargeassist.model.job import Job
 from chargeassist.model.text import plain
 from chargeassist.model.units import Reference
 from chargeassist.model.values import NoValue
+from chargeassist.physics.table import shipped_table
 from chargeassist.physics.uncertainty import decide
+from chargeassist.physics.warming_potential import blend_gwp, co2_equivalent_kg
 from chargeassist.qa.audit_rules import RULES, Policy
 from chargeassist.qa.recompute import compare
 from chargeassist.qa.report_instruments import instruments_table, typed_table
@@ -139,6 +141,7 @@ def _facts(job: Job, last: Snapshot | None, system: UnitSystem) -> list[tuple[st
         ("Line-set allowance", display.mass(charge.allowance_kg, system)),
         ("In the circuit before", display.mass(charge.weighed_in_kg, system)),
         ("In the circuit at the end", NOT_SAID if total is None else display.mass(total, system)),
+        ("CO2 equivalent at the end", _co2(job, total)),
         ("Largest step allowed", display.mass(charge.step_cap_kg, system)),
         ("Judged at", "fixed speed" if hold is None else f"{hold:g} Hz"),
         ("Judged by", f"{job.target.judged.name}, source: {plain(job.target.source, 120)}"),
@@ -152,6 +155,18 @@ def _facts(job: Job, last: Snapshot | None, system: UnitSystem) -> list[tuple[st
         shown = display.pressure(plate.high_side_pa_gauge, Reference.GAUGE, system)
         facts.insert(4, ("Design pressure, high side", shown))
     return facts
+
+
+def _co2(job: Job, total_kg: float | None) -> str:
+    """Return the charge as tonnes of CO2, with whose warming potential it was reckoned."""
+    gwp = blend_gwp(shipped_table().entries[job.refrigerant].composition)
+    if isinstance(gwp, NoValue):
+        return f"not known: {gwp.reason}"
+    if total_kg is None:
+        return NOT_SAID
+    memory = ", from memory" if gwp.from_memory else ""
+    tonnes = co2_equivalent_kg(total_kg, gwp) / 1000.0
+    return f"{tonnes:.2f} t: charge times {gwp.value:g}, {gwp.edition}{memory}"
 
 
 def _ledger(session: Rescored, system: UnitSystem) -> Table:

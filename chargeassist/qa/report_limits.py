@@ -24,7 +24,13 @@ def limit_rows(job: Job, system: UnitSystem) -> tuple[Row, ...]:
         )
         for limit in job.limits
     ]
-    return (*_target(job, system), *profile, *_guards(job, system), *_processing(job, system))
+    return (
+        *_target(job, system),
+        *profile,
+        *_guards(job, system),
+        *_documents(job, system),
+        *_processing(job, system),
+    )
 
 
 def _target(job: Job, system: UnitSystem) -> Iterator[Row]:
@@ -68,6 +74,33 @@ def _guards(job: Job, system: UnitSystem) -> Iterator[Row]:
     if charge.limit_kg is not None:
         value = display.mass(charge.limit_kg, system)
         yield "charge, most the circuit may hold", value, plain(charge.limit_source, 200)
+
+
+def _documents(job: Job, system: UnitSystem) -> Iterator[Row]:
+    """Yield the maker's own figures a reading was held against."""
+    electrical, table = job.stages.electrical, job.performance
+    if electrical.amps_a is not None:
+        value = f"{electrical.amps_a:g} A ± {100.0 * electrical.amps_tolerance:g} %"
+        yield "running amps at the frequency of the test", value, plain(electrical.source, 200)
+    if table is None:
+        return
+    source = plain(table.source, 200)
+    for name, value_pa, tolerance_pa in (
+        ("liquid pressure", table.liquid_pressure_pa_gauge, table.liquid_tolerance_pa),
+        ("suction pressure", table.suction_pressure_pa_gauge, table.suction_tolerance_pa),
+    ):
+        if value_pa is not None:
+            value = display.pressure(value_pa, Reference.GAUGE, system)
+            tolerance = display.pressure(tolerance_pa, None, system)
+            yield f"{name} by the maker's table", f"{value} ± {tolerance}", source
+    if table.discharge_temp_k is not None:
+        value = display.temperature(table.discharge_temp_k, system)
+        tolerance = display.difference(table.discharge_tolerance_k, system)
+        yield "discharge temperature by the maker's table", f"{value} ± {tolerance}", source
+    if table.air_split_k is not None:
+        value = display.difference(table.air_split_k, system)
+        tolerance = display.difference(table.split_tolerance_k, system)
+        yield "temperature split by the maker's table", f"{value} ± {tolerance}", source
 
 
 def _processing(job: Job, system: UnitSystem) -> Iterator[Row]:

@@ -8,6 +8,7 @@ from chargeassist.model.events import CheckJudged, MarkKind, StageChanged
 from chargeassist.model.text import plain
 from chargeassist.qa.report_table import NOT_SAID, Table
 from chargeassist.qa.rescore import Rescored
+from chargeassist.stream.entered import WAIVED_BY
 
 _LONGEST = 200
 """Rows of the course: a session in which a hundred things were judged anew is cut, and says so."""
@@ -42,6 +43,10 @@ def course_table(session: Rescored, system: UnitSystem) -> Table:
         skip = skipped(mark)
         if mark.kind is MarkKind.STAGE_BEGUN:
             rows.append((mark.t, plain(mark.text, 40), "begun"))
+        elif mark.kind is MarkKind.CONDITION_WAIVED:
+            key, _, why = mark.text.partition(WAIVED_BY)
+            words = f"{key.replace('_', ' ')} gone on without: {why}"
+            rows.append((mark.t, "run-up", plain(words, 300)))
         elif skip is not None:
             rows.append((mark.t, skip[0].value, f"skipped: {plain(skip[1], 300)}"))
     for event in session.made:

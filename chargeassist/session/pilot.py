@@ -10,6 +10,7 @@ from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.channels import Role
 from chargeassist.model.events import Action, Mark, MarkKind
 from chargeassist.model.hazards import Hazard
+from chargeassist.model.limits import LimitKey
 
 READS_FOR_S = 6.0
 READS_CAUTION_FOR_S = 10.0
@@ -85,6 +86,9 @@ class Pilot:
         if advice.action is Action.RECOVER and advice.mass_kg is not None:
             self._since = None
             return (Mark(t=t, kind=MarkKind.STEP_ENDED, mass_kg=-advice.mass_kg),)
+        if advice.cause == "condition_filters_panels":
+            self._since = None
+            return (Mark(t=t, kind=MarkKind.CONFIRMED, text=LimitKey.FILTERS_PANELS.value),)
         if advice.cause in {"hold_missing", "hold_expired"} and "actual_hz" not in advice.figures:
             self._since = None
             hertz = advice.figures["required_hz"]

@@ -1,4 +1,4 @@
-"""The numbers the technician typed."""
+"""What the technician typed, confirmed, and went on without."""
 
 from collections.abc import Mapping
 from typing import Final
@@ -22,6 +22,10 @@ def fresh(entered: Mapping[Entry, Entered], entry: Entry, t: float) -> Entered |
     return typed if typed is not None and t - typed.t <= TYPED_AIR_LASTS_S else None
 
 
+WAIVED_BY: Final = ": "
+"""Between a condition and why it is gone on without, in the mark that says so."""
+
+
 class TypedNumbers:
     """Keeps the newest of each; one per session.
 
@@ -29,18 +33,34 @@ class TypedNumbers:
     ----------
     outdoor_air_k : float or None
         What the job file says of it, as if typed when the session began [K].
+
+    Attributes
+    ----------
+    newest : mapping of Entry to Entered
+    confirmed : frozenset of str
+        Keys of limits the technician has checked.
+    waived : mapping of str to str
+        Keys of conditions that are gone on without, and why.
     """
 
     def __init__(self, outdoor_air_k: float | None = None) -> None:
         self.newest: Mapping[Entry, Entered] = {}
         if outdoor_air_k is not None:
             self.newest = {Entry.OUTDOOR_AIR: Entered(value_si=outdoor_air_k, t=0.0)}
+        self.confirmed: frozenset[str] = frozenset()
+        self.waived: Mapping[str, str] = {}
 
     def take(self, mark: Mark) -> None:
-        """Take a number; one that is not believed leaves what was known.
+        """Take a mark; a number that is not believed leaves what was known.
 
         Each makes a new mapping, for the facts of earlier ticks keep what they knew.
         """
+        if mark.kind is MarkKind.CONFIRMED:
+            self.confirmed |= {mark.text}
+        elif mark.kind is MarkKind.CONDITION_WAIVED:
+            key, _, why = mark.text.partition(WAIVED_BY)
+            if why.strip():
+                self.waived = {**self.waived, key: why.strip()}
         value_si = mark.value_si
         if mark.kind is not MarkKind.ENTERED or value_si is None:
             return

@@ -192,6 +192,9 @@ class HoldFacts:
         Seconds until the unit leaves its test mode by itself.
     told_by : str
         "channel", "technician" or "" when nothing says.
+    ramp_s : float or None
+        How long the frequency has been changing on its way to what is required [s]; None while it
+        is held, stands elsewhere, or no channel says.
     """
 
     required_hz: float | None = None
@@ -200,6 +203,7 @@ class HoldFacts:
     since_t: float | None = None
     expires_s: float | None = None
     told_by: str = ""
+    ramp_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -307,6 +311,8 @@ class Facts:
         Probes that cannot be believed.
     confirmed : frozenset of str
         Keys of limits the technician has checked by other means.
+    waived : mapping of str to str
+        Keys of conditions the technician goes on without, and why.
     entered : mapping of Entry to Entered
         What was typed, the newest of each.
     judged : JudgedQuantity
@@ -337,6 +343,7 @@ class Facts:
     values: Mapping[Role, float] | None = None
     findings: tuple[ProbeFinding, ...] = ()
     confirmed: frozenset[str] = frozenset()
+    waived: Mapping[str, str] = field(default_factory=dict)
     entered: Mapping[Entry, Entered] = field(default_factory=dict)
     settled_subcooling_k: float | None = None
     judged: JudgedQuantity = SUBCOOLING

@@ -2,22 +2,59 @@
 
 The frequency comes from a channel, or the technician reads it off the unit and confirms it. A
 channel with a signal outranks a confirmation. A confirmation ends when the technician says so or
-when the unit's own test mode is known to run out.
+when the unit's own test mode is known to run out. That mode's clock starts with the ramp, not at
+its end: a ramp that was seen counts as it was, one nobody saw as long as it can be.
 """
 
 from chargeassist.model.events import Mark, MarkKind
 from chargeassist.model.job import Hold
+from chargeassist.model.limits import Limit
 from chargeassist.stream.facts import HoldFacts
 
 TICKS_OUT_TO_LOSE = 2
 """Periods outside the tolerance before a channel's hold counts as lost: one may be a spike."""
 
+STANDS_S = 30.0
+"""A frequency that has not moved for so long [s] is not on its way anywhere."""
+
+
+class Ramp:
+    """Since when the frequency has been changing."""
+
+    def __init__(self, step_hz: float) -> None:
+        self._step_hz = step_hz
+        self._anchor: tuple[float, float] | None = None
+        self.since_t: float | None = None
+
+    def tick(self, t: float, channel_hz: float | None) -> None:
+        """Follow the frequency [Hz] at `t` [s]."""
+        if channel_hz is None:
+            self._anchor, self.since_t = None, None
+        elif self._anchor is None:
+            self._anchor = (t, channel_hz)
+        elif abs(channel_hz - self._anchor[1]) > self._step_hz:
+            if self.since_t is None:
+                self.since_t = t
+            self._anchor = (t, channel_hz)
+        elif t - self._anchor[0] >= STANDS_S:
+            self.since_t = None
+
 
 class HoldWatch:
-    """Follows the required frequency; one per session."""
+    """Follows the required frequency; one per session.
 
-    def __init__(self, hold: Hold) -> None:
+    Parameters
+    ----------
+    hold : Hold
+    ramp_longest : Limit, optional
+        How long the unit may take to the frequency.
+    """
+
+    def __init__(self, hold: Hold, ramp_longest: Limit | None = None) -> None:
         self._hold = hold
+        self._ramp_longest_s = 0.0 if ramp_longest is None else ramp_longest.value_si
+        self._ramp = Ramp(hold.tolerance_hz)
+        self._mode_t: float | None = None
         self._since_t: float | None = None
         self._confirmed_hz: float | None = None
         self._confirmed_t: float | None = None
@@ -56,6 +93,7 @@ class HoldWatch:
         if required is None:
             return False
         before = self.facts.held
+        self._ramp.tick(t, channel_hz)
         actual: float | None
         if channel_hz is not None:
             actual, told_by = channel_hz, "channel"
@@ -74,8 +112,10 @@ class HoldWatch:
             # A confirmation counts from when it was given, a channel from when it was seen.
             confirmed = self._confirmed_t if channel_hz is None else None
             self._since_t = confirmed if confirmed is not None else t
+            ramp_t = self._ramp.since_t
+            self._mode_t = self._since_t if ramp_t is None else min(ramp_t, self._since_t)
         if not held:
-            self._since_t = None
+            self._since_t = self._mode_t = None
         self.facts = HoldFacts(
             required_hz=required,
             actual_hz=actual,
@@ -83,18 +123,27 @@ class HoldWatch:
             since_t=self._since_t,
             expires_s=self._expires_s(t, told_by) if held else None,
             told_by=told_by,
+            ramp_s=self._ramp_s(t) if not held else None,
         )
         return held != before
 
+    def _ramp_s(self, t: float) -> float | None:
+        return None if self._ramp.since_t is None else t - self._ramp.since_t
+
     def _ran_out(self, t: float) -> bool:
         lasts, since = self._hold.lasts_s, self._confirmed_t
-        return lasts is not None and since is not None and t - since >= lasts
+        if lasts is None or since is None:
+            return False
+        return t - since >= lasts - self._ramp_longest_s
 
     def _expires_s(self, t: float, told_by: str) -> float | None:
         if self._hold.lasts_s is None:
             return None
-        # The unit's own clock began again when the technician last brought it back.
-        since_t = self._confirmed_t if told_by == "technician" else self._since_t
+        # The unit's own clock began again when the technician last brought it back, and that as
+        # early as the longest ramp before it was read.
+        since_t = self._mode_t
+        if told_by == "technician" and self._confirmed_t is not None:
+            since_t = self._confirmed_t - self._ramp_longest_s
         if since_t is None:
             return None
         return max(0.0, since_t + self._hold.lasts_s - t)

@@ -20,6 +20,7 @@ from chargeassist.model.events import (
 )
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
+from chargeassist.model.limits import LimitKey
 from chargeassist.model.reading_run import ReadingRun
 from chargeassist.model.values import NoValue
 from chargeassist.physics.saturation import refrigerant
@@ -79,7 +80,7 @@ class Processor:
         self._target = TargetWatch(job.target, self._entered)
         self._subcooling: DerivedValue | None = None
         self._superheat: DerivedValue | None = None
-        self._hold = HoldWatch(job.hold)
+        self._hold = HoldWatch(job.hold, job.limit(LimitKey.RAMP_LONGEST))
         self._ledger = Ledger(job.charge.weighed_in_kg)
         self._detector = SettlingDetector(band_k=job.processing.settled_band_k)
         self._level = SettledLevel(job.target)
@@ -88,7 +89,6 @@ class Processor:
         self._pending: list[StepRecorded] = []
         self._disturb_at: float | None = None
         self._health = ProbeHealth()
-        self._confirmed: frozenset[str] = frozenset()
         self._running = True
         self._running_since_t: float | None = None
         self._progress = Progress(self._detector, job.processing.minimum_wait_s, self._judged)
@@ -101,8 +101,6 @@ class Processor:
             case ChannelDeclared():
                 window = self._places.declare(event.channel)
                 self._listeners[event.channel.name] = (window, self._health.declare(event.channel))
-            case Mark(kind=MarkKind.CONFIRMED):
-                self._confirmed |= {event.text}
             case Mark(kind=MarkKind.PROBE_SEEN_TO):
                 self._health.acknowledge(event.text)
                 seen_to = self._places.window(event.text)
@@ -359,7 +357,8 @@ class Processor:
             running_since_t=self._running_since_t,
             values=self._places.gauge_values(),
             findings=self._health.tick(t, superheat) if self._running else (),
-            confirmed=self._confirmed,
+            confirmed=self._entered.confirmed,
+            waived=self._entered.waived,
             entered=self._entered.newest,
             by_hand=by_hand,
             typed=self._places.typed_live,

@@ -110,6 +110,7 @@ _ENTRY_UNIT = {
     Quantity.TEMPERATURE: ("°C", "°F"),
     Quantity.MASS: ("kg", "lb"),
     Quantity.PRESSURE: ("kPag", "psig"),
+    Quantity.POWER: ("W", "Btu/h"),
 }
 _EXAMPLES = {
     Quantity.VOLTAGE: (230.0, 230.0),
@@ -118,6 +119,7 @@ _EXAMPLES = {
     Quantity.TEMPERATURE: (18.5, 65.0),
     Quantity.MASS: (13.2, 29.0),
     Quantity.PRESSURE: (1500.0, 217.0),
+    Quantity.POWER: (9600.0, 32_700.0),
 }
 
 

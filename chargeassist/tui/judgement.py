@@ -26,6 +26,9 @@ _CONDITION = {
     LimitKey.FINAL_HOLD: ("final reading stands for", "at least"),
     LimitKey.FREQUENCY_TOLERANCE: ("frequency off by", "at most"),
     LimitKey.HOLD_LASTS: ("test mode of the unit lasts", ""),
+    LimitKey.RAMP_LONGEST: ("ramp to the frequency", "at most"),
+    LimitKey.HOLD_WARNING: ("warning before the test mode ends", ""),
+    LimitKey.FILTERS_PANELS: ("filter clean, registers open, panels on:", ""),
 }
 
 _TROUBLE = {
@@ -113,7 +116,10 @@ def condition_limit(limit: Limit, system: UnitSystem) -> str:
 
 def condition_value(item: Condition, system: UnitSystem) -> str:
     """Return what was measured: "now 11.4 °C"; that it was checked; or what is wanting."""
-    if item.value_si is None and item.limit.key in TOLD_BY_OTHERS:
+    if item.state is ConditionState.WAIVED:
+        return f"gone on without: {item.why}"
+    unheld = item.state is not ConditionState.MET and item.limit.key in TOLD_BY_OTHERS
+    if item.value_si is None and unheld:
         return "not held, or nobody has said so"
     if item.value_si is None:
         checked = item.state is ConditionState.MET

@@ -12,6 +12,7 @@ from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ChargeAssistError
 from chargeassist.model.events import MarkKind, Outcome
 from chargeassist.model.hazards import Hazard, known_hazard
+from chargeassist.stream.entered import WAIVED_BY
 from chargeassist.tui.answers import Amount
 from chargeassist.tui.control import SessionControl
 from chargeassist.tui.scene import Scene
@@ -217,12 +218,26 @@ class MarkKeys(App[Outcome]):
 
     def action_checks(self) -> None:
         """Show the conditions and what was found about the probes; one of them may be confirmed."""
+        self._show_checks()
+
+    def _show_checks(self, pick: str = "") -> None:
 
         def answered(check: Check | None) -> None:
-            if check is not None and self._can_mark() and self._mark(check.kind, text=check.key):
+            if check is None or not self._can_mark():
+                return
+            if not check.confirms:
+                self._go_on_without(check)
+            elif self._mark(check.kind, text=check.key):
                 self.tell(f"Recorded: {check.done}.")
 
-        self.push_screen(Checks(self._scene()), answered)
+        self.push_screen(Checks(self._scene(), pick), answered)
+
+    def _go_on_without(self, check: Check) -> None:
+        def then(why: str) -> None:
+            if self._mark(check.kind, text=f"{check.key}{WAIVED_BY}{why}"):
+                self.tell(f"Recorded: {check.name}, gone on without.")
+
+        self._ask(questions.why_without(self._scene(), check.name), then)
 
     def action_why(self) -> None:
         """Show which causes explain the settled readings, with their evidence."""

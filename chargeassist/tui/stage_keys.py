@@ -10,6 +10,7 @@ from chargeassist.guide.stages.course import skip_text
 from chargeassist.guide.stages.stage import NextMark
 from chargeassist.model import display
 from chargeassist.model.events import MarkKind, Stage
+from chargeassist.model.limits import LimitKey
 from chargeassist.session.read_time import Now
 from chargeassist.tui import answers
 from chargeassist.tui.answers import Typed
@@ -58,6 +59,8 @@ class StageKeys(MarkKeys):
         mark = None if latest is None else latest.waits_for
         if mark is None:
             self.tell("Nothing waits to be told; ? shows the keys.")
+        elif mark.kind is MarkKind.CONFIRMED and mark.text == LimitKey.FILTERS_PANELS:
+            self._show_checks(mark.text)  # asked once more: Enter was pressed for cautions just now
         elif self._can_mark():
             self._tell_mark(mark)
 

@@ -180,7 +180,8 @@ def hold(facts: HoldFacts, t: float, *, brief: bool = False) -> str:
     required = f"{facts.required_hz:.4g} Hz"
     if not facts.held:
         actual = "" if facts.actual_hz is None else f", it runs at {facts.actual_hz:.4g} Hz"
-        return f"not held at {required}{actual}"
+        ramp = "" if facts.ramp_s is None else f", on its way for {display.clock(facts.ramp_s)}"
+        return f"not held at {required}{actual}{ramp}"
     text = f"held at {required}"
     if facts.since_t is not None and not brief:
         text += f" for {display.clock(max(0.0, t - facts.since_t))}"

@@ -8,14 +8,19 @@ there with their right values.
 
 import csv
 import math
+import random
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
 
 import pytest
 
+from chargeassist.guide.charging import advise
+from chargeassist.model.events import Action
 from chargeassist.model.installation import ShortLine
+from chargeassist.model.job import Target
 from chargeassist.model.limits import LimitKey, Profile
 from chargeassist.model.units import PASCAL_PER_MICRON, Quantity, Reference, parse, parse_pressure
 from chargeassist.model.values import NoValue
@@ -32,12 +37,16 @@ from chargeassist.physics.nitrogen import (
     ideal_pressure_pa_abs,
     slope_pa_per_k,
 )
+from chargeassist.physics.rise_settings import RiseSettings
+from chargeassist.physics.rise_test import RiseTest, RiseVerdict
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.physics.target_superheat import target_superheat
-from chargeassist.physics.uncertainty import conformance_probability
+from chargeassist.physics.uncertainty import Decision, conformance_probability, decide
+from chargeassist.physics.vacuum_gauge import GaugeLimits
 from chargeassist.physics.water_vapour import ice_pressure_pa_abs, liquid_pressure_pa_abs
 from chargeassist.physics.weigh_in import KG_PER_M_PER_OZ_PER_FT, weigh_in
 from chargeassist.session.job.profiles import parse_profiles
+from tests.unit.guide.charging_facts import JOB, settled
 
 TABLE = (Path(__file__).parent / "data" / "trade_checks.csv").read_text(encoding="utf-8")
 ROWS = {row["id"]: row for row in csv.DictReader(TABLE.splitlines())}
@@ -112,6 +121,25 @@ def room(area_m2: float) -> float:
     found = room_rule(1.0, 0.307, 0.6, area_m2=area_m2)
     assert found.largest_kg is not None
     return found.largest_kg
+
+
+def area_for(charge_kg: float) -> float:
+    """Return the smallest room of a charge just under 6 LFL, which the printed table gives too."""
+    low, high = 6.0, 60.0
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        low, high = (low, middle) if room(middle) >= charge_kg else (middle, high)
+    return high
+
+
+def guarded_limit() -> float:
+    """Return the largest value that passes for certain below 3 with U = 1."""
+    low, high = 0.0, 3.0
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        passes = decide(middle, 1.0, -math.inf, 3.0) is Decision.PASS
+        low, high = (middle, high) if passes else (low, middle)
+    return low
 
 
 def air(temp_f: float, wet_f: float) -> tuple[float, float]:
@@ -251,10 +279,12 @@ COMPUTED: dict[str, Callable[[], Value]] = {
     "TC101": lambda: room(7.0),
     "TC103": lambda: room(20.0),
     "TC104": lambda: room(45.0),
+    "TC105": lambda: area_for(1.84),
     "TC106": lambda: room_rule(2.00, 0.307, 0.6).smallest_area_m2,
     "TC107": lambda: room_rule(2.30, 0.307, 0.6).smallest_area_m2,
     "TC108": lambda: room_rule(1.0, 0.307, 0.6).unlimited_kg,
     "TC112": lambda: conformance_probability(2.0, 1.0, -3.0, 3.0),
+    "TC113": guarded_limit,
 }  # fmt: skip
 """What the program says to each row."""
 
@@ -312,3 +342,32 @@ def test_a_flat_rule_of_nitrogen_is_right_at_one_pressure_only() -> None:
     """0.01 MPa/K, used at 4.3 MPa, is a third too little there (real gas 0.0148 and more)."""
     slope = number(slope_pa_per_k(4.3e6 + ATMOSPHERE, 293.15))
     assert slope / 1e6 > 0.0145
+
+
+def test_under_the_installers_tolerance_refrigerant_is_added() -> None:
+    """TC021: subcooling 3.1 °F under the maker's target."""
+    assert ROWS["TC021"]["expected"] == "add"
+    target_k, tolerance_k = 10.0 * F, installer(LimitKey.SUBCOOLING_TOLERANCE)
+    target = Target(subcooling_k=target_k, tolerance_k=tolerance_k, source="label")
+    job = replace(JOB, target=target)
+    for off_f, action in ((-3.1, Action.ADD), (-2.9, Action.STOP)):
+        facts = settled(target_k + off_f * F, expanded_k=0.01)
+        assert advise(job, facts, None).action is action
+
+
+def test_a_rise_to_1500_micron_that_levels_off_is_moisture_and_no_leak() -> None:
+    """TC067: the limit is 1000 micron in 10 min; above it and flat is not tight and dry."""
+    assert ROWS["TC067"]["expected"].startswith("moisture")
+    settings = RiseSettings(
+        limit_pa_abs=1000.0 * PASCAL_PER_MICRON, hold_s=600.0, gauge=GaugeLimits()
+    )
+    test = RiseTest(settings, 0.0)
+    scatter = random.Random(67)
+    verdicts = set()
+    for t in range(1, 1201):
+        true = PASCAL_PER_MICRON * (1500.0 - 1250.0 * math.exp(-t / 120.0))
+        found = test.update(float(t), true * (1.0 + scatter.gauss(0.0, 0.005)), 293.15)
+        if not isinstance(found, NoValue):
+            verdicts.add(found.verdict)
+    assert RiseVerdict.MOIST in verdicts
+    assert verdicts <= {RiseVerdict.MOIST, RiseVerdict.NOT_YET}

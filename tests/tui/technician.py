@@ -110,6 +110,8 @@ class Work:
                 await self.press("enter")
             elif advice.cause == "hold_missing":
                 await self.press("f", "enter")
+            elif advice.cause == "condition_filters_panels":
+                await self.press("enter", "enter")
             elif advice.action is Action.ADD:
                 await self.press("a")
             elif advice.cause == "step_full":

@@ -6,12 +6,16 @@ Jobs, readings and sources are invented; causes are ranked by the real diagnosis
 from dataclasses import replace
 
 import pytest
+from textual.widgets import Input
 
 from chargeassist.guide.conditions import Condition, ConditionState
 from chargeassist.guide.snapshot import Caution, Snapshot
+from chargeassist.guide.stages.unit_checks import UnitChecks
 from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
-from chargeassist.model.events import MarkKind
+from chargeassist.model.events import Action, Advice, MarkKind
+from chargeassist.model.limits import LimitKey
+from chargeassist.model.usual_limits import USUAL
 from chargeassist.stream.facts import ChannelState, HoldFacts, OpenStep, SettleState, Settling
 from chargeassist.stream.probe_findings import ProbeTrouble, Severity
 from chargeassist.tui import judgement
@@ -50,15 +54,60 @@ async def test_every_condition_is_listed_with_state_value_limit_and_source(
     assert shown.index("not known return air") < shown.index("met outdoor air")
 
 
-async def test_an_unmet_condition_stands_first_and_cannot_be_confirmed(drawn: Drawn) -> None:
+async def test_an_unmet_condition_stands_first_and_can_only_be_gone_on_without(
+    drawn: Drawn,
+) -> None:
     base = checks()
     cold = replace(base.conditions[0], state=ConditionState.UNMET, value_si=283.15)
     session = CannedSession([replace(base, conditions=(*base.conditions[1:], cold))])
     async with running(session) as (app, pilot):
         await pressed(pilot, "c")
         shown = text(drawn(app))
-    row = "not met outdoor air at least 15.0 °C, now 10.0 °C"
-    assert shown.index(row) < shown.index("1 not known return air")
+        row = "1 not met outdoor air at least 15.0 °C, now 10.0 °C"
+        assert shown.index(row) < shown.index("2 not known return air")
+        await pressed(pilot, "1", "enter")
+        assert session.marks == []
+        assert "x goes on without it, with a reason" in text(drawn(app))
+        await pressed(pilot, "x")
+        assert "Why go on without: outdoor air at least?" in text(drawn(app))
+        await pressed(pilot, "enter")
+        assert session.marks == []  # without a reason nothing is recorded
+        app.screen.query_one(Input).value = "maker's hotline agrees"
+        await pressed(pilot, "enter")
+    assert session.marks == [
+        (MarkKind.CONDITION_WAIVED, None, None, "outdoor_low: maker's hotline agrees")
+    ]
+
+
+async def test_filter_and_panels_are_asked_for_once_more_before_they_count(drawn: Drawn) -> None:
+    base = checks()
+    limit = replace(base.conditions[0].limit, key=LimitKey.FILTERS_PANELS, as_written="yes")
+    unseen = Condition(limit=limit, state=ConditionState.UNKNOWN)
+    asks = UnitChecks.next_mark(
+        Advice(t=base.t, action=Action.FIX_FIRST, cause="condition_filters_panels")
+    )
+    shot = replace(base, conditions=(*base.conditions, unseen), next_mark=asks, unread=())
+    session = CannedSession([shot])
+    async with running(session) as (app, pilot):
+        await pressed(pilot, "enter")
+        assert session.marks == []
+        assert "filter clean, registers open, panels on: yes? Enter records it, x goes" in text(
+            drawn(app)
+        )
+        await pressed(pilot, "enter")
+    assert session.marks == [(MarkKind.CONFIRMED, None, None, "filters_panels")]
+
+
+async def test_every_other_limit_stands_there_with_its_source(drawn: Drawn) -> None:
+    base = checks()
+    job = replace(base.job, limits=(*base.job.limits, USUAL[LimitKey.TIGHTNESS_FALL]))
+    session = CannedSession([replace(base, job=job)])
+    async with running(session) as (app, pilot):
+        await pressed(pilot, "c")
+        shown = text(drawn(app))
+    fall = "tightness fall 3 % [default of this program: assumption, no published source"
+    assert "Other limits of this job" in shown
+    assert fall in shown
 
 
 async def test_what_was_checked_by_other_means_is_picked_asked_and_marked(drawn: Drawn) -> None:
@@ -197,7 +246,8 @@ async def test_help_names_both_keys(drawn: Drawn) -> None:
     async with running(CannedSession([add()])) as (app, pilot):
         await pressed(pilot, "question_mark")
         shown = text(drawn(app))
-    assert "c conditions with their sources, and probes: confirm what you have checked" in shown
+    words = "conditions and limits with their sources, and probes: confirm, or go on without (x)"
+    assert f"c {words}" in shown
     assert "w why: causes that explain the readings, with the evidence" in shown
 
 

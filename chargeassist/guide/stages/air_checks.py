@@ -2,6 +2,9 @@
 
 import math
 
+from chargeassist.guide.documented import performance_of
+from chargeassist.guide.heat_balance import SOURCE as HEAT_SOURCE
+from chargeassist.guide.heat_balance import Balance, newer
 from chargeassist.guide.stages.judging import Look, Number, result_of
 from chargeassist.model.channels import Accuracy, Role
 from chargeassist.model.entries import Entry
@@ -25,30 +28,70 @@ _AIR_PLACES = (
 
 
 def airflow(look: Look) -> CheckJudged | None:
-    """Return the typed airflow over the unit's nominal capacity, against the least of the job."""
+    """Return the airflow over the unit's nominal capacity, against the least of the job."""
     flow = _flow(look)
     if flow is None:
         return None
     plate, limit = look.job.plate, look.job.limit(LimitKey.AIRFLOW_LOW)
     figures = {"flow_m3_per_s": flow.value, **flow.figure("expanded_m3_per_s")}
     if plate.capacity_w is None:
-        return look.judged("airflow", CheckResult.NOT_JUDGED, "airflow_no_capacity", figures)
+        return look.judged(
+            "airflow", CheckResult.NOT_JUDGED, "airflow_no_capacity", figures, _told_by(look)
+        )
     per_w = flow.value / plate.capacity_w
     figures["flow_m3_per_s_per_w"] = per_w
     if limit is None:
         return look.judged(
-            "airflow", CheckResult.NOT_JUDGED, "airflow_no_limit", figures, plate.source
+            "airflow",
+            CheckResult.NOT_JUDGED,
+            "airflow_no_limit",
+            figures,
+            plate.source,
+            _told_by(look),
         )
     figures["limit_m3_per_s_per_w"] = limit.value_si
     decision = decide(per_w, flow.u / plate.capacity_w, limit.lowest_si, math.inf)
     cause = "airflow_enough" if per_w >= limit.lowest_si else "airflow_short"
     return look.judged(
-        "airflow", result_of(decision, flow), cause, figures, limit.citation, plate.source
+        "airflow",
+        result_of(decision, flow),
+        cause,
+        figures,
+        limit.citation,
+        plate.source,
+        _told_by(look),
+    )
+
+
+def airflow_by_heat(look: Look) -> CheckJudged | None:
+    """Return the airflow that heater or furnace tells, with what it was reckoned with."""
+    if look.balance_why:
+        return look.no_value("airflow_by_heat", NoValue(look.balance_why))
+    found = look.balance
+    if found is None:
+        return None
+    figures = {
+        "flow_m3_per_s": found.flow_m3_per_s,
+        "heat_w": found.heat_w,
+        "before_k": found.before_k,
+        "after_k": found.after_k,
+        "density_kg_per_m3": found.density_kg_per_m3,
+        "by_probes": float(found.by_probes),
+    }
+    if found.expanded_m3_per_s is not None:
+        figures["expanded_m3_per_s"] = found.expanded_m3_per_s
+    return look.judged(
+        "airflow_by_heat",
+        CheckResult.RECORDED,
+        "airflow_by_heat",
+        figures,
+        f"heat: {found.source}",
+        HEAT_SOURCE,
     )
 
 
 def airflow_design(look: Look) -> CheckJudged | None:
-    """Return the typed airflow against what the system is designed for."""
+    """Return the airflow against what the system is designed for."""
     flow, plan = _flow(look), look.job.stages.air
     if flow is None or plan.design_m3_per_s is None:
         return None
@@ -61,7 +104,12 @@ def airflow_design(look: Look) -> CheckJudged | None:
     }
     if limit is None:
         return look.judged(
-            "airflow_design", CheckResult.NOT_JUDGED, "airflow_no_tolerance", figures, plan.source
+            "airflow_design",
+            CheckResult.NOT_JUDGED,
+            "airflow_no_tolerance",
+            figures,
+            plan.source,
+            _told_by(look),
         )
     figures["tolerance"] = limit.value_si
     deviation = (flow.value - design) / design
@@ -70,12 +118,22 @@ def airflow_design(look: Look) -> CheckJudged | None:
     if abs(deviation) > limit.value_si:
         cause = "airflow_under_design" if deviation < 0.0 else "airflow_over_design"
     return look.judged(
-        "airflow_design", result_of(decision, flow), cause, figures, limit.citation, plan.source
+        "airflow_design",
+        result_of(decision, flow),
+        cause,
+        figures,
+        limit.citation,
+        plan.source,
+        _told_by(look),
     )
 
 
 def temperature_split(look: Look) -> CheckJudged | None:
-    """Return return air less supply air, dry bulb: recorded, since the job has no table for it."""
+    """Return return air less supply air, dry bulb, against the maker's column where one fits.
+
+    Without a column for this weather it is recorded and not judged: the published table of targets
+    was not at hand.
+    """
     before = look.number(Role.RETURN_AIR_TEMPERATURE, Entry.RETURN_DRY_BULB, TYPED_AIR)
     after = look.number(Role.SUPPLY_AIR_TEMPERATURE, Entry.SUPPLY_DRY_BULB, TYPED_AIR)
     if before is None or after is None:
@@ -87,7 +145,23 @@ def temperature_split(look: Look) -> CheckJudged | None:
     }
     if before.declared and after.declared:
         figures["expanded_k"] = math.hypot(before.u, after.u)
-    return look.judged("temperature_split", CheckResult.RECORDED, "split_recorded", figures)
+    table = performance_of(look.job, look.facts)
+    if table is None or table.air_split_k is None:
+        cause = "split_recorded" if look.job.performance is None else "split_other_weather"
+        return look.judged("temperature_split", CheckResult.RECORDED, cause, figures)
+    low, high = (
+        table.air_split_k - table.split_tolerance_k,
+        table.air_split_k + table.split_tolerance_k,
+    )
+    split = Number(value=figures["split_k"], expanded=figures.get("expanded_k"))
+    figures |= {"target_k": table.air_split_k, "tolerance_k": table.split_tolerance_k}
+    cause = "split_as_printed"
+    if not low <= split.value <= high:
+        cause = "split_low" if split.value < low else "split_high"
+    decision = decide(split.value, split.u, low, high)
+    return look.judged(
+        "temperature_split", result_of(decision, split), cause, figures, table.source
+    )
 
 
 def capacity(look: Look) -> CheckJudged | None:
@@ -144,7 +218,9 @@ def _capacity(look: Look, flow: Number, air: dict[str, Number]) -> CheckJudged:
         }
     figures |= _share(look, found)
     source = look.job.plate.source if "share" in figures else ""
-    return look.judged("capacity", CheckResult.RECORDED, "capacity_recorded", figures, source)
+    return look.judged(
+        "capacity", CheckResult.RECORDED, "capacity_recorded", figures, source, _told_by(look)
+    )
 
 
 def _share(look: Look, found: Capacity) -> dict[str, float]:
@@ -156,8 +232,25 @@ def _share(look: Look, found: Capacity) -> dict[str, float]:
 
 
 def _flow(look: Look) -> Number | None:
-    """Return the airflow; nobody but the technician changes it, so it does not age."""
+    """Return the airflow, measured or by heat balance, whichever is newer.
+
+    Nobody but the technician changes it, so it does not age.
+    """
+    balance = _balance(look)
+    if balance is not None:
+        return Number(value=balance.flow_m3_per_s, expanded=balance.expanded_m3_per_s)
     return look.typed(Entry.AIRFLOW, look.job.stages.air.airflow_accuracy, lasts_s=math.inf)
+
+
+def _balance(look: Look) -> Balance | None:
+    """Return the heat balance where it is newer than any airflow that was typed."""
+    return newer(look.balance, look.facts)
+
+
+def _told_by(look: Look) -> str:
+    """Return what the airflow was found with, where that is not what was measured and typed."""
+    balance = _balance(look)
+    return "" if balance is None else f"airflow by heat balance, heat: {balance.source}"
 
 
 def _return_wet_bulb(look: Look) -> Number | None:

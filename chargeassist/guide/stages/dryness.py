@@ -41,14 +41,6 @@ from chargeassist.physics.rise_test import Rise, RiseTest, RiseVerdict
 from chargeassist.physics.vacuum_gauge import GaugeLimits
 from chargeassist.stream.facts import Facts
 
-EQUALISATION_S = 120.0
-EQUALISATION_SOURCE = "default of this program; 60 to 120 s: common practice, no published source"
-"""Left out after the valve is shut where neither job nor profile says [s]."""
-
-DEEPENS = 0.01
-"""While the pressure falls by more than this share a minute at the target, pumping still pays [-]
-(assumption)."""
-
 _TEMPS = (Role.OUTDOOR_AIR_TEMPERATURE, Role.LIQUID_TEMPERATURE, Role.SUCTION_TEMPERATURE)
 
 _RESULT = {
@@ -72,6 +64,9 @@ class DrynessGuide:
         self._target = job.limit(LimitKey.VACUUM_TARGET)
         self._limit = job.limit(LimitKey.VACUUM_RISE_LIMIT)
         self._time = job.limit(LimitKey.VACUUM_RISE_TIME)
+        self._skip = job.limit_or_usual(LimitKey.VACUUM_EQUALISATION)
+        self._deepens = job.limit_or_usual(LimitKey.VACUUM_DEEPENS)
+        self._steady = job.limit_or_usual(LimitKey.VACUUM_STEADY_RISE)
         self._instruments = Instruments()
         self._channels: Mapping[Role, Channel] = {}
         self._pump = self._nitrogen = self._filled = False
@@ -174,19 +169,10 @@ class DrynessGuide:
         self._hand.restart(t)
         self._watch = None
 
-    @property
-    def _skip(self) -> tuple[float, str]:
-        """What is left out at the start of a rise test [s], and who says so."""
-        limit = self._job.limit(LimitKey.VACUUM_EQUALISATION)
-        if limit is None:
-            return EQUALISATION_S, EQUALISATION_SOURCE
-        return limit.value_si, limit.citation
-
     def _begin_rise(self, t: float) -> None:
         self._restart(t)
         if self._filled or self._limit is None or self._time is None:
             return
-        skip_s, _ = self._skip
         self._rise_test = RiseTest(
             RiseSettings(
                 limit_pa_abs=self._limit.value_si,
@@ -194,8 +180,9 @@ class DrynessGuide:
                 gauge=hand_gauge(self._job.stages.dryness.gauge_accuracy)
                 if self._by_hand
                 else probe_gauge(self._channels.get(Role.VACUUM)),
-                skip_s=min(skip_s, 0.5 * self._time.value_si),
+                skip_s=min(self._skip.value_si, 0.5 * self._time.value_si),
                 by_hand=self._by_hand,
+                leak_pa_per_s=self._steady.value_si * self._limit.value_si / self._time.value_si,
             ),
             t,
         )
@@ -248,7 +235,7 @@ class DrynessGuide:
             figures["water_pa"] = pull.water_pa_abs
         shut = _mark(MarkKind.VALVE_SHUT)
         match pull.state:
-            case PullState.DEEP if pull.fall_per_min is None or pull.fall_per_min > DEEPENS:
+            case PullState.DEEP if self._still_deepens(pull):
                 # A circuit isolated at the first touch of the target still holds its moisture.
                 return say(t, Action.WAIT, "deepening", figures), read or shut
             case PullState.DEEP:
@@ -260,6 +247,9 @@ class DrynessGuide:
                 return say(t, Action.DO, "pull_stalled", figures), shut
             case _:
                 return say(t, Action.WAIT, "pulling", figures), read
+
+    def _still_deepens(self, pull: PullDown) -> bool:
+        return pull.fall_per_min is None or pull.fall_per_min > self._deepens.value_si
 
     def _no_vacuum(self, t: float) -> tuple[Advice, NextMark | None]:
         if not self._by_hand:
@@ -306,9 +296,9 @@ class DrynessGuide:
         if self._by_hand and self._rise_test is not None:
             figures["readings"] = float(self._rise_test.readings)
         limits = (self._target, self._limit, self._time)
-        _, skip_source = self._skip
         cited = dict.fromkeys(limit.citation for limit in limits if limit is not None)
-        cited[f"left out at the start: {skip_source}"] = None
+        cited[f"left out at the start: {self._skip.citation}"] = None
+        cited[f"what counts as a steady rise: {self._steady.citation}"] = None
         return (
             CheckJudged(
                 t=t,
@@ -342,8 +332,13 @@ class DrynessGuide:
             if limit is not None:
                 figures = {"value": limit.value_si}
                 rows.append(StageRow(key=key, figures=figures, source=limit.citation))
-        skip_s, skip_source = self._skip
-        rows.append(StageRow(key="rise_skip", figures={"value": skip_s}, source=skip_source))
+        for key, each in (
+            ("rise_skip", self._skip),
+            ("vacuum_deepens", self._deepens),
+            ("vacuum_steady_rise", self._steady),
+        ):
+            figures = {"value": each.value_si}
+            rows.append(StageRow(key=key, figures=figures, subject=each.note, source=each.citation))
         water = None if self._pull is None else self._pull.water_pa_abs
         if water is not None:
             rows.append(StageRow(key="water", figures={"value_pa": water}))

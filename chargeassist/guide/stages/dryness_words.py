@@ -152,6 +152,14 @@ WORDS = StageWords(
             "left out at its start",
             lambda f, s, u: display.duration(f["value"]),
         ),
+        "vacuum_deepens": (
+            "still dries at",
+            lambda f, s, u: f"{100.0 * f['value']:g} %: {s}",
+        ),
+        "vacuum_steady_rise": (
+            "counts as a leak from",
+            lambda f, s, u: f"{100.0 * f['value']:g} %: {s}",
+        ),
         "rise_time": ("rise test, lasts", lambda f, s, u: display.duration(f["value"])),
         "water": (
             "water, coldest place",

@@ -9,9 +9,6 @@ from chargeassist.model.events import Mark, MarkKind
 from chargeassist.physics.standing_by_hand import HandReading
 from chargeassist.stream.facts import Facts
 
-TOGETHER_S = 300.0
-"""Pressure and temperatures typed within so long of each other are one reading [s]."""
-
 PIPES: Mapping[Entry, Role] = {
     Entry.LIQUID_PIPE: Role.LIQUID_TEMPERATURE,
     Entry.SUCTION_PIPE: Role.SUCTION_TEMPERATURE,
@@ -29,9 +26,16 @@ class HandSet:
 
 
 class HandSets:
-    """Puts together what is typed; one per standing test."""
+    """Puts together what is typed; one per standing test.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    together_s : float
+        Pressure and temperatures typed within so long of each other are one reading [s].
+    """
+
+    def __init__(self, together_s: float) -> None:
+        self._together_s = together_s
         self._told: list[tuple[float, Entry, float]] = []
         self._early: dict[Entry, tuple[float, float]] = {}
         self.sets: list[HandSet] = []
@@ -62,7 +66,7 @@ class HandSets:
                 pressures.append((t, value))
                 self.newest = (t, value)
                 self.sets.append(HandSet(t, value, self._beside(t, facts)))
-            elif self.sets and abs(t - self.sets[-1].t) <= TOGETHER_S:
+            elif self.sets and abs(t - self.sets[-1].t) <= self._together_s:
                 self.sets[-1].pipes[entry] = value
             elif live_pa is not None:
                 self.sets.append(HandSet(t, live_pa, {entry: value}))
@@ -78,7 +82,7 @@ class HandSets:
             typed = self._early.pop(entry, None)
             if live is not None:
                 found[entry] = live
-            elif typed is not None and abs(t - typed[0]) <= TOGETHER_S:
+            elif typed is not None and abs(t - typed[0]) <= self._together_s:
                 found[entry] = typed[1]
         return found
 
@@ -91,7 +95,7 @@ class HandSets:
         if not whole:
             return []
         last = whole[-1]
-        if t - last.t <= TOGETHER_S and not set(whole[0].pipes) <= set(last.pipes):
+        if t - last.t <= self._together_s and not set(whole[0].pipes) <= set(last.pipes):
             whole.pop()
         pipes = set(whole[0].pipes)
         if not pipes & set(whole[-1].pipes):

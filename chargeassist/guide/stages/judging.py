@@ -8,17 +8,15 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from chargeassist.guide.heat_balance import Balance
 from chargeassist.model.channels import Accuracy, Channel, Role
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import CheckJudged, CheckResult, Stage
 from chargeassist.model.job import Job
-from chargeassist.model.limits import Limit
+from chargeassist.model.limits import Limit, LimitKey
 from chargeassist.model.values import NoValue
 from chargeassist.physics.uncertainty import Decision, expanded_from_half_width
 from chargeassist.stream.facts import Facts
-
-TYPED_TOGETHER_S = 900.0
-"""A typed reading stands beside others for so long [s]; later the unit has moved on. Assumption."""
 
 NO_VALUE = "check_no_value"
 """Cause of a check that could not be computed."""
@@ -70,6 +68,10 @@ class Look:
     ----------
     told : frozenset of Entry
         Typed since the last look.
+    balance : Balance or None
+        Airflow by heat balance, the newest.
+    balance_why : str
+        Why the last one told of gave none; else empty.
     stage : Stage
         In which the unit is looked at.
     """
@@ -79,17 +81,26 @@ class Look:
     channels: Mapping[Role, Channel]
     stage: Stage
     told: frozenset[Entry] = frozenset()
+    balance: Balance | None = None
+    balance_why: str = ""
 
     def typed(
         self,
         entry: Entry,
         accuracy: Accuracy | None = None,
         *,
-        lasts_s: float = TYPED_TOGETHER_S,
+        lasts_s: float | None = None,
     ) -> Number | None:
-        """Return a typed number that is not older than `lasts_s` [s]."""
+        """Return a typed number that is not older than `lasts_s` [s], by default the job's limit.
+
+        Later the unit has moved on.
+        """
         found = self.facts.entered.get(entry)
-        if found is None or self.facts.t - found.t > lasts_s:
+        if found is None:
+            return None
+        if lasts_s is None:
+            lasts_s = self.job.limit_or_usual(LimitKey.TYPED_LASTS).value_si
+        if self.facts.t - found.t > lasts_s:
             return None
         return Number(value=found.value_si, expanded=_expanded(accuracy, found.value_si))
 

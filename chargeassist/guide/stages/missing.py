@@ -121,7 +121,24 @@ def _tightness(known: Known) -> list[Lack]:
             "the accuracy of the thermometer they are typed from",
             "tightness.thermometer_accuracy",
         )
+    found += _resolution(known)
     return found + _typed(plan.volume_m3, "the circuit's volume", "tightness.volume")
+
+
+def _resolution(known: Known) -> list[Lack]:
+    """Return that the gauge's smallest step is not declared, where a limit asks for it."""
+    if known.job.limit(LimitKey.TIGHTNESS_RESOLUTION) is None:
+        return []
+    gauges = [c for c in known.channels if c.role is Role.LIQUID_PRESSURE]
+    if not gauges or gauges[0].resolution_si is not None:
+        return []
+    return [
+        Lack(
+            what="the smallest step of the liquid pressure probe",
+            where="resolution of that probe",
+            needed=False,
+        )
+    ]
 
 
 def _dryness(known: Known) -> list[Lack]:
@@ -182,7 +199,19 @@ def _run_up(known: Known) -> list[Lack]:
     found = _typed(job.hold.required_hz, "the frequency of the test", "frequency.required")
     if job.hold.required_hz is not None:
         found += _typed(job.hold.lasts_s, "how long the unit holds it", "frequency.hold_lasts")
-    for key in (LimitKey.OUTDOOR_LOW, LimitKey.INDOOR_LOW, LimitKey.AIRFLOW_LOW):
+        found += _limit(
+            job,
+            LimitKey.RAMP_LONGEST,
+            "how long the unit takes to that frequency",
+            "profile, or conditions.ramp_longest",
+            needed=False,
+        )
+    for key in (
+        LimitKey.OUTDOOR_LOW,
+        LimitKey.INDOOR_LOW,
+        LimitKey.AIRFLOW_LOW,
+        LimitKey.FILTERS_PANELS,
+    ):
         what = f"the condition {key.value.replace('_', ' ')}"
         found += _limit(job, key, what, "profile, or [conditions]", needed=False)
     return found

@@ -3,27 +3,25 @@
 from collections.abc import Mapping
 from dataclasses import replace
 
-from chargeassist.guide.stages.stage import NextMark
+from chargeassist.guide.stages.stage import NextMark, StageRow
+from chargeassist.model.channels import Channel
 from chargeassist.model.events import CheckJudged, CheckResult, MarkKind, Stage
 from chargeassist.model.job import Job
-from chargeassist.model.stage_plan import PressureStep
+from chargeassist.model.limits import LimitKey
 from chargeassist.physics.staged_raise import StagedRaise
 from chargeassist.physics.tightness import Tightness, TightVerdict
 
-TOLERANCE = 0.02
-"""So much below a step's pressure still counts as being there, as a share [-] (assumption)."""
-
-OVER = 0.005
-"""A reading above the highest pressure by more than this share is above it, and not the gauge's
-noise at a test pressure that is the highest [-] (assumption)."""
-
-FALL = 0.03
-"""A fall by more than this share of the pressure during a short hold is no matter of temperature
-[-]: it would take 9 K (assumption)."""
-
 NOISE_PA = 300.0
-STATION_HALF_WIDTH_PA = 500.0
-"""What the atmosphere may change during a test that no barometer watches [Pa] (assumption)."""
+"""Scatter of one reading at least [Pa]: no limit, but what a fit is weighted with (assumption)."""
+
+LIMITS = (
+    LimitKey.TIGHTNESS_THERE,
+    LimitKey.TIGHTNESS_OVER,
+    LimitKey.TIGHTNESS_FALL,
+    LimitKey.TIGHTNESS_SETTLING,
+    LimitKey.TIGHTNESS_ATMOSPHERE,
+)
+"""What raise and standing test are judged by beside the plan's pressures and holds."""
 
 _RESULT = {
     TightVerdict.TIGHT: CheckResult.PASS,
@@ -54,6 +52,10 @@ def new_raise(job: Job) -> StagedRaise | None:
     steps, plate = job.stages.tightness.steps, job.plate
     if not steps:
         return None
+
+    def share(key: LimitKey) -> float:
+        return job.limit_or_usual(key).value_si
+
     # Both sides stand under the nitrogen: the weaker one says how much.
     sides = (plate.low_side_pa_gauge, plate.high_side_pa_gauge)
     highest_pa = min(
@@ -61,17 +63,50 @@ def new_raise(job: Job) -> StagedRaise | None:
     )
     return StagedRaise(
         (*steps[:-1], replace(steps[-1], hold_s=0.0)),  # the last one's hold is the test itself
-        highest_pa_gauge=highest_pa * (1.0 + OVER),
-        tolerance_pa=TOLERANCE * steps[0].pressure_pa_gauge,
-        fall_pa=FALL * steps[-1].pressure_pa_gauge,
+        highest_pa_gauge=highest_pa * (1.0 + share(LimitKey.TIGHTNESS_OVER)),
+        tolerance_pa=share(LimitKey.TIGHTNESS_THERE) * steps[0].pressure_pa_gauge,
+        fall_pa=share(LimitKey.TIGHTNESS_FALL) * steps[-1].pressure_pa_gauge,
     )
+
+
+def steps_too_coarse(job: Job, gauge: Channel | None) -> bool:
+    """Whether the smallest step of the gauge is larger than a limit of the job allows."""
+    limit = job.limit(LimitKey.TIGHTNESS_RESOLUTION)
+    step_pa = None if gauge is None else gauge.resolution_si
+    if limit is None or step_pa is None:
+        return False
+    test_pa = job.stages.tightness.steps[-1].pressure_pa_gauge
+    return step_pa > limit.value_si * test_pa
+
+
+def settle_s(job: Job) -> float:
+    """Return how long is left out after the supply is shut: at most a quarter of the hold [s]."""
+    settling = job.limit_or_usual(LimitKey.TIGHTNESS_SETTLING)
+    return min(settling.value_si, 0.25 * job.stages.tightness.steps[-1].hold_s)
+
+
+def limit_rows(job: Job) -> list[StageRow]:
+    """Return a row for each of `LIMITS`, with where it comes from."""
+    limits = [job.limit_or_usual(key) for key in LIMITS]
+    resolution = job.limit(LimitKey.TIGHTNESS_RESOLUTION)
+    if resolution is not None:
+        limits.append(resolution)
+    return [
+        StageRow(
+            key=limit.key.value,
+            figures={"value": limit.value_si},
+            subject=limit.note,
+            source=limit.citation,
+        )
+        for limit in limits
+    ]
 
 
 def judged(
     t: float,
     found: Tightness,
     figures: Mapping[str, float],
-    step: PressureStep,
+    job: Job,
     *,
     certain: bool,
     readings: int | None = None,
@@ -85,14 +120,14 @@ def judged(
         With a verdict.
     figures : mapping of str to float
         Its numbers.
-    step : PressureStep
-        The test itself.
+    job : Job
+        Its last step is the test itself.
     certain : bool
         Whether the instruments allow a certain pass.
     readings : int, optional
         How many were taken by hand.
     """
-    result = _RESULT[found.verdict]
+    step, result = job.stages.tightness.steps[-1], _RESULT[found.verdict]
     # Beyond its uncertainty (k = 2), short of the odds at which a fall is called one.
     odd = abs(found.change_pa) > found.expanded_pa
     if result is CheckResult.PASS and (odd or not certain):
@@ -112,8 +147,19 @@ def judged(
         result=result,
         cause=_CAUSE[found.verdict],
         figures=told,
-        sources=(step.source,),
+        sources=tuple(dict.fromkeys((step.source, *_cited(job)))),
     )
+
+
+def _cited(job: Job) -> list[str]:
+    settling = job.limit_or_usual(LimitKey.TIGHTNESS_SETTLING)
+    atmosphere = job.limit_or_usual(LimitKey.TIGHTNESS_ATMOSPHERE)
+    resolution = job.limit(LimitKey.TIGHTNESS_RESOLUTION)
+    return [
+        f"{limit.key.value.replace('_', ' ')} {limit.as_written}: {limit.citation}"
+        for limit in (settling, atmosphere, resolution)
+        if limit is not None
+    ]
 
 
 def figures_of(found: Tightness) -> dict[str, float]:

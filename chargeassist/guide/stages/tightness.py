@@ -7,11 +7,13 @@ from chargeassist.guide.stages.missing import lacking
 from chargeassist.guide.stages.nitrogen import (
     ALWAYS_TOLD,
     NOISE_PA,
-    STATION_HALF_WIDTH_PA,
     VENTED,
     figures_of,
     judged,
+    limit_rows,
     new_raise,
+    settle_s,
+    steps_too_coarse,
 )
 from chargeassist.guide.stages.stage import (
     Instruments,
@@ -33,6 +35,7 @@ from chargeassist.model.events import (
     Stage,
 )
 from chargeassist.model.job import Job
+from chargeassist.model.limits import LimitKey
 from chargeassist.model.values import NoValue
 from chargeassist.physics.staged_raise import RaiseState, RaiseStep
 from chargeassist.physics.tightness import Tightness, TightnessTest, TightVerdict
@@ -134,14 +137,15 @@ class TightnessByProbes:
         plan = self._job.stages.tightness
         drift_pa, drift_k = self._drift(pressure)
         barometer = Role.BAROMETER in self._channels
+        atmosphere = self._job.limit_or_usual(LimitKey.TIGHTNESS_ATMOSPHERE)
         return TightnessTest(
             TightnessSettings(
                 hold_s=self._steps[-1].hold_s,
-                settle_s=min(600.0, 0.25 * self._steps[-1].hold_s),
+                settle_s=settle_s(self._job),
                 leak_pa_per_s=None if plan.leak_pa_per_h is None else plan.leak_pa_per_h / 3600.0,
                 pressure_drift_half_width_pa=drift_pa,
                 temp_drift_half_width_k=drift_k,
-                station_half_width_pa=0.0 if barometer else STATION_HALF_WIDTH_PA,
+                station_half_width_pa=0.0 if barometer else atmosphere.value_si,
                 pressure_noise_pa=NOISE_PA,
             ),
             t,
@@ -259,7 +263,9 @@ class TightnessByProbes:
             return ()
         self._said = found.verdict
         figures = self._figures(found)
-        return (judged(t, found, figures, self._steps[-1], certain=self._declared),)
+        coarse = steps_too_coarse(self._job, self._channels.get(self._pressure_role))
+        certain = self._declared and not coarse
+        return (judged(t, found, figures, self._job, certain=certain),)
 
     def _rows(self, pressure: float | None) -> list[StageRow]:
         rows = []
@@ -289,7 +295,7 @@ class TightnessByProbes:
                     state="fail" if self._found.verdict is TightVerdict.FALLING else "",
                 )
             )
-        return rows
+        return rows + limit_rows(self._job)
 
     def _figures(self, found: Tightness) -> dict[str, float]:
         """Return what was found as figures, as a leak too where the circuit's volume is known."""

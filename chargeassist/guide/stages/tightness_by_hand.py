@@ -5,7 +5,7 @@ read again after it; the standing test rests on a reading at its begin and one a
 what lies between.
 """
 
-from chargeassist.guide.stages.hand_sets import PIPES, TOGETHER_S, HandSets
+from chargeassist.guide.stages.hand_sets import PIPES, HandSets
 from chargeassist.guide.stages.leak_figures import leak_figures
 from chargeassist.guide.stages.missing import lacking
 from chargeassist.guide.stages.nitrogen import (
@@ -13,11 +13,12 @@ from chargeassist.guide.stages.nitrogen import (
     MENDED,
     OPEN,
     SHUT,
-    STATION_HALF_WIDTH_PA,
     VENTED,
     figures_of,
     judged,
+    limit_rows,
     new_raise,
+    settle_s,
 )
 from chargeassist.guide.stages.stage import (
     Instruments,
@@ -32,6 +33,7 @@ from chargeassist.model.channels import Role
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import Action, Advice, CheckJudged, Mark, MarkKind, Stage
 from chargeassist.model.job import Job
+from chargeassist.model.limits import LimitKey
 from chargeassist.model.values import NoValue
 from chargeassist.physics.staged_raise import RaiseState, RaiseStep
 from chargeassist.physics.standing_by_hand import HandReading, judge_by_hand
@@ -69,7 +71,10 @@ class TightnessByHand:
         self._job = job
         self._steps = job.stages.tightness.steps
         self._instruments = Instruments()
-        self._sets = HandSets()
+        self._together_s = job.limit_or_usual(LimitKey.TYPED_TOGETHER).value_si
+        self._atmosphere_pa = job.limit_or_usual(LimitKey.TIGHTNESS_ATMOSPHERE).value_si
+        self._settle_s = settle_s(job) if self._steps else 0.0
+        self._sets = HandSets(self._together_s)
         self._open = self._vented = False
         self._raise = new_raise(job)
         self._raised: RaiseStep | None = None
@@ -168,10 +173,6 @@ class TightnessByHand:
         elif found.state is not RaiseState.HOLD:
             self._reached_t = None
 
-    @property
-    def _settle_s(self) -> float:
-        return min(600.0, 0.25 * self._steps[-1].hold_s)
-
     def _feed(self, t: float, facts: Facts) -> None:
         stands_t = self._stands_t or 0.0
         readings = self._sets.readings(t, stands_t + self._settle_s, facts.station_pa_abs)
@@ -190,7 +191,7 @@ class TightnessByHand:
             temp_drift_half_width_k=UNDECLARED_K
             if thermometer is None
             else thermometer.half_width(293.15),
-            station_half_width_pa=STATION_HALF_WIDTH_PA,
+            station_half_width_pa=self._atmosphere_pa,
         )
         found = judge_by_hand(readings, settings, stands_t, t)
         self._found = None if isinstance(found, NoValue) else found
@@ -276,7 +277,7 @@ class TightnessByHand:
             first_t = self._readings[0].t
             first = {pipe for each in self._sets.sets if each.t == first_t for pipe in each.pipes}
             pipes = [pipe for pipe in PIPES if pipe in first] or pipes
-        if last is None or last.t < from_t or t - last.t > TOGETHER_S:
+        if last is None or last.t < from_t or t - last.t > self._together_s:
             return pipes[0] if by_probe else Entry.TEST_PRESSURE
         missing = [pipe for pipe in pipes if pipe not in last.pipes]
         return missing[0] if missing else Entry.TEST_PRESSURE
@@ -284,7 +285,7 @@ class TightnessByHand:
     def _second_pipe(self, t: float) -> NextMark | None:
         """Return the question for the other pipe while the newest reading is open for it."""
         last = self._sets.sets[-1] if self._sets.sets else None
-        if last is None or t - last.t > TOGETHER_S:
+        if last is None or t - last.t > self._together_s:
             return None
         missing = [pipe for pipe in PIPES if pipe not in last.pipes]
         return typed(missing[0]) if missing else None
@@ -318,7 +319,7 @@ class TightnessByHand:
         declared = plan.gauge_accuracy is not None and plan.thermometer_accuracy is not None
         certain = declared and count >= CERTAIN_READINGS
         figures = self._figures(found)
-        return (judged(t, found, figures, self._steps[-1], certain=certain, readings=count),)
+        return (judged(t, found, figures, self._job, certain=certain, readings=count),)
 
     def _rows(self, pressure: float | None) -> list[StageRow]:
         rows = []
@@ -347,7 +348,7 @@ class TightnessByHand:
             rows.append(
                 StageRow(key="smallest_leak", figures=figures, state="fail" if falling else "")
             )
-        return rows
+        return rows + limit_rows(self._job)
 
 
 def is_by_hand(facts: Facts, *, has_readings: bool) -> bool:

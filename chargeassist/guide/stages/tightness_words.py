@@ -14,6 +14,10 @@ def _small(value_pa: float, system: UnitSystem) -> str:
     return display.pressure(value_pa, None, system)
 
 
+def _percent(f: Figures) -> str:
+    return f"{100.0 * f['value']:g} %"
+
+
 def _change(f: Figures, system: UnitSystem) -> str:
     if "change_pa" not in f:
         return "not to be told yet"
@@ -180,6 +184,21 @@ WORDS = StageWords(
         "hand_readings": (
             "readings by hand",
             lambda f, s, u: f"{f['readings']:.0f} of the standing test",
+        ),
+        "tightness_there": ("counts as reached", lambda f, s, u: f"{_percent(f)} below: {s}"),
+        "tightness_over": ("counts as too high", lambda f, s, u: f"{_percent(f)} over: {s}"),
+        "tightness_fall": ("counts as falling", lambda f, s, u: f"{_percent(f)}: {s}"),
+        "tightness_settling": (
+            "left out at the start",
+            lambda f, s, u: f"{display.duration(f['value'])}: {s}",
+        ),
+        "tightness_atmosphere": (
+            "atmosphere, without barometer",
+            lambda f, s, u: f"± {_small(f['value'], u)}: {s}",
+        ),
+        "tightness_resolution": (
+            "step of the gauge",
+            lambda f, s, u: f"at most {_percent(f)} of the test pressure; {s}",
         ),
         "smallest_leak": ("change", lambda f, s, u: f"{_change(f, u)}; {_smallest(f, u)}"),
     },

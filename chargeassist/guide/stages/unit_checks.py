@@ -7,8 +7,10 @@ settles and once a minute; between these a tick costs next to nothing.
 
 from collections.abc import Callable, Mapping
 
+from chargeassist.guide.heat_balance import HEATER_RUNS, HeatBalance
 from chargeassist.guide.stages.air_checks import (
     airflow,
+    airflow_by_heat,
     airflow_design,
     capacity,
     temperature_split,
@@ -27,7 +29,7 @@ from chargeassist.guide.stages.judging import Look
 from chargeassist.guide.stages.stage import Instruments, NextMark
 from chargeassist.model.channels import Role
 from chargeassist.model.entries import Entry, believed
-from chargeassist.model.events import CheckJudged, Mark, MarkKind, Stage
+from chargeassist.model.events import Advice, CheckJudged, Mark, MarkKind, Stage
 from chargeassist.model.job import Job
 from chargeassist.stream.facts import Facts
 
@@ -96,6 +98,7 @@ class UnitChecks:
             Entry.SUPPLY_DRY_BULB,
         )
         self._asks_order = three
+        self.heat = HeatBalance(job)
 
     @property
     def tellable(self) -> tuple[NextMark, ...]:
@@ -110,9 +113,24 @@ class UnitChecks:
         ]
         if FILTERS_PANELS not in facts.confirmed:
             marks.append(_READY)  # last: the keys of the readings stay what they are
+        marks += self._heat_marks()
         if self._asks_order and PHASE_ORDER not in facts.confirmed:
             marks.insert(0, _PHASES)
         return tuple(marks)
+
+    @staticmethod
+    def next_mark(advice: Advice) -> NextMark | None:
+        """Return what the one key tells while `advice` asks for filter and panels."""
+        return _READY if advice.cause == f"condition_{FILTERS_PANELS}" else None
+
+    def _heat_marks(self) -> list[NextMark]:
+        """Return what a heat balance is told by: the heat first, then the air it warms."""
+        if not self.heat.waits:
+            return [_HEAT if self.heat.needs_heat else _HEATER]
+        return [
+            NextMark(kind=MarkKind.ENTERED, label=entry.label, entry=entry)
+            for entry in (Entry.AIR_BEFORE_HEAT, Entry.AIR_AFTER_HEAT)
+        ]
 
     @property
     def over_rated_load(self) -> Mapping[str, float] | None:
@@ -122,6 +140,7 @@ class UnitChecks:
 
     def take(self, mark: Mark) -> None:
         """Take note of what was typed or confirmed; its number comes with the facts."""
+        self.heat.take(mark)
         if mark.kind is MarkKind.CONFIRMED and mark.text == PHASE_ORDER:
             self._ask(phase_order)
         elif mark.kind is MarkKind.CONFIRMED and mark.text == FILTERS_PANELS:
@@ -138,6 +157,9 @@ class UnitChecks:
         settled = facts.settled is not None
         has_settled = settled and not self._settled
         self._settled = settled
+        channels = self._instruments.of(facts)
+        if self.heat.tick(facts, channels):
+            self._ask(airflow_by_heat, airflow, airflow_design, capacity)
         told, anew = self._told, self._asked
         due = anew
         if stage is not Stage.VERIFICATION:
@@ -155,9 +177,11 @@ class UnitChecks:
         look = Look(
             job=self._job,
             facts=facts,
-            channels=self._instruments.of(facts),
+            channels=channels,
             stage=stage,
             told=told,
+            balance=self.heat.found,
+            balance_why=self.heat.why,
         )
         found = []
         for check in due:
@@ -182,6 +206,13 @@ _PHASES = NextMark(
     kind=MarkKind.CONFIRMED,
     text=PHASE_ORDER,
     label="phase order is right: no loud noise, the pressures part, amps are not low",
+)
+
+_HEAT = NextMark(kind=MarkKind.ENTERED, label=Entry.HEAT.label, entry=Entry.HEAT)
+_HEATER = NextMark(
+    kind=MarkKind.CONFIRMED,
+    text=HEATER_RUNS,
+    label="heater or furnace of the job file runs: compressor off, blower as for cooling",
 )
 
 _READY = NextMark(

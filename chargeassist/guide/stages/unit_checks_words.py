@@ -82,6 +82,18 @@ def _flow(f: Figures, system: UnitSystem) -> str:
     return text
 
 
+def _by_heat(f: Figures, system: UnitSystem) -> str:
+    before, after = (
+        _shown(f[name], Quantity.TEMPERATURE, system) for name in ("before_k", "after_k")
+    )
+    told = "by probes" if f["by_probes"] else "typed"
+    return (
+        f"{_flow(f, system)}: {_shown(f['heat_w'], Quantity.POWER, system)} warm the air from "
+        f"{before} to {after} ({told}) at {f['density_kg_per_m3']:.3f} kg/m3; the same blower "
+        "speed as for cooling, its own heat counted where it stands between"
+    )
+
+
 def _against_least(f: Figures, says: str, system: UnitSystem) -> str:
     least = display.airflow_per_capacity(f["limit_m3_per_s_per_w"], system)
     return f"{_flow(f, system)}, least {least}{says}"
@@ -94,11 +106,19 @@ def _against_design(f: Figures, says: str, system: UnitSystem) -> str:
     return text + says
 
 
-def _split(f: Figures, system: UnitSystem) -> str:
+def _split(f: Figures, says: str, system: UnitSystem) -> str:
     split = display.with_uncertainty(f["split_k"], f.get("expanded_k"), system)
     return (
         f"{split}: return air {_shown(f['return_k'], Quantity.TEMPERATURE, system)}, supply air "
-        f"{_shown(f['supply_k'], Quantity.TEMPERATURE, system)}; the job has no table to judge it"
+        f"{_shown(f['supply_k'], Quantity.TEMPERATURE, system)}{says}"
+    )
+
+
+def _split_against(f: Figures, says: str, system: UnitSystem) -> str:
+    wanted = display.difference_number(f["target_k"], system)
+    tolerance = display.difference(f["tolerance_k"], system)
+    return _split(
+        f, f"; the maker's table gives {wanted} ± {tolerance} for its indoor air{says}", system
     )
 
 
@@ -133,6 +153,19 @@ CAUTIONS: Mapping[str, Phrase] = {
 WORDS = StageWords(
     headlines={},
     reasons={
+        "condition_filters_panels": lambda f, s, u: (
+            "is the filter clean, are the registers open, is every panel on? What is read without "
+            f"it is of another machine [{s}]; Enter asks, and there x goes on without it"
+        ),
+        "hold_ramps": lambda f, s, u: (
+            f"the compressor is on its way to {f['required_hz']:.4g} Hz, now {f['actual_hz']:.4g} "
+            f"Hz: {display.duration(f['ramp_s'])} of at most {display.duration(f['limit_s'])} [{s}]"
+        ),
+        "hold_ramp_long": lambda f, s, u: (
+            f"{display.duration(f['ramp_s'])} on the way and still at {f['actual_hz']:.4g} Hz, not "
+            f"{f['required_hz']:.4g} Hz; the unit takes at most {display.duration(f['limit_s'])} "
+            f"[{s}]: was its test mode entered, is there demand, does a protection hold it back?"
+        ),
         "condition_airflow_low": lambda f, s, u: (
             f"indoor airflow of {display.airflow_per_capacity(f['value_m3_per_s_per_w'], u)} is "
             f"not enough, {display.airflow_per_capacity(f['limit_m3_per_s_per_w'], u)} are asked "
@@ -147,6 +180,7 @@ WORDS = StageWords(
         "phase_order": "phase order",
         "filters_panels": "filter and panels",
         "airflow": "airflow",
+        "airflow_by_heat": "airflow by heat balance",
         "airflow_design": "airflow against design",
         "temperature_split": "temperature split",
         "capacity": "capacity",
@@ -191,6 +225,7 @@ WORDS = StageWords(
             "nobody has said; a reading with a panel off or a dirty filter is one of another "
             "machine: o tells it"
         ),
+        "airflow_by_heat": lambda f, s, u: _by_heat(f, u),
         "airflow_enough": lambda f, s, u: _against_least(f, "", u),
         "airflow_short": lambda f, s, u: _against_least(f, f": too little{_STEP}", u),
         "airflow_no_capacity": lambda f, s, u: (
@@ -203,7 +238,17 @@ WORDS = StageWords(
         "airflow_no_tolerance": lambda f, s, u: _against_design(
             f, "; the job has no tolerance for it", u
         ),
-        "split_recorded": lambda f, s, u: _split(f, u),
+        "split_recorded": lambda f, s, u: _split(f, "; the job has no table to judge it", u),
+        "split_other_weather": lambda f, s, u: _split(
+            f, "; the maker's column in the job gives none, or is for other weather", u
+        ),
+        "split_as_printed": lambda f, s, u: _split_against(f, "", u),
+        "split_low": lambda f, s, u: _split_against(
+            f,
+            ": low, the unit may give little; look at airflow over its design and at the charge",
+            u,
+        ),
+        "split_high": lambda f, s, u: _split_against(f, f": high, little air{_STEP}", u),
         "capacity_recorded": lambda f, s, u: _capacity(f, u),
         "capacity_lacks": lambda f, s, u: (
             f"not known yet, or typed more than 15 min ago: {s}; o tells it"

@@ -27,6 +27,8 @@ from chargeassist.model.limits import (
 )
 from chargeassist.model.stage_plan import PressureStep
 from chargeassist.model.text import plain
+from chargeassist.model.usual_limits import USUAL_PROFILE
+from chargeassist.session.job.profile_files import profiles_beside
 from chargeassist.session.job.profiles import limit_value_si, parse_profiles
 from chargeassist.session.job.toml_table import TomlTable, came
 
@@ -39,14 +41,43 @@ CONDITIONS = (
     LimitKey.WAIT_AFTER_CHANGE,
     LimitKey.FINAL_HOLD,
     LimitKey.AIRFLOW_LOW,
+    LimitKey.FILTERS_PANELS,
+    LimitKey.RAMP_LONGEST,
+    LimitKey.HOLD_WARNING,
+    LimitKey.FLOODBACK_TIME,
+    LimitKey.IMPOSSIBLE_READING,
+    LimitKey.SHORTAGE_SUBCOOLING,
+    LimitKey.OVERFED_SUBCOOLING,
+    LimitKey.TYPED_LASTS,
+    LimitKey.AIRFLOW_TOLERANCE,
+    LimitKey.VOLTAGE_TOLERANCE,
+    LimitKey.VOLTAGE_UNBALANCE_AIM,
+    LimitKey.VOLTAGE_UNBALANCE_HIGH,
+    LimitKey.CYLINDER_FILL,
 )
 """Limits a job file may give in its own ``[conditions]``."""
+
+TIGHTNESS_LIMITS = {
+    "counts_as_reached": LimitKey.TIGHTNESS_THERE,
+    "counts_as_too_high": LimitKey.TIGHTNESS_OVER,
+    "counts_as_falling": LimitKey.TIGHTNESS_FALL,
+    "left_out": LimitKey.TIGHTNESS_SETTLING,
+    "atmosphere": LimitKey.TIGHTNESS_ATMOSPHERE,
+    "gauge_step": LimitKey.TIGHTNESS_RESOLUTION,
+    "typed_together": LimitKey.TYPED_TOGETHER,
+}
+"""Keys of ``[tightness]`` that are limits."""
+
+TIGHTNESS_OTHERS = ("steps", "leak", "volume", "gauge_accuracy", "thermometer_accuracy")
+"""Its other keys."""
 
 DRYNESS_LIMITS = {
     "target": LimitKey.VACUUM_TARGET,
     "rise_limit": LimitKey.VACUUM_RISE_LIMIT,
     "rise_time": LimitKey.VACUUM_RISE_TIME,
     "equalisation": LimitKey.VACUUM_EQUALISATION,
+    "still_dries": LimitKey.VACUUM_DEEPENS,
+    "counts_as_leak": LimitKey.VACUUM_STEADY_RISE,
 }
 """Keys of ``[dryness]`` that are limits."""
 
@@ -62,6 +93,9 @@ _PLAUSIBLE = {
     Kind.TEMP: (223.15, 328.15, "-50 to 55 °C (-58 to 131 °F)"),
     Kind.DURATION: (1.0, 3600.0, "1 s to 60 min"),
     Kind.PRESSURE_ABSOLUTE: (1.0, 5000.0, "1 to 5000 Pa (8 to 37 500 micron)"),
+    Kind.FRACTION: (1e-4, 1.0, "0.01 to 100 %"),
+    Kind.TEMP_DIFFERENCE: (0.1, 20.0, "0.1 to 20 K (0.2 to 36 °F)"),
+    Kind.PRESSURE_DIFFERENCE: (1.0, 1e5, "1 to 100 000 Pa"),
 }
 """Beyond these a number was written in the wrong unit: 60 °C of outdoor air for 60 °F."""
 
@@ -121,9 +155,12 @@ def read_limits(top: TomlTable, method: Method = Method.SUBCOOLING) -> JobLimits
     named = _profiles(top, method)
     own = [
         _own_limits(top.table("conditions", optional=True), {key.value: key for key in CONDITIONS}),
+        _own_limits(
+            top.table("tightness", optional=True), TIGHTNESS_LIMITS, others=TIGHTNESS_OTHERS
+        ),
         _own_limits(top.table("dryness", optional=True), DRYNESS_LIMITS, others=DRYNESS_OTHERS),
     ]
-    profiles = own + named
+    profiles = [*own, *named, USUAL_PROFILE]
     resolved = (resolve(profiles, key) for key in LimitKey)
     limits = JobLimits(
         " + ".join(profile.name for profile in named),
@@ -180,19 +217,28 @@ def _profiles(top: TomlTable, method: Method) -> list[Profile]:
     if written is None:
         return []
     names = written if isinstance(written, list) else [written]
-    found = []
+    found: list[Profile] = []
     for name in names:
-        if not isinstance(name, str) or name not in shipped:
-            raise top.error("profile", "expected one of " + ", ".join(shipped), came(name, shipped))
-        profile = shipped[name]
-        if method in profile.forbids:
+        if isinstance(name, str) and name.endswith(".toml"):
+            profiles = profiles_beside(top, name)
+        elif isinstance(name, str) and name in shipped:
+            profiles = (shipped[name],)
+        else:
+            known = ", ".join(shipped)
             raise top.error(
                 "profile",
-                f"expected one that judges by {method.value}; follow the method of the equipment's "
-                "instructions instead",
-                f"{name!r}, which does not",
+                f'expected one of {known}, or a file of your own beside the job, "house.toml"',
+                came(name, shipped),
             )
-        found.append(profile)
+        for profile in profiles:
+            if method in profile.forbids:
+                raise top.error(
+                    "profile",
+                    f"expected one that judges by {method.value}; follow the method of the "
+                    "equipment's instructions instead",
+                    f"{profile.name!r}, which does not",
+                )
+            found.append(profile)
     return found
 
 

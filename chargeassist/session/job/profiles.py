@@ -183,6 +183,10 @@ def limit_value_si(key: LimitKey, written: str) -> float:
         If it is not a quantity of the limit's kind, or not above zero.
     """
     kind = key.kind
+    if kind is Kind.SIGHT:
+        if written.strip().lower() != "yes":
+            raise UnitError(f'expected "yes", or the key left out, got {plain(written)!r}')
+        return 1.0
     if kind is Kind.AIRFLOW_PER_CAPACITY:
         value = _airflow_si(written)
     elif kind is Kind.PRESSURE_DIFFERENCE:

@@ -19,7 +19,7 @@ from chargeassist.session.job.probes import FORMATS
 from chargeassist.session.job.question import Question as Question
 from chargeassist.session.job.question import asked, choice
 from chargeassist.session.job.toml_table import TomlTable
-from chargeassist.session.job.tree import MORE, TABLE_WORD, adapter_of, tree_of
+from chargeassist.session.job.tree import BY_HAND, MORE, TABLE_WORD, adapter_of, tree_of
 
 Answers = Mapping[str, str]
 MOST_SOURCES: Final = 9
@@ -81,6 +81,9 @@ def _job(answers: Answers) -> Iterator[Question]:
             "a barometer at the site",
             needed=True,
         )
+    yield asked(
+        "site.outdoor_air", "Outdoor air at the coil, where no probe tells; Enter: a probe", "24 °C"
+    )
     yield choice(
         "site.place",
         "Where the outdoor unit stands, for the caution about falling; Enter: not said",
@@ -264,7 +267,8 @@ def _sources(answers: Answers) -> Iterator[Question]:
         at = f"source.{number}"
         first = number == 1
         ask = "Where probes are read" if first else "Another place probes are read; Enter: none"
-        yield choice(f"{at}.adapter", ask, _ADAPTERS, needed=first)
+        adapters = (*_ADAPTERS, BY_HAND) if first else _ADAPTERS
+        yield choice(f"{at}.adapter", ask, adapters, needed=first)
         adapter = adapter_of(answers, number)
         if adapter not in _ADAPTERS:
             return

@@ -6,11 +6,13 @@ from pathlib import Path
 
 from chargeassist.guide.stages.missing import Lack, lacking
 from chargeassist.guide.stages.weigh_in import LineCharge, line_charge
-from chargeassist.model.channels import Channel
+from chargeassist.model.channels import Channel, Role
 from chargeassist.model.errors import ChargeAssistError
 from chargeassist.model.events import Stage
 from chargeassist.model.installation import SafetyGroup
 from chargeassist.model.job import Job, SourceSpec
+from chargeassist.model.limits import LimitKey
+from chargeassist.model.units import Quantity
 from chargeassist.physics.flammable import SAFETY_GROUPS
 from chargeassist.session.plugins import make_source
 
@@ -93,6 +95,7 @@ def report_on(job: Job, today: date, base: Path) -> JobReport:
     channels, troubles = _channels_of(job, base)
     warnings = [_group_warning(job, group), _place_warning(job), *troubles]
     warnings += [calibration_warning(channel, today) for channel in channels]
+    warnings += [accuracy_warning(job, channel) for channel in channels]
     return JobReport(
         job=job,
         channels=channels,
@@ -103,6 +106,31 @@ def report_on(job: Job, today: date, base: Path) -> JobReport:
         group=group,
         warnings=tuple(warning for warning in warnings if warning),
         unknown=tuple(troubles),
+    )
+
+
+_ACCURACY = {
+    Role.LIQUID_PRESSURE: (LimitKey.LIQUID_PRESSURE_ACCURACY, 2.0e6),
+    Role.SUCTION_PRESSURE: (LimitKey.SUCTION_PRESSURE_ACCURACY, 0.8e6),
+    Role.LIQUID_TEMPERATURE: (LimitKey.TEMP_ACCURACY, 303.15),
+    Role.SUCTION_TEMPERATURE: (LimitKey.TEMP_ACCURACY, 288.15),
+}
+"""What a profile asks of a probe, and an ordinary reading at which it is looked at [SI]."""
+
+
+def accuracy_warning(job: Job, channel: Channel) -> str:
+    """Return that a probe is declared coarser than a limit of the job allows; else empty."""
+    found = _ACCURACY.get(channel.role)
+    limit = None if found is None else job.limit(found[0])
+    if found is None or limit is None or channel.accuracy is None:
+        return ""
+    half_width = channel.accuracy.half_width(found[1])
+    if half_width <= limit.value_si * (1.0 + 1e-9):
+        return ""
+    unit = "Pa" if channel.quantity is Quantity.PRESSURE else "K"
+    return (
+        f"{channel.name}: declared to {half_width:g} {unit}, {limit.as_written} are asked for "
+        f"[{limit.citation}]"
     )
 
 

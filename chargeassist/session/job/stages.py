@@ -9,6 +9,8 @@
     leak = "1 psi/h"                    # what the test must be able to see
     gauge_accuracy = "0.2 bar"          # of the instruments whose readings are typed
     thermometer_accuracy = "0.5 K"
+    left_out = "10 min"                 # after the supply is shut; and other limits of the test:
+    counts_as_falling = "3 %"           # counts_as_reached, counts_as_too_high, gauge_step, ...
 
     [dryness]
     target = "500 micron"
@@ -35,6 +37,9 @@
     design = "1050 cfm"
     source = "duct design"
     airflow_accuracy = "7 % of reading"
+    heat = "9.6 kW"                     # airflow by heat balance: heater, or a furnace's output
+    heat_accuracy = "5 % of reading"
+    heat_source = "heater's plate, at 240 V"
 """
 
 from chargeassist.model.errors import ConfigError, UnitError
@@ -51,7 +56,7 @@ from chargeassist.model.stage_plan import (
 )
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, Reference, find_unit, parse, parse_pressure
-from chargeassist.session.job.limits import DRYNESS_LIMITS, JobLimits
+from chargeassist.session.job.limits import DRYNESS_LIMITS, TIGHTNESS_LIMITS, JobLimits
 from chargeassist.session.job.probes import read_accuracy
 from chargeassist.session.job.toml_table import TomlTable
 
@@ -74,6 +79,8 @@ def read_stage_plan(top: TomlTable, plate: Plate, limits: JobLimits) -> StagePla
 
 
 def _tightness(table: TomlTable, plate: Plate, limits: JobLimits) -> TightnessPlan:
+    for key in TIGHTNESS_LIMITS:
+        table.get(key)
     source = plain(table.text("source", default=""))
     written = table.get("steps")
     if written is None:
@@ -215,8 +222,15 @@ def _air(table: TomlTable) -> AirPlan:
         airflow_accuracy=read_accuracy(
             table, find_unit("m3/s", Quantity.AIRFLOW), "airflow_accuracy"
         ),
+        heat_w=None
+        if table.get("heat") is None
+        else table.quantity_between("heat", Quantity.POWER, 200.0, 1e6),
+        heat_accuracy=read_accuracy(table, find_unit("W", Quantity.POWER), "heat_accuracy"),
+        heat_source=plain(table.text("heat_source", default="")),
     )
     if plan.design_m3_per_s is not None and not plan.source.strip():
         raise table.error("source", "expected where the airflow was read", "nothing")
+    if plan.heat_w is not None and not plan.heat_source.strip():
+        raise table.error("heat_source", "expected where the heat was read", "nothing")
     table.finish()
     return plan

@@ -11,6 +11,9 @@ from chargeassist.session.job.toml_table import TomlTable
 
 Answers = Mapping[str, str]
 TABLE_WORD: Final = "table"
+BY_HAND: Final = "by hand"
+"""Instead of an adapter: no probe at all, every reading is typed."""
+
 MORE: Final = "more"
 """Key of the question whether to go on asking; no key of a job file."""
 
@@ -33,6 +36,7 @@ COMMENTS: Final = {
     "dryness": "The evacuation; without numbers those of the profile.",
     "electrical": "The maker's amps.",
     "air": "The air side.",
+    "performance": "One column of the maker's performance table.",
     "crew": "Who answers for the work.",
     "processing": "How readings become verdicts.",
 }
@@ -45,12 +49,16 @@ _COMPANIONS: Final[dict[str, tuple[str, ...]]] = {
     "tightness": ("source",),
     "dryness": ("source",),
     "electrical": ("source",),
-    "air": ("source",),
+    "air": ("source", "heat_source"),
     "conditions": ("source",),
     "charge": ("limit_source",),
     "line_set": ("adder_source",),
 }
 """Asked for after the number they belong to; until then a stand-in takes their place."""
+
+
+_COLUMN_STAND_IN: Final = {"source": "stand-in", "outdoor": "85 °F", "return_air": "80 °F"}
+_LAST_READING: Final = "performance.air_split"
 
 
 def adapter_of(answers: Answers, number: int) -> str:
@@ -70,6 +78,8 @@ def tree_of(answers: Answers) -> dict[str, Any]:
         place[name] = _value(key, text)
     sources = []
     number = 1
+    if adapter_of(answers, number) == BY_HAND:
+        return tree | {"by_hand": True}
     while adapter_of(answers, number):
         sources.append(_source(answers, f"source.{number}"))
         number += 1
@@ -96,7 +106,7 @@ def _source(answers: Answers, at: str) -> dict[str, Any]:
     for role in Role:
         prefix = f"{at}.{role.value}."
         said = {
-            key.removeprefix(prefix): _factor(text) if key.endswith(".scale") else text
+            key.removeprefix(prefix): _factor(text) if key.endswith((".scale", ".offset")) else text
             for key, text in answers.items()
             if key.startswith(prefix) and text
         }
@@ -127,6 +137,8 @@ def refusal(answers: Answers) -> str:
     for table, names in _COMPANIONS.items():
         if table in tree:
             whole[table] = {**dict.fromkeys(names, "stand-in"), **whole.get(table, {})}
+    if "performance" in tree:
+        whole["performance"] = dict(_COLUMN_STAND_IN)
     if "return_wet_bulb" in tree.get("target", {}):
         whole["target"]["return_wet_bulb_source"] = "stand-in"
     for key, text in answers.items():
@@ -138,6 +150,8 @@ def refusal(answers: Answers) -> str:
             and text in ("", TABLE_WORD)
         ):
             whole[table].pop(name, None)
+    if "performance" in tree and _LAST_READING not in answers:
+        whole["performance"]["air_split"] = "10 K"  # a column needs one reading at least
     for name, value in tree.items():
         if name == "site":  # altitude or barometer, never one beside the stand-in's
             whole[name] = value
@@ -180,6 +194,8 @@ def _lines(answers: Answers, examples: Mapping[str, str]) -> Iterator[str]:
                 yield f"# {name} = {toml_value(_value(key, examples.get(key, '')))}"
             else:
                 yield f"{name} = {toml_value(value)}"
+        if not table and tree.get("by_hand"):
+            yield "by_hand = true"
     for source in tree.get("source", []):
         yield from ("", f"# {SOURCE_COMMENT}", "[[source]]")
         yield from (f"{k} = {toml_value(v)}" for k, v in source.items() if k != "probe")

@@ -1,6 +1,6 @@
-"""The target, the conditions and what was found about the probes; some can be confirmed here."""
+"""The target, the conditions, the probes and every other limit; some can be confirmed here."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import ClassVar
 
 from textual.binding import Binding, BindingType
@@ -8,7 +8,8 @@ from textual.content import Content
 from textual.style import Style
 from textual.widget import Widget
 
-from chargeassist.guide.conditions import ConditionState
+from chargeassist.guide.conditions import WAIVABLE, Condition, ConditionState
+from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.events import MarkKind
 from chargeassist.model.text import plain
 from chargeassist.stream.probe_findings import Severity
@@ -20,7 +21,12 @@ from chargeassist.tui.widgets.panel import Panel, hanging, joined
 
 _MOST = 9
 _STATE_WIDTH = 15
-_FIRST = (ConditionState.UNMET, ConditionState.UNKNOWN, ConditionState.MET)
+_FIRST = (
+    ConditionState.UNMET,
+    ConditionState.UNKNOWN,
+    ConditionState.WAIVED,
+    ConditionState.MET,
+)
 _INDENT = 4 + _STATE_WIDTH
 
 
@@ -31,17 +37,29 @@ class Check:
     Attributes
     ----------
     kind : MarkKind
-        `CONFIRMED` or `PROBE_SEEN_TO`.
+        `CONFIRMED`, `CONDITION_WAIVED` (then a reason is asked for) or `PROBE_SEEN_TO`.
     key : str
         The limit's key, or the channel's name.
     asked, done : str
         What is asked before it is recorded, and what was recorded.
+    name : str
+        Of a condition one may go on without; else empty.
     """
 
     kind: MarkKind
     key: str
     asked: str
     done: str
+    name: str = ""
+
+    @property
+    def confirms(self) -> bool:
+        """Whether Enter records it; else it can only be gone on without."""
+        return self.kind is not MarkKind.CONDITION_WAIVED
+
+    def without(self) -> "Check":
+        """Return going on without it."""
+        return replace(self, kind=MarkKind.CONDITION_WAIVED)
 
 
 def offered(scene: Scene) -> tuple[Check, ...]:
@@ -50,7 +68,7 @@ def offered(scene: Scene) -> tuple[Check, ...]:
     if snapshot is None:
         return ()
     found = []
-    for item in snapshot.conditions:
+    for item in _ordered(snapshot):
         if item.state is ConditionState.UNKNOWN:
             name = judgement.condition_name(item.limit)
             limit = judgement.condition_limit(item.limit, scene.system)
@@ -60,6 +78,18 @@ def offered(scene: Scene) -> tuple[Check, ...]:
                     item.limit.key.value,
                     f"You have checked by other means: {name} {limit}?",
                     f"{name} {limit}, checked",
+                    name if item.limit.key in WAIVABLE else "",
+                )
+            )
+        elif item.state is ConditionState.UNMET and item.limit.key in WAIVABLE:
+            name = judgement.condition_name(item.limit)
+            found.append(
+                Check(
+                    MarkKind.CONDITION_WAIVED,
+                    item.limit.key.value,
+                    f"Not met: {name} {judgement.condition_limit(item.limit, scene.system)}.",
+                    "",
+                    name,
                 )
             )
     for name in dict.fromkeys(
@@ -92,10 +122,14 @@ class CheckText(Panel):
         rows += self._conditions(scene, width)
         if scene.snapshot is not None and scene.snapshot.facts.findings:
             rows += [_title(scene, "Probes", ""), *self._findings(scene, width)]
+        rows.append(_title(scene, "Other limits of this job", ""))
+        rows += self._limits(scene, width)
         rows.append(Content(""))
         if self.picked is not None:
             asked = pen.line((self.picked.asked, f"bold {pen.palette.warning}"))
-            rows.append(asked + pen.line(" Enter records it, Esc goes back"))
+            keys = ["Enter records it"] if self.picked.confirms else []
+            keys += ["x goes on without it, with a reason"] if self.picked.name else []
+            rows.append(asked + pen.line(f" {', '.join(keys)}, Esc goes back"))
         elif offered(scene):
             text = "A number picks what you have checked; Esc goes back"
             rows.append(pen.line((text, pen.palette.faint)))
@@ -125,7 +159,7 @@ class CheckText(Panel):
             )
             return pen.line(none).wrap(width)
         rows: list[Content] = []
-        for item in sorted(scene.snapshot.conditions, key=lambda each: _FIRST.index(each.state)):
+        for item in _ordered(scene.snapshot):
             style = pen.palette.warning if item.state is ConditionState.UNMET else pen.palette.ink
             words = (
                 f"{judgement.condition_name(item.limit)} "
@@ -138,6 +172,22 @@ class CheckText(Panel):
             source = pen.line((plain(item.limit.citation, 300), pen.palette.faint))
             rows += hanging(Content(""), _INDENT, source, width)
         return rows
+
+    def _limits(self, scene: Scene, width: int) -> list[Content]:
+        """Return what the stages are judged by besides, each limit with where it was read."""
+        pen = scene.pen
+        above = () if scene.snapshot is None else scene.snapshot.conditions
+        shown = {item.limit.key for item in above}
+        rows: list[Content] = []
+        for limit in scene.job.limits:
+            if limit.key in shown:
+                continue
+            words = f"{judgement.condition_name(limit)} "
+            words += judgement.condition_limit(limit, scene.system)
+            source = plain(f"  [{limit.citation}]", 300)
+            line = pen.line(plain(words, 200), (source, pen.palette.faint))
+            rows += hanging(Content(""), 4, line, width)
+        return rows or [pen.line("    none")]
 
     def _findings(self, scene: Scene, width: int) -> list[Content]:
         pen = scene.pen
@@ -170,17 +220,26 @@ class CheckText(Panel):
 
 
 class Checks(TextOverlay[Check]):
-    """Conditions and probes; dismisses with what was confirmed, or None."""
+    """Conditions and probes; dismisses with what was confirmed, or None.
+
+    Parameters
+    ----------
+    scene : Scene
+    pick : str, optional
+        Key of what is asked for at once.
+    """
 
     BINDINGS: ClassVar[list[BindingType]] = [
         *(Binding(str(number), f"pick({number})", "pick") for number in range(1, _MOST + 1)),
         Binding("enter", "confirm", "record"),
+        Binding("x", "without", "go on without"),
         Binding("escape,c,q", "back", "go back"),
     ]
 
-    def __init__(self, scene: Scene) -> None:
+    def __init__(self, scene: Scene, pick: str = "") -> None:
         super().__init__(scene)
         self._text = CheckText(scene)
+        self._text.picked = next((each for each in offered(scene) if each.key == pick), None)
 
     def body(self) -> list[Widget]:
         """Return the text."""
@@ -206,8 +265,18 @@ class Checks(TextOverlay[Check]):
 
     def action_confirm(self) -> None:
         """Dismiss with what was picked."""
-        if self._text.picked is not None:
+        if self._text.picked is not None and self._text.picked.confirms:
             self.dismiss(self._text.picked)
+
+    def action_without(self) -> None:
+        """Dismiss with going on without what was picked."""
+        if self._text.picked is not None and self._text.picked.name:
+            self.dismiss(self._text.picked.without())
+
+
+def _ordered(snapshot: Snapshot) -> list[Condition]:
+    """Return the conditions with what calls for a hand first."""
+    return sorted(snapshot.conditions, key=lambda each: _FIRST.index(each.state))
 
 
 def _label(scene: Scene, channel: str) -> str:

@@ -20,7 +20,7 @@ _KEYS = (
     ("f", "the unit shows its test frequency: confirm it"),
     ("g", "the frequency is no longer held"),
     ("n", "a note for the record"),
-    ("c", "conditions with their sources, and probes: confirm what you have checked"),
+    ("c", "conditions and limits with their sources, and probes: confirm, or go on without (x)"),
     ("s", "the stages of the job: what each lacks, what was judged; begin one"),
     ("enter", "in a stage: tell that the instruction is done"),
     ("o", "tell what was done or read: volts, amps, airflow, wet bulbs"),

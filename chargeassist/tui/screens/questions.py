@@ -88,6 +88,12 @@ def why_skipped(scene: Scene, stage: str) -> Ask[str]:
     return Ask(scene, f"Why is {stage} skipped?", prompt, answers.note)
 
 
+def why_without(scene: Scene, condition: str) -> Ask[str]:
+    """Return the question why one goes on without a condition; it must be answered."""
+    prompt = "Who decided it, and why; it stands in record and report, and no reading is final."
+    return Ask(scene, f"Why go on without: {condition}?", prompt, answers.note)
+
+
 def drill_amount(scene: Scene, verb: str) -> Ask[Amount]:
     """Return the question how much a trainee adds or recovers."""
     example = "3 oz" if scene.system is UnitSystem.US else "85 g"

@@ -27,6 +27,7 @@ _ORDER = {
             "suspect",
             "approach_disagrees",
             "clock_set",
+            "condition_waived",
             "condition_unknown",
             "fault_gone",
         )

@@ -26,7 +26,14 @@ def test_the_list_names_every_profile_with_its_title(capsys: pytest.CaptureFixtu
         assert f"\n{name}  " in f"\n{out}"
         assert f"{profile.title}: {len(profile.limits)} limit" in flat
     assert "0 limits; forbids judging by subcooling" in flat
-    assert flat.endswith("chargeassist profiles NAME prints its limits.")
+    assert "chargeassist profiles NAME prints its limits." in flat
+    assert flat.endswith("counts where neither the job file nor its profiles say otherwise.")
+
+
+def test_what_counts_without_a_profile_can_be_read_too(capsys: pytest.CaptureFixture[str]) -> None:
+    out = printed(capsys, "program-default")
+    assert "tightness_fall  3 %" in out
+    assert "no published source" in out
     assert max(map(len, out.splitlines())) <= WIDTH
 
 

@@ -23,6 +23,7 @@ from chargeassist.model.events import (
     SessionStopped,
     Stage,
 )
+from chargeassist.model.hazards import Hazard
 from chargeassist.model.job import Job
 from chargeassist.qa.archive import Supersedes, make_archive
 from chargeassist.qa.audit import as_csv, as_json, as_table, audit, audit_one, crossed
@@ -297,3 +298,20 @@ def test_every_rule_says_what_it_compares() -> None:
     for name, rule in RULES.items():
         assert rule.__name__ == name
         assert (rule.__doc__ or "").startswith("Find ")
+
+
+def test_a_caution_nobody_acknowledged_is_found(good: list[Event]) -> None:
+    assert findings(good, "cautions_unread") == []
+    read = next(e for e in good if isinstance(e, Mark) and e.kind is MarkKind.CAUTION_READ)
+    without = [e for e in good if e is not read]
+    (found,) = findings(without, "cautions_unread")
+    assert Hazard(read.text).label in found.text
+    assert found.t is not None
+
+
+def test_a_condition_that_was_gone_on_without_is_found(good: list[Event]) -> None:
+    assert findings(good, "condition_waived") == []
+    mark = Mark(t=100.0, kind=MarkKind.CONDITION_WAIVED, text="outdoor_low: the owner insists")
+    (found,) = findings(add(good, mark), "condition_waived")
+    assert "the owner insists" in found.text
+    assert found.t == 100.0

@@ -56,3 +56,21 @@ def test_the_job_s_own_numbers_come_with_their_pages() -> None:
     assert found["superheat, range"] == ("2.2 to 10.0 K", "manual, page 14")
     assert found["approach"][1] == "table in the panel"
     assert found["charge, most the circuit may hold"] == ("2.90 kg", "room's size")
+
+
+def test_the_makers_table_and_amps_stand_among_the_limits() -> None:
+    found = rows(
+        rest='[performance]\nsource = "data, page 23"\noutdoor = "85 °F"\nreturn_air = "80 °F"\n'
+        'suction_pressure = "0.9 MPa(g)"\nair_split = "10 K"\nair_split_tolerance = "2 K"\n'
+        '[electrical]\namps = "11.6 A"\ntolerance = "10 %"\nsource = "service manual"\n'
+    )
+    assert found["temperature split by the maker's table"] == ("10.0 K ± 2.0 K", "data, page 23")
+    assert found["running amps at the frequency of the test"][1] == "service manual"
+    assert "suction pressure by the maker's table" in found
+
+
+def test_what_the_program_counts_by_itself_stands_there_as_its_default() -> None:
+    found = rows()
+    for name in ("tightness fall", "vacuum steady rise", "hold warning", "typed lasts"):
+        assert found[name][1].startswith("default of this program")
+        assert "no published source" in found[name][1]

@@ -1,7 +1,10 @@
 """The frequency hold: who is believed, for how long, and when it counts as lost."""
 
+import pytest
+
 from chargeassist.model.events import Mark, MarkKind
 from chargeassist.model.job import Hold
+from chargeassist.model.limits import Authority, Limit, LimitKey
 from chargeassist.stream.hold import HoldWatch
 
 JOB_HOLD = Hold(required_hz=72.0, tolerance_hz=1.0, lasts_s=3600.0)
@@ -144,3 +147,56 @@ def test_a_note_says_nothing_about_the_frequency() -> None:
     watch.take(Mark(t=1.0, kind=MarkKind.NOTE, text="72 Hz", frequency_hz=72.0))
     watch.tick(2.0, None)
     assert not watch.facts.held
+
+
+LASTS_S, RAMP_S = 3600.0, 180.0
+# 60 min, of which the ramp takes up to 3: equipment manual of a variable-speed unit,
+# manualarchiveguide.com, Haier-GE-NS22HM, page 19.
+RAMP = Limit(
+    key=LimitKey.RAMP_LONGEST, value_si=RAMP_S, as_written="3 min", source="manual", edition="",
+    authority=Authority.EQUIPMENT,
+)  # fmt: skip
+
+
+def ramp(watch: HoldWatch, t: float, from_hz: float, to_hz: float, seconds: float) -> float:
+    """Run the frequency up in `seconds` s and return the time after it [s]."""
+    for second in range(int(seconds)):
+        share = (second + 1) / seconds
+        watch.tick(t + second + 1.0, from_hz + share * (to_hz - from_hz))
+    return t + seconds
+
+
+def test_a_ramp_is_counted_from_where_the_frequency_began_to_move() -> None:
+    watch = HoldWatch(JOB_HOLD, RAMP)
+    for second in range(1, 11):
+        watch.tick(float(second), 0.0)
+    assert watch.facts.ramp_s is None
+    t = ramp(watch, 10.0, 0.0, 60.0, 100.0)
+    assert watch.facts.ramp_s == pytest.approx(100.0, abs=2.5)
+    assert not watch.facts.held
+    # Standing elsewhere it is on its way nowhere.
+    for second in range(40):
+        watch.tick(t + second + 1.0, 60.0)
+    assert watch.facts.ramp_s is None
+
+
+def test_the_clock_of_the_test_mode_starts_with_the_ramp() -> None:
+    watch = HoldWatch(JOB_HOLD, RAMP)
+    watch.tick(1.0, 0.0)
+    t = ramp(watch, 1.0, 0.0, 72.0, 150.0)
+    assert watch.facts.held
+    assert watch.facts.expires_s == pytest.approx(LASTS_S - 150.0, abs=4.0)
+    watch.tick(t + 60.0, 72.0)
+    assert watch.facts.expires_s == pytest.approx(LASTS_S - 210.0, abs=4.0)
+
+
+def test_a_ramp_nobody_saw_counts_as_long_as_it_can_be() -> None:
+    watch = HoldWatch(JOB_HOLD, RAMP)
+    watch.take(held(10.0))
+    watch.tick(11.0, None)
+    assert watch.facts.expires_s == LASTS_S - RAMP_S - 1.0
+    watch.tick(10.0 + LASTS_S - RAMP_S - 1.0, None)
+    assert watch.facts.held
+    watch.tick(10.0 + LASTS_S - RAMP_S, None)
+    assert not watch.facts.held
+    assert watch.expired

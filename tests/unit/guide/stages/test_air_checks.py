@@ -8,11 +8,12 @@ import pytest
 
 from chargeassist.guide import wording
 from chargeassist.guide.conditions import ConditionState
-from chargeassist.guide.stages.judging import TYPED_TOGETHER_S
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import CheckResult, MarkKind, Stage
 from chargeassist.model.job import Site
+from chargeassist.model.limits import LimitKey
+from chargeassist.model.usual_limits import USUAL
 from tests.unit.guide.stages.measured import (
     AIR_PROBES,
     CFM,
@@ -146,7 +147,7 @@ def test_capacity_says_what_it_lacks_and_does_not_mix_old_and_new(work: Make) ->
     )
     type_air(job)
     assert newest(job, "capacity").result is CheckResult.RECORDED
-    job.run(int(TYPED_TOGETHER_S) + 1)
+    job.run(int(USUAL[LimitKey.TYPED_LASTS].value_si) + 1)
     job.enter(Entry.SUPPLY_WET_BULB, kelvin(57.0))
     job.run(1)
     check = newest(job, "capacity")
@@ -189,8 +190,8 @@ def test_what_a_probe_delivers_is_not_asked_for(work: Make) -> None:
     job = work(plate("400 V", 3), PROFILES, AIR_PROBES)
     asked = {mark.entry for mark in job.run(1).tellable}
     assert {Entry.CURRENT, Entry.RETURN_DRY_BULB, Entry.VOLTAGE_CA, Entry.AIRFLOW} <= asked
-    # Outdoor air, the standing check, filter and panels beside them, and the circuit itself.
-    assert len(job.snapshot.tellable) == 10 + 4 + 5
+    # Outdoor air, the standing check, a heat, filter and panels, and the circuit itself.
+    assert len(job.snapshot.tellable) == 10 + 5 + 5
     assert len(job.snapshot.tellable) <= 24  # as many as there are keys
     job.readings = {"compressor_current": 10.0, "return_air_temperature": 297.0}
     asked = {mark.entry for mark in job.run(2).tellable}

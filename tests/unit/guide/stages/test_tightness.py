@@ -60,7 +60,7 @@ def test_raise_hold_and_stand(work: Make) -> None:
     assert snapshot.advice.cause == "tight"
     (check,) = job.checks()
     assert check.result is CheckResult.PASS
-    assert check.sources == ("installation sheet 2 (equipment instructions)",)
+    assert check.sources[0] == "installation sheet 2 (equipment instructions)"
     assert check.figures["smallest_pa_per_h"] > 0.0
     job.done()
     filled(job, 0.0)
