@@ -51,6 +51,9 @@ _INSTRUMENTS: Final = (
     ("tightness.gauge_accuracy", "the nitrogen gauge", "0.2 bar"),
     ("tightness.thermometer_accuracy", "the pipe thermometer", "0.5 K"),
     ("dryness.gauge_accuracy", "the vacuum gauge", "10 % of reading"),
+    ("charging.gauge_accuracy", "the charging gauge, liquid side", "2 psi"),
+    ("charging.suction_gauge_accuracy", "the charging gauge, suction side", "1 psi"),
+    ("charging.thermometer_accuracy", "the line thermometer", "0.5 K"),
     ("electrical.amps_accuracy", "the amp clamp", "2 % of reading + 0.1 A"),
     ("electrical.voltage_accuracy", "the volt meter", "1 % of reading"),
     ("air.airflow_accuracy", "the airflow measurement", "7 % of reading"),
@@ -72,11 +75,18 @@ def more_questions(answers: Mapping[str, str], limits: JobLimits) -> Iterator[Qu
     limits : JobLimits
         Those of the profiles named so far: what they hold need not be typed.
     """
+    yield asked(
+        "site.outdoor_air", "Outdoor air at the coil, where no probe tells; Enter: a probe", "24 °C"
+    )
     yield from _conditions(answers, limits)
     yield from _of_a_stage(answers, "tightness", _TIGHTNESS, ("steps",))
     yield from _of_a_stage(answers, "dryness", _DRYNESS, ("target", "rise_limit", "rise_time"))
     for key, what, example in _INSTRUMENTS:
         yield asked(key, f"Accuracy of {what}, where it is read off and typed", example)
+    if any(answers.get(key) for key, _, _ in _INSTRUMENTS if key.startswith("charging.")):
+        yield asked(
+            "charging.source", "Where those of gauge and thermometer were read", "data sheet"
+        )
     yield from _performance(answers)
     yield from _heat(answers)
     if answers.get("target.method") == Method.SUPERHEAT:

@@ -81,9 +81,6 @@ def _job(answers: Answers) -> Iterator[Question]:
             "a barometer at the site",
             needed=True,
         )
-    yield asked(
-        "site.outdoor_air", "Outdoor air at the coil, where no probe tells; Enter: a probe", "24 °C"
-    )
     yield choice(
         "site.place",
         "Where the outdoor unit stands, for the caution about falling; Enter: not said",

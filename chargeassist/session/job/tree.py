@@ -34,6 +34,7 @@ COMMENTS: Final = {
     "cylinder": "The refrigerant cylinder on the scale.",
     "tightness": "The nitrogen test; without steps those of plate and profile.",
     "dryness": "The evacuation; without numbers those of the profile.",
+    "charging": "What readings of the charge are typed from.",
     "electrical": "The maker's amps.",
     "air": "The air side.",
     "performance": "One column of the maker's performance table.",
