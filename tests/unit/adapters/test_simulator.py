@@ -289,7 +289,7 @@ def test_slow_rate_is_not_called_stale() -> None:
         ("rate=50Hz", {}, r"rate: expected 0.1 to 20 Hz, came '50Hz'"),
         ("rate=5", {}, r"rate: '5' has no unit"),
         ("length=2000h", {}, r"length: expected 1 s to 24 h"),
-        ("seed", {}, r"expected name=value"),
+        ("seed", {}, r"expected option=value"),
     ],
 )
 def test_what_cannot_be_used_is_refused_with_what_was_expected(
