@@ -19,7 +19,7 @@ from chargeassist.guide.fault_cautions import fault_cautions
 from chargeassist.guide.fault_watch import FaultWatch
 from chargeassist.guide.guards import is_flooding
 from chargeassist.guide.snapshot import Caution, Snapshot
-from chargeassist.guide.stages.choice import GUIDES, RUNNING_STAGES, TESTS, known_stage
+from chargeassist.guide.stages.choice import GUIDES, RUNNING_STAGES, TESTS, known_stage, next_stage
 from chargeassist.guide.stages.course import CourseLog, after, skipped
 from chargeassist.guide.stages.final_reading import FinalReading
 from chargeassist.guide.stages.stage import StageGuide, StageStep
@@ -303,7 +303,7 @@ class Assistant:
         if self._said is None or differs(advice, self._said):
             self._said = advice
             verdicts.append(advice)
-        stage = self._next_stage(facts, advice)
+        stage = next_stage(self._stage, facts, advice, self._steps_before)
         if stage is not self._stage:
             self._stage = stage
             self._course.reach(stage)
@@ -341,21 +341,6 @@ class Assistant:
             self._said = step.advice
             verdicts.append(step.advice)
         return verdicts
-
-    def _next_stage(self, facts: Facts, advice: Advice) -> Stage:
-        if self._stage is Stage.CLOSE_OUT:
-            return self._stage
-        if advice.action is Action.STOP:
-            return Stage.VERIFICATION
-        if self._stage is Stage.RUN_UP:
-            ready = facts.hold.held and facts.settled is not None
-            charged = len(facts.ledger) > self._steps_before
-            return Stage.CHARGING if ready or charged else Stage.RUN_UP
-        if self._stage is Stage.VERIFICATION and advice.action in {Action.ADD, Action.RECOVER}:
-            return Stage.CHARGING
-        if self._stage is Stage.VERIFICATION and facts.step_open is not None:
-            return Stage.CHARGING
-        return self._stage
 
     def _leap(self, t: float) -> None:
         self._ticks = max(self._ticks, int(t // self._period_s))

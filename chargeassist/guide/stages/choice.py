@@ -17,8 +17,9 @@ from chargeassist.guide.stages.stage import StageGuide
 from chargeassist.guide.stages.tightness import TightnessGuide
 from chargeassist.guide.stages.weigh_in import WeighInGuide
 from chargeassist.guide.stages.words import StageWords, merged
-from chargeassist.model.events import Stage
+from chargeassist.model.events import Action, Advice, Stage
 from chargeassist.model.job import Job
+from chargeassist.stream.facts import Facts
 
 RUNNING_STAGES = frozenset({Stage.RUN_UP, Stage.CHARGING, Stage.VERIFICATION})
 """Stages in which the unit runs and the charging advisor speaks."""
@@ -55,3 +56,28 @@ def known_stage(text: str) -> Stage | None:
     except ValueError:
         return None
     return stage if stage in RUNNING_STAGES or stage in GUIDES else None
+
+
+def next_stage(stage: Stage, facts: Facts, advice: Advice, steps_before: int) -> Stage:
+    """Return the stage a running unit comes to by itself.
+
+    Parameters
+    ----------
+    stage : Stage
+        The present one.
+    facts : Facts
+    advice : Advice
+    steps_before : int
+        Charge steps from before the unit ran.
+    """
+    if stage is Stage.CLOSE_OUT:
+        return stage
+    if advice.action is Action.STOP:
+        return Stage.VERIFICATION
+    if stage is Stage.RUN_UP:
+        # A condition to be put right, filter and panels among them, keeps the run-up open.
+        fit = not advice.cause.startswith("condition_")
+        ready = fit and facts.hold.held and facts.settled is not None
+        return Stage.CHARGING if ready or len(facts.ledger) > steps_before else Stage.RUN_UP
+    reopened = advice.action in {Action.ADD, Action.RECOVER} or facts.step_open is not None
+    return Stage.CHARGING if stage is Stage.VERIFICATION and reopened else stage

@@ -34,12 +34,14 @@ def test_nothing_is_proposed_until_filter_and_panels_were_seen() -> None:
         words = wording.sentence(shot.advice, system)
         assert "is every panel on?" in words
         assert "[installation manual, page 12 (equipment instructions)]" in words
+    assert shot.stage is Stage.RUN_UP
     mark = shot.waits_for
     assert mark is not None
     site.mark(mark.kind, text=mark.text)
     shot = site.run(2)
     assert shot.advice.action is Action.ADD
     assert state_of(shot, LimitKey.FILTERS_PANELS) is ConditionState.MET
+    assert shot.stage is Stage.CHARGING
     assert shot.waits_for is None
 
 
