@@ -47,7 +47,11 @@ HALVES: Final = 0.6
 AIR_K_PER_S: Final = 0.12 / 60.0
 """Outdoor or return air that drifts faster explains it."""
 
-LOSS_SHARE: Final = (0.45, 1.1)
+SURE: Final = 2.0
+"""Standard errors the liquid line's part must be away from the other cause's: gusts hide it for
+minutes, and a leak called a zero sends the technician to the wrong place."""
+
+LOSS_SHARE: Final = (0.4, 1.1)
 ZERO_SHARE: Final = 0.4
 """Part of the drift the liquid line takes, the other way round, under a loss; and, either way, at
 the most, while a zero creeps [1]."""
@@ -103,6 +107,18 @@ class Drift:
     since_t: float
     rate_k_per_s: float
     over_s: float
+
+    @property
+    def alternatives(self) -> tuple[DriftCause, ...]:
+        """What cannot be told from it: gusts blur which of the two makes a reading fall."""
+        if self.rate_k_per_s > 0.0:
+            return ()
+        return tuple(each for each in DriftCause if each is not self.cause)
+
+    @property
+    def words(self) -> str:
+        """Cause and alternatives: "refrigerant is leaking out, or pressure probe's ..."."""
+        return ", or ".join(each.value for each in (self.cause, *self.alternatives))
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,10 +249,10 @@ def _cause(times: Table, table: Table, fell: _Slope) -> DriftCause | None:
     air = table[:, 5]
     gusts = None if np.isnan(air).any() else air
     saturation, line = _slope(times, table[:, 2], gusts), _slope(times, table[:, 3], gusts)
-    share, unsure = -line.rate / fell.rate, line.sd / abs(fell.rate)
+    share, unsure = -line.rate / fell.rate, SURE * line.sd / abs(fell.rate)
     if fell.rate < 0.0 and saturation.rate < saturation.sd:
         low, high = LOSS_SHARE
-        if low + unsure < share < high - unsure:
+        if low < share - unsure and share < high:
             return DriftCause.LEAK
     if abs(share) + unsure >= ZERO_SHARE:
         return None

@@ -16,7 +16,7 @@ def fault_cautions(faults: FaultWatch, t: float) -> list[Caution]:
     drift = faults.drift
     if drift is not None:
         figures = {"rate_k_per_s": drift.rate_k_per_s, "over_s": drift.over_s}
-        found.append(Caution(cause="drifts", subject=drift.cause.value, figures=figures))
+        found.append(Caution(cause="drifts", subject=drift.words, figures=figures))
     if fault is not None:
         figures = {"chance": fault.chance}
         found.append(Caution(cause="suspect", subject=fault.words, figures=figures))

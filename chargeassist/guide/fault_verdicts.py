@@ -51,6 +51,7 @@ def drift_verdicts(before: Drift | None, now: Drift | None, t: float) -> tuple[F
                 t=t,
                 found=True,
                 cause=now.cause.value,
+                alternatives=tuple(each.value for each in now.alternatives),
                 evidence=evidence,
                 next_check=DRIFT_CHECK[now.cause],
                 figures=figures,

@@ -64,7 +64,8 @@ FAULT_ADVICE: dict[str, Phrase] = {
     ),
     "leaking": lambda f, s, u: (
         f"subcooling {_drifts(f, u)} while the liquid line warms and the air keeps still: "
-        f"{s}. Look for the leak before adding; nothing added stays in"
+        f"{s}. Open the probe to the air and read its zero; if it is right look for the leak "
+        "before adding, for nothing added stays in"
     ),
     "zero_creeps": lambda f, s, u: (
         f"subcooling {_drifts(f, u)} with the liquid pressure alone, while neither liquid line "

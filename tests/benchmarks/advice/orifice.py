@@ -36,9 +36,9 @@ TOLERANCES_K: Final = (2.0, 5.0 / 1.8)
 """5 °F is what California Reference Appendix RA3.2 (2008) allows an installer."""
 
 
-def orifice_case(seed: int) -> Case:
+def orifice_case(seed: int, *, faulty: bool = False) -> Case:
     """Return the job of a seed."""
-    machine = random_job(seed, orifice=True)
+    machine = random_job(seed, orifice=True, faulty=faulty)
     draw = random.Random(f"orifice {seed}")  # seeded play, no secret
     this = case(seed, machine=machine)
     target = replace(

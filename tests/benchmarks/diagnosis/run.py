@@ -1,6 +1,7 @@
 """Print how often faults are named rightly, and how often a unit in order is accused.
 
     python tests/benchmarks/diagnosis/run.py [--jobs 200] [--seed 0] [--thorough] [--documented]
+                                             [--orifice]
 
 Whole sessions: random machines, read through their probes, charged by a technician who does what
 the program says and looks nowhere else. Half of the jobs have no trouble, half have one (see
@@ -10,6 +11,7 @@ probes on before it runs, and after the last word the probes stay on for ten min
 and ten while it stands. With `--documented` the job holds a column of the maker's performance
 table: what the machine shows without its trouble, in this weather, off by up to two thirds of what
 the maker allows.
+With `--orifice` the machines meter by a fixed one and are charged by superheat.
 Figures are measured, not asserted. Seed S stands for the jobs S * 100000 onward.
 """
 
@@ -40,6 +42,7 @@ from chargeassist.plant.physical import PhysicalPlant
 from chargeassist.plant.probes import EXTRA_PROBE_MODELS
 from tests.benchmarks.advice.cases import STEADY_AFTER_S, Case, case
 from tests.benchmarks.advice.chargers import Advised
+from tests.benchmarks.advice.orifice import orifice_case
 from tests.benchmarks.advice.shift import FREQUENCY_AT_S, charge
 
 SEEDS_APART: Final = 100_000
@@ -90,9 +93,12 @@ class Outcome:
     done: str
 
 
-def session(seed: int, *, faulty: bool, stands: bool, documented: bool) -> Outcome:
+def session(
+    seed: int, *, faulty: bool, stands: bool, documented: bool, orifice: bool = False
+) -> Outcome:
     """Charge the job of a seed and return what was found on the way."""
-    this = _weighed(case(seed, faulty=faulty))
+    drawn = orifice_case(seed, faulty=faulty) if orifice else case(seed, faulty=faulty)
+    this = _weighed(drawn)
     if documented:
         this = replace(this, job=replace(this.job, performance=_column(this)))
     begins_s = FREQUENCY_AT_S
@@ -211,6 +217,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--thorough", action="store_true", help="wet bulb, and at rest first")
     parser.add_argument("--documented", action="store_true", help="with the maker's table")
+    parser.add_argument("--orifice", action="store_true", help="fixed orifice, by superheat")
     arguments = parser.parse_args()
     first = arguments.seed * SEEDS_APART
     began = time.perf_counter()
@@ -223,6 +230,7 @@ def main() -> None:
                     faulty=faulty,
                     stands=arguments.thorough,
                     documented=arguments.documented,
+                    orifice=arguments.orifice,
                 )
             )
     print(f"{len(outcomes)} jobs from seed {first}, {time.perf_counter() - began:.0f} s\n")
