@@ -105,20 +105,21 @@ def recorded(path: Path) -> tuple[int, int]:
         return found
 
 
-async def bare_rate(broker: Broker) -> float:
-    """Return how many messages a second a loop takes that does nothing with them [1/s]."""
+async def bare_rate(broker: Broker) -> tuple[float, float]:
+    """Return what a loop takes that does nothing with messages [1/s], and its work on each [µs]."""
     async with aiomqtt.Client("127.0.0.1", broker.port) as client:
         await client.subscribe("unit/t", qos=1)
         sender = broker.publish(math.inf)
-        count, begun = 0, 0.0
+        count, begun, worked = 0, 0.0, 0.0
         async for _ in client.messages:
-            begun = begun or time.perf_counter()
+            if not count:
+                begun, worked = time.perf_counter(), time.process_time()
             count += 1
             if count == MESSAGES:
                 break
-        took_s = time.perf_counter() - begun
+        took_s, worked = time.perf_counter() - begun, time.process_time() - worked
         await asyncio.to_thread(sender.wait)
-    return MESSAGES / took_s
+    return MESSAGES / took_s, 1e6 * worked / MESSAGES
 
 
 def let_go(path: Path) -> int:
@@ -147,6 +148,7 @@ class Sent:
     missing: int
     counted: int  # as let go, in the record
     late_s: float  # from the last message sent to the last one recorded
+    work_us: float  # processor time of the program, a message [µs]
 
 
 async def to_disk(broker: Broker, path: Path, rate: float, count: int) -> Sent:
@@ -160,22 +162,29 @@ async def to_disk(broker: Broker, path: Path, rate: float, count: int) -> Sent:
     session = session_of([make_source(spec, Path())], path)
     running = asyncio.create_task(session.run(lambda snapshot: None))
     await asyncio.sleep(1.5)  # subscribed by then
-    begun = time.perf_counter()
+    begun, worked = time.perf_counter(), time.process_time()
     await asyncio.to_thread(broker.publish(rate, count).wait)
-    ended = time.perf_counter()
+    ended, worked = time.perf_counter(), time.process_time() - worked
     grown = await all_come(path)
     await session.stop(Outcome.COMPLETE)
     await running
     return Sent(
-        count, count / (ended - begun), count - recorded(path)[1], let_go(path), grown - ended
+        count=count,
+        per_s=count / (ended - begun),
+        missing=count - recorded(path)[1],
+        counted=let_go(path),
+        late_s=grown - ended,
+        work_us=1e6 * worked / count,
     )
 
 
 def measure_mqtt(folder: Path, *, long: bool) -> None:
     broker = Broker(folder)
     try:
-        bare = statistics.median(asyncio.run(bare_rate(broker)) for _ in range(ROUNDS))
-        print(f"MQTT, QoS 1: a bare aiomqtt loop takes {bare:.0f} messages a second", flush=True)
+        rounds = [asyncio.run(bare_rate(broker)) for _ in range(ROUNDS)]
+        bare = statistics.median(rate for rate, _ in rounds)
+        print(f"MQTT, QoS 1: a bare aiomqtt loop takes {bare:.0f} messages a second, ", end="")
+        print(f"{min(work for _, work in rounds):.0f} µs of processor time each", flush=True)
         for share in SHARES:
             rate = share * bare
             count = round(min(rate, bare) * SENT_S * (LONG if long and share == 0.8 else 1))
@@ -183,7 +192,8 @@ def measure_mqtt(folder: Path, *, long: bool) -> None:
             print(
                 f"  at {share:4.0%}" if share < math.inf else "  unbridled",
                 f"({sent.per_s:.0f} a second passed on): of {sent.count} not on disk",
-                f"{sent.missing}, counted {sent.counted}, last {sent.late_s:.1f} s late",
+                f"{sent.missing}, counted {sent.counted}, last {sent.late_s:.1f} s late,",
+                f"{sent.work_us:.0f} µs each",
                 flush=True,
             )
     finally:
