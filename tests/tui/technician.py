@@ -23,12 +23,19 @@ from chargeassist.model.events import (
     Stage,
 )
 from chargeassist.model.job import ProbeSpec
+from chargeassist.model.limits import Authority, Limit, LimitKey
 from chargeassist.session.opening import started_now
 from chargeassist.session.record.store import SessionWriter
 from chargeassist.session.runner import Session
 from chargeassist.session.scenario.scenario import find_scenario
 from chargeassist.tui.app import Dashboard
 from chargeassist_adapters.simulator import SimulatorSource
+
+FILTERS_PANELS = Limit(
+    key=LimitKey.FILTERS_PANELS, value_si=1.0, as_written="yes", source="invented sheet 9",
+    edition="", authority=Authority.EQUIPMENT,
+)  # fmt: skip
+"""The demonstration's whole job asks for them before it charges."""
 
 Drawn = Callable[[App[Any]], list[str]]
 Reads = Callable[[Entry, dict[str, float]], str]
@@ -161,7 +168,12 @@ async def working(
     job = scenario.job
     if place is not None:
         spec = replace(spec, url=f"simulator:{place}?seed=7")
-        job = replace(job, sources=(spec,), charge=replace(job.charge, weighed_in_kg=0.0))
+        job = replace(
+            job,
+            sources=(spec,),
+            charge=replace(job.charge, weighed_in_kg=0.0),
+            limits=(*job.limits, FILTERS_PANELS),
+        )
     source = SimulatorSource.from_spec(spec, scenario.folder)
     started = started_now(job, SessionMode.SIMULATED)
     session = Session(

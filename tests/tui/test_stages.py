@@ -198,6 +198,15 @@ async def test_a_whole_job_from_nitrogen_to_signature_by_keys(tmp_path: Path, dr
     assert stages == [
         "tightness", "dryness", "weigh-in", "run-up", "charging", "verification", "close-out",
     ]  # fmt: skip
+    seen = next(
+        each.t for each in events if isinstance(each, Mark) and each.text == "filters_panels"
+    )
+    charging = next(
+        each.t
+        for each in events
+        if isinstance(each, StageChanged) and each.stage.value == "charging"
+    )
+    assert seen < charging
     results = {each.check: each.result.value for each in events if isinstance(each, CheckJudged)}
     assert results["standing_pressure"] == "pass"
     assert results["vacuum_rise"] == "pass"

@@ -110,6 +110,7 @@ def judged(
     *,
     certain: bool,
     readings: int | None = None,
+    assumed: str = "",
 ) -> CheckJudged:
     """Return the verdict on the standing test as an event.
 
@@ -126,6 +127,8 @@ def judged(
         Whether the instruments allow a certain pass.
     readings : int, optional
         How many were taken by hand.
+    assumed : str, optional
+        What was taken for accuracies nobody declared.
     """
     step, result = job.stages.tightness.steps[-1], _RESULT[found.verdict]
     # Beyond its uncertainty (k = 2), short of the odds at which a fall is called one.
@@ -147,7 +150,7 @@ def judged(
         result=result,
         cause=_CAUSE[found.verdict],
         figures=told,
-        sources=tuple(dict.fromkeys((step.source, *_cited(job)))),
+        sources=tuple(dict.fromkeys((step.source, *_cited(job), *([assumed] if assumed else [])))),
     )
 
 

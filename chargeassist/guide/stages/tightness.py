@@ -46,6 +46,11 @@ UNDECLARED_SHARE, UNDECLARED_K = 0.005, 1.0
 """Where a probe's accuracy is not declared: 0.5 % of the reading, 1 K. The verdict then says that
 it is not certain."""
 
+UNDECLARED_SOURCE = (
+    f"accuracy not declared: {UNDECLARED_SHARE:.1%} of the pressure and {UNDECLARED_K:g} K taken, "
+    "assumption of this program"
+)
+
 ROOM_K = 293.15
 _KNOWN_PA = 1e9
 """A fitted change is a number of this size once there is one [Pa]; it is nan before."""
@@ -265,7 +270,8 @@ class TightnessByProbes:
         figures = self._figures(found)
         coarse = steps_too_coarse(self._job, self._channels.get(self._pressure_role))
         certain = self._declared and not coarse
-        return (judged(t, found, figures, self._job, certain=certain),)
+        assumed = "" if self._declared else UNDECLARED_SOURCE
+        return (judged(t, found, figures, self._job, certain=certain, assumed=assumed),)
 
     def _rows(self, pressure: float | None) -> list[StageRow]:
         rows = []

@@ -45,6 +45,11 @@ UNDECLARED_SHARE, UNDECLARED_K = 0.01, 1.0
 """What a gauge and a thermometer may be off by where the job does not say: 1 % of the reading, 1 K
 (assumption). The verdict is then never certain."""
 
+UNDECLARED_SOURCE = (
+    f"accuracy not declared: {UNDECLARED_SHARE:.0%} of the pressure and {UNDECLARED_K:g} K taken, "
+    "assumption of this program"
+)
+
 CERTAIN_READINGS = 3
 """With fewer readings nobody sees a slip of the eye, and the verdict is never certain."""
 
@@ -317,9 +322,12 @@ class TightnessByHand:
         self._tight = found.verdict is TightVerdict.TIGHT
         plan = self._job.stages.tightness
         declared = plan.gauge_accuracy is not None and plan.thermometer_accuracy is not None
+        assumed = "" if declared else UNDECLARED_SOURCE
         certain = declared and count >= CERTAIN_READINGS
         figures = self._figures(found)
-        return (judged(t, found, figures, self._job, certain=certain, readings=count),)
+        return (
+            judged(t, found, figures, self._job, certain=certain, readings=count, assumed=assumed),
+        )
 
     def _rows(self, pressure: float | None) -> list[StageRow]:
         rows = []
