@@ -49,7 +49,7 @@ def test_a_vacuum_read_before_the_valve_was_shut_is_none_of_the_rise() -> None:
 
 
 def test_a_standing_test_s_reading_stands_at_the_time_it_was_read() -> None:
-    sets = HandSets()
+    sets = HandSets(together_s=300.0)
     sets.take(typed(Entry.TEST_PRESSURE, 2.4e6, 1000.0))
     sets.take(typed(Entry.LIQUID_PIPE, 293.0, 1010.0))
     sets.tick(nothing(1011.0), None)
