@@ -35,6 +35,11 @@ AFTER_SETTLED_S: Final = 30.0
 AFTER_START_S: Final = 420.0
 """A start has a tail of its own: oil warms, the shell, the rooms' air [s]. Assumption."""
 
+AFTER_UPSET_S: Final = 600.0
+UPSET_K: Final = 1.5
+"""Neither a leak nor the liquid pressure's zero moves superheat or the boiling point while the line
+has its seal; what does begins another start [K]. Assumption."""
+
 LEAST_K: Final = 0.45
 LEAST_K_PER_S: Final = 0.03 / 60.0
 Z: Final = 3.0
@@ -190,6 +195,8 @@ class DriftWatch:
                 live(Role.COMPRESSOR_CURRENT),
                 live(Role.OUTDOOR_AIR_TEMPERATURE),
                 live(Role.RETURN_AIR_TEMPERATURE),
+                facts.superheat.value_k if isinstance(facts.superheat, Measured) else None,
+                facts.suction_saturation_k,
             )
         ]
         sums = self._sums
@@ -203,9 +210,19 @@ class DriftWatch:
         middle_t = self._ends_t - 1.5 * BIN_S
         self._bins.append((middle_t, *(total / self._count for total in self._sums)))
         self._sums, self._count = None, 0
+        if self._upset():
+            self._bins.clear()
+            self._begins_t = self._ends_t + AFTER_UPSET_S
+            self._ends_t = self._begins_t + BIN_S
+            return
         del self._bins[:-MOST_BINS]
         if len(self._bins) >= FEWEST_BINS and len(self._bins) % LOOKS_EVERY_BINS == 0:
             self._look()
+
+    def _upset(self) -> bool:
+        """Whether the low side is not where it was: a valve, a fan or a load has changed."""
+        first, newest = self._bins[0], self._bins[-1]
+        return any(abs(newest[column] - first[column]) > UPSET_K for column in (7, 8))
 
     def _look(self) -> None:
         """Look at all of it, and at the newest part: a drift may have begun meanwhile."""

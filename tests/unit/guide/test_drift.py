@@ -65,6 +65,7 @@ class Stretch:
         self.watch = DriftWatch()
         self.t = 1000.0
         self.since_s = 200.0
+        self.superheat_k = 6.0
         self._noise = random.Random(5)
 
     def run(self, course: Course, seconds: int = 600) -> Drift | None:
@@ -82,6 +83,7 @@ class Stretch:
             settled(5.0),
             t=self.t,
             subcooling=Measured(value_k=saturation_k - line_k, expanded_k=0.5),
+            superheat=Measured(value_k=self.superheat_k, expanded_k=0.5),
             liquid_saturation_k=saturation_k,
             running_since_t=100.0,
             settling=Settling(state=SettleState.SETTLED, cause="settled", since_s=self.since_s),
@@ -122,6 +124,15 @@ def test_it_ends_when_the_reading_stands_or_the_probe_was_seen_to() -> None:
     assert stretch.watch.found is not None
     stretch.watch.forget(DriftCause.ZERO)
     assert stretch.watch.found is None
+
+
+def test_a_low_side_that_changed_begins_another_start() -> None:
+    """A valve that was freed: refrigerant comes back over minutes, and superheat has moved."""
+    stretch = Stretch()
+    assert stretch.run(still, 60) is None
+    stretch.superheat_k += 4.0
+    assert stretch.run(leak, 600) is None
+    assert stretch.run(leak, 500) is not None  # a leak it is, if it goes on
 
 
 def test_four_minutes_of_one_stretch_are_needed() -> None:
