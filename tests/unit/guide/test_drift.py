@@ -13,6 +13,7 @@ import pytest
 from chargeassist.guide import fault_wording, wording
 from chargeassist.guide.charging import Findings, advise
 from chargeassist.guide.drift import Drift, DriftCause, DriftWatch
+from chargeassist.guide.fault_terms import Cause
 from chargeassist.guide.fault_verdicts import drift_verdicts
 from chargeassist.guide.snapshot import Caution
 from chargeassist.guide.standing import Moved, Standing
@@ -20,8 +21,10 @@ from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action
 from chargeassist.physics.standing_check import StandingCheck, StandingVerdict
+from chargeassist.plant.faults import MachineFaults
 from chargeassist.stream.facts import Facts, Measured, SettleState, Settling
 from tests.unit.guide.charging_facts import JOB, settled
+from tests.unit.guide.test_cure_in_sessions import Room, target_k, typed
 
 RATE = 0.1
 """Of the subcooling, as in a leak of half the plate charge in an hour [K/min]."""
@@ -183,3 +186,19 @@ def test_a_pressure_at_rest_that_moved_since_the_beginning_is_the_probe() -> Non
     advice = advise(JOB, settled(5.0), None, Findings(standing=standing))
     assert (advice.action, advice.cause) == (Action.FIX_FIRST, "zero_moved")
     assert "than at the beginning" in wording.sentence(advice, UnitSystem.US)
+
+
+def test_two_checks_at_rest_tell_a_zero_that_moved_though_neither_does_alone() -> None:
+    room = Room(2.3, MachineFaults(), target_k(), weighed_in_kg=0.0)
+    room.settled()
+    typed(room, -0.2)
+    assert room.run(2).fault is None
+    typed(room, 1.1)
+    snapshot = room.run(2)
+    assert snapshot.standing is not None
+    assert snapshot.standing.check.verdict is not StandingVerdict.SHIFTED
+    assert snapshot.fault is not None
+    assert (snapshot.fault.cause, snapshot.fault.alternatives) == (Cause.ZERO_SHIFTED, ())
+    assert room.run(31).advice.cause == "zero_moved"
+    typed(room, -0.1)  # read again, it stands where it stood
+    assert room.run(2).fault is None
