@@ -13,7 +13,7 @@ from chargeassist.guide import by_hand
 from chargeassist.guide.ahead import ahead
 from chargeassist.guide.cautions import CautionLog
 from chargeassist.guide.charging import Findings, advise
-from chargeassist.guide.conditions import OPEN, Condition, conditions, unmet_keys
+from chargeassist.guide.conditions import OPEN, Condition, condition_limits, conditions, unmet_keys
 from chargeassist.guide.crosscheck import CrossCheck, cross_check
 from chargeassist.guide.fault_cautions import fault_cautions
 from chargeassist.guide.fault_watch import FaultWatch
@@ -92,6 +92,7 @@ class Assistant:
         self._notes: tuple[tuple[float, str], ...] = ()
         self._finished = False
         self._facts: Facts | None = None
+        self._condition_limits = condition_limits(job)
         self._conditions: tuple[Condition, ...] = ()
         self._faults = FaultWatch(job)
         self._flooding_t: float | None = None
@@ -269,7 +270,11 @@ class Assistant:
             return verdicts
         self._stage_step = None
         self._conditions = conditions(
-            self.job, facts, unmet_keys(self._conditions), self._unit_checks.heat.found
+            self.job,
+            facts,
+            unmet_keys(self._conditions),
+            self._unit_checks.heat.found,
+            self._condition_limits,
         )
         verdicts += self._faults.tick(facts)
         if self._faults.diagnosis is None:

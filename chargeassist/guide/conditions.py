@@ -5,7 +5,7 @@ states. Each limit is one of the job's, with its source. What no probe measures 
 check and confirm; until then it is not known, and an end verdict says so.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -28,6 +28,17 @@ _AIR = {
 }
 
 _OF_THE_HOLD = frozenset({LimitKey.FREQUENCY_TOLERANCE, LimitKey.HOLD_LASTS, LimitKey.RAMP_LONGEST})
+
+_CONDITIONS = frozenset(
+    {
+        *_AIR,
+        *_OF_THE_HOLD,
+        LimitKey.RUN_BEFORE_READING,
+        LimitKey.WAIT_AFTER_CHANGE,
+        LimitKey.FILTERS_PANELS,
+        LimitKey.AIRFLOW_LOW,
+    }
+)
 
 WAIVABLE = frozenset({*_AIR, LimitKey.AIRFLOW_LOW, LimitKey.FILTERS_PANELS})
 """Conditions one may go on without, with a reason; frequency and waiting times are not among them:
@@ -94,11 +105,17 @@ class Condition:
         return name
 
 
+def condition_limits(job: Job) -> tuple[Limit, ...]:
+    """Return the limits of the job that say in what condition a reading counts."""
+    return tuple(limit for limit in job.limits if limit.key in _CONDITIONS)
+
+
 def conditions(
     job: Job,
     facts: Facts,
     unmet_before: frozenset[LimitKey] = frozenset(),
     balance: Balance | None = None,
+    limits: Sequence[Limit] | None = None,
 ) -> tuple[Condition, ...]:
     """Return every condition of the job in the order of its limits.
 
@@ -110,9 +127,11 @@ def conditions(
         What was unmet at the tick before; it must come back a little further than the limit.
     balance : Balance or None
         Airflow by heat balance; it counts where it is newer than what was typed.
+    limits : sequence of Limit or None
+        Those of the job that are conditions, where they are known (`condition_limits`).
     """
     found = []
-    for limit in job.limits:
+    for limit in condition_limits(job) if limits is None else limits:
         if limit.key in _AIR:
             role, upper = _AIR[limit.key]
             found.append(
@@ -135,7 +154,7 @@ def conditions(
             found.append(Condition(limit=limit, state=state))
         elif limit.key is LimitKey.AIRFLOW_LOW:
             found.append(_airflow(limit, job, facts, balance))
-        elif limit.key in _OF_THE_HOLD and facts.hold.required_hz is not None:
+        elif facts.hold.required_hz is not None:
             found.append(_hold(limit, facts.hold, facts.hold.required_hz))
     if not facts.waived:
         return tuple(found)
