@@ -17,7 +17,7 @@ from chargeassist.model.job import Job
 from chargeassist.model.limits import Method
 from chargeassist.model.units import Quantity, Unit, find_unit, unit_symbols
 from chargeassist.session.job.errors import errors_of
-from chargeassist.session.job.jobfile import file_text, read_job
+from chargeassist.session.job.jobfile import read_job
 from chargeassist.session.job.report import (
     JobReport,
     StageReport,
@@ -25,7 +25,7 @@ from chargeassist.session.job.report import (
     is_scenarios,
     report_on,
 )
-from chargeassist.session.job.toml_table import toml_of
+from chargeassist.session.job.toml_table import file_text, toml_of
 
 _STATE = {
     "ready": "ready",

@@ -19,8 +19,8 @@ from chargeassist.model.job import ProbeSpec, SourceSpec
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, Reference, find_unit
 from chargeassist.session.clock import LiveClock
-from chargeassist.session.job.jobfile import file_text, load_job
-from chargeassist.session.job.toml_table import toml_of
+from chargeassist.session.job.jobfile import load_job
+from chargeassist.session.job.toml_table import file_text, toml_of
 from chargeassist.session.plugins import make_source, source_class, source_names
 from chargeassist.session.source import Source
 

@@ -40,23 +40,47 @@ def kelvin_from_fahrenheit(temp_f: float) -> float:
 
 
 class Quantity(StrEnum):
-    """What is measured. The SI unit inside the program is in the comment."""
+    """What is measured; inside the program in its `si_unit`."""
 
-    PRESSURE = "pressure"  # Pa, gauge or absolute by Reference
-    TEMPERATURE = "temperature"  # K
-    TEMPERATURE_DIFFERENCE = "temperature difference"  # K
-    CURRENT = "current"  # A
-    FREQUENCY = "frequency"  # Hz
-    MASS = "mass"  # kg
-    VOLTAGE = "voltage"  # V
-    DURATION = "duration"  # s
-    LENGTH = "length"  # m
-    FRACTION = "fraction"  # 1
-    AIRFLOW = "airflow"  # m3/s
-    POWER = "power"  # W
-    AREA = "area"  # m2
-    VOLUME = "volume"  # m3
-    MASS_PER_LENGTH = "mass per length"  # kg/m
+    PRESSURE = "pressure"  # gauge or absolute by Reference
+    TEMPERATURE = "temperature"
+    TEMPERATURE_DIFFERENCE = "temperature difference"
+    CURRENT = "current"
+    FREQUENCY = "frequency"
+    MASS = "mass"
+    VOLTAGE = "voltage"
+    DURATION = "duration"
+    LENGTH = "length"
+    FRACTION = "fraction"
+    AIRFLOW = "airflow"
+    POWER = "power"
+    AREA = "area"
+    VOLUME = "volume"
+    MASS_PER_LENGTH = "mass per length"
+
+    @property
+    def si_unit(self) -> str:
+        """Symbol of the SI unit, "1" for a share."""
+        return _SI_UNITS[self]
+
+
+_SI_UNITS = {
+    Quantity.PRESSURE: "Pa",
+    Quantity.TEMPERATURE: "K",
+    Quantity.TEMPERATURE_DIFFERENCE: "K",
+    Quantity.CURRENT: "A",
+    Quantity.FREQUENCY: "Hz",
+    Quantity.MASS: "kg",
+    Quantity.VOLTAGE: "V",
+    Quantity.DURATION: "s",
+    Quantity.LENGTH: "m",
+    Quantity.FRACTION: "1",
+    Quantity.AIRFLOW: "m3/s",
+    Quantity.POWER: "W",
+    Quantity.AREA: "m2",
+    Quantity.VOLUME: "m3",
+    Quantity.MASS_PER_LENGTH: "kg/m",
+}
 
 
 class Reference(StrEnum):
@@ -358,3 +382,18 @@ def parse_pressure(text: str, reference: Reference | None = None) -> tuple[float
             f"{text!r} does not say gauge or absolute; write {unit.symbol}g or {unit.symbol}a"
         )
     return _finite(unit.to_si(value), text), known
+
+
+def parse_pressure_difference(text: str) -> float:
+    """Return the size [Pa] of a difference of pressures such as "10 psi" or "0.3 bar".
+
+    Raises
+    ------
+    UnitError
+        If it is no number with a unit of pressure, or its unit says gauge or absolute.
+    """
+    value, name = split_number(text)
+    unit = find_unit(name, Quantity.PRESSURE)
+    if unit.reference is not None:
+        raise UnitError(f"{text!r}: a difference of pressures is neither gauge nor absolute")
+    return _finite(unit.to_si(value), text)

@@ -63,9 +63,9 @@ from chargeassist.qa.log_text import (
 )
 from chargeassist.session.bounded import file_bytes
 from chargeassist.session.fold import Fold
-from chargeassist.session.job.jobfile import file_text, read_job
+from chargeassist.session.job.jobfile import read_job
 from chargeassist.session.job.probes import read_probes
-from chargeassist.session.job.toml_table import TomlTable, toml_of
+from chargeassist.session.job.toml_table import TomlTable, file_text, toml_of
 from chargeassist.session.opening import software
 from chargeassist.session.record.codec import job_to_json
 from chargeassist.session.scenario.script import read_script

@@ -35,7 +35,6 @@
     company = "of your own"
 """
 
-from chargeassist.model.errors import ConfigError
 from chargeassist.model.installation import (
     Crew,
     Cylinder,
@@ -47,7 +46,7 @@ from chargeassist.model.installation import (
 )
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, Reference
-from chargeassist.session.job.toml_table import TomlTable
+from chargeassist.session.job.toml_table import TomlTable, came
 
 _SPANS = {
     Quantity.CURRENT: (0.1, 2000.0),
@@ -56,6 +55,10 @@ _SPANS = {
     Quantity.AREA: (0.5, 1e5),
     Quantity.MASS: (0.05, 2000.0),
 }
+"""Between what numbers of plate and cylinder lie [SI]."""
+
+_TEST_PA = (2e5, 2e7)
+"""Between what test pressures lie [Pa gauge]."""
 
 
 def read_plate(table: TomlTable) -> Plate:
@@ -68,16 +71,16 @@ def read_plate(table: TomlTable) -> Plate:
     """
     group = table.choice("safety_group", tuple(SafetyGroup), default="")
     phases = table.get("phases")
-    if phases is not None and phases not in (1, 3):
-        raise table.error("phases", "expected 1 or 3", repr(phases))
+    if phases is not None and (type(phases) is not int or phases not in (1, 3)):
+        raise table.error("phases", "expected 1 or 3", came(phases))
     plate = Plate(
         safety_group=SafetyGroup(group) if group else None,
-        high_side_pa_gauge=_test_pressure(table, "high_side"),
-        low_side_pa_gauge=_test_pressure(table, "low_side"),
+        high_side_pa_gauge=table.pressure_between("high_side", Reference.GAUGE, *_TEST_PA),
+        low_side_pa_gauge=table.pressure_between("low_side", Reference.GAUGE, *_TEST_PA),
         rated_load_a=_number(table, "rated_load", Quantity.CURRENT),
         minimum_circuit_a=_number(table, "minimum_circuit", Quantity.CURRENT),
         voltage_v=_number(table, "voltage", Quantity.VOLTAGE),
-        phases=0 if phases is None else int(phases),
+        phases=phases or 0,
         capacity_w=_number(table, "capacity", Quantity.POWER),
         room_area_m2=_number(table, "room_area", Quantity.AREA),
         source=plain(table.text("source", default="")),
@@ -87,7 +90,11 @@ def read_plate(table: TomlTable) -> Plate:
         raise table.error("source", "expected where these were read", "nothing")
     low, high = plate.low_side_pa_gauge, plate.high_side_pa_gauge
     if low is not None and high is not None and low > high:
-        raise table.error("low_side", "expected no more than high_side", "more")
+        raise table.error(
+            "low_side",
+            f"expected no more than high_side, {high / 1e6:g} MPa(g)",
+            f"{low / 1e6:g} MPa(g)",
+        )
     table.finish()
     return plate
 
@@ -108,18 +115,15 @@ def read_line_set(table: TomlTable) -> LineSet | None:
     line_set = LineSet(
         length_m=table.quantity_between("length", length, 0.1, 500.0),
         lift_m=table.quantity_between("lift", length, -150.0, 150.0, 0.0),
-        included_m=_length(table, "included", 0.0, 100.0),
-        liquid_diameter_m=_length(table, "liquid_diameter", 0.003, 0.1),
-        suction_diameter_m=_length(table, "suction_diameter", 0.003, 0.2),
-        adder_kg_per_m=table.quantity("adder", Quantity.MASS_PER_LENGTH, optional=True),
+        included_m=table.optional_between("included", length, 0.0, 100.0),
+        liquid_diameter_m=table.optional_between("liquid_diameter", length, 0.003, 0.1),
+        suction_diameter_m=table.optional_between("suction_diameter", length, 0.003, 0.2),
+        adder_kg_per_m=table.optional_between("adder", Quantity.MASS_PER_LENGTH, 0.001, 5.0),
         adder_source=plain(table.text("adder_source", default="")),
         short_line=ShortLine(short) if short else None,
         metering=Metering(metering) if metering else None,
     )
-    adder = line_set.adder_kg_per_m
-    if adder is not None and not 0.001 <= adder <= 5.0:
-        raise table.error("adder", "expected 0.001 to 5 kg/m", f"{adder:g} kg/m")
-    if adder is not None and not line_set.adder_source.strip():
+    if line_set.adder_kg_per_m is not None and not line_set.adder_source.strip():
         raise table.error("adder_source", "expected where the adder was read", "nothing")
     table.finish()
     return line_set
@@ -156,23 +160,4 @@ def read_crew(table: TomlTable) -> Crew:
 
 
 def _number(table: TomlTable, key: str, quantity: Quantity) -> float | None:
-    if table.get(key) is None:
-        return None
-    low, high = _SPANS[quantity]
-    return table.quantity_between(key, quantity, low, high)
-
-
-def _length(table: TomlTable, key: str, low_m: float, high_m: float) -> float | None:
-    if table.get(key) is None:
-        return None
-    return table.quantity_between(key, Quantity.LENGTH, low_m, high_m)
-
-
-def _test_pressure(table: TomlTable, key: str) -> float | None:
-    pressure_pa = table.pressure(key, Reference.GAUGE, optional=True)
-    if pressure_pa is not None and not 2e5 <= pressure_pa <= 2e7:
-        raise ConfigError(
-            f"{table.where(key)}: expected a test pressure of 0.2 to 20 MPa(g), "
-            f"got {pressure_pa / 1e6:g} MPa(g)"
-        )
-    return pressure_pa
+    return table.optional_between(key, quantity, *_SPANS[quantity])

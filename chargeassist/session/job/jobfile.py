@@ -51,7 +51,6 @@ from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, Reference
 from chargeassist.physics.atmosphere import pressure_at_altitude_pa_abs
 from chargeassist.physics.saturation import refrigerant
-from chargeassist.session.bounded import file_bytes
 from chargeassist.session.job.installation import (
     read_crew,
     read_cylinder,
@@ -63,9 +62,7 @@ from chargeassist.session.job.performance import read_performance
 from chargeassist.session.job.probes import read_sources
 from chargeassist.session.job.stages import read_stage_plan
 from chargeassist.session.job.target import read_method, read_target
-from chargeassist.session.job.toml_table import TomlTable, toml_of
-
-LARGEST_FILE_BYTES = 256 * 1024
+from chargeassist.session.job.toml_table import TomlTable, file_text, toml_of
 
 FINAL_HOLD_S = 300.0
 """How long the final reading stands where neither job nor profile says [s]: common practice, no
@@ -82,21 +79,6 @@ def load_job(path: Path) -> Job:
         the file, the key, what was expected and what came.
     """
     return parse_job(file_text(path, "a job file"), str(path))
-
-
-def file_text(path: Path, what: str) -> str:
-    """Return the text of the settings file at `path`; `what` it is stands in errors.
-
-    Raises
-    ------
-    ConfigError
-        If it cannot be read, is no file, far too long, or not UTF-8.
-    """
-    data = file_bytes(path, what, LARGEST_FILE_BYTES)
-    try:
-        return data.decode("utf-8-sig")  # some editors begin with a mark
-    except UnicodeDecodeError as error:
-        raise ConfigError(f"{path}: expected UTF-8 text, got byte {error.start} wrong") from error
 
 
 def parse_job(text: str, where: str) -> Job:
@@ -209,32 +191,32 @@ def _equipment(table: TomlTable) -> Equipment:
 
 def _site(table: TomlTable) -> Site:
     altitude_m = table.quantity("altitude", Quantity.LENGTH, optional=True)
-    barometer = table.pressure("barometer", Reference.ABSOLUTE, optional=True)
-    if (altitude_m is None) == (barometer is None):
+    barometer_pa = table.pressure("barometer", Reference.ABSOLUTE, optional=True)
+    if (altitude_m is None) == (barometer_pa is None):
         raise table.error(
-            "", 'expected either altitude = "210 m" or barometer = "98.8 kPa"', "both or neither"
+            "",
+            'expected either altitude = "210 m" or barometer = "98.8 kPa"',
+            "neither" if altitude_m is None else "both",
         )
     if altitude_m is not None:
         try:
             pressure_at_altitude_pa_abs(altitude_m)
         except ConfigError as error:
             raise ConfigError(f"{table.where('altitude')}: {error}") from error
-    elif barometer is not None and not 40_000.0 <= barometer <= 115_000.0:
+    elif barometer_pa is not None and not 40_000.0 <= barometer_pa <= 115_000.0:
         raise table.error(
             "barometer",
             "expected the station's absolute pressure, 40 to 115 kPa",
-            f"{barometer / 1000:.1f} kPa",
+            f"{barometer_pa / 1000:.1f} kPa",
         )
     place = table.choice("place", tuple(Place), default="")
-    outdoor_k = None
-    if table.get("outdoor_air") is not None:
-        outdoor_k = table.quantity_between(
-            "outdoor_air", Quantity.TEMPERATURE, *Entry.OUTDOOR_AIR.span_si
-        )
+    outdoor_k = table.optional_between(
+        "outdoor_air", Quantity.TEMPERATURE, *Entry.OUTDOOR_AIR.span_si
+    )
     table.finish()
     return Site(
         altitude_m=altitude_m,
-        barometer_pa_abs=barometer,
+        barometer_pa_abs=barometer_pa,
         place=Place(place) if place else None,
         outdoor_air_k=outdoor_k,
     )
@@ -242,11 +224,10 @@ def _site(table: TomlTable) -> Site:
 
 def _charge(table: TomlTable, limits: JobLimits) -> ChargeLimits:
     mass = Quantity.MASS
-    limit_kg, limit_source = None, plain(table.text("limit_source", default=""))
-    if table.get("limit") is not None:
-        limit_kg = table.quantity_between("limit", mass, 0.05, 1000.0)
-        if not limit_source.strip():
-            raise table.error("limit_source", "expected where the limit was read", "nothing")
+    limit_kg = table.optional_between("limit", mass, 0.05, 1000.0)
+    limit_source = plain(table.text("limit_source", default=""))
+    if limit_kg is not None and not limit_source.strip():
+        raise table.error("limit_source", "expected where the limit was read", "nothing")
     charge = ChargeLimits(
         plate_kg=table.quantity_between("plate", mass, 0.05, 500.0),
         step_cap_kg=table.quantity_between(
@@ -269,14 +250,9 @@ def _charge(table: TomlTable, limits: JobLimits) -> ChargeLimits:
 
 
 def _hold(table: TomlTable, limits: JobLimits) -> Hold:
-    required = None
-    if table.get("required") is not None:
-        required = table.quantity_between("required", Quantity.FREQUENCY, 5.0, 500.0)
-    lasts = limits.value(LimitKey.HOLD_LASTS)
-    if table.get("hold_lasts") is not None:
-        lasts = table.quantity_between("hold_lasts", Quantity.DURATION, 10.0, 86_400.0)
+    lasts_s = table.optional_between("hold_lasts", Quantity.DURATION, 10.0, 86_400.0)
     hold = Hold(
-        required_hz=required,
+        required_hz=table.optional_between("required", Quantity.FREQUENCY, 5.0, 500.0),
         tolerance_hz=table.quantity_between(
             "tolerance",
             Quantity.FREQUENCY,
@@ -284,7 +260,7 @@ def _hold(table: TomlTable, limits: JobLimits) -> Hold:
             50.0,
             limits.value(LimitKey.FREQUENCY_TOLERANCE, 1.0),
         ),
-        lasts_s=lasts,
+        lasts_s=limits.value(LimitKey.HOLD_LASTS) if lasts_s is None else lasts_s,
     )
     table.finish()
     return hold

@@ -22,7 +22,7 @@ from chargeassist.model.performance import (
     Performance,
 )
 from chargeassist.model.text import plain
-from chargeassist.model.units import Quantity, Reference, find_unit, split_number
+from chargeassist.model.units import Quantity, Reference, parse_pressure_difference
 from chargeassist.session.job.toml_table import TomlTable
 
 _READ = ("liquid_pressure", "suction_pressure", "discharge_temperature", "air_split")
@@ -48,21 +48,26 @@ def read_performance(table: TomlTable) -> Performance | None:
         raise table.error("source", "expected where the table was read", "nothing")
     if not any(table.get(key) is not None for key in _READ):
         raise table.error("", f"expected at least one of {', '.join(_READ)}", "none")
-    suction = _pressure(table, "suction_pressure")
-    liquid = _pressure(table, "liquid_pressure")
+    suction = table.pressure_between("suction_pressure", Reference.GAUGE, *_PRESSURE_PA)
+    liquid = table.pressure_between("liquid_pressure", Reference.GAUGE, *_PRESSURE_PA)
     if suction is not None and liquid is not None and suction >= liquid:
-        raise table.error("suction_pressure", "expected less than liquid_pressure", "no less")
-    return_k = None
-    if suction is not None or table.get("return_air") is not None:
-        return_k = table.quantity_between("return_air", _TEMP, *_RETURN_K)
+        raise table.error(
+            "suction_pressure",
+            f"expected less than liquid_pressure, {liquid / 1e6:g} MPa(g)",
+            f"{suction / 1e6:g} MPa(g)",
+        )
+    if suction is not None:
+        return_k: float | None = table.quantity_between("return_air", _TEMP, *_RETURN_K)
+    else:
+        return_k = table.optional_between("return_air", _TEMP, *_RETURN_K)
     found = Performance(
         source=source,
         outdoor_k=table.quantity_between("outdoor", _TEMP, *_OUTDOOR_K),
         return_k=return_k,
         liquid_pressure_pa_gauge=liquid,
         suction_pressure_pa_gauge=suction,
-        discharge_temp_k=_optional(table, "discharge_temperature", _TEMP, *_DISCHARGE_K),
-        air_split_k=_optional(table, "air_split", _DIFFERENCE, 2.0, 25.0),
+        discharge_temp_k=table.optional_between("discharge_temperature", _TEMP, *_DISCHARGE_K),
+        air_split_k=table.optional_between("air_split", _DIFFERENCE, 2.0, 25.0),
         liquid_tolerance_pa=_tolerance_pa(table, "liquid_pressure_tolerance", LIQUID_TOLERANCE_PA),
         suction_tolerance_pa=_tolerance_pa(
             table, "suction_pressure_tolerance", SUCTION_TOLERANCE_PA
@@ -78,33 +83,14 @@ def read_performance(table: TomlTable) -> Performance | None:
     return found
 
 
-def _optional(
-    table: TomlTable, key: str, quantity: Quantity, low: float, high: float
-) -> float | None:
-    if table.get(key) is None:
-        return None
-    return table.quantity_between(key, quantity, low, high)
-
-
-def _pressure(table: TomlTable, key: str) -> float | None:
-    value = table.pressure(key, Reference.GAUGE, optional=True)
-    low, high = _PRESSURE_PA
-    if value is not None and not low <= value <= high:
-        raise table.error(
-            key, f"expected {low / 1e6:g} to {high / 1e6:g} MPa(g)", f"{value / 1e6:g} MPa(g)"
-        )
-    return value
-
-
 def _tolerance_pa(table: TomlTable, key: str, usual_pa: float) -> float:
-    """Return a size of pressure: a difference, so that it counts from nothing."""
+    """Return a difference of pressures [Pa]; `usual_pa` when absent."""
     text = table.text(key, default="")
     if not text:
         return usual_pa
     expected = 'expected a pressure of 0.3 to 70 psi, such as "10 psi"'
     try:
-        number, name = split_number(text)
-        size_pa = number * find_unit(name, Quantity.PRESSURE).scale
+        size_pa = parse_pressure_difference(text)
     except UnitError as error:
         raise table.error(key, expected, repr(plain(text, 40))) from error
     if not 2e3 <= size_pa <= 5e5:

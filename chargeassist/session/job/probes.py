@@ -16,7 +16,7 @@ FORMATS = ("number", "csv", "keyvalue", "json", "senml")
 def read_sources(top: TomlTable) -> tuple[SourceSpec, ...]:
     """Return the ``[[source]]`` tables of a job file with their ``[[source.probe]]`` tables.
 
-    None where the file says ``by_hand = true``: nothing is measured by a probe, all is typed.
+    Empty only where the file says ``by_hand = true``: no probe measures, all is typed.
 
     Raises
     ------
@@ -191,7 +191,7 @@ def read_accuracy(table: TomlTable, unit: Unit, key: str = "accuracy") -> Accura
         return None
     absolute = relative = 0.0
     for part in text.replace("±", "").split(" + "):
-        match = re.fullmatch(r"\s*([\d.]+)\s*%\s*of\s+(.+?)\s*", part)
+        match = re.fullmatch(r"\s*([\d.]+)\s*%\s*of\s+(.+?)\s*", part, re.ASCII)
         try:
             if match is None:
                 absolute += _size(table, key, part, unit)
@@ -206,21 +206,30 @@ def read_accuracy(table: TomlTable, unit: Unit, key: str = "accuracy") -> Accura
                 'expected limits such as "2 psi", "0.5 % of reading" or "0.5 % of 800 psi"',
                 repr(plain(part)),
             ) from error
-    if absolute < 0.0 or relative < 0.0 or absolute + relative <= 0.0:
+    if absolute + relative <= 0.0:
         raise table.error(key, "expected limits above zero", repr(plain(text)))
     return Accuracy(absolute_si=absolute, relative=relative)
 
 
 def _size(table: TomlTable, key: str, text: str, unit: Unit) -> float:
-    """Return a size of the probe's quantity in SI: a difference, so offsets do not count."""
+    """Return a size of the probe's quantity in SI: a difference, so offsets do not count.
+
+    Raises
+    ------
+    ConfigError
+        If it is no number with a unit of the quantity, or below zero.
+    """
     try:
         value, name = split_number(text)
         quantity = unit.quantity
         if quantity is Quantity.TEMPERATURE:
             quantity = Quantity.TEMPERATURE_DIFFERENCE
-        return abs(value * find_unit(name, quantity).scale) if name else abs(value * unit.scale)
+        said = find_unit(name, quantity) if name else unit
     except UnitError as error:
         raise ConfigError(f"{table.where(key)}: {error}") from error
+    if value < 0.0:
+        raise table.error(key, "expected a size from 0", repr(plain(text, 40)))
+    return value * abs(said.scale)  # "inHg vac" counts downwards
 
 
 def _in_unit(

@@ -6,14 +6,10 @@ counts of it goes into the record with the job, so that nobody needs the file to
 
 from pathlib import Path
 
-from chargeassist.model.errors import ConfigError
 from chargeassist.model.limits import Profile
 from chargeassist.model.text import plain
-from chargeassist.session.bounded import file_bytes
 from chargeassist.session.job.profiles import parse_profiles
-from chargeassist.session.job.toml_table import TomlTable
-
-LARGEST_BYTES = 256 * 1024
+from chargeassist.session.job.toml_table import TomlTable, file_text
 
 
 def profile_file(path: Path) -> tuple[Profile, ...]:
@@ -24,12 +20,7 @@ def profile_file(path: Path) -> tuple[Profile, ...]:
     ConfigError
         If it cannot be read, or is no file of profiles; the text names profile, limit and key.
     """
-    data = file_bytes(path, "a file of profiles", LARGEST_BYTES)
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise ConfigError(f"{path}: expected UTF-8 text, got byte {error.start} wrong") from error
-    return tuple(parse_profiles(text, str(path)).values())
+    return tuple(parse_profiles(file_text(path, "a file of profiles"), str(path)).values())
 
 
 def profiles_beside(top: TomlTable, name: str) -> tuple[Profile, ...]:

@@ -1,7 +1,7 @@
 """Read profiles of limits from TOML text; every refusal names profile, limit and key.
 
-What a profile is stands in `chargeassist.model.limits`. The shipped file is
-``chargeassist/data/profiles.toml``; its text is handed in, for nothing here opens files.
+What a profile is stands in `chargeassist.model.limits`. The shipped files are
+``chargeassist/data/profiles*.toml``; their text is handed in, for nothing here opens files.
 """
 
 import math
@@ -13,15 +13,15 @@ from chargeassist.model.limits import Authority, Kind, Limit, LimitKey, Method, 
 from chargeassist.model.stage_plan import PressureStep
 from chargeassist.model.text import plain
 from chargeassist.model.units import (
-    CUBIC_METRE_PER_S_PER_CFM,
-    WATT_PER_TON,
     Quantity,
     Reference,
     find_unit,
     parse,
     parse_pressure,
+    parse_pressure_difference,
     split_number,
 )
+from chargeassist.session.job.pressure_step import pressure_step
 from chargeassist.session.job.toml_table import TomlTable, toml_of
 
 _QUANTITY: Final = {
@@ -34,10 +34,11 @@ _QUANTITY: Final = {
 }
 
 _AIRFLOW_UNITS: Final = {
-    "cfm/ton": CUBIC_METRE_PER_S_PER_CFM / WATT_PER_TON,
-    "m3/h/kW": 1.0 / 3600.0 / 1000.0,
-    "L/s/kW": 1e-3 / 1000.0,
+    f"{air}/{power}": find_unit(air, Quantity.AIRFLOW).scale
+    / find_unit(power, Quantity.POWER).scale
+    for air, power in (("cfm", "ton"), ("m3/h", "kW"), ("L/s", "kW"))
 }
+"""SI factor of each unit of airflow per capacity [m3/s/W]."""
 
 _ORDERED: Final = (
     (LimitKey.SUPERHEAT_LOW, LimitKey.SUPERHEAT_HIGH),
@@ -119,20 +120,14 @@ def _raise(table: TomlTable) -> PressureStep:
     from_memory = _is_from_memory(table, thumb=False)
     edition = table.filled("edition", "" if from_memory else None)
     cited = ", ".join(part for part in (table.filled("source"), edition) if part)
-    try:
-        written = table.filled("pressure")
-        pressure_pa, reference = parse_pressure(written, Reference.GAUGE)
-        hold_s = parse(table.filled("hold"), Quantity.DURATION)
-    except UnitError as error:
-        raise ConfigError(f"{table.where('')}: {error}") from error
-    if reference is not Reference.GAUGE:
-        raise table.error("pressure", "expected a gauge pressure", repr(plain(written)))
-    table.finish()
-    return PressureStep(
-        pressure_pa_gauge=pressure_pa,
-        hold_s=hold_s,
+    step = pressure_step(
+        table,
+        "",
+        f"{table.filled('pressure')} for {table.filled('hold')}",
         source=f"{cited} ({authority}){', from memory' if from_memory else ''}",
     )
+    table.finish()
+    return step
 
 
 def _limit(table: TomlTable) -> Limit:
@@ -190,7 +185,7 @@ def limit_value_si(key: LimitKey, written: str) -> float:
     if kind is Kind.AIRFLOW_PER_CAPACITY:
         value = _airflow_si(written)
     elif kind is Kind.PRESSURE_DIFFERENCE:
-        value = _pressure_difference_pa(written)
+        value = parse_pressure_difference(written)
     elif kind is Kind.PRESSURE_ABSOLUTE:
         value, _ = parse_pressure(written, Reference.ABSOLUTE)
     else:
@@ -208,11 +203,3 @@ def _airflow_si(written: str) -> float:
             f"{', '.join(_AIRFLOW_UNITS)}"
         )
     return number * _AIRFLOW_UNITS[unit]
-
-
-def _pressure_difference_pa(written: str) -> float:
-    number, name = split_number(written)
-    unit = find_unit(name, Quantity.PRESSURE)
-    if unit.reference is not None:
-        raise UnitError(f"{written!r}: a difference of pressures is neither gauge nor absolute")
-    return number * unit.scale

@@ -4,7 +4,7 @@ Answers are texts by key, in the order given; a blank one was skipped. The list 
 from the answers, so that going back is taking the last answer away.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from typing import Final
 
 from chargeassist.model.channels import Role
@@ -19,9 +19,8 @@ from chargeassist.session.job.probes import FORMATS
 from chargeassist.session.job.question import Question as Question
 from chargeassist.session.job.question import asked, choice
 from chargeassist.session.job.toml_table import TomlTable
-from chargeassist.session.job.tree import BY_HAND, MORE, TABLE_WORD, adapter_of, tree_of
+from chargeassist.session.job.tree import BY_HAND, MORE, TABLE_WORD, Answers, adapter_of, tree_of
 
-Answers = Mapping[str, str]
 MOST_SOURCES: Final = 9
 _PLATE, _MANUAL = "unit plate", "unit's instructions"
 _LABEL = "charging label or instructions of the unit"

@@ -42,7 +42,7 @@
     heat_source = "heater's plate, at 240 V"
 """
 
-from chargeassist.model.errors import ConfigError, UnitError
+from chargeassist.model.errors import UnitError
 from chargeassist.model.installation import Plate
 from chargeassist.model.limits import LimitKey
 from chargeassist.model.stage_plan import (
@@ -55,10 +55,11 @@ from chargeassist.model.stage_plan import (
     TightnessPlan,
 )
 from chargeassist.model.text import plain
-from chargeassist.model.units import Quantity, Reference, find_unit, parse, parse_pressure
+from chargeassist.model.units import Quantity, find_unit, parse_pressure_difference
 from chargeassist.session.job.limits import DRYNESS_LIMITS, TIGHTNESS_LIMITS, JobLimits
+from chargeassist.session.job.pressure_step import pressure_step
 from chargeassist.session.job.probes import read_accuracy
-from chargeassist.session.job.toml_table import TomlTable
+from chargeassist.session.job.toml_table import TomlTable, came
 
 
 def read_stage_plan(top: TomlTable, plate: Plate, limits: JobLimits) -> StagePlan:
@@ -87,18 +88,18 @@ def _tightness(table: TomlTable, plate: Plate, limits: JobLimits) -> TightnessPl
         steps = _usual_steps(plate, limits)
     else:
         if not isinstance(written, list) or not all(isinstance(item, str) for item in written):
-            raise table.error("steps", 'expected texts such as "1.5 MPa(g) for 3 min"', "others")
+            raise table.error(
+                "steps", 'expected texts such as ["1.5 MPa(g) for 3 min"]', came(written)
+            )
         if not source.strip():
             raise table.error("source", "expected where the steps were read", "nothing")
         cited = f"{source} (equipment instructions)"
-        steps = tuple(_step(table, text, cited) for text in written)
+        steps = tuple(pressure_step(table, "steps", text, cited) for text in written)
     _check_rising(table, steps, plate)
     plan = TightnessPlan(
         steps=steps,
         leak_pa_per_h=_leak_pa_per_h(table),
-        volume_m3=None
-        if table.get("volume") is None
-        else table.quantity_between("volume", Quantity.VOLUME, 1e-4, 10.0),
+        volume_m3=table.optional_between("volume", Quantity.VOLUME, 1e-4, 10.0),
         gauge_accuracy=read_accuracy(table, find_unit("Pa", Quantity.PRESSURE), "gauge_accuracy"),
         thermometer_accuracy=read_accuracy(
             table, find_unit("K", Quantity.TEMPERATURE), "thermometer_accuracy"
@@ -125,27 +126,10 @@ def _highest_pa(plate: Plate) -> float | None:
     return min((side for side in sides if side is not None), default=None)
 
 
-def _step(table: TomlTable, text: str, source: str) -> PressureStep:
-    pressure, _, hold = text.partition(" for ")
-    try:
-        pressure_pa, _ = parse_pressure(pressure, Reference.GAUGE)
-        hold_s = parse(hold, Quantity.DURATION)
-    except UnitError as error:
-        raise ConfigError(
-            f'{table.where("steps")}: expected "1.5 MPa(g) for 3 min", got {plain(text, 60)!r}: '
-            f"{error}"
-        ) from error
-    if not 1e4 <= pressure_pa <= 2e7 or not 10.0 <= hold_s <= 7 * 86_400.0:
-        raise table.error(
-            "steps", "expected 0.01 to 20 MPa(g), held for 10 s to 7 days", repr(plain(text, 60))
-        )
-    return PressureStep(pressure_pa_gauge=pressure_pa, hold_s=hold_s, source=source)
-
-
 def _check_rising(table: TomlTable, steps: tuple[PressureStep, ...], plate: Plate) -> None:
     pressures = [step.pressure_pa_gauge for step in steps]
     if pressures != sorted(set(pressures)):
-        raise table.error("steps", "expected each step above the one before", "another order")
+        raise table.error("steps", "expected each step above the one before", _in_order(pressures))
     highest_pa = _highest_pa(plate)
     if pressures and highest_pa is not None and pressures[-1] > highest_pa * 1.000_001:
         raise table.error(
@@ -156,28 +140,29 @@ def _check_rising(table: TomlTable, steps: tuple[PressureStep, ...], plate: Plat
         )
 
 
+def _in_order(pressures_pa: list[float]) -> str:
+    return ", ".join(f"{pressure_pa / 1e6:g}" for pressure_pa in pressures_pa) + " MPa(g)"
+
+
 def _leak_pa_per_h(table: TomlTable) -> float | None:
     text = table.text("leak", default="")
     if not text:
         return None
-    pressure, slash, hour = text.partition("/")
-    number, _, unit = pressure.strip().partition(" ")
+    loss, _, hour = text.rpartition("/")
+    expected = 'expected a loss such as "1 psi/h"'
     try:
-        scale = find_unit(unit, Quantity.PRESSURE).scale
-        leak = float(number) * scale
-    except (ValueError, UnitError) as error:
-        raise table.error("leak", 'expected a loss such as "1 psi/h"', repr(text)) from error
-    if not slash or hour.strip() != "h" or not 0.0 < leak < 1e6:
-        raise table.error("leak", 'expected a loss such as "1 psi/h"', repr(text))
-    return leak
+        leak_pa = parse_pressure_difference(loss)
+    except UnitError as error:
+        raise table.error("leak", expected, repr(plain(text, 40))) from error
+    if hour.strip() != "h" or not 0.0 < leak_pa < 1e6:
+        raise table.error("leak", expected, repr(plain(text, 40)))
+    return leak_pa
 
 
 def _dryness(table: TomlTable) -> DrynessPlan:
     for key in ("source", *DRYNESS_LIMITS):
         table.get(key)
-    coldest_k = None
-    if table.get("coldest") is not None:
-        coldest_k = table.quantity_between("coldest", Quantity.TEMPERATURE, 223.15, 328.15)
+    coldest_k = table.optional_between("coldest", Quantity.TEMPERATURE, 223.15, 328.15)
     gauge = read_accuracy(table, find_unit("Pa", Quantity.PRESSURE), "gauge_accuracy")
     table.finish()
     return DrynessPlan(coldest_k=coldest_k, gauge_accuracy=gauge)
@@ -199,9 +184,7 @@ def _charging(table: TomlTable) -> ChargingPlan:
 
 def _electrical(table: TomlTable) -> ElectricalPlan:
     plan = ElectricalPlan(
-        amps_a=None
-        if table.get("amps") is None
-        else table.quantity_between("amps", Quantity.CURRENT, 0.1, 2000.0),
+        amps_a=table.optional_between("amps", Quantity.CURRENT, 0.1, 2000.0),
         amps_tolerance=table.quantity_between("tolerance", Quantity.FRACTION, 0.0, 0.5, 0.0),
         source=plain(table.text("source", default="")),
         amps_accuracy=read_accuracy(table, find_unit("A", Quantity.CURRENT), "amps_accuracy"),
@@ -215,16 +198,12 @@ def _electrical(table: TomlTable) -> ElectricalPlan:
 
 def _air(table: TomlTable) -> AirPlan:
     plan = AirPlan(
-        design_m3_per_s=None
-        if table.get("design") is None
-        else table.quantity_between("design", Quantity.AIRFLOW, 0.005, 50.0),
+        design_m3_per_s=table.optional_between("design", Quantity.AIRFLOW, 0.005, 50.0),
         source=plain(table.text("source", default="")),
         airflow_accuracy=read_accuracy(
             table, find_unit("m3/s", Quantity.AIRFLOW), "airflow_accuracy"
         ),
-        heat_w=None
-        if table.get("heat") is None
-        else table.quantity_between("heat", Quantity.POWER, 200.0, 1e6),
+        heat_w=table.optional_between("heat", Quantity.POWER, 200.0, 1e6),
         heat_accuracy=read_accuracy(table, find_unit("W", Quantity.POWER), "heat_accuracy"),
         heat_source=plain(table.text("heat_source", default="")),
     )

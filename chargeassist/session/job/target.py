@@ -60,7 +60,11 @@ def read_target(table: TomlTable, method: Method, limits: JobLimits) -> Target:
     else:
         target = _subcooling(table, source, limits)
     if target.superheat_low_k >= target.superheat_high_k:
-        raise table.error("superheat_low", "expected less than superheat_high", "no less")
+        raise table.error(
+            "superheat_low",
+            f"expected less than superheat_high, {target.superheat_high_k:g} K",
+            f"{target.superheat_low_k:g} K",
+        )
     target = _with_approach(table, target, limits)
     table.finish()
     return target
@@ -108,16 +112,13 @@ def _subcooling(table: TomlTable, source: str, limits: JobLimits) -> Target:
 def _superheat(table: TomlTable, source: str, limits: JobLimits) -> Target:
     tolerance_k, tolerance_source = _tolerance(table, Method.SUPERHEAT, limits)
     low_k, high_k, range_source = _superheat_range(table, limits)
-    number_k = None
-    if table.get("superheat") is not None:
-        number_k = table.quantity_between("superheat", _DIFFERENCE, 1.0, 40.0)
-    wet_bulb_k, told_by = None, plain(table.text("return_wet_bulb_source", default=""))
-    if table.get("return_wet_bulb") is not None:
-        wet_bulb_k = table.quantity_between("return_wet_bulb", Quantity.TEMPERATURE, 268.15, 313.15)
-        if not told_by.strip():
-            raise table.error(
-                "return_wet_bulb_source", "expected how the wet bulb was measured", "nothing"
-            )
+    number_k = table.optional_between("superheat", _DIFFERENCE, 1.0, 40.0)
+    wet_bulb_k = table.optional_between("return_wet_bulb", Quantity.TEMPERATURE, 268.15, 313.15)
+    told_by = plain(table.text("return_wet_bulb_source", default=""))
+    if wet_bulb_k is not None and not told_by.strip():
+        raise table.error(
+            "return_wet_bulb_source", "expected how the wet bulb was measured", "nothing"
+        )
     if number_k is not None and number_k <= low_k:
         raise table.error(
             "superheat", "expected more than superheat_low", f"{number_k:g} against {low_k:g} K"

@@ -1,14 +1,19 @@
-"""A TOML table read key by key: every refusal names file, key, what was expected and what came."""
+"""A settings file, and its tables read key by key.
+
+Every refusal names file, key, what was expected and what came.
+"""
 
 import difflib
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 from chargeassist.model.errors import ConfigError, UnitError
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, Reference, parse, parse_pressure
+from chargeassist.session.bounded import file_bytes
 
 _EXAMPLE = {
     Quantity.TEMPERATURE_DIFFERENCE: '"5.0 K" or "9 °F"',
@@ -18,7 +23,6 @@ _EXAMPLE = {
     Quantity.DURATION: '"60 s" or "1 min"',
     Quantity.LENGTH: '"210 m" or "690 ft"',
     Quantity.CURRENT: '"14 A"',
-    Quantity.FRACTION: '"55 %"',
     Quantity.PRESSURE: '"248 psig" or "1.7 MPa(g)"',
     Quantity.VOLTAGE: '"230 V"',
     Quantity.AIRFLOW: '"1050 cfm" or "500 L/s"',
@@ -28,29 +32,30 @@ _EXAMPLE = {
     Quantity.MASS_PER_LENGTH: '"0.6 oz/ft" or "56 g/m"',
     Quantity.FRACTION: '"10 %"',
 }
-_SI_UNIT = {
-    Quantity.TEMPERATURE_DIFFERENCE: "K",
-    Quantity.TEMPERATURE: "K",
-    Quantity.MASS: "kg",
-    Quantity.FREQUENCY: "Hz",
-    Quantity.DURATION: "s",
-    Quantity.CURRENT: "A",
-    Quantity.LENGTH: "m",
-    Quantity.VOLTAGE: "V",
-    Quantity.AIRFLOW: "m3/s",
-    Quantity.POWER: "W",
-    Quantity.AREA: "m2",
-    Quantity.VOLUME: "m3",
-    Quantity.MASS_PER_LENGTH: "kg/m",
-}
-
-
 LONGEST_TEXT = 4000
 """Of one value [characters]: notes are shorter, and no reader of a value needs be quick on more."""
 
-
 LONGEST_LINE = 8000
 """Of a settings file [characters]: a key of ten thousand parts takes a TOML reader minutes."""
+
+
+LARGEST_FILE_BYTES = 256 * 1024
+"""Of a settings file."""
+
+
+def file_text(path: Path, what: str) -> str:
+    """Return the text of the settings file at `path`; `what` it is stands in errors.
+
+    Raises
+    ------
+    ConfigError
+        If it cannot be read, is no file, far too long, or not UTF-8.
+    """
+    data = file_bytes(path, what, LARGEST_FILE_BYTES)
+    try:
+        return data.decode("utf-8-sig")  # some editors begin with a mark
+    except UnicodeDecodeError as error:
+        raise ConfigError(f"{path}: expected UTF-8 text, got byte {error.start} wrong") from error
 
 
 def toml_of(text: str, where: str) -> "TomlTable":
@@ -59,7 +64,7 @@ def toml_of(text: str, where: str) -> "TomlTable":
     Raises
     ------
     ConfigError
-        If it is not TOML.
+        If it is not TOML, or has a line longer than `LONGEST_LINE`.
     """
     for number, line in enumerate(text.splitlines(), 1):
         if len(line) > LONGEST_LINE:
@@ -126,7 +131,7 @@ class TomlTable:
     def _short(self, key: str, value: str) -> str:
         if len(value) > LONGEST_TEXT:
             raise self.error(
-                key, f"expected a text of at most {LONGEST_TEXT} characters", f"{len(value)}"
+                key, f"expected a text of at most {LONGEST_TEXT} characters", f"one of {len(value)}"
             )
         return value
 
@@ -179,11 +184,14 @@ class TomlTable:
 
     def quantity(self, key: str, quantity: Quantity, *, optional: bool = False) -> float | None:
         """Return a quantity written with its unit, in SI; None when optional and absent."""
+        if optional and self.get(key) is None:
+            return None
+        return self._quantity(key, quantity)
+
+    def _quantity(self, key: str, quantity: Quantity) -> float:
         value = self.get(key)
-        expected = f"expected a {quantity.value} such as {_EXAMPLE.get(quantity, 'text')}"
+        expected = f"expected a {quantity.value} such as {_EXAMPLE[quantity]}"
         if value is None:
-            if optional:
-                return None
             raise ConfigError(f"{self.where(key)}: {expected}, but the key is missing")
         if not isinstance(value, str):
             raise self.error(key, expected, came(value))
@@ -196,13 +204,28 @@ class TomlTable:
         self, key: str, quantity: Quantity, low: float, high: float, default: float | None = None
     ) -> float:
         """Return a quantity inside `low` to `high` (SI); required where there is no `default`."""
-        value = self.quantity(key, quantity, optional=default is not None)
-        if value is None and default is not None:
+        if default is not None and self.get(key) is None:
             return default
-        if value is None or not low <= value <= high:
-            unit = _SI_UNIT.get(quantity, "")
-            raise self.error(key, f"expected {low:g} to {high:g} {unit}", f"{value:g} {unit}")
+        value = self._quantity(key, quantity)
+        if not low <= value <= high:
+            unit = "" if quantity is Quantity.FRACTION else f" {quantity.si_unit}"
+            raise self.error(
+                key, f"expected {low:g} to {high:g}{unit}", self._written(key, f"{value:.5g}{unit}")
+            )
         return value
+
+    def optional_between(
+        self, key: str, quantity: Quantity, low: float, high: float
+    ) -> float | None:
+        """Return a quantity inside `low` to `high` (SI); None when absent."""
+        if self.get(key) is None:
+            return None
+        return self.quantity_between(key, quantity, low, high)
+
+    def _written(self, key: str, in_si: str) -> str:
+        """Return the text at `key` for a message, and what it is in SI unless so written."""
+        text = str(self.data[key]).strip()
+        return repr(plain(text, 40)) + ("" if text == in_si else f", which is {in_si}")
 
     def pressure(self, key: str, reference: Reference, *, optional: bool = False) -> float | None:
         """Return a pressure [Pa] of the given reference; None when optional and absent."""
@@ -221,6 +244,20 @@ class TomlTable:
         if said is not reference:
             raise self.error(key, f"expected a {reference.value} pressure", repr(plain(value)))
         return pressure_pa
+
+    def pressure_between(
+        self, key: str, reference: Reference, low_pa: float, high_pa: float
+    ) -> float | None:
+        """Return a pressure [Pa] inside `low_pa` to `high_pa`; None when absent."""
+        value_pa = self.pressure(key, reference, optional=True)
+        if value_pa is not None and not low_pa <= value_pa <= high_pa:
+            unit = f"MPa({reference.value[0]})"
+            raise self.error(
+                key,
+                f"expected {low_pa / 1e6:g} to {high_pa / 1e6:g} {unit}",
+                self._written(key, f"{value_pa / 1e6:.4g} {unit}"),
+            )
+        return value_pa
 
     def table(self, key: str, *, optional: bool = False) -> "TomlTable":
         """Return the table at `key`; an empty one when optional and absent."""

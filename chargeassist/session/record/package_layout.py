@@ -33,14 +33,18 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
 }
 
 SI_UNIT = {
-    Quantity.PRESSURE: "Pa",
-    Quantity.TEMPERATURE: "K",
-    Quantity.CURRENT: "A",
-    Quantity.FREQUENCY: "Hz",
-    Quantity.MASS: "kg",
-    Quantity.VOLTAGE: "V",
-    Quantity.FRACTION: "1",
+    quantity: quantity.si_unit
+    for quantity in (
+        Quantity.PRESSURE,
+        Quantity.TEMPERATURE,
+        Quantity.CURRENT,
+        Quantity.FREQUENCY,
+        Quantity.MASS,
+        Quantity.VOLTAGE,
+        Quantity.FRACTION,
+    )
 }
+"""Unit of the values of each quantity that a probe can measure."""
 
 PROFILES = "https://datapackage.org/profiles/2.0/"
 

@@ -12,6 +12,7 @@ from pathlib import Path
 _HEADER = struct.Struct(">8I")
 _FRAME = struct.Struct(">6I")
 _MAGIC = {0x377F0682: "<", 0x377F0683: ">"}
+_PAGE_SIZES = frozenset(2**power for power in range(9, 17))  # 512 to 65 536 bytes
 _MASK = 0xFFFFFFFF
 
 
@@ -33,7 +34,11 @@ def bytes_cut_off(log: Path) -> int:
         return len(data)
     magic, _, page_size, _, *salts, first, second = _HEADER.unpack_from(data)
     order = _MAGIC.get(magic)
-    if order is None or page_size == 0 or _summed(data[:24], order, (0, 0)) != (first, second):
+    if (
+        order is None
+        or page_size not in _PAGE_SIZES
+        or _summed(data[:24], order, (0, 0)) != (first, second)
+    ):
         return len(data)
     size = _FRAME.size + page_size
     sums = (first, second)
@@ -56,6 +61,7 @@ def bytes_cut_off(log: Path) -> int:
 
 
 def _summed(data: bytes, order: str, before: tuple[int, int]) -> tuple[int, int]:
+    """Return the two running checksums after `data`, whose length is a multiple of 8 bytes."""
     one, two = before
     words = struct.unpack(f"{order}{len(data) // 4}I", data)
     for first, second in zip(words[::2], words[1::2], strict=True):

@@ -1,34 +1,45 @@
 """Amounts of a scenario file that have units of their own: shares, leaks, zero errors, sizes."""
 
+import math
 from collections.abc import Mapping
 from typing import Final
 
 from chargeassist.model.channels import Role
 from chargeassist.model.errors import ConfigError, UnitError
 from chargeassist.model.text import plain
-from chargeassist.model.units import PASCAL_PER_TORR, Quantity, split_number
+from chargeassist.model.units import Quantity, find_unit, split_number
 from chargeassist.session.job.toml_table import TomlTable
 
-SHARE: Final = {"%": 0.01}
+
+def _factors(quantity: Quantity, *names: str) -> dict[str, float]:
+    """Return the SI factor of each unit named; a difference has no offset."""
+    return {name: find_unit(name, quantity).scale for name in names}
+
+
+_PER_MINUTE: Final = find_unit("g", Quantity.MASS).scale / find_unit("min", Quantity.DURATION).scale
+SHARE: Final = _factors(Quantity.FRACTION, "%")
 FACTOR: Final = {"times": 1.0}
-PRESSURE_DIFFERENCE: Final = {
-    "kPa": 1e3, "MPa": 1e6, "bar": 1e5, "psi": 6894.757293168361,
-}  # fmt: skip
-TEMPERATURE_DIFFERENCE: Final = {"K": 1.0, "°C": 1.0, "°F": 5.0 / 9.0}
-LEAK: Final = {"g/s": 1e-3, "g/min": 1e-3 / 60.0}
-LEAK_INTO_VACUUM: Final = {"Pa m3/s": 1.0, "mbar L/s": 0.1}
-VOLUME: Final = {"L": 1e-3, "m3": 1.0}
+PRESSURE_DIFFERENCE: Final = _factors(Quantity.PRESSURE, "kPa", "MPa", "bar", "psi")
+TEMPERATURE_DIFFERENCE: Final = _factors(Quantity.TEMPERATURE_DIFFERENCE, "K", "°C", "°F")
+LEAK: Final = {"g/s": find_unit("g", Quantity.MASS).scale, "g/min": _PER_MINUTE}
+LEAK_INTO_VACUUM: Final = {
+    "Pa m3/s": 1.0,
+    "mbar L/s": find_unit("mbar", Quantity.PRESSURE).scale * find_unit("L", Quantity.VOLUME).scale,
+}
+VOLUME: Final = _factors(Quantity.VOLUME, "L", "m3")
 GAS: Final = {"mol/kg": 1.0}
-SECONDS: Final = {"s": 1.0, "min": 60.0}
-HERTZ: Final = {"Hz": 1.0}
-CAPACITY: Final = {"kW": 1e3, "W": 1.0, "ton": 3516.8528420667}
-_VACUUM: Final = {"Pa": 1.0, "micron": PASCAL_PER_TORR * 1e-3}
+"""Non-condensable gas per kilogram of charge."""
+
+SECONDS: Final = _factors(Quantity.DURATION, "s", "min")
+HERTZ: Final = _factors(Quantity.FREQUENCY, "Hz")
+CAPACITY: Final = _factors(Quantity.POWER, "kW", "W", "ton")
+_VACUUM: Final = _factors(Quantity.PRESSURE, "Pa", "micron")
 _ERRORS: Final[Mapping[Quantity, Mapping[str, float]]] = {
     Quantity.PRESSURE: PRESSURE_DIFFERENCE,
     Quantity.TEMPERATURE: TEMPERATURE_DIFFERENCE,
-    Quantity.CURRENT: {"A": 1.0},
+    Quantity.CURRENT: _factors(Quantity.CURRENT, "A"),
     Quantity.FREQUENCY: HERTZ,
-    Quantity.MASS: {"g": 1e-3, "kg": 1.0, "oz": 0.028349523125},
+    Quantity.MASS: _factors(Quantity.MASS, "g", "kg", "oz"),
 }
 
 
@@ -87,3 +98,17 @@ def time_s(table: TomlTable, key: str, default: float | None = None) -> float:
         As `TomlTable.quantity_between`.
     """
     return table.quantity_between(key, Quantity.DURATION, 0.0, 86_400.0, default)
+
+
+def begin_and_end_s(table: TomlTable) -> tuple[float, float]:
+    """Return from when ("at", 0) until when ("until", never) a thing of the file is so [s], [s].
+
+    Raises
+    ------
+    ConfigError
+        If it is over before it begins.
+    """
+    at_s, until_s = time_s(table, "at", 0.0), time_s(table, "until", math.inf)
+    if until_s <= at_s:
+        raise table.error("until", f"expected later than at, {at_s:g} s", f"{until_s:g} s")
+    return at_s, until_s

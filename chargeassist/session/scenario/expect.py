@@ -14,9 +14,11 @@ from itertools import pairwise
 from typing import Final
 
 from chargeassist.model.events import Action, Advice, Event, FaultJudged, SessionStopped
-from chargeassist.session.job.toml_table import TomlTable
+from chargeassist.model.text import plain
+from chargeassist.session.job.toml_table import TomlTable, came
 
 LAST_S: Final = 60.0
+"""The end of a session, in which the last instruction must have stood [s]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,25 +59,11 @@ def read_expected(top: TomlTable, *, optional: bool = False) -> tuple[Expected, 
     texts = value if isinstance(value, list) else [value]
     if not texts or not all(isinstance(text, str) for text in texts):
         raise top.error(
-            "expect", 'expected a verdict such as "stop" or "fix first: low_superheat"', repr(value)
+            "expect",
+            'expected a verdict such as "stop" or "fix first: low_superheat"',
+            "nothing" if value is None else came(value),
         )
     return tuple(_expected(top, text) for text in texts)
-
-
-def read_finds(top: TomlTable) -> tuple[str, ...]:
-    """Return the ``finds`` of a scenario file.
-
-    Raises
-    ------
-    ConfigError
-        If it is no list of texts.
-    """
-    value = top.get("finds")
-    if value is None:
-        return ()
-    if not isinstance(value, list) or not all(isinstance(text, str) for text in value):
-        raise top.error("finds", 'expected faults such as ["expansion valve hunts"]', repr(value))
-    return tuple(value)
 
 
 def not_found(finds: tuple[str, ...], events: Iterable[Event]) -> str:
@@ -103,7 +91,7 @@ def _expected(top: TomlTable, text: str) -> Expected:
         raise top.error(
             "expect",
             f"expected one of {', '.join(Action)}, and after a colon its cause",
-            repr(text),
+            repr(plain(text, 60)),
         )
     return Expected(Action(action), cause, subject)
 

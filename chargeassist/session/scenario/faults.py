@@ -8,6 +8,7 @@
     at = "6 min"                # when it begins; 0 s when left out
     over = "2 min"              # how long it takes to be whole; a jump when left out
     until = "20 min"            # when it is over; never when left out
+    # probes = ["liquid_pressure"]      of a radio gap: which are not heard; all when left out
 """
 
 import math
@@ -18,7 +19,7 @@ from typing import Final
 from chargeassist.model.channels import Role
 from chargeassist.model.errors import ConfigError
 from chargeassist.plant.faults import FaultCourse, MachineFaults
-from chargeassist.session.job.toml_table import TomlTable
+from chargeassist.session.job.toml_table import TomlTable, came
 from chargeassist.session.scenario.amounts import (
     GAS,
     HERTZ,
@@ -27,6 +28,7 @@ from chargeassist.session.scenario.amounts import (
     SECONDS,
     SHARE,
     amount,
+    begin_and_end_s,
     time_s,
 )
 
@@ -35,6 +37,7 @@ HUNTING_FRONT_LAG_S: Final = 4.0
 
 LONGEST_OIL_RETURN_S: Final = 600.0
 LONGEST_DEFROST_S: Final = 900.0
+"""Longer ones are typing errors [s]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +49,8 @@ class MachineFaultKind:
     field : str
         Of `chargeassist.plant.faults.MachineFaults`.
     units : mapping of str to float
-    also : mapping of str to float
+        Units the amount may be written in, each with its SI factor.
+    also : tuple of (str, float)
         Further fields with the amounts that belong to it.
     """
 
@@ -133,10 +137,7 @@ def read_faults(top: TomlTable, required_hz: float) -> ScenarioFaults:
     defrost: tuple[float, float] | None = None
     for table in top.tables("fault"):
         kind = table.choice("kind", FAULTS)
-        at_s = time_s(table, "at", 0.0)
-        until_s = time_s(table, "until", math.inf)
-        if until_s <= at_s:
-            raise table.error("until", "expected later than at", f"{until_s:g} s")
+        at_s, until_s = begin_and_end_s(table)
         if kind in MACHINE:
             courses += _courses(table, kind, at_s, until_s)
         elif kind == "radio gap":
@@ -157,14 +158,22 @@ def read_faults(top: TomlTable, required_hz: float) -> ScenarioFaults:
         else:
             lasts_s = _end(table, until_s) - at_s
             if lasts_s > LONGEST_OIL_RETURN_S:
-                raise table.error("until", "expected an oil return of up to 10 min", f"{lasts_s} s")
+                raise table.error(
+                    "until", "expected an oil return of up to 10 min", f"{lasts_s:g} s"
+                )
             oil_return = (at_s, lasts_s, _frequency(table, required_hz))
         table.finish()
     return ScenarioFaults(tuple(courses), tuple(commands), oil_return, tuple(silences), defrost)
 
 
 def read_silence(table: TomlTable, at_s: float, until_s: float) -> Silence:
-    """Return the "radio gap" of a table from `at_s` until `until_s` [s], which must be finite."""
+    """Return the "radio gap" of a table from `at_s` until `until_s` [s], which must be finite.
+
+    Raises
+    ------
+    ConfigError
+        If it is never over, or its probes are no roles.
+    """
     return Silence(at_s, _end(table, until_s), _roles(table))
 
 
@@ -175,7 +184,11 @@ def _courses(table: TomlTable, kind: str, at_s: float, until_s: float) -> list[F
     if kind in _NEVER_HALF and full_s > at_s:
         raise table.error("over", f"expected none: a {kind} comes at once", "one")
     if full_s > until_s:
-        raise table.error("over", "expected a fault that is whole before it is over", "a longer")
+        raise table.error(
+            "over",
+            f"expected a fault that is whole before it is over, at {until_s:g} s",
+            f"one that is whole at {full_s:g} s",
+        )
     moved = ((fault.field, value), *fault.also)
     healthy = MachineFaults()
     try:
@@ -192,7 +205,7 @@ def _courses(table: TomlTable, kind: str, at_s: float, until_s: float) -> list[F
 
 def _end(table: TomlTable, until_s: float) -> float:
     if until_s == math.inf:
-        raise ConfigError(f'{table.where("until")}: expected when it is over, such as "12 min"')
+        raise table.error("until", 'expected when it is over, such as "12 min"', "nothing")
     return until_s
 
 
@@ -211,5 +224,5 @@ def _roles(table: TomlTable) -> frozenset[Role]:
     if named is None:
         return frozenset()
     if not isinstance(named, list) or not named or not all(item in tuple(Role) for item in named):
-        raise table.error("probes", "expected roles such as liquid_pressure", repr(named))
+        raise table.error("probes", "expected roles such as liquid_pressure", came(named))
     return frozenset(Role(item) for item in named)

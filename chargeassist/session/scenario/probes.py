@@ -36,7 +36,7 @@ from chargeassist.plant.probes import (
     VACUUM_MODEL,
     ProbeModel,
 )
-from chargeassist.session.job.toml_table import TomlTable
+from chargeassist.session.job.toml_table import TomlTable, came
 from chargeassist.session.scenario.amounts import (
     FACTOR,
     SECONDS,
@@ -201,7 +201,7 @@ def _roles(table: TomlTable, key: str, choice: list[Role]) -> frozenset[Role]:
         return frozenset()
     known = [role.value for role in choice]
     if not isinstance(named, list) or not all(item in known for item in named):
-        raise table.error(key, f"expected some of {', '.join(known)}", repr(named))
+        raise table.error(key, f"expected some of {', '.join(known)}", came(named))
     return frozenset(Role(item) for item in named)
 
 

@@ -60,10 +60,10 @@ from chargeassist.model.units import Quantity
 from chargeassist.plant.metering import ValveKind
 from chargeassist.plant.physical_settings import PhysicalSettings
 from chargeassist.session.job.demo import DEMO_JOBS, demo_job
-from chargeassist.session.job.jobfile import file_text, load_job, read_job
-from chargeassist.session.job.toml_table import TomlTable, toml_of
+from chargeassist.session.job.jobfile import load_job, read_job
+from chargeassist.session.job.toml_table import TomlTable, came, file_text, toml_of
 from chargeassist.session.scenario.amounts import CAPACITY, HERTZ, amount, time_s
-from chargeassist.session.scenario.expect import Expected, read_expected, read_finds
+from chargeassist.session.scenario.expect import Expected, read_expected
 from chargeassist.session.scenario.faults import ScenarioFaults, Silence, read_faults
 from chargeassist.session.scenario.probes import ScenarioProbes, read_probes
 from chargeassist.session.scenario.script import read_script
@@ -190,7 +190,10 @@ def place_and_seed(rest: str) -> tuple[str, int | None]:
     place, mark, query = rest.partition("?")
     match = re.fullmatch(r"seed=([0-9]{1,17})", query)
     if mark and match is None:
-        raise ConfigError(f"simulator:{place}: expected ?seed=N, a whole number, came {query!r}")
+        raise ConfigError(
+            f"simulator:{plain(place, 80)}: expected ?seed=N, a whole number, "
+            f"got {plain(query, 40)!r}"
+        )
     return place, None if match is None else int(match.group(1))
 
 
@@ -240,7 +243,7 @@ def parse_scenario(text: str, where: str, base: Path, seed: int | None = None) -
         title=plain(top.text("title"), 80),
         about=plain(top.text("about"), 400),
         expected=read_expected(top, optional=stage is not Stage.CHARGING),
-        finds=read_finds(top),
+        finds=top.texts("finds"),
         expect_note=plain(top.text("expect_note", default=""), 400),
         lasts_s=lasts_s,
         seed=chosen,
@@ -263,7 +266,7 @@ def _seed(top: TomlTable) -> int:
     if value is None:
         return 1
     if isinstance(value, bool) or not isinstance(value, int) or not 0 <= value < 10**18:
-        raise top.error("seed", "expected a whole number from 0", repr(value))
+        raise top.error("seed", "expected a whole number from 0", came(value))
     return value
 
 
@@ -281,7 +284,11 @@ def _start(top: TomlTable) -> str:
     except ValueError:
         start = None
     if start is None or start.tzinfo is None:
-        raise top.error("start", f'expected a time with its zone such as "{USUAL_START}"', text)
+        raise top.error(
+            "start",
+            f'expected a time with its zone such as "{USUAL_START}"',
+            repr(plain(text, 40)),
+        )
     return text
 
 

@@ -41,7 +41,6 @@ Weather there is ``outdoor`` and ``indoor``. What goes wrong, as in `scenario.fa
 ``place``).
 """
 
-import math
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -65,7 +64,7 @@ from chargeassist.plant.vacuum_line import (
 )
 from chargeassist.plant.vacuum_pump import PumpSettings
 from chargeassist.session.job.toml_table import TomlTable
-from chargeassist.session.scenario.amounts import LEAK_INTO_VACUUM, VOLUME, amount, time_s
+from chargeassist.session.scenario.amounts import LEAK_INTO_VACUUM, VOLUME, amount, begin_and_end_s
 from chargeassist.session.scenario.faults import Silence, read_silence
 from chargeassist.session.scenario.probes import ScenarioProbes, read_probes
 
@@ -87,6 +86,7 @@ DRYNESS_ROLES: Final = (*TIGHTNESS_ROLES, Role.VACUUM)
 """The same during an evacuation, and a vacuum gauge."""
 
 _USUAL_M3: Final = 10e-3
+_LEAST_NITROGEN_PA: Final = 100.0
 _NITROGEN_PLACES: Final = {"outdoor": OUTDOOR, "indoor": INDOOR}
 _PLACES: Final = {"near": Place.NEAR, "far": Place.FAR, "pump": Place.PUMP}
 
@@ -143,7 +143,13 @@ class StageUnit:
 
 
 def read_stage(top: TomlTable) -> Stage:
-    """Return the stage of a scenario file, charging when it says none."""
+    """Return the stage of a scenario file, charging when it says none.
+
+    Raises
+    ------
+    ConfigError
+        If it is not one of `STAGES`.
+    """
     return Stage(top.choice("stage", STAGES, default=Stage.CHARGING))
 
 
@@ -174,13 +180,13 @@ def read_stage_unit(top: TomlTable, stage: Stage, job: Job, seed: int) -> StageU
             settings: NitrogenSettings | EvacuationSettings = _nitrogen(
                 own, weather, (outdoor_k, indoor_k), station
             )
-            nitrogen = _gauge(own, "pressure", 4.0e6, 6.5e6)
+            nitrogen = _nitrogen_pa_gauge(own, "pressure", 4.0e6, 6.5e6)
             gauge, ballast = Place.FAR, False
         else:
             settings = _evacuation(own, (outdoor_k, indoor_k), station, job)
-            nitrogen = _gauge(own, "break_to", 20e3, 1.0e6)
+            nitrogen = _nitrogen_pa_gauge(own, "break_to", 20e3, 1.0e6)
             gauge = _PLACES[own.choice("gauge", tuple(_PLACES), default="far")]
-            ballast = _flag(own, "ballast")
+            ballast = own.flag("ballast")
     except ConfigError as error:
         if str(error).startswith(own.file):
             raise
@@ -234,7 +240,7 @@ def _evacuation(
     hose = own.choice("hose", ("half inch", "quarter inch"), default="half inch")
     core = own.choice("core", ("out", "in"), default="out")
     tubes = [HALF_INCH_HOSE if hose == "half inch" else QUARTER_INCH_HOSE]
-    if _flag(own, "manifold"):
+    if own.flag("manifold"):
         tubes.append(MANIFOLD)
     tubes.append(CORE_OUT if core == "out" else CORE_IN)
     return EvacuationSettings(
@@ -259,22 +265,9 @@ def _mass(own: TomlTable, key: str) -> float:
     return own.quantity_between(key, Quantity.MASS, 0.0, 2.0, 0.0)
 
 
-def _gauge(own: TomlTable, key: str, default: float, most: float) -> float:
-    value = own.pressure(key, Reference.GAUGE, optional=True)
-    if value is None:
-        return default
-    if not 0.0 < value <= most:
-        raise own.error(key, f"expected up to {most / 1e6:g} MPa(g)", f"{value / 1e6:g} MPa(g)")
-    return value
-
-
-def _flag(own: TomlTable, key: str) -> bool:
-    value = own.get(key)
-    if value is None:
-        return False
-    if not isinstance(value, bool):
-        raise own.error(key, "expected true or false", repr(value))
-    return value
+def _nitrogen_pa_gauge(own: TomlTable, key: str, default_pa: float, most_pa: float) -> float:
+    value_pa = own.pressure_between(key, Reference.GAUGE, _LEAST_NITROGEN_PA, most_pa)
+    return default_pa if value_pa is None else value_pa
 
 
 def _happenings(
@@ -286,10 +279,7 @@ def _happenings(
     silences: list[Silence] = []
     for table in top.tables("fault"):
         kind = table.choice("kind", ("leak", warming, "radio gap"))
-        at_s = time_s(table, "at", 0.0)
-        until_s = time_s(table, "until", math.inf)
-        if until_s <= at_s:
-            raise table.error("until", "expected later than at", f"{until_s:g} s")
+        at_s, until_s = begin_and_end_s(table)
         if kind == "radio gap":
             silences.append(read_silence(table, at_s, until_s))
             table.finish()

@@ -12,9 +12,8 @@ from pathlib import Path
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.job import SourceSpec
 from chargeassist.session.job.errors import errors_of
-from chargeassist.session.job.jobfile import file_text
 from chargeassist.session.job.probes import read_sources
-from chargeassist.session.job.toml_table import toml_of
+from chargeassist.session.job.toml_table import file_text, toml_of
 from chargeassist.session.job.tree import toml_value
 from chargeassist.session.listening import Form
 from chargeassist.session.plugins import make_source

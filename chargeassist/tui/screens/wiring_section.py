@@ -13,7 +13,7 @@ from textual.widgets import Input, Static
 from chargeassist.model.channels import Quality
 from chargeassist.model.errors import ChargeAssistError
 from chargeassist.session.clock import steady_s
-from chargeassist.session.job.jobfile import file_text
+from chargeassist.session.job.toml_table import file_text
 from chargeassist.session.wiring.hearing import Trial
 from chargeassist.session.wiring.section import added_to, append, read_section, save, section_of
 from chargeassist.tui.screens.wiring_step import PAINT_S, Desk, Step, shown_value

@@ -12,7 +12,8 @@ from chargeassist.model.errors import ConfigError
 from chargeassist.model.job import Job
 from chargeassist.model.units import Reference
 from chargeassist.session.job import jobfile
-from chargeassist.session.job.jobfile import LARGEST_FILE_BYTES, load_job, parse_job
+from chargeassist.session.job.jobfile import load_job, parse_job
+from chargeassist.session.job.toml_table import LARGEST_FILE_BYTES
 
 GOOD = """
 name = "Millrace Lane Library, reading room"
@@ -255,6 +256,50 @@ def test_accuracy_is_a_sum_of_limits() -> None:
     assert accuracy.relative == pytest.approx(0.01)
 
 
+@pytest.mark.parametrize("number", ["true", "1.0", "2", '"1"'])
+def test_phases_are_a_whole_number(number: str) -> None:
+    with pytest.raises(ConfigError, match=r"plate.phases: expected 1 or 3"):
+        parse_job(f'{GOOD}\n[plate]\nphases = {number}\nsource = "unit plate"\n', "x")
+
+
+@pytest.mark.parametrize("written", ["-2 psi", "1 % of reading + -2 psi"])
+def test_an_accuracy_below_zero_is_refused(written: str) -> None:
+    with pytest.raises(ConfigError, match=r"accuracy: expected .*got '"):
+        parse_job(changed('accuracy = "2 psi"', f'accuracy = "{written}"'), "x")
+
+
+def test_a_resolution_below_zero_is_refused() -> None:
+    text = changed('accuracy = "2 psi"', 'resolution = "-0.1 psi"')
+    with pytest.raises(ConfigError, match=r"resolution: expected a size from 0, got '-0.1 psi'"):
+        parse_job(text, "x")
+
+
+@pytest.mark.parametrize(
+    ("table", "said"),
+    [
+        (
+            '[electrical]\ntolerance = "90 %"',
+            r"electrical.tolerance: expected 0 to 0.5, got '90 %', which is 0.9$",
+        ),
+        (
+            '[dryness]\ncoldest = "200 °F"',
+            r"dryness.coldest: expected 223.15 to 328.15 K, got '200 °F', which is 366.48 K$",
+        ),
+        (
+            '[plate]\nhigh_side = "2 MPa(g)"\nlow_side = "3 MPa(g)"\nsource = "plate"',
+            r"low_side: expected no more than high_side, 2 MPa\(g\), got 3 MPa\(g\)$",
+        ),
+        (
+            '[plate]\nhigh_side = "2 psig"\nsource = "plate"',
+            r"high_side: expected 0.2 to 20 MPa\(g\), got '2 psig', which is 0.01379 MPa\(g\)$",
+        ),
+    ],
+)
+def test_a_number_out_of_bounds_is_shown_as_it_was_written(table: str, said: str) -> None:
+    with pytest.raises(ConfigError, match=said):
+        parse_job(f"{GOOD}\n{table}\n", "x")
+
+
 def test_a_job_without_a_source_and_a_source_twice_are_refused() -> None:
     alone = GOOD[: GOOD.index("[[source]]")]
     with pytest.raises(ConfigError, match=r"source: expected at least one \[\[source\]\]"):
@@ -266,7 +311,13 @@ def test_a_job_without_a_source_and_a_source_twice_are_refused() -> None:
         parse_job(again, "x")
 
 
+LONG_NUMBER = "0x" + "f" * 7000
+"""Inside the longest line, and beyond the digits Python writes in decimals."""
+
+
 HOSTILE = {
+    "a number nobody can print, for phases": f"{GOOD}\n[plate]\nphases = {LONG_NUMBER}\n",
+    "the same for steps": f"{GOOD}\n[tightness]\nsteps = [{LONG_NUMBER}]\n",
     "deep array": "a = " + "[" * 5000 + "]" * 5000,
     "deep table": "a = " + "{b = " * 3000 + "1" + "}" * 3000,
     "deep key": ".".join("a" * 5000) + " = 1",

@@ -5,6 +5,7 @@ The format is SQLite's own (sqlite.org/fileformat2.html, section 4); SQLite writ
 
 import random
 import sqlite3
+import struct
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
@@ -95,3 +96,14 @@ def test_what_an_earlier_round_left_is_no_cut(live: sqlite3.Connection, tmp_path
     assert len(log) == HEADER + 3 * FRAME, "written over, not cut"
     assert rows(tmp_path, log) == 4
     assert cut_off(tmp_path, log) == 0
+
+
+@pytest.mark.parametrize("size", [7, 4, 12, 256, 1000, 2**17])
+def test_a_page_size_sqlite_does_not_have_is_no_log(tmp_path: Path, size: int) -> None:
+    head = struct.pack(">6I", 0x377F0682, 3007000, size, 0, 1, 2)
+    one = two = 0
+    for first, second in struct.iter_unpack("<2I", head):
+        one = (one + first + two) % 2**32
+        two = (two + second + one) % 2**32
+    log = head + struct.pack(">2I", one, two) + struct.pack(">6I", 1, 1, 1, 2, 0, 0) + b"x" * size
+    assert cut_off(tmp_path, log) == len(log)

@@ -18,6 +18,9 @@ from chargeassist.session.scenario.scenario import (
     place_and_seed,
 )
 
+LONG_NUMBER = "0x" + "f" * 7000
+"""Inside the longest line, and beyond the digits Python writes in decimals."""
+
 SMALLEST = """
 title = "Short"
 about = "A test."
@@ -164,6 +167,15 @@ def test_the_script_is_put_in_order_of_time() -> None:
         (SMALLEST.replace('"library"', '"museum"'), r"job: expected one of library, bakery"),
         (SMALLEST.replace('"stop"', '"go"'), r"expect: expected one of wait, add, .*got 'go'"),
         (SMALLEST.replace('"stop"', "3"), r'expect: expected a verdict such as "stop"'),
+        (SMALLEST.replace('expect = "stop"', ""), r"expect: expected a verdict .*got nothing"),
+        (SMALLEST.replace('"stop"', LONG_NUMBER), r"expect: .*got something very long \(int\)"),
+        (SMALLEST.replace("title", f"finds = {LONG_NUMBER}\ntitle"), r"finds: .*very long"),
+        (SMALLEST.replace("title", f"seed = {LONG_NUMBER}\ntitle"), r"seed: .*very long"),
+        (with_lines("[probes]", f"without = {LONG_NUMBER}"), r"without: .*very long"),
+        (
+            with_lines("[[fault]]", 'kind = "radio gap"', 'until = "8 s"', f"probes={LONG_NUMBER}"),
+            r"probes: .*very long",
+        ),
         (SMALLEST.replace("title", "seed = -1\ntitle"), r"seed: expected a whole number"),
         (SMALLEST.replace("title", 'start = "noon"\ntitle'), r"start: expected a time with its"),
         (SMALLEST.replace("title", 'identity = "x"\ntitle'), r"identity: expected 32 hexadecimal"),
@@ -240,6 +252,14 @@ def test_what_cannot_be_is_refused_with_file_key_and_what_was_expected(
     with pytest.raises(ConfigError, match=said) as refused:
         parse(text)
     assert str(refused.value).startswith("dir/short.toml")
+
+
+@pytest.mark.parametrize("key", ["start", "expect"])
+def test_a_refusal_holds_no_escape_code(key: str) -> None:
+    text = SMALLEST.replace('expect = "stop"', "") if key == "expect" else SMALLEST
+    with pytest.raises(ConfigError, match=key) as refused:
+        parse(f'{key} = "\\u001b[2Jx"\n{text}')
+    assert "\x1b" not in str(refused.value)
 
 
 def test_a_job_of_its_own_has_no_source() -> None:
