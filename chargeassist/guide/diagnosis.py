@@ -45,8 +45,14 @@ CHARGING_PRIOR: Final = EVEN_PRIOR | {Cause.UNDERCHARGE: 3.0}
 """While charging a shortage is expected. Assumption."""
 
 LIKELY: Final = 0.7
+"""From this probability on one cause is named alone. Assumption."""
+
 CANDIDATES: Final = 0.8
+"""The causes named together hold this probability at least. Assumption."""
+
 NOT_THE_CHARGE: Final = 0.25
+"""Up to this probability of a shortage another fault may forbid adding. Assumption."""
+
 ENOUGH_INFORMATION: Final = 1.5
 """Fewer than this many full-weight readings with a certain sign are not enough to tell."""
 
@@ -162,7 +168,6 @@ def diagnose(
     ------
     ValueError
         A feature comes twice: an error of the program.
-
     """
     return rank(Said(readings), prior, orifice=orifice)
 

@@ -67,9 +67,12 @@ AMPS_FOLLOW: Final = 0.6
 by less than this part of it."""
 
 GONE_K_PER_S: Final = 0.02 / 60.0
-
+"""A reading that drifts by less, its standard error included, stands again."""
 
 Table = NDArray[np.float64]
+"""Means of `BIN_S`, one row each: when [s], and what is in the columns below [K, A]."""
+
+_SUBCOOLING, _SATURATION, _LINE, _AMPS, _OUTDOOR, _RETURN, _SUPERHEAT, _BOILING = range(1, 9)
 
 
 class DriftCause(StrEnum):
@@ -106,6 +109,7 @@ class Drift:
     rate_k_per_s : float
         Of the subcooling.
     over_s : float
+        How long it was seen [s].
     """
 
     cause: DriftCause
@@ -119,6 +123,11 @@ class Drift:
         if self.rate_k_per_s > 0.0:
             return ()
         return tuple(each for each in DriftCause if each is not self.cause)
+
+    @property
+    def figures(self) -> dict[str, float]:
+        """Its numbers, as every sentence about it takes them."""
+        return {"rate_k_per_s": self.rate_k_per_s, "over_s": self.over_s}
 
     @property
     def words(self) -> str:
@@ -222,14 +231,16 @@ class DriftWatch:
     def _upset(self) -> bool:
         """Whether the low side is not where it was: a valve, a fan or a load has changed."""
         first, newest = self._bins[0], self._bins[-1]
-        return any(abs(newest[column] - first[column]) > UPSET_K for column in (7, 8))
+        return any(
+            abs(newest[column] - first[column]) > UPSET_K for column in (_SUPERHEAT, _BOILING)
+        )
 
     def _look(self) -> None:
         """Look at all of it, and at the newest part: a drift may have begun meanwhile."""
         table = np.array(self._bins)
         times = table[:, 0] - table[0, 0]
-        fell = _slope(times, table[:, 1])
-        if abs(fell.rate) + fell.sd < GONE_K_PER_S:
+        slope = _slope(times, table[:, _SUBCOOLING])
+        if abs(slope.rate) + slope.sd < GONE_K_PER_S:
             self.found = None
         for count in NEWEST_BINS:
             if count < len(table):
@@ -243,39 +254,42 @@ class DriftWatch:
 def _drift(table: Table) -> Drift | None:
     """Return the drift a stretch shows; None for none, or for one that weather may explain."""
     times = table[:, 0] - table[0, 0]
-    fell = _slope(times, table[:, 1])
+    slope = _slope(times, table[:, _SUBCOOLING])
     whole_s = float(times[-1]) + BIN_S
-    slow = abs(fell.rate) < LEAST_K_PER_S or abs(fell.rate) * whole_s < LEAST_K
-    if slow or abs(fell.rate) < Z * fell.sd:
+    slow = abs(slope.rate) < LEAST_K_PER_S or abs(slope.rate) * whole_s < LEAST_K
+    if slow or abs(slope.rate) < Z * slope.sd:
         return None
     half = len(times) // 2
     for part in (slice(None, half), slice(half, None)):
-        if _slope(times[part], table[part, 1]).rate / fell.rate < HALVES:
+        if _slope(times[part], table[part, _SUBCOOLING]).rate / slope.rate < HALVES:
             return None
-    for column in (5, 6):
+    for column in (_OUTDOOR, _RETURN):
         air = table[:, column]
         if not np.isnan(air).any() and abs(_slope(times, air).rate) > AIR_K_PER_S:
             return None
-    cause = _cause(times, table, fell)
+    cause = _cause(times, table, slope)
     if cause is None:
         return None
-    return Drift(cause=cause, since_t=float(table[0, 0]), rate_k_per_s=fell.rate, over_s=whole_s)
+    return Drift(cause=cause, since_t=float(table[0, 0]), rate_k_per_s=slope.rate, over_s=whole_s)
 
 
-def _cause(times: Table, table: Table, fell: _Slope) -> DriftCause | None:
-    air = table[:, 5]
+def _cause(times: Table, table: Table, slope: _Slope) -> DriftCause | None:
+    air = table[:, _OUTDOOR]
     gusts = None if np.isnan(air).any() else air
-    saturation, line = _slope(times, table[:, 2], gusts), _slope(times, table[:, 3], gusts)
-    share, unsure = -line.rate / fell.rate, SURE * line.sd / abs(fell.rate)
-    if fell.rate < 0.0 and saturation.rate < saturation.sd:
+    saturation, line = (
+        _slope(times, table[:, _SATURATION], gusts),
+        _slope(times, table[:, _LINE], gusts),
+    )
+    share, unsure = -line.rate / slope.rate, SURE * line.sd / abs(slope.rate)
+    if slope.rate < 0.0 and saturation.rate < saturation.sd:
         low, high = LOSS_SHARE
         if low < share - unsure and share < high:
             return DriftCause.LEAK
     if abs(share) + unsure >= ZERO_SHARE:
         return None
-    amps = table[:, 4]
-    if not np.isnan(amps).any():
-        due = AMPS_PER_K * saturation.rate * float(amps.mean())
+    amps = table[:, _AMPS]
+    due = AMPS_PER_K * saturation.rate * float(amps.mean())
+    if not math.isnan(due) and due != 0.0:  # a clamp that shows no amps says nothing
         moved = _slope(times, amps)
         if moved.rate / due > AMPS_FOLLOW + 2.0 * moved.sd / abs(due):
             return None
@@ -301,9 +315,3 @@ def _slope(times: Table, values: Table, beside: Table | None = None) -> _Slope:
         phi = min(max(phi, float(rest[1:] @ rest[:-1]) / squares), 0.9)
     variance = squares / max(len(times) - 2, 1) / spread * (1.0 + phi) / (1.0 - phi)
     return _Slope(rate, math.sqrt(variance))
-
-
-def evidence_and_figures(drift: Drift) -> tuple[tuple[str, ...], dict[str, float]]:
-    """Return what speaks for it, in words, and its numbers."""
-    figures = {"rate_k_per_s": drift.rate_k_per_s, "over_s": drift.over_s}
-    return EVIDENCE[drift.cause], figures

@@ -58,7 +58,7 @@ AIR_SPLIT: Final = Expected(
     basis="14 to 23 °F (7.8 to 12.8 K), lower in humid air: "
     "hvacrschool.com/what-should-the-air-delta-t-be-air-temperature-split",
 )
-"""Likewise."""
+"""Used where the state of the return air gives nothing better."""
 
 LEAST_APPROACH_K: Final = 1.0
 """A liquid line of a unit in order is warmer than outdoor air by this at least [K]. Assumption."""
@@ -89,7 +89,7 @@ class Expectations:
     discharge_temp : Expected or None
         [K]; from the unit's documents only.
     current : Expected or None
-        [A]; from the maker's table at the held frequency only.
+        [A]; the maker's at the held frequency, else of a fixed speed by its rated-load amps.
     compression : Expected or None
         Discharge temperature for the present suction state and pressures [K].
     charge : Expected or None

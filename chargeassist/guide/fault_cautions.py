@@ -15,8 +15,7 @@ def fault_cautions(faults: FaultWatch, t: float) -> list[Caution]:
         found.append(Caution(cause=cause, figures=figures))
     drift = faults.drift
     if drift is not None:
-        figures = {"rate_k_per_s": drift.rate_k_per_s, "over_s": drift.over_s}
-        found.append(Caution(cause="drifts", subject=drift.words, figures=figures))
+        found.append(Caution(cause="drifts", subject=drift.words, figures=drift.figures))
     if fault is not None:
         figures = {"chance": fault.chance}
         found.append(Caution(cause="suspect", subject=fault.words, figures=figures))

@@ -2,8 +2,8 @@
 
 from typing import Final
 
+from chargeassist.guide.drift import EVIDENCE, Drift
 from chargeassist.guide.drift import NEXT_CHECK as DRIFT_CHECK
-from chargeassist.guide.drift import Drift, evidence_and_figures
 from chargeassist.guide.fault_gone import KEPT_STILL, STANDS_AGAIN
 from chargeassist.guide.hunting import Hunting
 from chargeassist.model.events import FaultJudged
@@ -45,16 +45,15 @@ def drift_verdicts(before: Drift | None, now: Drift | None, t: float) -> tuple[F
     if was is not None:
         said.append(FaultJudged(t=t, found=False, cause=was.value, evidence=(STANDS_AGAIN,)))
     if now is not None:
-        evidence, figures = evidence_and_figures(now)
         said.append(
             FaultJudged(
                 t=t,
                 found=True,
                 cause=now.cause.value,
                 alternatives=tuple(each.value for each in now.alternatives),
-                evidence=evidence,
+                evidence=EVIDENCE[now.cause],
                 next_check=DRIFT_CHECK[now.cause],
-                figures=figures,
+                figures=now.figures,
             )
         )
     return tuple(said)

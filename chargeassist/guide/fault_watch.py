@@ -194,9 +194,8 @@ class FaultWatch:
         standing = self.standing
         prior = dict(CHARGING_PRIOR)
         if not amounts_known(self._job, facts):
-            prior[Cause.OVERCHARGE] = prior[
-                Cause.UNDERCHARGE
-            ]  # too much is as likely as too little
+            # Too much is as likely as too little.
+            prior[Cause.OVERCHARGE] = prior[Cause.UNDERCHARGE]
         if standing is not None:
             for cause, likelihood in standing.likelihood().items():
                 prior[cause] *= likelihood

@@ -17,6 +17,7 @@ FIRST_READINGS_S = 20.0
 """A probe that has never been heard is waited for this long before it counts as missing [s]."""
 
 IMPOSSIBLE_HYSTERESIS_K = 0.5
+"""A reading that was refused is believed again this much nearer to zero [K]. Assumption."""
 
 
 def missing(facts: Facts) -> Advice | None:

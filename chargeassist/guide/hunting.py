@@ -16,6 +16,8 @@ import numpy as np
 from chargeassist.stream.facts import Facts, Measured
 
 LOOK_EVERY_S: Final = 5.0
+"""Superheat is looked through this often [s]."""
+
 PERIODS: Final = 4.0
 """Superheat must swing for so many periods, its trend taken out, before it is called hunting."""
 
@@ -54,7 +56,13 @@ class Hunting:
 
 
 class HuntingWatch:
-    """Finds and withdraws; one call per tick."""
+    """Finds and withdraws; one call per tick.
+
+    Attributes
+    ----------
+    found : Hunting or None
+        What stands.
+    """
 
     def __init__(self) -> None:
         self._superheats: deque[tuple[float, float]] = deque()

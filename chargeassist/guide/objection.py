@@ -59,7 +59,7 @@ def drifting(facts: Facts, drift: Drift | None) -> Advice | None:
         action=Action.FIX_FIRST,
         cause="leaking" if drift.cause is DriftCause.LEAK else "zero_creeps",
         subject=drift.words,
-        figures={"rate_k_per_s": drift.rate_k_per_s, "over_s": drift.over_s},
+        figures=drift.figures,
     )
 
 

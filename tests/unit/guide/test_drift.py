@@ -69,6 +69,7 @@ class Stretch:
         self.t = 1000.0
         self.since_s = 200.0
         self.superheat_k = 6.0
+        self.amps_a = 9.0
         self._noise = random.Random(5)
 
     def run(self, course: Course, seconds: int = 600) -> Drift | None:
@@ -92,7 +93,7 @@ class Stretch:
             settling=Settling(state=SettleState.SETTLED, cause="settled", since_s=self.since_s),
             values={
                 Role.LIQUID_TEMPERATURE: line_k,
-                Role.COMPRESSOR_CURRENT: 9.0 * (1.0 + amps) + noise(0.0, 0.02),
+                Role.COMPRESSOR_CURRENT: self.amps_a * (1.0 + amps + noise(0.0, 0.0022)),
                 Role.OUTDOOR_AIR_TEMPERATURE: 297.0 + air + noise(0.0, 0.05),
             },
         )
@@ -108,6 +109,14 @@ def test_a_leak_and_a_creeping_zero_are_told_apart(
     assert found is not None
     assert found.cause is cause
     assert 60.0 * found.rate_k_per_s == pytest.approx(rate, rel=0.2)
+
+
+def test_a_clamp_that_shows_no_amps_says_nothing_of_a_creeping_zero() -> None:
+    stretch = Stretch()
+    stretch.amps_a = 0.0
+    found = stretch.run(zero)
+    assert found is not None
+    assert found.cause is DriftCause.ZERO
 
 
 @pytest.mark.parametrize("course", [still, head, weather, tail])
