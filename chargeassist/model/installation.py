@@ -64,6 +64,12 @@ class Plate:
     room_area_m2: float | None = None
     source: str = ""
 
+    @property
+    def weaker_side_pa_gauge(self) -> float | None:
+        """What both sides together may be brought to: the lower test pressure [Pa]."""
+        sides = (self.low_side_pa_gauge, self.high_side_pa_gauge)
+        return min((side for side in sides if side is not None), default=None)
+
 
 class Metering(StrEnum):
     """Where the metering device is."""

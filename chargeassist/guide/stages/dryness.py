@@ -1,5 +1,6 @@
 """Dryness: the pull-down watched against water and ice, then a rise test that names its cause."""
 
+import math
 from collections.abc import Mapping
 
 from chargeassist.guide.stages.hand_vacuum import (
@@ -345,7 +346,7 @@ class DrynessGuide:
         if self._breaks:
             rows.append(StageRow(key="breaks", figures={"count": float(self._breaks)}))
         rise = self._rise
-        if rise is not None and rise.dry_probability == rise.dry_probability:
+        if rise is not None and not math.isnan(rise.dry_probability):
             rows.append(
                 StageRow(
                     key="rise_odds",

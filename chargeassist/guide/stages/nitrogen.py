@@ -49,7 +49,7 @@ ALWAYS_TOLD = (OPEN, SHUT, MENDED, VENTED)
 
 def new_raise(job: Job) -> StagedRaise | None:
     """Return the raise of the job, at its beginning; None where the job says no steps."""
-    steps, plate = job.stages.tightness.steps, job.plate
+    steps = job.stages.tightness.steps
     if not steps:
         return None
 
@@ -57,10 +57,7 @@ def new_raise(job: Job) -> StagedRaise | None:
         return job.limit_or_usual(key).value_si
 
     # Both sides stand under the nitrogen: the weaker one says how much.
-    sides = (plate.low_side_pa_gauge, plate.high_side_pa_gauge)
-    highest_pa = min(
-        (side for side in sides if side is not None), default=steps[-1].pressure_pa_gauge
-    )
+    highest_pa = job.plate.weaker_side_pa_gauge or steps[-1].pressure_pa_gauge
     return StagedRaise(
         (*steps[:-1], replace(steps[-1], hold_s=0.0)),  # the last one's hold is the test itself
         highest_pa_gauge=highest_pa * (1.0 + share(LimitKey.TIGHTNESS_OVER)),

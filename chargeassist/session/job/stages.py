@@ -111,7 +111,7 @@ def _tightness(table: TomlTable, plate: Plate, limits: JobLimits) -> TightnessPl
 
 def _usual_steps(plate: Plate, limits: JobLimits) -> tuple[PressureStep, ...]:
     """Return the profile's raise up to the plate's pressure, held as long as the profile says."""
-    highest_pa = _highest_pa(plate)
+    highest_pa = plate.weaker_side_pa_gauge
     hold_s = limits.value(LimitKey.TIGHTNESS_HOLD)
     if highest_pa is None or hold_s is None:
         return ()
@@ -120,17 +120,11 @@ def _usual_steps(plate: Plate, limits: JobLimits) -> tuple[PressureStep, ...]:
     return (*before, PressureStep(pressure_pa_gauge=highest_pa, hold_s=hold_s, source=said))
 
 
-def _highest_pa(plate: Plate) -> float | None:
-    """Return what both sides together may be brought to: the lower of the two."""
-    sides = [plate.low_side_pa_gauge, plate.high_side_pa_gauge]
-    return min((side for side in sides if side is not None), default=None)
-
-
 def _check_rising(table: TomlTable, steps: tuple[PressureStep, ...], plate: Plate) -> None:
     pressures = [step.pressure_pa_gauge for step in steps]
     if pressures != sorted(set(pressures)):
         raise table.error("steps", "expected each step above the one before", _in_order(pressures))
-    highest_pa = _highest_pa(plate)
+    highest_pa = plate.weaker_side_pa_gauge
     if pressures and highest_pa is not None and pressures[-1] > highest_pa * 1.000_001:
         raise table.error(
             "steps",

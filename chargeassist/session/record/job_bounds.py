@@ -6,14 +6,14 @@ one is inside.
 """
 
 import dataclasses
+import math
 from collections.abc import Iterator, Mapping
 
 from chargeassist.model.errors import RecordError
 from chargeassist.model.job import Job
 
-LARGEST = 1e10
-SMALLEST = 1e-12
-"""Of any number but 0, whatever it is [SI]."""
+LARGEST, SMALLEST = 1e10, 1e-12
+"""Size of any number but 0, whatever it is [SI]."""
 
 _BOUNDS: Mapping[str, tuple[float, float]] = {
     "charge.plate_kg": (0.01, 1000.0),
@@ -46,9 +46,11 @@ def check_job(job: Job, where: str) -> Job:
     """
     for name, value in _numbers(job, ""):
         low, high = _BOUNDS.get(name, (-LARGEST, LARGEST))
-        if not low <= value <= high or 0.0 < abs(value) < SMALLEST:
+        small = 0.0 < abs(value) < SMALLEST
+        if small or not low <= value <= high:
+            expected = f"0, or a size from {SMALLEST:g} on" if small else f"{low:g} to {high:g}"
             raise RecordError(
-                f"{where}: job: {name}: expected {low:g} to {high:g}, got {value:g}; "
+                f"{where}: job: {name}: expected {expected}, got {value:g}; "
                 "no job file gives such a number"
             )
     return job
@@ -58,7 +60,10 @@ def _numbers(thing: object, name: str) -> Iterator[tuple[str, float]]:
     if isinstance(thing, bool):
         return
     if isinstance(thing, int | float):
-        yield name, float(thing)
+        try:
+            yield name, float(thing)
+        except OverflowError:  # a whole number of hundreds of digits
+            yield name, math.inf
     elif dataclasses.is_dataclass(thing):
         for field in dataclasses.fields(thing):
             inner = f"{name}.{field.name}" if name else field.name
