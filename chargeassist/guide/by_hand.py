@@ -5,7 +5,7 @@ The same advice as with probes rests on it; what differs is who looks, and how o
 
 from collections.abc import Mapping
 
-from chargeassist.guide.stages.stage import NextMark
+from chargeassist.guide.stages.stage import NextMark, typed
 from chargeassist.model.channels import Role
 from chargeassist.model.entries import RUNNING_ROLES, Entry
 from chargeassist.model.events import Action, Advice, MarkKind
@@ -87,11 +87,6 @@ def _besides(facts: Facts) -> tuple[Role, ...]:
         elif item.value_si is not None and (item.age_s or 0.0) < BESIDE_S:
             fresh.add(item.channel.role)
     return tuple(role for role in witness if role not in by_probe | fresh)
-
-
-def typed(entry: Entry) -> NextMark:
-    """Return the mark that asks for a number."""
-    return NextMark(kind=MarkKind.ENTERED, label=f"type: {entry.label}", entry=entry)
 
 
 def figures(facts: Facts) -> Mapping[str, float]:

@@ -2,7 +2,7 @@
 
 import math
 
-from chargeassist.guide.stages.stage import NextMark, say
+from chargeassist.guide.stages.stage import NextMark, say, typed
 from chargeassist.model.channels import Accuracy, Channel
 from chargeassist.model.entries import Entry, believed
 from chargeassist.model.events import Action, Advice, Mark, MarkKind
@@ -22,7 +22,7 @@ _TYPICAL_PA = 60.0
 
 def typed_vacuum() -> NextMark:
     """Return the mark that asks for the vacuum."""
-    return NextMark(kind=MarkKind.ENTERED, label=f"type: {Entry.VACUUM.label}", entry=Entry.VACUUM)
+    return typed(Entry.VACUUM)
 
 
 def hand_gauge(accuracy: Accuracy | None) -> GaugeLimits:

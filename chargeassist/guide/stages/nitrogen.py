@@ -14,6 +14,9 @@ from chargeassist.physics.tightness import Tightness, TightVerdict
 NOISE_PA = 300.0
 """Scatter of one reading at least [Pa]: no limit, but what a fit is weighted with (assumption)."""
 
+ROOM_K = 293.15
+"""Temperature of the pipes at which a thermometer's limits are taken [K]: 20 °C."""
+
 LIMITS = (
     LimitKey.TIGHTNESS_THERE,
     LimitKey.TIGHTNESS_OVER,

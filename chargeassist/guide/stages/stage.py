@@ -38,6 +38,11 @@ class NextMark:
     entry: Entry | None = None
 
 
+def typed(entry: Entry) -> NextMark:
+    """Return the mark that asks for a number."""
+    return NextMark(kind=MarkKind.ENTERED, label=f"type: {entry.label}", entry=entry)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StageRow:
     """One line of a stage's table on the screen.

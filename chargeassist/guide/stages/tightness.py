@@ -7,6 +7,7 @@ from chargeassist.guide.stages.missing import lacking
 from chargeassist.guide.stages.nitrogen import (
     ALWAYS_TOLD,
     NOISE_PA,
+    ROOM_K,
     VENTED,
     figures_of,
     judged,
@@ -51,10 +52,10 @@ UNDECLARED_SOURCE = (
     "assumption of this program"
 )
 
-ROOM_K = 293.15
 _KNOWN_PA = 1e9
 """A fitted change is a number of this size once there is one [Pa]; it is nan before."""
 
+_MENDED = NextMark(kind=MarkKind.LEAK_MENDED, label="leak closed")
 _PIPES = (Role.LIQUID_TEMPERATURE, Role.SUCTION_TEMPERATURE)
 
 
@@ -174,7 +175,7 @@ class TightnessByProbes:
         if gauge is not None and gauge.accuracy is not None:
             drift_pa = gauge.accuracy.half_width(pressure)
         if clamp is not None and clamp.accuracy is not None:
-            drift_k = clamp.accuracy.half_width(293.15)
+            drift_k = clamp.accuracy.half_width(ROOM_K)
         return drift_pa, drift_k
 
     @property
@@ -238,9 +239,8 @@ class TightnessByProbes:
                 figures["seconds_s"] = raised.remaining_s
                 return say(t, Action.WAIT, "nitrogen_hold", figures), None
             case RaiseState.FALLS:
-                mended = NextMark(kind=MarkKind.LEAK_MENDED, label="leak closed")
                 figures["fall_pa"] = raised.fall_pa
-                return say(t, Action.FIX_FIRST, "nitrogen_falls", figures), mended
+                return say(t, Action.FIX_FIRST, "nitrogen_falls", figures), _MENDED
             case _:
                 return say(t, Action.DO, "nitrogen_shut", figures), shut
 
@@ -249,16 +249,14 @@ class TightnessByProbes:
         if found is None:
             return say(t, Action.WAIT, "tightness_no_signal"), None
         figures = self._figures(found)
-        vent = VENTED
-        mended = NextMark(kind=MarkKind.LEAK_MENDED, label="leak closed")
         match found.verdict:
             case TightVerdict.TIGHT:
                 cause = "tight" if abs(found.change_pa) <= found.expanded_pa else "tight_doubted"
-                return say(t, Action.DO, cause, figures), vent
+                return say(t, Action.DO, cause, figures), VENTED
             case TightVerdict.FALLING:
-                return say(t, Action.FIX_FIRST, "leaking", figures), mended
+                return say(t, Action.FIX_FIRST, "leaking", figures), _MENDED
             case TightVerdict.RISING:
-                return say(t, Action.FIX_FIRST, "rising_alone", figures), mended
+                return say(t, Action.FIX_FIRST, "rising_alone", figures), _MENDED
             case _:
                 return say(t, Action.WAIT, "standing", figures, subject=found.reason), None
 

@@ -12,6 +12,7 @@ from chargeassist.guide.stages.nitrogen import (
     ALWAYS_TOLD,
     MENDED,
     OPEN,
+    ROOM_K,
     SHUT,
     VENTED,
     figures_of,
@@ -28,6 +29,7 @@ from chargeassist.guide.stages.stage import (
     StageRow,
     StageStep,
     say,
+    typed,
 )
 from chargeassist.model.channels import Role
 from chargeassist.model.entries import Entry
@@ -54,11 +56,6 @@ CERTAIN_READINGS = 3
 """With fewer readings nobody sees a slip of the eye, and the verdict is never certain."""
 
 Said = tuple[Advice, NextMark | None]
-
-
-def typed(entry: Entry) -> NextMark:
-    """Return the mark that asks for a number."""
-    return NextMark(kind=MarkKind.ENTERED, label=f"type: {entry.label}", entry=entry)
 
 
 _DRY = NextMark(kind=MarkKind.STAGE_BEGUN, text=Stage.DRYNESS.value, label="begin dryness")
@@ -195,7 +192,7 @@ class TightnessByHand:
             else gauge.half_width(pressure),
             temp_drift_half_width_k=UNDECLARED_K
             if thermometer is None
-            else thermometer.half_width(293.15),
+            else thermometer.half_width(ROOM_K),
             station_half_width_pa=self._atmosphere_pa,
         )
         found = judge_by_hand(readings, settings, stands_t, t)

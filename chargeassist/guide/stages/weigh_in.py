@@ -33,7 +33,8 @@ from chargeassist.physics.cylinder import (
 )
 from chargeassist.physics.flammable import HEIGHTS_M, LOWER_LIMITS, SAFETY_GROUPS, room_rule
 from chargeassist.physics.saturation import refrigerant
-from chargeassist.physics.weigh_in import adders, judge_adder, liquid_kg_per_m, weigh_in
+from chargeassist.physics.uncertainty import expanded_from_half_width
+from chargeassist.physics.weigh_in import AdderSays, adders, judge_adder, liquid_kg_per_m, weigh_in
 from chargeassist.stream.facts import Facts
 
 LIQUID_LINE_K = 308.15
@@ -51,8 +52,6 @@ ADDER_SOURCE = (
     "what a line full of liquid holds, CoolProp's density at 35 °C; 85 to 175 % of it passes: no "
     "published source, printed adders are 92 to 163 %"
 )
-
-_DONE_WITHIN = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -191,7 +190,7 @@ class WeighInGuide:
 
     @property
     def _resolution_kg(self) -> float:
-        return self._job.charge.scale_resolution_kg * _DONE_WITHIN
+        return self._job.charge.scale_resolution_kg
 
     def _advise(self, t: float, facts: Facts, togo_kg: float) -> tuple[Advice, NextMark | None]:
         if any(step.mass_kg is None for step in facts.ledger):
@@ -254,8 +253,8 @@ class WeighInGuide:
     def _scale_expanded_kg(self) -> float:
         scale = self._channels.get(Role.CYLINDER_MASS)
         if scale is not None and scale.accuracy is not None:
-            return 2.0 * scale.accuracy.half_width(self.target_kg) / math.sqrt(3.0)
-        return 2.0 * SCALE_HALF_WIDTH_KG / math.sqrt(3.0)
+            return expanded_from_half_width(scale.accuracy.half_width(self.target_kg))
+        return expanded_from_half_width(SCALE_HALF_WIDTH_KG)
 
     def _make_rows(self, group: SafetyGroup | None) -> tuple[StageRow, ...]:
         job, line = self._job, self._line
@@ -323,9 +322,9 @@ class WeighInGuide:
             return []
         says = judge_adder(adder, full)
         right = {
-            Metering.OUTDOOR: {"PARTLY", "FULL"},
-            Metering.INDOOR: {"FULL"},
-            None: {"FULL", "PARTLY"},
+            Metering.OUTDOOR: {AdderSays.PARTLY, AdderSays.FULL},
+            Metering.INDOOR: {AdderSays.FULL},
+            None: {AdderSays.PARTLY, AdderSays.FULL},
         }[line_set.metering]
         return [
             StageRow(
@@ -333,7 +332,7 @@ class WeighInGuide:
                 figures={"full_kg_per_m": full, "adder_kg_per_m": adder},
                 source=ADDER_SOURCE,
                 subject=says.value,
-                state="" if says.name in right else "doubt",
+                state="" if says in right else "doubt",
             )
         ]
 
