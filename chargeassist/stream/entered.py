@@ -6,13 +6,14 @@ from typing import Final
 from chargeassist.model.channels import Role
 from chargeassist.model.entries import Entry, believed
 from chargeassist.model.events import Mark, MarkKind
+from chargeassist.model.units import KELVIN_PER_FAHRENHEIT
 from chargeassist.stream.facts import Entered
 
 TYPED_AIR_LASTS_S: Final = 1800.0
 """Outdoor air and wet bulb typed so long ago [s] are to be read anew: a day warms by a kelvin or
 two an hour, and a cloud does the same in minutes. Assumption."""
 
-TYPED_HALF_WIDTH_K: Final = 5.0 / 9.0
+TYPED_HALF_WIDTH_K: Final = KELVIN_PER_FAHRENHEIT
 """Limits taken for a temperature that was read off by hand and typed: 1 °F [K]. Assumption."""
 
 

@@ -19,7 +19,18 @@ STANDS_S = 30.0
 
 
 class Ramp:
-    """Since when the frequency has been changing."""
+    """Since when the frequency has been changing.
+
+    Parameters
+    ----------
+    step_hz : float
+        A change up to this is none [Hz].
+
+    Attributes
+    ----------
+    since_t : float or None
+        When it began [s]; None while the frequency stands.
+    """
 
     def __init__(self, step_hz: float) -> None:
         self._step_hz = step_hz

@@ -13,15 +13,25 @@ from chargeassist.stream.recent import HighestOfRecent, span
 
 REST_TICKS = 6
 STILL_KG = 0.004
+"""The scale rests while it stays so long within so much [kg]. Assumption, as all of these."""
+
 FALL_KG = 0.012
 FALL_TICKS = 2
+"""So much less than its rest [kg] for so long is refrigerant on its way."""
+
 RESTS_KEPT_TICKS = 120
 """The scale is compared with its highest rest of so long: what it loses slowly, a few grams at a
 time with a rest after each, adds up to a fall."""
 
 READ_AFTER_END_TICKS = 3
+"""The scale is read so long after the valve was shut, for the hose empties."""
+
 STILL_TICKS_TO_END = 10
+"""A step the scale saw begin ends once it has been still for so long."""
+
 LEAST_MASS_TO_LEARN_KG = 0.015
+"""Of less, the noise of two settled readings makes the gain [kg]."""
+
 LEAST_VALUE_TO_LEARN_K = 1.0
 """Below this the line the value is measured on may hold both liquid and vapour, and the gain says
 nothing about later steps."""

@@ -14,8 +14,9 @@ from chargeassist.model.values import NoValue
 from chargeassist.physics.air_side import Capacity, Estimate, coil_capacity
 from chargeassist.physics.moist_air import moist_air, wet_bulb_expanded_k, wet_bulb_k
 from chargeassist.physics.uncertainty import decide
+from chargeassist.stream.entered import TYPED_HALF_WIDTH_K
 
-TYPED_AIR = Accuracy(absolute_si=5.0 / 9.0)
+TYPED_AIR = Accuracy(absolute_si=TYPED_HALF_WIDTH_K)
 """Limits taken for an air temperature read off by hand and typed: 1 °F [K]. Assumption, said in
 the sentence."""
 
