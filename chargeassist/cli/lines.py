@@ -170,6 +170,9 @@ class Lines:
                 return "> frequency no longer held"
             case MarkKind.CONFIRMED:
                 return f"> checked: {mark.text.replace('_', ' ')}"
+            case MarkKind.CONDITION_WAIVED:
+                limit, _, why = mark.text.partition(":")
+                return f"> gone on without {limit.strip().replace('_', ' ')}: {why.strip()}"
             case MarkKind.CAUTION_READ:
                 return f"> caution read: {hazard_label(mark.text)}"
             case MarkKind.PROBE_SEEN_TO:

@@ -128,7 +128,7 @@ def test_a_job_is_made_on_a_terminal(asked: Asked, tmp_path: Path) -> None:
         given[question.key] = text or question.default
     assert asked.ended() == 0
     assert "written: job.toml" in asked.seen
-    assert "charging: cannot be judged, missing" in asked.seen
+    assert "2 stages miss something needed" in asked.seen
     job = load_job(tmp_path / "job.toml")
     assert job.name == "Weir Cottage, kitchen"
     assert job.target.subcooling_k == pytest.approx(5.0)

@@ -87,7 +87,7 @@ BAD: list[tuple[list[str], list[str]]] = [
     (["probes", "serial:/dev/null", "--role", "nose"], ["--role", "liquid_pressure", "nose"]),
     (["probes", "serial:/dev/null", "--unit", "kg"], ["kg"]),
     (["probes", "serial:/dev/null", "--format", "xml"], ["xml"]),
-    (["probes", "simulator:?sed=1"], ["'sed' is not an option"]),
+    (["probes", "simulator:?sed=1"], ["unknown option 'sed'"]),
     (["probes", "simulator:", "--seconds", "nan"], ["--seconds"]),
     (["probes", "no.toml"], ["no.toml"]),
     (["probes", "--guide", "job.toml"], ["expected a terminal"]),
