@@ -243,6 +243,7 @@ def main() -> None:
     parser.add_argument("--readings", type=int, default=30_000_000)
     parser.add_argument("--dask", type=int, default=40, help="sessions for the cluster")
     parser.add_argument("--archives", type=Path, help="made before: nothing is simulated")
+    parser.add_argument("--works", nargs="*", help="recompute, add, audit: these alone, then stop")
     wanted = parser.parse_args()
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
@@ -260,10 +261,14 @@ def main() -> None:
             ),
         }
         for title, work in works.items():
+            if wanted.works is not None and title.split(",")[0] not in wanted.works:
+                continue
             unit: list[float] = []
             for count in [*wanted.parts, wanted.sessions]:
                 tag = f"{count}"
                 told(title, count, cost(lambda w=work, c=count, t=tag: w(paths[:c], t)), unit)  # type: ignore[misc]
+        if wanted.works is not None:
+            return
         if wanted.dask:
             unit = []
             for workers in (1, 2):

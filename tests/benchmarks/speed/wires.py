@@ -53,6 +53,8 @@ rate, begun, sent = float(sys.argv[3]), time.perf_counter(), []
 for i in range(count):
     while i > rate * (time.perf_counter() - begun):
         time.sleep(0.005)
+    if i >= 30000:
+        sent[i - 30000].wait_for_publish()  # the client numbers no more than 65535 at once
     sent.append(client.publish("unit/t", b"%.3f" % (0.001 * i), qos=1))
 for each in sent:
     each.wait_for_publish()
