@@ -31,6 +31,7 @@ from chargeassist.model.events import (
 from chargeassist.model.hazards import hazard_label
 from chargeassist.model.job import Job
 from chargeassist.model.judged import JUDGED
+from chargeassist.model.mark_event import WAIVED_BY
 from chargeassist.model.text import plain
 
 LONGEST_LINE = 1000
@@ -171,8 +172,8 @@ class Lines:
             case MarkKind.CONFIRMED:
                 return f"> checked: {mark.text.replace('_', ' ')}"
             case MarkKind.CONDITION_WAIVED:
-                limit, _, why = mark.text.partition(":")
-                return f"> gone on without {limit.strip().replace('_', ' ')}: {why.strip()}"
+                limit, _, why = mark.text.partition(WAIVED_BY)
+                return f"> gone on without {limit.replace('_', ' ')}: {why}"
             case MarkKind.CAUTION_READ:
                 return f"> caution read: {hazard_label(mark.text)}"
             case MarkKind.PROBE_SEEN_TO:

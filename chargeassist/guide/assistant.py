@@ -295,14 +295,7 @@ class Assistant:
         final = self._keep(self._final.tick(facts, advice, self._cross_check))
         beside = {**self._final.figures, **by_hand.figures(facts)}
         if beside:
-            advice = Advice(
-                t=t,
-                action=advice.action,
-                cause=advice.cause,
-                figures={**advice.figures, **beside},
-                subject=advice.subject,
-                mass_kg=advice.mass_kg,
-            )
+            advice = replace(advice, figures={**advice.figures, **beside})
         self._facts = facts
         self._advice = advice
         if self._said is None or differs(advice, self._said):

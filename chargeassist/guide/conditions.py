@@ -99,7 +99,7 @@ class Condition:
     @property
     def words(self) -> str:
         """Its name, and why it is gone on without where it is: "outdoor low (gone on ...)"."""
-        name = self.limit.key.value.replace("_", " ")
+        name = self.limit.key.words
         if self.state is ConditionState.WAIVED:
             return f"{name} ({self.state.value}: {self.why})"
         return name

@@ -112,6 +112,36 @@ class LimitKey(StrEnum):
         """What it is a number of; the SI unit follows from it."""
         return _KIND[self]
 
+    @property
+    def words(self) -> str:
+        """What is limited, as it stands on screens, in lines and in reports."""
+        return _WORDS.get(self, self.value.replace("_", " "))
+
+
+_WORDS: Final = {
+    LimitKey.HOLD_WARNING: "warning before the test mode ends",
+    LimitKey.TIGHTNESS_HOLD: "standing pressure test, time",
+    LimitKey.TIGHTNESS_RESOLUTION: "pressure test gauge, step",
+    LimitKey.TIGHTNESS_THERE: "pressure step reached, short of it by",
+    LimitKey.TIGHTNESS_OVER: "pressure step too high, over it by",
+    LimitKey.TIGHTNESS_FALL: "pressure step falling, by",
+    LimitKey.TIGHTNESS_SETTLING: "pressure test, left out at the start",
+    LimitKey.TIGHTNESS_ATMOSPHERE: "pressure test without barometer, atmosphere changes by",
+    LimitKey.VACUUM_TARGET: "vacuum, down to",
+    LimitKey.VACUUM_RISE_LIMIT: "rise test, highest",
+    LimitKey.VACUUM_RISE_TIME: "rise test, time",
+    LimitKey.VACUUM_EQUALISATION: "rise test, left out at the start",
+    LimitKey.VACUUM_DEEPENS: "vacuum still dries, falling a minute by",
+    LimitKey.VACUUM_STEADY_RISE: "rise test, a steady rise is a leak from",
+    LimitKey.CYLINDER_FILL: "cylinder, most it may hold",
+    LimitKey.FLOODBACK_TIME: "low superheat after a step, at most for",
+    LimitKey.IMPOSSIBLE_READING: "reading below zero that cannot be",
+    LimitKey.SHORTAGE_SUBCOOLING: "no shortage of charge above a subcooling of",
+    LimitKey.OVERFED_SUBCOOLING: "not too much charge below a subcooling of",
+    LimitKey.TYPED_LASTS: "typed reading counts for",
+    LimitKey.TYPED_TOGETHER: "typed readings are one within",
+}
+"""Where the key alone would not say it."""
 
 _KIND: Final = {
     **dict.fromkeys(

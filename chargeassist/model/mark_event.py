@@ -2,6 +2,10 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Final
+
+WAIVED_BY: Final = ": "
+"""Between a condition and why it is gone on without, in the mark that says so."""
 
 
 class MarkKind(StrEnum):

@@ -18,7 +18,7 @@ def limit_rows(job: Job, system: UnitSystem) -> tuple[Row, ...]:
     """Return a row for each limit: what, the value as used, the source."""
     profile = [
         (
-            limit.key.value.replace("_", " "),
+            limit.key.words,
             plain(limit.as_written, 60),
             plain(limit.citation, 200),
         )

@@ -5,10 +5,10 @@ from chargeassist.guide.stages.course import skipped
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import CheckJudged, MarkKind, StageChanged
+from chargeassist.model.mark_event import WAIVED_BY
 from chargeassist.model.text import plain
 from chargeassist.qa.report_table import NOT_SAID, Table
 from chargeassist.qa.rescore import Rescored
-from chargeassist.stream.entered import WAIVED_BY
 
 _LONGEST = 200
 """Rows of the course: a session in which a hundred things were judged anew is cut, and says so."""

@@ -6,6 +6,7 @@ from typing import Final
 from chargeassist.model.channels import Role
 from chargeassist.model.entries import Entry, believed
 from chargeassist.model.events import Mark, MarkKind
+from chargeassist.model.mark_event import WAIVED_BY
 from chargeassist.model.units import KELVIN_PER_FAHRENHEIT
 from chargeassist.stream.facts import Entered
 
@@ -21,10 +22,6 @@ def fresh(entered: Mapping[Entry, Entered], entry: Entry, t: float) -> Entered |
     """Return an air temperature that was typed and still counts at `t` [s]."""
     typed = entered.get(entry)
     return typed if typed is not None and t - typed.t <= TYPED_AIR_LASTS_S else None
-
-
-WAIVED_BY: Final = ": "
-"""Between a condition and why it is gone on without, in the mark that says so."""
 
 
 class TypedNumbers:

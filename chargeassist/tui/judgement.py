@@ -27,7 +27,6 @@ _CONDITION = {
     LimitKey.FREQUENCY_TOLERANCE: ("frequency off by", "at most"),
     LimitKey.HOLD_LASTS: ("test mode of the unit lasts", ""),
     LimitKey.RAMP_LONGEST: ("ramp to the frequency", "at most"),
-    LimitKey.HOLD_WARNING: ("warning before the test mode ends", ""),
     LimitKey.FILTERS_PANELS: ("filter clean, registers open, panels on:", ""),
 }
 
@@ -103,7 +102,7 @@ def approach(check: CrossCheck | None, system: UnitSystem) -> str:
 
 def condition_name(limit: Limit) -> str:
     """Return what is limited, in words: "outdoor air at least"."""
-    what, how = _CONDITION.get(limit.key, (limit.key.value.replace("_", " "), ""))
+    what, how = _CONDITION.get(limit.key, (limit.key.words, ""))
     return f"{what} {'more than' if limit.strict and how == 'at least' else how}".rstrip()
 
 

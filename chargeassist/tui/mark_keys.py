@@ -12,7 +12,7 @@ from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ChargeAssistError
 from chargeassist.model.events import MarkKind, Outcome
 from chargeassist.model.hazards import Hazard, known_hazard
-from chargeassist.stream.entered import WAIVED_BY
+from chargeassist.model.mark_event import WAIVED_BY
 from chargeassist.tui.answers import Amount
 from chargeassist.tui.control import SessionControl
 from chargeassist.tui.scene import Scene

@@ -1,6 +1,6 @@
 """The dashboard at a moment of the demonstration, as a picture: how the README's is made.
 
-    python -m chargeassist.tui.picture --at 11:31 --out .github/dashboard.svg
+    python -m chargeassist.tui.picture --at 13:31 --out .github/dashboard.svg
 
 The session is the real one: simulator, settling, advice and scripted technician run up to that
 moment as in ``chargeassist demo``. Nothing in it was measured.
@@ -13,13 +13,17 @@ import sys
 import tempfile
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Final
 
 from chargeassist.model.display import UnitSystem
-from chargeassist.model.events import Event
+from chargeassist.model.events import Event, Outcome
 from chargeassist.session.job.demo import DEMO_JOBS, demo_job
 from chargeassist.session.opening import open_new
 from chargeassist.session.pilot import Pilot
 from chargeassist.tui.app import Dashboard
+
+MOMENT: Final = "13:31"
+"""Of the README's picture: the second step has settled, the third is advised."""
 
 
 async def picture(
@@ -57,11 +61,13 @@ async def picture(
         await pilot.pause()
         app.paint()
         await pilot.pause()
-        return app.export_screenshot()
+        svg = app.export_screenshot()
+        await opened.session.stop(Outcome.COMPLETE)
+    return svg
 
 
 def moment(text: str) -> float:
-    """Read minutes and seconds, such as 11:31, as seconds."""
+    """Read minutes and seconds, such as 13:31, as seconds."""
     minutes, _, seconds = text.partition(":")
     if not (minutes.isdecimal() and seconds.isdecimal()):
         raise argparse.ArgumentTypeError(f"expected minutes:seconds, got {text!r}")
@@ -72,7 +78,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Write one picture."""
     parser = argparse.ArgumentParser(description="the dashboard at a moment of the demonstration")
     parser.add_argument("job", nargs="?", choices=DEMO_JOBS, default=DEMO_JOBS[0])
-    parser.add_argument("--at", type=moment, default="11:31", help="minutes:seconds of the session")
+    parser.add_argument("--at", type=moment, default=MOMENT, help="minutes:seconds of the session")
     parser.add_argument("--size", default="120x40", help="columns x rows")
     parser.add_argument("--units", choices=["si", "us"], default="si")
     parser.add_argument("--out", type=Path, required=True, help="SVG file to write")

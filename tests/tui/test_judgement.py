@@ -105,7 +105,7 @@ async def test_every_other_limit_stands_there_with_its_source(drawn: Drawn) -> N
     async with running(session) as (app, pilot):
         await pressed(pilot, "c")
         shown = text(drawn(app))
-    fall = "tightness fall 3 % [default of this program: assumption, no published source"
+    fall = "pressure step falling, by 3 % [default of this program: assumption, no published source"
     assert "Other limits of this job" in shown
     assert fall in shown
 

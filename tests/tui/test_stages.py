@@ -186,7 +186,7 @@ async def test_a_whole_job_from_nitrogen_to_signature_by_keys(tmp_path: Path, dr
         await work.press("s")
         await work.press("4")
         await work.charge()
-        await work.reads("Enter goes on", rush_s=70.0)
+        await work.reads("the close-out comes next", rush_s=70.0)
         await work.press("enter")
         await work.reads("Close up")
         await work.follow("close_out_done", reads)

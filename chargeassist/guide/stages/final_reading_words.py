@@ -17,7 +17,8 @@ def beside(f: Figures) -> str:
     if UNREAD_S in f:
         return "; its time is over, read it once more to see that it stood"
     if HELD_S in f:
-        return f"; the final reading has stood for {display.duration(f[HELD_S])}, Enter goes on"
+        stood = display.duration(f[HELD_S])
+        return f"; the final reading has stood for {stood}, the close-out comes next"
     return ""
 
 

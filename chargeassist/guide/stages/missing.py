@@ -212,7 +212,7 @@ def _run_up(known: Known) -> list[Lack]:
         LimitKey.AIRFLOW_LOW,
         LimitKey.FILTERS_PANELS,
     ):
-        what = f"the condition {key.value.replace('_', ' ')}"
+        what = f"the condition {key.words}"
         found += _limit(job, key, what, "profile, or [conditions]", needed=False)
     return found
 

@@ -159,7 +159,7 @@ def _cited(job: Job) -> list[str]:
     atmosphere = job.limit_or_usual(LimitKey.TIGHTNESS_ATMOSPHERE)
     resolution = job.limit(LimitKey.TIGHTNESS_RESOLUTION)
     return [
-        f"{limit.key.value.replace('_', ' ')} {limit.as_written}: {limit.citation}"
+        f"{limit.key.words} {limit.as_written}: {limit.citation}"
         for limit in (settling, atmosphere, resolution)
         if limit is not None
     ]

@@ -7,7 +7,7 @@ from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, CheckResult, MarkKind, Stage
 from chargeassist.model.limits import LimitKey
-from chargeassist.stream.entered import WAIVED_BY
+from chargeassist.model.mark_event import WAIVED_BY
 from tests.unit.guide.test_guards_in_sessions import HOLD, Site, job
 
 CONDITIONS = """

@@ -3,6 +3,7 @@
 import pytest
 
 from chargeassist.model.display import UnitSystem
+from chargeassist.model.limits import LimitKey
 from chargeassist.qa.report_limits import limit_rows
 from chargeassist.session.job.jobfile import parse_job
 
@@ -71,6 +72,12 @@ def test_the_makers_table_and_amps_stand_among_the_limits() -> None:
 
 def test_what_the_program_counts_by_itself_stands_there_as_its_default() -> None:
     found = rows()
-    for name in ("tightness fall", "vacuum steady rise", "hold warning", "typed lasts"):
+    for key in (
+        LimitKey.TIGHTNESS_FALL,
+        LimitKey.VACUUM_STEADY_RISE,
+        LimitKey.HOLD_WARNING,
+        LimitKey.TYPED_LASTS,
+    ):
+        name = key.words
         assert found[name][1].startswith("default of this program")
         assert "no published source" in found[name][1]

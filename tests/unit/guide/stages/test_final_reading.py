@@ -96,7 +96,7 @@ def test_a_reading_that_has_just_settled_is_not_yet_the_final_one(work: Make) ->
     said = wording.check(check, UnitSystem.SI)
     assert "stood for 10 min (10 min asked for)" in said
     assert "superheat 6.0 K, approach 10.0 K, amps 11.0" in said
-    assert "Enter goes on" in job.says
+    assert "the close-out comes next" in job.says
     # It is judged once while it goes on standing; the key leads to the close-out.
     unit.run(300)
     assert finals(job) == [check]
