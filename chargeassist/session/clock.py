@@ -1,6 +1,7 @@
 """Session time: the real clock of live sessions, and the time of sources that bring their own."""
 
 import asyncio
+import datetime as dt
 import math
 import sys
 import time
@@ -16,6 +17,11 @@ if sys.platform == "linux":
 else:
     # Elsewhere the time a sleeping machine misses is missing from the session too.
     steady_s = time.monotonic
+
+
+def utc_now() -> dt.datetime:
+    """Return the date and time of the wall clock, which may be wrong and may be set."""
+    return dt.datetime.now(dt.UTC)
 
 
 class LiveClock:

@@ -25,6 +25,7 @@ from chargeassist.model.events import (
 )
 from chargeassist.model.job import Job, SourceSpec
 from chargeassist.physics.saturation import table_hash
+from chargeassist.session.clock import utc_now
 from chargeassist.session.compare import is_closing
 from chargeassist.session.fold import Fold
 from chargeassist.session.pilot import Attendant
@@ -60,7 +61,7 @@ def started_now(job: Job, mode: SessionMode) -> SessionStarted:
     return SessionStarted(
         t=0.0,
         session_id=uuid.uuid4().hex,
-        started_utc=dt.datetime.now(dt.UTC).isoformat(timespec="milliseconds"),
+        started_utc=utc_now().isoformat(timespec="milliseconds"),
         software=software(),
         table_hash=table_hash(),
         mode=mode,
@@ -290,7 +291,7 @@ def _away_s(started: SessionStarted, last_wall_s: float) -> float | None:
     """
     try:
         begun = dt.datetime.fromisoformat(started.started_utc)
-        away_s = (dt.datetime.now(dt.UTC) - begun).total_seconds() - last_wall_s
+        away_s = (utc_now() - begun).total_seconds() - last_wall_s
     except (ValueError, TypeError):  # no date, or one without its zone
         return None
     return round(away_s, 3) if away_s >= 0.0 else None

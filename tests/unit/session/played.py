@@ -17,6 +17,8 @@ from chargeassist.session.record.package import open_record
 from chargeassist.session.record.store import SessionWriter
 
 LENGTH_S = 420
+NOW = dt.datetime(2026, 5, 4, 8, 15, tzinfo=dt.UTC)
+"""What the wall clock of `live_again` shows: it stands, however busy the machine is."""
 
 
 def demo(length_s: int = LENGTH_S, seed: int = 7) -> Job:
@@ -61,4 +63,5 @@ def cut(rows: Sequence[Event], count: int, path: Path, started_utc: str) -> None
 
 
 def ago(seconds: float) -> str:
-    return (dt.datetime.now(dt.UTC) - dt.timedelta(seconds=seconds)).isoformat()
+    """Return the date and time so long before `NOW`."""
+    return (NOW - dt.timedelta(seconds=seconds)).isoformat()

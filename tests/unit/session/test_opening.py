@@ -36,6 +36,7 @@ from chargeassist.session.record.store import SessionWriter
 from chargeassist.session.source import Clock, Sink, Source
 from tests.unit.session.played import (
     LENGTH_S,
+    NOW,
     ago,
     check_replay,
     cut,
@@ -71,13 +72,14 @@ class Stream:
 
 @pytest.fixture
 def live_again(monkeypatch: pytest.MonkeyPatch, simulated: list[Event]) -> None:
-    """Let the simulated unit of the record come back as a live source."""
+    """Let the simulated unit of the record come back as a live source, at `NOW`."""
     channels = tuple(e.channel for e in simulated if isinstance(e, ChannelDeclared))
 
     def make(spec: SourceSpec, base: Path) -> Source:
         return Stream(channels) if spec.scheme == "simulator" else make_source(spec, base)
 
     monkeypatch.setattr(opening, "make_source", make)
+    monkeypatch.setattr(opening, "utc_now", lambda: NOW)
 
 
 def _closes(event: Event) -> bool:
@@ -118,8 +120,8 @@ def test_a_killed_session_goes_on_and_replays_whole(
             assert report.finished
         assert lines_of(rows[1:number]) == lines_of(simulated[1:number])
         (resumed,) = [e for e in rows if isinstance(e, SessionResumed)]
-        assert resumed.away_s == pytest.approx(away_s, abs=2.0)
-        assert resumed.t == pytest.approx(last_t + away_s, abs=2.0)
+        assert resumed.away_s == pytest.approx(away_s, abs=1e-3)
+        assert resumed.t == pytest.approx(last_t + away_s, abs=1e-3)
         assert sum(isinstance(e, ChannelDeclared) for e in rows) == 11, "declared once"
         check_replay(path)
         # What was known before the interruption is still known: the steps of the ledger.
@@ -170,7 +172,7 @@ def test_a_wall_clock_that_was_set_in_the_session_is_reckoned_with(
     cut(rows, len(rows), path, ago(last_t + step_s + 7.0))
     play(open_resumed(path))
     (resumed,) = [e for e in events_of(path) if isinstance(e, SessionResumed)]
-    assert resumed.away_s == pytest.approx(7.0, abs=2.0)
+    assert resumed.away_s == pytest.approx(7.0, abs=1e-3)
     check_replay(path)
 
 
