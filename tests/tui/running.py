@@ -1,5 +1,6 @@
-"""A dashboard that runs on canned snapshots, and what is typed into it."""
+"""A dashboard that runs, what is typed into it, and waiting for what it shows."""
 
+import asyncio
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from typing import Any
@@ -14,9 +15,15 @@ from chargeassist.tui.canned import CannedSession
 
 Drawn = Callable[[App[Any]], list[str]]
 
+TALL = (80, 60)
+"""A screen on which whole lists stand."""
+
+HANGS_S = 60.0
+"""What has not come after so long [s], on however busy a machine, does not come."""
+
 
 class Clock:
-    """A clock that stands until it is set."""
+    """A clock that stands until it is set: no notice goes away because the machine is busy."""
 
     now = 100.0
 
@@ -31,9 +38,10 @@ async def running(
     size: tuple[int, int] = (80, 24),
     clock: Clock | None = None,
     system: UnitSystem = UnitSystem.SI,
+    unicode: bool = True,
 ) -> AsyncIterator[tuple[Dashboard, Pilot[Outcome]]]:
     """Run the dashboard over `session` and stop it at the end."""
-    app = Dashboard(session, system=system, unicode=True, clock=clock or Clock())
+    app = Dashboard(session, system=system, unicode=unicode, clock=clock or Clock())
     async with app.run_test(size=size) as pilot:
         await pilot.pause()
         app.paint()
@@ -46,3 +54,45 @@ async def typed(pilot: Pilot[Outcome], *keys: str, text: str = "") -> None:
     names = {" ": "space", ".": "full_stop", ",": "comma", "-": "minus", "?": "question_mark"}
     await pilot.press(*keys, *(names.get(letter, letter) for letter in text))
     await pilot.pause()
+
+
+def text(lines: list[str]) -> str:
+    """Return the screen as one line without frames, so that wrapped sentences can be found."""
+    return " ".join(" ".join(lines).replace("│", " ").split())
+
+
+async def until(holds: Callable[[], object], why: Callable[[], str]) -> None:
+    """Return once `holds`; fail with `why` where that never comes."""
+    try:
+        async with asyncio.timeout(HANGS_S):
+            while not holds():  # noqa: ASYNC110  what is waited for has no event of its own
+                await asyncio.sleep(0.02)
+    except TimeoutError:
+        raise AssertionError(why()) from None
+
+
+async def shows(app: Dashboard, drawn: Drawn, words: str) -> list[str]:
+    """Return the lines of the screen once `words` stand on it, wrapped or not."""
+    lines: list[str] = []
+
+    def there() -> bool:
+        app.paint()
+        lines[:] = drawn(app)
+        return words in text(lines)
+
+    await until(there, lambda: f"{words!r} did not come:\n" + "\n".join(lines))
+    return lines
+
+
+async def past(app: Dashboard, t: float) -> None:
+    """Return once the newest moment on the screen is at `t` [s] of the session or later."""
+
+    def there() -> bool:
+        return app._latest is not None and app._latest.t >= t
+
+    await until(there, lambda: f"{t} s did not come")
+
+
+async def closed(app: Dashboard) -> None:
+    """Return once the dashboard has ended."""
+    await until(lambda: not app.is_running, lambda: "the dashboard did not end")

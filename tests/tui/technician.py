@@ -1,13 +1,10 @@
 """A technician at the keys of a real session over simulated circuits."""
 
-import asyncio
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
-from textual.app import App
 from textual.pilot import Pilot
 from textual.widgets import Input
 
@@ -30,6 +27,7 @@ from chargeassist.session.runner import Session
 from chargeassist.session.scenario.scenario import find_scenario
 from chargeassist.tui.app import Dashboard
 from chargeassist_adapters.simulator import SimulatorSource
+from tests.tui.running import Clock, Drawn, closed, past, shows, text
 
 FILTERS_PANELS = Limit(
     key=LimitKey.FILTERS_PANELS, value_si=1.0, as_written="yes", source="invented sheet 9",
@@ -37,7 +35,6 @@ FILTERS_PANELS = Limit(
 )  # fmt: skip
 """The demonstration's whole job asks for them before it charges."""
 
-Drawn = Callable[[App[Any]], list[str]]
 Reads = Callable[[Entry, dict[str, float]], str]
 
 
@@ -52,28 +49,18 @@ class Work:
         await self.pilot.press(*keys)
         await self.pilot.pause()
 
-    async def type(self, key: str, text: str) -> None:
+    async def type(self, key: str, words: str) -> None:
         await self.press(key)
-        self.app.screen.query_one(Input).value = text
+        self.app.screen.query_one(Input).value = words
         await self.press("enter")
 
-    async def reads(self, text: str, *, rush_s: float = 0.0) -> str:
-        """Wait until the board shows `text`, letting simulated time run ahead where asked."""
+    async def reads(self, words: str, *, rush_s: float = 0.0) -> str:
+        """Wait until the board shows `words`, letting simulated time run ahead where asked."""
         if rush_s:
-            until = self.session.now + rush_s
-            self.session.rush_to(until)
-            for _ in range(3000):
-                await asyncio.sleep(0.02)
-                latest = self.app._latest
-                if latest is not None and latest.t >= until - 2.0:
-                    break
-        for _ in range(1500):
-            await asyncio.sleep(0.02)
-            self.app.paint()
-            shown = " ".join(" ".join(self.drawn(self.app)).split())
-            if text in shown:
-                return shown
-        raise AssertionError(f"{text!r} did not come:\n" + "\n".join(self.drawn(self.app)))
+            t = self.session.now + rush_s
+            self.session.rush_to(t)
+            await past(self.app, t - 2.0)
+        return text(await shows(self.app, self.drawn, words))
 
     async def follow(self, cause: str, reads: Reads, most_s: float = 7200.0) -> None:
         """Do by keys what the board says until it says `cause`, rushing while it waits."""
@@ -95,11 +82,7 @@ class Work:
                 if asked := self.app.screen.query(Input):
                     asked.first().value = reads(mark.entry, self.truth)
                     await self.press("enter")
-            for _ in range(1500):
-                await asyncio.sleep(0.01)
-                now = self.app._latest
-                if now is not None and now.t > latest.t + 0.5:
-                    break
+            await past(self.app, latest.t + 0.6)
         raise AssertionError(f"{cause} did not come:\n" + "\n".join(self.drawn(self.app)))
 
     async def charge(self, most_s: float = 3600.0) -> None:
@@ -129,20 +112,12 @@ class Work:
                 self.session.rush_to(self.session.now + 3.0)
             else:
                 self.session.rush_to(self.session.now + 20.0)
-            for _ in range(1500):
-                await asyncio.sleep(0.01)
-                now = self.app._latest
-                if now is not None and now.t > latest.t + 0.5:
-                    break
+            await past(self.app, latest.t + 0.6)
         raise AssertionError("no stop:\n" + "\n".join(self.drawn(self.app)))
 
     async def leave(self) -> None:
         await self.press("q", "c")
-        for _ in range(200):
-            await asyncio.sleep(0.02)
-            if not self.app.is_running:
-                return
-        raise AssertionError("the session did not end")
+        await closed(self.app)
 
 
 @asynccontextmanager
@@ -182,7 +157,7 @@ async def working(
         recorder=SessionWriter.create(folder / "job.session", started),
         speed=5.0,
     )
-    app = Dashboard(session, system=UnitSystem.SI, unicode=True)
+    app = Dashboard(session, system=UnitSystem.SI, unicode=True, clock=Clock())
     async with app.run_test(size=(110, 40)) as pilot:
         work = Work(app, pilot, session, drawn)
         source.tell_truth(lambda t, so: work.truth.update(so))

@@ -3,10 +3,8 @@
 import re
 from collections.abc import Callable
 from dataclasses import replace
-from typing import Any
 
 import pytest
-from textual.app import App
 
 from chargeassist.guide import wording
 from chargeassist.guide.snapshot import Caution, Snapshot, SourceFacts
@@ -17,8 +15,8 @@ from chargeassist.stream.facts import ChannelState
 from chargeassist.tui.app import Dashboard
 from chargeassist.tui.canned import CannedSession, history
 from chargeassist.tui.preview import STATES
+from tests.tui.running import Drawn
 
-Drawn = Callable[[App[Any]], list[str]]
 SIZES = [(120, 40), (80, 24), (60, 20), (240, 70), (80, 40), (80, 32), (112, 30), (112, 24)]
 LONG = {
     "low_superheat": {"superheat_k": 1.1, "limit_k": 2.2},

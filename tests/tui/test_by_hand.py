@@ -11,7 +11,8 @@ from chargeassist.model.units import PASCAL_PER_MICRON
 from chargeassist.session.compare import VerdictComparison
 from chargeassist.session.opening import open_replay
 from chargeassist.session.record.package import open_record
-from tests.tui.technician import Drawn, Work, working
+from tests.tui.running import Drawn
+from tests.tui.technician import Work, working
 
 ONLY_AIR = frozenset({Role.OUTDOOR_AIR_TEMPERATURE})
 

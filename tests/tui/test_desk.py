@@ -1,22 +1,19 @@
 """An instructor at a recording: keys that go about in it and keep notes beside it."""
 
-import asyncio
 import shutil
-from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import pytest
-from textual.app import App
 from textual.widgets import Input
 
 from chargeassist.model.display import UnitSystem
+from chargeassist.model.events import Outcome
 from chargeassist.trainer.replay_desk import ReplayDesk
 from chargeassist.tui.app import Dashboard
 from chargeassist.tui.screens.board import Board
 from chargeassist.tui.screens.go_to import GoTo
+from tests.tui.running import Clock, Drawn, closed, shows
 
-Drawn = Callable[[App[Any]], list[str]]
 RECORDING = Path(__file__).resolve().parents[2] / "recordings" / "quarry-road-bakery"
 
 
@@ -25,18 +22,8 @@ def recording(tmp_path: Path) -> Path:
     return Path(shutil.copytree(RECORDING, tmp_path / "bakery"))
 
 
-async def shows(app: Dashboard, drawn: Drawn, text: str) -> list[str]:
-    for _ in range(400):
-        await asyncio.sleep(0.02)
-        app.paint()
-        lines = drawn(app)
-        if any(text in line for line in lines):
-            return lines
-    raise AssertionError(f"{text!r} did not come:\n" + "\n".join(drawn(app)))
-
-
 async def test_pace_pause_step_event_bookmark_and_note(recording: Path, drawn: Drawn) -> None:
-    app = Dashboard(ReplayDesk(recording), system=UnitSystem.SI, unicode=True)
+    app = Dashboard(ReplayDesk(recording), system=UnitSystem.SI, unicode=True, clock=Clock())
     async with app.run_test(size=(100, 30)) as pilot:
         await pilot.press("space")
         lines = await shows(app, drawn, "PAUSED")
@@ -64,16 +51,14 @@ async def test_pace_pause_step_event_bookmark_and_note(recording: Path, drawn: D
         await pilot.press("q", "x")
         await pilot.pause()
     assert (recording.parent / "bakery.notes.json").exists()
-    assert app.return_code == 0 or app.return_value is not None
+    assert app.return_value is Outcome.ABANDONED
 
 
 async def test_a_recording_at_its_end_is_left_without_a_question(
     recording: Path, drawn: Drawn
 ) -> None:
-    app = Dashboard(ReplayDesk(recording, None), system=UnitSystem.SI, unicode=True)
+    app = Dashboard(ReplayDesk(recording, None), system=UnitSystem.SI, unicode=True, clock=Clock())
     async with app.run_test(size=(80, 24)) as pilot:
         await shows(app, drawn, "ENDED")
         await pilot.press("q")
-        async with asyncio.timeout(8.0):
-            while app.is_running:  # noqa: ASYNC110  it has no event for it
-                await asyncio.sleep(0.02)
+        await closed(app)

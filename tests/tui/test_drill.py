@@ -1,12 +1,8 @@
 """A drill played through by keys; what the screen shows before its end holds no verdict."""
 
-import asyncio
-from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
-from textual.app import App
 from textual.widgets import Input
 
 from chargeassist.guide.snapshot import Caution
@@ -19,8 +15,7 @@ from chargeassist.trainer.veil import veil
 from chargeassist.tui.drill import DrillDashboard
 from chargeassist.tui.preview import add, moving
 from chargeassist.tui.screens.drill import Score
-
-Drawn = Callable[[App[Any]], list[str]]
+from tests.tui.running import Clock, Drawn, closed, past, shows, text, until
 
 
 def dashboard(place: str, folder: Path, speed: float | None = 60.0) -> DrillDashboard:
@@ -30,52 +25,48 @@ def dashboard(place: str, folder: Path, speed: float | None = 60.0) -> DrillDash
         write_result(result, folder / "one.drill.json")
         return folder / "one.drill.json"
 
-    return DrillDashboard(DrillSession(drill), keep, system=UnitSystem.SI, unicode=True)
+    app = DrillDashboard(DrillSession(drill), keep, system=UnitSystem.SI, unicode=True)
+    app._clock = Clock()
+    return app
 
 
-async def shows(app: DrillDashboard, drawn: Drawn, text: str) -> str:
-    for _ in range(1500):
-        await asyncio.sleep(0.02)
-        app.paint()
-        shown = "\n".join(drawn(app))
-        if text in shown:
-            return shown
-    raise AssertionError(f"{text!r} did not come:\n" + "\n".join(drawn(app)))
+def no_verdict(shown: str) -> None:
+    """Assert that nothing on the screen says what the tool makes of the readings."""
+    for leak in ("settled:", "to go", "● settled", "nearly", "WAIT", "ADD", "STOP", "gain +"):
+        assert leak not in shown, leak
 
 
 async def test_a_drill_played_through_by_keys(tmp_path: Path, drawn: Drawn) -> None:
     app = dashboard("clean-charge", tmp_path, speed=10.0)
     async with app.run_test(size=(80, 24)) as pilot:
-        shown = await shows(app, drawn, "1:")  # a minute has gone by
-        assert "DRILL" in shown
+        await past(app, 60.0)
+        shown = text(await shows(app, drawn, "DRILL"))
         assert "SIMULATED" in shown
+        no_verdict(shown)
         app._drill.drill.session.rush_to(240.0)
-        await shows(app, drawn, "4:0")
+        await past(app, 240.0)
+        no_verdict(text(drawn(app)))
         await pilot.press("s")
         await shows(app, drawn, "You called it settled")
         await pilot.press("a")
         app.screen.query_one(Input).value = "110 g"
         await pilot.press("enter")
-        shown = await shows(app, drawn, "GOING IN")
+        no_verdict(text(await shows(app, drawn, "GOING IN")))
         await pilot.press("a")
         app.screen.query_one(Input).value = "5 g"
         await pilot.press("enter")
         await shows(app, drawn, "still open")
         app._drill.drill.session.rush_to(600.0)
-        shown = await shows(app, drawn, "10:0")
-        for leak in ("settled:", "to go", "● settled", "nearly", "WAIT", "ADD", "STOP", "gain +"):
-            assert leak not in shown, leak
+        await past(app, 600.0)
+        app.paint()
+        await pilot.pause()
+        no_verdict(text(drawn(app)))
         await pilot.press("f", "escape", "x", "g")
         await pilot.press("x", "x")
-        for _ in range(600):
-            await asyncio.sleep(0.05)
-            if isinstance(app.screen, Score):
-                break
-        await pilot.pause()
-        shown = "\n".join(drawn(app))
-        assert "of 100 points" in shown
+        await until(lambda: isinstance(app.screen, Score), lambda: "no score came")
+        await shows(app, drawn, "of 100 points")
         await pilot.press("q")
-        await pilot.pause()
+        await closed(app)
     result = read_result(tmp_path / "one.drill.json")
     assert [call.kind for call in result.calls] == ["settled", "add", "stop"]
     assert result.truth == "plant"

@@ -24,7 +24,7 @@ from chargeassist.tui.preview import STATES, add, checks, fix, moving, replay, s
 from chargeassist.tui.screens.board import Board
 from chargeassist.tui.screens.checks import Checks
 from chargeassist.tui.widgets.notices import pressing
-from tests.tui.judging import Drawn, pressed, running, text
+from tests.tui.running import TALL, Drawn, running, text, typed
 
 # ---- c: conditions and probes
 
@@ -34,8 +34,8 @@ async def test_every_condition_is_listed_with_state_value_limit_and_source(
     system: UnitSystem, drawn: Drawn
 ) -> None:
     session = CannedSession([checks()])
-    async with running(session, system=system) as (app, pilot):
-        await pressed(pilot, "c")
+    async with running(session, system=system, size=TALL) as (app, pilot):
+        await typed(pilot, "c")
         shown = text(drawn(app))
     # 15.0 °C is 59.0 °F, 24.2 °C is 75.6 °F, 21.0 °C is 69.8 °F; °F = 1.8 °C + 32, by hand.
     outdoor, now, back = (
@@ -60,20 +60,20 @@ async def test_an_unmet_condition_stands_first_and_can_only_be_gone_on_without(
     base = checks()
     cold = replace(base.conditions[0], state=ConditionState.UNMET, value_si=283.15)
     session = CannedSession([replace(base, conditions=(*base.conditions[1:], cold))])
-    async with running(session) as (app, pilot):
-        await pressed(pilot, "c")
+    async with running(session, size=TALL) as (app, pilot):
+        await typed(pilot, "c")
         shown = text(drawn(app))
         row = "1 not met outdoor air at least 15.0 °C, now 10.0 °C"
         assert shown.index(row) < shown.index("2 not known return air")
-        await pressed(pilot, "1", "enter")
+        await typed(pilot, "1", "enter")
         assert session.marks == []
         assert "x goes on without it, with a reason" in text(drawn(app))
-        await pressed(pilot, "x")
+        await typed(pilot, "x")
         assert "Why go on without: outdoor air at least?" in text(drawn(app))
-        await pressed(pilot, "enter")
+        await typed(pilot, "enter")
         assert session.marks == []  # without a reason nothing is recorded
         app.screen.query_one(Input).value = "maker's hotline agrees"
-        await pressed(pilot, "enter")
+        await typed(pilot, "enter")
     assert session.marks == [
         (MarkKind.CONDITION_WAIVED, None, None, "outdoor_low: maker's hotline agrees")
     ]
@@ -88,13 +88,13 @@ async def test_filter_and_panels_are_asked_for_once_more_before_they_count(drawn
     )
     shot = replace(base, conditions=(*base.conditions, unseen), next_mark=asks, unread=())
     session = CannedSession([shot])
-    async with running(session) as (app, pilot):
-        await pressed(pilot, "enter")
+    async with running(session, size=TALL) as (app, pilot):
+        await typed(pilot, "enter")
         assert session.marks == []
         assert "filter clean, registers open, panels on: yes? Enter records it, x goes" in text(
             drawn(app)
         )
-        await pressed(pilot, "enter")
+        await typed(pilot, "enter")
     assert session.marks == [(MarkKind.CONFIRMED, None, None, "filters_panels")]
 
 
@@ -102,8 +102,8 @@ async def test_every_other_limit_stands_there_with_its_source(drawn: Drawn) -> N
     base = checks()
     job = replace(base.job, limits=(*base.job.limits, USUAL[LimitKey.TIGHTNESS_FALL]))
     session = CannedSession([replace(base, job=job)])
-    async with running(session) as (app, pilot):
-        await pressed(pilot, "c")
+    async with running(session, size=TALL) as (app, pilot):
+        await typed(pilot, "c")
         shown = text(drawn(app))
     fall = "pressure step falling, by 3 % [default of this program: assumption, no published source"
     assert "Other limits of this job" in shown
@@ -112,12 +112,12 @@ async def test_every_other_limit_stands_there_with_its_source(drawn: Drawn) -> N
 
 async def test_what_was_checked_by_other_means_is_picked_asked_and_marked(drawn: Drawn) -> None:
     session = CannedSession([checks()])
-    async with running(session) as (app, pilot):
-        await pressed(pilot, "c", "2")
+    async with running(session, size=TALL) as (app, pilot):
+        await typed(pilot, "c", "2")
         asked = "You have checked by other means: indoor airflow more than 300 cfm/ton?"
         assert asked in text(drawn(app))
         assert session.marks == []
-        await pressed(pilot, "enter")
+        await typed(pilot, "enter")
         assert isinstance(app.screen, Board)
         assert session.marks == [(MarkKind.CONFIRMED, None, None, "airflow_low")]
         app.paint()
@@ -128,10 +128,10 @@ async def test_what_was_checked_by_other_means_is_picked_asked_and_marked(drawn:
 
 async def test_a_probe_that_was_seen_to_is_marked_by_its_channel(drawn: Drawn) -> None:
     session = CannedSession([checks()])
-    async with running(session) as (app, pilot):
-        await pressed(pilot, "c", "3")
+    async with running(session, size=TALL) as (app, pilot):
+        await typed(pilot, "c", "3")
         assert "You have seen to the probe: suction line temperature?" in text(drawn(app))
-        await pressed(pilot, "enter", "c", "4", "enter")
+        await typed(pilot, "enter", "c", "4", "enter")
     assert session.marks == [
         (MarkKind.PROBE_SEEN_TO, None, None, "suction_temperature"),
         (MarkKind.PROBE_SEEN_TO, None, None, "liquid_pressure"),
@@ -140,15 +140,15 @@ async def test_a_probe_that_was_seen_to_is_marked_by_its_channel(drawn: Drawn) -
 
 async def test_findings_say_probe_duration_and_what_was_seen(drawn: Drawn) -> None:
     session = CannedSession([checks()])
-    async with running(session) as (app, pilot):
-        await pressed(pilot, "c")
+    async with running(session, size=TALL) as (app, pilot):
+        await typed(pilot, "c")
         shown = text(drawn(app))
         assert "3 loose suction line temperature, for 2 min: it went toward outdoor air" in shown
         assert "4 noisy liquid line pressure, for 45 s: it is much noisier" in shown
         # One that is only still warming up is no matter for a hand: it has no number.
         assert not any(row.startswith("│   5 ") for row in drawn(app))
         assert "still creeping liquid line temperature, for 60 s" in shown
-        await pressed(pilot, "5", "9", "enter")
+        await typed(pilot, "5", "9", "enter")
         assert isinstance(app.screen, Checks)
     assert session.marks == []
 
@@ -158,8 +158,8 @@ async def test_findings_say_probe_duration_and_what_was_seen(drawn: Drawn) -> No
 )
 async def test_no_slip_confirms_anything(keys: tuple[str, ...]) -> None:
     session = CannedSession([checks()])
-    async with running(session) as (_, pilot):
-        await pressed(pilot, "c", *keys)
+    async with running(session, size=TALL) as (_, pilot):
+        await typed(pilot, "c", *keys)
     assert session.marks == []
 
 
@@ -168,19 +168,19 @@ async def test_one_channel_with_two_findings_has_one_number(drawn: Drawn) -> Non
     twice = replace(base.facts.findings[0], kind=ProbeTrouble.STUCK, severity=Severity.UNUSABLE)
     findings = (base.facts.findings[0], twice, base.facts.findings[1])
     session = CannedSession([replace(base, facts=replace(base.facts, findings=findings))])
-    async with running(session) as (app, pilot):
-        await pressed(pilot, "c")
+    async with running(session, size=TALL) as (app, pilot):
+        await typed(pilot, "c")
         shown = text(drawn(app))
         assert "its value stands still; its readings say nothing about the unit" in shown
         assert "4 noisy" in shown
-        await pressed(pilot, "3", "enter")
+        await typed(pilot, "3", "enter")
     assert session.marks == [(MarkKind.PROBE_SEEN_TO, None, None, "suction_temperature")]
 
 
 async def test_a_pick_that_has_settled_itself_is_not_recorded(drawn: Drawn) -> None:
     session = CannedSession([checks()])
-    async with running(session) as (app, pilot):
-        await pressed(pilot, "c", "1")
+    async with running(session, size=TALL) as (app, pilot):
+        await typed(pilot, "c", "1")
         base = checks()
         met = Condition(limit=base.conditions[1].limit, state=ConditionState.MET, value_si=295.15)
         found = (base.conditions[0], met, *base.conditions[2:])
@@ -190,17 +190,17 @@ async def test_a_pick_that_has_settled_itself_is_not_recorded(drawn: Drawn) -> N
         shown = text(drawn(app))
         assert "met return air at least 21.0 °C, now 22.0 °C" in shown
         assert "You have checked" not in shown
-        await pressed(pilot, "enter")
+        await typed(pilot, "enter")
         assert session.marks == []
         # The number has gone on to the next; it is asked by name before it counts.
-        await pressed(pilot, "1")
+        await typed(pilot, "1")
         assert "You have checked by other means: indoor airflow" in text(drawn(app))
 
 
 async def test_a_replay_takes_no_confirmation(drawn: Drawn) -> None:
     session = CannedSession([replace(checks(), replayed=True)])
-    async with running(session) as (app, pilot):
-        await pressed(pilot, "c", "1", "enter")
+    async with running(session, size=TALL) as (app, pilot):
+        await typed(pilot, "c", "1", "enter")
         app.paint()
         await pilot.pause()
         assert "what was recorded stays as it is" in text(drawn(app))
@@ -208,8 +208,8 @@ async def test_a_replay_takes_no_confirmation(drawn: Drawn) -> None:
 
 
 async def test_a_job_without_conditions_says_how_to_give_it_some(drawn: Drawn) -> None:
-    async with running(CannedSession([replay()])) as (app, pilot):
-        await pressed(pilot, "c")
+    async with running(CannedSession([replay()]), size=TALL) as (app, pilot):
+        await typed(pilot, "c")
         assert "This job names no conditions. A profile, or [conditions] in the job file" in text(
             drawn(app)
         )
@@ -223,11 +223,11 @@ async def test_both_fit_their_screen_and_scroll_to_the_last_line(
 ) -> None:
     session = CannedSession([STATES[state]()])
     async with running(session, size=size, unicode=unicode) as (app, pilot):
-        await pressed(pilot, key)
+        await typed(pilot, key)
         lines = drawn(app)
         assert "Millrace Lane" in lines[0]
         assert all(len(line) <= size[0] for line in lines)
-        await pressed(pilot, "end")
+        await typed(pilot, "end")
         assert "Esc goes back" in text(drawn(app)).replace("|", " ")
         if not unicode:
             assert all(line.isascii() for line in drawn(app))
@@ -235,16 +235,16 @@ async def test_both_fit_their_screen_and_scroll_to_the_last_line(
 
 async def test_numbers_can_be_touched() -> None:
     session = CannedSession([checks()])
-    async with running(session) as (app, pilot):
-        await pressed(pilot, "c")
+    async with running(session, size=TALL) as (app, pilot):
+        await typed(pilot, "c")
         await app.screen.run_action("screen.pick(1)")
-        await pressed(pilot, "enter")
+        await typed(pilot, "enter")
     assert session.marks == [(MarkKind.CONFIRMED, None, None, "indoor_low")]
 
 
 async def test_help_names_both_keys(drawn: Drawn) -> None:
-    async with running(CannedSession([add()])) as (app, pilot):
-        await pressed(pilot, "question_mark")
+    async with running(CannedSession([add()]), size=TALL) as (app, pilot):
+        await typed(pilot, "question_mark")
         shown = text(drawn(app))
     words = "conditions and limits with their sources, and probes: confirm, or go on without (x)"
     assert f"c {words}" in shown

@@ -1,18 +1,13 @@
 """Large print and the bell, by pilot. The session is invented."""
 
-from collections.abc import Callable
-from typing import Any
-
 import pytest
-from textual.app import App
 
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.display import UnitSystem
 from chargeassist.tui.app import Dashboard
 from chargeassist.tui.canned import CannedSession
 from chargeassist.tui.preview import add, fix, moving, replay
-
-Drawn = Callable[[App[Any]], list[str]]
+from tests.tui.running import Drawn
 
 
 def dashboard(first: Snapshot) -> Dashboard:

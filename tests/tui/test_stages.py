@@ -18,7 +18,8 @@ from chargeassist.model.events import (
 )
 from chargeassist.session.record.package import open_record
 from chargeassist.tui import answers
-from tests.tui.technician import Drawn, working
+from tests.tui.running import Drawn
+from tests.tui.technician import working
 
 CAUTION_READ = MarkKind.CAUTION_READ
 

@@ -1,11 +1,9 @@
 """The screen of a fixed orifice: superheat first, its target and why, and what is left."""
 
-from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
 import pytest
-from textual.app import App
 
 from chargeassist.guide.crosscheck import CrossCheck
 from chargeassist.model.display import UnitSystem
@@ -13,8 +11,7 @@ from chargeassist.physics.approach import ApproachSays, TempDifference
 from chargeassist.tui.app import Dashboard
 from chargeassist.tui.canned import CannedSession
 from chargeassist.tui.preview import STATES
-
-Drawn = Callable[[App[Any]], list[str]]
+from tests.tui.running import Drawn
 
 
 async def picture(name: str, drawn: Drawn, *, keys: tuple[str, ...] = (), **changes: Any) -> str:

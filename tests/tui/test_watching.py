@@ -5,15 +5,13 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
-from textual.app import App
-
 from chargeassist.model.display import UnitSystem
 from chargeassist.session.board import Pack
 from chargeassist.session.published import values_pack, verdicts_pack
 from chargeassist.tui.preview import add, moving
 from chargeassist.tui.watching import WatchScreen
+from tests.tui.running import Drawn
 
-Drawn = Callable[[App[Any]], list[str]]
 AT = 1_780_000_000.0
 
 

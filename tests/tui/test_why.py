@@ -15,7 +15,7 @@ from chargeassist.tui.canned import CannedSession
 from chargeassist.tui.preview import add, moving, suspect
 from chargeassist.tui.screens.board import Board
 from chargeassist.tui.screens.why import Why
-from tests.tui.judging import Drawn, pressed, running, text
+from tests.tui.running import TALL, Drawn, running, text, typed
 
 # ---- w: why
 
@@ -25,7 +25,7 @@ async def test_why_ranks_causes_with_probability_and_evidence(drawn: Drawn) -> N
     diagnosis = snapshot.diagnosis
     assert diagnosis is not None
     async with running(CannedSession([snapshot]), size=(80, 90)) as (app, pilot):
-        await pressed(pilot, "w")
+        await typed(pilot, "w")
         assert isinstance(app.screen, Why)
         shown = text(drawn(app))
     assert "These causes cannot be told apart yet" in shown
@@ -60,8 +60,11 @@ async def test_why_says_plainly_that_it_is_not_enough(drawn: Drawn) -> None:
     )
     diagnosis = diagnose([reading], CHARGING_PRIOR)
     assert diagnosis.verdict is Verdict.NOT_ENOUGH
-    async with running(CannedSession([replace(base, diagnosis=diagnosis)])) as (app, pilot):
-        await pressed(pilot, "w")
+    async with running(CannedSession([replace(base, diagnosis=diagnosis)]), size=TALL) as (
+        app,
+        pilot,
+    ):
+        await typed(pilot, "w")
         shown = text(drawn(app))
     assert "Not enough to tell: too few readings differ clearly from what is expected" in shown
     assert "would tell more" in shown
@@ -70,13 +73,13 @@ async def test_why_says_plainly_that_it_is_not_enough(drawn: Drawn) -> None:
 
 async def test_why_follows_the_session_and_any_of_its_keys_goes_back(drawn: Drawn) -> None:
     session = CannedSession([moving()])
-    async with running(session) as (app, pilot):
+    async with running(session, size=TALL) as (app, pilot):
         for key in ("escape", "q", "w", "enter", "space"):
-            await pressed(pilot, "w")
+            await typed(pilot, "w")
             assert "causes are ranked by settled readings only" in text(drawn(app))
-            await pressed(pilot, key)
+            await typed(pilot, key)
             assert isinstance(app.screen, Board)
-        await pressed(pilot, "w")
+        await typed(pilot, "w")
         session.feed(suspect())
         app.paint()
         await pilot.pause()

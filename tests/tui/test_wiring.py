@@ -4,13 +4,11 @@ import asyncio
 import contextlib
 import os
 import sys
-from collections.abc import AsyncIterator, Callable, Iterator
+from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager
 from pathlib import Path
-from typing import Any
 
 import pytest
-from textual.app import App
 from textual.pilot import Pilot
 
 from chargeassist.model.channels import Role
@@ -21,6 +19,7 @@ from chargeassist.tui.screens.wiring_choose import Choose
 from chargeassist.tui.screens.wiring_section import Section
 from chargeassist.tui.screens.wiring_where import Where
 from chargeassist.tui.wiring import WiringApp
+from tests.tui.running import Drawn
 from tests.unit.session.wiring.line_coding import heard_at
 
 if sys.platform != "win32":
@@ -31,7 +30,6 @@ if sys.platform != "win32":
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals on Windows")
 
-Drawn = Callable[[App[Any]], list[str]]
 
 JOB = """\
 name = "Millrace Lane Library, reading room"
