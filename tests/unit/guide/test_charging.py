@@ -298,19 +298,31 @@ def test_an_absolute_probe_is_compared_as_gauge() -> None:
     assert said(settled(5.0, channels=(absolute,))).cause == "inside"
 
 
-def test_a_value_on_a_guards_limit_does_not_flicker() -> None:
+@pytest.mark.parametrize(
+    ("role", "cause", "limit_si", "inside", "noise_si"),
+    [  # `inside` is the way from the limit to where all is well
+        (Role.LIQUID_PRESSURE, "liquid_pressure_high", 3.0e6, -1, 5000.0),
+        (Role.SUCTION_PRESSURE, "suction_pressure_low", 6.5e5, 1, 2000.0),
+        (Role.DISCHARGE_TEMPERATURE, "discharge_temp_high", 383.15, -1, 0.3),
+        (Role.COMPRESSOR_CURRENT, "current_high", 9.0, -1, 0.02),
+    ],
+)
+def test_a_value_on_a_guards_limit_does_not_flicker(
+    role: Role, cause: str, limit_si: float, inside: int, noise_si: float
+) -> None:
+    def at(off_si: float, previous: Advice | None) -> Advice:
+        value = {role.value: limit_si + inside * off_si}
+        return said(settled(5.0, channels=channels(**value)), previous)
+
     previous: Advice | None = None
     causes = []
     for i in range(40):
-        value = 3.0e6 + (5000.0 if i % 2 else -5000.0)
-        previous = said(settled(5.0, channels=channels(liquid_pressure=value)), previous)
+        previous = at(noise_si if i % 2 == 0 else -noise_si, previous)
         causes.append(previous.cause)
-    assert causes == ["inside"] + ["liquid_pressure_high"] * 39
-    assert "still close to the limit" in wording.sentence(
-        said(settled(5.0, channels=channels(liquid_pressure=2.99e6)), previous), UnitSystem.SI
-    )
-    well = said(settled(5.0, channels=channels(liquid_pressure=2.96e6)), previous)
-    assert well.cause == "inside"
+    assert causes == ["inside"] + [cause] * 39
+    near = at(noise_si, previous)
+    assert "still close to the limit" in wording.sentence(near, UnitSystem.SI)
+    assert at(5.0 * noise_si + 0.015 * limit_si, near).cause == "inside"
 
 
 def test_no_probe_at_all_is_said_plainly() -> None:

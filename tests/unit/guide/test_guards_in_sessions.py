@@ -144,7 +144,6 @@ def test_a_limit_of_the_job_file_goes_before_everything(
 def test_without_limits_nothing_is_guarded() -> None:
     site = Site(job())
     site.values[Role.LIQUID_PRESSURE] = 3.05e6
-    assert "liquid_pressure_high" not in {advice.cause for advice in site.said}
     site.run(5)
     assert "liquid_pressure_high" not in {advice.cause for advice in site.said}
 
@@ -169,6 +168,17 @@ def test_floodback_is_said_before_the_reading_settles_but_not_for_what_a_step_do
     assert restless(3).advice.cause == "step_open"
     site.mark(MarkKind.STEP_ENDED, mass_kg=0.05)
     assert restless(60).advice.cause == "settling"
+
+
+@pytest.mark.parametrize(("frequency_hz", "flooded"), [(0.0, False), (72.0, True)])
+def test_a_compressor_that_stands_is_not_flooded(frequency_hz: float, flooded: bool) -> None:
+    """The suction line of a unit at rest is saturated for good reason."""
+    site = Site(job(), superheat_k=0.4)
+    site.values[Role.COMPRESSOR_FREQUENCY] = frequency_hz
+    for _ in range(160):
+        site.values[Role.LIQUID_TEMPERATURE] -= 0.02  # never settles
+        site.run(1)
+    assert ("low_superheat" in {advice.cause for advice in site.said}) is flooded
 
 
 def test_low_superheat_of_a_settled_unit_is_fixed_first() -> None:
