@@ -5,12 +5,17 @@ No test framework is needed; a failed check is a `ContractError`, which is an As
     async def test_my_source() -> None:
         kept = await check_source(MySource.from_spec(spec, Path()), readings=3, feed=device.send)
         assert kept.values("liquid_t") == [308.35, 308.36, 308.37]
+
+    async with running(MySource.from_spec(spec, Path())) as kept:
+        device.unplug()
+        await kept.until(lambda kept: len(kept.losses) == 1)
 """
 
 import asyncio
 import math
 import threading
-from collections.abc import Callable
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
 
 from chargeassist.model.channels import Channel, Quality
 from chargeassist.model.events import (
@@ -38,11 +43,12 @@ class SteadyClock:
     """Session time by the running event loop's own clock."""
 
     def __init__(self) -> None:
-        self._start = asyncio.get_running_loop().time()
+        self._loop = asyncio.get_running_loop()
+        self._start = self._loop.time()
 
     def now(self) -> float:
-        """Return the seconds since this clock was made [s]."""
-        return asyncio.get_running_loop().time() - self._start
+        """Return the seconds since this clock was made [s]; may be called from any thread."""
+        return self._loop.time() - self._start
 
     async def sleep_until(self, t: float) -> None:
         """Return when `t` [s] has come."""
@@ -215,6 +221,35 @@ async def check_source(
         finite floats, calls from another thread, time stamps where none belong, an exception
         out of `run`, a cancelled source that goes on, a task or thread left behind.
     """
+    async with _running(source, clock) as (kept, run):
+        feeding = asyncio.create_task(_feed(feed))
+        waiting = asyncio.create_task(kept.until(lambda k: len(k.readings) >= readings, within_s))
+        try:
+            await asyncio.wait({run, waiting}, return_when=asyncio.FIRST_COMPLETED)
+            if waiting.done():
+                waiting.result()
+        finally:
+            waiting.cancel()
+            feeding.cancel()
+            await asyncio.wait({waiting, feeding})
+    return kept
+
+
+@asynccontextmanager
+async def running(source: Source, clock: Clock | None = None) -> AsyncIterator[CollectingSink]:
+    """Run `source` for as long as the context lasts; give what it delivers.
+
+    Parameters and errors are those of `check_source`. Tasks and threads that were begun in the
+    context and go on after it count as the source's.
+    """
+    async with _running(source, clock) as (kept, _):
+        yield kept
+
+
+@asynccontextmanager
+async def _running(
+    source: Source, clock: Clock | None
+) -> AsyncIterator[tuple[CollectingSink, "asyncio.Task[None]"]]:
     _check_declaration(source)
     if clock is None:
         clock = JumpClock() if source.brings_time else SteadyClock()
@@ -223,21 +258,17 @@ async def check_source(
     watched = _Watched(kept, source)
     source.technician(Mark(t=0.0, kind=MarkKind.NOTE, text="contract check"))
     run = asyncio.create_task(source.run(watched, clock), name=f"run of {source.name}")
-    feeding = asyncio.create_task(_feed(feed))
-    waiting = asyncio.create_task(kept.until(lambda k: len(k.readings) >= readings, within_s))
     try:
-        await asyncio.wait({run, waiting}, return_when=asyncio.FIRST_COMPLETED)
-        if waiting.done():
-            waiting.result()
+        yield kept, run
     finally:
-        waiting.cancel()
-        feeding.cancel()
-        await asyncio.wait({waiting, feeding})
         await _cancel(run, source)
     if watched.broken:
         raise ContractError(f"{source.name}: {watched.broken[0]}")
+    if not run.cancelled() and (exc := run.exception()) is not None:
+        raise ContractError(
+            f"{source.name}: run raised {exc!r}; trouble is told to the sink"
+        ) from exc
     await _check_nothing_left(source, tasks, threads)
-    return kept
 
 
 def _check_declaration(source: Source) -> None:
@@ -269,10 +300,6 @@ async def _cancel(run: "asyncio.Task[None]", source: Source) -> None:
         await asyncio.wait({run}, timeout=STOPS_WITHIN_S)
     if not run.done():
         raise ContractError(f"{source.name}: still runs {STOPS_WITHIN_S:g} s after being cancelled")
-    if not run.cancelled() and (exc := run.exception()) is not None:
-        raise ContractError(
-            f"{source.name}: run raised {exc!r}; trouble is told to the sink"
-        ) from exc
 
 
 async def _check_nothing_left(
