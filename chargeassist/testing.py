@@ -195,7 +195,7 @@ async def check_source(
     source: Source,
     *,
     readings: int = 1,
-    feed: Callable[[], None] | None = None,
+    feed: Callable[[], object] | None = None,
     clock: Clock | None = None,
     within_s: float = 10.0,
 ) -> CollectingSink:
@@ -288,7 +288,7 @@ def _check_declaration(source: Source) -> None:
             raise ContractError(f"{source.name}: brings_time and simulated are to be bool")
 
 
-async def _feed(feed: Callable[[], None] | None) -> None:
+async def _feed(feed: Callable[[], object] | None) -> None:
     while feed is not None:
         feed()
         await asyncio.sleep(0.05)

@@ -2,8 +2,6 @@
 
 import asyncio
 import logging
-from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Protocol
 
@@ -12,7 +10,7 @@ import pytest
 from chargeassist.model.channels import Channel, Quality, Role
 from chargeassist.model.events import Reading, SourceBack, SourceLost
 from chargeassist.model.job import ProbeSpec, SourceSpec
-from chargeassist.testing import CollectingSink, SteadyClock
+from chargeassist.testing import CollectingSink, SteadyClock, running
 from chargeassist_adapters.mqtt_probe import MqttSource
 from chargeassist_adapters.retry import Backoff
 
@@ -40,8 +38,7 @@ def complaints(caplog: pytest.LogCaptureFixture) -> pytest.LogCaptureFixture:
     return caplog
 
 
-@asynccontextmanager
-async def running(broker: Broker, *topics: str) -> AsyncIterator[CollectingSink]:
+def source_at(broker: Broker, *topics: str) -> MqttSource:
     probes = tuple(
         ProbeSpec(
             channel=Channel(name=f"t{i}", role=Role.LIQUID_TEMPERATURE, unit="°C"), topic=topic
@@ -51,21 +48,7 @@ async def running(broker: Broker, *topics: str) -> AsyncIterator[CollectingSink]
     spec = SourceSpec(name="rack", url=f"mqtt://127.0.0.1:{broker.port}", probes=probes)
     source = MqttSource.from_spec(spec, Path())
     source.retry = Backoff(0.02, 0.05)
-    clock = SteadyClock()
-    sink = CollectingSink(source.name, clock)
-    before = asyncio.all_tasks()
-    run = asyncio.create_task(source.run(sink, clock))
-    try:
-        yield sink
-    finally:
-        run.cancel()
-        done, _ = await asyncio.wait({run}, timeout=1.0)
-        assert run in done, "still runs a second after being cancelled"
-        for _ in range(5):
-            await asyncio.sleep(0)
-        assert not {t for t in asyncio.all_tasks() - before if not t.done()}
-        if not run.cancelled():
-            run.result()
+    return source
 
 
 async def until_subscribed(broker: Broker, times: int = 1) -> None:
@@ -78,7 +61,7 @@ async def until_subscribed(broker: Broker, times: int = 1) -> None:
 
 async def test_a_topic_refused_is_told_and_the_others_go_on(scripted_broker: Broker) -> None:
     scripted_broker.suback = {"b": 0x80}
-    async with running(scripted_broker, "a", "b") as sink:
+    async with running(source_at(scripted_broker, "a", "b")) as sink:
         await sink.until(lambda k: len(k.bad) == 1)
         scripted_broker.send("a", b"1")
         await sink.until(lambda k: len(k.readings) == 1)
@@ -89,7 +72,7 @@ async def test_a_topic_refused_is_told_and_the_others_go_on(scripted_broker: Bro
 
 async def test_every_topic_refused_is_a_loss_with_a_long_wait(scripted_broker: Broker) -> None:
     scripted_broker.suback = {"a": 0x80}
-    async with running(scripted_broker, "a") as sink:
+    async with running(source_at(scripted_broker, "a")) as sink:
         await sink.until(lambda k: len(k.losses) == 1)
         await asyncio.sleep(0.3)
         assert scripted_broker.connects == 1
@@ -101,7 +84,7 @@ async def test_a_refused_account_is_not_tried_again_at_once(
     scripted_broker: Broker, code: int
 ) -> None:
     scripted_broker.connack = code
-    async with running(scripted_broker, "a") as sink:
+    async with running(source_at(scripted_broker, "a")) as sink:
         await sink.until(lambda k: len(k.losses) == 1)
         await asyncio.sleep(0.3)
         assert scripted_broker.connects == 1
@@ -110,7 +93,7 @@ async def test_a_refused_account_is_not_tried_again_at_once(
 
 async def test_a_broker_that_is_busy_is_tried_again(scripted_broker: Broker) -> None:
     scripted_broker.connack = 3
-    async with running(scripted_broker, "a") as sink:
+    async with running(source_at(scripted_broker, "a")) as sink:
         await sink.until(lambda k: len(k.losses) == 1)
         scripted_broker.connack = 0
         await sink.until(lambda k: len(k.returns) == 1)
@@ -138,7 +121,7 @@ async def test_something_else_than_a_broker(
 ) -> None:
     monkeypatch.setattr("chargeassist_adapters.mqtt_link.CONNECT_WITHIN_S", 0.3)
     scripted_broker.on_connect = junk
-    async with running(scripted_broker, "a") as sink:
+    async with running(source_at(scripted_broker, "a")) as sink:
         await sink.until(lambda k: len(k.losses) == 1)
         scripted_broker.on_connect = b""
         await sink.until(lambda k: len(k.returns) == 1)
@@ -161,7 +144,7 @@ async def test_something_else_than_a_broker(
 async def test_broken_packets_after_the_start_cost_a_reconnect_at_most(
     scripted_broker: Broker, junk: bytes, complaints: pytest.LogCaptureFixture
 ) -> None:
-    async with running(scripted_broker, "a") as sink:
+    async with running(source_at(scripted_broker, "a")) as sink:
         await until_subscribed(scripted_broker)
         scripted_broker.send("a", b"1")
         await sink.until(lambda k: len(k.readings) == 1)
@@ -176,7 +159,7 @@ async def test_broken_packets_after_the_start_cost_a_reconnect_at_most(
 
 
 async def test_hung_up_then_back(scripted_broker: Broker) -> None:
-    async with running(scripted_broker, "a") as sink:
+    async with running(source_at(scripted_broker, "a")) as sink:
         await until_subscribed(scripted_broker)
         scripted_broker.hang_up()
         await sink.until(lambda k: len(k.returns) == 1)
@@ -188,7 +171,7 @@ async def test_hung_up_then_back(scripted_broker: Broker) -> None:
 
 async def test_cancelled_while_the_broker_does_not_answer(scripted_broker: Broker) -> None:
     scripted_broker.answer_connect = False
-    async with running(scripted_broker, "a") as sink:
+    async with running(source_at(scripted_broker, "a")) as sink:
         for _ in range(500):
             if scripted_broker.connects:
                 break
@@ -198,7 +181,7 @@ async def test_cancelled_while_the_broker_does_not_answer(scripted_broker: Broke
 
 
 async def test_a_burst_is_read_to_its_end(scripted_broker: Broker) -> None:
-    async with running(scripted_broker, "a") as sink:
+    async with running(source_at(scripted_broker, "a")) as sink:
         await until_subscribed(scripted_broker)
         for i in range(5000):
             scripted_broker.send("a", b"%d" % i)
@@ -209,7 +192,7 @@ async def test_a_burst_is_read_to_its_end(scripted_broker: Broker) -> None:
 
 async def test_readings_do_not_come_before_the_source_is_back(scripted_broker: Broker) -> None:
     """A retained value follows the subscription at once, before anybody has seen it stand."""
-    async with running(scripted_broker, "a") as sink:
+    async with running(source_at(scripted_broker, "a")) as sink:
         await until_subscribed(scripted_broker)
         scripted_broker.hang_up()
         for number in range(2, 500):
@@ -228,11 +211,7 @@ async def test_a_program_error_in_a_message_ends_the_source(
         raise ZeroDivisionError("a mistake of ours")
 
     monkeypatch.setattr(MqttSource, "handle", broken)
-    probe = ProbeSpec(
-        channel=Channel(name="t0", role=Role.LIQUID_TEMPERATURE, unit="°C"), topic="a"
-    )
-    spec = SourceSpec(name="rack", url=f"mqtt://127.0.0.1:{scripted_broker.port}", probes=(probe,))
-    source, clock = MqttSource.from_spec(spec, Path()), SteadyClock()
+    source, clock = source_at(scripted_broker, "a"), SteadyClock()
     run = asyncio.create_task(source.run(CollectingSink("rack", clock), clock))
     await until_subscribed(scripted_broker)
     scripted_broker.send("a", b"1")

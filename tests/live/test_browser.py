@@ -6,6 +6,7 @@ import json
 import os
 import re
 import signal
+import socket
 import sqlite3
 import subprocess
 import sys
@@ -19,6 +20,7 @@ import pytest
 
 from chargeassist.model.events import Mark, MarkKind, Outcome, SessionStopped
 from chargeassist.session.record.package import open_record
+from tests.peers.broker import free_port
 
 aiohttp = pytest.importorskip("aiohttp", reason="an extra: pip install 'chargeassist[web]'")
 pytest.importorskip("textual_serve", reason="an extra: pip install 'chargeassist[web]'")
@@ -26,18 +28,10 @@ pytest.importorskip("textual_serve", reason="an extra: pip install 'chargeassist
 WITHIN_S = 60.0
 
 
-def a_free_port() -> int:
-    import socket
-
-    with socket.create_server(("127.0.0.1", 0)) as server:
-        port: int = server.getsockname()[1]
-        return port
-
-
 @contextmanager
 def served(folder: Path, *words: str) -> Iterator[tuple[str, subprocess.Popen[str]]]:
     """Serve a session and yield its address; killed at the end if it has not ended."""
-    program = [sys.executable, "-m", "chargeassist", "serve", "--port", str(a_free_port()), *words]
+    program = [sys.executable, "-m", "chargeassist", "serve", "--port", str(free_port()), *words]
     with subprocess.Popen(
         program, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=folder
     ) as running:
@@ -313,8 +307,6 @@ def test_what_cannot_be_served_is_told(tmp_path: Path) -> None:
 
 
 def test_a_port_that_is_taken_is_told(tmp_path: Path) -> None:
-    import socket
-
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = str(taken.getsockname()[1])
         done = subprocess.run(

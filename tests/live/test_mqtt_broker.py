@@ -2,11 +2,9 @@
 
 import asyncio
 import gc
-import signal
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
-from typing import Protocol
 
 import aiomqtt
 import pytest
@@ -15,34 +13,12 @@ from chargeassist.model.channels import Channel, Quality, Role
 from chargeassist.model.events import Reading, SourceBack, SourceLost
 from chargeassist.model.job import ProbeSpec, SourceSpec
 from chargeassist.session.clock import steady_s
-from chargeassist.testing import CollectingSink, SteadyClock, check_source
+from chargeassist.testing import check_source, running
 from chargeassist_adapters import held
 from chargeassist_adapters.mqtt_probe import MqttSource
 from chargeassist_adapters.retry import Backoff
-
-
-class Broker(Protocol):
-    port: int
-    folder: Path
-
-    @property
-    def log(self) -> str: ...
-
-    def start(self) -> None: ...
-
-    def stop(self) -> None: ...
-
-    def signal(self, number: int) -> None: ...
-
-
-class Certificates(Protocol):
-    ca: Path
-    cert: Path
-    key: Path
-    other_ca: Path
-
-
-StartBroker = Callable[[str], Broker]
+from tests.peers.broker import Broker, StartBroker
+from tests.peers.certificates import Certificates
 
 
 def probe(name: str, topic: str, select: str = "") -> ProbeSpec:
@@ -69,26 +45,6 @@ def source_at(
     source = MqttSource.from_spec(spec, Path())
     source.retry = Backoff(0.05, 0.2)
     return source
-
-
-@asynccontextmanager
-async def running(source: MqttSource) -> AsyncIterator[CollectingSink]:
-    clock = SteadyClock()
-    sink = CollectingSink(source.name, clock)
-    before = asyncio.all_tasks()
-    run = asyncio.create_task(source.run(sink, clock))
-    try:
-        yield sink
-    finally:
-        run.cancel()
-        done, _ = await asyncio.wait({run}, timeout=1.0)
-        assert run in done, "still runs a second after being cancelled"
-        for _ in range(5):
-            await asyncio.sleep(0)
-        left = {t for t in asyncio.all_tasks() - before if not t.done()}
-        assert not left, f"tasks left behind: {left}"
-        if not run.cancelled():
-            run.result()
 
 
 async def publish(port: int, topic: str, *payloads: bytes, retain: bool = False) -> None:
@@ -193,11 +149,8 @@ async def test_a_frozen_broker_is_noticed_by_keepalive(broker: Broker) -> None:
     async with running(source) as sink:
         async with publishing(broker.port, "unit/t", b"1"):
             await sink.until(lambda k: len(k.readings) >= 1)
-        broker.signal(signal.SIGSTOP)
-        try:
+        with broker.hanging():
             await sink.until(lambda k: len(k.losses) == 1, within_s=20.0)
-        finally:
-            broker.signal(signal.SIGCONT)
         await sink.until(lambda k: len(k.returns) == 1, within_s=20.0)
 
 
@@ -292,16 +245,9 @@ async def test_a_topic_that_may_not_be_read_stays_silent_and_costs_nothing_else(
     assert sink.losses == []
 
 
-def tls_config(certificates: Certificates, more: str = "") -> str:
-    return (
-        f"allow_anonymous true\ncafile {certificates.ca}\ncertfile {certificates.cert}\n"
-        f"keyfile {certificates.key}\n{more}"
-    )
-
-
 @pytest.fixture
 def secure(start_broker: StartBroker, certificates: Certificates) -> Broker:
-    return start_broker(tls_config(certificates))
+    return start_broker(certificates.config())
 
 
 async def publish_tls(port: int, ca: Path, topic: str, payload: bytes) -> None:
@@ -314,8 +260,8 @@ async def publish_tls(port: int, ca: Path, topic: str, payload: bytes) -> None:
 async def test_tls_with_an_authority_of_our_own(
     secure: Broker, certificates: Certificates, host: str
 ) -> None:
-    await publish_tls(secure.port, certificates.ca, "unit/t", b"35.2")
-    source = source_at(secure.port, scheme="mqtts", host=host, ca=str(certificates.ca))
+    await publish_tls(secure.port, certificates.authority.file, "unit/t", b"35.2")
+    source = source_at(secure.port, scheme="mqtts", host=host, ca=str(certificates.authority.file))
     async with running(source) as sink:
         await sink.until(lambda k: len(k.readings) == 1)
     assert sink.losses == []
@@ -324,7 +270,7 @@ async def test_tls_with_an_authority_of_our_own(
 async def test_tls_with_another_authority_is_refused_with_the_reason(
     secure: Broker, certificates: Certificates
 ) -> None:
-    source = source_at(secure.port, scheme="mqtts", ca=str(certificates.other_ca))
+    source = source_at(secure.port, scheme="mqtts", ca=str(certificates.other.file))
     async with running(source) as sink:
         await sink.until(lambda k: len(k.losses) == 1)
     assert "certificate not accepted" in sink.losses[0].reason
@@ -332,7 +278,7 @@ async def test_tls_with_another_authority_is_refused_with_the_reason(
 
 
 async def test_tls_to_a_plain_port_is_told(broker: Broker, certificates: Certificates) -> None:
-    source = source_at(broker.port, scheme="mqtts", ca=str(certificates.ca))
+    source = source_at(broker.port, scheme="mqtts", ca=str(certificates.authority.file))
     async with running(source) as sink:
         await sink.until(lambda k: len(k.losses) == 1)
     assert sink.losses[0].reason.startswith("mqtts://")
@@ -354,17 +300,17 @@ async def test_a_client_certificate_is_hinted_at(
     start_broker: StartBroker, certificates: Certificates, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("chargeassist_adapters.mqtt_link.CONNECT_WITHIN_S", 1.0)
-    strict = start_broker(tls_config(certificates, "require_certificate true"))
-    source = source_at(strict.port, scheme="mqtts", ca=str(certificates.ca))
+    strict = start_broker(certificates.config("require_certificate true"))
+    source = source_at(strict.port, scheme="mqtts", ca=str(certificates.authority.file))
     async with running(source) as sink:
         await sink.until(lambda k: len(k.losses) == 1)
     assert "client certificate" in sink.losses[0].reason
     with_one = source_at(
         strict.port,
         scheme="mqtts",
-        ca=str(certificates.ca),
-        cert=str(certificates.cert),
-        key=str(certificates.key),
+        ca=str(certificates.authority.file),
+        cert=str(certificates.server.cert),
+        key=str(certificates.server.key),
     )
     async with running(with_one) as sink:
         await subscribed(strict, "unit/t")

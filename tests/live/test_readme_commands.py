@@ -12,13 +12,12 @@ import re
 import shlex
 import shutil
 import signal
-import socket
 import sys
-from collections.abc import AsyncIterator, Callable
-from contextlib import AbstractAsyncContextManager, asynccontextmanager
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
 import aiomqtt
 import pytest
@@ -28,6 +27,8 @@ from chargeassist.session.job.demo import demo_job
 from chargeassist.session.job.questions import next_question
 from chargeassist.session.opening import open_new
 from chargeassist.session.pilot import Pilot
+from tests.peers.broker import Broker, answers, free_port
+from tests.peers.line import Line, serve_registers
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals on Windows")
 
@@ -117,20 +118,6 @@ BLOCKS = [commands(block) for block in blocks("sh")]
 RUN = [block for block in BLOCKS if not set(block) <= NOT_RUN.keys()]
 
 
-class Line(Protocol):
-    near: Path
-    far: str
-
-    def send(self, data: bytes) -> None: ...
-
-
-class Broker(Protocol):
-    port: int
-
-
-Registers = Callable[..., AbstractAsyncContextManager[Any]]
-
-
 def test_what_is_said_of_a_command_is_said_of_one_that_stands_there() -> None:
     there = {line for block in BLOCKS for line in block}
     assert not (WAYS.keys() | NOT_RUN.keys()) - there
@@ -212,11 +199,6 @@ def folder(tmp_path: Path, session_file: Path) -> Path:
     return tmp_path
 
 
-def free_port() -> int:
-    with socket.create_server(("127.0.0.1", 0)) as server:
-        return int(server.getsockname()[1])
-
-
 @asynccontextmanager
 async def meanwhile(work: Any) -> AsyncIterator[None]:
     """Let `work` go on beside what is done inside."""
@@ -243,19 +225,6 @@ async def feed(line: Line, data: bytes) -> None:
     while True:
         line.send(data)
         await asyncio.sleep(0.2)
-
-
-async def answers(port: int) -> None:
-    """Return once something listens at `port`."""
-    while True:
-        try:
-            _, writer = await asyncio.open_connection("127.0.0.1", port)
-        except OSError:
-            await asyncio.sleep(0.1)
-        else:
-            writer.close()
-            await writer.wait_closed()
-            return
 
 
 async def run(command: str, way: Way, folder: Path) -> tuple[int, str]:
@@ -285,7 +254,8 @@ async def run(command: str, way: Way, folder: Path) -> tuple[int, str]:
                     assert line, f"ended before {way.until!r}: {told.decode(errors='replace')}"
                     told += line
                 if shown.groups():
-                    await answers(int(shown[1]))
+                    while not answers(int(shown[1])):  # noqa: ASYNC110  another process listens
+                        await asyncio.sleep(0.1)
                 running.send_signal(signal.SIGINT)
             out, _ = await running.communicate(typed().encode() if "job new" in command else None)
     finally:
@@ -302,7 +272,6 @@ async def test_the_commands_of_a_block_do_what_they_are_said_to(
     folder: Path,
     wire: Line,
     broker: Broker,
-    serve_registers: Registers,
 ) -> None:
     stand_ins = {
         "/dev/ttyUSB0": str(wire.near),

@@ -7,7 +7,7 @@ import threading
 from collections.abc import Callable
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
 import pytest
 
@@ -17,6 +17,7 @@ from chargeassist.session.job.demo import demo_job
 from chargeassist.session.opening import started_now
 from chargeassist.session.record.store import SessionWriter
 from chargeassist_adapters.port import why
+from tests.peers.line import Line
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals on Windows")
 
@@ -30,12 +31,6 @@ def sentences() -> list[str]:
     """Return the first column of the README's table of troubles."""
     section = README.partition("## When something goes wrong")[2]
     return re.findall(r"^\| `([^`]+)` \|", section, re.MULTILINE)
-
-
-class Line(Protocol):
-    near: Path
-
-    def send(self, data: bytes) -> None: ...
 
 
 class Bench:
@@ -129,11 +124,8 @@ def stranger(bench: Bench) -> str:
 
 def encrypted(bench: Bench, host: str, ca: str) -> str:
     files = bench.fixture("certificates")
-    start = bench.fixture("start_broker")
-    broker = start(
-        f"allow_anonymous true\ncafile {files.ca}\ncertfile {files.cert}\nkeyfile {files.key}"
-    )
-    return bench.probes(f"mqtts://{host}:{broker.port}{ca.format(ca=files.ca)}", *AMPS)
+    broker = bench.fixture("start_broker")(files.config())
+    return bench.probes(f"mqtts://{host}:{broker.port}{ca.format(ca=files.authority.file)}", *AMPS)
 
 
 def another(bench: Bench) -> str:

@@ -8,21 +8,14 @@ import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import Protocol
 
 import aiomqtt
 import pytest
 
 from chargeassist.cli.main import main
+from tests.peers.broker import Broker
 
 PASSWORD = "s3cret"  # that of the broker's fixture
-
-
-class Broker(Protocol):
-    port: int
-
-    @property
-    def log(self) -> str: ...
 
 
 JOB = """

@@ -1,11 +1,9 @@
 """The serial source against pseudo-terminals of the operating system and pyserial's loop://."""
 
 import asyncio
-import os
 import sys
-import threading
 from collections.abc import AsyncIterator, Callable, Iterator
-from contextlib import asynccontextmanager, suppress
+from contextlib import asynccontextmanager
 from pathlib import Path
 
 import pytest
@@ -14,10 +12,11 @@ import serial
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.events import Reading, SourceBack, SourceLost
 from chargeassist.model.job import ProbeSpec, SourceSpec
-from chargeassist.testing import CollectingSink, SteadyClock, check_source
+from chargeassist.testing import CollectingSink, check_source, running
 from chargeassist_adapters.port import READ_TIMEOUT_S, Port
 from chargeassist_adapters.retry import Backoff
 from chargeassist_adapters.serial_probe import SerialSource
+from tests.peers.terminal import SerialPort
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals on Windows")
 
@@ -25,45 +24,10 @@ PROBE = ProbeSpec(channel=Channel(name="t", role=Role.LIQUID_TEMPERATURE, unit="
 KEYED = ProbeSpec(channel=PROBE.channel, select="t")
 
 
-class Device:
-    """The far end of a pseudo-terminal, reachable at a path that stays the same."""
-
-    def __init__(self, link: Path) -> None:
-        self.link = link
-        self._master: int | None = None
-        self._slave: int | None = None
-
-    def plug_in(self) -> None:
-        self._master, slave = os.openpty()
-        with suppress(FileNotFoundError):
-            self.link.unlink()
-        self.link.symlink_to(os.ttyname(slave))
-        os.set_blocking(self._master, False)
-        # Kept until the reader has opened it: a pseudo-terminal without a far end is dead.
-        self._slave = slave
-
-    def unplug(self) -> None:
-        if self._slave is not None:
-            os.close(self._slave)
-            self._slave = None
-        if self._master is not None:
-            os.close(self._master)
-            self._master = None
-            self.link.unlink()
-
-    def send(self, data: bytes) -> None:
-        assert self._master is not None
-        # A reader that is not there yet leaves the buffer full; the rest is not sent.
-        with suppress(BlockingIOError):
-            os.write(self._master, data)
-
-
 @pytest.fixture
-def device(tmp_path: Path) -> Iterator[Device]:
-    made = Device(tmp_path / "ttyTEST")
-    made.plug_in()
-    yield made
-    made.unplug()
+def device(tmp_path: Path) -> Iterator[SerialPort]:
+    with SerialPort(tmp_path / "ttyTEST") as made:
+        yield made
 
 
 def source_at(url: str, probe: ProbeSpec = PROBE, payload_format: str = "number") -> SerialSource:
@@ -71,23 +35,6 @@ def source_at(url: str, probe: ProbeSpec = PROBE, payload_format: str = "number"
     source = SerialSource.from_spec(spec, Path())
     source.retry = Backoff(0.02, 0.1)
     return source
-
-
-@asynccontextmanager
-async def running(source: SerialSource) -> AsyncIterator[CollectingSink]:
-    clock = SteadyClock()
-    sink = CollectingSink(source.name, clock)
-    run = asyncio.create_task(source.run(sink, clock))
-    try:
-        yield sink
-    finally:
-        run.cancel()
-        done, _ = await asyncio.wait({run}, timeout=1.0)
-        assert run in done, "still runs a second after being cancelled"
-        names = [t.name for t in threading.enumerate()]
-        assert not any(n.startswith("serial ") for n in names), f"thread left behind: {names}"
-        if not run.cancelled():
-            run.result()
 
 
 @asynccontextmanager
@@ -107,12 +54,12 @@ async def sending(send: Callable[[], object]) -> AsyncIterator[None]:
         await asyncio.wait({task})
 
 
-async def test_contract_with_junk_between_the_readings(device: Device) -> None:
+async def test_contract_with_junk_between_the_readings(device: SerialPort) -> None:
     source = source_at(f"serial:{device.link}?baud=115200")
     kept = await check_source(
         source,
         readings=20,
-        feed=lambda: device.send(b"35.2\r\n\xff\xfe\x00\r\n\x1b[2J\r\n35.3\r\n"),
+        feed=lambda: device.put(b"35.2\r\n\xff\xfe\x00\r\n\x1b[2J\r\n35.3\r\n"),
     )
     assert set(kept.values("t")) == {35.2 + 273.15, 35.3 + 273.15}
     assert kept.bad
@@ -123,12 +70,12 @@ def _has(value: float) -> Callable[[CollectingSink], bool]:
     return lambda kept: value in kept.values("t")
 
 
-async def test_every_line_once_and_in_order(device: Device) -> None:
+async def test_every_line_once_and_in_order(device: SerialPort) -> None:
     async with running(source_at(f"serial:{device.link}", KEYED, "keyvalue")) as sink:
-        async with sending(lambda: device.send(b"t=-1\r\n")):
+        async with sending(lambda: device.put(b"t=-1\r\n")):
             await sink.until(lambda k: len(k.readings) >= 1)
         for start in range(0, 1000, 50):
-            device.send(b"".join(b"t=%d\r\n" % i for i in range(start, start + 50)))
+            device.put(b"".join(b"t=%d\r\n" % i for i in range(start, start + 50)))
             await sink.until(_has(start + 49 + 273.15))
     numbers = [v for v in sink.values("t") if v >= 273.15]
     assert numbers == [i + 273.15 for i in range(1000)]
@@ -136,9 +83,9 @@ async def test_every_line_once_and_in_order(device: Device) -> None:
     assert sink.let_go == 0
 
 
-async def test_unplugged_and_plugged_in_again_at_the_same_path(device: Device) -> None:
+async def test_unplugged_and_plugged_in_again_at_the_same_path(device: SerialPort) -> None:
     async with running(source_at(f"serial:{device.link}")) as sink:
-        async with sending(lambda: device.send(b"1\r\n")):
+        async with sending(lambda: device.put(b"1\r\n")):
             await sink.until(lambda k: len(k.readings) >= 2)
         device.unplug()
         await sink.until(lambda k: len(k.losses) == 1)
@@ -147,20 +94,20 @@ async def test_unplugged_and_plugged_in_again_at_the_same_path(device: Device) -
         # Some tries find no port at all.
         await asyncio.sleep(0.2)
         device.plug_in()
-        async with sending(lambda: device.send(b"2\r\n")):
+        async with sending(lambda: device.put(b"2\r\n")):
             await sink.until(lambda k: len(k.readings) >= before + 2)
     kinds = [type(e) for e in sink.events if not isinstance(e, Reading)]
     assert kinds == [SourceLost, SourceBack]
     assert sink.values("t")[-1] == 2 + 273.15
 
 
-async def test_absent_at_the_start_then_there(device: Device) -> None:
+async def test_absent_at_the_start_then_there(device: SerialPort) -> None:
     device.unplug()
     async with running(source_at(f"serial:{device.link}")) as sink:
         await sink.until(lambda k: len(k.losses) == 1)
         assert sink.losses[0].reason.startswith(f"no port {device.link}")
         device.plug_in()
-        async with sending(lambda: device.send(b"7\r\n")):
+        async with sending(lambda: device.put(b"7\r\n")):
             await sink.until(lambda k: len(k.readings) >= 1)
     assert len(sink.returns) == 1
 
@@ -173,7 +120,7 @@ async def test_a_port_that_is_no_terminal_is_lost_with_a_reason(tmp_path: Path) 
     assert sink.readings == []
 
 
-async def test_a_port_in_use_is_told(device: Device) -> None:
+async def test_a_port_in_use_is_told(device: SerialPort) -> None:
     other = serial.Serial(str(device.link), exclusive=True)
     try:
         async with running(source_at(f"serial:{device.link}")) as sink:
@@ -183,23 +130,23 @@ async def test_a_port_in_use_is_told(device: Device) -> None:
     assert "in use by another program" in sink.losses[0].reason
 
 
-async def test_the_port_is_closed_at_the_end(device: Device) -> None:
+async def test_the_port_is_closed_at_the_end(device: SerialPort) -> None:
     async with (
         running(source_at(f"serial:{device.link}")) as sink,
-        sending(lambda: device.send(b"1\r\n")),
+        sending(lambda: device.put(b"1\r\n")),
     ):
         await sink.until(lambda k: len(k.readings) >= 1)
     # Opening exclusively proves that nobody holds it.
     serial.Serial(str(device.link), exclusive=True).close()
 
 
-async def test_half_lines_and_slow_bytes(device: Device) -> None:
+async def test_half_lines_and_slow_bytes(device: SerialPort) -> None:
     """A line that comes byte by byte is read once, whole."""
     async with running(source_at(f"serial:{device.link}")) as sink:
-        async with sending(lambda: device.send(b"1\r\n")):
+        async with sending(lambda: device.put(b"1\r\n")):
             await sink.until(lambda k: len(k.readings) >= 1)
         for byte in b"35.25\r":
-            device.send(bytes([byte]))
+            device.put(bytes([byte]))
             await asyncio.sleep(0.005)
         await sink.until(lambda k: 35.25 + 273.15 in k.values("t"))
     assert sink.bad == []

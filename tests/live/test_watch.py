@@ -8,16 +8,8 @@ import time
 from pathlib import Path
 from queue import Queue
 from threading import Thread
-from typing import Protocol
 
-
-class Mosquitto(Protocol):
-    port: int
-
-    def start(self) -> None: ...
-
-    def stop(self) -> None: ...
-
+from tests.peers.broker import Broker
 
 PROGRAM = [sys.executable, "-m", "chargeassist"]
 WITHIN_S = 90.0
@@ -34,7 +26,7 @@ def begin(*words: str) -> "subprocess.Popen[str]":
 
 
 def test_a_session_is_watched_elsewhere_and_a_dead_broker_does_not_end_it(
-    broker: Mosquitto, tmp_path: Path
+    broker: Broker, tmp_path: Path
 ) -> None:
     address = f"mqtt://127.0.0.1:{broker.port}/reading-room"
     early = begin("watch", address, "--json")

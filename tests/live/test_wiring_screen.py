@@ -2,14 +2,12 @@
 
 import asyncio
 import tomllib
-from collections.abc import AsyncIterator, Callable
-from contextlib import AbstractAsyncContextManager, asynccontextmanager
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from pathlib import Path
-from typing import Protocol
 
 import aiomqtt
 import pytest
-from pymodbus.server import ModbusSerialServer
 from textual.pilot import Pilot
 
 from chargeassist.model.channels import Role
@@ -21,20 +19,8 @@ from chargeassist.tui.screens.wiring_arrives import Arrives
 from chargeassist.tui.screens.wiring_choose import Choose
 from chargeassist.tui.screens.wiring_section import Section
 from chargeassist.tui.wiring import WiringApp
-
-
-class Wire(Protocol):
-    near: Path
-    far: str
-
-
-class Broker(Protocol):
-    port: int
-
-    def start(self) -> None: ...
-
-    def stop(self) -> None: ...
-
+from tests.peers.broker import Broker
+from tests.peers.line import Line, serve_registers
 
 SENML = b'[{"bn": "cart/", "n": "suction", "u": "Cel", "v": 12.5}]'
 MESSAGES = {
@@ -195,8 +181,7 @@ async def test_what_is_no_filter_is_refused(topics: str) -> None:
 
 
 async def test_registers_are_asked_for_one_by_one(
-    wire: Wire,
-    serve_registers: Callable[..., AbstractAsyncContextManager[ModbusSerialServer]],
+    wire: Line,
 ) -> None:
     url = f"modbus:{wire.near}?baud=9600&frame=8N1&period=0.05&timeout=0.1"
     app = WiringApp(start=url, unicode=True)
