@@ -7,27 +7,27 @@ from contextlib import closing
 from pathlib import Path
 
 from chargeassist.model.events import Gap, Reading, SourceBack, SourceLost
-from tests.campaign.peers import RADIO, Authority, Mosquitto, Publisher, SlowWire
-from tests.campaign.program import (
+from tests.campaign.numbered import (
+    RADIO,
     STEP_A,
     Probe,
-    Program,
+    Publisher,
     Recorded,
     lost_words,
     oldest_loss_s,
     too_much,
-    until,
     write_job,
 )
+from tests.campaign.peers import SlowWire, authority_in, broker_in
 from tests.campaign.tried import Fault, Tried
+from tests.peers.program import Program, until
 
 USUAL_PER_S = 20.0
 """Messages a second of two probes at 10 Hz."""
 
 
-def _heard(program: Program, path: Path, more_than: int = 5) -> bool:
+def _heard(path: Path, more_than: int = 5) -> bool:
     """Return whether readings come to be recorded."""
-    del program
     return until(lambda: path.exists() and len(Recorded(path).numbers) > more_than, 20.0)
 
 
@@ -35,22 +35,22 @@ def killed_and_restarted(folder: Path, times: int, row: Tried) -> None:
     """Kill the broker with SIGKILL and start it again, some seconds later."""
     path = folder / "a.session"
     struck: list[tuple[float, float]] = []
-    with Mosquitto(folder) as broker, Publisher(broker.port) as publisher:
+    with broker_in(folder) as broker, Publisher(broker.port) as publisher:
         job = write_job(folder, RADIO.format(url=f"mqtt://127.0.0.1:{broker.port}"))
         with Program("live", "--lines", job, "--record", path) as program:
-            row.expect(_heard(program, path), f"nothing heard: {program.everything}")
+            row.expect(_heard(path), f"nothing heard: {program.everything}")
             for number in range(times):
                 time.sleep(1.0)
                 killed_at = time.monotonic()
-                broker.kill(signal.SIGTERM if number % 2 else signal.SIGKILL)
+                broker.end(signal.SIGTERM if number % 2 else signal.SIGKILL)
                 row.expect(
-                    until(lambda: _count(program, "radio lost") > number, 20.0),  # noqa: B023
+                    program.says_again("radio lost", number, 20.0),
                     "nobody was told",
                 )
                 time.sleep(0.5 + number % 3)
                 broker.start()
                 row.expect(
-                    until(lambda: _count(program, "radio is back") > number, 20.0),  # noqa: B023
+                    program.says_again("radio is back", number, 20.0),
                     "not back",
                 )
                 struck.append((killed_at, time.monotonic()))
@@ -70,14 +70,10 @@ def killed_and_restarted(folder: Path, times: int, row: Tried) -> None:
     row.lost = lost_words(losses) + " of what the broker passed on"
 
 
-def _count(program: Program, text: str) -> int:
-    return sum(text in line for line in program.said)
-
-
 def refuses(folder: Path, times: int, row: Tried) -> None:
     """Let the broker refuse the account: told, not hammered, and the session goes on."""
     path = folder / "a.session"
-    with Mosquitto(folder, "allow_anonymous false") as broker, Probe(folder / "ttyA") as probe:
+    with broker_in(folder, "allow_anonymous false") as broker, Probe(folder / "ttyA") as probe:
         radio = RADIO.format(url=f"mqtt://127.0.0.1:{broker.port}")
         radio = radio.replace("compressor_current", "liquid_temperature").replace('"A"', '"°C"')
         job = write_job(folder, probe.source, radio)
@@ -97,13 +93,13 @@ def refuses(folder: Path, times: int, row: Tried) -> None:
 def not_there(folder: Path, times: int, row: Tried) -> None:
     """Name a port where nobody listens, then let a broker appear."""
     path = folder / "a.session"
-    broker = Mosquitto(folder)
+    broker = broker_in(folder)
     job = write_job(folder, RADIO.format(url=f"mqtt://127.0.0.1:{broker.port}"))
     with Program("live", "--lines", job, "--record", path) as program:
         row.expect(program.wait_for("radio lost", within_s=20.0), "nobody was told")
         with broker, Publisher(broker.port):
             row.expect(program.wait_for("radio is back", within_s=20.0), "not back")
-            row.expect(_heard(program, path), "nothing heard")
+            row.expect(_heard(path), "nothing heard")
             row.expect(program.interrupt() == 130, f"end: {program.complaints}")
     row.tell(program.said, "radio lost:", "connection refused")
 
@@ -112,13 +108,13 @@ def slow(folder: Path, times: int, row: Tried) -> None:
     """Put a wire between that carries 64 bytes at a time, late."""
     path = folder / "a.session"
     with (
-        Mosquitto(folder) as broker,
+        broker_in(folder) as broker,
         SlowWire(broker.port, 0.03) as wire,
         Publisher(broker.port) as publisher,
     ):
         job = write_job(folder, RADIO.format(url=f"mqtt://127.0.0.1:{wire.port}"))
         with Program("live", "--lines", job, "--record", path) as program:
-            row.expect(_heard(program, path), f"nothing heard: {program.everything}")
+            row.expect(_heard(path), f"nothing heard: {program.everything}")
             time.sleep(4.0)
             row.expect(program.process.poll() is None, "it ended")
             last = time.monotonic()
@@ -133,11 +129,11 @@ def slow(folder: Path, times: int, row: Tried) -> None:
 def hangs(folder: Path, times: int, row: Tried) -> None:
     """Stop the broker's process: it holds the connection and says nothing."""
     path = folder / "a.session"
-    with Mosquitto(folder) as broker, Publisher(broker.port):
+    with broker_in(folder) as broker, Publisher(broker.port):
         job = write_job(folder, RADIO.format(url=f"mqtt://127.0.0.1:{broker.port}?keepalive=2"))
         with Program("live", "--lines", job, "--record", path) as program:
-            row.expect(_heard(program, path), f"nothing heard: {program.everything}")
-            with broker.stopped():
+            row.expect(_heard(path), f"nothing heard: {program.everything}")
+            with broker.hanging():
                 row.expect(program.wait_for("radio lost", within_s=20.0), "nobody was told")
             row.expect(program.wait_for("radio is back", within_s=30.0), "not back")
             row.expect(program.interrupt() == 130, f"end: {program.complaints}")
@@ -148,16 +144,16 @@ def hangs(folder: Path, times: int, row: Tried) -> None:
 def floods(folder: Path, times: int, row: Tried) -> None:
     """Let the probes send ten times the usual rate, then as much as goes."""
     path = folder / "a.session"
-    with Mosquitto(folder, "allow_anonymous true\nmax_queued_messages 0") as broker:
+    with broker_in(folder, "allow_anonymous true\nmax_queued_messages 0") as broker:
         job = write_job(folder, RADIO.format(url=f"mqtt://127.0.0.1:{broker.port}"))
         with Program("live", "--lines", job, "--record", path) as program:
             with Publisher(broker.port, 10 * USUAL_PER_S) as publisher:
-                row.expect(_heard(program, path), f"nothing heard: {program.everything}")
+                row.expect(_heard(path), f"nothing heard: {program.everything}")
                 before = program.memory_mib
                 time.sleep(1.0 + times)
-                publisher.per_second = 1e5
+                publisher.counter.per_second = 1e5
                 time.sleep(1.0 + times)
-                publisher.per_second = USUAL_PER_S
+                publisher.counter.per_second = USUAL_PER_S
                 grown = program.memory_mib - before
             # Whatever the broker still holds is passed on before the end.
             last = max(publisher.sent)
@@ -185,15 +181,15 @@ def _newest(path: Path) -> int:
 
 def bad_certificates(folder: Path, times: int, row: Tried) -> None:
     """Show a certificate that has expired, that is not valid yet, and one for another host."""
-    authority = Authority(folder)
+    authority = authority_in(folder)
     for name, alternative, days, said in (
         ("expired", "IP:127.0.0.1", ("200101000000Z", "200201000000Z"), "expired"),
         ("early", "IP:127.0.0.1", ("350101000000Z", "350201000000Z"), "not yet valid"),
         ("other", "DNS:elsewhere.example", None, "another host"),
     )[-times:]:
-        config = authority.server(name, alternative, days=days)
+        config = authority.broker_config(authority.server(name, alternative, days))
         path = folder / f"{name}.session"
-        with Mosquitto(folder, config) as broker:
+        with broker_in(folder, config) as broker:
             url = f"mqtts://127.0.0.1:{broker.port}?ca={authority.file}"
             job = write_job(folder, RADIO.format(url=url))
             with Program("live", "--lines", job, "--record", path) as program:

@@ -16,19 +16,11 @@ from chargeassist.guide.trouble_wording import RECORDER
 from chargeassist.model.errors import RecordError
 from chargeassist.model.events import Gap, Outcome, SessionStopped, SourceBack, SourceLost
 from chargeassist.session.record.store import SessionReader, SessionWriter
+from tests.campaign.numbered import Probe, Recorded, lost_words, oldest_loss_s, too_much, write_job
 from tests.campaign.power_cut import cuts
-from tests.campaign.program import (
-    Probe,
-    Program,
-    Recorded,
-    lost_words,
-    oldest_loss_s,
-    too_much,
-    until,
-    write_job,
-)
 from tests.campaign.shim import Shim
 from tests.campaign.tried import Fault, NotPossibleError, Tried
+from tests.peers.program import Program, until
 
 RUN_S = 4.0
 END = SessionStopped(t=1e6, outcome=Outcome.ABANDONED)
@@ -270,22 +262,16 @@ def held_by_a_backup(folder: Path, times: int, row: Tried) -> None:
             for number in range(times):
                 other = sqlite3.connect(path, isolation_level=None)
                 other.execute("BEGIN IMMEDIATE")
-                known = sum("cannot be written" in line for line in program.said)
+                known = program.count("cannot be written")
                 row.expect(
-                    until(
-                        lambda: sum("cannot be written" in x for x in program.said) > known,  # noqa: B023
-                        15.0,
-                    ),
+                    program.says_again("cannot be written", known, 15.0),
                     "nobody was told",
                 )
                 time.sleep(1.0 + 0.5 * number)
                 other.execute("ROLLBACK")
                 other.close()
                 row.expect(
-                    until(
-                        lambda: sum("written again" in x for x in program.said) > known,  # noqa: B023
-                        15.0,
-                    ),
+                    program.says_again("written again", known, 15.0),
                     "not back",
                 )
             # A reader that holds on keeps the log from being folded in; nothing else.
@@ -317,18 +303,12 @@ def disk_fails(folder: Path, times: int, row: Tried) -> None:
             for number in range(times):
                 with shim.failing(errno.EIO):
                     row.expect(
-                        until(
-                            lambda: sum("cannot be written" in x for x in program.said) > number,  # noqa: B023
-                            15.0,
-                        ),
+                        program.says_again("cannot be written", number, 15.0),
                         "nobody was told",
                     )
                     time.sleep(1.5)
                 row.expect(
-                    until(
-                        lambda: sum("written again" in x for x in program.said) > number,  # noqa: B023
-                        15.0,
-                    ),
+                    program.says_again("written again", number, 15.0),
                     "not back",
                 )
             ended_at = time.monotonic()

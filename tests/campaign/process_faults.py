@@ -4,20 +4,12 @@ import random
 import signal
 from pathlib import Path
 
-from chargeassist.model.events import SessionResumed
+from chargeassist.model.events import Reading, SessionResumed
 from chargeassist.session.record.store import SessionReader
-from tests.campaign.program import (
-    Probe,
-    Program,
-    Recorded,
-    lost_words,
-    oldest_loss_s,
-    too_much,
-    until,
-    write_job,
-)
+from tests.campaign.numbered import Probe, Recorded, lost_words, oldest_loss_s, too_much, write_job
 from tests.campaign.shim import Shim
 from tests.campaign.tried import Fault, Tried
+from tests.peers.program import Program, until
 
 LIVES_OF_A_SESSION = 10
 WRITES = (1, 260)
@@ -66,7 +58,15 @@ def killed_at_writes(folder: Path, times: int, row: Tried) -> None:
             row.expect(program.wait_for("session resumed"), "the last one does not go on")
             program.interrupt()
         row.tell(program.said, "session resumed")
-    row.expect(Recorded(path).report.finished, "the last one has no end")
+    found = Recorded(path)
+    row.expect(found.report.finished, "the last one has no end")
+    stamps = [event.t for event in found.events if isinstance(event, Reading | SessionResumed)]
+    row.expect(stamps == sorted(stamps), "time went back")
+    left = sorted(each.name for each in path.parent.glob("a.session*"))
+    row.expect(left == ["a.session"], f"more than one file is left: {left}")
+    with Program("replay", "--check", "--speed", "max", path) as check:
+        code = check.ended(120.0)
+    row.expect(code == 0, f"replays to other verdicts: {check.everything[-3:]}")
     row.expect(len(losses) >= times // 2, f"only {len(losses)} kills hit a running session")
     row.lost = lost_words(losses)
 
@@ -121,7 +121,7 @@ def lock_of_the_dead(folder: Path, times: int, row: Tried) -> None:
 STARTS_WITHIN_S = 30.0
 
 FAULTS = (
-    Fault("kill -9 in the middle of a write", killed_at_writes, short=2, full=100),
+    Fault("kill -9 in the middle of a write", killed_at_writes, short=4, full=100),
     Fault("two programs, one session file", two_on_one_file, full=3),
     Fault("lock file of a dead program", lock_of_the_dead, full=3),
 )

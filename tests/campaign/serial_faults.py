@@ -9,18 +9,19 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from chargeassist.model.events import BadInput, Reading, SourceBack, SourceLost
-from tests.campaign.peers import RADIO, Mosquitto, Publisher
-from tests.campaign.program import (
+from tests.campaign.numbered import (
+    RADIO,
     Probe,
-    Program,
+    Publisher,
     Recorded,
     lost_words,
     oldest_loss_s,
     too_much,
-    until,
     write_job,
 )
+from tests.campaign.peers import broker_in
 from tests.campaign.tried import Fault, Tried
+from tests.peers.program import Program, until
 
 OTHER = RADIO.replace("compressor_current", "suction_temperature").replace('"A"', '"K"')
 
@@ -53,7 +54,7 @@ def unplugged_under_load(folder: Path, times: int, row: Tried) -> None:
     path = folder / "a.session"
     away: list[tuple[float, float]] = []
     with (
-        Mosquitto(folder) as broker,
+        broker_in(folder) as broker,
         Publisher(broker.port, 200.0),
         Probe(folder / "ttyA") as probe,
     ):
@@ -68,13 +69,13 @@ def unplugged_under_load(folder: Path, times: int, row: Tried) -> None:
                     pulled_at = time.monotonic()
                     probe.unplug()
                     row.expect(
-                        until(lambda: _count(program, "cable lost") > number, 20.0),  # noqa: B023
+                        program.says_again("cable lost", number, 20.0),
                         "nobody was told",
                     )
                     time.sleep(0.3 + number % 3)
                     probe.plug_in()
                     row.expect(
-                        until(lambda: _count(program, "cable is back") > number, 20.0),  # noqa: B023
+                        program.says_again("cable is back", number, 20.0),
                         "not back",
                     )
                     away.append((pulled_at, time.monotonic()))
@@ -98,10 +99,6 @@ def unplugged_under_load(folder: Path, times: int, row: Tried) -> None:
         )
         row.expect(others > 10, "the other source was not heard meanwhile")
     row.lost = lost_words(losses) + " of what the cable carried"
-
-
-def _count(program: Program, text: str) -> int:
-    return sum(text in line for line in program.said)
 
 
 def never_ends_a_line(folder: Path, times: int, row: Tried) -> None:

@@ -6,18 +6,10 @@ import time
 from pathlib import Path
 
 from chargeassist.model.events import ClockSet, Gap, ProgramHeld, Reading, SessionResumed
-from tests.campaign.program import (
-    Probe,
-    Program,
-    Recorded,
-    lost_words,
-    oldest_loss_s,
-    too_much,
-    until,
-    write_job,
-)
+from tests.campaign.numbered import Probe, Recorded, lost_words, oldest_loss_s, too_much, write_job
 from tests.campaign.shim import Shim
 from tests.campaign.tried import Fault, Tried
+from tests.peers.program import Program, until
 
 HOUR_S = 3600.0
 SLEPT_S = 600.0
@@ -40,10 +32,10 @@ def clock_is_set(folder: Path, times: int, row: Tried) -> None:
             until(lambda: path.exists() and len(Recorded(path).numbers) > 5, 20.0)
             settings = (HOUR_S, 0.0, -HOUR_S, 0.0) if times > 1 else (HOUR_S, 0.0)
             for ahead_s in (*settings * times, HOUR_S):
-                known = _count(program)
+                known = program.count("clock was set")
                 shim.set_wall_clock(ahead_s)
                 row.expect(
-                    until(lambda: _count(program) > known, 10.0),  # noqa: B023
+                    program.says_again("clock was set", known, 10.0),
                     f"nobody was told of {ahead_s:+.0f} s",
                 )
             time.sleep(1.0)
@@ -81,10 +73,6 @@ def clock_is_set(folder: Path, times: int, row: Tried) -> None:
     row.tell(about.said, "computer's clock was set by +3600 s")
 
 
-def _count(program: Program) -> int:
-    return sum("clock was set" in line for line in program.said)
-
-
 def _until(found: Recorded, t: float) -> list[int]:
     return [
         round(event.value / 1e-4)
@@ -107,10 +95,7 @@ def machine_sleeps(folder: Path, times: int, row: Tried) -> None:
             for number in range(times):
                 shim.sleep(SLEPT_S)
                 row.expect(
-                    until(
-                        lambda: sum("computer slept" in x for x in program.said) > number,  # noqa: B023
-                        10.0,
-                    ),
+                    program.says_again("computer slept", number, 10.0),
                     "nobody was told",
                 )
                 time.sleep(1.0)
@@ -154,10 +139,7 @@ def program_is_stopped(folder: Path, times: int, row: Tried) -> None:
                 program.process.send_signal(signal.SIGCONT)
                 spans.append((stopped_at, time.monotonic()))
                 row.expect(
-                    until(
-                        lambda: sum("stopped or starved" in x for x in program.said) > number,  # noqa: B023
-                        10.0,
-                    ),
+                    program.says_again("stopped or starved", number, 10.0),
                     "nobody was told",
                 )
                 time.sleep(1.5)

@@ -1,5 +1,6 @@
 """One body for every registered source, found as the program finds them: by entry points."""
 
+import asyncio
 from importlib.metadata import EntryPoint, entry_points
 from pathlib import Path
 from typing import Any, Protocol
@@ -10,10 +11,10 @@ from chargeassist.model.channels import Channel, Quality, Role
 from chargeassist.model.errors import ChargeAssistError
 from chargeassist.model.job import ProbeSpec, SourceSpec
 from chargeassist.session.source import Source
-from chargeassist.testing import check_source
+from chargeassist.testing import check_source, running
 
 POINTS = {point.name: point for point in entry_points(group="chargeassist.sources")}
-OURS = {"serial", "modbus", "mqtt", "simulator", "recording"}
+OURS = {"serial", "modbus", "mqtt", "mqtts", "simulator", "recording"}
 EACH_WITH_ITS_FAR_END = pytest.mark.parametrize(
     ("name", "far_end"), [(n, n) for n in sorted(POINTS)], indirect=["far_end"]
 )
@@ -89,5 +90,10 @@ async def test_a_far_end_that_is_not_there_is_lost_and_not_fatal(name: str, tmp_
     probe = ProbeSpec(channel=channel, topic="t", select=select)
     spec = SourceSpec(name=name, url=url[name], probes=(probe,))
     source = loaded(POINTS[name]).from_spec(spec, tmp_path)
-    kept = await check_source(source, readings=0)
+    async with running(source) as kept:
+        await kept.until(lambda each: len(each.losses) == 1)
+        # It goes on trying, and tells it once.
+        await asyncio.sleep(0.2)
     assert kept.readings == []
+    assert len(kept.losses) == 1
+    assert len(kept.losses[0].reason) > 20

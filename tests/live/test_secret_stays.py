@@ -5,7 +5,6 @@ import os
 import signal
 import subprocess
 import sys
-import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -13,9 +12,12 @@ import aiomqtt
 import pytest
 
 from chargeassist.cli.main import main
+from chargeassist.session.record.store import SessionReader
 from tests.peers.broker import Broker
+from tests.peers.program import until
 
 PASSWORD = "s3cret"  # that of the broker's fixture
+WITHIN_S = 30.0
 
 
 JOB = """
@@ -33,17 +35,18 @@ unit = "°C"
 """
 
 
-async def publish(port: int, seconds: float) -> None:
+async def publish(port: int, enough: Callable[[], bool]) -> None:
     async with aiomqtt.Client("127.0.0.1", port, username="logger", password=PASSWORD) as client:
-        for _ in range(round(seconds / 0.05)):
-            await client.publish("open/t", b"31.5", qos=1)
-            await asyncio.sleep(0.05)
+        async with asyncio.timeout(WITHIN_S):
+            while not enough():
+                await client.publish("open/t", b"31.5", qos=1)
+                await asyncio.sleep(0.05)
 
 
-def wait_for(done: Callable[[], bool]) -> None:
-    give_up = time.monotonic() + 30.0
-    while not done() and time.monotonic() < give_up:
-        time.sleep(0.05)
+def heard(record: Path) -> bool:
+    """Return whether what came by the password is in the record."""
+    with SessionReader(record) as reader:
+        return reader.counts["liquid_temperature"] > 5
 
 
 @pytest.mark.skipif(os.name == "nt", reason="ends the session by a signal")
@@ -64,8 +67,8 @@ def test_the_password_is_in_no_byte_of_the_record(
         assert process.stdout is not None
         lines: list[str] = []
         if password == PASSWORD:
-            wait_for(lambda: "open/t (QoS 1)" in guarded.log)
-            asyncio.run(publish(guarded.port, 1.5))
+            assert until(lambda: "open/t (QoS 1)" in guarded.log, WITHIN_S)
+            asyncio.run(publish(guarded.port, lambda: heard(record)))
         else:
             while "refuses" not in (lines or [""])[-1] and process.poll() is None:
                 lines.append(process.stdout.readline())

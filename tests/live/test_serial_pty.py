@@ -2,13 +2,15 @@
 
 import asyncio
 import sys
+import threading
 from collections.abc import AsyncIterator, Callable, Iterator
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, contextmanager
 from pathlib import Path
 
 import pytest
 import serial
 
+from chargeassist.cli.main import main
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.events import Reading, SourceBack, SourceLost
 from chargeassist.model.job import ProbeSpec, SourceSpec
@@ -174,3 +176,41 @@ async def test_loop_url() -> None:
     kept = await check_source(source, readings=3, feed=feed)
     assert set(kept.values("t")) == {35.2 + 273.15}
     assert not opened[0].is_open
+
+
+@contextmanager
+def sending_beside(device: SerialPort, data: bytes) -> Iterator[None]:
+    """Send again and again from a thread: a command has a loop of its own."""
+    done = threading.Event()
+
+    def send() -> None:
+        while not done.wait(0.05):
+            device.put(data)
+
+    thread = threading.Thread(target=send)
+    thread.start()
+    try:
+        yield
+    finally:
+        done.set()
+        thread.join()
+
+
+def test_probes_shows_what_a_serial_probe_sends(
+    device: SerialPort, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with sending_beside(device, b"248.1,93.0\r\n"):
+        words = ("--format", "csv", "--select", "1", "--seconds", "1", "--unit", "psig")
+        assert main(["probes", f"serial:{device.link}", *words]) == 0
+    out = capsys.readouterr().out
+    assert "psig as sent" in out
+    assert "liquid line pressure" in out
+
+
+def test_probes_ends_with_code_1_for_a_probe_that_is_silent(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["probes", f"serial:{tmp_path / 'nothing'}", "--seconds", "0.5"]) == 1
+    out, err = capsys.readouterr()
+    assert "is the adapter plugged in?" in out
+    assert "nothing heard from liquid line pressure" in err

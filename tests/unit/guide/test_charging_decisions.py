@@ -13,7 +13,7 @@ from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, Advice
 from chargeassist.model.limits import LimitKey
 from chargeassist.model.values import NoValue
-from chargeassist.stream.facts import OpenStep
+from chargeassist.stream.facts import Measured, OpenStep
 from tests.unit.guide.charging_facts import (
     COARSE_SCALE,
     JOB,
@@ -123,6 +123,18 @@ def test_an_unknown_amount_does_not_stand_in_the_way_of_stopping_or_recovering()
     ledger = (step(None),)
     assert said(settled(5.0, ledger=ledger)).action is Action.STOP
     assert said(settled(7.0, ledger=ledger)).action is Action.RECOVER
+
+
+@pytest.mark.parametrize(
+    ("reading_k", "expanded_k", "refused"),
+    [(-3.5, None, True), (-2.5, None, False), (-3.5, 1.0, False), (-4.5, 1.0, True)],
+)
+def test_a_reading_is_called_impossible_only_where_its_probes_cannot_explain_it(
+    reading_k: float, expanded_k: float | None, *, refused: bool
+) -> None:
+    """By this program's default a line is another one from 3 K under zero on."""
+    facts = settled(reading_k, subcooling=Measured(value_k=reading_k, expanded_k=expanded_k))
+    assert (said(facts).cause == "impossible_subcooling") is refused
 
 
 @pytest.mark.parametrize(

@@ -197,17 +197,18 @@ def test_a_pressure_at_rest_that_moved_since_the_beginning_is_the_probe() -> Non
     assert "than at the beginning" in wording.sentence(advice, UnitSystem.US)
 
 
-def test_two_checks_at_rest_tell_a_zero_that_moved_though_neither_does_alone() -> None:
+@pytest.mark.parametrize("way", [1.0, -1.0])
+def test_two_checks_at_rest_tell_a_zero_that_moved_though_neither_does_alone(way: float) -> None:
     room = Room(2.3, MachineFaults(), target_k(), weighed_in_kg=0.0)
     room.settled()
-    typed(room, -0.2)
+    typed(room, -0.2 * way)
     assert room.run(2).fault is None
-    typed(room, 1.1)
+    typed(room, 1.1 * way)
     snapshot = room.run(2)
     assert snapshot.standing is not None
     assert snapshot.standing.check.verdict is not StandingVerdict.SHIFTED
     assert snapshot.fault is not None
     assert (snapshot.fault.cause, snapshot.fault.alternatives) == (Cause.ZERO_SHIFTED, ())
     assert room.run(31).advice.cause == "zero_moved"
-    typed(room, -0.1)  # read again, it stands where it stood
+    typed(room, -0.1 * way)  # read again, it stands where it stood
     assert room.run(2).fault is None

@@ -82,6 +82,24 @@ def test_the_weaker_side_says_how_much_is_too_much(
         assert "let nitrogen out now" in job.says
 
 
+def test_too_much_pressure_in_the_middle_of_the_standing_test_is_said(work: Make) -> None:
+    """A regulator that creeps, or the sun on the unit: the test may have hours to go."""
+    job = work(PLATE)
+    filled(job, 0.0)
+    job.begin(Stage.TIGHTNESS)
+    job.mark(MarkKind.NITROGEN_ON)
+    filled(job, 0.3e6)
+    job.run(70)
+    filled(job, 2.0e6)
+    job.run(3)
+    job.mark(MarkKind.NITROGEN_OFF)
+    assert job.run(60).advice.cause == "standing"
+    filled(job, 2.5e6)
+    advice = job.run(2).advice
+    assert (advice.action, advice.cause) == (Action.FIX_FIRST, "nitrogen_too_high")
+    assert advice.figures["limit_pa"] == pytest.approx(2.4e6, rel=0.01)
+
+
 def test_a_fall_in_a_short_hold_stops_the_raise(work: Make) -> None:
     job = work(PLATE)
     filled(job, 0.0)

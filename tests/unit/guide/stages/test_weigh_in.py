@@ -57,6 +57,22 @@ def test_plate_and_line_set_are_added_up_and_weighed_in(work: Make) -> None:
     assert job.snapshot.facts.total_kg == pytest.approx(2.525)
 
 
+def test_the_scale_says_when_the_charge_is_in_while_the_valve_is_open(work: Make) -> None:
+    job = work(PLATE + LINE.format(adder="50 g/m"))  # 2.525 kg, as above
+    job.readings = {"cylinder_mass": 8.4}
+    job.begin(Stage.WEIGH_IN)
+    job.run(20)
+    job.mark(MarkKind.STEP_BEGUN)
+    causes = {}
+    for gone_g in range(0, 2700, 25):
+        job.readings = {"cylinder_mass": 8.4 - gone_g / 1000.0}
+        causes[gone_g] = job.run(1).advice.cause
+    full = [gone_g for gone_g, cause in causes.items() if cause == "weigh_in_full"]
+    # 25 g are left at 2.500 kg, nothing at 2.525; a tick judges the second before it.
+    assert full == list(range(2550, 2700, 25))
+    assert {causes[gone_g] for gone_g in range(0, 2550, 25)} == {"weigh_in_open"}
+
+
 def test_the_annex_formulas_are_shown_as_information_beside_the_plate(work: Make) -> None:
     """45.02 m2 for 2.30 kg of R-32 on the floor: manualshive.com/en/manual/panasonic/
     wh-adc0309k3e5/4216487, page 242, after IEC 60335-2-40."""

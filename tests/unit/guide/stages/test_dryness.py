@@ -1,0 +1,106 @@
+"""Evacuation, told through a whole assistant. Unit, sheet and readings are invented."""
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from chargeassist.model.events import Action, CheckResult, MarkKind, Stage
+from chargeassist.model.units import PASCAL_PER_MICRON
+
+Make = Callable[..., Any]
+
+SHEET = """
+[dryness]
+target = "500 micron"
+rise_limit = "1000 micron"
+rise_time = "10 min"
+source = "installation sheet 4"
+"""
+DEEP_PA, FULL_PA = 40.0, 98.8e3
+WARM_K = 295.0
+
+
+def pulled(job: Any, vacuum_pa: float, **temps_k: float) -> None:
+    job.readings = {
+        "vacuum": vacuum_pa,
+        "liquid_temperature": WARM_K,
+        "suction_temperature": WARM_K,
+        "outdoor_air_temperature": WARM_K,
+    } | temps_k
+
+
+def evacuating(work: Make, **more: Any) -> Any:
+    job = work(SHEET, **more)
+    pulled(job, FULL_PA)
+    job.begin(Stage.DRYNESS)
+    assert job.run(1).advice.cause == "start_pump"
+    job.mark(MarkKind.PUMP_ON)
+    job.run(2)
+    return job
+
+
+def isolated(work: Make, **more: Any) -> Any:
+    """Return a job that was pulled down and whose valve is shut at `DEEP_PA`."""
+    job = evacuating(work, **more)
+    pulled(job, DEEP_PA)
+    job.run(240)
+    job.mark(MarkKind.VALVE_SHUT)
+    return job
+
+
+def test_a_circuit_that_stays_deep_is_dry_and_tight(work: Make) -> None:
+    job = isolated(work)
+    snapshot = job.until(lambda s: s.advice.cause != "rising", 3600)
+    assert snapshot.advice.cause == "dry"
+    (check,) = job.checks()
+    assert (check.result, check.cause) == (CheckResult.PASS, "found_dry")
+    assert check.figures["lowest_pa"] == pytest.approx(DEEP_PA)
+    assert check.sources[0] == "installation sheet 4 (equipment instructions)"
+
+
+def test_without_the_gauge_s_accuracy_no_pass_is_certain(work: Make) -> None:
+    probes = (
+        ("vacuum", "Pa(a)", ""),
+        ("liquid_temperature", "K", "0.3 K"),
+        ("suction_temperature", "K", "0.3 K"),
+        ("outdoor_air_temperature", "K", "0.3 K"),
+    )
+    job = isolated(work, probes=probes)
+    job.until(lambda s: s.advice.cause != "rising", 3600)
+    (check,) = job.checks()
+    assert (check.result, check.cause) == (CheckResult.PASS_NOT_CERTAIN, "found_dry")
+
+
+def test_a_circuit_full_of_nitrogen_begins_no_rise_test(work: Make) -> None:
+    """The vacuum was broken with nitrogen: what a shut valve shows then is no rise."""
+    job = isolated(work)
+    job.run(60)
+    job.mark(MarkKind.NITROGEN_ON)
+    pulled(job, FULL_PA)
+    assert job.run(2).advice.cause == "break_with_nitrogen"
+    job.mark(MarkKind.NITROGEN_OFF)
+    job.mark(MarkKind.VALVE_SHUT)
+    for _ in range(30):
+        assert job.run(60).advice.cause == "pull_again"
+    assert job.checks() == []
+
+
+@pytest.mark.parametrize("cold", ["liquid_temperature", "outdoor_air_temperature"])
+def test_the_coldest_place_decides_whether_ice_could_hide(work: Make, cold: str) -> None:
+    """Ice at -30 °C has a vapour pressure of 38 Pa (Murphy and Koop 2005, as in the program's
+    table): it would stand below a limit of 1000 micron, 133 Pa, for ever."""
+    job = evacuating(work)
+    pulled(job, 30.0, **{cold: 243.15})
+    job.run(240)
+    job.mark(MarkKind.VALVE_SHUT)
+    snapshot = job.run(3600)
+    assert (snapshot.advice.action, snapshot.advice.cause) == (Action.WAIT, "rising")
+    assert "ice would stay below the limit" in snapshot.advice.subject
+    assert job.checks() == []
+
+
+def test_the_limit_of_the_sheet_is_in_micron(work: Make) -> None:
+    job = isolated(work)
+    job.run(2)
+    assert job.snapshot.advice.figures["limit_pa"] == pytest.approx(1000.0 * PASCAL_PER_MICRON)
