@@ -57,7 +57,7 @@ ENOUGH_INFORMATION: Final = 1.5
 """Fewer than this many full-weight readings with a certain sign are not enough to tell."""
 
 _FEATURES: Final = frozenset(Feature)
-_NO_PROBE: Final = frozenset({Feature.CHARGE, Feature.SEAL, Feature.STEP})
+_NO_PROBE: Final = frozenset({Feature.CHARGE, Feature.SEAL, Feature.STEP, Feature.FEED})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

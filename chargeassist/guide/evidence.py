@@ -32,6 +32,7 @@ WEIGHT: Final = {
     Feature.CHARGE: 1.0,
     Feature.SEAL: 1.0,
     Feature.STEP: 1.0,
+    Feature.FEED: 1.0,
     Feature.DISCHARGE: 0.5,
     Feature.CURRENT: 0.5,
     Feature.AIR_SPLIT: 0.7,

@@ -23,6 +23,7 @@ class Feature(StrEnum):
     CHARGE = "refrigerant weighed in against what the reading asks for"
     SEAL = "liquid left before the metering device"
     STEP = "what the last step did against its amount"
+    FEED = "superheat against what liquid before the orifice allows"
 
 
 class Direction(StrEnum):
@@ -91,6 +92,7 @@ class Source(StrEnum):
     MODEL = "computed with a mechanistic model of an R-410A unit with expansion valve; not measured"
     PRACTICE = "common practice, no published source"
     DEFINITION = "follows from how the reading is computed"
+    COMBINED = "the fault's row, with that of the charge that brings its superheat to the target"
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,6 +170,7 @@ _LETTERS: Final = {
     "m": Source.MODEL,
     "p": Source.PRACTICE,
     "d": Source.DEFINITION,
+    "c": Source.COMBINED,
 }
 
 

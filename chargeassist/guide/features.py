@@ -32,6 +32,10 @@ SEALED_K: Final = (1.0, 4.0)
 """Subcooling [K] below which a line may bring vapour, and above which it surely brings liquid:
 about 0.5 K on this project's physical plant, with room for pipes and lift. Assumption."""
 
+FED_K: Final = 8.0
+"""Superheat over its target [K] that a shortage makes at most while liquid still reaches a fixed
+orifice. Assumption: what is short takes the liquid first, and most of the flow goes with it."""
+
 SHELL_COOLS_K_PER_S: Final = 0.3 / 60.0
 """A discharge line that falls faster than this [K/s] has a compressor shell behind it that was
 hotter a while ago. Assumption: it comes to its air within minutes, and a leak stays."""
@@ -98,6 +102,7 @@ def feature_readings(
         _compression(by_role.get(Role.DISCHARGE_TEMPERATURE), wanted.compression),
         _charge(job, facts, wanted.charge),
         _seal(facts),
+        _feed(job, facts),
         _step(facts, settled.value_k, wanted.step),
     ]
     return tuple(reading for reading in found if reading is not None)
@@ -241,16 +246,48 @@ def _charge(job: Job, facts: Facts, wanted: Expected | None) -> FeatureReading |
 
 def _seal(facts: Facts) -> FeatureReading | None:
     """Return how much liquid is left at the metering device: none, some, or plenty."""
-    settled = facts.settled
-    if settled is None or facts.judged is not SUBCOOLING:
+    settled_k, expanded_k = _settled_subcooling(facts)
+    if settled_k is None:
         return None
     return FeatureReading(
         feature=Feature.SEAL,
-        value_si=settled.value_k,
+        value_si=settled_k,
         expected_si=0.5 * (SEALED_K[0] + SEALED_K[1]),
         tolerance_si=0.5 * (SEALED_K[1] - SEALED_K[0]),
-        expanded_si=settled.expanded_k,
+        expanded_si=expanded_k,
         basis="an evaporator starves once no liquid is left",
+    )
+
+
+def _settled_subcooling(facts: Facts) -> tuple[float | None, float | None]:
+    """Return subcooling and its uncertainty, judged or not [K]."""
+    if facts.judged is SUBCOOLING:
+        settled = facts.settled
+        return (None, None) if settled is None else (settled.value_k, settled.expanded_k)
+    witness = facts.subcooling
+    return facts.settled_subcooling_k, (
+        witness.expanded_k if isinstance(witness, Measured) else None
+    )
+
+
+def _feed(job: Job, facts: Facts) -> FeatureReading | None:
+    """Return superheat over its target where liquid surely reaches an orifice; else None."""
+    settled, goal = facts.settled, facts.goal(job.target)
+    if facts.judged is SUBCOOLING or settled is None or isinstance(goal, NoValue):
+        return None
+    sealed_k, expanded_k = _settled_subcooling(facts)
+    if sealed_k is None or sealed_k < SEALED_K[0] + (expanded_k or 0.0):
+        return None
+    declared = settled.expanded_k is not None and goal.expanded_k is not None
+    return FeatureReading(
+        feature=Feature.FEED,
+        value_si=settled.value_k - goal.value_k,
+        expected_si=0.0,
+        tolerance_si=FED_K,
+        expanded_si=math.hypot(settled.expanded_k or 0.0, goal.expanded_k or 0.0)
+        if declared
+        else None,
+        basis="an orifice passes its flow while liquid reaches it",
     )
 
 

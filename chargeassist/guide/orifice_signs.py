@@ -23,6 +23,11 @@ _UNDERCHARGE = {
     _F.AIR_SPLIT: sign_of("-0 F:- U:- L:-", _LITTLE),
     _F.APPROACH: sign_of("0+ A:+", _LITTLE),
     _F.COMPRESSION: sign_of("0 m:0"),
+    _F.SEAL: sign_of("- p:-", "most of the flow is lost with the liquid before the orifice"),
+}
+_UNDERCHARGE_SEALED = _UNDERCHARGE | {
+    _F.SEAL: sign_of("0 p:0"),
+    _F.FEED: sign_of("0 p:0", "an orifice passes its flow while liquid reaches it"),
 }
 _OVERCHARGE = {
     _F.SUPERHEAT: sign_of("- F:-"),
@@ -33,6 +38,7 @@ _OVERCHARGE = {
     _F.AIR_SPLIT: sign_of("0 F:0"),
     _F.APPROACH: sign_of("-0 A:-", _LITTLE),
     _F.COMPRESSION: sign_of("-0 p:-0", "liquid in the suction gas cools the compressor"),
+    _F.SEAL: sign_of("+ p:+", "what is too much stands in the condenser as liquid"),
 }
 _RESTRICTION = {
     _F.SUPERHEAT: sign_of("+ F:+ L:+"),
@@ -44,6 +50,8 @@ _RESTRICTION = {
     _F.AIR_SPLIT: sign_of("- F:- L:-"),
     _F.APPROACH: sign_of("-0 p:-0"),
     _F.COMPRESSION: sign_of("0 m:0"),
+    _F.SEAL: sign_of("0+ p:0+", "liquid stands back before it"),
+    _F.FEED: sign_of("+ p:+", "it takes the flow although liquid is there"),
 }
 _NON_CONDENSABLES = {
     _F.SUPERHEAT: sign_of("-0 N:0 I:-", "more head drives more through the orifice"),
@@ -55,6 +63,7 @@ _NON_CONDENSABLES = {
     _F.AIR_SPLIT: sign_of("0 p:0"),
     _F.APPROACH: sign_of("0 p:0"),
     _F.COMPRESSION: sign_of("0 m:0"),
+    _F.SEAL: sign_of("0+ d:0+", "the gas's own share of the pressure is in the reading"),
 }
 _OUTDOOR_AIR = {
     _F.SUPERHEAT: sign_of("- F:- L:-"),
@@ -100,25 +109,80 @@ _OVERFED = {
     _F.APPROACH: sign_of("0+ p:0+"),
     _F.COMPRESSION: sign_of("-0 p:-0", "liquid in the suction gas cools the compressor"),
 }
+_CHARGED = "charged until the superheat is right"
+_NON_CONDENSABLES_CHARGED = _NON_CONDENSABLES | {
+    _F.SUPERHEAT: sign_of("0 c:0", _CHARGED),
+}
+_OUTDOOR_AIR_CHARGED = {
+    _F.SUPERHEAT: sign_of("0 c:0", _CHARGED),
+    _F.SUBCOOLING: sign_of("-0 c:-0", _CHARGED),
+    _F.CONDENSING: sign_of("+ c:+", "a coil that is worth less outdoes what is missing"),
+    _F.EVAPORATING: sign_of("? c:?"),
+    _F.DISCHARGE: sign_of("+ c:+"),
+    _F.CURRENT: sign_of("? c:?"),
+    _F.AIR_SPLIT: sign_of("-0 c:-0"),
+    _F.APPROACH: sign_of("+ c:+"),
+    _F.COMPRESSION: sign_of("0 c:0"),
+}
+_INDOOR_AIR_CHARGED = {
+    _F.SUPERHEAT: sign_of("0 c:0", _CHARGED),
+    _F.SUBCOOLING: sign_of("-0 c:-0", _CHARGED),
+    _F.CONDENSING: sign_of("-0 c:-0"),
+    _F.EVAPORATING: sign_of("- c:-"),
+    _F.DISCHARGE: sign_of("? c:?"),
+    _F.CURRENT: sign_of("-0 c:-0"),
+    _F.AIR_SPLIT: sign_of("+ c:+", "air that is short outdoes what is missing"),
+    _F.APPROACH: sign_of("0+ c:0+"),
+    _F.COMPRESSION: sign_of("0 c:0"),
+}
+_VALVE_LEAKAGE_CHARGED = _VALVE_LEAKAGE | {
+    _F.SUPERHEAT: sign_of("0 c:0", _CHARGED),
+    _F.SUBCOOLING: sign_of("-0 c:-0", _CHARGED),
+    _F.EVAPORATING: sign_of("0+ c:0+"),
+}
+_OVERFED_CHARGED = _OVERFED | {
+    _F.SUPERHEAT: sign_of("0 c:0", _CHARGED),
+    _F.EVAPORATING: sign_of("? c:?"),
+    _F.DISCHARGE: sign_of("? c:?"),
+    _F.COMPRESSION: sign_of("0 c:0"),
+}
 
 ORIFICE_PATTERNS: Final[dict[Cause, tuple[Pattern, ...]]] = {
-    Cause.UNDERCHARGE: (Pattern("", _UNDERCHARGE),),
+    Cause.UNDERCHARGE: (
+        Pattern("", _UNDERCHARGE, 0.5),
+        Pattern("liquid still reaches the orifice", _UNDERCHARGE_SEALED, 0.5),
+    ),
     Cause.OVERCHARGE: (Pattern("", _OVERCHARGE),),
     Cause.RESTRICTION: (Pattern("", _RESTRICTION),),
-    Cause.NON_CONDENSABLES: (Pattern("", _NON_CONDENSABLES),),
-    Cause.LOW_OUTDOOR_AIRFLOW: (Pattern("", _OUTDOOR_AIR),),
-    Cause.LOW_INDOOR_AIRFLOW: (Pattern("", _INDOOR_AIR),),
-    Cause.VALVE_LEAKAGE: (Pattern("", _VALVE_LEAKAGE),),
-    Cause.VALVE_OPEN: (Pattern("orifice too large, or its piston off its seat", _OVERFED),),
+    Cause.NON_CONDENSABLES: (
+        Pattern("", _NON_CONDENSABLES, 0.5),
+        Pattern(_CHARGED, _NON_CONDENSABLES_CHARGED, 0.5),
+    ),
+    Cause.LOW_OUTDOOR_AIRFLOW: (
+        Pattern("", _OUTDOOR_AIR, 0.5),
+        Pattern(_CHARGED, _OUTDOOR_AIR_CHARGED, 0.5),
+    ),
+    Cause.LOW_INDOOR_AIRFLOW: (
+        Pattern("", _INDOOR_AIR, 0.5),
+        Pattern(_CHARGED, _INDOOR_AIR_CHARGED, 0.5),
+    ),
+    Cause.VALVE_LEAKAGE: (
+        Pattern("", _VALVE_LEAKAGE, 0.5),
+        Pattern(_CHARGED, _VALVE_LEAKAGE_CHARGED, 0.5),
+    ),
+    Cause.VALVE_OPEN: (
+        Pattern("orifice too large, or its piston off its seat", _OVERFED, 0.5),
+        Pattern("the same, " + _CHARGED, _OVERFED_CHARGED, 0.5),
+    ),
     Cause.PROBE_LOOSE: (
-        Pattern("liquid line clamp", only(subcooling="+", approach="-"), 0.5),
-        Pattern("suction line clamp", only(superheat="+", compression="-0"), 0.5),
+        Pattern("liquid line clamp", only(subcooling="+", approach="-", feed="?"), 0.5),
+        Pattern("suction line clamp", only(superheat="+", compression="-0", feed="+"), 0.5),
     ),
     Cause.ZERO_SHIFTED: (
         Pattern("liquid pressure reads high", only(subcooling="+", condensing="+"), 0.25),
         Pattern("liquid pressure reads low", only(subcooling="-", condensing="-"), 0.25),
         Pattern("suction pressure reads high", only(superheat="-", evaporating="+"), 0.25),
-        Pattern("suction pressure reads low", only(superheat="+", evaporating="-"), 0.25),
+        Pattern("suction pressure reads low", only(superheat="+", evaporating="-", feed="+"), 0.25),
     ),
     Cause.IN_ORDER: (Pattern("", only()),),
     Cause.OTHER: (Pattern("", {}),),

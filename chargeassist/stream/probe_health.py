@@ -313,7 +313,14 @@ class ProbeHealth:
         has = self._has(watch, ProbeTrouble.LAGGING)
         away = abs(now - air_k) > abs(was - air_k) and abs(now - was) >= LAGGING_K
         going_on = abs(now - lately) >= LAGGING_OVER_K * (0.5 if has else 1.0)
-        creeps = going_on and (has or away) and self._near.alone(t, watch, LAGGING_WINDOW_S)
+        creeps = (
+            going_on
+            and (has or away)
+            and (
+                self._near.alone(t, watch, LAGGING_WINDOW_S)
+                or (away and self._near.comes_in(watch, air_k, 0.5 if has else 1.0))
+            )
+        )
         slots = self._count(watch, ProbeTrouble.LAGGING, so=creeps)
         self._set(
             watch,

@@ -15,6 +15,8 @@ from chargeassist.guide.fault_terms import Feature
 from chargeassist.guide.features import feature_readings
 from chargeassist.model.channels import Accuracy, Channel, Role
 from chargeassist.model.job import ChargeLimits, Job, Site, Target
+from chargeassist.model.judged import SUPERHEAT
+from chargeassist.model.limits import Method
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.physics.target_superheat import TargetSuperheat, target_superheat
 from chargeassist.stream.facts import ChannelFacts, Facts, HoldFacts, Measured, Settling
@@ -82,7 +84,8 @@ def test_only_what_has_an_expectation_is_used() -> None:
             discharge_temp=Expected(low_si=330.0, high_si=350.0, basis="maker's table"),
         )
     )
-    assert set(more) == set(Feature) - {Feature.COMPRESSION, Feature.CHARGE, Feature.STEP}
+    left_out = {Feature.COMPRESSION, Feature.CHARGE, Feature.STEP, Feature.FEED}
+    assert set(more) == set(Feature) - left_out
     assert more[Feature.CURRENT].basis == plate.basis
     assert more[Feature.APPROACH].value_si == pytest.approx(6.0)
 
@@ -147,6 +150,33 @@ def test_a_fixed_orifice_goes_by_its_target() -> None:
     found = by_feature(expectations=Expectations(target_superheat=target))[Feature.SUPERHEAT]
     assert found.expected_si == pytest.approx(15.0 / 1.8)
     assert found.tolerance_si == pytest.approx(5.0 / 1.8)
+
+
+@pytest.mark.parametrize(("subcooling_k", "feed_k"), [(0.3, None), (1.2, None), (2.5, 9.0)])
+def test_superheat_over_its_target_counts_where_liquid_surely_reaches_the_orifice(
+    subcooling_k: float, feed_k: float | None
+) -> None:
+    """A line that may bring vapour says nothing of a restriction, however high the superheat."""
+    job = replace(
+        JOB,
+        target=replace(
+            JOB.target, method=Method.SUPERHEAT, subcooling_k=None, superheat_k=6.0, tolerance_k=2.0
+        ),
+    )
+    facts = replace(
+        FACTS,
+        judged=SUPERHEAT,
+        target=None,
+        settled=Measured(value_k=15.0, expanded_k=1.2),
+        settled_subcooling_k=subcooling_k,
+    )
+    found = {item.feature: item for item in feature_readings(job, facts)}
+    assert found[Feature.SEAL].value_si == subcooling_k
+    if feed_k is None:
+        assert Feature.FEED not in found
+    else:
+        assert found[Feature.FEED].value_si == pytest.approx(feed_k)
+        assert found[Feature.FEED].sign()[2] > found[Feature.FEED].sign()[1]
 
 
 @pytest.mark.parametrize(

@@ -153,7 +153,12 @@ def _letting_go(trace: Trace, role: Role, begin_s: float, share: float) -> None:
 
 
 @pytest.mark.parametrize(
-    ("role", "share"), [(Role.SUCTION_TEMPERATURE, 0.2), (Role.DISCHARGE_TEMPERATURE, 0.6)]
+    ("role", "share"),
+    [
+        (Role.LIQUID_TEMPERATURE, 0.3),
+        (Role.SUCTION_TEMPERATURE, 0.2),
+        (Role.DISCHARGE_TEMPERATURE, 0.6),
+    ],
 )
 def test_a_clamp_that_lets_go_while_refrigerant_goes_in_is_seen(role: Role, share: float) -> None:
     """A step was told of a moment before: pipes may move, but not so far and not alone."""
@@ -191,3 +196,43 @@ def test_a_hunting_valve_swings_no_clamp_loose() -> None:
     trace.values[Role.SUCTION_PRESSURE] -= 40e3 * swing
     found = trace.run(told_t=790.0, superheat_k=8.0)
     assert not [item for item in kinds(found) if item[1] is ProbeTrouble.LOOSE]
+
+
+@pytest.mark.parametrize(("follows", "doubted"), [(0.05, True), (0.2, False)])
+def test_refrigerant_that_cools_the_liquid_line_takes_the_pressure_along(
+    follows: float, doubted: bool
+) -> None:
+    """A line comes nearer to the air by 6 of 12 K; the condensing temperature by a share of it."""
+    trace = Trace(seconds=1500.0)
+    trace.values[Role.LIQUID_TEMPERATURE] += 4.0
+    came = 6.0 * -np.expm1(-np.maximum(trace.t - 800.0, 0.0) / 60.0)
+    trace.values[Role.LIQUID_TEMPERATURE] -= came
+    trace.values[Role.LIQUID_PRESSURE] += follows * came * 55e3  # R-410A about 40 °C (CoolProp)
+    found = trace.run(told_t=790.0, superheat_k=8.0)
+    assert (("liquid_temperature", ProbeTrouble.LOOSE) in kinds(found)) is doubted
+
+
+def _put_on_late(trace: Trace, at_s: float) -> None:
+    gap = trace.values[Role.OUTDOOR_AIR_TEMPERATURE] - trace.values[Role.SUCTION_TEMPERATURE]
+    left = np.where(trace.t < at_s, 1.0, np.exp(-np.maximum(trace.t - at_s, 0.0) / 75.0))
+    trace.values[Role.SUCTION_TEMPERATURE] += gap * left
+
+
+def test_a_suction_clamp_put_on_while_refrigerant_goes_in_still_creeps() -> None:
+    trace = Trace(seconds=1200.0)
+    _put_on_late(trace, 420.0)
+    found = trace.run(told_t=400.0, superheat_k=8.0)
+    t, item = first(found, ProbeTrouble.LAGGING)
+    assert item.channel == "suction_temperature"
+    assert 420.0 < t <= 520.0
+    assert not found[-1][1]
+
+
+def test_a_suction_line_cooled_by_a_step_from_the_airs_temperature_is_no_creeping_clamp() -> None:
+    """A starved line as warm as the air: refrigerant comes by at once, and goes by as quickly."""
+    trace = Trace(seconds=1200.0)
+    trace.values[Role.SUCTION_TEMPERATURE] += 9.0
+    step = np.where((trace.t >= 420.0) & (trace.t < 480.0), 1.0, 0.0)
+    trace.values[Role.SUCTION_TEMPERATURE] -= 6.0 * np.minimum((trace.t - 420.0) / 60.0, 1.0) * step
+    found = trace.run(told_t=420.0, superheat_k=18.0)
+    assert not [item for item in kinds(found) if item[1] is ProbeTrouble.LAGGING]

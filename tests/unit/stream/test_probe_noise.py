@@ -109,9 +109,9 @@ def test_runs_of_equal_values_are_counted() -> None:
     assert watch.samples == 9
 
 
-def test_a_current_that_varies_by_less_than_three_percent_keeps_still() -> None:
-    """At 9 A, 0.24 A of weather do not hide a clamp that lets go; 0.6 A would."""
-    for swing_a, hidden in ((0.2, False), (0.6, True)):
+def test_a_current_that_varies_little_hides_no_clamp_that_lets_go() -> None:
+    """At 9 A, 0.2 A of weather hide nothing, nor 0.6 A while the pressure stays; 1.2 A would."""
+    for swing_a, hidden in ((0.2, False), (0.6, False), (1.2, True)):
         trace = Trace(seconds=1200.0)
         after = np.clip(trace.t - 600.0, 0.0, None)
         trace.values[Role.LIQUID_TEMPERATURE] -= 5.2 * (1.0 - np.exp(-after / 70.0))
