@@ -11,6 +11,15 @@ from typing import Final
 from chargeassist.physics.atmosphere import SEA_LEVEL_PA_ABS
 from chargeassist.plant.air import IndoorAir
 from chargeassist.plant.compressor import Compressor
+from chargeassist.plant.exchange import (
+    LEAST_FLOW_KG_PER_S,
+    CondenserHeat,
+    Drawn,
+    EvaporatorHeat,
+    condense,
+    evaporate,
+    throttle,
+)
 from chargeassist.plant.faults import MachineFaults
 from chargeassist.plant.high_side import HighSide
 from chargeassist.plant.low_side import LowSide
@@ -21,11 +30,17 @@ from chargeassist.plant.reversing import past_the_compressor
 from chargeassist.plant.stores import SuctionStores, returned_j_per_kg
 from chargeassist.plant.unit import Unit
 
-LEAST_FLOW_KG_PER_S: Final = 1e-4
-"""Below it a flow counts as none where something is divided by it [kg/s]."""
-
 COMPRESSOR_LAG_S: Final = 0.5
 """Time constant of the flow after a change at the compressor [s] (assumption)."""
+
+LEAST_EXIT_LAG_S: Final = 3.0
+LEAST_LINE_LAG_S: Final = 2.0
+"""Enthalpies of the condenser's end and of the liquid line follow no quicker than this [s]
+(assumptions)."""
+
+MOVING_SHARE: Final = 0.02
+"""Share of the design flow from which a pipe takes the temperature of what flows in it [1]
+(assumption)."""
 
 STANDING_AIR_SHARE: Final = 0.05
 """Air through the coils with the fans off [share of the running flow] (assumption)."""
@@ -207,193 +222,171 @@ class Circuit:
             Taken from the liquid port in this step [kg].
         """
         if dt_s != self._step_s:
-            self._step_s = dt_s
-            self._compressor_part = -math.expm1(-dt_s / COMPRESSOR_LAG_S)
-            self._front_part = -math.expm1(-dt_s / self._front_s)
-            self._outlet_part = -math.expm1(-dt_s / self.unit.outlet_lag_s)
+            self._retime(dt_s)
         unit, high, low, stores = self.unit, self.high, self.low, self.stores
-        outdoor_k, shell_k = self.outdoor_k, self.discharge_k
-        high_pa, low_pa = high.pressure_pa_abs, low.pressure_pa_abs
+        running = frequency_hz > 0.0
+        self._set_port_pressures()
+        head_pa, outlet_k, shell_k = self.head_pa_abs, low.outlet_k(), self.discharge_k
+        drawn = self._draw(outlet_k, frequency_hz)
         flow = self.flow_kg_per_s
 
-        # Pressures at the ports and at the compressor.
-        share = flow / unit.flow_kg_per_s
+        # The compressor's body takes what the gas does not carry away.
+        shell_loss_w = unit.shell_w_per_k * (shell_k - self.outdoor_k)
+        discharge_w = flow * high.discharge_j_per_kg
+        shell_w = (
+            drawn.shaft_w + drawn.from_low_w + drawn.line_w
+            + drawn.boil_kg_per_s * drawn.boil_j_per_kg - drawn.oil_kg_per_s * drawn.oil_j_per_kg
+            - discharge_w - shell_loss_w
+        )  # fmt: skip
+
+        warm = condense(high, flow, self.valve.flow_kg_per_s)
+        if running:
+            self.valve.follow(dt_s, outlet_k, low.dew_k)
+        else:
+            self.valve.shut(dt_s)
+        through, through_w = throttle(self.valve, high, low, head_pa)
+        past = past_h = 0.0
+        if self.reversing:
+            past, past_h = past_the_compressor(high, low, unit, dt_s)
+        past_w = past * past_h
+        low.front += self._front_part * (low.boiling - low.front)
+        cold = evaporate(low, self.indoor, unit, flow, drawn.from_low_kg_per_s)
+        self.leak_kg_per_s = self._leak_kg_per_s(head_pa)
+        lost_kg = self.leak_kg_per_s * dt_s + recovered_kg
+        lost_j = lost_kg * high.exit_j_per_kg
+
+        # Each flow once with each sign.
+        high.mass_kg += dt_s * (flow - through - past) - lost_kg
+        high.energy_j += (
+            dt_s
+            * (
+                discharge_w - through_w - past_w - warm.to_wall_w - warm.desuperheating_w
+                - warm.subcooling_w - warm.line_w
+            )
+            - lost_j
+        )  # fmt: skip
+        low.mass_kg += dt_s * (through + past - drawn.from_low_kg_per_s)
+        low.energy_j += dt_s * (
+            through_w + past_w - drawn.from_low_w + cold.boiling_w + cold.superheating_w
+        )
+        stores.liquid_kg += added_kg - dt_s * drawn.boil_kg_per_s
+        stores.liquid_j += (
+            added_kg * added_j_per_kg - dt_s * drawn.boil_kg_per_s * drawn.boil_j_per_kg
+        )
+        stores.oil_kg += dt_s * drawn.oil_kg_per_s
+        stores.oil_j += dt_s * drawn.oil_kg_per_s * drawn.oil_j_per_kg
+        self.leaked_kg += self.leak_kg_per_s * dt_s
+        self.discharge_k = shell_k + dt_s * shell_w / unit.shell_j_per_k
+        high.wall_k += dt_s * (warm.to_wall_w - warm.to_air_w) / unit.condenser_wall_j_per_k
+        low.wall_k += dt_s * (cold.air_w - cold.boiling_w) / unit.evaporator_wall_j_per_k
+        self.heat_in_j += added_kg * added_j_per_kg - lost_j + dt_s * (
+            drawn.shaft_w + drawn.line_w - shell_loss_w - warm.to_air_w - warm.desuperheating_w
+            - warm.subcooling_w - warm.line_w + cold.air_w + cold.superheating_w
+        )  # fmt: skip
+
+        self._follow_ends(dt_s, warm, cold)
+        high.discharge_k = self.discharge_k
+        high.flow_kg_per_s = flow
+        high.outdoor_k = self.outdoor_k
+        high.settle()
+        low.settle()
+        sprayed_w = 0.0
+        if added_kg > 0.0:
+            sprayed_w = added_kg / dt_s * (low.dew_j_per_kg - added_j_per_kg)
+        self._show(dt_s, drawn, cold, sprayed_w)
+
+    def _retime(self, dt_s: float) -> None:
+        self._step_s = dt_s
+        self._compressor_part = -math.expm1(-dt_s / COMPRESSOR_LAG_S)
+        self._front_part = -math.expm1(-dt_s / self._front_s)
+        self._outlet_part = -math.expm1(-dt_s / self.unit.outlet_lag_s)
+
+    def _set_port_pressures(self) -> None:
+        """Set what probes read, and what the compressor works between, before the step."""
+        unit, high, low = self.unit, self.high, self.low
+        share = self.flow_kg_per_s / unit.flow_kg_per_s
         drop = share * share
-        head_pa = high_pa + high.gas_pa
-        discharge_pa = head_pa + unit.condenser_drop_pa * drop
+        low_pa = low.pressure_pa_abs
+        self.head_pa_abs = high.pressure_pa_abs + high.gas_pa
+        self.discharge_pa_abs = self.head_pa_abs + unit.condenser_drop_pa * drop
         vapour = low.dew_kg_per_m3 if low.dew_kg_per_m3 > 5.0 else 5.0
         suction_pa = low_pa - unit.suction_line_drop_pa * drop * unit.suction_kg_per_m3 / vapour
-        if suction_pa < 0.4 * low_pa:
-            suction_pa = 0.4 * low_pa
+        self.suction_pa_abs = suction_pa if suction_pa >= 0.4 * low_pa else 0.4 * low_pa
 
-        # Suction line: evaporator outlet, heat from outdoor air, boil-off, oil.
-        outlet_k = low.outlet_k()
-        outlet_h = low.outlet_j_per_kg
-        oil_flow, oil_h = stores.into_oil(suction_pa, 0.6 * low.dew_k + 0.4 * shell_k, outlet_h)
+    def _draw(self, outlet_k: float, frequency_hz: float) -> Drawn:
+        """Let the compressor draw from low side and accumulator, and the oil take its part."""
+        unit, low, stores = self.unit, self.low, self.stores
+        flow, outlet_h = self.flow_kg_per_s, low.outlet_j_per_kg
+        sump_k = 0.6 * low.dew_k + 0.4 * self.discharge_k
+        oil_flow, oil_h = stores.into_oil(self.suction_pa_abs, sump_k, outlet_h)
         if oil_flow > 0.1 * low.mass_kg:
             oil_flow = 0.1 * low.mass_kg
         boil_flow, boil_h = stores.boil_off()
-        running = frequency_hz > 0.0
-        line_w = 0.0
-        if running:
-            line_w = unit.suction_line_w_per_k * (outdoor_k - outlet_k)
+        line_w = compressed = shaft_w = 0.0
+        self.suction_dew_k = low.dew_k
+        if frequency_hz > 0.0:
+            line_w = unit.suction_line_w_per_k * (self.outdoor_k - outlet_k)
             drawn = flow if flow > LEAST_FLOW_KG_PER_S else LEAST_FLOW_KG_PER_S
             from_low = drawn - boil_flow + oil_flow
             suction_h = (
                 from_low * outlet_h + line_w + boil_flow * boil_h - oil_flow * oil_h
             ) / drawn
             compressed, shaft_w = self.compressor.run(
-                suction_pa, discharge_pa, suction_h, frequency_hz / unit.base_hz
+                self.suction_pa_abs, self.discharge_pa_abs, suction_h, frequency_hz / unit.base_hz
             )
             self.suction_dew_k = self.compressor.dew_k
-        else:
-            compressed = shaft_w = 0.0
-            self.suction_dew_k = low.dew_k
         flow += self._compressor_part * (compressed - flow)
         if flow < 1e-7:
             flow = 0.0
         elif flow > low.mass_kg:  # per second: never more than is there, whatever the map says
             flow = low.mass_kg
         self.flow_kg_per_s = flow
-        from_low = flow - boil_flow + oil_flow
         if flow <= LEAST_FLOW_KG_PER_S:
             line_w = 0.0
-
-        # What flows back into the low side carries what it brings.
-        low_out_h = outlet_h
-        if from_low < 0.0:
-            low_out_h = returned_j_per_kg(boil_flow, boil_h, oil_flow, oil_h)
-        low_out_w = from_low * low_out_h
-
-        # Compressor body: it takes what the gas does not carry away.
-        shell_loss_w = unit.shell_w_per_k * (shell_k - outdoor_k)
-        discharge_w = flow * high.discharge_j_per_kg
-        shell_w = (
-            shaft_w + low_out_w + line_w + boil_flow * boil_h - oil_flow * oil_h
-            - discharge_w - shell_loss_w
-        )  # fmt: skip
-
-        # Condenser.
-        valve = self.valve
-        out_flow = valve.flow_kg_per_s
-        if out_flow < LEAST_FLOW_KG_PER_S:
-            out_flow = LEAST_FLOW_KG_PER_S
-        to_wall_w, to_air_w = high.condensing_heat_w()
-        desuperheating_w = flow * high.discharge_d
-        exit_target = high.outlet_j_per_kg(out_flow)
-        subcooling_w = out_flow * (high.bubble_j_per_kg - exit_target)
-        if subcooling_w < 0.0:
-            subcooling_w = 0.0
-        liquid_w = high.line_heat_w(out_flow)
-
-        # Valve.
-        if running:
-            valve.follow(dt_s, outlet_k, low.dew_k)
-        else:
-            valve.shut(dt_s)
-        through = valve.pass_flow(
-            head_pa, low_pa, high.line_j_per_kg, high.line_kg_per_m3, low.dew_kg_per_m3
+        from_low = flow - boil_flow + oil_flow
+        if from_low < 0.0:  # what flows back carries what it brings
+            outlet_h = returned_j_per_kg(boil_flow, boil_h, oil_flow, oil_h)
+        return Drawn(
+            from_low, from_low * outlet_h, boil_flow, boil_h, oil_flow, oil_h, line_w, shaft_w
         )
-        if through >= 0.0:
-            if through > high.mass_kg:
-                through = valve.flow_kg_per_s = high.mass_kg
-            through_h = high.line_j_per_kg
-        else:
-            if through < -low.mass_kg:
-                through = valve.flow_kg_per_s = -low.mass_kg
-            through_h = low.dew_j_per_kg
 
-        # A reversing valve between its ends lets gas pass by the compressor.
-        past = past_h = 0.0
-        if self.reversing:
-            past, past_h = past_the_compressor(high, low, unit, dt_s)
+    def _leak_kg_per_s(self, head_pa_abs: float) -> float:
+        if self._faults.leak_kg_per_s <= 0.0:
+            return 0.0
+        leak = self._faults.leak_at_kg_per_s(head_pa_abs - SEA_LEVEL_PA_ABS)
+        return min(max(leak, 0.0), 0.2 * self.high.mass_kg)
 
-        # Evaporator.
-        low.front += self._front_part * (low.boiling - low.front)
-        front = low.front
-        boiling_w = unit.boiling_w_per_k * front * (low.wall_k - low.boiling_k(flow))
-        indoor = self.indoor
-        air_w = indoor.heat_w(low.wall_k, front)
-        outlet_target = low.outlet_target_j_per_kg(
-            from_low, indoor.dry_k, unit.superheating_w_per_k * indoor.superheating_share
-        )
-        superheating_w = from_low * (outlet_target - low.dew_j_per_kg)
-        if superheating_w < 0.0:
-            superheating_w = 0.0
-
-        leak = 0.0
-        if self._faults.leak_kg_per_s > 0.0:
-            leak = self._faults.leak_at_kg_per_s(head_pa - SEA_LEVEL_PA_ABS)
-            leak = min(max(leak, 0.0), 0.2 * high.mass_kg)
-        self.leak_kg_per_s = leak
-        lost_kg = leak * dt_s + recovered_kg
-        lost_j = lost_kg * high.exit_j_per_kg
-
-        # Each flow once with each sign.
-        through_w = through * through_h
-        past_w = past * past_h
-        high.mass_kg += dt_s * (flow - through - past) - lost_kg
-        high.energy_j += (
-            dt_s
-            * (
-                discharge_w - through_w - past_w - to_wall_w - desuperheating_w - subcooling_w
-                - liquid_w
-            )
-            - lost_j
-        )  # fmt: skip
-        low.mass_kg += dt_s * (through + past - from_low)
-        low.energy_j += dt_s * (through_w + past_w - low_out_w + boiling_w + superheating_w)
-        stores.liquid_kg += added_kg - dt_s * boil_flow
-        stores.liquid_j += added_kg * added_j_per_kg - dt_s * boil_flow * boil_h
-        stores.oil_kg += dt_s * oil_flow
-        stores.oil_j += dt_s * oil_flow * oil_h
-        self.leaked_kg += leak * dt_s
-        self.discharge_k = shell_k + dt_s * shell_w / unit.shell_j_per_k
-        high.wall_k += dt_s * (to_wall_w - to_air_w) / unit.condenser_wall_j_per_k
-        low.wall_k += dt_s * (air_w - boiling_w) / unit.evaporator_wall_j_per_k
-        self.heat_in_j += added_kg * added_j_per_kg - lost_j + dt_s * (
-            shaft_w + line_w - shell_loss_w - to_air_w - desuperheating_w - subcooling_w
-            - liquid_w + air_w + superheating_w
-        )  # fmt: skip
-
-        # Enthalpies at the ends follow with the time their contents take to be replaced.
-        exit_lag_s = high.subcooled_kg / out_flow
-        if exit_lag_s < 3.0:
-            exit_lag_s = 3.0
-        line_lag_s = high.line_kg / out_flow
-        if line_lag_s < 2.0:
-            line_lag_s = 2.0
-        exit_h = high.exit_j_per_kg
+    def _follow_ends(self, dt_s: float, warm: CondenserHeat, cold: EvaporatorHeat) -> None:
+        """Let the enthalpies at the ends follow as their contents are replaced."""
+        high, low = self.high, self.low
+        exit_lag_s = max(high.subcooled_kg / warm.out_kg_per_s, LEAST_EXIT_LAG_S)
+        line_lag_s = max(high.line_kg / warm.out_kg_per_s, LEAST_LINE_LAG_S)
+        exit_h, outlet_h = high.exit_j_per_kg, low.outlet_j_per_kg
         high.line_j_per_kg += (
-            dt_s / line_lag_s * (exit_h - liquid_w / out_flow - high.line_j_per_kg)
+            dt_s / line_lag_s * (exit_h - warm.line_w / warm.out_kg_per_s - high.line_j_per_kg)
         )
-        high.exit_j_per_kg = exit_h + dt_s / exit_lag_s * (exit_target - exit_h)
-        low.outlet_j_per_kg = outlet_h + self._outlet_part * (outlet_target - outlet_h)
+        high.exit_j_per_kg = exit_h + dt_s / exit_lag_s * (warm.exit_target_j_per_kg - exit_h)
+        low.outlet_j_per_kg = outlet_h + self._outlet_part * (
+            cold.outlet_target_j_per_kg - outlet_h
+        )
         low.inlet_j_per_kg = high.line_j_per_kg
-        high.discharge_k = self.discharge_k
-        high.flow_kg_per_s = flow
-        high.outdoor_k = outdoor_k
-        high.settle()
-        low.settle()
 
-        # What probes would see.
-        self.head_pa_abs = head_pa
-        self.discharge_pa_abs = discharge_pa
-        self.suction_pa_abs = suction_pa
-        self.power_w = shaft_w / unit.motor_efficiency
-        self.capacity_w = air_w + superheating_w - indoor.fan_w
-        self.supply_k = indoor.supply_k(low.wall_k, front, superheating_w)
-        if valve.flow_kg_per_s > 0.02 * unit.flow_kg_per_s:
+    def _show(self, dt_s: float, drawn: Drawn, cold: EvaporatorHeat, sprayed_w: float) -> None:
+        """Set what probes, amps and air show after the step."""
+        unit, high, low, indoor = self.unit, self.high, self.low, self.indoor
+        self.power_w = drawn.shaft_w / unit.motor_efficiency
+        self.capacity_w = cold.air_w + cold.superheating_w - indoor.fan_w
+        self.supply_k = indoor.supply_k(low.wall_k, low.front, cold.superheating_w)
+        moving = MOVING_SHARE * unit.flow_kg_per_s
+        if self.valve.flow_kg_per_s > moving:
             self.liquid_pipe_k = high.liquid_k(high.exit_j_per_kg)
         else:
-            self.liquid_pipe_k = standing_pipe_k(self.liquid_pipe_k, outdoor_k, dt_s)
-        if from_low < 0.02 * unit.flow_kg_per_s:
-            self.port_k = standing_pipe_k(self.port_k, outdoor_k, dt_s)
+            self.liquid_pipe_k = standing_pipe_k(self.liquid_pipe_k, self.outdoor_k, dt_s)
+        from_low = drawn.from_low_kg_per_s
+        if from_low < moving:
+            self.port_k = standing_pipe_k(self.port_k, self.outdoor_k, dt_s)
         else:
-            sprayed_w = 0.0
-            if added_kg > 0.0:
-                sprayed_w = added_kg / dt_s * (low.dew_j_per_kg - added_j_per_kg)
             self.port_k = suction_port_k(
-                low, self.suction_dew_k, low.outlet_j_per_kg + line_w / from_low, from_low,
+                low, self.suction_dew_k, low.outlet_j_per_kg + drawn.line_w / from_low, from_low,
                 sprayed_w,
             )  # fmt: skip
