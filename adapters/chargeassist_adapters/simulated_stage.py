@@ -8,6 +8,7 @@ What the technician's marks do:
 ``nitrogen_off``     the supply is shut
 ``vented``           (nitrogen) a service port is open until nitrogen is let in again
 ``pump_on``, ``off`` (vacuum) the pump; its check valve shuts its inlet when it stands
+``oil_changed``      (vacuum) the pump's oil is dry again
 ``valve_shut``,      (vacuum) the valve between pump and circuit
 ``valve_opened``
 ``leak_mended``      every leak is closed
@@ -167,6 +168,8 @@ class DrynessUnit:
                 plant.start_pump()
             case MarkKind.PUMP_OFF:
                 plant.stop_pump()
+            case MarkKind.OIL_CHANGED:
+                plant.change_oil()
             case MarkKind.VALVE_SHUT:
                 plant.set_valve(is_open=False)
             case MarkKind.VALVE_OPENED:

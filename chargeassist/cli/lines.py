@@ -42,6 +42,7 @@ _DONE = {
     MarkKind.VENTED: "nitrogen let out",
     MarkKind.PUMP_ON: "vacuum pump on",
     MarkKind.PUMP_OFF: "vacuum pump off",
+    MarkKind.OIL_CHANGED: "vacuum pump oil changed",
     MarkKind.VALVE_SHUT: "valve to the pump shut",
     MarkKind.VALVE_OPENED: "valve to the pump open",
     MarkKind.LEAK_MENDED: "leak mended",

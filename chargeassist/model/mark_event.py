@@ -26,6 +26,7 @@ class MarkKind(StrEnum):
     VENTED = "vented"  # nitrogen is let out until the circuit is at the atmosphere
     PUMP_ON = "pump_on"  # the vacuum pump runs
     PUMP_OFF = "pump_off"
+    OIL_CHANGED = "oil_changed"  # of the vacuum pump
     VALVE_SHUT = "valve_shut"  # the valve between pump and circuit: the circuit stands by itself
     VALVE_OPENED = "valve_opened"
     LEAK_MENDED = "leak_mended"  # a leak was found and closed; text may say where

@@ -41,6 +41,7 @@ SHORT: Final = {
     MarkKind.VENTED: "vented",
     MarkKind.PUMP_ON: "pump on",
     MarkKind.PUMP_OFF: "pump off",
+    MarkKind.OIL_CHANGED: "oil changed",
     MarkKind.VALVE_SHUT: "pump valve shut",
     MarkKind.VALVE_OPENED: "pump valve open",
     MarkKind.LEAK_MENDED: "leak mended",

@@ -17,6 +17,7 @@ from chargeassist.model.values import NoValue
 from chargeassist.physics import water_vapour
 from chargeassist.physics.nitrogen import GAS_CONSTANT
 from chargeassist.plant.evacuation_settings import COLDEST_K, WARMEST_K, EvacuationSettings, Place
+from chargeassist.plant.grid import OnGrid
 from chargeassist.plant.leak import Leak
 from chargeassist.plant.micron_gauge import MicronGauge
 from chargeassist.plant.oil_stock import OilStock
@@ -27,7 +28,7 @@ from chargeassist.plant.water import vapour_pa_abs
 from chargeassist.plant.wet_wall import WetWall
 
 GRID_S: Final = 0.25
-"""Longest step; an exact binary fraction [s]."""
+"""Longest step [s]."""
 
 GAS: Final = 0
 WATER: Final = 1
@@ -84,7 +85,7 @@ class EvacuationTruth:
     pump_oil_k: float
 
 
-class Evacuation:
+class Evacuation(OnGrid):
     """One circuit with hose, pump and three gauges; it begins at the atmosphere's pressure.
 
     Parameters
@@ -93,8 +94,6 @@ class Evacuation:
 
     Attributes
     ----------
-    t : float
-        Time since the start [s].
     valve_open : bool
         The isolating valve between hose and circuit.
     pump : VacuumPump
@@ -105,6 +104,7 @@ class Evacuation:
     """
 
     def __init__(self, settings: EvacuationSettings) -> None:
+        super().__init__(GRID_S)
         self.settings = s = settings
         self._volumes = (s.hose_m3, s.near_m3, s.far_m3)
         self._walls = [s.air_k, s.near_k, s.far_k]
@@ -121,8 +121,6 @@ class Evacuation:
         self._leaks: list[tuple[Place, Leak]] = []
         self._break_to: tuple[Place, float] | None = None
         self._gauges = tuple(MicronGauge(s.gauge, s.refrigerant) for _ in _PLACES)
-        self._steps = 0
-        self.t = 0.0
         self.leaked_in_mol = [0.0, 0.0, 0.0]
         self.nitrogen_mol = 0.0
         # Contents by gas and place [mol].
@@ -157,6 +155,10 @@ class Evacuation:
     def stop_pump(self) -> None:
         """Switch the pump off; its check valve then shuts its inlet."""
         self.pump.running = False
+
+    def change_oil(self) -> None:
+        """Fill the pump with dry oil."""
+        self.pump.change_oil()
 
     def set_ballast(self, *, is_open: bool) -> None:
         """Open or shut the gas ballast of the pump."""
@@ -207,20 +209,6 @@ class Evacuation:
     def gauge_pa_abs(self, place: Place = Place.FAR) -> float | NoValue:
         """Return what a gauge at a place shows [Pa absolute]."""
         return self._gauges[place].read_pa_abs()
-
-    def step(self, dt_s: float) -> None:
-        """Advance by `dt_s` [s]; see `run_until`."""
-        self.run_until(self.t + dt_s)
-
-    def run_until(self, t: float) -> None:
-        """Advance to time `t` [s] on a fixed grid, cut where `t` falls between."""
-        while self.t < t:
-            next_t = (self._steps + 1) * GRID_S
-            until = min(next_t, t)
-            self._advance(until - self.t)
-            self.t = until
-            if until == next_t:
-                self._steps += 1
 
     def truth(self) -> EvacuationTruth:
         """Return what is so."""

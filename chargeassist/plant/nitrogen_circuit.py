@@ -20,6 +20,7 @@ from chargeassist.physics.nitrogen import (
     density_pressure_pa_abs,
 )
 from chargeassist.plant.errors import PlantLimitError
+from chargeassist.plant.grid import OnGrid
 from chargeassist.plant.leak import Leak
 from chargeassist.plant.nitrogen_settings import NitrogenSettings
 
@@ -64,7 +65,7 @@ class NitrogenTruth:
     leak_mol_per_s: float
 
 
-class NitrogenCircuit:
+class NitrogenCircuit(OnGrid):
     """The circuit, full of nitrogen at the pressure of the atmosphere to begin with.
 
     Parameters
@@ -73,8 +74,6 @@ class NitrogenCircuit:
 
     Attributes
     ----------
-    t : float
-        Time since the start [s].
     supplied_mol, leaked_mol, vented_mol : float
         Gas in from the regulator, out by leaks, out by the vent [mol].
     heat_in_j : float
@@ -84,17 +83,15 @@ class NitrogenCircuit:
     """
 
     def __init__(self, settings: NitrogenSettings) -> None:
+        super().__init__(GRID_S)
         self.settings = settings
         self._parts = (settings.outdoor, settings.indoor)
-        self._outdoor_mean_k = settings.outdoor_k
         self._air = [settings.outdoor_k, settings.indoor_k]
         self._sun_k = 0.0
         self._set_pa_abs = settings.station_pa_abs
         self._supply_open = self._vent_open = False
         self._leaks: list[tuple[int, Leak]] = []
         self._vent = Leak(diameter_m=settings.vent_m, length_m=0.01)
-        self._steps = 0
-        self.t = 0.0
         self._change_air()
         self._metal = list(self._air)
         self._gas = list(self._air)
@@ -159,41 +156,11 @@ class NitrogenCircuit:
         """Close every hole."""
         self._leaks.clear()
 
-    def set_air(self, *, outdoor_k: float | None = None, indoor_k: float | None = None) -> None:
-        """Give either air a temperature of its own from now on, instead of the mean [K]."""
-        for name, value in (("outdoor_k", outdoor_k), ("indoor_k", indoor_k)):
-            if value is not None and not 243.15 <= value <= 323.15:
-                raise ConfigError(f"expected {name} from 243.15 to 323.15 K, came {value:g} K")
-        if outdoor_k is not None:
-            self._outdoor_mean_k = outdoor_k
-        if indoor_k is not None:
-            self._air[INDOOR] = indoor_k
-
     def set_sun(self, rise_k: float) -> None:
         """Let the sun warm the outdoor pipes as so much warmer air would: 0 to 30 [K]."""
         if not 0.0 <= rise_k <= 30.0:
             raise ConfigError(f"expected the sun's rise from 0 to 30 K, came {rise_k:g} K")
         self._sun_k = rise_k
-
-    def step(self, dt_s: float) -> None:
-        """Advance by `dt_s` [s]; see `run_until`."""
-        self.run_until(self.t + dt_s)
-
-    def run_until(self, t: float) -> None:
-        """Advance to time `t` [s] on a fixed grid, cut where `t` falls between.
-
-        Raises
-        ------
-        PlantLimitError
-            A state is outside what the equations hold for.
-        """
-        while self.t < t:
-            next_t = (self._steps + 1) * GRID_S
-            until = min(next_t, t)
-            self._advance(until - self.t)
-            self.t = until
-            if until == next_t:
-                self._steps += 1
 
     def truth(self) -> NitrogenTruth:
         """Return what probes without error would read."""
@@ -223,7 +190,7 @@ class NitrogenCircuit:
     def _change_air(self) -> None:
         s = self.settings
         angle = 2.0 * math.pi * (self.t - s.swing_start_s) / s.swing_period_s
-        self._air[OUTDOOR] = self._outdoor_mean_k + s.outdoor_swing_k * math.sin(angle)
+        self._air[OUTDOOR] = s.outdoor_k + s.outdoor_swing_k * math.sin(angle)
 
     def _warm(self, dt_s: float) -> None:
         for i, part in enumerate(self._parts):

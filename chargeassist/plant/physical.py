@@ -22,12 +22,13 @@ from chargeassist.plant.circuit import Circuit
 from chargeassist.plant.drive import Drive, Trip
 from chargeassist.plant.errors import PlantLimitError
 from chargeassist.plant.faults import FaultSchedule
+from chargeassist.plant.grid import OnGrid
 from chargeassist.plant.physical_settings import PhysicalSettings
 from chargeassist.plant.property_table import fluid
 from chargeassist.plant.stores import Cylinder
 
 GRID_S: Final = 0.25
-"""Longest step; an exact binary fraction, so that whole seconds fall on the grid [s]."""
+"""Longest step [s]."""
 
 WEATHER_STEPS: Final = 2
 """Steps between two draws of the outdoor air, and between two looks at the faults."""
@@ -42,7 +43,7 @@ LEAST_CIRCUIT_KG: Final = 0.05
 """Recovery leaves so much in the machine [kg]: the model needs refrigerant on both sides."""
 
 
-class PhysicalPlant:
+class PhysicalPlant(OnGrid):
     """One air conditioner with a cylinder connected to its suction port.
 
     Parameters
@@ -58,15 +59,13 @@ class PhysicalPlant:
 
     Attributes
     ----------
-    t : float
-        Time since the start [s].
     circuit : Circuit
         All that holds refrigerant in the machine.
     """
 
     def __init__(self, settings: PhysicalSettings, *, grid_s: float = GRID_S) -> None:
+        super().__init__(grid_s)
         self.settings = settings
-        self._grid_s = grid_s
         self._fluid = fluid(settings.refrigerant)
         unit = settings.machine()
         air_density = settings.station_pa_abs / SEA_LEVEL_PA_ABS
@@ -89,8 +88,6 @@ class PhysicalPlant:
         self._cylinder_pa_abs = cylinder_pa
         self._added_j_per_kg = self._fluid.state(cylinder_pa)[2]
         self._gusts = random.Random(f"gusts {settings.seed}")  # seeded play, no secret
-        self._steps = 0
-        self.t = 0.0
         self.circuit.set_faults(settings.faults)
         if settings.start_hz > 0.0:
             self._run_in()
@@ -220,34 +217,6 @@ class PhysicalPlant:
         """Let a machine that stopped by itself start again."""
         self._drive.reset()
 
-    def step(self, dt_s: float) -> None:
-        """Advance by `dt_s` [s]; see `run_until`."""
-        self.run_until(self.t + dt_s)
-
-    def run_until(self, t: float) -> None:
-        """Advance to time `t` [s]; without effect if that is past.
-
-        Steps lie on a fixed grid and are cut where `t` falls between; gusts are drawn on the grid,
-        so the weather of a seed does not depend on how the time is cut.
-
-        Raises
-        ------
-        PlantLimitError
-            An inventory is no longer positive or a state no longer finite.
-        """
-        grid_s = self._grid_s
-        while self.t < t:
-            next_t = (self._steps + 1) * grid_s
-            if next_t <= t:
-                self._advance(next_t - self.t)
-                self.t = next_t
-                self._steps += 1
-                if self._steps % WEATHER_STEPS == 0:
-                    self._change_weather()
-            else:
-                self._advance(t - self.t)
-                self.t = t
-
     def _advance(self, dt_s: float) -> None:
         circuit, drive, cylinder = self.circuit, self._drive, self._cylinder
         hz = drive.advance(dt_s, self.t)
@@ -270,7 +239,10 @@ class PhysicalPlant:
                 f"{circuit.inventories_kg} kg"
             )
 
-    def _change_weather(self) -> None:
+    def _on_grid(self) -> None:
+        """Change the weather: drawn on the grid, it does not depend on how the time is cut."""
+        if self._steps % WEATHER_STEPS != 0:
+            return
         settings, circuit = self.settings, self.circuit
         if settings.gust_k > 0.0:
             keep = math.exp(-WEATHER_STEPS * self._grid_s / GUST_LAG_S)

@@ -92,7 +92,13 @@ done = st.builds(
     st.sampled_from(
         [
             *(MarkKind.NITROGEN_ON, MarkKind.NITROGEN_OFF, MarkKind.VENTED, MarkKind.PUMP_ON),
-            *(MarkKind.PUMP_OFF, MarkKind.VALVE_SHUT, MarkKind.VALVE_OPENED, MarkKind.LEAK_MENDED),
+            *(
+                MarkKind.PUMP_OFF,
+                MarkKind.OIL_CHANGED,
+                MarkKind.VALVE_SHUT,
+                MarkKind.VALVE_OPENED,
+                MarkKind.LEAK_MENDED,
+            ),
         ]
     ),
 )

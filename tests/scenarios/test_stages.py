@@ -12,7 +12,7 @@ import pytest
 
 from chargeassist.cli.main import main
 from chargeassist.model.channels import Role
-from chargeassist.model.events import CheckJudged, Event, Mark, MarkKind, Reading
+from chargeassist.model.events import Advice, CheckJudged, Event, Mark, MarkKind, Reading
 from chargeassist.physics.nitrogen import expected_pressure_pa_abs
 from chargeassist.session.scenario.scenario import find_scenario
 from chargeassist.session.scenario.simulate import run_scenario
@@ -113,6 +113,42 @@ def test_a_stage_gives_the_same_recording_byte_for_byte(tmp_path: Path) -> None:
         assert main(["simulate", "vacuum-dry", "--out", str(tmp_path / folder)]) == 0
     for path in (tmp_path / "one").iterdir():
         assert path.read_bytes() == (tmp_path / "two" / path.name).read_bytes(), path.name
+
+
+WET_OIL = """
+title = "Wet oil"
+about = "Invented."
+stage = "dryness"
+lasts = "40 min"
+seed = 5
+technician = "script"
+job = "library"
+
+[evacuation]
+pump_oil_water = "2 g"
+
+[[script]]
+at = "5 s"
+do = "begin"
+stage = "dryness"
+
+[[script]]
+at = "20 s"
+do = "pump on"
+
+[[script]]
+at = "25 min"
+do = "change the pump oil"
+"""
+
+
+def test_a_pull_that_wet_oil_held_up_begins_anew_with_dry_oil(tmp_path: Path) -> None:
+    (tmp_path / "wet-oil.toml").write_text(WET_OIL, encoding="utf-8")
+    events = asyncio.run(run_scenario(find_scenario("wet-oil.toml", tmp_path)))
+    said = [(e.t, e.cause) for e in events if isinstance(e, Advice)]
+    assert [cause for t, cause in said if t < 1500.0][-1] == "pull_stalled"
+    after = [cause for t, cause in said if t >= 1500.0]
+    assert (after[0], after[-1]) == ("pulling", "isolate")
 
 
 RESULTS = [

@@ -95,6 +95,8 @@ class DrynessGuide:
                 self._restart(mark.t)
             case MarkKind.PUMP_OFF:
                 self._pump = False
+            case MarkKind.OIL_CHANGED:
+                self._pull = self._watch = None  # with dry oil it may pull deeper
             case MarkKind.VALVE_SHUT:
                 self._open = False
                 self._begin_rise(mark.t)
@@ -367,6 +369,7 @@ class DrynessGuide:
 _LABELS = {
     MarkKind.PUMP_ON: "pump on",
     MarkKind.PUMP_OFF: "pump off",
+    MarkKind.OIL_CHANGED: "pump oil changed",
     MarkKind.VALVE_SHUT: "valve to the pump shut",
     MarkKind.VALVE_OPENED: "valve to the pump open",
     MarkKind.NITROGEN_ON: "nitrogen on",

@@ -123,7 +123,7 @@ WORDS = StageWords(
         ),
         "pull_stalled": lambda f, s, u: (
             f"stalled at {_abs(f['value_pa'], u)}: ice, gas that comes in, or a pump that can do "
-            "no more; shut the valve, the rise tells them apart"
+            "no more (is its oil milky?); shut the valve, the rise tells them apart"
         ),
         "break_with_nitrogen": lambda f, s, u: (
             "dry nitrogen to a little above the atmosphere, let it take up the moisture, then shut"

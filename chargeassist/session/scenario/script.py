@@ -40,6 +40,7 @@ DEEDS: Final = {
     "vent": MarkKind.VENTED,
     "pump on": MarkKind.PUMP_ON,
     "pump off": MarkKind.PUMP_OFF,
+    "change the pump oil": MarkKind.OIL_CHANGED,
     "shut the pump valve": MarkKind.VALVE_SHUT,
     "open the pump valve": MarkKind.VALVE_OPENED,
     "mend the leak": MarkKind.LEAK_MENDED,

@@ -200,6 +200,18 @@ async def test_a_shut_supply_and_a_standing_pump_leave_what_is_there(tmp_path: P
     assert at[1200.0] == pytest.approx(at[730.0], rel=0.05)  # the pump's check valve is shut
 
 
+async def test_wet_pump_oil_holds_the_pull_up_until_it_is_changed(tmp_path: Path) -> None:
+    text = WEATHER + '[evacuation]\npump_oil_water = "2 g"\n'
+    session = Session(tmp_path, "dryness", "40 min", text)
+    await session.run((10.0, PUMP), (1200.0, MarkKind.OIL_CHANGED))
+    at = {t: so["near_pa_abs"] for t, so in session.truth.items()}
+    assert at[1190.0] > 100.0
+    assert at[1190.0] == pytest.approx(at[900.0], rel=0.3)
+    assert at[2400.0] < 10.0
+    assert session.truth[1190.0]["pump_oil_water_kg"] > 1e-3
+    assert session.truth[1210.0]["pump_oil_water_kg"] < 1e-4
+
+
 async def test_a_heat_lamp_thaws_and_the_clamp_feels_it(tmp_path: Path) -> None:
     cold = '[weather]\noutdoor = "5 °C"\nindoor = "3 °C"\n[evacuation]\nwater_far = "2 g"\n'
     lamp = '[[fault]]\nkind = "heat"\namount = "30 K"\nplace = "far"\nat = "16 min"\n'

@@ -70,7 +70,7 @@ def test_whatever_is_done_nothing_gets_lost_or_negative(seed: int) -> None:
                 else:
                     plant.mend_leaks()
             case 9:
-                plant.pump.change_oil()
+                plant.change_oil()
         plant.step(rng.choice([0.1, 1.0, 20.0, 100.0]))
         truth = plant.truth()
         for partial in (truth.gas_pa_abs, truth.water_pa_abs, truth.refrigerant_pa_abs):

@@ -73,7 +73,7 @@ def test_milky_oil_holds_the_vacuum_up_and_an_oil_change_frees_it() -> None:
     settings = EvacuationSettings(pump=PumpSettings(oil_water_kg=3e-3))
     plant = pulled(settings, 1800.0)
     assert far_pa(plant) > 500.0 * PASCAL_PER_MICRON
-    plant.pump.change_oil()
+    plant.change_oil()
     plant.step(900.0)
     assert far_pa(plant) < 100.0 * PASCAL_PER_MICRON
 

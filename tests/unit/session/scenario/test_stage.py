@@ -97,7 +97,7 @@ def test_the_script_says_what_is_done_before_charging() -> None:
         "nitrogen on": MarkKind.NITROGEN_ON, "nitrogen off": MarkKind.NITROGEN_OFF,
         "vent": MarkKind.VENTED, "pump on": MarkKind.PUMP_ON, "pump off": MarkKind.PUMP_OFF,
         "shut the pump valve": MarkKind.VALVE_SHUT, "open the pump valve": MarkKind.VALVE_OPENED,
-        "mend the leak": MarkKind.LEAK_MENDED,
+        "mend the leak": MarkKind.LEAK_MENDED, "change the pump oil": MarkKind.OIL_CHANGED,
     }  # fmt: skip
     text = lines("[[script]]", 'at = "1 s"', 'do = "begin"', 'stage = "dryness"') + "".join(
         lines("[[script]]", f'at = "{n} min"', f'do = "{deed}"')
