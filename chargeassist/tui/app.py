@@ -25,7 +25,7 @@ from chargeassist.tui.desk_keys import DeskKeys
 from chargeassist.tui.keys import Key
 from chargeassist.tui.pen import DARK, LIGHT, Pen, takes_unicode
 from chargeassist.tui.scene import Scene
-from chargeassist.tui.screens.board import Board
+from chargeassist.tui.screens.board import Board, SessionScreen
 from chargeassist.tui.screens.failure import Failure
 from chargeassist.tui.screens.help import Help
 from chargeassist.tui.screens.leave import Leave
@@ -124,7 +124,7 @@ class Dashboard(DeskKeys):
         self._board = self._new_board(self._scene())
         self.set_class(not self._unicode, "-ascii")
 
-    def _new_board(self, scene: Scene) -> Board:
+    def _new_board(self, scene: Scene) -> SessionScreen:
         return Board(scene)
 
     def _is_drill(self) -> bool:

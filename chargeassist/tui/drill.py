@@ -21,7 +21,7 @@ from chargeassist.tui.app import Dashboard
 from chargeassist.tui.keys import Key
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.screens import questions
-from chargeassist.tui.screens.board import Board
+from chargeassist.tui.screens.board import SessionScreen
 from chargeassist.tui.screens.drill import Choose, DrillBoard, Score, fixes
 from chargeassist.tui.screens.failure import Failure
 
@@ -72,7 +72,7 @@ class DrillDashboard(Dashboard, inherit_bindings=False):
         self.result: Result | None = None
         super().__init__(session, system=system, unicode=unicode)
 
-    def _new_board(self, scene: Scene) -> Board:
+    def _new_board(self, scene: Scene) -> SessionScreen:
         return DrillBoard(scene, self._drill)
 
     def _keys(self) -> tuple[Key, ...]:

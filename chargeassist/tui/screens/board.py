@@ -18,7 +18,15 @@ from chargeassist.tui.widgets.trend_plot import TrendPlot
 from chargeassist.tui.widgets.values import Values
 
 
-class Board(Screen[None]):
+class SessionScreen(Screen[None]):
+    """The screen that a session stands on; what is asked and told comes over it."""
+
+    def show(self, scene: Scene) -> None:
+        """Show `scene` on every part."""
+        raise NotImplementedError
+
+
+class Board(SessionScreen):
     """Sentence first, numbers under it, keys last; what is shown where is up to ``app.tcss``.
 
     In large print the sentence and the judged value have the screen to themselves. In a stage in

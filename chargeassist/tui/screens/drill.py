@@ -16,7 +16,7 @@ from chargeassist.model.events import Action
 from chargeassist.trainer.calls import FIXES
 from chargeassist.trainer.drill_session import DrillSession
 from chargeassist.tui.scene import Scene
-from chargeassist.tui.screens.board import Board
+from chargeassist.tui.screens.board import SessionScreen
 from chargeassist.tui.screens.overlay import TextOverlay
 from chargeassist.tui.widgets.channel_table import ChannelTable
 from chargeassist.tui.widgets.key_bar import KeyBar
@@ -68,41 +68,37 @@ def question(scene: Scene, session: DrillSession) -> tuple[str, str]:
     return "YOUR CALL", f"Since your {last.kind} at {at}: when has it settled again?"
 
 
-class DrillBoard(Board):
+class DrillBoard(SessionScreen):
     """Values, their change, the ledger and the clock; no verdict and no colour of one."""
 
     def __init__(self, scene: Scene, session: DrillSession) -> None:
-        super().__init__(scene)
+        super().__init__()
         judged, witness = scene.job.target.judged, scene.job.target.witness
-        self._panels: tuple[Panel, ...] = (
-            TopBar(scene),
-            Question(scene, session),
-            NumberLine(scene),
-        )
+        self._top = (TopBar(scene), Question(scene, session), NumberLine(scene))
         self._cells = (ValueCell(scene, judged.name), ValueCell(scene, witness.name))
-        self._drill_tables = (ChannelTable(scene), Ledger(scene))
-        self._plot = TrendPlot(scene)
-        self._below = (Notices(scene), KeyBar(scene))
+        self._tables = (ChannelTable(scene), Ledger(scene))
+        self._trend = TrendPlot(scene)
+        self._bottom = (Notices(scene), KeyBar(scene))
 
     def compose(self) -> ComposeResult:
         """Put the parts one below the other."""
-        yield from self._panels
+        yield from self._top
         with Horizontal(id="values"):
             yield from self._cells
         with Container(id="middle"):
             with Container(id="tables"):
-                yield from self._drill_tables
-            yield self._plot
-        yield from self._below
+                yield from self._tables
+            yield self._trend
+        yield from self._bottom
 
     def show(self, scene: Scene) -> None:
         """Show `scene` on every part."""
         with self.app.batch_update():
-            for panel in (*self._panels, *self._drill_tables, *self._below):
+            for panel in (*self._top, *self._tables, *self._bottom):
                 panel.show(scene)
             for cell in self._cells:
                 cell.show(scene)
-            self._plot.show(scene)
+            self._trend.show(scene)
 
 
 class _Choices(Panel):
