@@ -65,7 +65,7 @@ def ahead(job: Job, facts: Facts) -> Ahead | None:
         return None
     past_k = min(aim.shortfall_k(forecast.low_k), aim.shortfall_k(forecast.high_k))
     middle = min(max(steps(forecast.value_k), ends[0]), ends[1])
-    more_s = 60.0 * step_size.minutes_left(facts.ledger, middle)
+    more_s = step_size.seconds_left(facts.ledger, middle)
     return Ahead(
         steps_low=ends[0],
         steps_high=ends[1],

@@ -228,7 +228,7 @@ def _add(
     left = step_size.steps_left(aim, gain, settled_k, expanded_k)
     figures = figures | {
         "steps_left": float(left),
-        "minutes_s": 60.0 * step_size.minutes_left(facts.ledger, left),
+        "minutes_s": step_size.seconds_left(facts.ledger, left),
     }
     if two_phase:
         figures["two_phase"] = 1.0

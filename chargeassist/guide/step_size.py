@@ -323,8 +323,8 @@ def steps_left(aim: Aim, gain: Gain, settled_k: float, expanded_k: float | None 
     return max(1, count)
 
 
-def minutes_left(ledger: Sequence[ChargeStep], steps: int) -> float:
-    """Return the minutes that so many more steps take, the wait for the last reading included.
+def seconds_left(ledger: Sequence[ChargeStep], steps: int) -> float:
+    """Return how long so many more steps take, the wait for the last reading included [s].
 
     Parameters
     ----------
@@ -342,7 +342,7 @@ def minutes_left(ledger: Sequence[ChargeStep], steps: int) -> float:
         for earlier, later in itertools.pairwise(ledger)
         if earlier.after_k is not None and later.begun_t > earlier.begun_t
     ]
-    return steps * statistics.median([*cycles_s, PRIOR_CYCLE_S]) / 60.0
+    return steps * statistics.median([*cycles_s, PRIOR_CYCLE_S])
 
 
 def round_down(mass_kg: float, resolution_kg: float) -> float:

@@ -20,10 +20,10 @@ from chargeassist.guide.step_size import (
     largest_kg,
     learnt_gain,
     level_sd_k,
-    minutes_left,
     next_step_kg,
     prudent_mass_kg,
     round_down,
+    seconds_left,
     steps_left,
 )
 from chargeassist.guide.wording import sentence
@@ -296,16 +296,16 @@ def begun(begun_t: float, after_k: float | None = 3.0) -> ChargeStep:
     return replace(step(14.0), begun_t=begun_t, ended_t=begun_t + 60.0, after_k=after_k)
 
 
-def test_minutes_left_go_by_the_prior_and_by_what_steps_took() -> None:
-    assert minutes_left((), 2) == 10.0
-    assert minutes_left((begun(0.0),), 1) == 5.0
-    assert minutes_left((begun(0.0), begun(400.0)), 1) == pytest.approx(350.0 / 60.0)
+def test_seconds_left_go_by_the_prior_and_by_what_steps_took() -> None:
+    assert seconds_left((), 2) == 600.0
+    assert seconds_left((begun(0.0),), 1) == 300.0
+    assert seconds_left((begun(0.0), begun(400.0)), 1) == 350.0
     quick = tuple(begun(200.0 * n) for n in range(4))
-    assert minutes_left(quick, 3) == pytest.approx(10.0)
+    assert seconds_left(quick, 3) == 600.0
     # One long pause changes little, and a step that never settled says nothing.
     pause = (*quick, begun(5000.0))
-    assert minutes_left(pause, 3) == pytest.approx(10.0)
-    assert minutes_left((begun(0.0, None), begun(20.0)), 1) == 5.0
+    assert seconds_left(pause, 3) == 600.0
+    assert seconds_left((begun(0.0, None), begun(20.0)), 1) == 300.0
 
 
 @pytest.mark.parametrize(
