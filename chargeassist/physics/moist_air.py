@@ -103,6 +103,40 @@ def wet_bulb_expanded_k(
     return math.hypot(*parts)
 
 
+def wet_bulb_of_probes(
+    dry_bulb_k: float,
+    relative_humidity: float,
+    station_pa_abs: float,
+    *,
+    dry_bulb_expanded_k: float | None,
+    humidity_expanded: float | None,
+) -> tuple[float, float | None] | NoValue:
+    """Return the wet bulb that two probes tell [K], and its expanded uncertainty (k = 2) [K].
+
+    Parameters
+    ----------
+    dry_bulb_k, relative_humidity, station_pa_abs : float
+        As `wet_bulb_k`; a humidity probe that reads a little past 0 or 1 is taken at the end [-].
+    dry_bulb_expanded_k, humidity_expanded : float or None
+        Expanded uncertainties (k = 2) of dry bulb [K] and relative humidity (share) [-]. With one
+        of them unknown that of the wet bulb is None.
+    """
+    share = min(max(relative_humidity, 0.0), 1.0)
+    value_k = wet_bulb_k(dry_bulb_k, share, station_pa_abs)
+    if isinstance(value_k, NoValue):
+        return value_k
+    if dry_bulb_expanded_k is None or humidity_expanded is None:
+        return value_k, None
+    found = wet_bulb_expanded_k(
+        dry_bulb_k,
+        share,
+        station_pa_abs,
+        dry_bulb_expanded_k=dry_bulb_expanded_k,
+        humidity_expanded=humidity_expanded,
+    )
+    return value_k, None if isinstance(found, NoValue) else found
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MoistAir:
     """One state of moist air.

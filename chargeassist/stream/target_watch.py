@@ -12,7 +12,7 @@ from chargeassist.model.channels import Channel, Role
 from chargeassist.model.entries import Entry
 from chargeassist.model.job import Target
 from chargeassist.model.values import NoValue
-from chargeassist.physics.moist_air import wet_bulb_expanded_k, wet_bulb_k
+from chargeassist.physics.moist_air import wet_bulb_of_probes
 from chargeassist.physics.target_superheat import BASIS, target_superheat
 from chargeassist.physics.uncertainty import expanded_from_half_width
 from chargeassist.stream.entered import TYPED_HALF_WIDTH_K, TypedNumbers, fresh
@@ -158,7 +158,17 @@ class TargetWatch:
         dry = self._mean(Role.RETURN_AIR_TEMPERATURE, channels)
         humidity = self._mean(Role.RETURN_AIR_HUMIDITY, channels)
         if isinstance(dry, Measured) and isinstance(humidity, Measured):
-            return _from_humidity(dry, humidity, station_pa_abs)
+            found = wet_bulb_of_probes(
+                dry.value_k,
+                humidity.value_k,  # a share
+                station_pa_abs,
+                dry_bulb_expanded_k=dry.expanded_k,
+                humidity_expanded=humidity.expanded_k,
+            )
+            if isinstance(found, NoValue):
+                return found
+            value_k, expanded_k = found
+            return Measured(value_k=value_k, expanded_k=expanded_k), "dry bulb and humidity"
         if self._typed is not None:
             typed = Measured(
                 value_k=self._typed.value_si,
@@ -178,23 +188,3 @@ class TargetWatch:
 
 def _reason(value: Measured | NoValue) -> str:
     return value.reason if isinstance(value, NoValue) else "no return air"
-
-
-def _from_humidity(
-    dry: Measured, humidity: Measured, station_pa_abs: float
-) -> tuple[Measured, str] | NoValue:
-    share = min(max(humidity.value_k, 0.0), 1.0)
-    value_k = wet_bulb_k(dry.value_k, share, station_pa_abs)
-    if isinstance(value_k, NoValue):
-        return value_k
-    expanded_k = None
-    if dry.expanded_k is not None and humidity.expanded_k is not None:
-        found = wet_bulb_expanded_k(
-            dry.value_k,
-            share,
-            station_pa_abs,
-            dry_bulb_expanded_k=dry.expanded_k,
-            humidity_expanded=humidity.expanded_k,
-        )
-        expanded_k = None if isinstance(found, NoValue) else found
-    return Measured(value_k=value_k, expanded_k=expanded_k), "dry bulb and humidity"

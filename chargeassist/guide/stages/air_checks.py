@@ -12,7 +12,7 @@ from chargeassist.model.events import CheckJudged, CheckResult
 from chargeassist.model.limits import LimitKey
 from chargeassist.model.values import NoValue
 from chargeassist.physics.air_side import Capacity, Estimate, coil_capacity
-from chargeassist.physics.moist_air import moist_air, wet_bulb_expanded_k, wet_bulb_k
+from chargeassist.physics.moist_air import moist_air, wet_bulb_of_probes
 from chargeassist.physics.uncertainty import decide
 from chargeassist.stream.entered import TYPED_HALF_WIDTH_K
 
@@ -262,25 +262,13 @@ def _return_wet_bulb(look: Look) -> Number | None:
     dry = look.by_probe(Role.RETURN_AIR_TEMPERATURE)
     humidity = look.by_probe(Role.RETURN_AIR_HUMIDITY)
     if dry is not None and humidity is not None:
-        found = _from_humidity(dry, humidity, look.facts.station_pa_abs)
-        if found is not None:
-            return found
-    return look.typed(Entry.RETURN_WET_BULB, TYPED_AIR)
-
-
-def _from_humidity(dry: Number, humidity: Number, station_pa_abs: float) -> Number | None:
-    share = min(max(humidity.value, 0.0), 1.0)
-    value = wet_bulb_k(dry.value, share, station_pa_abs)
-    if isinstance(value, NoValue):
-        return None
-    expanded = None
-    if dry.declared and humidity.declared:
-        told = wet_bulb_expanded_k(
+        found = wet_bulb_of_probes(
             dry.value,
-            share,
-            station_pa_abs,
-            dry_bulb_expanded_k=dry.u,
-            humidity_expanded=humidity.u,
+            humidity.value,
+            look.facts.station_pa_abs,
+            dry_bulb_expanded_k=dry.expanded,
+            humidity_expanded=humidity.expanded,
         )
-        expanded = None if isinstance(told, NoValue) else told
-    return Number(value=value, expanded=expanded, live=True)
+        if not isinstance(found, NoValue):
+            return Number(value=found[0], expanded=found[1], live=True)
+    return look.typed(Entry.RETURN_WET_BULB, TYPED_AIR)
