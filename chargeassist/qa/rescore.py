@@ -31,7 +31,7 @@ from chargeassist.model.job import Job
 from chargeassist.model.reading_run import ReadingRun
 from chargeassist.session.compare import is_closing
 from chargeassist.session.fold import Fold
-from chargeassist.session.record.protocol import Record
+from chargeassist.session.record.reader import RecordReader
 
 Watch = Callable[[Snapshot], None]
 
@@ -85,12 +85,12 @@ class Rescored:
     readings: int
 
 
-def rescore(record: Record, watch: Watch | None = None) -> Rescored:
+def rescore(record: RecordReader, watch: Watch | None = None) -> Rescored:
     """Return the session of `record`, computed again.
 
     Parameters
     ----------
-    record : Record
+    record : RecordReader
     watch : callable, optional
         Shown the picture of each second on the way.
 

@@ -32,7 +32,7 @@ from chargeassist.session.pilot import Attendant
 from chargeassist.session.plugins import make_source
 from chargeassist.session.record.codec import job_to_json
 from chargeassist.session.record.package import open_record
-from chargeassist.session.record.protocol import Record
+from chargeassist.session.record.reader import RecordReader
 from chargeassist.session.record.store import SessionWriter
 from chargeassist.session.runner import Listener, Session
 from chargeassist.session.source import Source, check_together
@@ -241,7 +241,7 @@ def _make_folder(path: Path) -> None:
         ) from error
 
 
-def _fold(record: Record, fold: Fold) -> tuple[float, tuple[VerdictEvent, ...], float]:
+def _fold(record: RecordReader, fold: Fold) -> tuple[float, tuple[VerdictEvent, ...], float]:
     """Fold a record's events into an assistant.
 
     Returns
@@ -272,7 +272,7 @@ def _fold(record: Record, fold: Fold) -> tuple[float, tuple[VerdictEvent, ...], 
     return last_t, tuple(made), set_s
 
 
-def _ticked(record: Record) -> tuple[float, ...]:
+def _ticked(record: RecordReader) -> tuple[float, ...]:
     """Return the time of the last verdict before each interruption of `record` [s]."""
     ticked: list[float] = []
     verdict_t = 0.0

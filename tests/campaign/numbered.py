@@ -11,7 +11,7 @@ import paho.mqtt.client as paho
 from paho.mqtt.enums import CallbackAPIVersion
 
 from chargeassist.model.events import Event, Reading
-from chargeassist.session.record.protocol import VerifyReport
+from chargeassist.session.record.content import VerifyReport
 from chargeassist.session.record.store import SessionReader
 from tests.campaign.tried import LAST_SECOND_S
 from tests.peers.terminal import SerialPort

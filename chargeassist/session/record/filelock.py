@@ -24,7 +24,7 @@ class FileLock:
     Raises
     ------
     RecordError
-        If another program holds it, or the folder cannot be written to.
+        If another program holds it, or the folder cannot be written to or has no locks.
     """
 
     def __init__(self, path: Path) -> None:
@@ -34,7 +34,15 @@ class FileLock:
         # file that has no name any more, and have to try again.
         for _ in range(100):
             handle = _open(self._path, path)
-            if not _try_lock(handle):
+            try:
+                locked = _try_lock(handle)
+            except OSError as exc:
+                os.close(handle)
+                raise RecordError(
+                    f"{path}: files cannot be locked in this folder ({exc.strerror}; a network "
+                    "share?); choose a folder on this machine"
+                ) from exc
+            if not locked:
                 os.close(handle)
                 raise RecordError(
                     f"{path}: another running chargeassist is writing this session; "
@@ -94,7 +102,7 @@ if sys.platform == "win32":
     def _try_lock(handle: int) -> bool:
         try:
             msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
-        except OSError:
+        except PermissionError:  # held by another
             return False
         return True
 

@@ -27,8 +27,8 @@ from chargeassist.session.record.chain import (
     Row,
     RowsDigest,
 )
+from chargeassist.session.record.content import ContentCheck, OnEvent, Problems, VerifyReport
 from chargeassist.session.record.package_layout import COLUMNS, DESCRIPTOR, EVENTS, FORMAT, READINGS
-from chargeassist.session.record.protocol import ContentCheck, OnEvent, Problems, VerifyReport
 from chargeassist.session.record.reader import RecordReader, in_order, known_start
 
 MAX_DESCRIPTOR_BYTES = 4 * 2**20

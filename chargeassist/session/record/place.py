@@ -4,6 +4,7 @@ A file that is deleted or replaced under a running program goes on taking writes
 are lost with the last handle. So the writer looks before every commit.
 """
 
+import errno
 import os
 import sqlite3
 import sys
@@ -89,8 +90,9 @@ def take_place(copy: Path, path: Path) -> Path:
 
 
 def _free_name(path: Path) -> Path:
-    for number in range(2, 1000):
-        if not any(path.with_name(path.name + end).exists() for end in ("", "-wal", "-journal")):
-            break
-        path = path.with_name(f"{path.stem.removesuffix(f'-{number - 1}')}-{number}{path.suffix}")
-    return path
+    """Return `path`, or the first of "name-2", "name-3" and so on that nothing stands under."""
+    numbered = (path.with_name(f"{path.stem}-{n}{path.suffix}") for n in range(2, 1000))
+    for each in (path, *numbered):
+        if not any(each.with_name(each.name + end).exists() for end in ("", "-wal", "-journal")):
+            return each
+    raise FileExistsError(errno.EEXIST, "every name like it is taken", str(path))

@@ -15,8 +15,8 @@ from chargeassist.model.reading_run import ReadingRun
 from chargeassist.model.text import plain
 from chargeassist.session.record.chain import EventRow, ReadingRow, Row, RowsDigest
 from chargeassist.session.record.codec import job_from_json
+from chargeassist.session.record.content import OnEvent, VerifyReport
 from chargeassist.session.record.job_bounds import check_job
-from chargeassist.session.record.protocol import OnEvent, VerifyReport
 
 LONGEST_RUN = 4096
 """So many readings at most are held at once."""

@@ -24,9 +24,9 @@ from chargeassist.model.events import (
     SessionStopped,
 )
 from chargeassist.session.record.chain import Chain, Row, row_of
+from chargeassist.session.record.content import VerifyReport
 from chargeassist.session.record.filelock import FileLock
 from chargeassist.session.record.place import HeldFile, copy_out, take_place
-from chargeassist.session.record.protocol import VerifyReport
 from chargeassist.session.record.store_reader import SessionReader
 from chargeassist.session.record.store_schema import (
     SUFFIX,

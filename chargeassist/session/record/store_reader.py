@@ -15,7 +15,7 @@ from chargeassist.model.errors import RecordDamagedError, RecordError
 from chargeassist.model.events import ChannelDeclared, Event, SessionStarted, SessionStopped
 from chargeassist.model.reading_run import ReadingRun
 from chargeassist.session.record.chain import Chain, EventRow, ReadingRow, Row, genesis
-from chargeassist.session.record.protocol import ContentCheck, OnEvent, Problems, VerifyReport
+from chargeassist.session.record.content import ContentCheck, OnEvent, Problems, VerifyReport
 from chargeassist.session.record.reader import (
     LONGEST_RUN,
     RecordReader,

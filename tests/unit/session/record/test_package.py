@@ -10,7 +10,6 @@ from chargeassist.model.errors import RecordError
 from chargeassist.model.events import Event, Mark, MarkKind, Reading, SessionStarted, SessionStopped
 from chargeassist.model.job import Job
 from chargeassist.session.record.package import PackageReader, open_record, write_package
-from chargeassist.session.record.protocol import Record
 from chargeassist.session.record.store import SessionReader
 from tests.unit.session.record.descriptors import change_descriptor, descriptor, reseal
 
@@ -191,9 +190,8 @@ def test_folder_in_use_is_not_overwritten(tmp_path: Path, whole: list[Event]) ->
 def test_either_form_is_opened(folder: Path, finished_file: Path, tmp_path: Path) -> None:
     for path in (folder, folder / "datapackage.json", finished_file):
         with open_record(path) as reader:
-            record: Record = reader  # the type checker holds both forms to the one protocol
-            assert record.verify().ok
-            assert isinstance(record.stopped, SessionStopped)
+            assert reader.verify().ok
+            assert isinstance(reader.stopped, SessionStopped)
     with pytest.raises(RecordError, match="nothing is there"):
         open_record(tmp_path / "none")
     with pytest.raises(RecordError, match=r"datapackage\.json"):

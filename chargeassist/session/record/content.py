@@ -1,11 +1,8 @@
-"""What every record offers, whatever file it is kept in, and what its content must agree on."""
+"""What the content of a record must agree on, whatever file it is kept in, and what is found."""
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
-from typing import Protocol
 
-from chargeassist.model.channels import Channel
 from chargeassist.model.errors import RecordError
 from chargeassist.model.events import (
     VERDICT_EVENTS,
@@ -15,8 +12,6 @@ from chargeassist.model.events import (
     SessionStarted,
     SessionStopped,
 )
-from chargeassist.model.job import Job
-from chargeassist.model.reading_run import ReadingRun
 from chargeassist.session.record.chain import Row
 
 PROBLEMS_SHOWN = 20
@@ -57,83 +52,6 @@ class VerifyReport:
     def ok(self) -> bool:
         """Whether nothing contradicts anything."""
         return not self.problems
-
-
-class Record(Protocol):
-    """A session that can be read again: a session file or a package folder."""
-
-    @property
-    def path(self) -> Path:
-        """Where it is."""
-        ...
-
-    @property
-    def started(self) -> SessionStarted:
-        """Its first event."""
-        ...
-
-    @property
-    def stopped(self) -> SessionStopped | None:
-        """Its last event; None while it is live or when it was interrupted."""
-        ...
-
-    @property
-    def job(self) -> Job:
-        """The job it was recorded under."""
-        ...
-
-    @property
-    def channels(self) -> tuple[Channel, ...]:
-        """The channels it declares, as last declared, in order of first declaration."""
-        ...
-
-    @property
-    def counts(self) -> Mapping[str, int]:
-        """Readings per channel."""
-        ...
-
-    @property
-    def chain_head(self) -> str:
-        """Hash of the session file's last commit [hexadecimal]; "" when it is not known."""
-        ...
-
-    def events(self) -> Iterator[Event]:
-        """Yield every event in the order it was recorded.
-
-        Raises
-        ------
-        RecordError
-            Where a row cannot be read; names file and row.
-        """
-        ...
-
-    def runs(self) -> Iterator[Event | ReadingRun]:
-        """Yield every event in order, but readings that follow one another together.
-
-        Raises
-        ------
-        RecordError
-            Where a row cannot be read; names file and row.
-        """
-        ...
-
-    def rows_sha256(self) -> str:
-        """Return one hash over all rows [hexadecimal]: a session and its package have the same."""
-        ...
-
-    def verify(self, watch: OnEvent | None = None) -> VerifyReport:
-        """Recompute every hash and count; what disagrees is in the report, never raised.
-
-        Parameters
-        ----------
-        watch : callable, optional
-            Shown every event that can be read, in order.
-        """
-        ...
-
-    def close(self) -> None:
-        """Let go of the file."""
-        ...
 
 
 class Problems:
