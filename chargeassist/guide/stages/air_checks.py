@@ -182,7 +182,11 @@ def capacity(look: Look) -> CheckJudged | None:
         lacks.append("indoor airflow")
     if lacks or flow is None:
         return look.judged(
-            "capacity", CheckResult.NOT_JUDGED, "capacity_lacks", {}, subject=", ".join(lacks)
+            "capacity",
+            CheckResult.NOT_JUDGED,
+            "capacity_lacks",
+            {"lasts_s": look.typed_lasts_s},
+            subject=", ".join(lacks),
         )
     return _capacity(look, flow, known)
 

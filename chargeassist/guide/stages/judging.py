@@ -84,6 +84,11 @@ class Look:
     balance: Balance | None = None
     balance_why: str = ""
 
+    @property
+    def typed_lasts_s(self) -> float:
+        """How long a typed number stands beside others [s]."""
+        return self.job.limit_or_usual(LimitKey.TYPED_LASTS).value_si
+
     def typed(
         self,
         entry: Entry,
@@ -98,9 +103,7 @@ class Look:
         found = self.facts.entered.get(entry)
         if found is None:
             return None
-        if lasts_s is None:
-            lasts_s = self.job.limit_or_usual(LimitKey.TYPED_LASTS).value_si
-        if self.facts.t - found.t > lasts_s:
+        if self.facts.t - found.t > (self.typed_lasts_s if lasts_s is None else lasts_s):
             return None
         return Number(value=found.value_si, expanded=_expanded(accuracy, found.value_si))
 

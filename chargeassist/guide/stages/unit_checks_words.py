@@ -7,7 +7,10 @@ from chargeassist.guide.stages.judging import NO_VALUE
 from chargeassist.guide.stages.words import Figures, Phrase, StageWords
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
+from chargeassist.model.limits import LimitKey
 from chargeassist.model.units import Quantity
+from chargeassist.model.usual_limits import USUAL
+from chargeassist.stream.entered import TYPED_HALF_WIDTH_K
 
 _UNDECLARED = "uncertainty not declared"
 
@@ -128,7 +131,9 @@ def _capacity(f: Figures, system: UnitSystem) -> str:
     if "total_expanded_w" in f:
         total += f" ± {_shown(f['total_expanded_w'], Quantity.POWER, system)}"
         sensible += f" ± {_shown(f['sensible_expanded_w'], Quantity.POWER, system)}"
-        unsure = "typed air temperatures taken as ± 1 °F"
+        unsure = "typed air temperatures taken as ± " + display.difference(
+            TYPED_HALF_WIDTH_K, system
+        )
     else:
         unsure = _UNDECLARED
     text = f"{total} in all, {sensible} sensible ({unsure})"
@@ -138,6 +143,11 @@ def _capacity(f: Figures, system: UnitSystem) -> str:
             f"{_shown(f['plate_w'], Quantity.POWER, system)}, which holds at its own conditions"
         )
     return text
+
+
+def _typed_lasts(f: Figures) -> str:
+    # Records of before the figure was kept went by the usual time.
+    return display.duration(f.get("lasts_s", USUAL[LimitKey.TYPED_LASTS].value_si))
 
 
 _STEP = "; look at filter, coil, blower speed and registers"
@@ -251,7 +261,7 @@ WORDS = StageWords(
         "split_high": lambda f, s, u: _split_against(f, f": high, little air{_STEP}", u),
         "capacity_recorded": lambda f, s, u: _capacity(f, u),
         "capacity_lacks": lambda f, s, u: (
-            f"not known yet, or typed more than 15 min ago: {s}; o tells it"
+            f"not known yet, or typed more than {_typed_lasts(f)} ago: {s}; o tells it"
         ),
     },
 )

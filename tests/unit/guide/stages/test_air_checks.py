@@ -131,7 +131,8 @@ def test_capacity_from_typed_air_alone(work: Make, altitude_m: float) -> None:
     assert check.figures["share"] == pytest.approx(expected / 36_000.0, rel=2e-3)
     assert check.result is CheckResult.RECORDED
     assert check.figures["total_expanded_w"] > 0.05 * check.figures["total_w"]
-    assert "typed air temperatures taken as ± 1 °F" in said(check)
+    assert "typed air temperatures taken as ± 0.6 K" in said(check)
+    assert "typed air temperatures taken as ± 1.0 °F" in said(check, UnitSystem.US)
     assert check.sources == ("unit plate",)
     split = newest(job, "temperature_split")
     assert split.figures["split_k"] * 1.8 == pytest.approx(22.0)
@@ -154,6 +155,16 @@ def test_capacity_says_what_it_lacks_and_does_not_mix_old_and_new(work: Make) ->
     assert check.result is CheckResult.NOT_JUDGED
     assert "return air, wet bulb" in said(check)
     assert "airflow" not in check.subject  # nobody but the technician changes it
+
+
+def test_capacity_tells_how_long_a_typed_number_counts_in_this_job(work: Make) -> None:
+    own = '[conditions]\nsource = "house rule"\ntyped_lasts = "5 min"\n'
+    job = work(plate() + METERS + own, PROFILES)
+    type_air(job)
+    job.run(301)
+    job.enter(Entry.SUPPLY_WET_BULB, kelvin(57.0))
+    job.run(1)
+    assert "or typed more than 5 min ago" in said(newest(job, "capacity"))
 
 
 def test_air_that_cannot_be_is_refused_with_its_reason(work: Make) -> None:
