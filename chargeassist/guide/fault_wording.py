@@ -1,14 +1,9 @@
 """Sentences about faults: what was found, what it may be, what comes before refrigerant."""
 
-from collections.abc import Callable, Mapping
-
+from chargeassist.guide.stages.words import Figures, Phrase
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import FaultJudged
-from chargeassist.model.units import Quantity
-
-Figures = Mapping[str, float]
-Phrase = Callable[[Figures, str, UnitSystem], str]
 
 
 def fault(item: FaultJudged, system: UnitSystem) -> str:
@@ -43,9 +38,9 @@ def _offset(figures: Figures, subject: str, system: UnitSystem) -> str:
 
 
 def _drifts(f: Figures, system: UnitSystem) -> str:
-    change = display.rate(abs(f["rate_k_per_s"]), Quantity.TEMPERATURE_DIFFERENCE, system)
+    change = display.difference_rate(f["rate_k_per_s"], system)
     way = "falls" if f["rate_k_per_s"] < 0.0 else "rises"
-    return f"{way} by {change.lstrip('+')}, and has for {display.duration(f['over_s'])}"
+    return f"{way} by {change}, and has for {display.duration(f['over_s'])}"
 
 
 FAULT_ADVICE: dict[str, Phrase] = {

@@ -3,16 +3,16 @@
 from typing import Final
 
 from chargeassist.guide.by_hand import DUE_S, READINGS
+from chargeassist.guide.settling_wording import SAID
 from chargeassist.guide.stages.words import Figures, Phrase
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
-from chargeassist.model.units import Quantity
 
 _WHY: Final = {
     "unannounced": "it has changed without a charge step",
     "by_hand_scatter": "the readings scatter, more of them are needed",
-    "step_open": "a charge step is open",
-    "hold_missing": "the compressor is not held at its frequency",
+    "step_open": SAID["step_open"],
+    "hold_missing": SAID["hold_missing"],
 }
 
 
@@ -37,9 +37,8 @@ def _count(f: Figures) -> str:
 def _moves(f: Figures, subject: str, system: UnitSystem) -> str:
     if "slope_k_per_s" not in f:
         return _WHY.get(subject, "")
-    size = display.rate(abs(f["slope_k_per_s"]), Quantity.TEMPERATURE_DIFFERENCE, system)
     way = "rising" if f["slope_k_per_s"] > 0.0 else "falling"
-    return f"still {way} {size.lstrip('+')}"
+    return f"still {way} {display.difference_rate(f['slope_k_per_s'], system)}"
 
 
 def _waits(f: Figures, subject: str, system: UnitSystem) -> str:

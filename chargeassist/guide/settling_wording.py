@@ -1,10 +1,10 @@
 """Why a value is not settled yet, in words."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from typing import Final
 
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
-from chargeassist.model.units import Quantity
 from chargeassist.stream.facts import Settling
 
 
@@ -13,7 +13,24 @@ def round_to(value: float, step: float) -> float:
     return max(step, round(value / step) * step)
 
 
+SAID: Final[Mapping[str, str]] = {
+    "minimum_wait": "the minimum wait is not over",
+    "young_run": "watching the first minutes of the run for a hunting valve",
+    "by_hand_few": "by hand: more readings are needed",
+    "by_hand_scatter": "by hand: the readings scatter, more of them are needed",
+    "step_open": "a charge step is open",
+    "hold_missing": "the compressor is not held at its frequency",
+    "at_rest": "the unit does not run in this stage",
+}
+"""Causes that are said alike beside the value and in the instruction to wait."""
+
+
+def _as_said(text: str) -> Callable[[Settling, UnitSystem], str]:
+    return lambda s, u: text
+
+
 SETTLING: dict[str, Callable[[Settling, UnitSystem], str]] = {
+    **{cause: _as_said(text) for cause, text in SAID.items()},
     "no_signal": lambda s, u: "nothing to judge",
     "too_early": lambda s, u: f"only {display.duration(s.since_s)} since the last change",
     "rising": lambda s, u: "still rising" + _change(s, u),
@@ -27,19 +44,12 @@ SETTLING: dict[str, Callable[[Settling, UnitSystem], str]] = {
         )
     ),
     "not_proven": lambda s, u: "close; the proof usually takes a minute or two",
-    "young_run": lambda s, u: "watching the first minutes of the run for a hunting valve",
     "unannounced": lambda s, u: "changed without a charge step",
-    "by_hand_few": lambda s, u: "by hand: more readings are needed",
-    "by_hand_scatter": lambda s, u: "by hand: the readings scatter, more of them are needed",
-    "step_open": lambda s, u: "a charge step is open",
-    "hold_missing": lambda s, u: "the compressor is not held at its frequency",
-    "minimum_wait": lambda s, u: "the minimum wait is not over",
     "settled": lambda s, u: "settled",
     "two_phase": lambda s, u: "no subcooling yet: two-phase at the liquid line",
     "witness_superheat": lambda s, u: "superheat still moves" + _held(s),
     "witness_subcooling": lambda s, u: "subcooling still moves" + _held(s),
     "witness_amps": lambda s, u: "the amps still move" + _held(s),
-    "at_rest": lambda s, u: "the unit does not run in this stage",
 }
 
 
@@ -55,5 +65,4 @@ def held_for(seconds_s: float) -> str:
 def _change(item: Settling, system: UnitSystem) -> str:
     if item.slope_k_per_s is None:
         return ""
-    size = display.rate(abs(item.slope_k_per_s), Quantity.TEMPERATURE_DIFFERENCE, system)
-    return " " + size.lstrip("+")
+    return f" {display.difference_rate(item.slope_k_per_s, system)}"

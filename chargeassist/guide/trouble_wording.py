@@ -1,9 +1,7 @@
 """Sentences about trouble of the logger itself: sources, record, clocks, a machine that slept."""
 
-from collections.abc import Callable, Mapping
-
+from chargeassist.guide.stages.words import Phrase
 from chargeassist.model import display
-from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import ClockSet, ProgramHeld, SourceBack, SourceLost
 
 RECORDER = "record"
@@ -28,11 +26,15 @@ def clock_set(step_s: float) -> str:
     )
 
 
+def why_held(*, asleep: bool) -> str:
+    """Return what kept the program from running, as the beginning of a sentence."""
+    return "the computer slept" if asleep else "the program was stopped or the computer too busy"
+
+
 def program_held(held_s: float, *, asleep: bool) -> str:
     """Return that the program did not run, and what that means for what is shown."""
-    why = "the computer slept" if asleep else "the program was stopped or starved"
     return (
-        f"{why} for {display.duration(held_s)}: nothing was read meanwhile; "
+        f"{why_held(asleep=asleep)} for {display.duration(held_s)}: nothing was read meanwhile; "
         "wait for fresh readings, and see that the unit still runs as it should"
     )
 
@@ -44,7 +46,7 @@ def time_event(event: ClockSet | ProgramHeld) -> str:
     return program_held(event.held_s, asleep=event.asleep)
 
 
-TROUBLE_CAUTION: dict[str, Callable[[Mapping[str, float], str, UnitSystem], str]] = {
+TROUBLE_CAUTION: dict[str, Phrase] = {
     "source_lost": lambda f, s, u: f"{s} has been silent for {display.duration(f['seconds_s'])}",
     "record_failing": lambda f, s, u: f"the record cannot be written: {s}",
     "clock_set": lambda f, s, u: clock_set(f["step_s"]),

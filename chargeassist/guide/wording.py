@@ -9,7 +9,7 @@ from functools import partial
 
 from chargeassist.guide.fault_wording import FAULT_ADVICE, FAULT_CAUTION
 from chargeassist.guide.hand_wording import HAND_ADVICE, hand_beside
-from chargeassist.guide.settling_wording import SETTLING, held_for, round_to
+from chargeassist.guide.settling_wording import SAID, SETTLING, held_for, round_to
 from chargeassist.guide.snapshot import Caution
 from chargeassist.guide.stages.caution_words import hazard_of
 from chargeassist.guide.stages.choice import WORDS
@@ -21,7 +21,7 @@ from chargeassist.guide.trouble_wording import TROUBLE_CAUTION
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, Advice, CheckJudged
-from chargeassist.model.units import Quantity, Reference
+from chargeassist.model.units import Reference
 from chargeassist.stream.facts import Settling
 
 
@@ -130,35 +130,28 @@ def _looked_up(f: Figures, system: UnitSystem) -> str:
 
 
 def _settling_advice(name: str, f: Figures, subject: str, system: UnitSystem) -> str:
-    words = {
-        "minimum_wait": "the minimum wait is not over",
-        "step_open": "a charge step is open",
-        "hold_missing": "the compressor is not held at its frequency",
-        "settled": "about to be called settled",
-        "rising": f"{name} still rising",
-        "falling": f"{name} still falling",
-        # Behind a fixed orifice there is no valve that could hunt.
-        "hunting": "the expansion valve hunts" if name == "subcooling" else f"{name} swings",
-        "too_early": "too early to tell",
-        "not_proven": "close to settled; the proof usually takes a minute or two",
-        "young_run": "watching the first minutes of the run for a hunting valve",
-        "unannounced": f"{name} changed without a charge step; watching it settle again",
-        "no_signal": f"no {name} to judge yet",
-        "at_rest": "the unit does not run in this stage",
-        "two_phase": "about to be called two-phase",
-        "witness_superheat": f"{name} stands, but superheat still moves",
-        "witness_subcooling": f"{name} stands, but subcooling still moves",
-        "witness_amps": f"{name} stands, but the amps still move",
-        "by_hand_few": "by hand: more readings are needed",
-        "by_hand_scatter": "by hand: the readings scatter, more of them are needed",
-    }[subject]
+    words = (
+        SAID.get(subject)
+        or {
+            "settled": "about to be called settled",
+            "rising": f"{name} still rising",
+            "falling": f"{name} still falling",
+            # Behind a fixed orifice there is no valve that could hunt.
+            "hunting": "the expansion valve hunts" if name == "subcooling" else f"{name} swings",
+            "too_early": "too early to tell",
+            "not_proven": "close to settled; the proof usually takes a minute or two",
+            "unannounced": f"{name} changed without a charge step; watching it settle again",
+            "no_signal": f"no {name} to judge yet",
+            "two_phase": "about to be called two-phase",
+            "witness_superheat": f"{name} stands, but superheat still moves",
+            "witness_subcooling": f"{name} stands, but subcooling still moves",
+            "witness_amps": f"{name} stands, but the amps still move",
+        }[subject]
+    )
     if "held_s" in f:
         words += held_for(f["held_s"])
     if "slope_k_per_s" in f and subject in {"rising", "falling"}:
-        change = display.rate(
-            abs(f["slope_k_per_s"]), Quantity.TEMPERATURE_DIFFERENCE, system
-        ).lstrip("+")
-        words += f" {change}"
+        words += f" {display.difference_rate(f['slope_k_per_s'], system)}"
     if "period_s" in f and subject == "hunting":
         words += f", period about {display.duration(round_to(f['period_s'], 5.0))}"
     if "seconds_s" in f:

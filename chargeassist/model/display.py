@@ -195,6 +195,11 @@ def rate(slope_si_per_s: float, quantity: Quantity, system: UnitSystem) -> str:
             return f"{per_minute + 0.0:+.3g}/min"
 
 
+def difference_rate(slope_k_per_s: float, system: UnitSystem) -> str:
+    """Return how fast a temperature difference changes, whichever way: "0.4 °F/min"."""
+    return rate(abs(slope_k_per_s), Quantity.TEMPERATURE_DIFFERENCE, system).removeprefix("+")
+
+
 def _tidy(value: float, decimals: int, *, sign: bool = False) -> str:
     """Return a number with a true minus sign and no "-0.0"."""
     text = f"{value:.{decimals}f}"

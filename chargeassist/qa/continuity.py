@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from chargeassist.guide.trouble_wording import RECORDER
+from chargeassist.guide.trouble_wording import RECORDER, why_held
 from chargeassist.model import display
 from chargeassist.model.events import (
     BadInput,
@@ -90,7 +90,7 @@ class Continuity:
                     f"{display.clock(event.t)}: the computer's clock was set by {step_s:+.0f} s"
                 )
             case ProgramHeld(held_s=held_s, asleep=asleep):
-                why = "the computer slept" if asleep else "the program was stopped or starved"
+                why = why_held(asleep=asleep)
                 self.gaps.append(f"{display.clock(event.t)}: {why} for {held_s:.0f} s until then")
             case SessionStopped():
                 for silence in self._channels.values():

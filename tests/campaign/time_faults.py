@@ -139,13 +139,13 @@ def program_is_stopped(folder: Path, times: int, row: Tried) -> None:
                 program.process.send_signal(signal.SIGCONT)
                 spans.append((stopped_at, time.monotonic()))
                 row.expect(
-                    program.says_again("stopped or starved", number, 10.0),
+                    program.says_again("computer too busy", number, 10.0),
                     "nobody was told",
                 )
                 time.sleep(1.5)
             ended_at = time.monotonic()
             row.expect(program.interrupt() == 130, f"end: {program.complaints}")
-        row.tell(program.said, "stopped or starved for")
+        row.tell(program.said, "computer too busy for")
         row.tell(program.said, "readings of cable were let go")
     found = Recorded(path)
     row.expect(found.report.ok and found.report.finished, f"{found.report.problems}")

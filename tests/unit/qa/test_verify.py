@@ -229,7 +229,7 @@ def test_holes_and_clock_steps_are_told() -> None:
         "rig: lost from 0:21 for 4 s",
         "0:50: resumed after 8 s away",
         "0:52: the computer slept for 90 s until then",
-        "0:53: the program was stopped or starved for 4 s until then",
+        "0:53: the program was stopped or the computer too busy for 4 s until then",
         "other: lost from 1:00 for 10 s, to the end",
         "p: silent for more than 5 s 2 times, longest 49 s from 0:21",
         "rig: 4 readings had to be let go",
