@@ -21,7 +21,7 @@ from chargeassist.model.events import (
 )
 from chargeassist.model.hazards import Hazard, known_hazard
 from chargeassist.model.job import Job
-from chargeassist.physics.flammable import SAFETY_GROUPS
+from chargeassist.physics.flammable import safety_group
 
 _RUNNING: Final = (Hazard.HEIGHT, Hazard.ELECTRICITY, Hazard.PRESSURE)
 _HOSES: Final = (Hazard.PRESSURE, Hazard.BURNS, Hazard.IGNITION)
@@ -78,7 +78,7 @@ class CautionLog:
     """
 
     def __init__(self, job: Job) -> None:
-        group = job.plate.safety_group or SAFETY_GROUPS.get(job.refrigerant)
+        group = safety_group(job)
         absent = set()
         if group is None or not group.burns:
             absent.add(Hazard.IGNITION)

@@ -11,6 +11,7 @@ from typing import Final
 
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.installation import SafetyGroup
+from chargeassist.model.job import Job
 
 CAUTION: Final = (
     "for information: ducted units, units with a sensor and building rules follow other clauses; "
@@ -33,6 +34,11 @@ SAFETY_GROUPS: Final[dict[str, SafetyGroup]] = {
     **dict.fromkeys(("R-290", "R-600a", "R-1270"), SafetyGroup.A3),
 }  # fmt: skip
 """By designation; ANSI/ASHRAE Standard 34 and its addenda, from memory: the plate counts."""
+
+
+def safety_group(job: Job) -> SafetyGroup | None:
+    """Return the group that the plate states, else the one of the table; None where neither has."""
+    return job.plate.safety_group or SAFETY_GROUPS.get(job.refrigerant)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

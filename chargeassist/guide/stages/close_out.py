@@ -19,7 +19,7 @@ from chargeassist.model.events import (
 )
 from chargeassist.model.job import Job
 from chargeassist.model.values import NoValue
-from chargeassist.physics.flammable import SAFETY_GROUPS
+from chargeassist.physics.flammable import safety_group
 from chargeassist.physics.table import shipped_table
 from chargeassist.physics.warming_potential import EDITION, blend_gwp, co2_equivalent_kg
 from chargeassist.stream.facts import Facts
@@ -37,7 +37,7 @@ class CloseOutGuide:
     """
 
     def __init__(self, job: Job) -> None:
-        group = job.plate.safety_group or SAFETY_GROUPS.get(job.refrigerant)
+        group = safety_group(job)
         self._items = required_items(a2l=group is not None and group.burns)
         self._known = _known(job)
         self._told: set[str] = set()

@@ -31,7 +31,7 @@ from chargeassist.physics.cylinder import (
     net_capacity_kg,
     specific_gravity,
 )
-from chargeassist.physics.flammable import HEIGHTS_M, LOWER_LIMITS, SAFETY_GROUPS, room_rule
+from chargeassist.physics.flammable import HEIGHTS_M, LOWER_LIMITS, room_rule, safety_group
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.physics.uncertainty import expanded_from_half_width
 from chargeassist.physics.weigh_in import AdderSays, adders, judge_adder, liquid_kg_per_m, weigh_in
@@ -136,12 +136,11 @@ class WeighInGuide:
         self._job = job
         self._fluid = refrigerant(job.refrigerant)
         self._line = line_charge(job)
-        group = job.plate.safety_group or SAFETY_GROUPS.get(job.refrigerant)
         self._instruments = Instruments()
         self._channels: Mapping[Role, Channel] = {}
         self._gross_kg = job.cylinder.gross_kg
         self._told: tuple[int, float] | None = None
-        self._fixed_rows = self._make_rows(group)
+        self._fixed_rows = self._make_rows(safety_group(job))
 
     @property
     def target_kg(self) -> float:
