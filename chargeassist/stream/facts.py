@@ -97,13 +97,25 @@ class TargetFacts:
 
     @property
     def low_k(self) -> float:
-        """Lower end of the band."""
+        """Lower end of the band [K]."""
         return max(self.value_k - self.tolerance_k, self.floor_k)
 
     @property
     def high_k(self) -> float:
-        """Upper end of the band."""
+        """Upper end of the band [K]."""
         return self.value_k + self.tolerance_k
+
+
+def fixed_target(target: Target) -> TargetFacts | NoValue:
+    """Return the number the job gives as its target, or that it gives none."""
+    if target.fixed_k is None:
+        return NoValue("no target yet")
+    return TargetFacts(
+        value_k=target.fixed_k,
+        tolerance_k=target.tolerance_k,
+        basis=target.source,
+        floor_k=target.floor_k,
+    )
 
 
 class SettleState(StrEnum):
@@ -369,17 +381,7 @@ class Facts:
 
     def goal(self, target: Target) -> TargetFacts | NoValue:
         """Return the target now; of facts that say none, the number the job gives."""
-        if self.target is not None:
-            return self.target
-        fixed_k = target.fixed_k
-        if fixed_k is None:
-            return NoValue("no target yet")
-        return TargetFacts(
-            value_k=fixed_k,
-            tolerance_k=target.tolerance_k,
-            basis=target.source,
-            floor_k=target.floor_k,
-        )
+        return fixed_target(target) if self.target is None else self.target
 
     def live(self, role: Role) -> float | None:
         """Return the live value of the first channel of `role` [SI]; pressures are gauge."""

@@ -23,6 +23,7 @@ STANDS_PACE_S = 120.0
 """... and so far apart [s] while a settled reading stands."""
 
 LEAST_SCATTER_K = 0.02
+"""The eye is never better than this (standard deviation) [K]. Assumption."""
 
 
 class HandJudge:

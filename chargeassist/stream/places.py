@@ -32,6 +32,8 @@ class Places:
     station_pa_abs : float
         Station pressure [Pa absolute].
     typed : TypedReadings
+    running : bool
+        Whether the unit runs: while it rests nothing typed stands for a probe.
     version : int
         Changes whenever another channel stands for a place.
     """

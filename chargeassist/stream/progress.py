@@ -10,7 +10,6 @@ FORECAST_EVERY_S = 8.0
 """A forecast is made anew this often [s], every other bin of the detector; it costs more than all
 else in a tick."""
 
-
 MOVING_K_PER_S = 0.05 / 60.0
 """A slower change [K/s] is not worth calling rising or falling."""
 

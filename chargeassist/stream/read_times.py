@@ -22,11 +22,14 @@ class ReadTimes:
         if mark.kind is not MarkKind.ENTERED:
             return "only a typed reading may have been read earlier than it is told"
         if read_t > mark.t:
-            return f"expected a time of reading that has been, came one {read_t - mark.t:.0f} s on"
+            return (
+                "expected a reading that has been taken, came one that is to be taken in "
+                f"{read_t - mark.t:.0f} s"
+            )
         if read_t < 0.0:
             return (
-                f"expected a time of reading since the session began, {mark.t:.0f} s ago, came "
-                f"one {mark.t - read_t:.0f} s ago"
+                f"expected a reading since the session began, {mark.t:.0f} s ago, came one "
+                f"{mark.t - read_t:.0f} s ago"
             )
         before = self._newest.get(mark.text)
         if before is not None and read_t <= before:

@@ -16,7 +16,7 @@ from chargeassist.physics.moist_air import wet_bulb_of_probes
 from chargeassist.physics.target_superheat import BASIS, target_superheat
 from chargeassist.physics.uncertainty import expanded_from_half_width
 from chargeassist.stream.entered import TYPED_HALF_WIDTH_K, TypedNumbers, fresh
-from chargeassist.stream.facts import Entered, Measured, TargetFacts
+from chargeassist.stream.facts import Entered, Measured, TargetFacts, fixed_target
 from chargeassist.stream.windows import ChannelWindow
 
 AVERAGED_OVER_S: Final = 60.0
@@ -50,16 +50,8 @@ class TargetWatch:
         self._ticked_t: float | None = None
         self._looked_t = -math.inf
         self._typed: Entered | None = None
-        self._now: TargetFacts | NoValue = NoValue("no air temperatures yet")
-        fixed_k = target.fixed_k
-        self._moves = fixed_k is None
-        if fixed_k is not None:
-            self._now = TargetFacts(
-                value_k=fixed_k,
-                tolerance_k=target.tolerance_k,
-                basis=target.source,
-                floor_k=target.floor_k,
-            )
+        self._moves = target.fixed_k is None
+        self._now = NoValue("no air temperatures yet") if self._moves else fixed_target(target)
 
     def tick(
         self,

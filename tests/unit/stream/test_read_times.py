@@ -21,7 +21,7 @@ def test_an_earlier_time_counts_and_both_are_kept() -> None:
 @pytest.mark.parametrize(
     ("mark", "says"),
     [
-        (typed(300.0, 301.0), "a time of reading that has been"),
+        (typed(300.0, 301.0), "a reading that has been taken, came one that is to be taken in 1 s"),
         (typed(300.0, -1.0), "since the session began, 300 s ago, came one 301 s ago"),
         (typed(300.0, 100.0), "after the last one of its kind, 200 s ago, came one 200 s ago"),
         (typed(300.0, 90.0), "after the last one of its kind"),
