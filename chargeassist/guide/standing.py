@@ -41,6 +41,11 @@ other: what moves no longer has come to rest, however long that took. Through a 
 sides equalise in hours only; then the liquid line must have come to the temperature of the outdoor
 coil, and what stands in both is liquid like that of a cylinder. Assumption of this program."""
 
+LEFT_OVER_HALVES: Final = 3.0
+"""What an idle circuit still has to go from the middle of the later half, over what it went from
+half to half [1]: a coil that was hot comes to its air with some 200 s (three machines of this
+project's physical plant, R-32 and R-454B, ten minutes after they were stopped). Assumption."""
+
 LOOK_EVERY_S: Final = 5.0
 
 COOLED_K: Final = 1.0
@@ -222,16 +227,24 @@ class StandingWatch:
         if steady is None:
             return
         gap_k = 0.0 if returned is None else abs(outdoor - returned)
+        pressure_pa, temp_k, left_pa = steady
         self._check(
             facts,
             StandsOn.IDLE_CIRCUIT.value,
             StandsOn.IDLE_CIRCUIT if equal else StandsOn.CYLINDER,
-            *steady,
+            pressure_pa,
+            temp_k,
             math.hypot(PLACE_EXPANDED_K, 0.5 * gap_k),
+            left_pa,
         )
 
-    def _steady(self, t: float) -> tuple[float, float] | None:
-        """Return pressure [Pa gauge] and temperature [K] at rest; None while one still moves."""
+    def _steady(self, t: float) -> tuple[float, float, float] | None:
+        """Return pressure [Pa gauge] and temperature [K] at rest; None while one still moves.
+
+        The pressure is that of the later half; third, how far it may still go [Pa].
+        """
+        if self._seen[0][0] > t - STEADY_FOR_S + LOOK_EVERY_S:
+            return None
         middle = t - 0.5 * STEADY_FOR_S
         early = [each for each in self._seen if each[0] <= middle]
         late = [each for each in self._seen if each[0] > middle]
@@ -240,7 +253,7 @@ class StandingWatch:
         was, now = _means(early), _means(late)
         if abs(now[0] - was[0]) > STEADY_PA or abs(now[1] - was[1]) > STEADY_K:
             return None
-        return 0.5 * (was[0] + now[0]), 0.5 * (was[1] + now[1])
+        return now[0], 0.5 * (was[1] + now[1]), LEFT_OVER_HALVES * (now[0] - was[0])
 
     def _check(
         self,
@@ -250,32 +263,42 @@ class StandingWatch:
         pressure_pa_gauge: float,
         temp_k: float,
         expanded_k: float,
+        left_pa: float = 0.0,
     ) -> None:
         pressure = pressure_pa_gauge + facts.station_pa_abs
         slope = self._refrigerant.bubble_slope_k_per_pa(pressure)
         if isinstance(slope, NoValue):
             return
+        at_rest = self._refrigerant.bubble_pressure_pa_abs(temp_k)
+        if not isinstance(at_rest, NoValue) and (pressure - at_rest) * left_pa < 0.0:
+            pressure += left_pa  # on its way to saturation; what goes away from it is no cooling
+        left_k = abs(left_pa) * slope
         found = standing_check(
             self._refrigerant,
             pressure,
             temp_k,
             limit_pa=ALLOWED_K / slope,
-            temp_expanded_k=expanded_k,
+            temp_expanded_k=math.hypot(expanded_k, left_k),
             rest_s=REST_S,  # at rest by its own steadiness, or by the technician's word
             stands_on=stands_on,
         )
         if not isinstance(found, NoValue):
-            self._held = Standing(t=facts.t, told_by=told_by, check=found, moved=self._moved(found))
+            self._held = Standing(
+                t=facts.t, told_by=told_by, check=found, moved=self._moved(found, left_k)
+            )
             if self._first is None and found.verdict in _IN_ORDER:
                 self._first = self._held
 
-    def _moved(self, now: StandingCheck) -> Moved | None:
-        """Return how far the probe's zero has gone since the first check, where it has."""
+    def _moved(self, now: StandingCheck, left_k: float) -> Moved | None:
+        """Return how far the probe's zero has gone since the first check, where it has.
+
+        What the circuit still has to go is known to a half.
+        """
         if self._first is None:
             return None
         then = self._first.check
         shift_k = now.subcooling_shift_k - then.subcooling_shift_k
-        if abs(shift_k) <= MOVED_K:
+        if abs(shift_k) <= MOVED_K + 0.5 * left_k:
             return None
         return Moved(offset_pa=now.offset_pa - then.offset_pa, shift_k=shift_k)
 

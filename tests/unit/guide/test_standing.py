@@ -1,0 +1,114 @@
+"""The pressure at rest, after a unit that ran hot: when it is believed, and what it then says.
+
+The circuit is invented: its saturation temperature comes to the air's as one lag of 200 s.
+"""
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from chargeassist.guide.standing import StandingWatch
+from chargeassist.model.channels import Channel, Role
+from chargeassist.model.job import ChargeLimits, Job, Site, Target
+from chargeassist.model.units import Reference
+from chargeassist.physics.saturation import refrigerant
+from chargeassist.stream.facts import ChannelFacts, Facts, HoldFacts, Measured, Settling
+
+JOB = Job(
+    name="invented",
+    refrigerant="R-32",
+    target=Target(subcooling_k=5.0, tolerance_k=1.0, source="invented plate"),
+    charge=ChargeLimits(plate_kg=3.0, step_cap_kg=0.1),
+    site=Site(altitude_m=0.0),
+)
+STATION_PA = 101_325.0
+AIR_K = 305.0
+COOLS_S = 200.0
+
+FACTS = Facts(
+    t=0.0,
+    channels=(),
+    subcooling=Measured(value_k=0.0),
+    superheat=Measured(value_k=0.0),
+    liquid_saturation_k=None,
+    suction_saturation_k=None,
+    settling=Settling(),
+    settled=None,
+    settled_superheat_k=None,
+    hold=HoldFacts(),
+    station_pa_abs=STATION_PA,
+    step_open=None,
+    ledger=(),
+    total_kg=3.0,
+)
+
+
+def channel(role: Role, value_si: float) -> ChannelFacts:
+    reference = Reference.GAUGE if "pressure" in role.value else None
+    return ChannelFacts(
+        channel=Channel(name=role.value, role=role, unit="SI", reference=reference),
+        value_si=value_si,
+    )
+
+
+def facts(t: float, hotter_k: float, zero_k: float = 0.0, *, running: bool = False) -> Facts:
+    """Facts of a circuit so much hotter than its air, read by a probe so much off [K]."""
+    fluid = refrigerant("R-32")
+    shown = fluid.bubble_pressure_pa_abs(AIR_K + hotter_k + zero_k)
+    assert isinstance(shown, float)
+    return replace(
+        FACTS,
+        t=t,
+        channels=(
+            channel(Role.LIQUID_PRESSURE, shown - STATION_PA),
+            channel(Role.SUCTION_PRESSURE, shown - STATION_PA),
+            channel(Role.OUTDOOR_AIR_TEMPERATURE, AIR_K),
+            channel(Role.COMPRESSOR_FREQUENCY, 60.0 if running else 0.0),
+        ),
+    )
+
+
+def stand(watch: StandingWatch, begin_s: int, hot_k: float, zero_k: float = 0.0) -> list[float]:
+    """Let the circuit stand for ten minutes from so much over its air; when the zero had moved."""
+    moved = []
+    for second in range(600):
+        watch.tick(facts(begin_s + second, hot_k * math.exp(-second / COOLS_S), zero_k))
+        if watch.result is not None and watch.result.moved is not None:
+            moved.append(float(second))
+    return moved
+
+
+@pytest.mark.parametrize("hot_k", [3.0, 4.0, 6.0, -4.0])
+def test_a_circuit_that_still_cools_has_no_zero_that_moved(hot_k: float) -> None:
+    watch = StandingWatch(JOB)
+    assert not stand(watch, 0, math.copysign(2.4, -hot_k))  # on its way from the other side
+    assert watch.result is not None
+    watch.tick(facts(700.0, 10.0, running=True))
+    assert not stand(watch, 1000, hot_k)
+
+
+@pytest.mark.parametrize("zero_k", [1.6, -1.6])
+def test_a_zero_that_moved_while_it_ran_is_seen_all_the_same(zero_k: float) -> None:
+    watch = StandingWatch(JOB)
+    stand(watch, 0, 0.0)
+    watch.tick(facts(700.0, 10.0, running=True))
+    moved = stand(watch, 1000, 4.0, zero_k)
+    assert moved
+    assert moved[-1] == 599.0
+    assert watch.result is not None
+    assert watch.result.moved is not None
+    assert watch.result.moved.shift_k == pytest.approx(zero_k, abs=0.3)
+
+
+def test_two_sides_that_pass_each_other_for_a_moment_are_not_at_rest() -> None:
+    """Equal for half a minute only, on their way past each other: no check is made of it."""
+    watch = StandingWatch(JOB)
+    for second in range(500):
+        here = facts(float(second), 0.0)
+        apart_pa = 0.0 if second >= 470 else 200e3
+        liquid_pa = here.channels[0].value_si
+        assert liquid_pa is not None
+        suction = channel(Role.SUCTION_PRESSURE, liquid_pa - apart_pa)
+        watch.tick(replace(here, channels=(here.channels[0], suction, *here.channels[2:])))
+    assert watch.result is None
