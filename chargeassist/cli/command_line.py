@@ -86,4 +86,5 @@ def build_parser() -> argparse.ArgumentParser:
         completion,
     ):
         room.add_commands(commands)
+    parser.set_defaults(whole=parser)  # for the commands that look at the others
     return parser

@@ -29,11 +29,8 @@ def completion(arguments: argparse.Namespace) -> int:
     """Print the script for one shell."""
     import shtab
 
-    from chargeassist.cli.command_line import build_parser
-
-    parser = build_parser()
-    _mark_files(parser, shtab.FILE)
-    print(shtab.complete(parser, shell=arguments.shell))
+    _mark_files(arguments.whole, shtab.FILE)
+    print(shtab.complete(arguments.whole, shell=arguments.shell))
     return 0
 
 

@@ -44,9 +44,7 @@ def serve(arguments: argparse.Namespace) -> int:
         )
     if not 0 < arguments.port < 65536:
         raise ConfigError(f"--port: expected 1 to 65535, got {arguments.port}")
-    from chargeassist.cli.command_line import build_parser
-
-    build_parser().parse_args(words)  # told here, where somebody reads it
+    arguments.whole.parse_args(words)  # told here, where somebody reads it
     try:
         from chargeassist.web.server import TabletServer
     except ModuleNotFoundError as error:
