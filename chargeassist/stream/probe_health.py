@@ -22,14 +22,7 @@ from chargeassist.stream.probe_neighbours import PARTNER, ProbeNeighbours
 from chargeassist.stream.probe_watch import SLOT_S, SLOTS, ProbeWatch
 
 STUCK_S: Final = 60.0
-STUCK_SAMPLES: Final = 60
-STUCK_RUNS: Final = 12
-STUCK_SIGMA_STEPS: Final = 0.35
-STUCK_CHANGES: Final = 20.0
-"""Noise of s steps changes the shown value with a chance of 2 (1 - Phi(1 / (2 s))) at least,
-wherever the true value lies between two steps. A run in which so many changes were due is no
-chance. Probes quieter than 0.35 steps may rightly stand still for long, and how quiet they are
-cannot be read off their steps; they are judged by their neighbours alone."""
+"""A value that has stood for less is not looked at [s]."""
 
 WINDOW_S: Final = 120.0
 LOOSE_FLOOR_K: Final = {
@@ -38,7 +31,8 @@ LOOSE_FLOOR_K: Final = {
     Role.DISCHARGE_TEMPERATURE: 8.0,
 }
 LOOSE_SHARE: Final = 0.25
-"""A clamp counts as loose after moving alone by this share of its distance to outdoor air."""
+"""A clamp counts as loose after moving alone, in `WINDOW_S` [s], by so much [K] and by this share
+of its distance to outdoor air [1]."""
 
 TIME_CONSTANT_AFTER_S: Final = 40.0
 """A time constant is taken from the 80 s before this, so that none of it lies before the fault."""
@@ -46,23 +40,31 @@ TIME_CONSTANT_AFTER_S: Final = 40.0
 LAGGING_WINDOW_S: Final = 60.0
 LAGGING_K: Final = 1.5
 LAGGING_OVER_K: Final = 0.3
+"""A clamp creeps that has gone alone so far from outdoor air [K] in so long [s], and still goes so
+far in two slots [K]."""
+
 RECOVERED: Final = 0.5
+"""A loose clamp is none any more once this share of its way is gone back [1]."""
 
 NOISY_RATIO: Final = 4.0
 NOISY_OVER: Final = 2.0
+"""Noisy is what has so many times its usual noise [1], until it has less than the second."""
+
 NOISY_SLOTS: Final = 3
 ALONE_SLOTS: Final = 2
 """So many slots in a row must say the same."""
+
 NOISY_SIGMA_SI: Final = {
     Role.LIQUID_PRESSURE: 15e3,
     Role.SUCTION_PRESSURE: 15e3,
     Role.LIQUID_TEMPERATURE: 0.5,
     Role.SUCTION_TEMPERATURE: 0.5,
 }
-"""Noise above this is called so even if it was there from the beginning."""
+"""Noise above this [Pa], [K] is called so even if it was there from the beginning."""
 
 JUMP_SHOWN_S: Final = 60.0
 OUT_SAMPLES: Final = 3
+"""A jump is told for so long [s]; so many samples in a row are out of range before that is told."""
 
 _NEVER_STUCK: Final = frozenset(
     {Role.CYLINDER_MASS, Role.COMPRESSOR_FREQUENCY, Role.BAROMETER, Role.VACUUM, *VOLTAGE_ROLES}
@@ -208,7 +210,7 @@ class ProbeHealth:
             same_s >= STUCK_S
             and watch.channel.role not in _NEVER_STUCK
             and t - watch.last_t <= watch.channel.max_age_s
-            and (_beyond_chance(watch) or self._near.left_behind(watch))
+            and (watch.stands_beyond_chance or self._near.left_behind(watch))
         )
         if not stuck and watch.same_samples and self._has(watch, ProbeTrouble.STUCK):
             return  # stays until the value changes
@@ -379,15 +381,3 @@ class ProbeHealth:
             for kind in ProbeTrouble
             if (name, kind) in self._findings
         )
-
-
-def _beyond_chance(watch: ProbeWatch) -> bool:
-    """Whether a probe as noisy as this one cannot stand still for so long."""
-    if (
-        watch.same_samples < STUCK_SAMPLES
-        or watch.same_samples <= STUCK_RUNS * watch.longest_same
-        or watch.slow_sigma < STUCK_SIGMA_STEPS * watch.step_si
-    ):
-        return False
-    changes = math.erfc(0.5 * watch.step_si / watch.slow_sigma / math.sqrt(2.0))
-    return watch.same_samples * changes >= STUCK_CHANGES

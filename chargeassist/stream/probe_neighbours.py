@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from typing import Final
 
 from chargeassist.model.channels import Channel, Role
-from chargeassist.stream.probe_watch import SLOT_S, SLOTS, ProbeWatch
+from chargeassist.stream.probe_watch import SLOT_S, SLOTS, STANDS_HZ, ProbeWatch
 
 QUIET_SI: Final = {
     Role.LIQUID_PRESSURE: 50e3,
@@ -19,9 +19,8 @@ QUIET_CURRENT_A: Final = 0.15
 """A circuit whose readings range over less than this in the window keeps still: gusts of wind move
 saturation temperatures by less than 1 K, and a clamp that lets go moves by more than 2."""
 
-STANDS_HZ: Final = 1.0
 STANDS_A: Final = 0.5
-"""Below this the compressor stands [Hz], [A]."""
+"""Below this the compressor stands [A]."""
 
 DISTURBED_S: Final = 240.0
 """After a charge step or another change [s] pipes move for good reason."""

@@ -27,8 +27,22 @@ of its standard deviation."""
 
 FAST_SAMPLES: Final = 32.0
 SLOW_SAMPLES: Final = 600.0
+"""Samples over which the present noise is averaged, and over which the usual noise follows it."""
+
 FEWEST_SAMPLES: Final = 120
+"""Before so many the usual noise is not known."""
+
 CAP: Final = 8.0
+"""A second difference counts as no more than so many times the usual noise."""
+
+STUCK_SAMPLES: Final = 60
+STUCK_RUNS: Final = 12
+STUCK_SIGMA_STEPS: Final = 0.35
+STUCK_CHANGES: Final = 20.0
+"""Noise of s steps changes the shown value with a chance of 2 (1 - Phi(1 / (2 s))) at least,
+wherever the true value lies between two steps. A run in which so many changes were due is no
+chance. Probes quieter than 0.35 steps may rightly stand still for long, and how quiet they are
+cannot be read off their steps; they are judged by their neighbours alone."""
 
 NOISE_FLOOR_SI: Final = {
     Quantity.PRESSURE: 1000.0,
@@ -52,11 +66,15 @@ slower. Common practice, no published source; a pipe sensor may take up to 90 s 
 accuracy (California RA3.2.2.2.2, 2013)."""
 
 AIR_K_PER_S: Final = 5.0
+"""A thermometer in the air follows a door or a hand slower. Common practice, no published
+source."""
+
 PRESSURE_PA_PER_S: Final = 1.5e6
 """A compressor start takes seconds to build its head; a hose opened to a circuit is faster, and is
 no reading of the running unit. Common practice, no published source."""
 
 FREQUENCY_HZ_PER_S: Final = 30.0
+"""Drives change slower, but for stopping. Common practice, no published source."""
 
 _POSSIBLE: Final = {
     Quantity.PRESSURE: (-106e3, 15e6),
@@ -67,10 +85,9 @@ _POSSIBLE: Final = {
     Quantity.FRACTION: (-0.02, 1.05),
     Quantity.VOLTAGE: (-1.0, 1500.0),
 }
-"""Used where the channel declares no range: what no probe of this trade can read."""
+"""Used where the channel declares no range: what no probe of this trade can read [SI]."""
 
-
-STANDS_HZ = 1.0
+STANDS_HZ: Final = 1.0
 """A compressor that has stopped shows less [Hz]."""
 
 
@@ -114,7 +131,7 @@ class ProbeWatch:
     jumps : int
         Changes faster than possible, in all; `jump_t`, `jump_si`, `jump_si_per_s` of the newest.
     slots : list of float or None, length SLOTS
-        Mean of each slot; the bank knows which is the newest.
+        Mean of each slot [SI]; `ProbeNeighbours` knows which is the newest.
     fast_sigma, slow_sigma : float
         White noise of the last half minute or so, and as it usually is [SI].
     noise_ratio : float
@@ -268,6 +285,18 @@ class ProbeWatch:
     def step_si(self) -> float:
         """Smallest step of the probe: declared, or the smallest seen [SI]."""
         return self.channel.resolution_si or self.smallest_step
+
+    @property
+    def stands_beyond_chance(self) -> bool:
+        """Whether a probe as noisy as this one cannot stand still for so long."""
+        if (
+            self.same_samples < STUCK_SAMPLES
+            or self.same_samples <= STUCK_RUNS * self.longest_same
+            or self.slow_sigma < STUCK_SIGMA_STEPS * self.step_si
+        ):
+            return False
+        changes = math.erfc(0.5 * self.step_si / self.slow_sigma / math.sqrt(2.0))
+        return self.same_samples * changes >= STUCK_CHANGES
 
     def close_slot(self, t: float, index: int) -> None:
         """Look, and keep the mean of the slot that ends at `t` [s] under `index`."""
