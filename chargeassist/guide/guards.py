@@ -12,9 +12,7 @@ from chargeassist.model.events import Action, Advice
 from chargeassist.model.job import Guards, Job
 from chargeassist.model.limits import LimitKey
 from chargeassist.stream.facts import Facts, Measured
-
-STANDS_HZ = 1.0
-"""A compressor that stands draws no liquid; its suction line is saturated for good reason [Hz]."""
+from chargeassist.stream.probe_watch import STANDS_HZ
 
 GUARD_HYSTERESIS, GUARD_HYSTERESIS_K = 0.01, 1.0
 """So far back inside a limit, as a share of it or in kelvin, must a value come before the warning
@@ -121,5 +119,5 @@ def is_flooding(job: Job, facts: Facts) -> bool:
         return False
     frequency = facts.live(Role.COMPRESSOR_FREQUENCY)
     if frequency is not None and frequency < STANDS_HZ:
-        return False
+        return False  # it draws no liquid; its suction line is saturated for good reason
     return superheat.value_k + (superheat.expanded_k or 0.0) < job.target.superheat_low_k
