@@ -11,7 +11,7 @@ from chargeassist.model.errors import ConfigError
 from chargeassist.pictures.frame import check_place
 from chargeassist.pictures.told import tell
 from chargeassist.session.record.package import write_package
-from chargeassist.session.scenario.expect import missed
+from chargeassist.session.scenario.expect import missed, not_found
 from chargeassist.session.scenario.scenario import Scenario, find_scenario, scenario_names
 from chargeassist.session.scenario.simulate import simulated_start
 
@@ -56,11 +56,11 @@ def simulate(arguments: argparse.Namespace) -> int:
 
         draw(told, arguments.picture, system)
         print(f"picture: {arguments.picture}")
-    wrong = missed(scenario.expected, events)
+    wrong = missed(scenario.expected, events) or not_found(scenario.finds, events)
     if wrong:
         complain(f"chargeassist: {scenario.name}: {wrong}")
         return 1
-    if scenario.expected:
+    if scenario.expected or scenario.finds:
         print(f"as expected: {_expected(scenario)}")
     return 0
 
@@ -87,6 +87,7 @@ def _list(*, as_json: bool) -> None:
                     "title": scenario.title,
                     "about": scenario.about,
                     "ends_in": [str(item) for item in scenario.expected],
+                    "finds": list(scenario.finds),
                     "note": scenario.expect_note,
                 }
                 for scenario in found
@@ -96,14 +97,16 @@ def _list(*, as_json: bool) -> None:
     for name in scenario_names():
         scenario = find_scenario(name, Path())
         print(f"{name}: {scenario.title}. {scenario.about}")
-        if scenario.expected:
+        if scenario.expected or scenario.finds:
             print(f"    ends in: {_expected(scenario)}")
         if scenario.expect_note:
             print(f"    {scenario.expect_note}")
 
 
 def _expected(scenario: Scenario) -> str:
-    return ", then ".join(str(item) for item in scenario.expected)
+    said = ", then ".join(str(item) for item in scenario.expected)
+    finds = f"found: {', '.join(scenario.finds)}" if scenario.finds else ""
+    return "; ".join(part for part in (said, finds) if part)
 
 
 def _refuse_full(folder: Path | None) -> None:

@@ -52,7 +52,7 @@ def test_verify_says_no_in_json_too(capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_scenarios(capsys: pytest.CaptureFixture[str]) -> None:
     said = answer(capsys, "simulate", "--list")
-    assert {"name", "title", "about", "ends_in", "note"} == set(said[0])
+    assert {"name", "title", "about", "ends_in", "finds", "note"} == set(said[0])
 
 
 def test_probes_list_and_one_object_a_line(capsys: pytest.CaptureFixture[str]) -> None:

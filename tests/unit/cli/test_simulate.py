@@ -78,6 +78,19 @@ def test_a_scenario_that_ends_otherwise_says_so_and_is_kept(
     assert (place / "made" / "datapackage.json").exists()
 
 
+def test_a_fault_that_was_to_be_found_and_is_not_counts_as_otherwise(
+    place: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = SCENARIO.format(expect="wait").replace(
+        "lasts", 'finds = ["expansion valve hunts"]\nlasts'
+    )
+    (place / "hunts.toml").write_text(text, encoding="utf-8")
+    assert main(["simulate", "hunts.toml"]) == 1
+    told = capsys.readouterr()
+    assert "expected 'expansion valve hunts' to be found, there stands nothing" in told.err
+    assert "as expected" not in told.out
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
