@@ -8,24 +8,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from chargeassist.guide import wording
-from chargeassist.guide.snapshot import Snapshot
 from chargeassist.guide.stages.caution_words import TEXTS, caution_text
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import MarkKind, SessionMode, Settled
-from chargeassist.model.job import Job
 from chargeassist.model.text import plain
-from chargeassist.model.units import Reference
 from chargeassist.model.values import NoValue
-from chargeassist.physics.table import shipped_table
 from chargeassist.physics.uncertainty import decide
-from chargeassist.physics.warming_potential import blend_gwp, co2_equivalent_kg
 from chargeassist.qa.audit_rules import RULES, Policy
 from chargeassist.qa.recompute import compare
 from chargeassist.qa.report_instruments import instruments_table, typed_table
 from chargeassist.qa.report_limits import limit_rows
 from chargeassist.qa.report_stages import course_table, stages_table
-from chargeassist.qa.report_table import NOT_SAID, Table
+from chargeassist.qa.report_table import Table
+from chargeassist.qa.report_unit import unit_facts
 from chargeassist.qa.rescore import Rescored, final_reading, started_at
 from chargeassist.qa.verify import Verification
 
@@ -76,7 +72,7 @@ def report_of(session: Rescored, checked: Verification, system: UnitSystem) -> R
         subtitle=f"Charging record, {_when(session)}",
         banner="SIMULATED: no unit was charged, this proves no field work" if simulated else "",
         verdict=_verdict(session, system),
-        facts=_facts(job, session.last, system),
+        facts=unit_facts(job, session.last, system),
         tables=(
             stages_table(session, system),
             course_table(session, system),
@@ -126,47 +122,6 @@ def _verdict(session: Rescored, system: UnitSystem) -> str:
         f"{display.difference(goal.low_k, system)} to {display.difference(goal.high_k, system)} "
         f"({plain(goal.basis, 120)}): {decision.value}{certain}."
     )
-
-
-def _facts(job: Job, last: Snapshot | None, system: UnitSystem) -> list[tuple[str, str]]:
-    charge, plate, line = job.charge, job.plate, job.line_set
-    hold = job.hold.required_hz
-    total = None if last is None else last.facts.total_kg
-    equipment = " ".join(filter(None, (job.equipment.make, job.equipment.model)))
-    facts = [
-        ("Unit", plain(equipment, 120) or NOT_SAID),
-        ("Serial number", plain(job.equipment.serial, 60) or NOT_SAID),
-        ("Refrigerant", job.refrigerant),
-        ("Charge on the plate", display.mass(charge.plate_kg, system)),
-        ("Line-set allowance", display.mass(charge.allowance_kg, system)),
-        ("In the circuit before", display.mass(charge.weighed_in_kg, system)),
-        ("In the circuit at the end", NOT_SAID if total is None else display.mass(total, system)),
-        ("CO2 equivalent at the end", _co2(job, total)),
-        ("Largest step allowed", display.mass(charge.step_cap_kg, system)),
-        ("Judged at", "fixed speed" if hold is None else f"{hold:g} Hz"),
-        ("Judged by", f"{job.target.judged.name}, source: {plain(job.target.source, 120)}"),
-        ("Profile of limits", plain(job.profile, 80) or "none"),
-        ("Company", plain(job.crew.company, 60) or NOT_SAID),
-        ("Certificate", plain(job.crew.certificate, 60) or NOT_SAID),
-    ]
-    if line is not None:
-        facts.insert(5, ("Line set", f"{line.length_m:g} m, {line.lift_m:g} m of height"))
-    if plate.high_side_pa_gauge is not None:
-        shown = display.pressure(plate.high_side_pa_gauge, Reference.GAUGE, system)
-        facts.insert(4, ("Design pressure, high side", shown))
-    return facts
-
-
-def _co2(job: Job, total_kg: float | None) -> str:
-    """Return the charge as tonnes of CO2, with whose warming potential it was reckoned."""
-    gwp = blend_gwp(shipped_table().entries[job.refrigerant].composition)
-    if isinstance(gwp, NoValue):
-        return f"not known: {gwp.reason}"
-    if total_kg is None:
-        return NOT_SAID
-    memory = ", from memory" if gwp.from_memory else ""
-    tonnes = co2_equivalent_kg(total_kg, gwp) / 1000.0
-    return f"{tonnes:.2f} t: charge times {gwp.value:g}, {gwp.edition}{memory}"
 
 
 def _ledger(session: Rescored, system: UnitSystem) -> Table:
