@@ -13,6 +13,7 @@ subcooling, for five refrigerants and both kinds of valve; of a zero it takes no
 import math
 from dataclasses import dataclass
 from enum import StrEnum
+from operator import mul
 from typing import Final
 
 import numpy as np
@@ -154,8 +155,7 @@ class DriftWatch:
         self._since_s = 0.0
         self._begins_t = math.inf
         self._ends_t = math.inf
-        self._sums: list[float] | None = None
-        self._count = 0
+        self._rows: list[tuple[float | None, ...]] = []
         self._bins: list[tuple[float, ...]] = []
 
     def forget(self, cause: DriftCause | None = None) -> None:
@@ -188,7 +188,7 @@ class DriftWatch:
     def _stop(self) -> None:
         if self._begins_t != math.inf:
             self._begins_t = self._ends_t = math.inf
-            self._sums, self._count = None, 0
+            self._rows.clear()
             self._bins.clear()
 
     def _add(self, facts: Facts) -> None:
@@ -197,28 +197,27 @@ class DriftWatch:
         line_k = live(Role.LIQUID_TEMPERATURE)
         if not isinstance(subcooling, Measured) or saturation_k is None or line_k is None:
             return
-        now = [subcooling.value_k, saturation_k, line_k]
-        now += [
-            math.nan if value is None else value
-            for value in (
+        superheat = facts.superheat
+        self._rows.append(
+            (
+                subcooling.value_k,
+                saturation_k,
+                line_k,
                 live(Role.COMPRESSOR_CURRENT),
                 live(Role.OUTDOOR_AIR_TEMPERATURE),
                 live(Role.RETURN_AIR_TEMPERATURE),
-                facts.superheat.value_k if isinstance(facts.superheat, Measured) else None,
+                superheat.value_k if isinstance(superheat, Measured) else None,
                 facts.suction_saturation_k,
             )
-        ]
-        sums = self._sums
-        self._sums = now if sums is None else [a + b for a, b in zip(sums, now, strict=True)]
-        self._count += 1
+        )
 
     def _close(self) -> None:
         self._ends_t += BIN_S
-        if self._sums is None:
+        if not self._rows:
             return
         middle_t = self._ends_t - 1.5 * BIN_S
-        self._bins.append((middle_t, *(total / self._count for total in self._sums)))
-        self._sums, self._count = None, 0
+        self._bins.append((middle_t, *map(_mean, zip(*self._rows, strict=True))))
+        self._rows.clear()
         if self._upset():
             self._bins.clear()
             self._begins_t = self._ends_t + AFTER_UPSET_S
@@ -237,27 +236,37 @@ class DriftWatch:
 
     def _look(self) -> None:
         """Look at all of it, and at the newest part: a drift may have begun meanwhile."""
-        table = np.array(self._bins)
-        times = table[:, 0] - table[0, 0]
-        slope = _slope(times, table[:, _SUBCOOLING])
-        if abs(slope.rate) + slope.sd < GONE_K_PER_S:
-            self.found = None
+        bins = self._bins
+        if self.found is not None:
+            table = np.array(bins)
+            slope = _slope(table[:, 0] - table[0, 0], table[:, _SUBCOOLING])
+            if abs(slope.rate) + slope.sd < GONE_K_PER_S:
+                self.found = None
         for count in NEWEST_BINS:
-            if count < len(table):
-                found = _drift(table[-count:])
+            if count < len(bins):
+                found = _drift(bins[-count:])
                 if found is not None:
                     self.found = found
                     return
-        self.found = _drift(table) or self.found
+        self.found = _drift(bins) or self.found
 
 
-def _drift(table: Table) -> Drift | None:
+def _mean(values: tuple[float | None, ...]) -> float:
+    """Return the mean; NaN where one is missing."""
+    known = [value for value in values if value is not None]
+    return sum(known) / len(known) if len(known) == len(values) else math.nan
+
+
+def _drift(bins: list[tuple[float, ...]]) -> Drift | None:
     """Return the drift a stretch shows; None for none, or for one that weather may explain."""
+    whole_s = bins[-1][0] - bins[0][0] + BIN_S
+    rate = _rate(bins)
+    if abs(rate) < LEAST_K_PER_S or abs(rate) * whole_s < LEAST_K:
+        return None
+    table = np.array(bins)
     times = table[:, 0] - table[0, 0]
     slope = _slope(times, table[:, _SUBCOOLING])
-    whole_s = float(times[-1]) + BIN_S
-    slow = abs(slope.rate) < LEAST_K_PER_S or abs(slope.rate) * whole_s < LEAST_K
-    if slow or abs(slope.rate) < Z * slope.sd:
+    if abs(slope.rate) < Z * slope.sd:
         return None
     half = len(times) // 2
     for part in (slice(None, half), slice(half, None)):
@@ -271,6 +280,16 @@ def _drift(table: Table) -> Drift | None:
     if cause is None:
         return None
     return Drift(cause=cause, since_t=float(table[0, 0]), rate_k_per_s=slope.rate, over_s=whole_s)
+
+
+def _rate(bins: list[tuple[float, ...]]) -> float:
+    """Return the least-squares rate of the subcooling [K/s]; most stretches are done with it."""
+    n = len(bins)
+    times, values = [row[0] - bins[0][0] for row in bins], [row[_SUBCOOLING] for row in bins]
+    middle = sum(times) / n
+    times = [t - middle for t in times]
+    rate: float = sum(map(mul, times, values)) / sum(map(mul, times, times))
+    return rate
 
 
 def _cause(times: Table, table: Table, slope: _Slope) -> DriftCause | None:
