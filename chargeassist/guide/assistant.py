@@ -11,13 +11,14 @@ from math import inf
 
 from chargeassist.guide import by_hand
 from chargeassist.guide.ahead import ahead
+from chargeassist.guide.attention import Attention
 from chargeassist.guide.cautions import CautionLog
 from chargeassist.guide.charging import Findings, advise
 from chargeassist.guide.conditions import OPEN, Condition, condition_limits, conditions, unmet_keys
 from chargeassist.guide.crosscheck import CrossCheck, cross_check
 from chargeassist.guide.fault_cautions import fault_cautions
 from chargeassist.guide.fault_watch import FaultWatch
-from chargeassist.guide.guards import is_flooding
+from chargeassist.guide.guards import FloodingWatch
 from chargeassist.guide.snapshot import Caution, Snapshot
 from chargeassist.guide.stages.choice import GUIDES, RUNNING_STAGES, TESTS, known_stage, next_stage
 from chargeassist.guide.stages.course import CourseLog, after, skipped
@@ -95,7 +96,8 @@ class Assistant:
         self._condition_limits = condition_limits(job)
         self._conditions: tuple[Condition, ...] = ()
         self._faults = FaultWatch(job)
-        self._flooding_t: float | None = None
+        self._attention = Attention(job)
+        self._flooding = FloodingWatch(job)
         self._cross_check: CrossCheck | None = None
         self._guides: dict[Stage, StageGuide] = {}
         self._unit_checks = UnitChecks(job)
@@ -134,7 +136,9 @@ class Assistant:
         if isinstance(event, Mark) and not self._read_times.take(event):
             return verdicts
         self._processor.take(event)
-        self._note(event)
+        if not isinstance(event, Reading):
+            self._attention.call()
+            self._note(event)
         if isinstance(event, Mark):
             verdicts += self._take_mark(event)
         if isinstance(event, SessionStopped) and self._stage is not Stage.CLOSE_OUT:
@@ -269,6 +273,16 @@ class Assistant:
             verdicts += self._stage_tick(guide, facts)
             return verdicts
         self._stage_step = None
+        self._facts = facts
+        verdicts += self._faults.tick(facts)
+        flooding_s = self._flooding.lasts_s(facts)
+        close = flooding_s > 0.0 or self._unit_checks.heat.waits
+        if self._attention.is_due(facts, self._faults, self._advice, close=close):
+            verdicts += self._look(facts, flooding_s)
+        return verdicts
+
+    def _look(self, facts: Facts, flooding_s: float) -> list[VerdictEvent]:
+        """Judge conditions, advise, and check beside the charge, at a tick of the running unit."""
         self._conditions = conditions(
             self.job,
             facts,
@@ -276,10 +290,9 @@ class Assistant:
             self._unit_checks.heat.found,
             self._condition_limits,
         )
-        verdicts += self._faults.tick(facts)
         if self._faults.diagnosis is None:
             self._cross_check = None
-        elif self._faults.ranked_t == t:
+        elif self._faults.ranked_t == facts.t:
             self._cross_check = cross_check(self.job, facts)
         findings = Findings(
             conditions=self._conditions,
@@ -289,15 +302,15 @@ class Assistant:
             drift=self._faults.drift,
             standing=self._faults.standing,
             hold_expired=self._processor.hold_expired,
-            flooding_s=self._flooding_s(facts),
+            flooding_s=flooding_s,
         )
         advice = advise(self.job, facts, self._advice, findings)
         final = self._keep(self._final.tick(facts, advice, self._cross_check))
         beside = {**self._final.figures, **by_hand.figures(facts)}
         if beside:
             advice = replace(advice, figures={**advice.figures, **beside})
-        self._facts = facts
         self._advice = advice
+        verdicts: list[VerdictEvent] = []
         if self._said is None or differs(advice, self._said):
             self._said = advice
             verdicts.append(advice)
@@ -305,11 +318,11 @@ class Assistant:
         if stage is not self._stage:
             self._stage = stage
             self._course.reach(stage)
-            verdicts.append(StageChanged(t=t, stage=stage))
-        self._caution_log.tick(t, stage, advice)
+            verdicts.append(StageChanged(t=facts.t, stage=stage))
+        self._caution_log.tick(facts.t, stage, advice)
         verdicts += final
         if stage in RUNNING_STAGES:
-            verdicts += self._keep(self._unit_checks.tick(t, facts, stage))
+            verdicts += self._keep(self._unit_checks.tick(facts.t, facts, stage))
         return verdicts
 
     def _keep(self, checks: tuple[CheckJudged, ...]) -> tuple[CheckJudged, ...]:
@@ -318,15 +331,6 @@ class Assistant:
         for check in checks:
             self._checks[check.stage, check.check] = check
         return checks
-
-    def _flooding_s(self, facts: Facts) -> float:
-        """Return how long superheat has been too low for the compressor [s]."""
-        if not is_flooding(self.job, facts):
-            self._flooding_t = None
-            return 0.0
-        if self._flooding_t is None:
-            self._flooding_t = facts.t
-        return facts.t - self._flooding_t
 
     def _stage_tick(self, guide: StageGuide, facts: Facts) -> list[VerdictEvent]:
         """Let the stage that is worked on speak; nothing of a running unit is judged meanwhile."""

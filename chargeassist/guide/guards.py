@@ -121,3 +121,25 @@ def is_flooding(job: Job, facts: Facts) -> bool:
     if frequency is not None and frequency < STANDS_HZ:
         return False  # it draws no liquid; its suction line is saturated for good reason
     return superheat.value_k + (superheat.expanded_k or 0.0) < job.target.superheat_low_k
+
+
+class FloodingWatch:
+    """Follows how long superheat has been under that least.
+
+    Parameters
+    ----------
+    job : Job
+    """
+
+    def __init__(self, job: Job) -> None:
+        self._job = job
+        self._since_t: float | None = None
+
+    def lasts_s(self, facts: Facts) -> float:
+        """Return how long it has been so without a break at a tick [s]; 0 where it is not."""
+        if not is_flooding(self._job, facts):
+            self._since_t = None
+            return 0.0
+        if self._since_t is None:
+            self._since_t = facts.t
+        return facts.t - self._since_t
