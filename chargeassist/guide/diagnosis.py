@@ -34,6 +34,7 @@ from chargeassist.guide.evidence import FeatureReading as FeatureReading
 from chargeassist.guide.fault_signs import PATTERNS
 from chargeassist.guide.fault_terms import NEXT_CHECK, Cause, Direction, Feature, Pattern
 from chargeassist.guide.orifice_signs import ORIFICE_PATTERNS
+from chargeassist.model.quick_init import quick_init
 
 TABLES: Final = {False: PATTERNS, True: ORIFICE_PATTERNS}
 """By whether a fixed orifice meters."""
@@ -60,6 +61,7 @@ _FEATURES: Final = frozenset(Feature)
 _NO_PROBE: Final = frozenset({Feature.CHARGE, Feature.SEAL, Feature.STEP, Feature.FEED})
 
 
+@quick_init
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RankedCause:
     """A cause with its probability and what the readings say of it.
@@ -183,16 +185,19 @@ def rank(
     signs = {feature: sign for feature, sign in said.signs.items() if feature not in without}
     scores: dict[Cause, float] = {}
     best: dict[Cause, tuple[Pattern, tuple[Evidence, ...]]] = {}
-    for cause, patterns in _asked(orifice=orifice, features=tuple(signs)):
-        found = [said.of(questions) for _, _, questions in patterns]
+    asked = _asked(orifice=orifice, features=tuple(signs))
+    answers = said.of(asked.questions)
+    ratios = [item.log_ratio for item in answers]
+    for cause, patterns in asked.causes:
         sums = [
-            log_share + math.fsum([item.log_ratio for item in evidence])
-            for (_, log_share, _), evidence in zip(patterns, found, strict=True)
+            log_share + math.fsum([ratios[number] for number in numbers])
+            for _, log_share, numbers in patterns
         ]
-        top = max(sums)
-        likeliest = sums.index(top)
-        best[cause] = patterns[likeliest][0], found[likeliest]
-        likelihood = top + math.log(math.fsum([math.exp(value - top) for value in sums]))
+        likelihood = top = max(sums)
+        pattern, _, numbers = patterns[sums.index(top)]
+        best[cause] = pattern, tuple([answers[number] for number in numbers])
+        if len(sums) > 1:
+            likelihood += math.log(math.fsum([math.exp(value - top) for value in sums]))
         weight = prior.get(cause, 1.0)
         scores[cause] = likelihood + math.log(weight) if weight > 0.0 else -math.inf
     causes = _ranked(scores, best)
@@ -208,21 +213,44 @@ def rank(
     )
 
 
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What is asked of some readings: each question once, for the patterns share them.
+
+    Attributes
+    ----------
+    questions : tuple of Question
+    causes : tuple
+        Each cause with its patterns: the log of a pattern's share, and the numbers of its
+        questions.
+    """
+
+    questions: tuple[Question, ...]
+    causes: tuple[tuple[Cause, tuple[tuple[Pattern, float, tuple[int, ...]], ...]], ...]
+
+
 @cache
-def _asked(
-    *, orifice: bool, features: tuple[Feature, ...]
-) -> tuple[tuple[Cause, tuple[tuple[Pattern, float, tuple[Question, ...]], ...]], ...]:
-    """Return for each cause its patterns, the log of each one's share, and what to ask of each."""
-    return tuple(
+def _asked(*, orifice: bool, features: tuple[Feature, ...]) -> _Asked:
+    """Return what is asked of readings of these features."""
+    numbers: dict[Question, int] = {}
+    causes = tuple(
         (
             cause,
             tuple(
-                (pattern, math.log(pattern.share), questions(pattern, features))
+                (
+                    pattern,
+                    math.log(pattern.share),
+                    tuple(
+                        numbers.setdefault(question, len(numbers))
+                        for question in questions(pattern, features)
+                    ),
+                )
                 for pattern in patterns
             ),
         )
         for cause, patterns in TABLES[orifice].items()
     )
+    return _Asked(tuple(numbers), causes)
 
 
 def _ranked(

@@ -284,12 +284,12 @@ def _drift(bins: list[tuple[float, ...]]) -> Drift | None:
 
 def _rate(bins: list[tuple[float, ...]]) -> float:
     """Return the least-squares rate of the subcooling [K/s]; most stretches are done with it."""
-    n = len(bins)
-    times, values = [row[0] - bins[0][0] for row in bins], [row[_SUBCOOLING] for row in bins]
-    middle = sum(times) / n
-    times = [t - middle for t in times]
-    rate: float = sum(map(mul, times, values)) / sum(map(mul, times, times))
-    return rate
+    begun_t = bins[0][0]
+    times, values = [row[0] - begun_t for row in bins], [row[_SUBCOOLING] for row in bins]
+    middle = sum(times) / len(times)
+    along: float = sum(map(mul, times, values)) - middle * sum(values)
+    spread: float = sum(map(mul, times, times)) - middle * sum(times)
+    return along / spread
 
 
 def _cause(times: Table, table: Table, slope: _Slope) -> DriftCause | None:

@@ -46,6 +46,7 @@ HIDDEN_IN_WIDE: Final = 0.5
 _REACH: Final = 4.0
 
 
+@quick_init
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FeatureReading:
     """One settled reading against what is expected.
@@ -191,16 +192,10 @@ class Said:
             self.signs[reading.feature] = ReadSign(reading.sign(), wide=reading.wide)
         self._known: dict[Question, Evidence] = {}
 
-    def of(self, asked: Iterable[Question]) -> tuple[Evidence, ...]:
+    def of(self, asked: Iterable[Question]) -> list[Evidence]:
         """Return the answers, in the order of the questions."""
         known = self._known
-        found = []
-        for question in asked:
-            item = known.get(question)
-            if item is None:
-                item = known[question] = self._answer(question)
-            found.append(item)
-        return tuple(found)
+        return [known.get(each) or known.setdefault(each, self._answer(each)) for each in asked]
 
     def _answer(self, question: Question) -> Evidence:
         feature, direction, disagreement = question
