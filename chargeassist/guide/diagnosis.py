@@ -73,21 +73,24 @@ class RankedCause:
         The way of looking that fits best; empty when there is one only.
     probability : float
         Among all causes of the table, "in order" and "none of these".
-    said : tuple of Evidence
-        In the order of the readings.
+    asked : tuple of Question
+        What that pattern asks of the readings, in their order.
+    said : Said
+        What they answer.
     next_check : str
     """
 
     cause: Cause
     pattern: str
     probability: float
-    said: tuple[Evidence, ...]
+    asked: tuple[Question, ...]
+    said: Said
     next_check: str
 
     @property
     def evidence(self) -> tuple[Evidence, ...]:
-        """What the readings say, the strongest first."""
-        return tuple(sorted(self.said, key=lambda item: -abs(item.log_ratio)))
+        """What the readings say, the strongest first; made for who looks."""
+        return tuple(sorted(self.said.of(self.asked), key=lambda item: -abs(item.log_ratio)))
 
     @property
     def supporting(self) -> tuple[Evidence, ...]:
@@ -184,23 +187,21 @@ def rank(
     """Rank the causes by what readings say, all of them or all but some; see `diagnose`."""
     signs = {feature: sign for feature, sign in said.signs.items() if feature not in without}
     scores: dict[Cause, float] = {}
-    best: dict[Cause, tuple[Pattern, tuple[Evidence, ...]]] = {}
+    best: dict[Cause, _PatternAsked] = {}
     asked = _asked(orifice=orifice, features=tuple(signs))
-    answers = said.of(asked.questions)
-    ratios = [item.log_ratio for item in answers]
+    ratios = list(map(said.log_ratio, asked.asks))
     for cause, patterns in asked.causes:
         sums = [
-            log_share + math.fsum([ratios[number] for number in numbers])
-            for _, log_share, numbers in patterns
+            each.log_share + math.fsum([ratios[number] for number in each.numbers])
+            for each in patterns
         ]
         likelihood = top = max(sums)
-        pattern, _, numbers = patterns[sums.index(top)]
-        best[cause] = pattern, tuple([answers[number] for number in numbers])
+        best[cause] = patterns[sums.index(top)]
         if len(sums) > 1:
             likelihood += math.log(math.fsum([math.exp(value - top) for value in sums]))
         weight = prior.get(cause, 1.0)
         scores[cause] = likelihood + math.log(weight) if weight > 0.0 else -math.inf
-    causes = _ranked(scores, best)
+    causes = _ranked(scores, best, said)
     information = math.fsum(WEIGHT[feature] * sign.told() for feature, sign in signs.items())
     verdict, candidates = _verdict(causes, information)
     return Diagnosis(
@@ -214,48 +215,43 @@ def rank(
 
 
 @dataclass(frozen=True, slots=True)
-class _Asked:
-    """What is asked of some readings: each question once, for the patterns share them.
+class _PatternAsked:
+    """What a pattern asks of some readings, also as numbers in `_Asked.asks`."""
 
-    Attributes
-    ----------
-    questions : tuple of Question
-    causes : tuple
-        Each cause with its patterns: the log of a pattern's share, and the numbers of its
-        questions.
-    """
-
+    name: str
+    log_share: float
     questions: tuple[Question, ...]
-    causes: tuple[tuple[Cause, tuple[tuple[Pattern, float, tuple[int, ...]], ...]], ...]
+    numbers: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What is asked of some readings: each thing once, for the patterns share their questions."""
+
+    asks: tuple[tuple[Feature, Direction], ...]
+    causes: tuple[tuple[Cause, tuple[_PatternAsked, ...]], ...]
 
 
 @cache
 def _asked(*, orifice: bool, features: tuple[Feature, ...]) -> _Asked:
     """Return what is asked of readings of these features."""
-    numbers: dict[Question, int] = {}
-    causes = tuple(
-        (
-            cause,
-            tuple(
-                (
-                    pattern,
-                    math.log(pattern.share),
-                    tuple(
-                        numbers.setdefault(question, len(numbers))
-                        for question in questions(pattern, features)
-                    ),
-                )
-                for pattern in patterns
-            ),
+    numbers: dict[tuple[Feature, Direction], int] = {}
+
+    def of(pattern: Pattern) -> _PatternAsked:
+        asked = questions(pattern, features)
+        return _PatternAsked(
+            pattern.name,
+            math.log(pattern.share),
+            asked,
+            tuple(numbers.setdefault(each[:2], len(numbers)) for each in asked),
         )
-        for cause, patterns in TABLES[orifice].items()
-    )
+
+    causes = tuple((cause, tuple(map(of, patterns))) for cause, patterns in TABLES[orifice].items())
     return _Asked(tuple(numbers), causes)
 
 
 def _ranked(
-    scores: Mapping[Cause, float],
-    best: Mapping[Cause, tuple[Pattern, tuple[Evidence, ...]]],
+    scores: Mapping[Cause, float], best: Mapping[Cause, _PatternAsked], said: Said
 ) -> tuple[RankedCause, ...]:
     top = max(scores.values())
     odds = {cause: math.exp(score - top) for cause, score in scores.items()}
@@ -263,9 +259,10 @@ def _ranked(
     ranked = [
         RankedCause(
             cause=cause,
-            pattern=best[cause][0].name,
+            pattern=best[cause].name,
             probability=odds[cause] / total,
-            said=best[cause][1],
+            asked=best[cause].questions,
+            said=said,
             next_check=NEXT_CHECK.get(cause, ""),
         )
         for cause in odds

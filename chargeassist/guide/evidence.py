@@ -190,22 +190,36 @@ class Said:
             if reading.feature in self.signs:
                 raise ValueError(f"{reading.feature.name} came twice")
             self.signs[reading.feature] = ReadSign(reading.sign(), wide=reading.wide)
-        self._known: dict[Question, Evidence] = {}
+        self._ratios: dict[tuple[Feature, Direction], float] = {}
 
-    def of(self, asked: Iterable[Question]) -> list[Evidence]:
+    def __eq__(self, other: object) -> bool:
+        """Return whether the same readings have the same signs."""
+        return isinstance(other, Said) and self.signs == other.signs
+
+    def __hash__(self) -> int:
+        """Return a hash over the signs."""
+        return hash(frozenset(self.signs.items()))
+
+    def log_ratio(self, asked: tuple[Feature, Direction]) -> float:
+        """Return what one reading says of a direction; see `Evidence`."""
+        known = self._ratios.get(asked)
+        if known is None:
+            feature, direction = asked
+            explained = self.signs[feature].explained_by(direction)
+            known = self._ratios[asked] = WEIGHT[feature] * math.log(3.0 * explained)
+        return known
+
+    def of(self, asked: Iterable[Question]) -> tuple[Evidence, ...]:
         """Return the answers, in the order of the questions."""
-        known = self._known
-        return [known.get(each) or known.setdefault(each, self._answer(each)) for each in asked]
-
-    def _answer(self, question: Question) -> Evidence:
-        feature, direction, disagreement = question
-        sign = self.signs[feature]
-        return Evidence(
-            feature=feature,
-            sign=sign.likelihood,
-            expected=direction,
-            log_ratio=WEIGHT[feature] * math.log(3.0 * sign.explained_by(direction)),
-            sources_disagree=disagreement,
+        return tuple(
+            Evidence(
+                feature=feature,
+                sign=self.signs[feature].likelihood,
+                expected=direction,
+                log_ratio=self.log_ratio((feature, direction)),
+                sources_disagree=disagreement,
+            )
+            for feature, direction, disagreement in asked
         )
 
 

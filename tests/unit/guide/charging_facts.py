@@ -6,6 +6,7 @@ from chargeassist.guide.charging import Findings, advise
 from chargeassist.guide.conditions import Condition, ConditionState
 from chargeassist.guide.cure import Cure, Remedy
 from chargeassist.guide.diagnosis import RankedCause
+from chargeassist.guide.evidence import Said
 from chargeassist.guide.fault_terms import Cause
 from chargeassist.model.channels import Accuracy, Channel, Role
 from chargeassist.model.events import Advice
@@ -119,7 +120,9 @@ def condition(
 
 
 def cure(remedy: Remedy, cause: Cause = Cause.RESTRICTION) -> Cure:
-    ranked = RankedCause(cause=cause, pattern="", probability=0.6, said=(), next_check="")
+    ranked = RankedCause(
+        cause=cause, pattern="", probability=0.6, asked=(), said=Said(()), next_check=""
+    )
     return Cure(remedy=remedy, cause=ranked, probability=0.83)
 
 
