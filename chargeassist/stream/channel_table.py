@@ -4,7 +4,7 @@ Most ticks of a long record are looked at by nobody: their channels need not be 
 keeps facts beyond their tick has them described first (`Processor.describe_channels`).
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import overload
 
 from chargeassist.stream.facts import ChannelFacts
@@ -16,7 +16,7 @@ class ChannelTable(Sequence[ChannelFacts]):
 
     Parameters
     ----------
-    windows : iterable of ChannelWindow
+    windows : tuple of ChannelWindow
         Not ticked again before the lines are described.
     t : float
         Of the tick [s].
@@ -24,8 +24,8 @@ class ChannelTable(Sequence[ChannelFacts]):
 
     __slots__ = ("_rows", "_t", "_windows")
 
-    def __init__(self, windows: Iterable[ChannelWindow], t: float) -> None:
-        self._windows = tuple(windows)
+    def __init__(self, windows: tuple[ChannelWindow, ...], t: float) -> None:
+        self._windows = windows
         self._t = t
         self._rows: tuple[ChannelFacts, ...] | None = None
 

@@ -86,7 +86,14 @@ class DerivedValue:
         self, pressure_pa: float, temp_k: float, station_pa_abs: float
     ) -> Measured | NoValue:
         """Return the value with its expanded uncertainty, None where accuracy is not declared."""
-        value = self._difference(self.saturation_k(pressure_pa, station_pa_abs), temp_k)
+        saturation_k = self.saturation_k(pressure_pa, station_pa_abs)
+        return self.measured_at(saturation_k, pressure_pa, temp_k)
+
+    def measured_at(
+        self, saturation_k: float | NoValue, pressure_pa: float, temp_k: float
+    ) -> Measured | NoValue:
+        """Return the same where the saturation temperature has just been looked up [K]."""
+        value = self._difference(saturation_k, temp_k)
         if isinstance(value, NoValue):
             return value
         return Measured(value_k=value, expanded_k=self._expanded_k(pressure_pa, temp_k))

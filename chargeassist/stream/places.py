@@ -44,6 +44,7 @@ class Places:
         self._probes: dict[Role, ChannelWindow] = {}
         self._absolute: tuple[Role, ...] = ()
         self._typed_roles: tuple[Role, ...] = ()
+        self._lines: tuple[ChannelWindow, ...] = ()
         self.by_role: dict[Role, ChannelWindow] = {}
         self.live: dict[Role, float] = {}
         self.station_pa_abs = station_pressure_pa_abs(job.site)
@@ -61,6 +62,7 @@ class Places:
         self._windows[channel.name] = window
         self._probes.setdefault(channel.role, window)
         self._use()
+        self._line_up()
         return window
 
     def window(self, name: str) -> ChannelWindow | None:
@@ -108,6 +110,12 @@ class Places:
             for role, window in used.items()
             if window.channel.counted_from is Reference.ABSOLUTE
         )
+        self._line_up()
+
+    def _line_up(self) -> None:
+        """Put the channels in the order of their table: probes as declared, then what is typed."""
+        typed = (self.by_role[role] for role in self._typed_roles)
+        self._lines = (*self._windows.values(), *typed)
 
     def _fill(self, t: float) -> None:
         """Read what is live, and the station pressure."""
@@ -132,9 +140,7 @@ class Places:
 
     def table(self, t: float) -> ChannelTable:
         """Return the lines of all channels at `t` [s], and of what is typed instead of one."""
-        windows = list(self._windows.values())
-        windows += [self.by_role[role] for role in self._typed_roles]
-        return ChannelTable(windows, t)
+        return ChannelTable(self._lines, t)
 
     @property
     def typed_live(self) -> frozenset[Role]:

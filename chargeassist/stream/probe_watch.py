@@ -130,6 +130,8 @@ class ProbeWatch:
         First of them [s], and the newest value [SI].
     jumps : int
         Changes faster than possible, in all; `jump_t`, `jump_si`, `jump_si_per_s` of the newest.
+    waiting : list of (float, float)
+        Time [s] and value [SI] of samples nobody has looked at; `Processor.take_run` adds to it.
     slots : list of float or None, length SLOTS
         Mean of each slot [SI]; `ProbeNeighbours` knows which is the newest.
     fast_sigma, slow_sigma : float
@@ -139,16 +141,16 @@ class ProbeWatch:
 
     Notes
     -----
-    All of these are as of the last `look`.
+    All others are as of the last `look`.
     """
 
     __slots__ = (
         "_allowed", "_cap", "_difference", "_fast", "_floor", "_high", "_last", "_last_t", "_low",
-        "_may_stop", "_new", "_rate", "_slot_n", "_slot_sum", "_waiting", "channel", "fast_sigma",
+        "_may_stop", "_new", "_rate", "_slot_n", "_slot_sum", "channel", "fast_sigma",
         "jump_si",
         "jump_si_per_s", "jump_t", "jumps", "longest_same", "noise_ratio", "out_samples",
         "out_si", "out_t", "same_samples", "same_t", "samples", "slots", "slow_sigma",
-        "smallest_step",
+        "smallest_step", "waiting",
     )  # fmt: skip
 
     def __init__(self, channel: Channel) -> None:
@@ -185,15 +187,15 @@ class ProbeWatch:
         self.slow_sigma = 0.0
         self.noise_ratio = 0.0
         self.slots: list[float | None] = [None] * SLOTS
-        self._waiting: list[tuple[float, float]] = []
+        self.waiting: list[tuple[float, float]] = []
 
     def take(self, t: float, value: float) -> None:
         """Take one sample; times must not go back."""
-        self._waiting.append((t, value))
+        self.waiting.append((t, value))
 
     def look(self) -> None:
         """Look at the samples that wait, in order."""
-        waiting = self._waiting
+        waiting = self.waiting
         if not waiting:
             return
         low, high, cap = self._low, self._high, self._cap

@@ -51,6 +51,10 @@ OUTAGE_RESTARTS_S = 60.0
 """After a longer silence [s] the circuit may have moved unseen: settling starts afresh."""
 
 
+_Line = tuple[Measured | NoValue, float | None]
+"""Subcooling or superheat, and the saturation temperature at the line's pressure [K]."""
+
+
 class Processor:
     """Folds the input events of one session into facts.
 
@@ -77,6 +81,7 @@ class Processor:
         self._table = ChannelTable((), 0.0)
         self._judged_means = PairedMeans()
         self._judged = job.target.judged
+        self._judged_probes = self._places.judged_probes(self._judged)
         self._target = TargetWatch(job.target, self._entered)
         self._subcooling: DerivedValue | None = None
         self._superheat: DerivedValue | None = None
@@ -139,9 +144,10 @@ class Processor:
             heard_by = listeners.get(channel)
             if heard_by is not None:
                 window, watch = heard_by
-                window.take_live(t, value)
+                window.samples.append(value)
+                window.last_t = t
                 if running:
-                    watch.take(t, value)
+                    watch.waiting.append((t, value))
 
     def run(self, t: float, *, running: bool) -> None:
         """Take note that from `t` [s] on the unit runs, or that it rests.
@@ -167,8 +173,9 @@ class Processor:
             self._pair_up()
         live = self._places.live
         verdicts: list[Settled | Unsettled | StepRecorded] = []
-        verdicts += [replace(step, t=t) for step in self._pending]
-        self._pending.clear()
+        if self._pending:
+            verdicts += [replace(step, t=t) for step in self._pending]
+            self._pending.clear()
         was_open = self._ledger.is_open
         done = self._ledger.tick(t, live.get(Role.CYLINDER_MASS))
         if done is not None:
@@ -190,8 +197,8 @@ class Processor:
             self._hand.restart(self._changed_t)
         if not self._running:
             return self._rest(t, verdicts)
-        subcooling = self._derive(self._subcooling, Role.LIQUID_PRESSURE)
-        superheat = self._derive(self._superheat, Role.SUCTION_PRESSURE)
+        subcooling, bubble_k = self._derive(self._subcooling, Role.LIQUID_PRESSURE)
+        superheat, dew_k = self._derive(self._superheat, Role.SUCTION_PRESSURE)
         by_subcooling = self._judged is SUBCOOLING
         reading, witness = (subcooling, superheat) if by_subcooling else (superheat, subcooling)
         if self._running_since_t is None and isinstance(reading, Measured):
@@ -201,7 +208,7 @@ class Processor:
         blocked = "step_open" if is_open else ""
         if not blocked and not self._hold.facts.held:
             blocked = "hold_missing"
-        probes = self._places.judged_probes(self._judged)
+        probes = self._judged_probes
         by_hand = level = None
         if probes is None:
             flag = self._feed(t, witness)
@@ -224,7 +231,8 @@ class Processor:
             if by_hand is not None and isinstance(change, Settled):
                 change = replace(change, by_hand=by_hand.readings)
             verdicts.append(change)
-        return self._facts(t, subcooling, superheat, settling, target, by_hand), tuple(verdicts)
+        lines = (subcooling, bubble_k), (superheat, dew_k)
+        return self._facts(t, lines, settling, target, by_hand), tuple(verdicts)
 
     def describe_channels(self) -> None:
         """Describe the channels of the last facts, so that these may outlive their tick."""
@@ -240,7 +248,7 @@ class Processor:
         change = self._follow(t, settling, at_rest, None)
         if change is not None:
             verdicts.append(change)
-        return self._facts(t, at_rest, at_rest, settling, None), tuple(verdicts)
+        return self._facts(t, ((at_rest, None),) * 2, settling, None), tuple(verdicts)
 
     @property
     def hold_expired(self) -> bool:
@@ -255,6 +263,7 @@ class Processor:
         """Make the derived values anew: other channels stand for their places."""
         self._paired_at = self._places.version
         self._judged_means = PairedMeans()
+        self._judged_probes = self._places.judged_probes(self._judged)
         self._subcooling = self._pair(Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE)
         self._superheat = self._pair(Role.SUCTION_PRESSURE, Role.SUCTION_TEMPERATURE)
 
@@ -270,15 +279,19 @@ class Processor:
         """What makes the judged value."""
         return self._subcooling if self._judged is SUBCOOLING else self._superheat
 
-    def _derive(self, value: DerivedValue | None, role: Role) -> Measured | NoValue:
+    def _derive(self, value: DerivedValue | None, role: Role) -> _Line:
+        """Return what a line reads: subcooling or superheat, and its saturation temperature."""
         temp_role, line = _PARTNER[role]
         if value is None:
-            return NoValue(f"no probes for the {line}")
+            return NoValue(f"no probes for the {line}"), None
         pressure_pa, temp_k = self._places.live.get(role), self._places.live.get(temp_role)
-        if pressure_pa is None or temp_k is None:
-            missing = role if pressure_pa is None else temp_role
-            return NoValue(f"no signal from {missing.label}")
-        return value.measured(pressure_pa, temp_k, self._places.station_pa_abs)
+        if pressure_pa is None:
+            return NoValue(f"no signal from {role.label}"), None
+        saturation_k = value.saturation_k(pressure_pa, self._places.station_pa_abs)
+        known_k = None if isinstance(saturation_k, NoValue) else saturation_k
+        if temp_k is None:
+            return NoValue(f"no signal from {temp_role.label}"), known_k
+        return value.measured_at(saturation_k, pressure_pa, temp_k), known_k
 
     def _feed(self, t: float, witness: Measured | NoValue) -> bool:
         """Give the detector the next judged value once every input of it is new."""
@@ -329,20 +342,20 @@ class Processor:
     def _facts(
         self,
         t: float,
-        subcooling: Measured | NoValue,
-        superheat: Measured | NoValue,
+        lines: tuple[_Line, _Line],
         settling: Settling,
         target: TargetFacts | NoValue | None,
         by_hand: HandFacts | None = None,
     ) -> Facts:
+        (subcooling, liquid_saturation_k), (superheat, suction_saturation_k) = lines
         self._table = self._places.table(t)
         return Facts(
             t=t,
             channels=self._table,
             subcooling=subcooling,
             superheat=superheat,
-            liquid_saturation_k=self._saturation_k(self._subcooling, Role.LIQUID_PRESSURE),
-            suction_saturation_k=self._saturation_k(self._superheat, Role.SUCTION_PRESSURE),
+            liquid_saturation_k=liquid_saturation_k,
+            suction_saturation_k=suction_saturation_k,
             settling=settling,
             settled=self._level.settled,
             settled_superheat_k=self._level.superheat_k,
@@ -363,13 +376,6 @@ class Processor:
             by_hand=by_hand,
             typed=self._places.typed_live,
         )
-
-    def _saturation_k(self, value: DerivedValue | None, role: Role) -> float | None:
-        pressure_pa = self._places.live.get(role)
-        if value is None or pressure_pa is None or not self._running:
-            return None
-        temp_k = value.saturation_k(pressure_pa, self._places.station_pa_abs)
-        return None if isinstance(temp_k, NoValue) else temp_k
 
 
 _PARTNER = {

@@ -16,33 +16,27 @@ PATIENCE = 3
 in the settling detector."""
 
 
-class _Level:
+class _Level(RecentMean):
     """The mean of the last half minute, without single spikes."""
 
     def __init__(self, jump_k: float) -> None:
-        self._recent = RecentMean(LEVEL_WINDOW_S)
+        super().__init__(LEVEL_WINDOW_S)
         self._jump_k = jump_k
         self._refused = 0
 
     def clear(self) -> None:
-        self._recent.clear()
+        super().clear()
         self._refused = 0
 
-    def add(self, t: float, value_k: float) -> None:
-        mean_k = self._recent.mean()
-        if mean_k is not None and abs(value_k - mean_k) > self._jump_k:
+    def add(self, t: float, value: float) -> None:
+        mean_k = self.mean()
+        if mean_k is not None and abs(value - mean_k) > self._jump_k:
             self._refused += 1
             if self._refused < PATIENCE:
                 return
-            self._recent.clear()
+            super().clear()
         self._refused = 0
-        self._recent.add(t, value_k)
-
-    def forget_before(self, t: float) -> None:
-        self._recent.forget_before(t)
-
-    def mean(self) -> float | None:
-        return self._recent.mean()
+        super().add(t, value)
 
 
 class SettledLevel:

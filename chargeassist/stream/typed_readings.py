@@ -43,13 +43,13 @@ class TypedWindow(ChannelWindow):
 
     def forget_before(self, t: float) -> None:
         """Let go what was read before `t` [s]."""
-        if self._last_t < t:
-            self._samples.clear()
+        if self.last_t < t:
+            self.samples.clear()
             self._mean = self.value = None
 
     def facts(self, t: float) -> ChannelFacts:
         """Return the channel's line: by hand, or what became of the last reading."""
-        age = None if self._last_t == -math.inf else max(0.0, t - self._last_t)
+        age = None if self.last_t == -math.inf else max(0.0, t - self.last_t)
         if self.value is None:
             why = "not read yet" if age is None else f"read {age:.0f} s ago: read again"
             return ChannelFacts(channel=self.channel, age_s=age, why=why)
@@ -100,6 +100,8 @@ class TypedReadings:
             What was typed since the last tick and counts: when it was read [s], where, and
             the value [SI], pressures gauge.
         """
+        if not self._told and not self.windows:
+            return ()
         told = tuple(each for each in self._told if each[0] >= since_t)
         self._told.clear()
         for read_t, role, value in told:

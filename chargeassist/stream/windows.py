@@ -118,6 +118,10 @@ class ChannelWindow:
         At the last tick: the newest period's mean if it was no older than the channel allows.
     new : float or None
         Mean of the period the last tick closed; None if it had no samples.
+    samples : list of float
+        Live ones of the period that is open; `Processor.take_run` adds to it.
+    last_t : float
+        When the newest live sample came [s]; minus infinity before that.
     """
 
     def __init__(self, channel: Channel, stagger: int = 0) -> None:
@@ -129,8 +133,8 @@ class ChannelWindow:
         )
         self._allowed = ALLOWED_SI_PER_S.get(channel.quantity, 0.0)
         self._max_age_s = channel.max_age_s
-        self._samples: list[float] = []
-        self._last_t = -math.inf
+        self.samples: list[float] = []
+        self.last_t = -math.inf
         self._last_bad: tuple[float, Quality] | None = None
         self._mean: float | None = None
         self._block_t = 0.0
@@ -140,11 +144,6 @@ class ChannelWindow:
         self._points: deque[tuple[float, float]] = deque()
         self._slope: float | None = None
         self._slope_known = True
-
-    @property
-    def last_t(self) -> float:
-        """When the newest live sample came [s]; minus infinity before that."""
-        return self._last_t
 
     def take(self, reading: Reading) -> bool:
         """Take one reading of this channel; return whether it is live: good, and no wild number."""
@@ -158,12 +157,12 @@ class ChannelWindow:
 
     def take_live(self, t: float, value: float) -> None:
         """Take one reading that is known to be live."""
-        self._samples.append(value)
-        self._last_t = t
+        self.samples.append(value)
+        self.last_t = t
 
     def tick(self, t: float) -> None:
         """Close the period that ends at `t` [s]."""
-        samples = self._samples
+        samples = self.samples
         if samples:
             mean = samples[0] if len(samples) == 1 else robust_mean(samples, self._floor)
             samples.clear()
@@ -173,7 +172,7 @@ class ChannelWindow:
             self._block_n += 1
         else:
             self.new = None
-        self.value = self._mean if t - self._last_t <= self._max_age_s else None
+        self.value = self._mean if t - self.last_t <= self._max_age_s else None
         self._countdown -= 1
         if self._countdown == 0:
             self._countdown = SLOPE_EVERY_TICKS
@@ -199,8 +198,8 @@ class ChannelWindow:
 
     def facts(self, t: float) -> ChannelFacts:
         """Return the channel's line of the facts at `t` [s], the time of the last tick."""
-        heard = self._last_t > -math.inf
-        age = max(0.0, t - self._last_t) if heard else None
+        heard = self.last_t > -math.inf
+        age = max(0.0, t - self.last_t) if heard else None
         if self.value is None:
             return ChannelFacts(
                 channel=self.channel,
