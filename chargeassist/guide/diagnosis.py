@@ -97,11 +97,6 @@ class RankedCause:
         """The evidence that speaks for it."""
         return tuple(item for item in self.evidence if item.log_ratio > 0.0)
 
-    @property
-    def contradicting(self) -> tuple[Evidence, ...]:
-        """The evidence that speaks against it."""
-        return tuple(item for item in self.evidence if item.log_ratio < 0.0)
-
 
 class Verdict(StrEnum):
     """How far the readings go; the values are fit for a screen."""

@@ -43,15 +43,12 @@ class Capacity:
         [W]; heat of the fan, if it is in the stream between the probes, is in all of it.
     sensible_heat_ratio : float
         Sensible over total [-].
-    dry_air_kg_per_s : float
-        [kg/s].
     """
 
     total: Estimate
     sensible: Estimate
     latent: Estimate
     sensible_heat_ratio: float
-    dry_air_kg_per_s: float
 
 
 def heat_capacity_j_per_kg_k(air: MoistAir) -> float:
@@ -150,13 +147,11 @@ def coil_capacity(
         Estimate(value=value, expanded=2.0 * math.sqrt(variance))
         for value, variance in zip(best, variances, strict=True)
     ]
-    volume = (supply_air if flow_at_supply else return_air).volume_m3_per_kg
     return Capacity(
         total=parts[0],
         sensible=parts[1],
         latent=parts[2],
         sensible_heat_ratio=best[1] / best[0] if best[0] else math.nan,
-        dry_air_kg_per_s=flow.value / volume,
     )
 
 

@@ -161,10 +161,6 @@ class KnowsTruth(Protocol):
         ...
 
 
-SourceFactory = Callable[[SourceSpec, Path], Source]
-"""``from_spec`` of an adapter class."""
-
-
 def check_together(sources: Sequence[Source]) -> bool:
     """Return whether time is brought by the (then only) source.
 

@@ -195,11 +195,6 @@ class WitnessWatch:
             return ""
         return moving
 
-    @property
-    def witness_rate_per_s(self) -> float | None:
-        """How fast the value beside the judged one moves [K/s]."""
-        return self._witness.rate_per_s
-
     def _moving(self, part: float, *, hunting: bool) -> str:
         if not hunting and self._witness.least_per_s > part * self._witness_limit:
             return self._name

@@ -26,8 +26,18 @@ def _odds(f: Figures, system: UnitSystem) -> str:
         f"leak {100 * f['leak']:.0f} %"
     )
     if "level_pa" in f and f["leak"] < 0.5:
-        text += f"; levels off at {_abs(max(f['level_pa'], 0.0), system)}"
+        level = _unsure(max(f["level_pa"], 0.0), f.get("level_expanded_pa"), system)
+        text += f"; levels off at {level}"
     return text
+
+
+def _unsure(value_pa: float, expanded_pa: float | None, system: UnitSystem) -> str:
+    """Return a small pressure with its uncertainty, where a record has one."""
+    value, half = (
+        None if each is None else _abs(each, system).removesuffix(" absolute")
+        for each in (value_pa, expanded_pa)
+    )
+    return f"{value}" if half is None else f"{value} ± {half}"
 
 
 def _rising(f: Figures, why: str, system: UnitSystem) -> str:
@@ -63,7 +73,7 @@ def _leak(f: Figures, system: UnitSystem) -> str:
     rate = f.get("leak_pa_per_min")
     if rate is None:
         return "some"
-    return f"{_abs(rate, system).removesuffix(' absolute')} a minute"
+    return f"{_unsure(rate, f.get('leak_expanded_pa_per_min'), system)} a minute"
 
 
 _BREAK = (

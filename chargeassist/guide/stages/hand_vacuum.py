@@ -119,6 +119,7 @@ def figures_of(rise: Rise) -> dict[str, float]:
         ("level_pa", rise.level_pa_abs),
         ("level_expanded_pa", rise.level_expanded_pa),
         ("leak_pa_per_min", 60.0 * rise.leak_pa_per_s),
+        ("leak_expanded_pa_per_min", 60.0 * rise.leak_expanded_pa_per_s),
         ("needed_s", rise.needed_s),
     ):
         # A record holds neither nan nor infinity.

@@ -1,11 +1,14 @@
 """Evacuation, told through a whole assistant. Unit, sheet and readings are invented."""
 
+import re
 from collections.abc import Callable
 from typing import Any
 
 import pytest
 
-from chargeassist.model.events import Action, CheckResult, MarkKind, Stage
+from chargeassist.guide import wording
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.events import Action, Advice, CheckResult, MarkKind, Stage
 from chargeassist.model.units import PASCAL_PER_MICRON
 
 Make = Callable[..., Any]
@@ -104,3 +107,29 @@ def test_the_limit_of_the_sheet_is_in_micron(work: Make) -> None:
     job = isolated(work)
     job.run(2)
     assert job.snapshot.advice.figures["limit_pa"] == pytest.approx(1000.0 * PASCAL_PER_MICRON)
+
+
+def test_a_leak_is_told_by_how_much_it_rises_and_how_sure_that_is(work: Make) -> None:
+    job = isolated(work)
+    snapshot = job.run(1)
+    for second in range(3000):
+        pulled(job, DEEP_PA + 0.1 * second)
+        snapshot = job.run(1)
+        if snapshot.advice.cause != "rising":
+            break
+    assert snapshot.advice.cause == "vacuum_leak"
+    figures = snapshot.advice.figures
+    assert figures["leak_pa_per_min"] == pytest.approx(6.0, rel=0.1)
+    assert abs(figures["leak_pa_per_min"] - 6.0) <= figures["leak_expanded_pa_per_min"]
+    text = wording.sentence(snapshot.advice, UnitSystem.SI)
+    assert re.search(r"it rises by [56]\.\d Pa ± \d\.\d+ Pa a minute: hoses and cores first", text)
+
+
+def test_figures_of_an_earlier_record_are_told_without_what_they_lack() -> None:
+    said = Advice(
+        t=900.0,
+        action=Action.FIX_FIRST,
+        cause="vacuum_leak",
+        figures={"dry": 0.01, "moist": 0.02, "leak": 0.98, "leak_pa_per_min": 6.0},
+    )
+    assert "it rises by 6.0 Pa a minute" in wording.sentence(said, UnitSystem.SI)
