@@ -73,16 +73,7 @@ class DrillSession:
         """Take the next faster (1) or slower (-1) pace."""
         self.drill.session.change_speed(change)
 
-    def mark(
-        self,
-        kind: MarkKind,
-        *,
-        mass_kg: float | None = None,
-        frequency_hz: float | None = None,
-        text: str = "",
-        value_si: float | None = None,
-        read_t: float | None = None,
-    ) -> None:
+    def mark(self, kind: MarkKind, **told: object) -> None:
         """Refuse: in a drill calls are made.
 
         Raises

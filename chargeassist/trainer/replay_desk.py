@@ -111,16 +111,7 @@ class ReplayDesk:
         """Take the next faster (1) or slower (-1) pace."""
         self._session.change_speed(change)
 
-    def mark(
-        self,
-        kind: MarkKind,
-        *,
-        mass_kg: float | None = None,
-        frequency_hz: float | None = None,
-        text: str = "",
-        value_si: float | None = None,
-        read_t: float | None = None,
-    ) -> None:
+    def mark(self, kind: MarkKind, **told: object) -> None:
         """Refuse: what was recorded stays as it is.
 
         Raises
