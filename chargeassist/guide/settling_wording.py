@@ -58,8 +58,8 @@ def _held(item: Settling) -> str:
 
 
 def held_for(seconds_s: float) -> str:
-    """Return for how long a witness may hold the verdict."""
-    return f" and holds the verdict, {display.duration(round_to(seconds_s, 10.0))} at the most"
+    """Return for how long a witness that still moves is waited for."""
+    return f", which is waited for up to {display.duration(round_to(seconds_s, 10.0))}"
 
 
 def _change(item: Settling, system: UnitSystem) -> str:
