@@ -5,6 +5,7 @@ from collections.abc import Callable, Mapping
 from chargeassist.guide.stages import (
     caution_words,
     close_out_words,
+    course_words,
     dryness_words,
     final_reading_words,
     tightness_words,
@@ -44,6 +45,7 @@ WORDS: StageWords = merged(
         unit_checks_words.WORDS,
         final_reading_words.WORDS,
         close_out_words.WORDS,
+        course_words.WORDS,
     )
 )
 """The words of all of them."""

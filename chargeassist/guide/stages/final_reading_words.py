@@ -67,7 +67,6 @@ WORDS = StageWords(
     rows={},
     checks={"final_reading": "final reading"},
     findings={
-        "stage_skipped": lambda f, s, u: s,
         "final_held": lambda f, s, u: _held(f, "", u),
         "final_held_but": lambda f, s, u: _held(f, f"no clear verdict: {s}", u),
         "final_reopened": lambda f, s, u: (

@@ -52,7 +52,9 @@ class HeldFile:
 
 
 def copy_out(database: sqlite3.Connection, path: Path) -> Path:
-    """Write all that `database` holds to a new, unnamed file beside `path` and return that.
+    """Write all that `database` holds to a new file beside `path` and return that.
+
+    It has not the name of a session yet.
 
     Raises
     ------

@@ -326,8 +326,7 @@ class SessionReader(RecordReader):
 
     def close(self) -> None:
         """Let go of the file; a second call does nothing."""
-        if hasattr(self, "_db"):
-            self._db.close()
+        self._db.close()
         if self._copy is not None:
             self._copy.cleanup()
 
