@@ -1,5 +1,6 @@
 """What the weigh-in says."""
 
+from chargeassist.guide.stages.weigh_in import LIQUID_LINE_K
 from chargeassist.guide.stages.words import Figures, StageWords
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
@@ -110,7 +111,8 @@ WORDS = StageWords(
         "pipe_check": (
             "against the pipe",
             lambda f, s, u: (
-                f"{s}; the pipe full of liquid at 35 °C holds {_per_metre(f['full_kg_per_m'], u)}"
+                f"{s}; the pipe full of liquid at {display.temperature(LIQUID_LINE_K, u)} holds "
+                f"{_per_metre(f['full_kg_per_m'], u)}"
             ),
         ),
         "allowance": (
