@@ -97,6 +97,9 @@ class ToldLines:
             if not rest:
                 raise ConfigError(f"expected more behind {word!r}, such as {plainly[1]!r}")
             return Mark(t=0.0, kind=plainly[0], text=rest)
+        for other in snapshot.other_marks:
+            if other.entry is None and text.casefold() == other.label.casefold():
+                return Mark(t=0.0, kind=other.kind, text=other.text)
         return self._of_work(word, rest, text, snapshot)
 
     def _of_work(self, word: str, rest: str, text: str, snapshot: Snapshot) -> Mark:
@@ -142,7 +145,9 @@ class ToldLines:
         except ValueError:
             asked = snapshot.waits_for
             if not text[0].isdigit() and text[0] not in "+-−.":
-                raise ConfigError(f"expected one of {WORDS}; came {text!r}") from None
+                done = [other.label for other in snapshot.other_marks if other.entry is None]
+                also = f", or that something was done ({', '.join(done)})" if done else ""
+                raise ConfigError(f"expected one of {WORDS}{also}; came {text!r}") from None
             if asked is None or asked.entry is None:
                 raise ConfigError(
                     f"no number is asked for now; name it, such as liquid_pressure {text}"

@@ -128,3 +128,8 @@ class Snapshot:
     def waits_for(self) -> NextMark | None:
         """What the one key tells or goes on with now, whatever the stage."""
         return self.next_mark if self.stage_step is None else self.stage_step.next_mark
+
+    @property
+    def other_marks(self) -> tuple[NextMark, ...]:
+        """What else can be told now, whatever the stage."""
+        return self.tellable if self.stage_step is None else self.stage_step.other_marks

@@ -83,11 +83,7 @@ class StageKeys(MarkKeys):
             self.tell(f"Recorded: caution read, {hazard.label}.")
 
     def _other_marks(self) -> tuple[NextMark, ...]:
-        """Return what a stage lets tell, or what can be typed while the unit runs."""
-        if self._latest is None:
-            return ()
-        step = self._latest.stage_step
-        return self._latest.tellable if step is None else step.other_marks
+        return () if self._latest is None else self._latest.other_marks
 
     def _tell_mark(self, mark: NextMark) -> None:
         if mark.entry is None:

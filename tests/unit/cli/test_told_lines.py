@@ -117,6 +117,16 @@ def test_what_is_asked_for_is_done() -> None:
         lines().read("done", seen())
 
 
+def test_what_else_a_stage_lets_tell_is_told_by_its_words() -> None:
+    dryness = seen(Mark(t=1.0, kind=MarkKind.STAGE_BEGUN, text=Stage.DRYNESS.value))
+    assert mark("Pump oil changed", dryness) == Mark(t=0.0, kind=MarkKind.OIL_CHANGED)
+    assert mark("leak closed  # at the flare", dryness).kind is MarkKind.LEAK_MENDED
+    with pytest.raises(ConfigError, match=r"something was done \(pump on, .*leak closed\); came"):
+        lines().read("pump oil", dryness)
+    with pytest.raises(ConfigError, match="expected one of caution, done"):
+        lines().read("pump oil changed", seen())
+
+
 @pytest.mark.parametrize(
     ("text", "says"),
     [
