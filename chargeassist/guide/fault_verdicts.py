@@ -2,6 +2,8 @@
 
 from typing import Final
 
+from chargeassist.guide.balance import EVIDENCE as BALANCE_EVIDENCE
+from chargeassist.guide.balance import Shortfall
 from chargeassist.guide.drift import EVIDENCE, Drift
 from chargeassist.guide.drift import NEXT_CHECK as DRIFT_CHECK
 from chargeassist.guide.fault_gone import KEPT_STILL, STANDS_AGAIN
@@ -51,7 +53,7 @@ def drift_verdicts(before: Drift | None, now: Drift | None, t: float) -> tuple[F
                 found=True,
                 cause=now.cause.value,
                 alternatives=tuple(each.value for each in now.alternatives),
-                evidence=EVIDENCE[now.cause],
+                evidence=BALANCE_EVIDENCE if isinstance(now, Shortfall) else EVIDENCE[now.cause],
                 next_check=DRIFT_CHECK[now.cause],
                 figures=now.figures,
             )

@@ -10,6 +10,7 @@ Where superheat is judged, the unit meters by a fixed orifice, and the table of 
 from dataclasses import dataclass
 from typing import Final
 
+from chargeassist.guide.balance import LossWatch
 from chargeassist.guide.cure import Cure, Remedy, refrigerant_is_cure
 from chargeassist.guide.diagnosis import (
     CHARGING_PRIOR,
@@ -18,7 +19,7 @@ from chargeassist.guide.diagnosis import (
     RankedCause,
     rank,
 )
-from chargeassist.guide.drift import Drift, DriftCause, DriftWatch
+from chargeassist.guide.drift import Drift, DriftCause
 from chargeassist.guide.evidence import Said
 from chargeassist.guide.expectation import amounts_known, excess_explained
 from chargeassist.guide.fault_gone import (
@@ -139,7 +140,7 @@ class FaultWatch:
         self.cure: Cure | None = None
         self.fault: Fault | None = None
         self.hunting: Hunting | None = None
-        self._drifting = DriftWatch()
+        self._drifting = LossWatch(job)
         self.drift: Drift | None = None
         self.gone: Gone | None = None
         self._rest_over = AT_REST_AGREES
@@ -297,9 +298,9 @@ class FaultWatch:
         return (said,)
 
     def _drift(self, facts: Facts) -> tuple[FaultJudged, ...]:
-        """Follow what drifts after it has settled."""
-        before = self.drift
-        now = self.drift = self._drifting.tick(facts)
+        """Follow what drifts after it has settled, and what was added and does not show."""
+        before, unexplained = self.drift, self.fault is None
+        now = self.drift = self._drifting.tick(facts, unexplained=unexplained)
         said = drift_verdicts(before, now, facts.t)
         for each in said:
             self._keep_gone(each)

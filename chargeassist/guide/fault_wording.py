@@ -20,6 +20,8 @@ def fault(item: FaultJudged, system: UnitSystem) -> str:
         words += f", by {offset} ({display.difference(abs(item.figures['shift_k']), system)})"
     if "rate_k_per_s" in item.figures:
         words += f": subcooling {_drifts(item.figures, system)}"
+    if "added_kg" in item.figures:
+        words += f": {_balance(item.figures, system)}"
     if item.evidence:
         words += f"; speaking for it: {', '.join(item.evidence)}"
     return f"found: {words}" + (f"; next: {item.next_check}" if item.next_check else "")
@@ -43,6 +45,17 @@ def _drifts(f: Figures, system: UnitSystem) -> str:
     return f"{way} by {change}, and has for {display.duration(f['over_s'])}"
 
 
+def _balance(f: Figures, system: UnitSystem) -> str:
+    shown = display.mass(f["shown_kg"], system)
+    return f"{display.mass(f['added_kg'], system)} went in, and the reading shows {shown} of it"
+
+
+def _leaks(f: Figures, system: UnitSystem) -> str:
+    if "added_kg" in f:
+        return _balance(f, system)
+    return f"subcooling {_drifts(f, system)} while the liquid line warms and the air keeps still"
+
+
 FAULT_ADVICE: dict[str, Phrase] = {
     "not_the_cure": lambda f, s, u: (
         f"refrigerant is not the cure ({f['chance'] * 100:.0f} % likely); the readings look most "
@@ -58,9 +71,8 @@ FAULT_ADVICE: dict[str, Phrase] = {
         "Open the probe to the air and read its zero; subcooling cannot be judged before"
     ),
     "leaking": lambda f, s, u: (
-        f"subcooling {_drifts(f, u)} while the liquid line warms and the air keeps still: "
-        f"{s}. Open the probe to the air and read its zero; if it is right look for the leak "
-        "before adding, for nothing added stays in"
+        f"{_leaks(f, u)}: {s}. Open the probe to the air and read its zero; if it is right look "
+        "for the leak before adding, for nothing added stays in"
     ),
     "zero_creeps": lambda f, s, u: (
         f"subcooling {_drifts(f, u)} with the liquid pressure alone, while neither liquid line "
@@ -81,7 +93,9 @@ FAULT_ADVICE: dict[str, Phrase] = {
 }
 
 FAULT_CAUTION: dict[str, Phrase] = {
-    "drifts": lambda f, s, u: f"subcooling {_drifts(f, u)}: {s}",
+    "drifts": lambda f, s, u: (
+        f"{_balance(f, u) if 'added_kg' in f else 'subcooling ' + _drifts(f, u)}: {s}"
+    ),
     "fault_gone": lambda f, s, u: f"no longer, since {display.clock(f['since_t_s'])}: {s}",
     "suspect": lambda f, s, u: f"readings look like: {s} ({f['chance'] * 100:.0f} %)",
     "hunting": lambda f, s, u: (

@@ -111,7 +111,7 @@ def charge(
             continue
         if opened_t is not None:
             scale_kg = plant.cylinder_kg if case.told else shown[Role.CYLINDER_MASS]
-            slack_kg = 1e-6 if case.told else SCALE_STEP_KG
+            slack_kg = 1e-6 if case.told else min(SCALE_STEP_KG, 0.5 * wanted_kg)
             full = before_kg - scale_kg >= wanted_kg - slack_kg
             if full or t - opened_t > VALVE_OPEN_AT_MOST_S:
                 plant.end_step()
