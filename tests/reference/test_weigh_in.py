@@ -191,6 +191,24 @@ def test_smallest_room_of_a_charge(charge: float, area: float) -> None:
     assert rule.caution == flammable.CAUTION
 
 
+def test_the_smallest_room_honours_both_branches_of_the_largest_charge() -> None:
+    """2.3 kg of R-32 in a unit on the wall: by m = 0.75 LFL h0 A, for the other branch asks less.
+
+    By hand, from the formulas of the annex: 2.3 / (0.75 x 0.307 x 1.8) = 5.55 m2, and
+    (2.3 / (2.5 x 0.307^1.25 x 1.8))^2 = 5.00 m2.
+    """
+    rule = flammable.room_rule(2.3, R32_LFL, 1.8)
+    assert rule.smallest_area_m2 == pytest.approx(5.55, abs=0.01)
+
+
+@pytest.mark.parametrize("height_m", [0.6, 1.0, 1.8, 2.2])
+@pytest.mark.parametrize("charge_kg", [1.85, 2.3, 3.0, 6.0, 12.0])
+def test_the_smallest_room_holds_just_its_charge(charge_kg: float, height_m: float) -> None:
+    area_m2 = flammable.room_rule(charge_kg, R32_LFL, height_m).smallest_area_m2
+    rule = flammable.room_rule(charge_kg, R32_LFL, height_m, area_m2=area_m2)
+    assert rule.largest_kg == pytest.approx(charge_kg, rel=1e-9)
+
+
 def test_below_six_times_the_limit_the_room_plays_no_part() -> None:
     """TC108: 1.842 kg of R-32, same manual."""
     rule = flammable.room_rule(1.84, R32_LFL, 0.6)

@@ -3,6 +3,7 @@
 import os
 import random
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -51,6 +52,38 @@ def test_flipped_byte_in_the_descriptor_is_found_where_it_speaks_of_the_session(
         except RecordError as exc:
             problems = (str(exc),)
         assert problems, f"byte {place}: {bytes(changed[place - 20 : place + 20])!r}"
+
+
+@pytest.mark.parametrize(
+    ("name", "other"),
+    [
+        ("session_id", "f" * 32),
+        ("mode", "field"),
+        ("software", "another 1.0"),
+        ("table_hash", "0" * 64),
+        ("readings", 199),
+        ("events", 1),
+        ("rows_sha256", "0" * 64),
+    ],
+)
+def test_what_the_descriptor_says_of_the_session_is_held_to_the_rows(
+    folder: Path, name: str, other: object
+) -> None:
+    change_descriptor(folder, lambda found: found["chargeassist"].update({name: other}))
+    with PackageReader(folder) as reader:
+        assert f"datapackage.json: {name} does not agree with the rows" in reader.verify().problems
+
+
+def test_another_plate_in_the_descriptor_than_in_the_rows_is_found(folder: Path) -> None:
+    """Whoever opens the package by hand reads the job there."""
+
+    def change(found: dict[str, Any]) -> None:
+        found["chargeassist"]["job"]["charge"]["plate_kg"] = 2.5
+
+    change_descriptor(folder, change)
+    with PackageReader(folder) as reader:
+        problems = reader.verify().problems
+    assert problems == ("datapackage.json: job does not agree with the rows",)
 
 
 def test_change_sealed_again_is_found_by_the_hash_over_the_rows(folder: Path) -> None:
