@@ -3,6 +3,7 @@
 import asyncio
 import os
 import shutil
+import signal
 from collections.abc import AsyncIterator, Callable
 
 import pytest
@@ -15,6 +16,15 @@ settings.load_profile("house")
 
 # Where a job names no units the reader's locale does; every run reads the same.
 os.environ["LC_ALL"] = "C.UTF-8"
+
+
+def pytest_configure() -> None:
+    """Heed Ctrl-C, and let the programs that tests start heed it.
+
+    What a shell starts in the background ignores it, and hands that on to all it starts.
+    """
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

@@ -9,6 +9,7 @@ itself, or the program ended without words.
 
 import argparse
 import shutil
+import signal
 import sys
 import tempfile
 from pathlib import Path
@@ -43,6 +44,9 @@ def main() -> int:
     parser.add_argument("--only", default="", metavar="WORD", help="faults with WORD in the name")
     parser.add_argument("--markdown", action="store_true", help="print a table for a document")
     arguments = parser.parse_args()
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        # Started in the background of a shell; the program would inherit it.
+        signal.signal(signal.SIGINT, signal.default_int_handler)
     rows = []
     for fault in ALL:
         if arguments.only not in fault.name:

@@ -20,9 +20,6 @@ class Program:
     def __init__(
         self, *arguments: str | Path, environment: Mapping[str, str] | None = None
     ) -> None:
-        if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
-            # Started in the background of a shell; the program would inherit it.
-            signal.signal(signal.SIGINT, signal.default_int_handler)
         self.said: list[str] = []
         self.complaints: list[str] = []
         self.process = subprocess.Popen(

@@ -7,10 +7,10 @@ import pytest
 from chargeassist.cli.main import main
 
 ROOT = Path(__file__).resolve().parents[3]
-BY_HAND = """
+JOB = """
 name = "invented"
 refrigerant = "R-32"
-by_hand = true
+{by_hand}
 [site]
 altitude = "210 m"
 [target]
@@ -21,26 +21,112 @@ source = "invented"
 plate = "2.30 kg"
 step_cap = "110 g"
 """
+PORT = """
+[[source]]
+name = "port"
+url = "serial:/dev/null"
+[[source.probe]]
+role = "liquid_pressure"
+unit = "psig"
+"""
+SIMULATED = """
+[[source]]
+name = "unit"
+url = "simulator:"
+"""
+
+
+BAD: list[tuple[list[str], list[str]]] = [
+    (["saturation", "R-999", "100psig"], ["R-999"]),
+    (["saturation", "R-32"], ["248psig"]),
+    (["saturation", "R-32", "248psi"], ["gauge or absolute"]),
+    (["saturation", "R-32", "248 furlongs"], ["furlongs"]),
+    (["saturation", "R-32", "248psig", "--altitude", "high"], ["high"]),
+    (["saturation", "R-32", "248psig", "--altitude", "99000m"], ["altitude"]),
+    (["saturation", "R-32", "248psig", "--barometer", "30psig"], ["gauge"]),
+    (["saturation", "R-32", "248psig", "--barometer", "29 bar"], ["40 to 115 kPa", "2900.0"]),
+    (["live", "no/such/job.toml"], ["no/such/job.toml", "cannot be read"]),
+    (["live"], ["JOB.toml", "--resume"]),
+    (["live", "--resume", "nothing.session"], ["nothing.session"]),
+    (["live", "a.toml", "--resume", "b.session"], ["either"]),
+    (["replay", "nothing.session"], ["nothing.session"]),
+    (["replay", "."], ["datapackage.json"]),
+    (["probes", "nonsense"], ["no adapter for 'nonsense:'", "serial:"]),
+    (["probes", "canbus:can0"], ["no adapter for 'canbus:'"]),
+    (["probes", "serial:"], ["expected serial: and a device"]),
+    (["probes", "modbus:/dev/null"], ["select: expected device/table:register:type"]),
+    (["probes", "mqtt://127.0.0.1"], ["topic"]),
+    (["probes", "serial:/dev/null", "--role", "nose"], ["--role", "liquid_pressure", "nose"]),
+    (["probes", "serial:/dev/null", "--unit", "kg"], ["kg"]),
+    (["probes", "serial:/dev/null", "--format", "xml"], ["xml"]),
+    (["probes", "simulator:?sed=1"], ["unknown option 'sed'"]),
+    (["probes", "simulator:", "--seconds", "nan"], ["--seconds"]),
+    (["probes", "no.toml"], ["no.toml"]),
+    (["probes", "--guide", "job.toml"], ["expected a terminal"]),
+    (["demo", "--record", "/dev/null/x", "--lines"], ["/dev/null"]),
+]
+
+
+@pytest.mark.parametrize(("arguments", "words"), BAD, ids=[" ".join(b[0]) for b in BAD])
+def test_what_cannot_be_used_is_told_on_standard_error_with_code_2(
+    arguments: list[str],
+    words: list[str],
+    capsys: pytest.CaptureFixture[str],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(arguments) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.startswith("chargeassist: ")
+    assert err.count("\n") == 1
+    assert "Traceback" not in err
+    for word in words:
+        assert word in err
+    assert list(tmp_path.iterdir()) == [], "nothing is left behind"
 
 
 @pytest.mark.parametrize(
     "arguments",
     [
+        [],
+        ["no-such-command"],
+        ["demo", "--seed", "-1"],
+        ["demo", "--speed", "0"],
+        ["demo", "--speed", "-3"],
+        ["demo", "--speed", "nan"],
+        ["demo", "--speed", "fast"],
+        ["demo", "--units", "stone"],
+        ["demo", "shed"],
+        ["saturation", "R-32", "1bar(a)", "--altitude", "1m", "--barometer", "1bar"],
         ["audit", "recordings", "--cores", "0"],
         ["audit", "recordings", "--cores", "-2"],
         ["audit", "recordings", "--calibration-months", "nan"],
         ["audit", "recordings", "--calibration-months", "0"],
         ["fleet", "add", "recordings", "--to", "x", "--cores", "two"],
-        ["demo", "--seed", "-1"],
     ],
 )
-def test_numbers_that_mean_nothing_are_refused(
+def test_a_command_line_that_makes_no_sense_ends_with_code_2(
     arguments: list[str], capsys: pytest.CaptureFixture[str]
 ) -> None:
-    with pytest.raises(SystemExit) as end:
+    with pytest.raises(SystemExit) as got:
         main(arguments)
-    assert end.value.code == 2
-    assert "expected" in capsys.readouterr().err
+    assert got.value.code == 2
+    err = capsys.readouterr().err
+    assert "usage:" in err
+    # What was expected, in our words or those of the standard library's argparse.
+    assert any(words in err for words in ("expected", "invalid choice", "required", "not allowed"))
+
+
+def test_mixed_simulator_and_serial_port_is_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "mixed.toml"
+    path.write_text(JOB.format(by_hand="") + PORT + SIMULATED, encoding="utf-8")
+    assert main(["live", str(path), "--lines", "--record", str(tmp_path / "records")]) == 2
+    assert "'unit' brings its own time and cannot run beside" in capsys.readouterr().err
+    assert not (tmp_path / "records").exists()
 
 
 def test_an_audit_is_not_begun_that_could_not_be_kept(
@@ -65,6 +151,6 @@ def test_a_job_by_hand_has_nothing_to_listen_to(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     path = tmp_path / "job.toml"
-    path.write_text(BY_HAND, encoding="utf-8")
+    path.write_text(JOB.format(by_hand="by_hand = true"), encoding="utf-8")
     assert main(["probes", str(path)]) == 2
     assert "expected a [[source]] to listen to" in capsys.readouterr().err
