@@ -1,7 +1,6 @@
 """Far ends for the contract test: a serial device and a broker that do as they are told."""
 
 import asyncio
-import contextlib
 import os
 import select
 import struct
@@ -16,9 +15,7 @@ import pytest
 
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.job import ProbeSpec, SourceSpec
-
-if sys.platform != "win32":
-    import tty
+from tests.peers.terminal import SerialPort, raw_pty
 
 T = TypeVar("T")
 
@@ -181,7 +178,7 @@ class FarEnd:
 
     spec: SourceSpec
     base: Path
-    send: Callable[[], None] | None = None
+    send: Callable[[], object] | None = None
     close: Callable[[], None] = field(default=lambda: None)
     junk_is_told: bool = False
 
@@ -193,20 +190,11 @@ def serial_end(folder: Path) -> FarEnd:
     """A pseudo-terminal."""
     if sys.platform == "win32":
         pytest.skip("no pseudo-terminals on Windows")
-    master, slave = os.openpty()
-    os.set_blocking(master, False)
-
-    def send() -> None:
-        with contextlib.suppress(BlockingIOError):
-            os.write(master, b"35.2\r\n\xff\x00junk\r\n")
-
-    def close() -> None:
-        os.close(master)
-        os.close(slave)
-
-    url = f"serial:{os.ttyname(slave)}"
+    port = SerialPort(folder / "ttyTEST")
+    port.plug_in()
     probes = (ProbeSpec(channel=PROBE_CHANNEL),)
-    return FarEnd(SourceSpec(name="serial", url=url, probes=probes), folder, send, close, True)
+    spec = SourceSpec(name="serial", url=f"serial:{port.link}", probes=probes)
+    return FarEnd(spec, folder, lambda: port.put(b"35.2\r\n\xff\x00junk\r\n"), port.unplug, True)
 
 
 class ScriptedDevice:
@@ -217,8 +205,7 @@ class ScriptedDevice:
     """
 
     def __init__(self, word: int) -> None:
-        self._master, self._slave = os.openpty()
-        tty.setraw(self._slave)
+        self._master, self._slave = raw_pty()
         self.port = os.ttyname(self._slave)
         self._word = word
         self._stop = threading.Event()

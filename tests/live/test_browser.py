@@ -94,12 +94,21 @@ def how_it_ended_in_time(folder: Path) -> tuple[Outcome, list[Mark]]:
         time.sleep(0.2)
 
 
-def has_values(folder: Path) -> bool:
+def counted(folder: Path, rows: str) -> int:
+    """Return how many of some rows the one session in `folder` has so far."""
     for path in folder.glob("*.session"):
         with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as file:
-            (count,) = file.execute("SELECT count(*) FROM readings").fetchone()
-            return int(count) > 20
-    return False
+            (count,) = file.execute(f"SELECT count(*) FROM {rows}").fetchone()
+            return int(count)
+    return 0
+
+
+def has_values(folder: Path) -> bool:
+    return counted(folder, "readings") > 20
+
+
+def has_marks(folder: Path) -> bool:
+    return counted(folder, "events WHERE kind = 'mark'") > 0
 
 
 def sessions_in(folder: Path) -> int:
@@ -283,7 +292,9 @@ async def _looked_at(port: str, url: str, folder: Path) -> bytes:
             pressed = {"key": "Enter", "windowsVirtualKeyCode": 13}
             await call("Input.dispatchKeyEvent", type="keyDown", text="\r", **pressed)
             await call("Input.dispatchKeyEvent", type="keyUp", **pressed)
-            await asyncio.sleep(2.0)
+            async with asyncio.timeout(WITHIN_S):
+                while not has_marks(folder):  # noqa: ASYNC110 - another process writes them
+                    await asyncio.sleep(0.2)
             taken = await call("Page.captureScreenshot")
             return base64.b64decode(taken["data"])
 

@@ -1,11 +1,7 @@
 """``job new`` on a real terminal: questions, a refusal, going back, Ctrl-C, and the file."""
 
-import os
-import pty
-import select
 import subprocess
 import sys
-import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -14,6 +10,7 @@ import pytest
 from chargeassist.model.limits import LimitKey
 from chargeassist.session.job.jobfile import load_job
 from chargeassist.session.job.questions import next_question
+from tests.peers.terminal import OnTerminal
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals on Windows")
 
@@ -38,78 +35,27 @@ ANSWERS = {
 }
 
 
-class Asked:
+class Asked(OnTerminal):
     """`job new` with a terminal for input and output."""
 
     def __init__(self, folder: Path) -> None:
-        self.seen = ""
-        self._master, slave = pty.openpty()
-        self.process = subprocess.Popen(
-            [sys.executable, "-m", "chargeassist", "job", "new", "job.toml"],
-            stdin=slave,
-            stdout=slave,
-            stderr=slave,
-            cwd=folder,
-            env={**os.environ, "PYTHONIOENCODING": "utf-8"},
-            start_new_session=True,
-            preexec_fn=_own_terminal,
-        )
-        os.close(slave)
+        super().__init__("job", "new", "job.toml", folder=folder)
 
-    def prompted(self, key: str, within_s: float = 20.0) -> str:
+    def prompted(self, key: str) -> str:
         """Return what was printed up to the prompt of `key`."""
-        give_up = time.monotonic() + within_s
-        while f"{key}> " not in self.seen and time.monotonic() < give_up:
-            if not self._read():
-                break
+        self.until(lambda seen: f"{key}> " in seen)
         before, prompt, self.seen = self.seen.partition(f"{key}> ")
         assert prompt, f"{key} was not asked: {before[-400:]}"
         return before
 
-    def type(self, text: str, end: str = "\n") -> None:
-        os.write(self._master, f"{text}{end}".encode())
-
-    def ended(self) -> int:
-        """Read to the end and return the exit code."""
-        while self._read():
-            pass
-        return self.process.wait(10.0)
-
-    def _read(self) -> bool:
-        ready, _, _ = select.select([self._master], [], [], 20.0)
-        if not ready:
-            return False
-        try:
-            self.seen += os.read(self._master, 65536).decode("utf-8", errors="replace")
-        except OSError:  # the other end is closed: the program has ended
-            return False
-        return True
-
-    def close(self) -> None:
-        if self.process.poll() is None:
-            self.process.kill()
-        self.process.wait(10.0)
-        os.close(self._master)
-
-
-def _own_terminal() -> None:
-    """Make the terminal the child's own, so that Ctrl-C reaches it and is not ignored.
-
-    What a shell starts in the background ignores it, and so would all that is started from there.
-    """
-    import fcntl
-    import signal
-    import termios
-
-    signal.signal(signal.SIGINT, signal.SIG_DFL)
-    fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+    def answer(self, text: str) -> None:
+        self.press(f"{text}\n")
 
 
 @pytest.fixture
 def asked(tmp_path: Path) -> Iterator[Asked]:
-    program = Asked(tmp_path)
-    yield program
-    program.close()
+    with Asked(tmp_path) as program:
+        yield program
 
 
 def test_a_job_is_made_on_a_terminal(asked: Asked, tmp_path: Path) -> None:
@@ -117,14 +63,14 @@ def test_a_job_is_made_on_a_terminal(asked: Asked, tmp_path: Path) -> None:
     while (question := next_question(given)) is not None:
         asked.prompted(question.key)
         if question.key == "target.subcooling":
-            asked.type("")
+            asked.answer("")
             assert "a target is never filled in" in asked.prompted(question.key)
-            asked.type("b")
+            asked.answer("b")
             asked.prompted("profile")
-            asked.type("")
+            asked.answer("")
             asked.prompted(question.key)
         text = ANSWERS.get(question.key, "")
-        asked.type(text)
+        asked.answer(text)
         given[question.key] = text or question.default
     assert asked.ended() == 0
     assert "written: job.toml" in asked.seen
@@ -151,9 +97,9 @@ def test_a_job_is_made_on_a_terminal(asked: Asked, tmp_path: Path) -> None:
 
 def test_ctrl_c_leaves_and_writes_nothing(asked: Asked, tmp_path: Path) -> None:
     asked.prompted("name")
-    asked.type("Weir Cottage")
+    asked.answer("Weir Cottage")
     asked.prompted("refrigerant")
-    asked.type("\x03", end="")
+    asked.press("\x03")
     assert asked.ended() == 130
     assert "nothing was written" in asked.seen
     assert list(tmp_path.iterdir()) == []

@@ -1,75 +1,50 @@
 """A session told through a real broker and watched by another process."""
 
 import json
-import os
-import subprocess
-import sys
-import time
 from pathlib import Path
-from queue import Queue
-from threading import Thread
+from typing import Any
 
 from tests.peers.broker import Broker
+from tests.peers.program import Program, until
 
-PROGRAM = [sys.executable, "-m", "chargeassist"]
 WITHIN_S = 90.0
+# Fast, and yet there for the five seconds that a broker is away.
+PACE = "60"
 
 
-def begin(*words: str) -> "subprocess.Popen[str]":
-    return subprocess.Popen(
-        [*PROGRAM, *words],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        env={**os.environ, "PYTHONUNBUFFERED": "1"},
-    )
+def packs(watcher: Program, subject: str) -> list[Any]:
+    """Return the packs of a subject that the watcher has printed so far."""
+    return [pack for pack in map(json.loads, watcher.said) if pack["subject"] == subject]
 
 
 def test_a_session_is_watched_elsewhere_and_a_dead_broker_does_not_end_it(
     broker: Broker, tmp_path: Path
 ) -> None:
     address = f"mqtt://127.0.0.1:{broker.port}/reading-room"
-    early = begin("watch", address, "--json")
-    session = begin(
-        *("demo", "--lines", "--speed", "100", "--record", str(tmp_path), "--publish", address)
-    )
-    heard: Queue[str] = Queue()
-    assert early.stdout is not None
-    lines = early.stdout
-
-    def listen() -> None:
-        for line in lines:
-            heard.put(line)
-
-    Thread(target=listen, daemon=True).start()
-    first = json.loads(heard.get(timeout=WITHIN_S))
-    assert first["subject"] in {"values", "verdicts"}
-    until_values = first
-    while until_values["subject"] != "values":
-        until_values = json.loads(heard.get(timeout=WITHIN_S))
-    assert until_values["told"]["values"]["liquid_pressure"][1] == "Pa"
-    broker.stop()
-    time.sleep(1.0)
-    assert session.poll() is None, "the session goes on without its board"
-    broker.start()
-    late = begin("watch", address)
-    out, err = session.communicate(timeout=WITHIN_S)
-    assert session.returncode == 0, err
-    assert "end: complete" in out
-    said, told = late.communicate(timeout=WITHIN_S)
-    assert late.returncode == 0
-    assert "Stop" in said, "the kept verdict reaches who comes late"
-    assert "the session has ended" in said
-    assert "listening to" in told
-    early.communicate(timeout=WITHIN_S)
-    assert early.returncode == 0, "it came back after the broker did, and saw the end"
+    demo = ("demo", "--lines", "--speed", PACE, "--record", tmp_path, "--publish", address)
+    with Program("watch", address, "--json") as early, Program(*demo) as session:
+        assert until(lambda: packs(early, "values"), WITHIN_S), early.everything
+        assert packs(early, "values")[0]["told"]["values"]["liquid_pressure"][1] == "Pa"
+        broker.stop()
+        lines = len(session.said)
+        assert until(lambda: len(session.said) > lines, WITHIN_S), "it does not go on alone"
+        assert session.process.poll() is None
+        broker.start()
+        heard = len(packs(early, "values"))
+        assert until(lambda: len(packs(early, "values")) > heard, WITHIN_S), "it came back"
+        with Program("watch", address) as late:
+            assert session.ended(WITHIN_S) == 0, session.everything
+            assert session.count("end: complete")
+            assert late.ended(WITHIN_S) == 0, late.everything
+        assert late.count("Stop"), "the kept verdict reaches who comes late"
+        assert late.count("the session has ended")
+        assert any("listening to" in line for line in late.complaints)
+        assert early.ended(WITHIN_S) == 0, "it saw the end"
 
 
 def test_no_broker_costs_the_session_no_more_than_its_farewell(tmp_path: Path) -> None:
-    session = begin(
-        *("demo", "--lines", "--speed", "max", "--record", str(tmp_path)),
-        *("--publish", "mqtt://127.0.0.1:9/nowhere"),
-    )
-    out, err = session.communicate(timeout=WITHIN_S)
-    assert session.returncode == 0, err
-    assert "end: complete" in out
+    board = "mqtt://127.0.0.1:9/nowhere"
+    words = ("demo", "--lines", "--speed", "max", "--record", tmp_path, "--publish", board)
+    with Program(*words) as session:
+        assert session.ended(WITHIN_S) == 0, session.everything
+    assert session.count("end: complete")

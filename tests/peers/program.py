@@ -15,10 +15,13 @@ STARTS_WITHIN_S = 30.0
 
 
 class Program:
-    """``python -m chargeassist`` with its arguments; what it prints is kept with its time."""
+    """``python -m chargeassist`` with its arguments; one that `hears` can be told lines."""
 
     def __init__(
-        self, *arguments: str | Path, environment: Mapping[str, str] | None = None
+        self,
+        *arguments: str | Path,
+        environment: Mapping[str, str] | None = None,
+        hears: bool = False,
     ) -> None:
         self.said: list[str] = []
         self.complaints: list[str] = []
@@ -26,7 +29,7 @@ class Program:
             [sys.executable, "-m", "chargeassist", *map(str, arguments)],
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
-            stdin=subprocess.DEVNULL,
+            stdin=subprocess.PIPE if hears else subprocess.DEVNULL,
             text=True,
             encoding="utf-8",
             env={**os.environ, **(environment or {})},
@@ -47,6 +50,12 @@ class Program:
     def _keep(stream: Iterable[str], kept: list[str]) -> None:
         for line in stream:
             kept.append(line.rstrip("\n"))
+
+    def tell(self, line: str) -> None:
+        """Type a line."""
+        assert self.process.stdin is not None
+        self.process.stdin.write(f"{line}\n")
+        self.process.stdin.flush()
 
     @property
     def everything(self) -> list[str]:
@@ -83,7 +92,7 @@ class Program:
             code = None
         for reader in self._readers:
             reader.join(5.0)
-        for stream in (self.process.stdout, self.process.stderr):
+        for stream in (self.process.stdin, self.process.stdout, self.process.stderr):
             if stream is not None:
                 stream.close()
         return code

@@ -22,11 +22,7 @@ from chargeassist.qa.report import report_files
 from chargeassist.tui.app import Dashboard
 from chargeassist.tui.canned import CannedSession
 from chargeassist.tui.preview import STATES
-
-EVIL = (
-    "\x1b[2J\x1b]0;title\x07\x9b31m[red]x[/] [/nothing] <script>alert(1)</script>"
-    "\u202etxt.exe\u2028\nproblems: none\r\tend"
-)
+from tests.security.evil import EVIL
 
 
 def obeyed(text: str) -> list[str]:

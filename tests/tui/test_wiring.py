@@ -2,7 +2,6 @@
 
 import asyncio
 import contextlib
-import os
 import sys
 from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager
@@ -19,12 +18,12 @@ from chargeassist.tui.screens.wiring_choose import Choose
 from chargeassist.tui.screens.wiring_section import Section
 from chargeassist.tui.screens.wiring_where import Where
 from chargeassist.tui.wiring import WiringApp
+from tests.peers.terminal import SerialPort
 from tests.tui.running import Drawn
 from tests.unit.session.wiring.line_coding import heard_at
 
 if sys.platform != "win32":
     import termios
-    import tty
 
     BAUD_NAMES = [n for n in dir(termios) if n[0] == "B" and n[1:].isdigit() and n != "B0"]
 
@@ -46,39 +45,26 @@ step_cap = "110 g"
 """
 
 
-class Device:
+class Device(SerialPort):
     """The far end of a serial line."""
-
-    def __init__(self, folder: Path) -> None:
-        self._master, self._slave = os.openpty()
-        tty.setraw(self._slave)
-        os.set_blocking(self._master, False)
-        self.link = folder / "ttyPROBE"
-        self.link.symlink_to(os.ttyname(self._slave))
 
     async def keep_sending(self, line: bytes) -> None:
         while True:
-            # With nobody at the other end a pseudo-terminal fills up.
-            with contextlib.suppress(BlockingIOError):
-                os.write(self._master, line)
+            self.put(line)
             await asyncio.sleep(0.05)
 
     @property
     def speed_of_reader(self) -> int:
         """What the other end has set its port to [baud]."""
+        assert self.ends is not None
         names = {getattr(termios, name): int(name[1:]) for name in BAUD_NAMES}
-        return names[termios.tcgetattr(self._slave)[4]]
-
-    def close(self) -> None:
-        os.close(self._master)
-        os.close(self._slave)
+        return names[termios.tcgetattr(self.ends[1])[4]]
 
 
 @pytest.fixture
 def device(tmp_path: Path) -> Iterator[Device]:
-    made = Device(tmp_path)
-    yield made
-    made.close()
+    with Device(tmp_path / "ttyPROBE") as made:
+        yield made
 
 
 @asynccontextmanager
@@ -238,8 +224,7 @@ async def test_without_a_speed_in_the_address_it_is_looked_for(
             speed = device.speed_of_reader
             heard.append(speed)
             said = heard_at(b"p=248.1 psig t=35.2 C\r\n", 19200, speed, idle_bits=20)
-            with contextlib.suppress(BlockingIOError):
-                os.write(device._master, said)
+            device.put(said)
             await asyncio.sleep(0.05)
 
     async with app.run_test(size=(80, 24)) as pilot:
