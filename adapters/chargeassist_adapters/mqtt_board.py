@@ -2,8 +2,9 @@
 
 The path is the topic under which packs are told, ``chargeassist`` when left out: values at
 ``reading-room/values`` with QoS 0, verdicts at ``reading-room/verdicts`` with QoS 1 and kept by the
-broker. A broker that is lost is tried again after 0.5 s doubling to 5 s, one that refuses a watcher
-after 30 s; what would have been told meanwhile is not told later, except the newest verdicts.
+broker. A broker that is lost is told as such and tried again after 0.5 s doubling to 5 s, one that
+refuses the account after 30 s; what would have been told meanwhile is not told later, except the
+newest verdicts.
 """
 
 import asyncio
@@ -73,19 +74,24 @@ class MqttBoard:
         bare = urlunsplit((parts.scheme, parts.netloc, "", "", ""))
         return cls(broker_of(name, bare, options, Path.cwd()), topic)
 
-    async def tell(self, take: Callable[[bool], Awaitable[list[Pack]]]) -> None:
+    async def tell(
+        self, take: Callable[[bool], Awaitable[list[Pack]]], trouble: Callable[[str], None]
+    ) -> None:
         """Send what `take` gives until cancelled.
 
         Parameters
         ----------
         take : callable
             Takes whether the connection is new, and returns the next packs.
+        trouble : callable
+            Told why there is no connection, and "" once there is one.
         """
         while True:
             try:
                 async with connected(self._broker, lambda message: None) as connection:
                     client = connection.client
                     self.retry.reset()
+                    trouble("")
                     new = True
                     while True:
                         for subject, payload, keep in await take(new):
@@ -94,8 +100,10 @@ class MqttBoard:
                                 client.publish(topic, payload, qos=int(keep), retain=keep)
                             )
                         new = False
-            except (aiomqtt.MqttError, OSError):
-                await asyncio.sleep(self.retry.next_s())
+            except (aiomqtt.MqttError, OSError) as error:
+                reason, delay_s = self._failed(error)
+                trouble(reason)
+                await asyncio.sleep(delay_s)
 
     async def watch(self, hear: Callable[[str, bytes], None], note: Callable[[str], None]) -> None:
         """Call `hear` with each pack until cancelled, and `note` with how the connection stands.
@@ -111,14 +119,22 @@ class MqttBoard:
             try:
                 await self._listen(hear, note)
             except RefusedError as error:
-                reason, delay_s = str(error), REFUSED_RETRY_S
+                reason, delay_s = self._said(str(error)), REFUSED_RETRY_S
             except (aiomqtt.MqttError, OSError) as error:
-                reason = why(error, self._broker)
-                delay_s = REFUSED_RETRY_S if is_refusal(error) else self.retry.next_s()
+                reason, delay_s = self._failed(error)
             else:
-                reason, delay_s = "connection ended", self.retry.next_s()
-            note(plain(f"{self._broker.shown}: {reason}", 240))
+                reason, delay_s = self._said("connection ended"), self.retry.next_s()
+            note(reason)
             await asyncio.sleep(delay_s)
+
+    def _failed(self, error: Exception) -> tuple[str, float]:
+        """Return why there is no connection, and how long to wait before the next try [s]."""
+        refused = is_refusal(error)
+        delay_s = REFUSED_RETRY_S if refused else self.retry.next_s()
+        return self._said(why(error, self._broker)), delay_s
+
+    def _said(self, reason: str) -> str:
+        return plain(f"{self._broker.shown}: {reason}", 240)
 
     async def _listen(
         self, hear: Callable[[str, bytes], None], note: Callable[[str], None]

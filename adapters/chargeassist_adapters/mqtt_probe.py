@@ -68,8 +68,6 @@ class MqttSource(FieldSource):
     ----------
     retry : Backoff
         Delays between tries; may be replaced before `run`.
-    refused_retry_s : float
-        Delay after a refusal [s].
     """
 
     def __init__(
@@ -81,7 +79,6 @@ class MqttSource(FieldSource):
     ) -> None:
         super().__init__(name, channels)
         self.retry = Backoff(jitter=0.2)
-        self.refused_retry_s = REFUSED_RETRY_S
         self._broker = broker
         self._topics = topics
         self._dropped = 0
@@ -143,7 +140,7 @@ class MqttSource(FieldSource):
         try:
             await self._listen(sink, gate, clock)
         except RefusedError as exc:
-            return str(exc), self.refused_retry_s
+            return str(exc), REFUSED_RETRY_S
         except HeldError:
             return (
                 "the program was held up; connected anew, so that nothing old passes for new",
@@ -151,7 +148,7 @@ class MqttSource(FieldSource):
             )
         except (aiomqtt.MqttError, OSError) as exc:
             if is_refusal(exc):
-                return why(exc, self._broker), self.refused_retry_s
+                return why(exc, self._broker), REFUSED_RETRY_S
             return why(exc, self._broker), self.retry.next_s()
         return "connection ended", self.retry.next_s()
 

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from chargeassist.guide.snapshot import Caution, SourceFacts
-from chargeassist.guide.trouble_wording import RECORDER
+from chargeassist.guide.trouble_wording import BOARD, RECORDER
 from chargeassist.model.events import (
     BadInput,
     ClockSet,
@@ -18,6 +18,8 @@ from chargeassist.stream.probe_findings import Severity
 
 TIME_CAUTION_S = 120.0
 """So long [s] a clock that was set or a sleep stays among the cautions."""
+
+_OWN_CAUTION = {RECORDER: "record_failing", BOARD: "board_lost"}
 
 
 class Trouble:
@@ -60,9 +62,11 @@ class Trouble:
         """Return what needs eyes at `t` [s]."""
         found = []
         for source in self._sources.values():
-            if source.lost_since is not None and source.name == RECORDER:
-                found.append(Caution(cause="record_failing", subject=source.reason))
-            elif source.lost_since is not None:
+            if source.lost_since is None:
+                continue
+            if source.name in _OWN_CAUTION:
+                found.append(Caution(cause=_OWN_CAUTION[source.name], subject=source.reason))
+            else:
                 silent = max(0.0, t - source.lost_since)
                 found.append(
                     Caution(cause="source_lost", subject=source.name, figures={"seconds_s": silent})

@@ -7,14 +7,18 @@ from chargeassist.model.events import ClockSet, ProgramHeld, SourceBack, SourceL
 RECORDER = "record"
 """The recorder is lost and back like a source, under this name."""
 
+BOARD = "board"
+"""So is what is told to watchers elsewhere."""
+
 
 def source_event(event: SourceLost | SourceBack) -> str:
-    """Return that a source, or the disk under the record, is lost or back."""
+    """Return that a source, the disk under the record, or a board elsewhere is lost or back."""
+    name = event.source
     if isinstance(event, SourceLost):
-        if event.source == RECORDER:
-            return f"the record cannot be written: {event.reason}"
-        return f"{event.source} lost: {event.reason}"
-    return "the record is written again" if event.source == RECORDER else f"{event.source} is back"
+        words = {RECORDER: "the record cannot be written", BOARD: "nobody elsewhere is told"}
+        return f"{words.get(name, f'{name} lost')}: {event.reason}"
+    back = {RECORDER: "the record is written again", BOARD: "watchers elsewhere are told again"}
+    return back.get(name, f"{name} is back")
 
 
 def clock_set(step_s: float) -> str:
@@ -48,6 +52,7 @@ def time_event(event: ClockSet | ProgramHeld) -> str:
 
 TROUBLE_CAUTION: dict[str, Phrase] = {
     "source_lost": lambda f, s, u: f"{s} has been silent for {display.duration(f['seconds_s'])}",
+    "board_lost": lambda f, s, u: f"nobody elsewhere is told: {s}",
     "record_failing": lambda f, s, u: f"the record cannot be written: {s}",
     "clock_set": lambda f, s, u: clock_set(f["step_s"]),
     "machine_slept": lambda f, s, u: program_held(f["held_s"], asleep=True),

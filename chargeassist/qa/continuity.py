@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from chargeassist.guide.trouble_wording import RECORDER, why_held
+from chargeassist.guide.trouble_wording import BOARD, RECORDER, why_held
 from chargeassist.model import display
 from chargeassist.model.events import (
     BadInput,
@@ -135,6 +135,10 @@ def _lost(source: str, since_t: float, until_t: float) -> str:
         return (
             f"the disk did not take the record from {display.clock(since_t)} for "
             f"{until_t - since_t:.0f} s; it was kept in memory meanwhile"
+        )
+    if source == BOARD:
+        return (
+            f"nobody elsewhere was told from {display.clock(since_t)} for {until_t - since_t:.0f} s"
         )
     return f"{plain(source, 60)}: lost from {display.clock(since_t)} for {until_t - since_t:.0f} s"
 

@@ -12,10 +12,10 @@ from importlib.metadata import entry_points
 from typing import Protocol
 
 from chargeassist.guide.snapshot import Snapshot
+from chargeassist.guide.trouble_wording import BOARD
 from chargeassist.model.errors import ConfigError, SourceError
-from chargeassist.model.events import SourceLost
 from chargeassist.model.text import plain, without_credentials
-from chargeassist.session.intake import Intake
+from chargeassist.session.intake import Intake, SourceSink
 from chargeassist.session.published import (
     NO_VALUES,
     VALUES,
@@ -24,9 +24,6 @@ from chargeassist.session.published import (
     verdicts_pack,
 )
 from chargeassist.session.source import Clock
-
-BOARD = "board"
-"""Name in events of what is told elsewhere."""
 
 GROUP = "chargeassist.boards"
 """Entry-point group of boards, by URL scheme."""
@@ -41,13 +38,17 @@ FAREWELL_S = 2.0
 class Board(Protocol):
     """One address at which packs are told or watched."""
 
-    async def tell(self, take: Callable[[bool], "Awaitable[list[Pack]]"]) -> None:
+    async def tell(
+        self, take: Callable[[bool], "Awaitable[list[Pack]]"], trouble: Callable[[str], None]
+    ) -> None:
         """Send what `take` gives until cancelled; what cannot be sent is left out.
 
         Parameters
         ----------
         take : callable
             Takes whether the connection is new, and returns an awaitable of the next packs.
+        trouble : callable
+            Told in words why nothing can be sent, and "" when it can.
         """
 
     async def watch(self, hear: Callable[[str, bytes], None], note: Callable[[str], None]) -> None:
@@ -115,12 +116,22 @@ class Teller:
         self._news.set()
 
     async def run(self, intake: Intake, clock: Clock) -> None:
-        """Tell until cancelled; what breaks the board is told to `intake` and ends nothing else."""
+        """Tell until cancelled; what is wrong with the board is told to `intake`, and ends nothing.
+
+        It is lost and back like a source.
+        """
+        sink = SourceSink(intake, clock, BOARD, ())
+
+        def trouble(reason: str) -> None:
+            if reason:
+                sink.lost(reason)
+            else:
+                sink.back()
+
         try:
-            await self._board.tell(self._next)
+            await self._board.tell(self._next, trouble)
         except Exception as error:  # noqa: BLE001  whatever it is, the session goes on
-            reason = plain(f"ended by a program error: {type(error).__name__}: {error}", 200)
-            intake.put(SourceLost(t=clock.now(), source=BOARD, reason=reason))
+            sink.lost(f"ended by a program error: {type(error).__name__}: {error}")
 
     async def told(self) -> None:
         """Wait until the newest state has been sent."""

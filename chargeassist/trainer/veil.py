@@ -18,7 +18,14 @@ from chargeassist.stream.facts import (
 )
 
 _FACTS_NOT_VERDICTS: Final = frozenset(
-    {"source_lost", "record_failing", "clock_set", "machine_slept", "program_held"}
+    {
+        "source_lost",
+        "board_lost",
+        "record_failing",
+        "clock_set",
+        "machine_slept",
+        "program_held",
+    }
 )
 
 

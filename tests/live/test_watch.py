@@ -48,3 +48,16 @@ def test_no_broker_costs_the_session_no_more_than_its_farewell(tmp_path: Path) -
     with Program(*words) as session:
         assert session.ended(WITHIN_S) == 0, session.everything
     assert session.count("end: complete")
+    assert session.count("nobody elsewhere is told: mqtt://127.0.0.1:9: connection refused") == 1
+
+
+def test_a_broker_that_refuses_the_account_is_told_and_not_hammered(
+    guarded: Broker, tmp_path: Path
+) -> None:
+    board = f"mqtt://127.0.0.1:{guarded.port}/reading-room"
+    demo = ("demo", "--lines", "--speed", PACE, "--record", tmp_path, "--publish", board)
+    with Program(*demo) as session:
+        assert session.wait_for("nobody elsewhere is told", "refuses the user name or password")
+        assert session.ended(WITHIN_S) == 0, session.everything
+    # One is asyncio's, that tries the way; both belong to one try in thirty seconds.
+    assert guarded.log.count("New connection") <= 4

@@ -22,7 +22,7 @@ class Canned:
         self.hear: Callable[[str, bytes], None] = lambda subject, payload: None
         self.note: Callable[[str], None] = lambda text: None
 
-    async def tell(self, take: Callable[[bool], Any]) -> None:
+    async def tell(self, take: Callable[[bool], Any], trouble: Callable[[str], None]) -> None:
         raise AssertionError("a watcher tells nothing")
 
     async def watch(self, hear: Callable[[str, bytes], None], note: Callable[[str], None]) -> None:

@@ -4,7 +4,7 @@ from textual.content import Content
 
 from chargeassist.guide.snapshot import Caution, Snapshot
 from chargeassist.guide.stages.caution_words import caution_text, hazard_of
-from chargeassist.guide.trouble_wording import RECORDER
+from chargeassist.guide.trouble_wording import BOARD, RECORDER
 from chargeassist.model import display
 from chargeassist.model.text import plain
 from chargeassist.tui import judgement, words
@@ -18,6 +18,7 @@ _ORDER = {
         (
             "record_failing",
             "source_lost",
+            "board_lost",
             "machine_slept",
             "program_held",
             "over_plate",
@@ -69,7 +70,7 @@ def notice_rows(scene: Scene, width: int, *, roomy: bool = True) -> list[Content
         text = words.caution(item, scene.system)
         rows.append(pen.line(("! ", warning), (text, pen.palette.warning)))
     told = {item.subject for item in snapshot.cautions if item.cause == "source_lost"}
-    told.add(RECORDER)  # has a caution of its own
+    told |= {RECORDER, BOARD}  # have cautions of their own
     for source in snapshot.sources:
         if source.lost_since is not None and source.name not in told:
             text = words.source_lost(source, snapshot.t)

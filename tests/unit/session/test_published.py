@@ -95,7 +95,7 @@ def test_a_watcher_puts_packs_together_and_knows_when_they_are_old() -> None:
 
 
 class Nowhere:
-    async def tell(self, take: object) -> None:
+    async def tell(self, take: object, trouble: object) -> None:
         """Tell nobody."""
 
     async def watch(self, hear: object, note: object) -> None:

@@ -7,6 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from chargeassist.guide.snapshot import Snapshot
+from chargeassist.guide.trouble_wording import source_event
 from chargeassist.model.errors import ConfigError, SourceError
 from chargeassist.model.events import (
     ChannelDeclared,
@@ -17,6 +18,7 @@ from chargeassist.model.events import (
     Outcome,
     Reading,
     SessionStopped,
+    SourceBack,
     SourceLost,
 )
 from chargeassist.session import keeper
@@ -252,7 +254,7 @@ async def test_a_cancelled_session_leaves_nothing_running_and_its_rows_on_disk()
 class BrokenBoard:
     """A board with a fault of the program in it."""
 
-    async def tell(self, take: object) -> None:
+    async def tell(self, take: object, trouble: object) -> None:
         raise ZeroDivisionError("in the board")
 
     async def watch(self, hear: object, note: object) -> None:
@@ -269,3 +271,37 @@ async def test_a_board_that_breaks_is_told_and_ends_nothing() -> None:
     (lost,) = [event for event in told if isinstance(event, SourceLost)]
     assert lost.source == "board"
     assert "ZeroDivisionError: in the board" in lost.reason
+
+
+class FarBoard:
+    """A board that is not reached at first, and is not told of every try."""
+
+    def __init__(self) -> None:
+        self.reached = asyncio.Event()
+
+    async def tell(self, take: object, trouble: Callable[[str], None]) -> None:
+        for _ in range(3):
+            trouble("mqtt://broker: connection refused; is the broker running?")
+        await self.reached.wait()
+        trouble("")
+        await asyncio.Event().wait()
+
+    async def watch(self, hear: object, note: object) -> None:
+        """Hear nothing."""
+
+
+async def test_a_board_that_is_not_reached_is_told_once_and_when_it_is_back() -> None:
+    session, told = made(FakeSource(lambda sink, clock: feed(sink)))
+    board = FarBoard()
+    session.tell_to(Teller(board))
+    running = asyncio.create_task(finish(session))
+    await until(lambda: len(of(told, SourceLost)) == 1)
+    board.reached.set()
+    await until(lambda: len(of(told, SourceBack)) == 1)
+    session.end(Outcome.COMPLETE)
+    await running
+    said = [source_event(e) for e in told if isinstance(e, SourceLost | SourceBack)]
+    assert said == [
+        "nobody elsewhere is told: mqtt://broker: connection refused; is the broker running?",
+        "watchers elsewhere are told again",
+    ]
