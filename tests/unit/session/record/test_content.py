@@ -7,7 +7,7 @@ import pytest
 
 from chargeassist.model.events import Event, Mark, MarkKind, Reading, SessionStopped
 from chargeassist.session.record.chain import row_of
-from chargeassist.session.record.protocol import ContentCheck, Problems
+from chargeassist.session.record.content import ContentCheck, Problems
 
 
 def problems_of(events: list[Event]) -> tuple[str, ...]:
