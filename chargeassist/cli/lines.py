@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 
+from chargeassist.cli.line_words import in_lines
 from chargeassist.guide import fault_wording, trouble_wording, wording
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
@@ -97,7 +98,7 @@ class Lines:
         system = self._system
         match event:
             case Advice():
-                return wording.sentence(event, system)
+                return in_lines(wording.sentence(event, system))
             case Settled():
                 return self._settled(event)
             case Unsettled():

@@ -233,7 +233,7 @@ WORDS = StageWords(
         ),
         "filters_panels_open": lambda f, s, u: (
             "nobody has said; a reading with a panel off or a dirty filter is one of another "
-            "machine: o tells it"
+            "machine"
         ),
         "airflow_by_heat": lambda f, s, u: _by_heat(f, u),
         "airflow_enough": lambda f, s, u: _against_least(f, "", u),
@@ -261,7 +261,7 @@ WORDS = StageWords(
         "split_high": lambda f, s, u: _split_against(f, f": high, little air{_STEP}", u),
         "capacity_recorded": lambda f, s, u: _capacity(f, u),
         "capacity_lacks": lambda f, s, u: (
-            f"not known yet, or typed more than {_typed_lasts(f)} ago: {s}; o tells it"
+            f"not known yet, or typed more than {_typed_lasts(f)} ago: {s}"
         ),
     },
 )
