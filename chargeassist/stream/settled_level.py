@@ -6,14 +6,13 @@ from chargeassist.model.judged import SUBCOOLING
 from chargeassist.model.values import NoValue
 from chargeassist.stream.facts import Measured, SettleState, Settling, TargetFacts
 from chargeassist.stream.recent import RecentMean
+from chargeassist.stream.settling_bins import JUMP_K, WITNESS_JUMP_K
 
 LEVEL_WINDOW_S = 30.0
 """The settled value is the mean over this time [s]."""
 
-JUMP_K, WITNESS_JUMP_K = 2.5, 6.0
 PATIENCE = 3
-"""A value further than this from the mean [K] is a bad contact's, unless so many in a row agree; as
-in the settling detector."""
+"""A value too far from the mean is a bad contact's, unless so many in a row agree [-]."""
 
 
 class _Level(RecentMean):

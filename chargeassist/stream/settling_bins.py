@@ -1,5 +1,11 @@
 """From raw samples to short means: the settling detector's front end."""
 
+JUMP_K, WITNESS_JUMP_K = 2.5, 6.0
+"""A value further than this from those before it is a bad contact's [K]; superheat swings more."""
+
+HELD_BACK = 3
+"""So many in a row are held back at the most: after that it has moved [-]."""
+
 LARGEST_K = 1.0e4
 """A reading beyond this is no temperature difference; it counts as missing [K]."""
 
@@ -12,9 +18,8 @@ class BinMean:
     width_s : float
         Length of a bin [s]; a stream slower than that gives one bin per sample.
     jump_k : float
-        A sample further than this from the running level is held back [K] ...
-    patience : int
-        ... until this many in a row agree that it moved [-].
+        A sample further than this from the running level is held back [K], up to `HELD_BACK` in
+        a row.
     """
 
     __slots__ = (
@@ -22,7 +27,6 @@ class BinMean:
         "_interval_s",
         "_jump_k",
         "_level",
-        "_patience",
         "_refused",
         "_sum",
         "_sum_t",
@@ -31,10 +35,9 @@ class BinMean:
         "width_s",
     )
 
-    def __init__(self, width_s: float, *, jump_k: float = 2.5, patience: int = 3) -> None:
+    def __init__(self, width_s: float, *, jump_k: float = JUMP_K) -> None:
         self.width_s = width_s
         self._jump_k = jump_k
-        self._patience = patience
         self._level: float | None = None
         self._refused = 0
         self._interval_s = 0.0
@@ -50,7 +53,7 @@ class BinMean:
         level = self._level
         if level is None:
             self._level = value
-        elif abs(value - level) > self._jump_k and self._refused < self._patience:
+        elif abs(value - level) > self._jump_k and self._refused < HELD_BACK:
             self._refused += 1
             return None
         else:

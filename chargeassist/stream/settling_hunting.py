@@ -13,6 +13,12 @@ _SPAN_S = 360.0
 _LOOK_EVERY_S = 16.0
 _WITNESS_LOST_S = 20.0
 
+SHARE, KEEP_SHARE = 0.4, 0.25
+"""Part of the detrended variance that one period must explain to count as hunting, and once hunting
+has been found [-]."""
+
+AMPLITUDE_K = 0.2
+"""Smallest amplitude that counts [K]."""
 
 _sum = np.add.reduce
 
@@ -71,24 +77,9 @@ class _Waves:
 
 
 class HuntingFinder:
-    """Looks for one dominant period in the last minutes of a channel.
+    """Looks for one dominant period in the last minutes of a channel."""
 
-    Parameters
-    ----------
-    share : float
-        Part of the detrended variance one period must explain to count as hunting [-].
-    keep_share : float
-        The same, once hunting has been found [-].
-    amplitude_k : float
-        Smallest amplitude that counts [K].
-    """
-
-    def __init__(
-        self, *, share: float = 0.4, keep_share: float = 0.25, amplitude_k: float = 0.2
-    ) -> None:
-        self._share = share
-        self._keep_share = keep_share
-        self._amplitude_k = amplitude_k
+    def __init__(self) -> None:
         self._record: deque[tuple[float, float]] = deque()
         self._single = False
         self._waves: _Waves | None = None
@@ -153,8 +144,8 @@ class HuntingFinder:
                 k = int(near.argmax())
         top = float(power[k])
         amplitude = math.hypot(float(ca[k]), float(sa[k]))
-        share = self._share if known_s is None else self._keep_share
-        if top < share * total or amplitude < self._amplitude_k:
+        share = SHARE if known_s is None else KEEP_SHARE
+        if top < share * total or amplitude < AMPLITUDE_K:
             return None
         period = float(_PERIODS_S[k])
         if 0 < k < _PERIODS_S.size - 1:
