@@ -38,6 +38,7 @@ from chargeassist.model.events import (
 from chargeassist.model.job import Job
 from chargeassist.model.limits import LimitKey
 from chargeassist.model.values import NoValue
+from chargeassist.physics.atmosphere import SEA_LEVEL_PA_ABS
 from chargeassist.physics.staged_raise import RaiseState, RaiseStep
 from chargeassist.physics.tightness import Tightness, TightnessTest, TightVerdict
 from chargeassist.physics.tightness_settings import TightnessSettings
@@ -82,7 +83,7 @@ class TightnessByProbes:
         self._said: TightVerdict | None = None
         self._temps_k: dict[Role, float] = {}
         self._plotted: tuple[PlotKind, float] | None = None
-        self._station_pa = 101_325.0
+        self._station_pa = SEA_LEVEL_PA_ABS
 
     def begin(self, t: float) -> None:
         """Nothing begins by itself."""

@@ -18,10 +18,8 @@ from chargeassist.model.units import (
     find_unit,
     unit_symbols,
 )
+from chargeassist.physics.atmosphere import SEA_LEVEL_PA_ABS
 from chargeassist.session.wiring.arrived import words_of
-
-STANDARD_ATMOSPHERE_PA = 101_325.0
-"""ISO 2533; to tell a gauge pressure from an absolute one it need not be the site's."""
 
 
 def _celsius(low: float, high: float) -> tuple[float, float]:
@@ -92,8 +90,8 @@ def fit_of(role: Role, value_si: float, reference: Reference | None) -> Fit:
     """Return how usual `value_si` is for `role`."""
     if role.quantity is Quantity.PRESSURE:
         if reference is Reference.ABSOLUTE and role not in _ABSOLUTE_ONLY:
-            value_si -= STANDARD_ATMOSPHERE_PA
-        lowest = 0.0 if role in _ABSOLUTE_ONLY else -STANDARD_ATMOSPHERE_PA
+            value_si -= SEA_LEVEL_PA_ABS  # near enough to tell gauge from absolute anywhere
+        lowest = 0.0 if role in _ABSOLUTE_ONLY else -SEA_LEVEL_PA_ABS
         if value_si < lowest:
             return Fit.IMPOSSIBLE
     elif (role.quantity is Quantity.TEMPERATURE and value_si <= 0.0) or (
