@@ -2,29 +2,23 @@
 
 from textual.theme import Theme
 
-from chargeassist.tui.pen import DARK, LIGHT
+from chargeassist.tui.pen import DARK, LIGHT, Palette
 
-DARK_THEME = Theme(
-    name="chargeassist-dark",
-    primary=DARK.forecast,
-    warning=DARK.warning,
-    error=DARK.warning,
-    success=DARK.band,
-    foreground=DARK.ink,
-    background=DARK.ground,
-    surface=DARK.ground,
-    panel="#232B32",
-    dark=True,
-)
-LIGHT_THEME = Theme(
-    name="chargeassist-light",
-    primary=LIGHT.forecast,
-    warning=LIGHT.warning,
-    error=LIGHT.warning,
-    success=LIGHT.band,
-    foreground=LIGHT.ink,
-    background=LIGHT.ground,
-    surface=LIGHT.ground,
-    panel="#E4E4DE",
-    dark=False,
-)
+
+def _theme(name: str, palette: Palette, panel: str, *, dark: bool) -> Theme:
+    return Theme(
+        name=name,
+        primary=palette.forecast,
+        warning=palette.warning,
+        error=palette.warning,
+        success=palette.band,
+        foreground=palette.ink,
+        background=palette.ground,
+        surface=palette.ground,
+        panel=panel,
+        dark=dark,
+    )
+
+
+DARK_THEME = _theme("chargeassist-dark", DARK, "#232B32", dark=True)
+LIGHT_THEME = _theme("chargeassist-light", LIGHT, "#E4E4DE", dark=False)
