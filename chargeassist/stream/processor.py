@@ -172,29 +172,8 @@ class Processor:
         if self._places.version != self._paired_at:
             self._pair_up()
         live = self._places.live
-        verdicts: list[Settled | Unsettled | StepRecorded] = []
-        if self._pending:
-            verdicts += [replace(step, t=t) for step in self._pending]
-            self._pending.clear()
-        was_open = self._ledger.is_open
-        done = self._ledger.tick(t, live.get(Role.CYLINDER_MASS))
-        if done is not None:
-            verdicts.append(done)
-        is_open = self._ledger.is_open
-        if done is not None or is_open != was_open:
-            self._disturb_at = t
-        ramped = self._hold.tick(t, live.get(Role.COMPRESSOR_FREQUENCY))
-        if ramped:
-            self._disturb_at = t
-            self._running_since_t = None
-        if self._disturb_at is not None:
-            self._health.disturbed(self._disturb_at)
-            self._detector.disturbed(self._disturb_at, start=ramped)
-            self._changed_t, self._disturb_at = self._disturb_at, None
-            self._progress.forget()
-            self._level.clear()
-            self._places.changed(t, self._changed_t)
-            self._hand.restart(self._changed_t)
+        verdicts = self._close_steps(t, live.get(Role.CYLINDER_MASS))
+        self._hear_change(t, live.get(Role.COMPRESSOR_FREQUENCY))
         if not self._running:
             return self._rest(t, verdicts)
         subcooling, bubble_k = self._derive(self._subcooling, Role.LIQUID_PRESSURE)
@@ -205,7 +184,7 @@ class Processor:
             self._running_since_t = t
         self._level.feed_witness(t, witness)
         self._progress.hear(t, witness, live.get(Role.COMPRESSOR_CURRENT))
-        blocked = "step_open" if is_open else ""
+        blocked = "step_open" if self._ledger.is_open else ""
         if not blocked and not self._hold.facts.held:
             blocked = "hold_missing"
         probes = self._judged_probes
@@ -233,6 +212,38 @@ class Processor:
             verdicts.append(change)
         lines = (subcooling, bubble_k), (superheat, dew_k)
         return self._facts(t, lines, settling, target, by_hand), tuple(verdicts)
+
+    def _close_steps(
+        self, t: float, scale_kg: float | None
+    ) -> list[Settled | Unsettled | StepRecorded]:
+        """Return the charge steps that marks or the scale completed by `t` [s]."""
+        verdicts: list[Settled | Unsettled | StepRecorded] = []
+        if self._pending:
+            verdicts += [replace(step, t=t) for step in self._pending]
+            self._pending.clear()
+        was_open = self._ledger.is_open
+        done = self._ledger.tick(t, scale_kg)
+        if done is not None:
+            verdicts.append(done)
+        if done is not None or self._ledger.is_open != was_open:
+            self._disturb_at = t
+        return verdicts
+
+    def _hear_change(self, t: float, channel_hz: float | None) -> None:
+        """Judge the hold; let settling begin anew where the circuit was changed by `t` [s]."""
+        ramped = self._hold.tick(t, channel_hz)
+        if ramped:
+            self._disturb_at = t
+            self._running_since_t = None
+        if self._disturb_at is None:
+            return
+        self._health.disturbed(self._disturb_at)
+        self._detector.disturbed(self._disturb_at, start=ramped)
+        self._changed_t, self._disturb_at = self._disturb_at, None
+        self._progress.forget()
+        self._level.clear()
+        self._places.changed(t, self._changed_t)
+        self._hand.restart(self._changed_t)
 
     def describe_channels(self) -> None:
         """Describe the channels of the last facts, so that these may outlive their tick."""
