@@ -145,12 +145,11 @@ class ProbeWatch:
     """
 
     __slots__ = (
-        "_allowed", "_cap", "_difference", "_fast", "_floor", "_high", "_last", "_last_t", "_low",
-        "_may_stop", "_new", "_rate", "_slot_n", "_slot_sum", "channel", "fast_sigma",
-        "jump_si",
-        "jump_si_per_s", "jump_t", "jumps", "longest_same", "noise_ratio", "out_samples",
-        "out_si", "out_t", "same_samples", "same_t", "samples", "slots", "slow_sigma",
-        "smallest_step", "waiting",
+        "_allowed", "_before_out_t", "_cap", "_difference", "_fast", "_floor", "_high", "_last",
+        "_last_t", "_low", "_may_stop", "_new", "_rate", "_slot_n", "_slot_sum", "channel",
+        "fast_sigma", "jump_si", "jump_si_per_s", "jump_t", "jumps", "longest_same",
+        "noise_ratio", "out_samples", "out_si", "out_t", "same_samples", "same_t", "samples",
+        "slots", "slow_sigma", "smallest_step", "waiting",
     )  # fmt: skip
 
     def __init__(self, channel: Channel) -> None:
@@ -164,7 +163,7 @@ class ProbeWatch:
             NOISE_FLOOR_SI.get(channel.quantity, 0.0), 0.75 * (channel.resolution_si or 0.0)
         )
         self._last = math.nan
-        self._last_t = -math.inf
+        self._last_t = self._before_out_t = -math.inf
         self._difference = 0.0
         self._fast = 0.0
         self._cap = math.inf
@@ -208,9 +207,11 @@ class ProbeWatch:
                 continue
             last_t = t
             if not low <= value <= high:
-                self._count_out(t, value)
+                self._count_out(t, value, t - dt)
                 continue
-            self.out_samples = 0
+            if self.out_samples:
+                dt = t - self._before_out_t  # it had that long to change
+                self.out_samples = 0
             difference = value - last
             last = value
             self._new += 1
@@ -256,16 +257,17 @@ class ProbeWatch:
         self.jump_si = difference
         self.jump_si_per_s = difference / dt
 
-    def _count_out(self, t: float, value: float) -> None:
+    def _count_out(self, t: float, value: float, before_t: float) -> None:
         if self.out_samples == 0:
             self.out_t = t
+            self._before_out_t = before_t
         self.out_samples += 1
         self.out_si = value
 
     def out_of_range(self, t: float, value: float) -> None:
         """Take a sample the source or the declared range rules out."""
         self.look()
-        self._count_out(t, value)
+        self._count_out(t, value, self._last_t)
         self._last_t = t
 
     @property

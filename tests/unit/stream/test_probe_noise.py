@@ -119,6 +119,27 @@ def test_a_current_that_varies_little_hides_no_clamp_that_lets_go() -> None:
         assert (ProbeTrouble.LOOSE not in {kind for _, kind in kinds(trace.run())}) is hidden
 
 
+@pytest.mark.parametrize(
+    ("back_k", "jumps"), [(310.0, 0), (290.0, 0), (620.0, 1)], ids=["warmer", "colder", "wild"]
+)
+def test_what_changed_while_it_could_not_be_read_is_no_jump(back_k: float, jumps: int) -> None:
+    """Ten kelvin in a minute is a door; 320 K in a minute no air does."""
+    channel = Channel(
+        name="c", role=Role.OUTDOOR_AIR_TEMPERATURE, unit="K", low_si=100.0, high_si=700.0
+    )
+    watch = ProbeWatch(channel)
+    for t in range(60):
+        watch.take(float(t), 300.0)
+    watch.look()
+    for t in range(60, 120):
+        watch.out_of_range(float(t), 999.0)
+    watch.take(120.0, back_k)
+    watch.look()
+    assert watch.jumps == jumps
+    if jumps:
+        assert watch.jump_si_per_s == pytest.approx((back_k - 300.0) / 61.0)
+
+
 def test_currents_and_scales_may_jump() -> None:
     for role in (Role.COMPRESSOR_CURRENT, Role.CYLINDER_MASS):
         assert jump_limits(role) == (math.inf, math.inf)
