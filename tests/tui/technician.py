@@ -19,7 +19,7 @@ from chargeassist.model.events import (
     SessionMode,
     Stage,
 )
-from chargeassist.model.job import ProbeSpec
+from chargeassist.model.job import Job, ProbeSpec
 from chargeassist.model.limits import Authority, Limit, LimitKey
 from chargeassist.session.opening import started_now
 from chargeassist.session.record.store import SessionWriter
@@ -127,10 +127,12 @@ async def working(
     drawn: Drawn,
     only: frozenset[Role] | None = None,
     place: str | None = None,
+    change: Callable[[Job], Job] = lambda job: job,
 ) -> AsyncIterator[Work]:
     """Open the dashboard over a scenario, with `only` some of its probes, or over several.
 
-    Where a `place` names several, nothing is in the circuit before.
+    Where a `place` names several, nothing is in the circuit before. `change` has the last word on
+    the job.
     """
     scenario = find_scenario(name, Path(), 7)
     (spec,) = scenario.job.sources
@@ -149,6 +151,9 @@ async def working(
             charge=replace(job.charge, weighed_in_kg=0.0),
             limits=(*job.limits, FILTERS_PANELS),
         )
+    else:
+        job = replace(job, sources=(spec,))
+    job = change(job)
     source = SimulatorSource.from_spec(spec, scenario.folder)
     started = started_now(job, SessionMode.SIMULATED)
     session = Session(
