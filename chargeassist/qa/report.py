@@ -11,7 +11,8 @@ from chargeassist.model.errors import ConfigError, RecordError
 from chargeassist.model.text import inert
 from chargeassist.qa.extras import extra
 from chargeassist.qa.report_content import Report, report_of
-from chargeassist.qa.report_pictures import Picture, Trace, pictures
+from chargeassist.qa.report_pictures import Picture, pictures
+from chargeassist.qa.report_trace import Trace
 from chargeassist.qa.rescore import rescore
 from chargeassist.qa.verify import Verification, verify
 from chargeassist.session.record.package import open_record

@@ -1,76 +1,28 @@
-"""Static pictures of a report, drawn by matplotlib: the charge, pressures, amps."""
+"""Static pictures of a report, drawn by matplotlib: the charge, pressures, vacuum, amps."""
 
 import io
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 
-from chargeassist.guide.snapshot import Snapshot
-from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
-from chargeassist.model.limits import Method
-from chargeassist.model.units import KELVIN_PER_FAHRENHEIT, PASCAL_PER_PSI
-from chargeassist.model.values import NoValue
+from chargeassist.model.entries import Entry
+from chargeassist.model.units import KELVIN_PER_FAHRENHEIT, PASCAL_PER_MICRON, PASCAL_PER_PSI
 from chargeassist.qa.extras import extra
+from chargeassist.qa.report_trace import NOTHING, Points, Trace, typed_points
 from chargeassist.qa.rescore import Rescored, steps_recorded
-from chargeassist.stream.facts import Measured, SettleState
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-EVERY_S: Final = 2.0
-"""Points of a picture are so far apart [s], and farther where there would be too many."""
 MOST_POINTS: Final = 1500
+"""Of a line."""
 
 BLUE, VERMILION, GREEN, GREY = "#0072B2", "#D55E00", "#009E73", "#666666"
 """Of Okabe and Ito; every line has its own style as well."""
 
 _STYLE: Final[Any] = {"svg.fonttype": "path", "font.size": 9.0, "axes.grid": True}
-
-
-@dataclass
-class Trace:
-    """What is drawn, gathered while a session is computed again.
-
-    Attributes
-    ----------
-    t : list of float
-        [s]
-    judged, low, high, liquid, suction, amps : list of float
-        [K], [K], [K], [Pa], [Pa], [A]; NaN where there is none.
-    settled : list of bool
-    """
-
-    t: list[float] = field(default_factory=list)
-    judged: list[float] = field(default_factory=list)
-    low: list[float] = field(default_factory=list)
-    high: list[float] = field(default_factory=list)
-    liquid: list[float] = field(default_factory=list)
-    suction: list[float] = field(default_factory=list)
-    amps: list[float] = field(default_factory=list)
-    settled: list[bool] = field(default_factory=list)
-
-    def __call__(self, snapshot: Snapshot) -> None:
-        """Take the picture of a moment."""
-        facts, target = snapshot.facts, snapshot.job.target
-        if self.t and facts.t - self.t[-1] < EVERY_S:
-            return
-        goal = facts.goal(target)
-        value = facts.subcooling if target.method is Method.SUBCOOLING else facts.superheat
-        nothing = float("nan")
-        self.t.append(facts.t)
-        self.judged.append(value.value_k if isinstance(value, Measured) else nothing)
-        self.low.append(nothing if isinstance(goal, NoValue) else goal.low_k)
-        self.high.append(nothing if isinstance(goal, NoValue) else goal.high_k)
-        for role, values in (
-            (Role.LIQUID_PRESSURE, self.liquid),
-            (Role.SUCTION_PRESSURE, self.suction),
-            (Role.COMPRESSOR_CURRENT, self.amps),
-        ):
-            live = facts.live(role)
-            values.append(nothing if live is None else live)
-        self.settled.append(facts.settling.state is SettleState.SETTLED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,33 +48,64 @@ def pictures(session: Rescored, trace: Trace, system: UnitSystem, form: str) -> 
         _picture(
             f"{name.capitalize()} against time",
             f"{name.capitalize()} over the session, {steps} charge steps as vertical lines, "
-            "settled windows shaded, the target as a band.",
+            "settled windows shaded, the target as a band"
+            f"{'; what was read by hand and typed as marks' if trace.by_hand else ''}.",
             lambda axes: _charge(axes, session, trace, system),
+            trace,
             form,
         )
     ]
-    if any(value == value for value in (*trace.liquid, *trace.suction)):
+    typed = {entry: typed_points(session.marks, entry) for entry in _TYPED}
+    pressures = [typed[entry] for entry in _TYPED_PRESSURES]
+    if _known(trace.liquid, trace.suction, *(values for _, values in pressures)):
         found.append(
             _picture(
                 "Pressures",
-                "Liquid and suction line pressure over the session, gauge.",
-                lambda axes: _pressures(axes, trace, system),
+                f"Liquid and suction line pressure over the session, gauge{_by_hand(*pressures)}.",
+                lambda axes: _pressures(axes, trace, typed, system),
+                trace,
                 form,
             )
         )
-    if any(value == value for value in trace.amps):
+    if _known(trace.vacuum, typed[Entry.VACUUM][1]):
+        found.append(
+            _picture(
+                "Vacuum",
+                f"Absolute pressure under vacuum, by decades{_by_hand(typed[Entry.VACUUM])}.",
+                lambda axes: _vacuum(axes, trace, typed[Entry.VACUUM], system),
+                trace,
+                form,
+            )
+        )
+    if _known(trace.amps, typed[Entry.CURRENT][1]):
         found.append(
             _picture(
                 "Compressor amps",
-                "Current of the compressor over the session.",
-                lambda axes: _amps(axes, session, trace),
+                f"Current of the compressor over the session{_by_hand(typed[Entry.CURRENT])}.",
+                lambda axes: _amps(axes, session, trace, typed[Entry.CURRENT]),
+                trace,
                 form,
             )
         )
     return found
 
 
-def _picture(title: str, words: str, draw: "Callable[[Axes], None]", form: str) -> Picture:
+_TYPED_PRESSURES: Final = (Entry.LIQUID_PRESSURE, Entry.SUCTION_PRESSURE, Entry.TEST_PRESSURE)
+_TYPED: Final = (*_TYPED_PRESSURES, Entry.VACUUM, Entry.CURRENT)
+
+
+def _known(*series: list[float]) -> bool:
+    return any(value == value for values in series for value in values)
+
+
+def _by_hand(*typed: Points) -> str:
+    """Return what the caption says of points; nothing where probes saw all."""
+    return "; what was read by hand and typed as marks" if any(t for t, _ in typed) else ""
+
+
+def _picture(
+    title: str, words: str, draw: "Callable[[Axes], None]", trace: Trace, form: str
+) -> Picture:
     with extra("qa", "the pictures of a report"):
         import matplotlib as mpl
         from matplotlib.figure import Figure
@@ -131,6 +114,7 @@ def _picture(title: str, words: str, draw: "Callable[[Axes], None]", form: str) 
         axes = figure.add_subplot()
         axes.grid(visible=True, color="#DDDDDD", linewidth=0.6)
         draw(axes)
+        axes.set_xlim(0.0, max(trace.t[-1] if trace.t else 0.0, 1.0) / 60.0)
         axes.set_xlabel("minutes")
         data = io.BytesIO()
         metadata: Any = {"Date": None} if form == "svg" else {"Software": None}
@@ -177,7 +161,10 @@ def _charge(axes: "Axes", session: Rescored, trace: Trace, system: UnitSystem) -
         )
     minutes, judged = _thinned(trace, [v / kelvin for v in trace.judged])
     name = session.job.target.judged.name
-    axes.plot(minutes, judged, color=BLUE, linewidth=1.2, label=name)
+    if _known(judged):
+        axes.plot(minutes, judged, color=BLUE, linewidth=1.2, label=name)
+    typed = [t for t, _ in trace.by_hand], [value for _, value in trace.by_hand]
+    _marks(axes, typed, kelvin, BLUE, "s", name)
     axes.set_ylabel(f"{name}, {degree}")
     axes.legend(loc="best", fontsize=8, framealpha=0.9)
 
@@ -197,21 +184,62 @@ def _runs(trace: Trace) -> list[tuple[float, float]]:
     return found
 
 
-def _pressures(axes: "Axes", trace: Trace, system: UnitSystem) -> None:
+def _marks(
+    axes: "Axes", points: Points, unit_si: float, colour: str, shape: str, what: str
+) -> None:
+    """Draw what was typed as marks without a line between them."""
+    times, values = points
+    if times:
+        axes.plot(
+            [t / 60.0 for t in times],
+            [value / unit_si for value in values],
+            color=colour,
+            linestyle="none",
+            marker=shape,
+            markersize=4.5,
+            markerfacecolor="white",
+            label=f"{what}, typed",
+        )
+
+
+def _pressures(
+    axes: "Axes", trace: Trace, typed: Mapping[Entry, Points], system: UnitSystem
+) -> None:
     us = system is UnitSystem.US
     pascal, unit = (PASCAL_PER_PSI, "psig") if us else (1000.0, "kPa gauge")
     minutes, liquid = _thinned(trace, [v / pascal for v in trace.liquid])
     _, suction = _thinned(trace, [v / pascal for v in trace.suction])
-    axes.plot(minutes, liquid, color=VERMILION, linewidth=1.2, label="liquid line")
-    axes.plot(minutes, suction, color=BLUE, linewidth=1.2, linestyle="--", label="suction line")
+    if _known(liquid):
+        axes.plot(minutes, liquid, color=VERMILION, linewidth=1.2, label="liquid line")
+    if _known(suction):
+        axes.plot(minutes, suction, color=BLUE, linewidth=1.2, linestyle="--", label="suction line")
+    _marks(axes, typed[Entry.LIQUID_PRESSURE], pascal, VERMILION, "s", "liquid line")
+    _marks(axes, typed[Entry.SUCTION_PRESSURE], pascal, BLUE, "o", "suction line")
+    _marks(axes, typed[Entry.TEST_PRESSURE], pascal, GREEN, "D", "nitrogen")
     axes.set_ylabel(unit)
     axes.set_ylim(bottom=0.0)
     axes.legend(loc="best", fontsize=8, framealpha=0.9)
 
 
-def _amps(axes: "Axes", session: Rescored, trace: Trace) -> None:
+def _vacuum(axes: "Axes", trace: Trace, typed: Points, system: UnitSystem) -> None:
+    us = system is UnitSystem.US
+    pascal, unit = (PASCAL_PER_MICRON, "micron") if us else (1.0, "Pa absolute")
+    # A gauge that goes over its end, or through zero, has no place on a scale of decades.
+    minutes, values = _thinned(trace, [v / pascal if v > 0.0 else NOTHING for v in trace.vacuum])
+    if _known(values):
+        axes.plot(minutes, values, color=BLUE, linewidth=1.2, label="vacuum")
+    _marks(axes, typed, pascal, BLUE, "s", "vacuum")
+    axes.set_yscale("log")
+    axes.yaxis.set_major_formatter("{x:,g}")
+    axes.set_ylabel(unit)
+    axes.legend(loc="best", fontsize=8, framealpha=0.9)
+
+
+def _amps(axes: "Axes", session: Rescored, trace: Trace, typed: Points) -> None:
     minutes, amps = _thinned(trace, trace.amps)
-    axes.plot(minutes, amps, color=BLUE, linewidth=1.2, label="compressor")
+    if _known(amps):
+        axes.plot(minutes, amps, color=BLUE, linewidth=1.2, label="compressor")
+    _marks(axes, typed, 1.0, BLUE, "s", "compressor")
     limit = session.job.guards.current_high_a or session.job.plate.rated_load_a
     if limit is not None:
         axes.axhline(limit, color=GREY, linestyle=":", linewidth=1.2, label="limit of the job")

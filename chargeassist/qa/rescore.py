@@ -8,7 +8,7 @@ import datetime as dt
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from chargeassist.guide.assistant import Assistant
+from chargeassist.guide.assistant import LONGEST_SILENCE_S, Assistant
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.guide.stages.final_reading import CHECK, HELD
 from chargeassist.model.channels import Channel
@@ -155,6 +155,8 @@ class _Rescoring:
                 continue
             before_t, last_t = last_t, event.t
             self._told = event
+            if not isinstance(event, SessionResumed):
+                self._watch_silence(fold, assistant, before_t, event.t)
             self._look(fold, assistant, event.t)
             if isinstance(event, SessionResumed):
                 # Before the program went away it had ticked as far as its last verdict.
@@ -190,6 +192,25 @@ class _Rescoring:
             last=assistant.snapshot(),
             readings=self._readings,
         )
+
+    def _watch_silence(
+        self, fold: Fold, assistant: Assistant, after_t: float, until_t: float
+    ) -> None:
+        """Show what the program knew while nothing arrived, as between readings that are typed."""
+        if self._watch is None or until_t - after_t > LONGEST_SILENCE_S:
+            return
+        t = after_t + 1.0
+        while t < until_t:
+            due = [e for e in self._recorded[len(self._recorded_at) :] if e.t <= t]
+            for event in due:
+                self._keep(fold.reach(event.t), assistant)
+                self._recorded_at.append(assistant.snapshot())
+            self._keep(fold.reach(t), assistant)
+            snapshot = assistant.snapshot()
+            if snapshot is not None:
+                self._watch(snapshot)
+            self._watched_t = t
+            t += 1.0
 
     def _keep_recorded(self, event: VerdictEvent) -> None:
         if is_closing(event, self._told):

@@ -30,6 +30,7 @@ from chargeassist.model.units import PASCAL_PER_MICRON
 from chargeassist.qa.audit_rules import RULES, Policy
 from chargeassist.qa.recompute import compare
 from chargeassist.qa.report_content import report_of
+from chargeassist.qa.report_trace import EVERY_S, Trace
 from chargeassist.qa.rescore import rescore
 from chargeassist.qa.verify import verify
 from chargeassist.session.compare import VerdictComparison
@@ -140,8 +141,9 @@ def test_audit_and_report_take_it_as_they_take_probes(
     job: tuple[Path, list[Event], WholeJob],
 ) -> None:
     path, events, _ = job
+    trace = Trace()
     with open_record(path) as record:
-        session = rescore(record)
+        session = rescore(record, trace)
         report = report_of(session, verify(path), UnitSystem.SI)
     found = [each for rule in RULES.values() for each in rule(session, Policy())]
     assert {each.rule for each in found} <= {"simulated_as_field"}, found
@@ -162,6 +164,11 @@ def test_audit_and_report_take_it_as_they_take_probes(
     assert hands[0][2:] == ("± 10 kPa", "data sheets of the hand gauges")
     typed = [each for each in events if isinstance(each, Mark) and each.kind is MarkKind.ENTERED]
     assert len(tables["Readings taken by hand"].rows) == len(typed)
+    # Pictures: a mark for each whole reading, and the stretch the final reading stood.
+    wholes = sum(each.text == Entry.LIQUID_PIPE.value for each in typed)
+    assert wholes - 2 <= len(trace.by_hand) <= wholes
+    assert trace.t[-1] - trace.t[trace.settled.index(True)] > 60.0
+    assert sum(trace.settled) * EVERY_S > 60.0
 
 
 def test_replay_and_recompute_give_the_same_verdicts(

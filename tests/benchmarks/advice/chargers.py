@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from chargeassist.guide.assistant import Assistant
+from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.events import (
     Action,
@@ -112,6 +113,10 @@ class Advised:
         if advice.action is Action.FIX_FIRST and t - self._since_t >= PATIENCE_S:
             return Order(done=f"refused: {advice.cause} {advice.subject}".strip())
         return None
+
+    def snapshot(self) -> Snapshot | None:
+        """Return what the program shows now."""
+        return self._assistant.snapshot()
 
     def _doubt(self, t: float) -> None:
         snapshot = self._assistant.snapshot() if t % LOOKS_EVERY_S == 0.0 else None
