@@ -222,6 +222,7 @@ class Assistant:
             hazards=self._caution_log.met,
             next_mark=(
                 self._unit_checks.next_mark(advice)
+                or by_hand.asked_mark(self.job, facts, advice)
                 or self._final.next_mark
                 or by_hand.next_mark(facts, due=self._final.unread)
             )

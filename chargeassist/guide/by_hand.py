@@ -9,6 +9,8 @@ from chargeassist.guide.stages.stage import NextMark, typed
 from chargeassist.model.channels import Role
 from chargeassist.model.entries import RUNNING_ROLES, Entry
 from chargeassist.model.events import Action, Advice, MarkKind
+from chargeassist.model.job import Job
+from chargeassist.stream.entered import fresh
 from chargeassist.stream.facts import Facts
 from chargeassist.stream.typed_readings import TYPED_SOURCE
 
@@ -52,6 +54,18 @@ def asks(facts: Facts) -> Advice | None:
     )
 
 
+def asks_beside(facts: Facts) -> Advice | None:
+    """Ask for the other line before it is said that refrigerant is no cure; None with probes.
+
+    The judged line alone cannot tell a short charge from a fault: superheat does, and after a step
+    nobody has read it yet.
+    """
+    missing = _unread_beside(facts)
+    if facts.by_hand is None or not missing:
+        return None
+    return Advice(t=facts.t, action=Action.DO, cause="read_beside", subject=_label(missing[0]))
+
+
 def _label(role: Role) -> str:
     entry = ENTRY_OF.get(role)
     return role.label if entry is None else entry.label
@@ -75,11 +89,43 @@ def next_mark(facts: Facts, *, due: bool = False) -> NextMark | None:
     return next((typed(ENTRY_OF[role]) for role in _besides(facts)), None)
 
 
+def asked_mark(job: Job, facts: Facts, advice: Advice) -> NextMark | None:
+    """Return what the one key asks for where an instruction waits for a number; None for none."""
+    if advice.cause == "read_beside":
+        return next((typed(ENTRY_OF[role]) for role in _unread_beside(facts)), None)
+    return _air_mark(job, facts) if advice.cause == "no_target" else None
+
+
+def _air_mark(job: Job, facts: Facts) -> NextMark | None:
+    """Return the air temperature that a target which moves with the weather waits for."""
+    if facts.live(Role.OUTDOOR_AIR_TEMPERATURE) is None:
+        return typed(Entry.OUTDOOR_AIR)
+    known = (
+        facts.live(Role.RETURN_AIR_WET_BULB) is not None
+        or job.target.return_wet_bulb_k is not None
+        or fresh(facts.entered, Entry.RETURN_WET_BULB, facts.t) is not None
+    )
+    # A probe of humidity that is silent is a probe to look at, no reason to type.
+    has_humidity = any(c.channel.role is Role.RETURN_AIR_HUMIDITY for c in facts.channels)
+    return None if known or has_humidity else typed(Entry.RETURN_WET_BULB)
+
+
+def _other_line(facts: Facts) -> tuple[Role, Role]:
+    if facts.judged.pressure is Role.SUCTION_PRESSURE:
+        return Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE
+    return Role.SUCTION_PRESSURE, Role.SUCTION_TEMPERATURE
+
+
+def _unread_beside(facts: Facts) -> tuple[Role, ...]:
+    """Return the places of the other line of which nothing is known now, but for a silent probe."""
+    probes = {c.channel.role for c in facts.channels if c.channel.source != TYPED_SOURCE}
+    line = _other_line(facts)
+    return tuple(role for role in line if role not in probes and facts.live(role) is None)
+
+
 def _besides(facts: Facts) -> tuple[Role, ...]:
     """Return the places of the other line that nothing has read lately."""
-    witness = Role.SUCTION_PRESSURE, Role.SUCTION_TEMPERATURE
-    if facts.judged.pressure is Role.SUCTION_PRESSURE:
-        witness = Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE
+    witness = _other_line(facts)
     by_probe, fresh = set(), set()
     for item in facts.channels:
         if item.channel.source != TYPED_SOURCE:

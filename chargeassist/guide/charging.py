@@ -8,7 +8,7 @@ the reading settled; and only then, what does it say.
 import math
 from dataclasses import dataclass
 
-from chargeassist.guide import gates, guards, step_size
+from chargeassist.guide import by_hand, gates, guards, step_size
 from chargeassist.guide.conditions import OPEN, Condition
 from chargeassist.guide.cure import Cure
 from chargeassist.guide.diagnosis import Diagnosis
@@ -170,7 +170,10 @@ def _judge(
             previous,
             mass_kg,
         )
-    return not_the_cure(facts, findings.cure) or _add(job, facts, figures, (aim, gain), previous)
+    refusal = not_the_cure(facts, findings.cure)
+    if refusal is not None:
+        return by_hand.asks_beside(facts) or refusal
+    return _add(job, facts, figures, (aim, gain), previous)
 
 
 def _figures(facts: Facts, settled: Measured, goal: TargetFacts) -> dict[str, float]:

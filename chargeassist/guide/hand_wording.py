@@ -53,4 +53,7 @@ HAND_ADVICE: Final[dict[str, Phrase]] = {
         "Enter types it"
     ),
     "by_hand_waits": _waits,
+    "read_beside": lambda f, s, u: (
+        "the line that is judged cannot tell alone whether refrigerant is the cure; Enter types it"
+    ),
 }

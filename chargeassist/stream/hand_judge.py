@@ -119,6 +119,8 @@ class HandJudge:
         state, slope = SettleState.MOVING, None
         if blocked:
             cause = blocked
+            if isinstance(reading, NoValue):
+                state = SettleState.NO_SIGNAL  # nothing read moves nothing
         elif isinstance(reading, NoValue):
             state, cause = SettleState.NO_SIGNAL, "no_signal"
         elif found.settled and since_s < self._minimum_wait_s:

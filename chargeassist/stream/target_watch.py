@@ -32,6 +32,8 @@ _AIR: Final = (
     Role.RETURN_AIR_HUMIDITY,
 )
 
+_TYPED: Final = (Role.OUTDOOR_AIR_TEMPERATURE, Role.RETURN_AIR_WET_BULB)
+
 
 class TargetWatch:
     """Follows the target of one job.
@@ -126,7 +128,7 @@ class TargetWatch:
     def _mean(self, role: Role, channels: Mapping[Role, Channel]) -> Measured | NoValue:
         value = self._means.get(role)
         if value is None:
-            if role is Role.OUTDOOR_AIR_TEMPERATURE and role not in channels:
+            if role in _TYPED and role not in channels:
                 return NoValue(f"the job has no {role.label} probe: type what it is")
             if role not in channels:
                 return NoValue(f"the job has no {role.label} probe")

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.guide.stages.stage import StagePlot
-from chargeassist.stream.facts import Measured
+from chargeassist.stream.facts import HandFacts, Measured
 
 MOST_POINTS = 1200
 """Of a stage's curve; more than any screen resolves."""
@@ -70,6 +70,7 @@ class Trend:
     def __init__(self, window_s: float = WINDOW_S) -> None:
         self._window_s = window_s
         self._points: deque[TrendPoint] = deque()
+        self._read: deque[TrendPoint] = deque()
         self.stage = StageCurve()
 
     def add(self, snapshot: Snapshot) -> None:
@@ -79,9 +80,29 @@ class Trend:
         self.stage.add(snapshot)
         reading = snapshot.facts.reading
         value = reading.value_k if isinstance(reading, Measured) else None
+        if snapshot.facts.by_hand is not None:
+            self._take_by_hand(snapshot.facts.by_hand, value)
+            value = None  # nobody looks between two readings
         self._points.append(TrendPoint(snapshot.t, value))
         while self._points[0].t < snapshot.t - self._window_s:
             self._points.popleft()
+
+    def _take_by_hand(self, hand: HandFacts, value: float | None) -> None:
+        if hand.newest_t is None or value is None or hand.begun:
+            return
+        if self._read and self._read[-1].t == hand.newest_t:
+            self._read.pop()  # put right since
+        self._read.append(TrendPoint(hand.newest_t, value))
+
+    @property
+    def by_hand(self) -> tuple[TrendPoint, ...]:
+        """The whole readings by hand of the window, each at the time it was read."""
+        if not self._points:
+            return ()
+        since_t = self._points[-1].t - self._window_s
+        while self._read and self._read[0].t < since_t:
+            self._read.popleft()
+        return tuple(self._read)
 
     def __len__(self) -> int:
         return len(self._points)

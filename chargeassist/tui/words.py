@@ -8,11 +8,12 @@ from chargeassist.model import display, units
 from chargeassist.model.channels import Channel
 from chargeassist.model.display import NO_NUMBER, UnitSystem
 from chargeassist.model.events import Action, Advice
-from chargeassist.model.judged import SUBCOOLING
+from chargeassist.model.judged import SUBCOOLING, JudgedQuantity
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity
 from chargeassist.model.values import NoValue
-from chargeassist.stream.facts import ChargeStep, HoldFacts, Measured
+from chargeassist.stream.facts import ChargeStep, Facts, HandFacts, HoldFacts, Measured
+from chargeassist.stream.typed_readings import TYPED_SOURCE
 from chargeassist.tui.pen import Pen
 
 _SENTENCE = 600
@@ -224,10 +225,33 @@ def to_go(snapshot: Snapshot) -> tuple[str, str]:
     return digits, "" if low == high else f"{low:.0f} to {high:.0f} s"
 
 
-def value_lines(value: Measured | None, system: UnitSystem) -> tuple[str, str]:
+def without_value(facts: Facts, why: NoValue) -> str:
+    """Return why there is no value now: what is silent, or what nobody has read yet."""
+    hand = facts.by_hand
+    if hand is None or not hand.wanted:
+        return f"no signal: {plain(why.reason)}"
+    return f"to be read: {' and '.join(role.label for role in hand.wanted)}"
+
+
+def read_by_hand(facts: Facts, judged: JudgedQuantity) -> bool:
+    """Return whether no probe of the job reads a line, in a session in which gauges are read."""
+    probes = {c.channel.role for c in facts.channels if c.channel.source != TYPED_SOURCE}
+    return facts.by_hand is not None and not {judged.pressure, judged.temperature} <= probes
+
+
+def hand_lines(hand: HandFacts) -> tuple[str, str]:
+    """Return how many readings by hand there are since the last change, in two lines."""
+    if hand.readings < hand.least:
+        return f"{hand.readings} of at least {hand.least}", "readings"
+    return f"{hand.readings} readings", "not settled yet"
+
+
+def value_lines(
+    value: Measured | None, system: UnitSystem, *, by_hand: bool = False
+) -> tuple[str, str]:
     """Return a derived value as digits and its uncertainty as text: ("9.2", "± 0.8 °F")."""
     if value is None:
-        return "--", "no signal"
+        return "--", "not read" if by_hand else "no signal"
     digits = display.difference_number(value.value_k, system).replace("−", "-")
     if value.expanded_k is None:
         return digits, f"{display.difference_unit(system)}, U unknown"

@@ -21,12 +21,17 @@ from chargeassist.model.events import (
 )
 from chargeassist.model.job import Job
 from chargeassist.model.stage_plan import ChargingPlan
+from chargeassist.model.values import NoValue
+from chargeassist.physics.target_superheat import target_superheat
 from chargeassist.session.record.package import open_record
 from tests.tui.technician import Drawn, Work, working
 from tests.tui.test_by_hand import ONLY_AIR, same_when_replayed
 
 LIBRARY_PA, BAKERY_PA = 98_827.0, 85_020.0  # 210 m, 1450 m
 SCALE_KG = 0.005
+GUST_K = 0.3
+"""What a gust of the scenario moves the true superheat by while it is read."""
+WET_BULB_K = 291.21  # 64.5 °F, as the scenario has it
 
 
 def by_eye(entry: Entry, so: dict[str, float], station_pa: float) -> str:
@@ -34,6 +39,10 @@ def by_eye(entry: Entry, so: dict[str, float], station_pa: float) -> str:
     if entry in {Entry.LIQUID_PRESSURE, Entry.SUCTION_PRESSURE}:
         gauge_pa = so[f"{entry.value}_pa_abs"] - station_pa
         return f"{round(gauge_pa / 5e3) * 5} kPag"
+    if entry is Entry.OUTDOOR_AIR:
+        return f"{so['outdoor_k'] - 273.15:.1f} C"
+    if entry is Entry.RETURN_WET_BULB:
+        return f"{WET_BULB_K - 273.15:.2f} C"
     place = "liquid" if entry is Entry.LIQUID_PIPE else "suction"
     return f"{so[f'{place}_temperature_k'] - 273.15:.1f} C"
 
@@ -97,7 +106,6 @@ async def test_a_machine_is_charged_by_typed_readings_from_the_first_to_the_fina
         causes = await charge(work, LIBRARY_PA)
         shown = await work.reads("by hand, ")
         assert "final reading" in shown
-        print(shown)
         true_k = work.truth["subcooling_k"]
         in_kg = work.truth["circuit_kg"]
         await work.leave()
@@ -120,3 +128,47 @@ async def test_a_machine_is_charged_by_typed_readings_from_the_first_to_the_fina
     # The last reading is one of the end: nothing stands on what nobody has looked at.
     read = [e for e in events if isinstance(e, Mark) and e.kind is MarkKind.ENTERED]
     assert final.t - read[-1].seen_t <= 2.0
+
+
+NO_PROBE_OF_THE_CIRCUIT = frozenset({Role.COMPRESSOR_CURRENT})
+
+
+async def test_a_fixed_orifice_is_charged_by_hand_with_air_that_was_typed(
+    tmp_path: Path, drawn: Drawn
+) -> None:
+    """Superheat by the published table: outdoor air and the return's wet bulb are typed."""
+    async with working(
+        "fixed-orifice", tmp_path, drawn, only=NO_PROBE_OF_THE_CIRCUIT, change=declared
+    ) as work:
+        await work.reads("READ THE PRESSURE OF THE SUCTION LINE")
+        causes = await charge(work, BAKERY_PA)
+        shown = await work.reads("by hand, ")
+        # The band is that of the published table, for the air that was typed.
+        assert "return wet bulb 18.1 °C" in shown
+        true_k, in_kg = work.truth["superheat_k"], work.truth["circuit_kg"]
+        await work.leave()
+    # What the target lacks is asked for by Enter as soon as there is a reading.
+    assert causes.index("no_target") < causes.index("superheat_over_target")
+    assert causes[-1].startswith("inside")
+    await same_when_replayed(tmp_path / "job.session")
+    with open_record(tmp_path / "job.session") as record:
+        events: list[Event] = list(record.events())
+    typed = [e.text for e in events if isinstance(e, Mark) and e.kind is MarkKind.ENTERED]
+    assert typed.count(Entry.OUTDOOR_AIR.value) == typed.count(Entry.RETURN_WET_BULB.value) == 1
+    steps = [each for each in events if isinstance(each, StepRecorded)]
+    assert 2.35 + sum(each.mass_kg or 0.0 for each in steps) == pytest.approx(in_kg, abs=0.02)
+    (final,) = [e for e in events if isinstance(e, CheckJudged) and e.check == "final_reading"]
+    assert final.cause.startswith("final_held")
+    assert abs(final.figures["superheat_k"] - true_k) <= final.figures["expanded_k"] + GUST_K
+    found = target_superheat(outdoor_k(events), WET_BULB_K)
+    assert not isinstance(found, NoValue)
+    assert final.figures["target_k"] == pytest.approx(found.value_k, abs=0.05)
+
+
+def outdoor_k(events: list[Event]) -> float:
+    """The outdoor air as it was typed."""
+    return next(
+        event.value_si or 0.0
+        for event in events
+        if isinstance(event, Mark) and event.text == Entry.OUTDOOR_AIR.value
+    )

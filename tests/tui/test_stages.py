@@ -263,6 +263,8 @@ async def test_nitrogen_without_a_probe_by_keys(tmp_path: Path, drawn: Drawn) ->
         await work.reads("dry nitrogen only, never oxygen or air")
         await work.follow("warm_from_filling", reads)
         await work.reads("filling has warmed the gas")
+        await work.follow("read_second", reads)
+        await work.reads("the suction line's pipe too, within 5 min: one pipe does not stand")
         await work.follow("standing_by_hand", reads)
         await work.reads("1 reading so far")
         await work.follow("tight", reads)

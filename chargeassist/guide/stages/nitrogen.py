@@ -94,7 +94,9 @@ def limit_rows(job: Job) -> list[StageRow]:
     return [
         StageRow(
             key=limit.key.value,
-            figures={"value": limit.value_si},
+            figures={"value": limit.value_si, "here_s": settle_s(job)}
+            if limit.key is LimitKey.TIGHTNESS_SETTLING
+            else {"value": limit.value_si},
             subject=limit.note,
             source=limit.citation,
         )

@@ -268,6 +268,10 @@ class TightnessByHand:
             return say(t, Action.WAIT, "standing_by_hand", figures, subject=found.reason), (
                 second or typed(Entry.TEST_PRESSURE if not by_probe else Entry.LIQUID_PIPE)
             )
+        if second is not None and len(self._readings) <= 1 and second.entry is not None:
+            # One pipe does not stand for the circuit: ask while both still make one reading.
+            figures = {"seconds_s": self._sets.sets[-1].t + self._together_s - t}
+            return say(t, Action.DO, "read_second", figures, subject=second.entry.label), second
         return say(t, Action.WAIT, "standing_by_hand", figures), second
 
     def _lacking(self, t: float, from_t: float, *, by_probe: bool) -> Entry:

@@ -10,7 +10,12 @@ def _gauge(value_pa: float, system: UnitSystem) -> str:
     return display.pressure(value_pa, Reference.GAUGE, system)
 
 
+_TENTHS_BELOW_PA = 9_950.0
+
+
 def _small(value_pa: float, system: UnitSystem) -> str:
+    if system is UnitSystem.SI and 0.0 < abs(value_pa) < _TENTHS_BELOW_PA:
+        return f"{value_pa / 1000.0:.1f} kPa"  # a change so small is none in whole kilopascal
     return display.pressure(value_pa, None, system)
 
 
@@ -95,6 +100,7 @@ WORDS = StageWords(
         "read_after_hold": lambda f, s, u: "Read the gauge",
         "read_begin": lambda f, s, u: "Read and type",
         "read_end": lambda f, s, u: "Read and type",
+        "read_second": lambda f, s, u: "Read and type",
         "tight": lambda f, s, u: "Let the nitrogen out",
         "tight_doubted": lambda f, s, u: "Let it stand longer",
         "tightness_over": lambda f, s, u: "Go on to dryness",
@@ -126,6 +132,10 @@ WORDS = StageWords(
         "read_begin": lambda f, s, u: (
             f"the reading the test begins with: {s}; shade the pipe, take pressure and both pipes "
             "within five minutes"
+        ),
+        "read_second": lambda f, s, u: (
+            f"{s} too, within {display.duration(max(f['seconds_s'], 1.0))}: one pipe does not "
+            "stand for the whole circuit"
         ),
         "read_end": lambda f, s, u: (
             f"the hold is over, the reading it ends with: {s}; the same pipes as at the begin"
@@ -190,7 +200,14 @@ WORDS = StageWords(
         "tightness_fall": ("counts as falling", lambda f, s, u: f"{_percent(f)}: {s}"),
         "tightness_settling": (
             "left out at the start",
-            lambda f, s, u: f"{display.duration(f['value'])}: {s}",
+            lambda f, s, u: (
+                f"{display.duration(f['value'])}: {s}"
+                + (
+                    f"; at most a quarter of the hold, {display.duration(f['here_s'])} here"
+                    if f["here_s"] < f["value"]
+                    else ""
+                )
+            ),
         ),
         "tightness_atmosphere": (
             "atmosphere, without barometer",

@@ -15,11 +15,11 @@ from dataclasses import dataclass
 from textual.content import Content
 
 from chargeassist.model import display
-from chargeassist.model.text import plain
 from chargeassist.stream.facts import Measured, TargetFacts
 from chargeassist.tui.pen import Pen
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.widgets.panel import Panel, joined
+from chargeassist.tui.words import without_value
 
 GUTTER = 10
 _STEPS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
@@ -194,7 +194,7 @@ class _Drawing:
         present = self.facts.reading
         if not isinstance(present, Measured):
             style = f"bold {self.pen.palette.states['no signal']}"
-            return self.pen.line((f"no signal: {plain(present.reason)}", style))
+            return self.pen.line((without_value(self.facts, present), style))
         row = self.row()
         half = present.expanded_k or 0.0
         self._interval(

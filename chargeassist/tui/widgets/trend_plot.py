@@ -9,7 +9,7 @@ from textual.geometry import Size
 from textual_plotext import PlotextPlot
 
 from chargeassist.model import display
-from chargeassist.stream.facts import TargetFacts
+from chargeassist.stream.facts import ChannelState, TargetFacts
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.trend import WINDOW_S, TrendPoint
 from chargeassist.tui.widgets.number_line import CELLS_PER_LABEL, line_scale
@@ -90,7 +90,8 @@ def plot(plt: Any, scene: Scene, size: Size) -> None:  # noqa: ANN401 - plotext 
     # Minutes before now, so that the newest value stands still at the right.
     unit = display.difference_unit(scene.system)
     name = scene.job.target.judged.name
-    plt.title(f"{name}, {unit}, last {WINDOW_S / 60:.0f} min")
+    how = ", by hand" if scene.trend.by_hand else ""
+    plt.title(f"{name}, {unit}, last {WINDOW_S / 60:.0f} min{how}")
     if scene.snapshot is None:
         return
     now = scene.snapshot.t
@@ -107,7 +108,15 @@ def plot(plt: Any, scene: Scene, size: Size) -> None:  # noqa: ANN401 - plotext 
         times, values = zip(*stroke, strict=True)
         # Quarter blocks: broader strokes than dots, and more terminals have them.
         plt.plot(times, values, marker="hd", color=rgb(palette.ink))
-    every = [value for stroke in strokes for _, value in stroke]
+    read = [
+        ((point.t - now) / 60.0, point.value_k * per_kelvin)
+        for point in scene.trend.by_hand
+        if point.value_k is not None
+    ]
+    if read:
+        mark = scene.pen.shape(ChannelState.BY_HAND)
+        plt.scatter(*zip(*read, strict=True), marker=mark, color=rgb(palette.ink))
+    every = [value for stroke in [*strokes, read] for _, value in stroke]
     scale = line_scale([*every, *band] or [0.0], CELLS_PER_LABEL * max(3, height // 2))
     ticks = scale.ticks()
     plt.ylim(scale.low, scale.high)

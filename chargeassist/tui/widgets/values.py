@@ -6,7 +6,8 @@ from textual.content import Content
 from textual.widgets import Digits
 
 from chargeassist.model import display
-from chargeassist.stream.facts import Measured
+from chargeassist.model.judged import SUBCOOLING, SUPERHEAT
+from chargeassist.stream.facts import ChannelState, Measured
 from chargeassist.tui import words
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.widgets.panel import Panel, joined
@@ -88,11 +89,15 @@ def value_rows(scene: Scene, kind: str) -> tuple[str, list[Content]]:
             _, uncertainty = words.value_lines(facts.settled, scene.system)
             number = display.difference_number(facts.settled.value_k, scene.system)
             return "", [state, pen.line(f"at {number} {uncertainty}"), Content("")]
+        if facts.by_hand is not None:
+            few, below = words.hand_lines(facts.by_hand)
+            return "", [pen.state(ChannelState.BY_HAND), pen.line(few), pen.line((below, faint))]
         return digits, [state, pen.line(label), pen.line((between, faint))]
     judged = kind == facts.judged.name
     value = facts.subcooling if kind == "subcooling" else facts.superheat
     measured = value if isinstance(value, Measured) else None
-    digits, uncertainty = words.value_lines(measured, scene.system)
+    by_hand = words.read_by_hand(facts, SUBCOOLING if kind == SUBCOOLING.name else SUPERHEAT)
+    digits, uncertainty = words.value_lines(measured, scene.system, by_hand=by_hand)
     below = words.target if judged else words.witness_range
     return digits, [
         pen.line((kind, "bold")),

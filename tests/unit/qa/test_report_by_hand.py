@@ -1,7 +1,6 @@
-"""The pictures of a report where gauges were read by hand: marks where somebody looked, no lines."""
+"""The pictures of a report where gauges were read by hand: marks where somebody looked."""
 
 import math
-from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -68,11 +67,11 @@ def typed(charged: list[Event], tmp_path_factory: pytest.TempPathFactory) -> tup
 
 
 @pytest.fixture
-def axes() -> Iterator[Any]:
+def axes() -> Any:
     pytest.importorskip("matplotlib")
     from matplotlib.figure import Figure
 
-    yield Figure().add_subplot()
+    return Figure().add_subplot()
 
 
 def lines(axes: Any) -> dict[str, Any]:

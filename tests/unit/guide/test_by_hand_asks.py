@@ -1,0 +1,81 @@
+"""What the program asks for where typed readings leave something open: the other line, the air."""
+
+from dataclasses import replace
+
+from chargeassist.guide.by_hand import asked_mark
+from chargeassist.guide.charging import Findings, advise
+from chargeassist.guide.cure import Remedy
+from chargeassist.guide.wording import sentence
+from chargeassist.model.channels import Role
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.entries import Entry
+from chargeassist.model.events import Action
+from chargeassist.model.job import Hold, Target
+from chargeassist.model.limits import Method
+from chargeassist.stream.facts import Facts, HandFacts, SettleState
+from tests.unit.guide.charging_facts import JOB as CHARGE_JOB
+from tests.unit.guide.charging_facts import channel, settled
+from tests.unit.guide.charging_facts import cure as cure_that
+from tests.unit.guide.test_by_hand import JOB, Hands
+
+FIX = Findings(cure=cure_that(Remedy.FIX))
+
+
+def by_hand_at(**changes: object) -> Facts:
+    """Facts at which subcooling, read by hand, has settled below its band."""
+    places = (Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE)
+    hand = HandFacts(readings=4, least=4, newest_t=995.0, due_t=1100.0, places=places)
+    return settled(3.0, **{"by_hand": hand, "channels": (), "values": {}} | changes)
+
+
+def test_the_other_line_is_read_before_it_is_said_that_refrigerant_is_no_cure() -> None:
+    """After a step nobody has read superheat, and subcooling alone tells no short charge apart."""
+    facts = by_hand_at()
+    advice = advise(CHARGE_JOB, facts, None, FIX)
+    assert (advice.action, advice.cause) == (Action.DO, "read_beside")
+    assert sentence(advice, UnitSystem.SI).startswith("Read the pressure of the suction line: ")
+    mark = asked_mark(CHARGE_JOB, facts, advice)
+    assert mark is not None
+    assert mark.entry is Entry.SUCTION_PRESSURE
+    half = by_hand_at(values={Role.SUCTION_PRESSURE: 9e5})
+    mark = asked_mark(CHARGE_JOB, half, advise(CHARGE_JOB, half, None, FIX))
+    assert mark is not None
+    assert mark.entry is Entry.SUCTION_PIPE
+    both = by_hand_at(values={Role.SUCTION_PRESSURE: 9e5, Role.SUCTION_TEMPERATURE: 285.0})
+    assert advise(CHARGE_JOB, both, None, FIX).cause == "not_the_cure"
+
+
+def test_with_probes_nobody_is_asked_to_read_the_other_line() -> None:
+    assert advise(CHARGE_JOB, settled(3.0), None, FIX).cause == "not_the_cure"
+    silent = channel(Role.SUCTION_PRESSURE, None), channel(Role.SUCTION_TEMPERATURE, None)
+    facts = by_hand_at(channels=silent)
+    assert advise(CHARGE_JOB, facts, None, FIX).cause == "not_the_cure"
+
+
+def test_a_target_that_moves_asks_for_the_air_nobody_measures() -> None:
+    target = Target(method=Method.SUPERHEAT, tolerance_k=2.8, source="published table")
+    hands = Hands(replace(JOB, refrigerant="R-410A", target=target))
+    hands.run(25.0)  # by then every probe of the air would have been heard
+    asked = []
+    for entry, value in ((Entry.SUCTION_PRESSURE, 9e5), (Entry.SUCTION_PIPE, 290.0)):
+        hands.run(2.0)
+        hands.enter(entry, value)
+    for value in (303.15, 291.15):
+        hands.run(2.0)
+        advice, mark = hands.snapshot.advice, hands.snapshot.waits_for
+        assert advice.cause == "no_target"
+        assert "type what it is" in advice.subject
+        assert mark is not None
+        assert mark.entry is not None
+        asked.append(mark.entry)
+        hands.enter(mark.entry, value)
+    assert asked == [Entry.OUTDOOR_AIR, Entry.RETURN_WET_BULB]
+    hands.run(10.0)
+    assert hands.snapshot.advice.cause != "no_target"
+
+
+def test_what_nobody_has_read_moves_nothing() -> None:
+    hands = Hands(replace(JOB, hold=Hold(required_hz=72.0)))
+    hands.run(2.0)
+    settling = hands.snapshot.facts.settling
+    assert (settling.state, settling.cause) == (SettleState.NO_SIGNAL, "hold_missing")
