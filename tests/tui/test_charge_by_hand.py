@@ -24,7 +24,8 @@ from chargeassist.model.stage_plan import ChargingPlan
 from chargeassist.model.values import NoValue
 from chargeassist.physics.target_superheat import target_superheat
 from chargeassist.session.record.package import open_record
-from tests.tui.technician import Drawn, Work, working
+from tests.tui.running import Drawn, past
+from tests.tui.technician import Work, working
 from tests.tui.test_by_hand import ONLY_AIR, same_when_replayed
 
 LIBRARY_PA, BAKERY_PA = 98_827.0, 85_020.0  # 210 m, 1450 m
@@ -92,7 +93,7 @@ async def charge(work: Work, station_pa: float, most_s: float = 7200.0) -> list[
                 work.session.rush_to(work.session.now + 12.0)  # to the next instrument
         else:
             work.session.rush_to(work.session.now + 20.0)
-        await work.newer(latest.t + 0.5)
+        await past(work.app, latest.t + 0.6)
     raise AssertionError("no final reading:\n" + "\n".join(work.drawn(work.app)))
 
 
@@ -154,7 +155,9 @@ async def test_a_fixed_orifice_is_charged_by_hand_with_air_that_was_typed(
     with open_record(tmp_path / "job.session") as record:
         events: list[Event] = list(record.events())
     typed = [e.text for e in events if isinstance(e, Mark) and e.kind is MarkKind.ENTERED]
-    assert typed.count(Entry.OUTDOOR_AIR.value) == typed.count(Entry.RETURN_WET_BULB.value) == 1
+    # After half an hour they are asked for again: a day warms.
+    asked = [typed.count(each.value) for each in (Entry.OUTDOOR_AIR, Entry.RETURN_WET_BULB)]
+    assert asked in ([1, 1], [2, 2])
     steps = [each for each in events if isinstance(each, StepRecorded)]
     assert 2.35 + sum(each.mass_kg or 0.0 for each in steps) == pytest.approx(in_kg, abs=0.02)
     (final,) = [e for e in events if isinstance(e, CheckJudged) and e.check == "final_reading"]
@@ -166,9 +169,9 @@ async def test_a_fixed_orifice_is_charged_by_hand_with_air_that_was_typed(
 
 
 def outdoor_k(events: list[Event]) -> float:
-    """The outdoor air as it was typed."""
-    return next(
+    """The outdoor air as it was typed last."""
+    return [
         event.value_si or 0.0
         for event in events
         if isinstance(event, Mark) and event.text == Entry.OUTDOOR_AIR.value
-    )
+    ][-1]

@@ -213,6 +213,7 @@ def _capacity(look: Look, flow: Number, air: dict[str, Number]) -> CheckJudged:
     figures |= {
         "total_w": found.total.value,
         "sensible_w": found.sensible.value,
+        "latent_w": found.latent.value,
         "flow_m3_per_s": flow.value,
         "density_kg_per_m3": before.density_kg_per_m3,
     }
@@ -220,6 +221,7 @@ def _capacity(look: Look, flow: Number, air: dict[str, Number]) -> CheckJudged:
         figures |= {
             "total_expanded_w": found.total.expanded,
             "sensible_expanded_w": found.sensible.expanded,
+            "latent_expanded_w": found.latent.expanded,
         }
     figures |= _share(look, found)
     source = look.job.plate.source if "share" in figures else ""

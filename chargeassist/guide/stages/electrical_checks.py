@@ -79,6 +79,8 @@ def running_amps(look: Look) -> CheckJudged | None:
     if isinstance(found, NoValue):
         return look.no_value("running_amps", found)
     figures |= {"expected_a": plan.amps_a, "tolerance_a": plan.amps_tolerance * plan.amps_a}
+    if amps.declared:
+        figures["conformance"] = found.inside_probability
     return look.judged(
         "running_amps",
         result_of(found.decision, amps),
@@ -137,13 +139,20 @@ def unbalance(look: Look) -> CheckJudged | None:
     found = voltage_unbalance([volts.value for volts in read], expanded_v=coarsest.u)
     if isinstance(found, NoValue):
         return look.no_value("voltage_unbalance", found)
-    return _judge_unbalance(look, found, coarsest)
+    return _judge_unbalance(look, found, coarsest, read[found.worst_leg].value)
 
 
-def _judge_unbalance(look: Look, found: VoltageUnbalance, volts: Number) -> CheckJudged:
+def _judge_unbalance(
+    look: Look, found: VoltageUnbalance, volts: Number, worst_v: float
+) -> CheckJudged:
     aim = look.job.limit(LimitKey.VOLTAGE_UNBALANCE_AIM)
     high = look.job.limit(LimitKey.VOLTAGE_UNBALANCE_HIGH)
-    figures = {"unbalance": found.unbalance, "mean_v": found.mean_v}
+    figures = {
+        "unbalance": found.unbalance,
+        "mean_v": found.mean_v,
+        "worst_pair": float(found.worst_leg + 1),
+        "worst_v": worst_v,
+    }
     if volts.declared:
         figures["expanded"] = found.expanded
     if aim is not None:

@@ -37,6 +37,8 @@ def _amps(f: Figures, says: str, system: UnitSystem) -> str:
             f"{_shown(f['tolerance_a'], Quantity.CURRENT, system)}"
         )
     text += says
+    if 0.005 < f.get("conformance", 1.0) < 0.995:
+        text += f"; {100.0 * f['conformance']:.0f} % likely within it"
     if OVER_RATED in f:
         rated = _shown(f["rated_load_a"], Quantity.CURRENT, system)
         text += f"; above the rated-load amps of {rated}, find out why"
@@ -65,13 +67,23 @@ def _volts(f: Figures, says: str, system: UnitSystem) -> str:
     return text + says
 
 
-def _unbalance(f: Figures, says: str) -> str:
+_PAIRS = ("first", "second", "third")
+"""Of lines, in the order they are typed."""
+
+
+def _unbalance(f: Figures, says: str, system: UnitSystem) -> str:
     text = f"{100.0 * f['unbalance']:.2f} %"
     text += f" ± {100.0 * f['expanded']:.2f} %" if "expanded" in f else f" ({_UNDECLARED})"
     if "aim" in f:
         text += f", aim {100.0 * f['aim']:g} %"
     if "limit" in f:
         text += f", limit {100.0 * f['limit']:g} %"
+    if "worst_v" in f:
+        pair = _PAIRS[round(f["worst_pair"]) - 1]
+        text += (
+            f", most by the {pair} pair: {_shown(f['worst_v'], Quantity.VOLTAGE, system)} of "
+            f"{_shown(f['mean_v'], Quantity.VOLTAGE, system)} in the mean"
+        )
     text += says
     if f.get("derating", 1.0) < 1.0:
         text += f"; load the motor to {100.0 * f['derating']:.0f} % of its output at most"
@@ -126,17 +138,17 @@ def _split_against(f: Figures, says: str, system: UnitSystem) -> str:
 
 
 def _capacity(f: Figures, system: UnitSystem) -> str:
-    total = _shown(f["total_w"], Quantity.POWER, system)
-    sensible = _shown(f["sensible_w"], Quantity.POWER, system)
-    if "total_expanded_w" in f:
-        total += f" ± {_shown(f['total_expanded_w'], Quantity.POWER, system)}"
-        sensible += f" ± {_shown(f['sensible_expanded_w'], Quantity.POWER, system)}"
-        unsure = "typed air temperatures taken as ± " + display.difference(
-            TYPED_HALF_WIDTH_K, system
-        )
-    else:
-        unsure = _UNDECLARED
-    text = f"{total} in all, {sensible} sensible ({unsure})"
+    parts = []
+    for name, words in (("total", "in all"), ("sensible", "sensible"), ("latent", "latent")):
+        if f"{name}_w" in f:
+            part = _shown(f[f"{name}_w"], Quantity.POWER, system)
+            if f"{name}_expanded_w" in f:
+                part += f" ± {_shown(f[f'{name}_expanded_w'], Quantity.POWER, system)}"
+            parts.append(f"{part} {words}")
+    known = "total_expanded_w" in f
+    taken = f"typed air temperatures taken as ± {display.difference(TYPED_HALF_WIDTH_K, system)}"
+    unsure = taken if known else _UNDECLARED
+    text = f"{', '.join(parts)} ({unsure})"
     if "share" in f:
         text += (
             f"; {100.0 * f['share']:.0f} % of the plate's "
@@ -215,11 +227,11 @@ WORDS = StageWords(
         "voltage_no_limit": lambda f, s, u: _volts(
             f, '; the job has no tolerance for it (a profile such as "supply-and-cylinder")', u
         ),
-        "unbalance_inside": lambda f, s, u: _unbalance(f, ""),
-        "unbalance_over_aim": lambda f, s, u: _unbalance(f, ": above the aim"),
-        "unbalance_over": lambda f, s, u: _unbalance(f, ": too much, find the cause first"),
+        "unbalance_inside": lambda f, s, u: _unbalance(f, "", u),
+        "unbalance_over_aim": lambda f, s, u: _unbalance(f, ": above the aim", u),
+        "unbalance_over": lambda f, s, u: _unbalance(f, ": too much, find the cause first", u),
         "unbalance_no_limit": lambda f, s, u: _unbalance(
-            f, '; the job has no limit for it (a profile such as "supply-and-cylinder")'
+            f, '; the job has no limit for it (a profile such as "supply-and-cylinder")', u
         ),
         "phase_order_seen": lambda f, s, u: (
             "the technician looked: no loud noise, the pressures part, amps are not low"

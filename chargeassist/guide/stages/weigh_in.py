@@ -362,6 +362,7 @@ class WeighInGuide:
             "net_kg": found.net_kg,
             "room_kg": found.room_kg,
             "expanded_kg": found.expanded_kg,
+            "highest_gross_kg": found.highest_gross_kg,
         }
         state = "doubt" if found.net_kg < togo_kg or found.room_kg < 0.0 else ""
         subject = "overfull" if found.room_kg < 0.0 else "short" if found.net_kg < togo_kg else ""

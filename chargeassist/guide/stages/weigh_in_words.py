@@ -73,11 +73,12 @@ def _open(f: Figures, system: UnitSystem) -> str:
 
 def _cylinder(f: Figures, subject: str, system: UnitSystem) -> str:
     text = f"{display.mass(f['net_kg'], system)} ± {display.mass(f['expanded_kg'], system)} in it"
+    full = f"it is full at {display.mass(f['highest_gross_kg'], system)} on the scale"
     if subject == "overfull":
-        return f"{text}: more than the cylinder may hold"
+        return f"{text}: more than the cylinder may hold; {full}"
     if subject == "short":
-        return f"{text}: not enough for what is to go in"
-    return text
+        return f"{text}: not enough for what is to go in; {full}"
+    return f"{text}; {full}"
 
 
 def _weighed(f: Figures, system: UnitSystem) -> str:

@@ -133,6 +133,11 @@ def test_capacity_from_typed_air_alone(work: Make, altitude_m: float) -> None:
     assert check.figures["total_expanded_w"] > 0.05 * check.figures["total_w"]
     assert "typed air temperatures taken as ± 0.6 K" in said(check)
     assert "typed air temperatures taken as ± 1.0 °F" in said(check, UnitSystem.US)
+    rest_w = check.figures["total_w"] - check.figures["sensible_w"]
+    assert check.figures["latent_w"] == pytest.approx(rest_w)
+    assert check.figures["latent_expanded_w"] > 0.0
+    assert " sensible, " in said(check)
+    assert " latent (" in said(check)
     assert check.sources == ("unit plate",)
     split = newest(job, "temperature_split")
     assert split.figures["split_k"] * 1.8 == pytest.approx(22.0)

@@ -58,6 +58,11 @@ def test_three_typed_voltages_give_the_printed_unbalance(
     assert check.cause == "unbalance_over_aim"
     assert check.result is CheckResult.PASS  # of the limit of 5 %, and the sentence says the rest
     assert "above the aim" in said(check)
+    mean_v = sum(volts) / 3.0
+    worst = max(range(3), key=lambda leg: abs(volts[leg] - mean_v))
+    assert check.figures["worst_pair"] == worst + 1
+    pair = ("first", "second", "third")[worst]
+    assert f"most by the {pair} pair: {volts[worst]:.1f} V of {mean_v:.1f} V" in said(check)
     assert f"load the motor to {check.figures['derating'] * 100:.0f} %" in said(check)
     assert any("NEMA MG 1" in source for source in check.sources)
     assert check.stage is Stage.VERIFICATION
@@ -157,6 +162,10 @@ def test_amps_against_the_makers_figure_at_the_held_frequency(
     check = newest(job, "running_amps")
     assert (check.result, check.cause) == (result, cause)
     assert check.figures["frequency_hz"] == 72.0
+    unsure = "not certain" in result.value
+    assert ("likely within it" in said(check)) is unsure
+    # JCGM 106:2012, 7.2: half of the chance lies on either side of the limit of 11 A.
+    assert (check.figures["conformance"] > 0.5) is (8.5 < amps < 11.0)
     assert check.sources == ("service manual, table 4", "unit plate")
     assert "at 72.0 Hz" in said(check)
 

@@ -149,6 +149,7 @@ def test_the_cylinder_is_watched(work: Make) -> None:
     text, state = job.rows["cylinder"]
     assert text.startswith("2.50 kg")
     assert "not enough" in text
+    assert "it is full at 14.97 kg on the scale" in text  # with its tare of 5.9 kg
     assert state == "doubt"
     job.enter(Entry.CYLINDER_GROSS, 9.4)
     job.run(1)
