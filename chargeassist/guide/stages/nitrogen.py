@@ -88,15 +88,15 @@ def settle_s(job: Job) -> float:
 def limit_rows(job: Job) -> list[StageRow]:
     """Return a row for each of `LIMITS`, with where it comes from."""
     limits = [job.limit_or_usual(key) for key in LIMITS]
+    here = {"here_s": settle_s(job)} if job.stages.tightness.steps else {}
     resolution = job.limit(LimitKey.TIGHTNESS_RESOLUTION)
     if resolution is not None:
         limits.append(resolution)
     return [
         StageRow(
             key=limit.key.value,
-            figures={"value": limit.value_si, "here_s": settle_s(job)}
-            if limit.key is LimitKey.TIGHTNESS_SETTLING
-            else {"value": limit.value_si},
+            figures={"value": limit.value_si}
+            | (here if limit.key is LimitKey.TIGHTNESS_SETTLING else {}),
             subject=limit.note,
             source=limit.citation,
         )

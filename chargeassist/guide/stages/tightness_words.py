@@ -204,7 +204,7 @@ WORDS = StageWords(
                 f"{display.duration(f['value'])}: {s}"
                 + (
                     f"; at most a quarter of the hold, {display.duration(f['here_s'])} here"
-                    if f["here_s"] < f["value"]
+                    if f.get("here_s", f["value"]) < f["value"]
                     else ""
                 )
             ),

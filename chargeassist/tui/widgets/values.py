@@ -90,8 +90,8 @@ def value_rows(scene: Scene, kind: str) -> tuple[str, list[Content]]:
             number = display.difference_number(facts.settled.value_k, scene.system)
             return "", [state, pen.line(f"at {number} {uncertainty}"), Content("")]
         if facts.by_hand is not None:
-            few, below = words.hand_lines(facts.by_hand)
-            return "", [pen.state(ChannelState.BY_HAND), pen.line(few), pen.line((below, faint))]
+            few, rest = words.hand_lines(facts.by_hand)
+            return "", [pen.state(ChannelState.BY_HAND), pen.line(few), pen.line((rest, faint))]
         return digits, [state, pen.line(label), pen.line((between, faint))]
     judged = kind == facts.judged.name
     value = facts.subcooling if kind == "subcooling" else facts.superheat

@@ -25,7 +25,7 @@ def by_hand_at(**changes: object) -> Facts:
     """Facts at which subcooling, read by hand, has settled below its band."""
     places = (Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE)
     hand = HandFacts(readings=4, least=4, newest_t=995.0, due_t=1100.0, places=places)
-    return settled(3.0, **{"by_hand": hand, "channels": (), "values": {}} | changes)
+    return replace(settled(3.0, by_hand=hand, channels=(), values={}), **changes)  # type: ignore[arg-type]
 
 
 def test_the_other_line_is_read_before_it_is_said_that_refrigerant_is_no_cure() -> None:

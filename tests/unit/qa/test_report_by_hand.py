@@ -167,7 +167,7 @@ def test_what_is_known_between_readings_is_watched_without_a_change_of_verdicts(
     charged: list[Event], tmp_path: Path
 ) -> None:
     """A session without a probe has minutes without an event."""
-    events = [
+    events: list[Event] = [
         event
         for event in by_hand(charged, LIQUID)
         if not isinstance(event, ChannelDeclared | Reading)

@@ -43,7 +43,7 @@ STANDING = {
 ENDS_OR_NEUTRAL = {
     "nitrogen_shut", "tight", "tight_doubted", "tightness_over", "isolate", "pull_stalled",
     "break_with_nitrogen", "dry", "weigh_in_done", "nitrogen_reached", "read_after_hold",
-    "read_begin", "read_end", "read_vacuum", "read_vacuum_rise",
+    "read_begin", "read_second", "read_end", "read_vacuum", "read_vacuum_rise",
 }  # fmt: skip
 """Instructions to do something that bring no hazard: they end one, read a gauge, or go on."""
 
