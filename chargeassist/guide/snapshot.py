@@ -31,12 +31,18 @@ class SourceFacts:
         Why it was lost.
     bad_inputs, dropped : int
         So far.
+    bad_why : str
+        Why the newest could not be read.
+    bad_t : float or None
+        When that was [s].
     """
 
     name: str
     lost_since: float | None = None
     reason: str = ""
     bad_inputs: int = 0
+    bad_why: str = ""
+    bad_t: float | None = None
     dropped: int = 0
 
 

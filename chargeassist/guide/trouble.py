@@ -48,7 +48,10 @@ class Trouble:
             case BadInput():
                 known = self._source(event.source)
                 self._sources[event.source] = replace(
-                    known, bad_inputs=known.bad_inputs + event.count
+                    known,
+                    bad_inputs=known.bad_inputs + event.count,
+                    bad_why=event.reason,
+                    bad_t=event.t,
                 )
             case Gap():
                 known = self._source(event.source)

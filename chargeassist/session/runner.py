@@ -259,7 +259,8 @@ class Session(Paced):
         for source in self._sources:
             for channel in source.channels:
                 if channel not in self._declared:
-                    intake.put(ChannelDeclared(t=clock.now(), channel=channel))
+                    # Known from the start, however long starting took: a replay declares them so.
+                    intake.put(ChannelDeclared(t=0.0, channel=channel))
         try:
             async with asyncio.TaskGroup() as group:
                 pump = group.create_task(self._pump(on_snapshot), name="pump")

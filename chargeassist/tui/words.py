@@ -201,10 +201,16 @@ def source_lost(item: SourceFacts, t: float) -> str:
 
 
 def spoilt(item: SourceFacts) -> str:
-    """Return how much of a source could not be used: "cart 3 unreadable, 2 dropped", or ""."""
+    """Return how much of a source could not be used, and why: "cart 3 unreadable, 2 dropped".
+
+    Empty where all could be.
+    """
     counts = ((item.bad_inputs, "unreadable"), (item.dropped, "dropped"))
     parts = [f"{count} {word}" for count, word in counts if count]
-    return f"{plain(item.name, 40)} {', '.join(parts)}" if parts else ""
+    if not parts:
+        return ""
+    why = f"; last: {plain(item.bad_why, 200)}" if item.bad_why else ""
+    return f"{plain(item.name, 40)} {', '.join(parts)}{why}"
 
 
 def to_go(snapshot: Snapshot) -> tuple[str, str]:

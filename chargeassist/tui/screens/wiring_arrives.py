@@ -32,6 +32,10 @@ RAW_LINES = 5
 _NAME_WIDTH, _TEXT_WIDTH, _AGE_WIDTH = 21, 13, 6
 
 
+FIRST_SELECT = "1/input:0:int16"
+"""What is read first where registers are asked for: the usual one of a probe with one value."""
+
+
 class Arrives(Step):
     """The last lines of a port or broker, and each field in them."""
 
@@ -62,7 +66,8 @@ class Arrives(Step):
         self._state = Static("", classes="one", id="state")
         self._raw = Static("", id="raw")
         self._list = OptionList(id="fields")
-        self._input = Input(id="select", placeholder="1/input:0:int16")
+        # Selected when it has the focus: Enter reads it, a letter replaces it.
+        self._input = Input(FIRST_SELECT, id="select", placeholder=FIRST_SELECT)
         self._input.cursor_blink = False
         self._ask_line = Static(
             desk.pen.line("Read (device/table:register:type, registers counted from 0):"),
@@ -214,6 +219,9 @@ class Arrives(Step):
         self.run_worker(self._read_too(event.value.strip()), exclusive=True)
 
     async def _read_too(self, select: str) -> None:
+        if not select and not self._selects:
+            self.tell(f"Name what to read, such as {FIRST_SELECT}.", warning=True)
+            return
         if not select or select in self._selects:
             self._list.focus()
             return
@@ -222,7 +230,7 @@ class Arrives(Step):
         except ChargeAssistError as error:
             self.tell(str(error), warning=True)
             return
-        self.tell("")
+        self.tell("Enter on its line chooses role and unit; t reads another register too.")
         self._selects.append(select)
         self._input.clear()
         self._list.focus()

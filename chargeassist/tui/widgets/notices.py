@@ -37,6 +37,9 @@ _ORDER = {
 _MOST_LINES = ((46, 8), (30, 5), (24, 3), (0, 2))
 """Lines of the screen, and how many of them this may take."""
 
+RECENT_S = 60.0
+"""What could not be read so lately [s] is trouble that goes on: sources ask again within that."""
+
 
 class Notices(Panel):
     """As many lines as there is something to say, and as the screen can spare."""
@@ -66,8 +69,11 @@ def notice_rows(scene: Scene, width: int, *, roomy: bool = True) -> list[Content
     snapshot = scene.snapshot
     if snapshot is None:
         return rows
+    why = {each.name: each.reason for each in snapshot.sources if each.lost_since is not None}
     for item in pressing(snapshot):
         text = words.caution(item, scene.system)
+        if item.cause == "source_lost" and why.get(item.subject):
+            text += f": {plain(why[item.subject], 160)}"
         rows.append(pen.line(("! ", warning), (text, pen.palette.warning)))
     told = {item.subject for item in snapshot.cautions if item.cause == "source_lost"}
     told |= {RECORDER, BOARD}  # have cautions of their own
@@ -75,6 +81,12 @@ def notice_rows(scene: Scene, width: int, *, roomy: bool = True) -> list[Content
         if source.lost_since is not None and source.name not in told:
             text = words.source_lost(source, snapshot.t)
             rows.append(pen.line(("× ", warning), (text, pen.palette.warning)))
+    spoilt = _spoilt(scene, snapshot)
+    recent = any(
+        each.bad_t is not None and snapshot.t - each.bad_t <= RECENT_S for each in snapshot.sources
+    )
+    if spoilt is not None and recent:
+        rows.append(spoilt)  # goes on now: before what is in order
     held = words.hold(snapshot.facts.hold, snapshot.t, brief=width < 76)
     if held and snapshot.stage_step is None:
         style = pen.palette.ink if snapshot.facts.hold.held else warning
@@ -85,11 +97,18 @@ def notice_rows(scene: Scene, width: int, *, roomy: bool = True) -> list[Content
         _, text = snapshot.notes[-1]
         note = pen.line((plain(text, 160), pen.palette.faint))
         rows.append(words.labelled(pen, "note", note, _LABEL))
-    spoilt = "; ".join(filter(None, (words.spoilt(each) for each in snapshot.sources)))
-    if spoilt:
-        losses = pen.line((spoilt, pen.palette.faint))
-        rows.append(words.labelled(pen, "sources", losses, _LABEL))
+    if spoilt is not None and not recent:
+        rows.append(spoilt)
     return rows
+
+
+def _spoilt(scene: Scene, snapshot: Snapshot) -> Content | None:
+    """Return what could not be used of the sources, and why; None where all could be."""
+    pen = scene.pen
+    text = "; ".join(filter(None, (words.spoilt(each) for each in snapshot.sources)))
+    if not text:
+        return None
+    return words.labelled(pen, "sources", pen.line((text, pen.palette.faint)), _LABEL)
 
 
 def unread(scene: Scene) -> Content | None:

@@ -10,6 +10,7 @@ from chargeassist.guide.snapshot import Snapshot
 from chargeassist.guide.trouble_wording import source_event
 from chargeassist.model.errors import ConfigError, SourceError
 from chargeassist.model.events import (
+    Advice,
     ChannelDeclared,
     Gap,
     InputEvent,
@@ -23,6 +24,7 @@ from chargeassist.model.events import (
 )
 from chargeassist.session import keeper
 from chargeassist.session.board import Teller
+from chargeassist.session.clock import LiveClock
 from chargeassist.session.intake import Intake
 from chargeassist.session.source import Clock, Sink
 from tests.unit.session.runner_parts import (
@@ -48,6 +50,22 @@ def test_sources_that_bring_time_run_alone() -> None:
     timed = FakeSource(forever, name="recording", brings_time=True)
     with pytest.raises(ConfigError, match="'recording' brings its own time and cannot run beside"):
         made(FakeSource(forever), timed)
+
+
+async def test_channels_are_declared_at_the_start_however_long_starting_took() -> None:
+    """A replay knows them before its first tick; so must the ticks of a start that was slow."""
+    recorder = FakeRecorder()
+    session, told = made(FakeSource(lambda s, c: s.reading("liquid_t", 300.0)), recorder=recorder)
+    session._live_clock = LiveClock(2.6)  # on a busy machine
+    running = asyncio.create_task(session.run(lambda snapshot: None))
+    await until(lambda: of(told, Advice))
+    await session.stop(Outcome.COMPLETE)
+    await running
+    declared = of(recorder.taken, ChannelDeclared)
+    assert declared
+    assert {each.t for each in declared} == {0.0}
+    first = next(each for each in told if isinstance(each, Advice))
+    assert first.cause == "first_readings"
 
 
 async def test_a_source_that_raises_ends_the_session_and_loses_nothing_that_came() -> None:

@@ -131,6 +131,8 @@ def test_sources_in_words() -> None:
     lost = SourceFacts(name="a", lost_since=10.0, reason="cable", bad_inputs=1, dropped=2)
     assert words.source_lost(lost, 40.0) == "a lost for 30 s: cable"
     assert words.spoilt(lost) == "a 1 unreadable, 2 dropped"
+    why = "device 1, input 99: exception 2, it has no such register"
+    assert words.spoilt(replace(lost, bad_why=why)) == f"a 1 unreadable, 2 dropped; last: {why}"
     assert words.spoilt(SourceFacts(name="a")) == ""
 
 
