@@ -11,7 +11,10 @@ from typing import TypeVar
 from chargeassist.model.display import UnitSystem
 
 Figures = Mapping[str, float]
+"""SI numbers of an instruction, a row or a check, by name with its unit."""
+
 Phrase = Callable[[Figures, str, UnitSystem], str]
+"""Makes words of figures and subject, in the units of the reader."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

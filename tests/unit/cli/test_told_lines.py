@@ -1,5 +1,9 @@
 """What the technician tells a session of plain lines."""
 
+import contextlib
+import re
+from pathlib import Path
+
 import pytest
 
 from chargeassist.cli.told_lines import Ending, ToldLines
@@ -11,6 +15,8 @@ from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import Mark, MarkKind, Outcome, SessionMode, Stage
 from chargeassist.model.job import ChargeLimits, Job, Site, Target
 from chargeassist.session.read_time import Now
+
+README = Path(__file__).parents[3] / "README.md"
 
 JOB = Job(
     name="invented",
@@ -115,6 +121,32 @@ def test_what_is_asked_for_is_done() -> None:
     assert told.kind in {MarkKind.CAUTION_READ, MarkKind.CONFIRMED}
     with pytest.raises(ConfigError, match="what waits is a number: pressure of the liquid line"):
         lines().read("done", seen())
+
+
+def readme_lines() -> list[str]:
+    """Return every line that the README shows, without what it says of it."""
+    (block,) = re.findall(r"```text\n(caution .*?)```", README.read_text("utf-8"), re.DOTALL)
+    shown = []
+    for row in block.splitlines():
+        line, says = re.fullmatch(r"(.*?)  +(.*)", row).groups()  # type: ignore[union-attr]
+        told = re.findall(r"(end 85 g|end alone|recovered 40 g|frequency lost|seen \w+)", says)
+        shown += [line, *(each.removesuffix(" alone") for each in told)]
+        shown += re.findall(r"(skip \w+: \w+|note|finish|abandon)(?=[;, ]|$)", says)
+    return [f"{line} ..." if line == "note" else line for line in shown]
+
+
+@pytest.mark.parametrize("text", readme_lines())
+def test_a_line_of_the_readme_tells_something(text: str) -> None:
+    begun = [seen(), *(seen(Mark(t=1.0, kind=MarkKind.STAGE_BEGUN, text=s)) for s in Stage)]
+    for snapshot in begun:
+        told = lines()
+        for _ in (*snapshot.unread, None):
+            with contextlib.suppress(ConfigError):
+                assert told.read(text, snapshot) is not None
+                return
+            with contextlib.suppress(ConfigError):
+                told.read("caution", snapshot)
+    pytest.fail(f"nothing takes {text!r}")
 
 
 def test_what_else_a_stage_lets_tell_is_told_by_its_words() -> None:
