@@ -223,3 +223,10 @@ NEXT_CHECK: Final = {
     Cause.OTHER: "measure more before doing anything",
 }
 """What would tell, or comes next. Common practice, no published source."""
+
+
+def checks(*causes: Cause) -> str:
+    """Return what tells causes that look alike apart, the likeliest first: each check once."""
+    return "; if it is not that: ".join(
+        dict.fromkeys(NEXT_CHECK[cause] for cause in causes if cause in NEXT_CHECK)
+    )

@@ -54,7 +54,9 @@ def drift_verdicts(before: Drift | None, now: Drift | None, t: float) -> tuple[F
                 cause=now.cause.value,
                 alternatives=tuple(each.value for each in now.alternatives),
                 evidence=BALANCE_EVIDENCE if isinstance(now, Shortfall) else EVIDENCE[now.cause],
-                next_check=DRIFT_CHECK[now.cause],
+                next_check="; if it is not that: ".join(
+                    DRIFT_CHECK[each] for each in (now.cause, *now.alternatives)
+                ),
                 figures=now.figures,
             )
         )

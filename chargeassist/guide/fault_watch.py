@@ -31,7 +31,7 @@ from chargeassist.guide.fault_gone import (
     Gone,
     what_it_reads,
 )
-from chargeassist.guide.fault_terms import NEXT_CHECK, SIGN_WORDS, Cause, Feature
+from chargeassist.guide.fault_terms import NEXT_CHECK, SIGN_WORDS, Cause, Feature, checks
 from chargeassist.guide.fault_verdicts import HUNTING_CAUSE as HUNTING_CAUSE
 from chargeassist.guide.fault_verdicts import drift_verdicts, hunting_verdict
 from chargeassist.guide.features import feature_readings
@@ -387,7 +387,7 @@ def _found(t: float, fault: Fault, ranked: RankedCause) -> FaultJudged:
             for item in ranked.supporting
             if item.sign.index(max(item.sign)) != 1 and item.feature is not Feature.SEAL
         ),
-        next_check=ranked.next_check + (f"; {AMOUNT_CHECK}" if fault.by_amount else ""),
+        next_check=checks(fault.cause, *fault.alternatives) + f"; {AMOUNT_CHECK}" * fault.by_amount,
     )
 
 

@@ -65,6 +65,8 @@ class Advised:
         Channel and trouble of every probe that was doubted for a while, and since when [s].
     probes : set of (str, str)
         The same without the times.
+    said : set of str
+        Causes of all instructions.
 
     Parameters
     ----------
@@ -85,6 +87,7 @@ class Advised:
         self.outlooks: list[Outlook] = []
         self.faults: list[FaultJudged] = []
         self.first_doubted: dict[tuple[str, str], float] = {}
+        self.said: set[str] = set()
 
     def look(self, t: float, readings: Mapping[Channel, float]) -> Order | None:
         """Hear one second of readings; see `shift.Charger`."""
@@ -97,6 +100,7 @@ class Advised:
                     if said is None or (said.action, said.cause) != (verdict.action, verdict.cause):
                         self._since_t = t
                     self._said = verdict
+                    self.said.add(verdict.cause)
         self._doubt(t)
         advice = self._said
         if advice is None or t - self._since_t < READS_FOR_S:

@@ -27,10 +27,13 @@ from typing import Final
 if __package__ in (None, ""):
     sys.path.insert(0, str(Path(__file__).resolve().parents[3]))
 
+from chargeassist.guide.drift import NEXT_CHECK as DRIFT_CHECK
 from chargeassist.guide.drift import DriftCause
-from chargeassist.guide.fault_terms import Cause
+from chargeassist.guide.fault_terms import NEXT_CHECK, Cause
+from chargeassist.guide.fault_verdicts import HUNTING_CHECK
 from chargeassist.guide.fault_watch import HUNTING_CAUSE
 from chargeassist.model.channels import Channel, Role
+from chargeassist.model.events import FaultJudged
 from chargeassist.model.performance import (
     LIQUID_TOLERANCE_PA,
     SPLIT_TOLERANCE_K,
@@ -65,6 +68,16 @@ RIGHT: Final = {
 }
 """What each trouble of the random units is called by the diagnosis."""
 
+DECIDES: Final = {
+    "bulb_lag_s": HUNTING_CHECK,
+    "leak_kg_per_s": DRIFT_CHECK[DriftCause.LEAK],
+}
+"""What to look at to tell each trouble; of the others, `NEXT_CHECK` of what it is called."""
+
+AT_REST: Final = {"non_condensable_mol", "liquid_pressure zero"}
+"""Troubles which the pressure at rest decides, so that asking for that is asking for the right
+measurement."""
+
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
@@ -76,6 +89,8 @@ class Outcome:
         Empty for none.
     first, among : bool
         The right cause was found; it, or one it cannot be told from, was.
+    asked : bool
+        The measurement that decides was asked for, by whatever finding or instruction.
     other : tuple of str
         What was found and was not there.
     probes : tuple of str
@@ -88,6 +103,7 @@ class Outcome:
     trouble: str
     first: bool
     among: bool
+    asked: bool
     other: tuple[str, ...]
     probes: tuple[str, ...]
     done: str
@@ -115,11 +131,24 @@ def session(
         trouble=trouble,
         first=any(fault.cause in right for fault in found),
         among=any(right & {fault.cause, *fault.alternatives} for fault in found),
+        asked=_asked(trouble, right, found, program),
         other=tuple(
             fault.cause for fault in found if not right & {fault.cause, *fault.alternatives}
         ),
         probes=tuple(sorted(f"{name} {kind}" for name, kind in program.probes)),
         done=course.done,
+    )
+
+
+def _asked(trouble: str, right: set[str], found: list[FaultJudged], program: Advised) -> bool:
+    """Whether what decides was asked for."""
+    wanted = {NEXT_CHECK[cause] for cause in NEXT_CHECK if cause.value in right}
+    wanted |= {DECIDES[trouble]} if trouble in DECIDES else set()
+    role = trouble.partition(" ")[0]
+    return (
+        any(check in fault.next_check for fault in found for check in wanted)
+        or (trouble in AT_REST and "check_standing" in program.said)
+        or (trouble.endswith("loose") and any(name == role for name, _ in program.probes))
     )
 
 
@@ -181,7 +210,7 @@ def report(outcomes: list[Outcome]) -> None:
     for outcome in outcomes:
         kinds[outcome.trouble or "none"].append(outcome)
     print(
-        f"{'trouble':26s}{'jobs':>5s}{'first %':>9s}{'among %':>9s}{'other %':>9s}"
+        f"{'trouble':26s}{'jobs':>5s}{'first %':>9s}{'among %':>9s}{'asked %':>9s}{'other %':>9s}"
         f"{'stopped %':>11s}{'refused %':>11s}{'probe %':>9s}"
     )
     for name, some in sorted(kinds.items()):
@@ -189,6 +218,7 @@ def report(outcomes: list[Outcome]) -> None:
         print(
             f"{name:26s}{count:5d}   {share(sum(o.first for o in some), count)}"
             f"   {share(sum(o.among for o in some), count)}"
+            f"   {share(sum(o.asked for o in some), count)}"
             f"   {share(sum(bool(o.other) for o in some), count)}"
             f"     {share(sum(o.done.startswith('inside') for o in some), count)}"
             f"     {share(sum(o.done.startswith('refused') for o in some), count)}"
@@ -196,7 +226,8 @@ def report(outcomes: list[Outcome]) -> None:
         )
     print(
         "\nfirst: the right cause was found; among: it was, or stood among those it cannot be told"
-        "\nfrom; other: something was found that is not there; stopped, refused: how the job ended;"
+        "\nfrom; asked: what decides was asked for, or the probe doubted"
+        "\nother: something was found that is not there; stopped, refused: how the job ended;"
         "\nprobe: a probe was doubted for a while"
     )
     for name, some in sorted(kinds.items()):
