@@ -1,8 +1,14 @@
 """What stands beside the instruction about faults: found, hunting, and withdrawn a while ago."""
 
+from typing import Final
+
 from chargeassist.guide.fault_gone import SHOWN_S
-from chargeassist.guide.fault_watch import FaultWatch
+from chargeassist.guide.fault_watch import CAUSED_BY_CHARGE, FaultWatch, seen
 from chargeassist.guide.snapshot import Caution
+
+WORTH_A_LOOK: Final = 0.15
+"""From this chance on a fault that is not found, but for which a reading out of order speaks, is
+worth the check that would tell [1]. Assumption: a check costs minutes, and accuses nobody."""
 
 
 def fault_cautions(faults: FaultWatch, t: float) -> list[Caution]:
@@ -19,7 +25,23 @@ def fault_cautions(faults: FaultWatch, t: float) -> list[Caution]:
     if fault is not None:
         figures = {"chance": fault.chance}
         found.append(Caution(cause="suspect", subject=fault.words, figures=figures))
+    if fault is None:
+        found += _worth_a_look(faults)
     if gone is not None and t - gone.t <= SHOWN_S:
         subject = f"{gone.cause}; now: {', '.join(gone.why)}" if gone.why else gone.cause
         found.append(Caution(cause="fault_gone", subject=subject, figures={"since_t_s": gone.t}))
     return found
+
+
+def _worth_a_look(faults: FaultWatch) -> list[Caution]:
+    """Return the likeliest fault that is not found, with the check that tells."""
+    if faults.diagnosis is None:
+        return []
+    for item in faults.diagnosis.causes:
+        if item.probability < WORTH_A_LOOK:
+            break
+        if item.cause not in CAUSED_BY_CHARGE and item.next_check and seen(item):
+            subject = f"{item.cause.value}; to tell: {item.next_check}"
+            figures = {"chance": item.probability}
+            return [Caution(cause="worth_a_look", subject=subject, figures=figures)]
+    return []

@@ -327,7 +327,7 @@ class FaultWatch:
         against = (
             refrigerant_is_cure(diagnosis).remedy is Remedy.FIX
             and first.probability > diagnosis.probability(Cause.IN_ORDER)
-            and bool(_seen(first))
+            and bool(seen(first))
             and not self._explained(facts)
         )
         self._against = self._against + 1 if against else 0
@@ -366,7 +366,7 @@ class FaultWatch:
         return (*gone, _found(t, self.fault, first))
 
 
-def _seen(ranked: RankedCause) -> tuple[Evidence, ...]:
+def seen(ranked: RankedCause) -> tuple[Evidence, ...]:
     """Return the readings that are out of order for certain and speak for the cause."""
     return tuple(
         item
@@ -392,9 +392,9 @@ def _found(t: float, fault: Fault, ranked: RankedCause) -> FaultJudged:
 
 
 def _signs(ranked: RankedCause) -> tuple[Feature, ...]:
-    return tuple(item.feature for item in _seen(ranked))
+    return tuple(item.feature for item in seen(ranked))
 
 
 def _by_amount(ranked: RankedCause) -> bool:
     """Whether the amount weighed in is all that speaks for it."""
-    return {item.feature for item in _seen(ranked)} == {Feature.CHARGE}
+    return {item.feature for item in seen(ranked)} == {Feature.CHARGE}

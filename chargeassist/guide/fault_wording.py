@@ -98,6 +98,7 @@ FAULT_CAUTION: dict[str, Phrase] = {
     ),
     "fault_gone": lambda f, s, u: f"no longer, since {display.clock(f['since_t_s'])}: {s}",
     "suspect": lambda f, s, u: f"readings look like: {s} ({f['chance'] * 100:.0f} %)",
+    "worth_a_look": lambda f, s, u: f"may be, {f['chance'] * 100:.0f} %: {s}",
     "hunting": lambda f, s, u: (
         f"the expansion valve hunts{swings(f, u)}: check bulb, strap, insulation and load"
     ),

@@ -27,6 +27,7 @@ _ORDER = {
             "drifts",
             "suspect",
             "approach_disagrees",
+            "worth_a_look",
             "clock_set",
             "condition_waived",
             "condition_unknown",

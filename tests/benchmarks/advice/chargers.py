@@ -67,6 +67,8 @@ class Advised:
         The same without the times.
     said : set of str
         Causes of all instructions.
+    looks : set of str
+        What was called worth a look, and how to tell.
 
     Parameters
     ----------
@@ -88,6 +90,7 @@ class Advised:
         self.faults: list[FaultJudged] = []
         self.first_doubted: dict[tuple[str, str], float] = {}
         self.said: set[str] = set()
+        self.looks: set[str] = set()
 
     def look(self, t: float, readings: Mapping[Channel, float]) -> Order | None:
         """Hear one second of readings; see `shift.Charger`."""
@@ -125,6 +128,7 @@ class Advised:
     def _doubt(self, t: float) -> None:
         snapshot = self._assistant.snapshot() if t % LOOKS_EVERY_S == 0.0 else None
         if snapshot is not None:
+            self.looks |= {c.subject for c in snapshot.cautions if c.cause == "worth_a_look"}
             for each in snapshot.facts.findings:
                 if self._notes or each.severity is not Severity.NOTE:
                     self.first_doubted.setdefault((each.channel, each.kind.value), t)

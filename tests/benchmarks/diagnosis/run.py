@@ -141,12 +141,15 @@ def session(
 
 
 def _asked(trouble: str, right: set[str], found: list[FaultJudged], program: Advised) -> bool:
-    """Whether what decides was asked for."""
+    """Whether what decides was asked for; of a machine in order, whether anything was."""
+    if not trouble:
+        return bool(program.looks)
     wanted = {NEXT_CHECK[cause] for cause in NEXT_CHECK if cause.value in right}
     wanted |= {DECIDES[trouble]} if trouble in DECIDES else set()
     role = trouble.partition(" ")[0]
     return (
         any(check in fault.next_check for fault in found for check in wanted)
+        or any(check in look for look in program.looks for check in wanted)
         or (trouble in AT_REST and "check_standing" in program.said)
         or (trouble.endswith("loose") and any(name == role for name, _ in program.probes))
     )

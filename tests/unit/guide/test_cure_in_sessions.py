@@ -389,3 +389,22 @@ def test_outdoor_air_that_was_typed_stands_for_a_probe_for_half_an_hour() -> Non
     assert snapshot.diagnosis is not None
     assert snapshot.diagnosis.probability(Cause.LOW_OUTDOOR_AIRFLOW) > max(0.5, 2.0 * before)
     assert room.run(1800).facts.live(Role.OUTDOOR_AIR_TEMPERATURE) is None
+
+
+@pytest.mark.parametrize(
+    ("faults", "asked"),
+    [(MachineFaults(), ""), (MachineFaults(compressor_leakage=0.18), "performance table")],
+)
+def test_a_fault_too_weak_to_be_found_is_worth_the_check_that_tells(
+    faults: MachineFaults, asked: str
+) -> None:
+    """It accuses nobody and keeps nothing out; the technician learns what to look at."""
+    room = Room(PLATE_KG, faults, target_k())
+    room.settled()
+    snapshot = room.run(65)
+    looks = [item for item in snapshot.cautions if item.cause == "worth_a_look"]
+    assert snapshot.fault is None
+    assert bool(looks) is bool(asked)
+    for item in looks:
+        for system in UnitSystem:
+            assert asked in wording.caution(item, system)
