@@ -140,7 +140,11 @@ def on_cluster(paths: Sequence[Path], scheduler: str) -> Iterator[Line]:
     """
     with extra("fleet", "a Dask cluster"):
         from distributed import Client, as_completed
+        from distributed.comm.addressing import parse_address
+        from distributed.comm.registry import get_backend
     try:
+        # A client that finds no way by its address hangs for 40 s when it is let go of.
+        get_backend(parse_address(scheduler)[0])
         client = Client(scheduler, timeout=CONNECT_WITHIN, set_as_default=False)
     except (OSError, ValueError, TimeoutError) as exc:
         raise ConfigError(

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from chargeassist.cli.main import main
+from tests.peers.broker import free_port
 
 RECORDINGS = Path(__file__).resolve().parents[2] / "recordings"
 COPIES = 8
@@ -100,7 +101,7 @@ def test_a_lost_worker_costs_only_its_unfinished_sessions(tmp_path: Path, cluste
     assert results.read_bytes() == local.read_bytes(), "bit for bit"
 
 
-def test_no_scheduler_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_an_address_that_is_none_of_a_scheduler_is_said_at_once(tmp_path: Path) -> None:
     pytest.importorskip("distributed")
     done = subprocess.run(
         [
@@ -113,4 +114,17 @@ def test_no_scheduler_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]
         check=False,
     )
     assert done.returncode == 2, done.stderr
-    assert "no Dask scheduler answers" in done.stderr
+    (line,) = done.stderr.splitlines()
+    assert line.startswith("chargeassist: junk://nowhere: no Dask scheduler answers")
+    assert line.endswith("expected tcp://HOST:8786")
+
+
+def test_a_scheduler_that_is_not_there_is_waited_for_a_while_and_said(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pytest.importorskip("distributed")
+    monkeypatch.setattr("chargeassist.qa.fleet_recompute.CONNECT_WITHIN", "1s")
+    nobody = f"tcp://127.0.0.1:{free_port()}"
+    words = ["fleet", "recompute", str(RECORDINGS), "--to", str(tmp_path / "r.jsonl")]
+    assert main([*words, "--scheduler", nobody]) == 2
+    assert f"{nobody}: no Dask scheduler answers (Timed out" in capsys.readouterr().err
