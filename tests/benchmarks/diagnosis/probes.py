@@ -1,6 +1,6 @@
 """Print how often and how soon a probe at fault is doubted in a whole session, and a sound one.
 
-    python tests/benchmarks/diagnosis/probes.py [--jobs 20] [--seed 0]
+    python tests/benchmarks/diagnosis/probes.py [--jobs 20] [--seed 0] [--only "loose liquid"]
 
 The same random machines and technician as `run.py`; in each job one probe goes wrong in the eighth
 minute, or is clipped on late, or has had a wrong zero from the beginning (which nothing shows but
@@ -145,10 +145,14 @@ class Spoilt(Advised):
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """One session: which probes were doubted for what and when first, and how it ended."""
+    """One session: which probes were doubted for what and when first, and how it ended.
+
+    `zero_t` and `loose` are what the ranking of the readings said: a zero, and when; a loose clamp.
+    """
 
     doubted: Mapping[tuple[str, str], float]
     zero_t: float | None
+    loose: bool
     done: str
 
 
@@ -168,7 +172,11 @@ def session(seed: int, trouble: Trouble | None) -> Outcome:
         for fault in program.faults
         if fault.found and Cause.ZERO_SHIFTED.value in {fault.cause, *fault.alternatives}
     ]
-    return Outcome(program.first_doubted, min(zero, default=None), course.done)
+    loose = any(
+        fault.found and Cause.PROBE_LOOSE.value in {fault.cause, *fault.alternatives}
+        for fault in program.faults
+    )
+    return Outcome(program.first_doubted, min(zero, default=None), loose, course.done)
 
 
 def row(trouble: Trouble, found: list[Outcome]) -> str:
@@ -186,18 +194,23 @@ def row(trouble: Trouble, found: list[Outcome]) -> str:
         any(name == role and t >= trouble.begins_s for (name, _), t in each.doubted.items())
         for each in found
     )
+    by_either = some if trouble.doubt != "zero" else right
+    if trouble.doubt == Doubt.LOOSE.value:
+        by_either = sum(each.loose or (role, trouble.doubt) in each.doubted for each in found)
     other = sum(any(name != role for name, _ in each.doubted) for each in found)
     end, ended = Counter(each.done for each in found).most_common(1)[0]
     delay = f"{statistics.median(delays):8.0f}" if delays else "       –"
-    shares = [100.0 * each / count for each in (right, some, other)]
+    shares = [100.0 * each / count for each in (right, some, by_either, other)]
     name = f"{trouble.doubt:15s}{role:26s}"
-    return f"{name}{shares[0]:6.0f}{delay}{shares[1]:7.0f}{shares[2]:8.0f}  {end} {ended}"
+    rest = f"{shares[1]:7.0f}{shares[2]:9.0f}{shares[3]:8.0f}"
+    return f"{name}{shares[0]:6.0f}{delay}{rest}  {end} {ended}"
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--jobs", type=int, default=20)
     parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--only", default="", help="troubles that begin so: trouble and probe")
     arguments = parser.parse_args()
     first = arguments.seed * SEEDS_APART
     seeds = range(first, first + arguments.jobs)
@@ -206,10 +219,14 @@ def main() -> None:
     print(f"sound probes: doubted in {sum(bool(each) for each in sound)} jobs", end="; ")
     print(Counter(probe for each in sound for probe in each).most_common(4))
     print(f"\n{'trouble':15s}{'probe':26s}{'so %':>6s}{'delay s':>8s}", end="")
-    print(f"{'any %':>7s}{'other %':>8s}  most common end")
+    print(f"{'any %':>7s}{'either %':>9s}{'other %':>8s}  most common end")
     for trouble in TROUBLES:
-        print(row(trouble, [session(seed, trouble) for seed in seeds]), flush=True)
-    print("\nso: doubted for what is wrong with it; any: for anything; other: another probe was")
+        if f"{trouble.doubt} {trouble.role.value}".startswith(arguments.only):
+            print(row(trouble, [session(seed, trouble) for seed in seeds]), flush=True)
+    print(
+        "\nso: doubted for what is wrong with it; any: for anything; either: so, or the ranking of"
+        "\nthe readings said that a clamp is loose; other: another probe was doubted"
+    )
 
 
 if __name__ == "__main__":
