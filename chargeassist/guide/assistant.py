@@ -206,7 +206,7 @@ class Assistant:
             sources=self._trouble.sources,
             notes=self._notes,
             finished=self._finished,
-            conditions=self._conditions,
+            conditions=self._conditions_at(facts) if self._conditions else (),
             diagnosis=self._faults.diagnosis,
             fault=self._faults.fault,
             hunting=self._faults.hunting,
@@ -284,13 +284,7 @@ class Assistant:
 
     def _look(self, facts: Facts, flooding_s: float) -> list[VerdictEvent]:
         """Judge conditions, advise, and check beside the charge, at a tick of the running unit."""
-        self._conditions = conditions(
-            self.job,
-            facts,
-            unmet_keys(self._conditions),
-            self._unit_checks.heat.found,
-            self._condition_limits,
-        )
+        self._conditions = self._conditions_at(facts)
         if self._faults.diagnosis is None:
             self._cross_check = None
         elif self._faults.ranked_t == facts.t:
@@ -325,6 +319,11 @@ class Assistant:
         if stage in RUNNING_STAGES:
             verdicts += self._keep(self._unit_checks.tick(facts.t, facts, stage))
         return verdicts
+
+    def _conditions_at(self, facts: Facts) -> tuple[Condition, ...]:
+        """Return the conditions as they are by these facts: a picture has them new at each tick."""
+        unmet, balance = unmet_keys(self._conditions), self._unit_checks.heat.found
+        return conditions(self.job, facts, unmet, balance, self._condition_limits)
 
     def _keep(self, checks: tuple[CheckJudged, ...]) -> tuple[CheckJudged, ...]:
         """Keep each check as the newest of its kind."""

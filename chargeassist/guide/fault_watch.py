@@ -291,7 +291,7 @@ class FaultWatch:
         target = self._job.target
         low_k = (target.subcooling_k or 0.0) - target.tolerance_k
         now = self.hunting = self._hunting.tick(facts, low_k)
-        said = hunting_verdict(before, now, facts.t)
+        said = None if now is before else hunting_verdict(before, now, facts.t)
         if said is None:
             return ()
         self._keep_gone(said)
@@ -301,7 +301,7 @@ class FaultWatch:
         """Follow what drifts after it has settled, and what was added and does not show."""
         before, unexplained = self.drift, self.fault is None
         now = self.drift = self._drifting.tick(facts, unexplained=unexplained)
-        said = drift_verdicts(before, now, facts.t)
+        said = () if now is before else drift_verdicts(before, now, facts.t)
         for each in said:
             self._keep_gone(each)
         return said

@@ -50,10 +50,13 @@ def guard(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
     """Limits of the job file that call for something other than refrigerant."""
     said = "" if previous is None else previous.cause
     for role, cause, unit, limit_of, is_high in _GUARDED:
-        limit, value = limit_of(job.guards), facts.live(role)
+        limit = limit_of(job.guards)
+        if limit is None:
+            continue
+        value = facts.live(role)
         if value is None and role is Role.COMPRESSOR_CURRENT:
             value = by_hand.amps(facts)
-        if limit is None or value is None:
+        if value is None:
             continue
         slack = 0.0
         if said == cause:

@@ -198,11 +198,15 @@ class StandingWatch:
             )
             self._typed.clear()
             self._typed_t = None
+        if not _stands(facts):
+            self._idle_t = None
+            self._seen.clear()
+            return
         liquid, suction = facts.live(Role.LIQUID_PRESSURE), facts.live(Role.SUCTION_PRESSURE)
         outdoor = facts.live(Role.OUTDOOR_AIR_TEMPERATURE)
         if facts.typed & {Role.LIQUID_PRESSURE, Role.SUCTION_PRESSURE}:
             liquid = None  # what is typed stands still, whatever the circuit does
-        if liquid is None or outdoor is None or not _stands(facts):
+        if liquid is None or outdoor is None:
             self._idle_t = None
             self._seen.clear()
             return

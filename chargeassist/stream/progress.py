@@ -77,13 +77,14 @@ class Progress:
             Cause that rules a settled reading out whatever the detector says; empty for none.
         """
         detector = self._detector
+        period_s = detector.hunting_period_s
         state = SettleState.MOVING
         at_saturation = self._is_two_phase(level)
         witness = self._witnesses.holds(
             t,
             proved=flag and not blocked,
             two_phase=at_saturation,
-            hunting=detector.hunting_period_s is not None,
+            hunting=period_s is not None,
         )
         held_s = None
         if blocked:
@@ -106,7 +107,7 @@ class Progress:
                 state=state,
                 cause=cause,
                 since_s=since_s,
-                hunting_period_s=detector.hunting_period_s,
+                hunting_period_s=period_s,
             )
         slope = detector.slope_k_per_s
         if not cause:
@@ -116,7 +117,7 @@ class Progress:
             cause=cause,
             slope_k_per_s=slope,
             since_s=since_s,
-            hunting_period_s=detector.hunting_period_s,
+            hunting_period_s=period_s,
             forecast=self._forecast(t, since_s, cause),
             held_s=held_s,
         )

@@ -186,10 +186,11 @@ class SettlingDetector(OutlookNumbers):
         if witness is not None:
             self._hunting.witness.push(witness[0], witness[1])
         reading = self._bins.push(t, values.get("subcooling"))
-        if self._bins.last_t is not None:
-            if self._bins.last_t - self._t_value > _LOST_S:
+        taken_t = self._bins.last_t
+        if taken_t is not None:
+            if taken_t - self._t_value > _LOST_S:
                 self._drop()
-            self._t_value = self._bins.last_t
+            self._t_value = taken_t
         if reading is not None:
             self._judge(reading[0], reading[1])
         elif t - self._t_value > _LOST_S:

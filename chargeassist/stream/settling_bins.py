@@ -20,6 +20,11 @@ class BinMean:
     jump_k : float
         A sample further than this from the running level is held back [K], up to `HELD_BACK` in
         a row.
+
+    Attributes
+    ----------
+    last_t : float or None
+        Time of the last sample that was taken [s].
     """
 
     __slots__ = (
@@ -30,8 +35,8 @@ class BinMean:
         "_refused",
         "_sum",
         "_sum_t",
-        "_t_last",
         "_t_open",
+        "last_t",
         "width_s",
     )
 
@@ -41,7 +46,7 @@ class BinMean:
         self._level: float | None = None
         self._refused = 0
         self._interval_s = 0.0
-        self._t_last: float | None = None
+        self.last_t: float | None = None
         self._sum = self._sum_t = 0.0
         self._count = 0
         self._t_open = 0.0
@@ -59,13 +64,13 @@ class BinMean:
         else:
             self._refused = 0
             self._level = level + 0.3 * (value - level)
-        if self._t_last is not None:
-            step = min(t - self._t_last, 10.0)
+        if self.last_t is not None:
+            step = min(t - self.last_t, 10.0)
             # The interval only decides whether another sample still fits into the bin.
             self._interval_s = (
                 step if self._interval_s == 0.0 else 0.8 * self._interval_s + 0.2 * step
             )
-        self._t_last = t
+        self.last_t = t
         done: tuple[float, float, int] | None = None
         if self._count and t - self._t_open >= self.width_s:
             done = self.flush()
@@ -78,11 +83,6 @@ class BinMean:
         if done is None and self._interval_s > 0.0 and next_open_s >= 0.9 * self.width_s:
             done = self.flush()
         return done
-
-    @property
-    def last_t(self) -> float | None:
-        """Time of the last sample that was taken [s]."""
-        return self._t_last
 
     def flush(self) -> tuple[float, float, int] | None:
         """Close the open bin early; return it, or None when it is empty."""

@@ -241,13 +241,16 @@ class PairedMeans:
         other was silent is dropped: it has no partner in time.
         """
         ones, others = self._one, self._other
+        if one.value is None or other.value is None:
+            ones.clear()
+            others.clear()
+            return None
+        if not ones and not others and one.new is not None and other.new is not None:
+            return one.new, other.new  # both are as quick as the ticks
         if one.new is not None:
             ones.append(one.new)
         if other.new is not None:
             others.append(other.new)
-        if one.value is None or other.value is None:
-            ones.clear()
-            others.clear()
         if not ones or not others:
             return None
         means = sum(ones) / len(ones), sum(others) / len(others)
