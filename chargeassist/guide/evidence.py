@@ -128,6 +128,7 @@ class Evidence:
     sources_disagree: bool
 
 
+@quick_init
 @dataclass(frozen=True, slots=True)
 class ReadSign:
     """Relative likelihood of low, normal and high, and whether the range is a wide one."""

@@ -15,6 +15,7 @@ from chargeassist.guide.step_size import PRIOR_GAIN_K_PER_PLATE
 from chargeassist.model.channels import Role
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
+from chargeassist.model.quick_init import quick_init
 from chargeassist.model.units import KELVIN_PER_FAHRENHEIT
 from chargeassist.model.values import NoValue
 from chargeassist.physics.coil import coil_range
@@ -76,6 +77,7 @@ STEP_MOST: Final = 2.0
 beside it [K]; less is no contradiction, for the first of it may only fill the condenser."""
 
 
+@quick_init
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Expectations:
     """What counts as normal for this unit; None leaves the reading out.

@@ -3,7 +3,10 @@
 import math
 from dataclasses import dataclass
 
+from chargeassist.model.quick_init import quick_init
 
+
+@quick_init
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Expected:
     """A range that counts as normal.

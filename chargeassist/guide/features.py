@@ -16,6 +16,7 @@ from chargeassist.guide.step_size import STEP_NOISE_K, learnt_gain, unsealed_bel
 from chargeassist.model.channels import Role
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
+from chargeassist.model.quick_init import quick_init
 from chargeassist.model.values import NoValue
 from chargeassist.physics.approach import temp_difference
 from chargeassist.physics.target_superheat import BASIS
@@ -45,6 +46,7 @@ UNDECLARED_PIPE_EXPANDED_K: Final = 4.0
 probe and 2 K of its contact as limits (assumption) [K]."""
 
 
+@quick_init
 @dataclass(frozen=True, slots=True)
 class _Temp:
     value_k: float

@@ -12,6 +12,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from chargeassist.model.quick_init import quick_init
+
 Floats = NDArray[np.float64]
 
 # The reductions themselves: the method `sum` goes through a wrapper that costs as much as they do.
@@ -39,6 +41,7 @@ class SizePriors:
     creep_var: float
 
 
+@quick_init
 @dataclass(frozen=True, slots=True, eq=False)
 class Posterior:
     """Belief in m shapes, each alone (row 0) or over one of k creeps (rows 1 to k).
