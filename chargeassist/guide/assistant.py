@@ -215,7 +215,9 @@ class Assistant:
             ahead=ahead(self.job, facts) if advice.action is Action.WAIT else None,
             stage_step=self._stage_step,
             checks=tuple(self._checks.values()),
-            tellable=by_hand.told_first(facts, (*self._unit_checks.tellable, *tellable(facts)))
+            tellable=by_hand.told_first(
+                facts, (*self._unit_checks.tellable(facts), *tellable(facts))
+            )
             if self._stage in RUNNING_STAGES
             else (),
             unread=self._caution_log.unread,

@@ -85,7 +85,6 @@ class UnitChecks:
         self._asked: tuple[Check, ...] = ()
         self._looked_t: float | None = None
         self._settled = False
-        self._facts: Facts | None = None
         self._said: dict[str, CheckJudged] = {}
         three = job.plate.phases == 3
         self._entries = (
@@ -100,12 +99,8 @@ class UnitChecks:
         self._asks_order = three
         self.heat = HeatBalance(job)
 
-    @property
-    def tellable(self) -> tuple[NextMark, ...]:
-        """What can be typed or confirmed now; nothing that a probe delivers."""
-        facts = self._facts
-        if facts is None:
-            return ()
+    def tellable(self, facts: Facts) -> tuple[NextMark, ...]:
+        """Return what can be typed or confirmed now; nothing that a probe delivers."""
         marks = [
             NextMark(kind=MarkKind.ENTERED, label=entry.label, entry=entry)
             for entry in self._entries
@@ -153,7 +148,6 @@ class UnitChecks:
 
     def tick(self, t: float, facts: Facts, stage: Stage) -> tuple[CheckJudged, ...]:
         """Look at what is due at `t` [s] and return what was judged, or judged anew."""
-        self._facts = facts
         settled = facts.settled is not None
         has_settled = settled and not self._settled
         self._settled = settled
