@@ -73,14 +73,13 @@ class WitnessSlope:
         self._sum, self._count = 0.0, 0
         self._ends_t = math.inf
         self._per_s = 0.0
-        self._rate: float | None = None
         self._fitted = True
 
     def clear(self) -> None:
         """Begin anew."""
         self._bins.clear()
         self._sum, self._count, self._ends_t = 0.0, 0, math.inf
-        self._per_s, self._rate, self._fitted = 0.0, None, True
+        self._per_s, self._fitted = 0.0, True
 
     def take(self, t: float, value: float) -> None:
         """Take a value at `t` [s]."""
@@ -96,12 +95,6 @@ class WitnessSlope:
             self._ends_t = t + BIN_S
         self._sum += value
         self._count += 1
-
-    @property
-    def rate_per_s(self) -> float | None:
-        """The likeliest slope [1/s]; None while there is too little to say."""
-        self._fit()
-        return self._rate
 
     @property
     def least_per_s(self) -> float:
@@ -128,7 +121,6 @@ class WitnessSlope:
             along = sum(a * b for a, b in pairwise(rest)) / squares
             phi = min(max(phi, along), 0.9)
         error = math.sqrt(squares / (n - 2) / spread * (1.0 + phi) / (1.0 - phi))
-        self._rate = slope / BIN_S
         self._per_s = max(0.0, abs(slope) - LEAST_Z * error) / BIN_S
 
 
