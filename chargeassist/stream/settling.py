@@ -273,7 +273,7 @@ class SettlingDetector(OutlookNumbers):
         bank = self._bank
         if bank.misfit > _MISFIT:
             since_t = bank.onset_t
-            bank.open(t, teach=False)
+            bank.open(t, teach=False, start=True)
             self._anew = (t, since_t)
 
     def _look_for_hunting(self, t: float) -> None:

@@ -1,17 +1,16 @@
 """The bank of hypotheses: which transient is going on, and how much of it is still to come."""
 
 import math
-from collections import deque
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from chargeassist.stream.settling_noise import NoiseFilter, Ripple
+from chargeassist.stream.settling_noise import FirstNoise, NoiseFilter, Ripple, Wander
 from chargeassist.stream.settling_plant import PlantMemory
 from chargeassist.stream.settling_posterior import Posterior, SizePriors, weigh
 from chargeassist.stream.settling_settings import BankSettings
 from chargeassist.stream.settling_shapes import shape_bank
+from chargeassist.stream.settling_snapshot import Snapshot
 
 Floats = NDArray[np.float64]
 
@@ -33,18 +32,6 @@ GUESSING_S = 20.0
 
 _WATCH_RATES: Floats = np.array([[-1.0 / 45.0], [-1.0 / 40.0]])
 _STARTS_FLAT: Floats = np.array([[0.0], [1.0]])
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Snapshot:
-    """The bank as it stood at one time, enough to go back and judge anew."""
-
-    t: float
-    onset_t: float
-    ripple: Ripple | None
-    state: tuple[list[float], list[list[float]]]
-    response: Floats
-    sums: tuple[Floats, Floats, Floats]
 
 
 class TransientBank:
@@ -77,16 +64,15 @@ class TransientBank:
         self.own = self.shapes.remaining.shape[1]
         self.slots = settings.watch_slots
         columns = self.own + 2 * self.slots
-        self._sizes = SizePriors(
-            (settings.step_sd_k * self.shapes.size_factor) ** 2, settings.creep_sd_k**2
-        )
+        change_sd_k = settings.step_sd_k * self.shapes.size_factor
+        self._sizes = SizePriors(change_sd_k**2, settings.creep_sd_k**2)
         self.response = np.zeros((5, columns))
         self._rows = tuple(self.response)
         self._column = np.empty(columns)
         self._sgg = np.zeros(columns)
         self._sgy = np.zeros(columns)
         self._cross = np.zeros((self.own - self.m, self.m))
-        self.prior_log = self.plant.log_prior()
+        self._use(start=False)
         self.t: float | None = None
         self.onset_t = 0.0
         self._belief: Posterior | None = None
@@ -94,20 +80,23 @@ class TransientBank:
         self._remaining: tuple[float, float] | None = None
         self._best = self.belief.best
         self.eager, self._unseen = True, 0
-        self._diffs: deque[float] = deque(maxlen=12)
+        self._first_noise = FirstNoise(settings.first_noise, 4.0 * LEAST_VAR)
+        self._wander = Wander()
         self._y_last = 0.0
         # What the likeliest hypothesis left of the readings since the onset, and their steps.
         self._rest2 = self._diff2 = 0.0
-        # Watch for changes nobody announced: slots of candidate onsets.
+        # Watch for changes nobody announced: slots of candidate onsets, and what a reading is
+        # worth since then, for one that wanders is worth less.
         self._slot_t = np.full(self.slots, np.inf)
+        self._slot_trust = np.ones((2, self.slots))
         self._slot_next = 0
         self._slot_due = -math.inf
-        self._snapshots: list[_Snapshot | None] = [None] * self.slots
+        self._snapshots: list[Snapshot | None] = [None] * self.slots
         self.ripple: Ripple | None = None
         # Readings since the last onset, and since the last one that was announced.
         self._history: list[tuple[float, float]] = []
-        self._mark: _Snapshot | None = None
-        self._sure: _Snapshot | None = None
+        self._mark: Snapshot | None = None
+        self._sure: Snapshot | None = None
         self._sure_history: list[tuple[float, float]] = []
         self._replaying = False
 
@@ -122,7 +111,8 @@ class TransientBank:
         self._anew()
         self.t = t
         if not self._replaying:
-            self._first_noise(y, dt)
+            guess = self._first_noise.take(y - self._y_last, dt)
+            self.noise.var = guess or self.noise.var
             self._history.append((t, y))
             self._sure_history.append((t, y))
             if len(self._sure_history) > HISTORY:
@@ -169,6 +159,7 @@ class TransientBank:
         if not self._replaying:
             grown = noise.var * (1.0 + self.settings.adapt * (min(z2, 9.0) - 1.0))
             noise.var = min(max(grown, LEAST_VAR), LARGEST_VAR)
+            self._wander.take(rest, spread + unsure)
         # Without hunting its two rows stay as they are.
         rows = 3 if self.ripple is None else 5
         x[:rows] += np.array(gain[:rows])[:, None] * expected
@@ -244,16 +235,6 @@ class TransientBank:
         self.noise.start(y, 0.25)
         self._mark = self._sure = self._snapshot(t)
 
-    def _first_noise(self, y: float, dt: float) -> None:
-        """Guess the noise from the first differences, in their upper middle."""
-        if len(self._diffs) == 12:
-            return
-        if dt < 12.0:
-            self._diffs.append((y - self._y_last) ** 2)
-        if len(self._diffs) == 12:
-            guess = self.settings.first_noise * sorted(self._diffs)[7]
-            self.noise.var = max(guess, 4.0 * LEAST_VAR)
-
     def fold(self) -> None:
         """Take what has happened of the transient into the level; keep the uncertainty."""
         if self.t is None:
@@ -262,21 +243,29 @@ class TransientBank:
         z[0] += 1.0 - self.shapes.at(self.t - self.onset_t)
         self.noise.take_in(*self.belief.moments(z))
 
-    def open(self, t: float, *, sure: bool = True, teach: bool = True) -> None:
+    def open(self, t: float, *, sure: bool = True, teach: bool = True, start: bool = False) -> None:
         """Start a new transient at time t [s] from the present level.
 
         ``sure`` tells a disturbance somebody announced from one the watch believes in; ``teach``
-        is False where the transient so far had no shape worth remembering.
+        is False where the transient so far had no shape worth remembering, ``start`` tells of a
+        start or another frequency.
         """
         if teach:
             self._learn()
         self.fold()
+        self._use(start=start)
         self.onset_t = t
         self._history = []
         self._clear()
         self._mark = self._snapshot(t if self.t is None else self.t)
         if sure:
             self._sure, self._sure_history = self._mark, []
+
+    def _use(self, *, start: bool) -> None:
+        """Take up what is known beforehand of a start, or of a charge step."""
+        self._start = start
+        self.shapes = shape_bank(start=start)
+        self.prior_log = self.plant.log_prior(start=start)
 
     def _clear(self) -> None:
         """Forget the evidence of the present transient."""
@@ -285,6 +274,7 @@ class TransientBank:
         self._sgy[:] = 0.0
         self._cross[:] = 0.0
         self._rest2 = self._diff2 = 0.0
+        self._wander.begin()
         self._slot_t[:], self._slot_next = np.inf, 0
         self._slot_due = (self.onset_t if self.t is None else self.t) + self.settings.watch_every_s
         self._anew()
@@ -314,11 +304,12 @@ class TransientBank:
             self.step(t, y)
         self._replaying = False
 
-    def _snapshot(self, t: float) -> _Snapshot:
+    def _snapshot(self, t: float) -> Snapshot:
         own = self.own
-        return _Snapshot(
+        return Snapshot(
             t=t,
             onset_t=self.onset_t,
+            start=self._start,
             ripple=self.ripple,
             state=self.noise.copy_state(),
             response=self.response[:, :own].copy(),
@@ -331,7 +322,6 @@ class TransientBank:
         if float(self.belief.weights[0][self.shapes.size_factor < 1.0].sum()) > QUIET_STEP:
             return
         self.plant.learn(self.belief.evidence)
-        self.prior_log = self.plant.log_prior()
 
     def set_ripple(self, ripple: Ripple | None) -> None:
         """Follow valve hunting, or no longer (None); the present transient is judged anew."""
@@ -348,6 +338,7 @@ class TransientBank:
         self.noise.set_ripple(ripple)
         self.t, self.onset_t = mark.t, mark.onset_t
         self._mark, self._history = mark, list(bins)
+        self._use(start=mark.start)
         self._clear()
         self._replay(self._history)
 
@@ -357,7 +348,8 @@ class TransientBank:
             self._start_slot(t)
         n = self.slots
         v = self.settings.watch_sd_k**2
-        gg, gy = self._sgg[self.own :], self._sgy[self.own :]
+        trust = self._slot_trust.ravel()
+        gg, gy = self._sgg[self.own :] * trust, self._sgy[self.own :] * trust
         odds = gy * gy
         odds /= 1.0 / v + gg
         odds -= np.log(1.0 + v * gg)
@@ -370,6 +362,7 @@ class TransientBank:
         self._slot_next = (k + 1) % n
         self._slot_due = t + self.settings.watch_every_s
         self._slot_t[k] = t
+        self._slot_trust[:, k] = 1.0 / self._wander.factor
         self._snapshots[k] = self._snapshot(t)
         for c in (m + k, m + n + k):
             self.response[:, c] = self._sgg[c] = self._sgy[c] = 0.0

@@ -11,6 +11,8 @@ Floats = NDArray[np.float64]
 _PERIODS_S: Floats = np.geomspace(24.0, 145.0, 37)
 _SPAN_S = 360.0
 _LOOK_EVERY_S = 16.0
+_TURNS = 2.0
+"""A period is found once so many of it have been seen [-]: less is a start's overshoot as well."""
 _WITNESS_LOST_S = 20.0
 
 SHARE, KEEP_SHARE = 0.4, 0.25
@@ -68,7 +70,7 @@ class _Waves:
         self.cs: Floats = np.einsum("ij,ij->i", c, s) - (cq * sq).sum(axis=1)
         self.det: Floats = np.maximum(self.cc * self.ss - self.cs * self.cs, 1e-9 * n * n)
         # A wave that trend and transient can mimic almost wholly proves nothing.
-        self.proves = self.det > 0.02 * n * n
+        self.proves = (self.det > 0.02 * n * n) & (_TURNS * _PERIODS_S <= t[-1])
 
     def are_of(self, t: Floats, since: Floats | None) -> bool:
         """Return whether these are the waves of such times."""

@@ -9,6 +9,19 @@ result does not depend on a linear-algebra library.
 """
 
 import math
+from collections import deque
+from typing import Final
+
+WANDER_OVER: Final = 4
+"""Bins that are summed: in four of four seconds gusts tell most from noise [-]."""
+WANDER_MEMORY: Final = 0.05
+"""How quickly the wander is learnt, per bin [-]."""
+WANDER_MOST: Final = 4.0
+WANDER_CAP: Final = 9.0
+"""It is never taken for more, and no single sum counts for more, so that a change that is noticed
+does not pass for wander [-]."""
+_FIRST_DIFFS: Final = 12
+_FIRST_WITHIN_S: Final = 12.0
 
 
 class Ripple:
@@ -181,3 +194,66 @@ class NoiseFilter:
         for i in range(5):
             self.x[i] += gain[i] * innovation
         return gain, s
+
+
+class FirstNoise:
+    """Guesses the noise from the first differences, in their upper middle.
+
+    Parameters
+    ----------
+    share : float
+        First guess over an upper quantile of squared differences [-].
+    least_var : float
+        The guess is no smaller [K^2].
+    """
+
+    __slots__ = ("_diffs", "_least_var", "_share")
+
+    def __init__(self, share: float, least_var: float) -> None:
+        self._share, self._least_var = share, least_var
+        self._diffs: list[float] = []
+
+    def take(self, step_k: float, dt: float) -> float | None:
+        """Take the difference of two bins; return the guess [K^2], once."""
+        diffs = self._diffs
+        if len(diffs) == _FIRST_DIFFS or dt >= _FIRST_WITHIN_S:
+            return None
+        diffs.append(step_k * step_k)
+        if len(diffs) < _FIRST_DIFFS:
+            return None
+        return max(self._share * sorted(diffs)[7], self._least_var)
+
+
+class Wander:
+    """How much more the readings wander than the noise filter believes.
+
+    Gusts and a busy valve move the level itself for half a minute and back again. What is left of
+    the readings then goes the same way for several bins, which white innovations do not: the
+    variance of the sum of a few, over what white ones would have, says how little a change in the
+    level means here.
+    """
+
+    __slots__ = ("_last", "_ratio")
+
+    def __init__(self) -> None:
+        self._last: deque[float] = deque(maxlen=WANDER_OVER)
+        self._ratio = 1.0
+
+    def begin(self) -> None:
+        """Begin a new sum: another transient begins."""
+        self._last.clear()
+
+    def take(self, rest_k: float, var: float) -> None:
+        """Take what the likeliest hypothesis left of one bin [K], and its variance [K^2]."""
+        z = rest_k / math.sqrt(var)
+        last = self._last
+        last.append(min(max(z, -3.0), 3.0))
+        if len(last) == WANDER_OVER:
+            total = sum(last)
+            ratio = min(total * total / WANDER_OVER, WANDER_CAP)
+            self._ratio += WANDER_MEMORY * (ratio - self._ratio)
+
+    @property
+    def factor(self) -> float:
+        """Variance of the wander over that of white innovations, 1 or more [-]."""
+        return min(max(self._ratio, 1.0), WANDER_MOST)

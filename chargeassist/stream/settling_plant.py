@@ -84,11 +84,16 @@ class PlantMemory:
         self._plant /= float(self._plant.sum())
         self.steps += 1
 
-    def log_prior(self) -> Floats:
-        """Return the log prior for the next step, shape (k + 1, m)."""
+    def log_prior(self, *, start: bool = False) -> Floats:
+        """Return the log prior for the next step, shape (k + 1, m).
+
+        ``start`` tells of a start or another frequency, after which creeps are likelier.
+        """
         share = self.share if self.steps else 0.0
         active = self._active * ((1.0 - share) * self._general + share * self._plant)
         prior: Floats = np.log(active + self._quiet_part)
+        if start:
+            prior += shape_bank(start=True).log_prior - self.shapes.log_prior
         return prior
 
     def time_scale_s(self) -> float | None:
