@@ -70,7 +70,7 @@ class _Waves:
         self.cs: Floats = np.einsum("ij,ij->i", c, s) - (cq * sq).sum(axis=1)
         self.det: Floats = np.maximum(self.cc * self.ss - self.cs * self.cs, 1e-9 * n * n)
         # A wave that trend and transient can mimic almost wholly proves nothing.
-        self.proves = (self.det > 0.02 * n * n) & (_TURNS * _PERIODS_S <= t[-1])
+        self.proves = (self.det > 0.02 * n * n) & (float(t[-1]) / _TURNS >= _PERIODS_S)
 
     def are_of(self, t: Floats, since: Floats | None) -> bool:
         """Return whether these are the waves of such times."""

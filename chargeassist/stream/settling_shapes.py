@@ -181,11 +181,11 @@ def shape_bank(*, start: bool = False) -> ShapeBank:
         Of a start, or another frequency, that follows no shape: metal and oil that warm up creep
         for longer, and oftener. Else of a charge step.
     """
-    return _tabulated(start)
+    return _tabulated(start=start)
 
 
 @lru_cache(maxsize=2)
-def _tabulated(start: bool) -> ShapeBank:
+def _tabulated(*, start: bool) -> ShapeBank:
     u = np.arange(HORIZON_S + 2, dtype=np.float64)
     curves: list[Floats] = []
     prior: list[float] = []
