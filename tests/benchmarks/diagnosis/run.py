@@ -75,8 +75,9 @@ DECIDES: Final = {
 """What to look at to tell each trouble; of the others, `NEXT_CHECK` of what it is called."""
 
 AT_REST: Final = {"non_condensable_mol", "liquid_pressure zero"}
-"""Troubles which the pressure at rest decides, so that asking for that is asking for the right
-measurement."""
+STANDING: Final = {"check_standing", "standing_high", "standing_low", "zero_moved"}
+"""Troubles which the pressure at rest and the zero read in open air decide, and the instructions
+that ask for one of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +151,7 @@ def _asked(trouble: str, right: set[str], found: list[FaultJudged], program: Adv
     return (
         any(check in fault.next_check for fault in found for check in wanted)
         or any(check in look for look in program.looks for check in wanted)
-        or (trouble in AT_REST and "check_standing" in program.said)
+        or (trouble in AT_REST and bool(program.said & STANDING))
         or (trouble.endswith("loose") and any(name == role for name, _ in program.probes))
     )
 
