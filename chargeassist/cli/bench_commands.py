@@ -97,6 +97,9 @@ def _add_standing(commands: Commands) -> None:
     parser.add_argument("temperature", help="of the cylinder wall at the liquid, insulated: 68°F")
     parser.add_argument("--rested", default="0 s", help='how long it has rested: "5 h"')
     parser.add_argument(
+        "--needs", metavar="TIME", help="how long it has to; else that of program-default: 4 h"
+    )
+    parser.add_argument(
         "--limit", default="3 psi", help="what the probe may be off (its declared limit)"
     )
     parser.add_argument(

@@ -10,6 +10,7 @@ from chargeassist.cli.paragraphs import WIDTH, beside
 from chargeassist.cli.plain_output import complain
 from chargeassist.cli.shown import shown_in
 from chargeassist.guide.stages import weigh_in_words
+from chargeassist.guide.stages.unjudged import unjudged
 from chargeassist.model import display
 from chargeassist.model.channels import Channel
 from chargeassist.model.display import UnitSystem
@@ -119,9 +120,13 @@ def _target(job: Job) -> str:
 
 
 def _profile(job: Job) -> str:
-    if not job.profile:
-        return "none named; chargeassist profiles lists them"
-    return job.profile + (f", as {job.role}" if job.role else "")
+    text = "none named; chargeassist profiles lists them"
+    if job.profile:
+        text = job.profile + (f", as {job.role}" if job.role else "")
+    open_ones = unjudged(job)
+    if open_ones:
+        text += f"; not judged, for nothing limits it: {', '.join(open_ones)}"
+    return text
 
 
 def _weigh_in(report: JobReport) -> str:

@@ -8,6 +8,7 @@ from chargeassist.cli.saturation import station_pressure
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ConfigError
+from chargeassist.model.limits import LimitKey
 from chargeassist.model.units import (
     Quantity,
     Reference,
@@ -16,6 +17,7 @@ from chargeassist.model.units import (
     parse_pressure,
     split_number,
 )
+from chargeassist.model.usual_limits import USUAL
 from chargeassist.model.values import NoValue
 from chargeassist.physics.atmosphere import absolute_from_gauge
 from chargeassist.physics.saturation import refrigerant
@@ -33,6 +35,9 @@ def standing(arguments: argparse.Namespace) -> int:
         if not arguments.json:
             print(f"station pressure   {station_pa / 1000:.2f} kPa  ({said})")
         value_pa = absolute_from_gauge(value_pa, station_pa)
+    needed, needed_s = USUAL[LimitKey.CYLINDER_REST], None
+    if arguments.needs is not None:
+        needed_s = parse(arguments.needs, Quantity.DURATION)
     check = standing_check(
         fluid,
         value_pa,
@@ -40,6 +45,7 @@ def standing(arguments: argparse.Namespace) -> int:
         limit_pa=_pressure_difference_pa(arguments.limit),
         temp_expanded_k=parse(arguments.uncertainty, Quantity.TEMPERATURE_DIFFERENCE),
         rest_s=parse(arguments.rested, Quantity.DURATION),
+        rest_needed_s=needed.value_si if needed_s is None else needed_s,
         stands_on=PLACES[arguments.place],
     )
     if isinstance(check, NoValue):
@@ -50,6 +56,8 @@ def standing(arguments: argparse.Namespace) -> int:
         print_json(check)
         return code
     print(f"pressure probe     {check.verdict.value}")
+    if check.verdict is StandingVerdict.NOT_RESTED:
+        print(f"asked for          {arguments.needs or needed.told}")
     for system in UnitSystem:
         offset = display.pressure(check.offset_pa, None, system)
         give_or_take = display.pressure(check.expanded_pa, None, system)

@@ -12,22 +12,24 @@ from math import inf
 from chargeassist.guide import by_hand
 from chargeassist.guide.ahead import ahead
 from chargeassist.guide.attention import Attention
+from chargeassist.guide.beside import of_the_job, of_the_reading, over_rated
 from chargeassist.guide.cautions import CautionLog
 from chargeassist.guide.charging import Findings, advise
-from chargeassist.guide.conditions import OPEN, Condition, condition_limits, conditions, unmet_keys
+from chargeassist.guide.conditions import Condition, condition_limits, conditions, unmet_keys
 from chargeassist.guide.crosscheck import CrossCheck, cross_check
 from chargeassist.guide.fault_cautions import fault_cautions
 from chargeassist.guide.fault_watch import FaultWatch
 from chargeassist.guide.guards import FloodingWatch
+from chargeassist.guide.instrument_checks import InstrumentChecks
 from chargeassist.guide.snapshot import Caution, Snapshot
 from chargeassist.guide.stages.choice import GUIDES, RUNNING_STAGES, TESTS, known_stage, next_stage
 from chargeassist.guide.stages.course import CourseLog, after, skipped
 from chargeassist.guide.stages.final_reading import FinalReading
-from chargeassist.guide.stages.stage import StageGuide, StageStep
+from chargeassist.guide.stages.stage import NextMark, StageGuide, StageStep
 from chargeassist.guide.stages.unit_checks import UnitChecks
 from chargeassist.guide.standing import tellable
 from chargeassist.guide.told_apart import differs
-from chargeassist.guide.trouble import Trouble, probe_doubts
+from chargeassist.guide.trouble import Trouble
 from chargeassist.model.events import (
     Action,
     Advice,
@@ -44,7 +46,6 @@ from chargeassist.model.events import (
     VerdictEvent,
 )
 from chargeassist.model.job import Job
-from chargeassist.model.limits import LimitKey
 from chargeassist.model.reading_run import ReadingRun
 from chargeassist.stream.facts import Facts
 from chargeassist.stream.processor import Processor
@@ -101,6 +102,7 @@ class Assistant:
         self._cross_check: CrossCheck | None = None
         self._guides: dict[Stage, StageGuide] = {}
         self._unit_checks = UnitChecks(job)
+        self._instrument_checks = InstrumentChecks(job)
         self._final = FinalReading(job)
         self._course = CourseLog()
         self._steps_before = 0
@@ -215,11 +217,7 @@ class Assistant:
             ahead=ahead(self.job, facts) if advice.action is Action.WAIT else None,
             stage_step=self._stage_step,
             checks=tuple(self._checks.values()),
-            tellable=by_hand.told_first(
-                facts, (*self._unit_checks.tellable(facts), *tellable(facts))
-            )
-            if self._stage in RUNNING_STAGES
-            else (),
+            tellable=self._tellable(facts) if self._stage in RUNNING_STAGES else (),
             unread=self._caution_log.unread,
             hazards=self._caution_log.met,
             next_mark=(
@@ -236,6 +234,7 @@ class Assistant:
     def _take_mark(self, mark: Mark) -> tuple[VerdictEvent, ...]:
         """Begin the stage a mark names, or give the mark to the stage that is worked on."""
         self._faults.take(mark)
+        self._instrument_checks.take(mark)
         self._caution_log.take(mark)
         skip = skipped(mark)
         if skip is not None and not self._finished:
@@ -271,6 +270,7 @@ class Assistant:
     def _tick(self, t: float) -> list[VerdictEvent]:
         facts, changes = self._processor.tick(t)
         verdicts: list[VerdictEvent] = list(changes)
+        verdicts += self._keep(self._instrument_checks.tick(facts, self._stage))
         guide = self._guides.get(self._stage)
         if guide is not None:
             verdicts += self._stage_tick(guide, facts)
@@ -298,6 +298,7 @@ class Assistant:
             fault=self._faults.fault,
             drift=self._faults.drift,
             standing=self._faults.standing,
+            cylinder=self._instrument_checks.cylinder,
             hold_expired=self._processor.hold_expired,
             flooding_s=flooding_s,
         )
@@ -339,6 +340,9 @@ class Assistant:
         self._conditions, self._cross_check = (), None
         self._faults.forget()
         step = self._caution_log.guarded(guide.tick(facts.t, facts), facts.t, self._stage)
+        others = self._instrument_checks.marks(facts)
+        if others:
+            step = replace(step, other_marks=(*step.other_marks, *others))
         self._facts, self._advice, self._stage_step = facts, step.advice, step
         verdicts: list[VerdictEvent] = list(self._keep(step.checks))
         if self._said is None or differs(step.advice, self._said):
@@ -360,35 +364,20 @@ class Assistant:
             case _:
                 self._trouble.take(event)
 
-    def _other_cautions(self, facts: Facts) -> list[Caution]:
-        found = [
-            Caution(cause=OPEN[item.state], subject=item.words)
-            for item in self._conditions
-            if item.state in OPEN
-        ]
-        found += probe_doubts(facts)
-        check = self._cross_check
-        otherwise = None if check is None else check.disagreement
-        if otherwise is not None:
-            subject, figures = otherwise
-            found.append(Caution(cause="approach_disagrees", subject=subject, figures=figures))
-        rated = self._unit_checks.over_rated_load
-        if rated is not None and self._stage in RUNNING_STAGES:
-            found.append(Caution(cause="over_rated_load", figures=dict(rated)))
-        found += fault_cautions(self._faults, facts.t)
-        return found
+    def _tellable(self, facts: Facts) -> tuple[NextMark, ...]:
+        """Return what can be told beside the charge: of the unit first, then of the probes."""
+        probes = self._instrument_checks
+        others = (*self._unit_checks.tellable(facts), *tellable(facts))
+        return (*probes.marks(facts), *by_hand.told_first(facts, others), *probes.entries(facts))
 
     def _cautions(self, facts: Facts) -> tuple[Caution, ...]:
-        cautions: list[Caution] = []
-        expires = facts.hold.expires_s
-        if expires is not None:
-            warning = self.job.limit_or_usual(LimitKey.HOLD_WARNING)
-            if expires <= warning.value_si:
-                cautions.append(Caution(cause="hold_expiring", figures={"seconds_s": expires}))
-        full_kg = self.job.charge.full_kg
-        if facts.total_kg > full_kg + self.job.charge.scale_resolution_kg:
-            figures = {"total_kg": facts.total_kg, "full_kg": full_kg}
-            cautions.append(Caution(cause="over_plate", figures=figures))
-        cautions += self._other_cautions(facts)
-        cautions += self._trouble.cautions(facts.t)
-        return tuple(cautions)
+        """Return what needs eyes beside the instruction."""
+        running = self._stage in RUNNING_STAGES
+        return (
+            *of_the_job(self.job, facts),
+            *of_the_reading(self._conditions, facts, self._cross_check),
+            *over_rated(self._unit_checks.over_rated_load if running else None),
+            *fault_cautions(self._faults, facts.t),
+            *self._instrument_checks.cautions,
+            *self._trouble.cautions(facts.t),
+        )

@@ -10,6 +10,7 @@ from chargeassist.model.channels import Role
 from chargeassist.model.entries import RUNNING_ROLES, Entry
 from chargeassist.model.events import Action, Advice, MarkKind
 from chargeassist.model.job import Job
+from chargeassist.model.limits import LimitKey
 from chargeassist.stream.entered import fresh
 from chargeassist.stream.facts import Facts
 from chargeassist.stream.typed_readings import TYPED_SOURCE
@@ -19,12 +20,9 @@ ENTRY_OF: Mapping[Role, Entry] = {role: entry for entry, role in RUNNING_ROLES.i
 READINGS, DUE_S = "hand_readings", "hand_due_s"
 """Figures beside advice: how many readings by hand it rests on, and until the next [s]."""
 
-BESIDE_S = 150.0
-"""The other line is offered again after so long [s]: it is then fresh when the judged one settles.
-Assumption."""
-
-_LASTS_S = 300.0
-"""Running amps typed so long ago [s] still count for their limit. Assumption."""
+BESIDE_SHARE = 0.5
+"""The other line is offered again once a reading of it has half its time behind it [1]: it is then
+fresh when the judged one settles (chosen; it decides what is offered, and no verdict)."""
 
 
 def asks(facts: Facts) -> Advice | None:
@@ -103,7 +101,10 @@ def _air_mark(job: Job, facts: Facts) -> NextMark | None:
     known = (
         facts.live(Role.RETURN_AIR_WET_BULB) is not None
         or job.target.return_wet_bulb_k is not None
-        or fresh(facts.entered, Entry.RETURN_WET_BULB, facts.t) is not None
+        or fresh(
+            facts.entered, Entry.RETURN_WET_BULB, facts.t, job.limit_si(LimitKey.TYPED_AIR_LASTS)
+        )
+        is not None
     )
     # A probe of humidity that is silent is a probe to look at, no reason to type.
     has_humidity = any(c.channel.role is Role.RETURN_AIR_HUMIDITY for c in facts.channels)
@@ -130,7 +131,10 @@ def _besides(facts: Facts) -> tuple[Role, ...]:
     for item in facts.channels:
         if item.channel.source != TYPED_SOURCE:
             by_probe.add(item.channel.role)
-        elif item.value_si is not None and (item.age_s or 0.0) < BESIDE_S:
+        elif (
+            item.value_si is not None
+            and (item.age_s or 0.0) < BESIDE_SHARE * item.channel.max_age_s
+        ):
             fresh.add(item.channel.role)
     return tuple(role for role in witness if role not in by_probe | fresh)
 
@@ -153,7 +157,9 @@ def told_first(facts: Facts, others: tuple[NextMark, ...]) -> tuple[NextMark, ..
     return (*others, *places) if facts.by_hand is None else (*places, *others)
 
 
-def amps(facts: Facts) -> float | None:
-    """Return running amps as typed, while they count [A]."""
+def amps(job: Job, facts: Facts) -> float | None:
+    """Return running amps as typed, while they count as any reading by hand does [A]."""
     typed_a = facts.entered.get(Entry.CURRENT)
-    return None if typed_a is None or facts.t - typed_a.t > _LASTS_S else typed_a.value_si
+    if typed_a is None or facts.t - typed_a.t > job.limit_si(LimitKey.HAND_LASTS):
+        return None
+    return typed_a.value_si

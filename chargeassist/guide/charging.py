@@ -68,6 +68,8 @@ class Findings:
         What drifts after it has settled.
     standing : Standing or None
         A standing check that says something.
+    cylinder : Standing or None
+        Of a liquid pressure probe that was found shifted at a cylinder.
     hold_expired : bool
         The frequency hold ended because the unit's test mode ran out.
     flooding_s : float
@@ -80,6 +82,7 @@ class Findings:
     fault: Fault | None = None
     drift: Drift | None = None
     standing: Standing | None = None
+    cylinder: Standing | None = None
     hold_expired: bool = False
     flooding_s: float = 0.0
 
@@ -138,7 +141,7 @@ def _judge(
     slack_k = 0.0
     if previous is not None and previous.cause in _INSIDE:
         slack_k = STOP_HYSTERESIS * goal.tolerance_k
-    refusal = standing_shifted(facts, findings.standing)
+    refusal = standing_shifted(facts, findings.standing, findings.cylinder)
     if refusal is not None:
         return refusal
     refusal = contradiction(job, facts, goal, previous, slack_k)

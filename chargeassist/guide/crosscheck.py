@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from chargeassist.model.channels import Role
 from chargeassist.model.job import Job
+from chargeassist.model.limits import LimitKey
 from chargeassist.model.values import NoValue
 from chargeassist.physics.approach import (
     ApproachSays,
@@ -22,7 +23,6 @@ from chargeassist.physics.uncertainty import (
     decide,
     expanded_from_half_width,
 )
-from chargeassist.stream.entered import TYPED_HALF_WIDTH_K
 from chargeassist.stream.facts import ChannelFacts, Facts
 
 _CHARGE = {ApproachSays.SHORT: -1, ApproachSays.INSIDE: 0, ApproachSays.EXCESS: 1}
@@ -74,13 +74,18 @@ def cross_check(job: Job, facts: Facts) -> CrossCheck | None:
     outdoor = by_role.get(Role.OUTDOOR_AIR_TEMPERATURE)
     outdoor_k = facts.live(Role.OUTDOOR_AIR_TEMPERATURE)
     typed_k = outdoor_k if outdoor is None else None
-    approach = _approach(liquid, outdoor, typed_k)
+    typed_half_k = job.limit_si(LimitKey.TYPED_AIR_ACCURACY)
+    approach = _approach(liquid, outdoor, typed_k, typed_half_k)
     says: ApproachSays | NoValue = NoValue("no approach")
     if isinstance(approach, NoValue):
         says = approach
     elif outdoor_k is not None:
         says = judge_approach(
-            approach, wanted.approach_k, outdoor_k, tolerance_k=wanted.approach_tolerance_k
+            approach,
+            wanted.approach_k,
+            outdoor_k,
+            tolerance_k=wanted.approach_tolerance_k,
+            coldest_k=job.limit_si(LimitKey.APPROACH_OUTDOOR_LOW),
         )
     return CrossCheck(
         approach=approach,
@@ -93,7 +98,10 @@ def cross_check(job: Job, facts: Facts) -> CrossCheck | None:
 
 
 def _approach(
-    liquid: ChannelFacts | None, outdoor: ChannelFacts | None, typed_k: float | None
+    liquid: ChannelFacts | None,
+    outdoor: ChannelFacts | None,
+    typed_k: float | None,
+    typed_half_k: float,
 ) -> TempDifference | NoValue:
     """Return liquid line less outdoor air, as its probe reads it or, without one, as typed."""
     for item, role in (
@@ -115,7 +123,7 @@ def _approach(
         liquid.value_si or 0.0,
         air_k or 0.0,
         warm_expanded_k=_expanded_k(liquid, DEFAULT_CONTACT_HALF_WIDTH_K),
-        cold_expanded_k=expanded_from_half_width(TYPED_HALF_WIDTH_K)
+        cold_expanded_k=expanded_from_half_width(typed_half_k)
         if outdoor is None
         else _expanded_k(outdoor, 0.0),
     )

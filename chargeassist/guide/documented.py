@@ -11,15 +11,12 @@ from typing import Final
 from chargeassist.guide.expected import Expected, around
 from chargeassist.model.channels import Role
 from chargeassist.model.job import Job
+from chargeassist.model.limits import LimitKey
 from chargeassist.model.performance import Performance
 from chargeassist.model.values import NoValue
 from chargeassist.physics.atmosphere import SEA_LEVEL_PA_ABS
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.stream.facts import Facts
-
-COLUMN_K: Final = 6.0
-"""Outdoor air may be so far from that of the column [K]: columns are printed 5 and 10 °F apart, and
-this is half of a wide one and as much for the day's change."""
 
 PER_COLUMN_K: Final = 0.1
 """What a kelvin of other weather adds to the tolerance of a temperature difference [1]: the
@@ -33,9 +30,10 @@ than all of them [1]. Common practice, no published source."""
 def performance_of(job: Job, facts: Facts) -> Performance | None:
     """Return the column of the maker's table, where it was read for weather like this."""
     table, outdoor = job.performance, facts.live(Role.OUTDOOR_AIR_TEMPERATURE)
-    if table is None or (outdoor is not None and abs(outdoor - table.outdoor_k) > COLUMN_K):
-        return None
-    return table
+    if table is None or outdoor is None:
+        return table
+    far = abs(outdoor - table.outdoor_k) > job.limit_si(LimitKey.COLUMN_OUTDOOR)
+    return None if far else table
 
 
 def condensing(job: Job, facts: Facts) -> Expected | None:

@@ -1,12 +1,13 @@
-"""Verdicts about what is watched beside the ranking: a valve that hunts, a reading that drifts."""
+"""Verdicts about what is watched beside the ranking, and the names a found fault may have."""
 
 from typing import Final
 
 from chargeassist.guide.balance import EVIDENCE as BALANCE_EVIDENCE
 from chargeassist.guide.balance import Shortfall
-from chargeassist.guide.drift import EVIDENCE, Drift
+from chargeassist.guide.drift import EVIDENCE, Drift, DriftCause
 from chargeassist.guide.drift import NEXT_CHECK as DRIFT_CHECK
 from chargeassist.guide.fault_gone import KEPT_STILL, STANDS_AGAIN
+from chargeassist.guide.fault_terms import Cause
 from chargeassist.guide.hunting import Hunting
 from chargeassist.model.events import FaultJudged
 
@@ -20,6 +21,17 @@ STARVED_CHECK: Final = (
     "then see whether it still hunts"
 )
 """Common practice, no published source."""
+
+FAULT_NAMES: Final = tuple(
+    dict.fromkeys(
+        (
+            *(cause.value for cause in Cause if cause not in {Cause.IN_ORDER, Cause.OTHER}),
+            *(cause.value for cause in DriftCause),
+            HUNTING_CAUSE,
+        )
+    )
+)
+"""Every name of a `FaultJudged`, its cause or an alternative."""
 
 
 def hunting_verdict(before: Hunting | None, now: Hunting | None, t: float) -> FaultJudged | None:

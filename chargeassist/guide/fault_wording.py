@@ -70,6 +70,11 @@ FAULT_ADVICE: dict[str, Phrase] = {
         f"{_offset(f, s, u)} under saturation: the pressure probe reads low, or no liquid is left. "
         "Open the probe to the air and read its zero; subcooling cannot be judged before"
     ),
+    "cylinder_off": lambda f, s, u: (
+        f"{_offset(f, s, u)} {'above' if f['offset_pa'] > 0.0 else 'under'} saturation, and a "
+        "cylinder holds nothing but refrigerant: the pressure probe's zero is off. Open it to the "
+        "air, put its zero right and say so; subcooling cannot be judged before"
+    ),
     "leaking": lambda f, s, u: (
         f"{_leaks(f, u)}: {s}. Open the probe to the air and read its zero; if it is right look "
         "for the leak before adding, for nothing added stays in"

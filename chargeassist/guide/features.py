@@ -16,12 +16,12 @@ from chargeassist.guide.step_size import STEP_NOISE_K, learnt_gain, unsealed_bel
 from chargeassist.model.channels import Role
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
+from chargeassist.model.limits import LimitKey
 from chargeassist.model.quick_init import quick_init
 from chargeassist.model.values import NoValue
 from chargeassist.physics.approach import temp_difference
 from chargeassist.physics.target_superheat import BASIS
 from chargeassist.physics.uncertainty import DEFAULT_CONTACT_HALF_WIDTH_K, expanded_from_half_width
-from chargeassist.stream.entered import TYPED_HALF_WIDTH_K
 from chargeassist.stream.facts import ChannelFacts, Facts, Measured
 
 WIDE_SUPERHEAT_K: Final = 8.0
@@ -81,7 +81,7 @@ def feature_readings(
         return ()
     wanted = expectations or expectations_of(job, facts, return_wet_k)
     by_role = {item.channel.role: item for item in reversed(facts.channels)}
-    outdoor = _air(by_role.get(Role.OUTDOOR_AIR_TEMPERATURE)) or _typed(facts)
+    outdoor = _air(by_role.get(Role.OUTDOOR_AIR_TEMPERATURE)) or _typed(job, facts)
     returned = _air(by_role.get(Role.RETURN_AIR_TEMPERATURE))
     supply = _air(by_role.get(Role.SUPPLY_AIR_TEMPERATURE))
     liquid = _pipe(by_role.get(Role.LIQUID_TEMPERATURE))
@@ -328,12 +328,12 @@ def _air(item: ChannelFacts | None, contact_k: float = 0.0) -> _Temp | None:
     return _Temp(item.value_si, expanded_from_half_width(half_width_k))
 
 
-def _typed(facts: Facts) -> _Temp | None:
+def _typed(job: Job, facts: Facts) -> _Temp | None:
     """Return outdoor air as it was typed, where no probe reads it."""
     value_k = facts.live(Role.OUTDOOR_AIR_TEMPERATURE)
     if value_k is None:
         return None
-    return _Temp(value_k, expanded_from_half_width(TYPED_HALF_WIDTH_K))
+    return _Temp(value_k, expanded_from_half_width(job.limit_si(LimitKey.TYPED_AIR_ACCURACY)))
 
 
 def _pipe(item: ChannelFacts | None) -> _Temp | None:

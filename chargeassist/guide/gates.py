@@ -236,14 +236,21 @@ def settling(job: Job, facts: Facts) -> Advice | None:
     settling = facts.settling
     if settling.stands and facts.settled is not None:
         return None
-    if facts.by_hand is not None and settling.cause != "minimum_wait":
+    if facts.by_hand is not None and settling.cause not in {"minimum_wait", "clamp_settles"}:
         return by_hand.asks(facts)
     if settling.cause == "minimum_wait":
         left = job.processing.minimum_wait_s - settling.since_s
         return Advice(
             t=facts.t, action=Action.WAIT, cause="minimum_wait", figures={"seconds_s": left}
         )
-    figures: dict[str, float] = {}
+    if settling.cause == "clamp_settles":
+        limit = job.limit_or_usual(LimitKey.PROBE_SETTLING)
+        figures = {"seconds_s": max(limit.value_si - settling.since_s, 0.0)}
+        subject = limit.citation
+        return Advice(
+            t=facts.t, action=Action.WAIT, cause="clamp_settles", subject=subject, figures=figures
+        )
+    figures = {}
     if settling.slope_k_per_s is not None:
         figures["slope_k_per_s"] = settling.slope_k_per_s
     if settling.hunting_period_s is not None:

@@ -55,7 +55,7 @@ def guard(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
             continue
         value = facts.live(role)
         if value is None and role is Role.COMPRESSOR_CURRENT:
-            value = by_hand.amps(facts)
+            value = by_hand.amps(job, facts)
         if value is None:
             continue
         slack = 0.0

@@ -12,6 +12,7 @@ _WHY: Final = {
     "unannounced": "it has changed without a charge step",
     "by_hand_scatter": "the readings scatter, more of them are needed",
     "step_open": SAID["step_open"],
+    "clamp_settles": SAID["clamp_settles"],
     "hold_missing": SAID["hold_missing"],
 }
 

@@ -23,7 +23,6 @@ from chargeassist.model.values import NoValue
 from chargeassist.physics.air_side import Estimate, flow_by_heat
 from chargeassist.physics.moist_air import moist_air, wet_bulb_k
 from chargeassist.physics.uncertainty import expanded_from_half_width
-from chargeassist.stream.entered import TYPED_HALF_WIDTH_K
 from chargeassist.stream.facts import Facts
 
 HEATER_RUNS: Final = "heater_runs"
@@ -38,9 +37,6 @@ STANDS_S: Final = 60.0
 STANDS_K: Final = 0.5
 """A rise read by probes counts once it has stayed so long [s] within so much [K]: it is not a limit
 of the unit, but what a mean of it needs. Assumption."""
-
-LONGEST_S: Final = 1800.0
-"""A heater that was told of so long ago [s] is no longer taken to run. Assumption."""
 
 _HUMIDITY: Final = (0.5, 0.1, 0.9)
 """Relative humidity taken for air nobody measured it of, and how far it may be off [-]: it moves
@@ -99,6 +95,8 @@ class HeatBalance:
     def __init__(self, job: Job) -> None:
         self._plan = job.stages.air
         self._lasts_s = job.limit_or_usual(LimitKey.TYPED_LASTS).value_si
+        self._heater_lasts_s = job.limit_si(LimitKey.HEATER_LASTS)
+        self._typed_half_k = job.limit_si(LimitKey.TYPED_AIR_ACCURACY)
         self._heat: tuple[float, str] | None = None
         self._since_t = 0.0
         self._typed: dict[Entry, tuple[float, float]] = {}
@@ -138,7 +136,7 @@ class HeatBalance:
         if self._heat is None:
             return False
         t = facts.t
-        if t - self._since_t > LONGEST_S:
+        if t - self._since_t > self._heater_lasts_s:
             self._heat = None
             return self._say("air before and after the heat was neither steady nor typed in time")
         before = self._air(t, Entry.AIR_BEFORE_HEAT)
@@ -196,7 +194,7 @@ class HeatBalance:
         heat_w, source = self._heat
         self._heat = None
         half_widths = [
-            _half_width(channels.get(role), before) if typed is None else TYPED_HALF_WIDTH_K
+            _half_width(channels.get(role), before) if typed is None else self._typed_half_k
             for role, typed in (
                 (Role.RETURN_AIR_TEMPERATURE, self._air(facts.t, Entry.AIR_BEFORE_HEAT)),
                 (Role.SUPPLY_AIR_TEMPERATURE, self._air(facts.t, Entry.AIR_AFTER_HEAT)),

@@ -26,9 +26,31 @@ PLAUSIBLE: Final = 0.15
 Assumption: an idle quarter of an hour costs less than refrigerant taken out for nothing."""
 
 
-def standing_shifted(facts: Facts, standing: Standing | None) -> Advice | None:
-    """Refuse to judge subcooling by a pressure that was not that of saturation at rest."""
-    if standing is None or facts.judged is not SUBCOOLING:
+def standing_shifted(
+    facts: Facts, standing: Standing | None, cylinder: Standing | None = None
+) -> Advice | None:
+    """Refuse to judge subcooling by a pressure that was not that of saturation at rest.
+
+    Parameters
+    ----------
+    facts : Facts
+    standing : Standing or None
+        Of the circuit.
+    cylinder : Standing or None
+        Of the liquid pressure probe, where it was found shifted at a cylinder.
+    """
+    if facts.judged is not SUBCOOLING:
+        return None
+    if cylinder is not None:
+        found = cylinder.check
+        return Advice(
+            t=facts.t,
+            action=Action.FIX_FIRST,
+            cause="cylinder_off",
+            subject=cylinder.told_by,
+            figures={"offset_pa": found.offset_pa, "shift_k": found.subcooling_shift_k},
+        )
+    if standing is None:
         return None
     check, moved = standing.check, standing.moved
     if moved is not None:

@@ -19,6 +19,7 @@ SAID: Final[Mapping[str, str]] = {
     "by_hand_few": "by hand: more readings are needed",
     "by_hand_scatter": "by hand: the readings scatter, more of them are needed",
     "step_open": "a charge step is open",
+    "clamp_settles": "a pipe clamp was just put on",
     "hold_missing": "the compressor is not held at its frequency",
     "at_rest": "the unit does not run in this stage",
 }

@@ -16,6 +16,7 @@ from chargeassist.model.channels import Role
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import Mark, MarkKind
 from chargeassist.model.job import Job
+from chargeassist.model.limits import LimitKey
 from chargeassist.model.values import NoValue
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.physics.standing_check import (
@@ -28,18 +29,14 @@ from chargeassist.physics.standing_check import (
 from chargeassist.stream.facts import Facts
 
 IDLE_HZ: Final = 1.0
-IDLE_A: Final = 0.5
-"""Below this the compressor stands [Hz], [A]; a crankcase heater or a board draws less."""
+"""A compressor that turns is faster [Hz]: no drive holds less (chosen)."""
 
-STANDS_FOR_S: Final = 300.0
 STEADY_FOR_S: Final = 120.0
 STEADY_PA: Final = 8e3
 STEADY_K: Final = 0.3
-EQUAL_PA: Final = 30e3
-"""An idle circuit is believed after so long with nothing moving from one half of this time to the
-other: what moves no longer has come to rest, however long that took. Through a shut valve the two
-sides equalise in hours only; then the liquid line must have come to the temperature of the outdoor
-coil, and what stands in both is liquid like that of a cylinder. Assumption of this program."""
+"""Nothing moves from one half of this time to the other: what moves no longer has come to rest,
+however long that took. How far means of a minute scatter by themselves, as this project's simulated
+probes and weather have it."""
 
 LEFT_OVER_HALVES: Final = 3.0
 """What an idle circuit still has to go from the middle of the later half, over what it went from
@@ -47,17 +44,6 @@ half to half [1]: a coil that was hot comes to its air with some 200 s (three ma
 project's physical plant, R-32 and R-454B, ten minutes after they were stopped). Assumption."""
 
 LOOK_EVERY_S: Final = 5.0
-
-COOLED_K: Final = 1.0
-"""A liquid line this near to outdoor air has cooled down [K]."""
-
-ALLOWED_K: Final = 1.0
-"""What gas or zero may be worth before they matter, as saturation temperature [K]: about the
-smallest tolerance of a target. Assumption."""
-
-PLACE_EXPANDED_K: Final = 0.6
-"""How well the temperature of the coldest liquid is known from air beside it (k = 2) [K];
-half the difference of outdoor and return air comes on top. Assumption."""
 
 LIKELIHOOD: Final = {
     StandingVerdict.SHIFTED: 0.9,
@@ -67,11 +53,6 @@ LIKELIHOOD: Final = {
 }
 """Chance of each outcome, high, if there is gas or a zero that reads high; the rest of it if there
 is neither. Assumption."""
-
-
-MOVED_K: Final = 0.9
-"""Two checks of one session differ by this at the most [K]: each is good for `PLACE_EXPANDED_K`,
-and what is wrong with a probe from the beginning is in both. Assumption."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,6 +137,13 @@ class StandingWatch:
     def __init__(self, job: Job) -> None:
         self._job = job
         self._refrigerant = refrigerant(job.refrigerant)
+        self._allowed_k = job.limit_si(LimitKey.STANDING_ALLOWED)
+        self._moved_k = job.limit_si(LimitKey.STANDING_MOVED)
+        self._place_k = job.limit_si(LimitKey.STANDING_PLACE)
+        self._stands_for_s = job.limit_si(LimitKey.STANDING_REST)
+        self._equal_pa = job.limit_si(LimitKey.STANDING_EQUAL)
+        self._cooled_k = job.limit_si(LimitKey.STANDING_COOLED)
+        self._idle_a = job.limit_si(LimitKey.IDLE_CURRENT)
         self._idle_t: float | None = None
         self._next_t = 0.0
         self._seen: deque[tuple[float, float, float]] = deque()
@@ -194,11 +182,11 @@ class StandingWatch:
                 StandsOn.IDLE_CIRCUIT,
                 self._typed[Entry.STANDING_PRESSURE],
                 self._typed[Entry.STANDING_TEMPERATURE],
-                PLACE_EXPANDED_K,
+                self._place_k,
             )
             self._typed.clear()
             self._typed_t = None
-        if not _stands(facts):
+        if not _stands(facts, self._idle_a):
             self._idle_t = None
             self._seen.clear()
             return
@@ -213,9 +201,9 @@ class StandingWatch:
         if self._idle_t is None:
             self._idle_t = facts.t
         returned = facts.live(Role.RETURN_AIR_TEMPERATURE)
-        equal = suction is not None and abs(liquid - suction) <= EQUAL_PA
+        equal = suction is not None and abs(liquid - suction) <= self._equal_pa
         line = facts.live(Role.LIQUID_TEMPERATURE)
-        if not equal and (line is None or abs(line - outdoor) > COOLED_K):
+        if not equal and (line is None or abs(line - outdoor) > self._cooled_k):
             self._seen.clear()
             return
         if not equal:
@@ -224,7 +212,7 @@ class StandingWatch:
         self._seen.append((facts.t, liquid, coldest))
         while self._seen[0][0] < facts.t - STEADY_FOR_S:
             self._seen.popleft()
-        if facts.t - self._idle_t < STANDS_FOR_S or facts.t < self._next_t:
+        if facts.t - self._idle_t < self._stands_for_s or facts.t < self._next_t:
             return
         self._next_t = facts.t + LOOK_EVERY_S
         steady = self._steady(facts.t)
@@ -238,7 +226,7 @@ class StandingWatch:
             StandsOn.IDLE_CIRCUIT if equal else StandsOn.CYLINDER,
             pressure_pa,
             temp_k,
-            math.hypot(PLACE_EXPANDED_K, 0.5 * gap_k),
+            math.hypot(self._place_k, 0.5 * gap_k),
             left_pa,
         )
 
@@ -281,7 +269,7 @@ class StandingWatch:
             self._refrigerant,
             pressure,
             temp_k,
-            limit_pa=ALLOWED_K / slope,
+            limit_pa=self._allowed_k / slope,
             temp_expanded_k=math.hypot(expanded_k, left_k),
             rest_s=REST_S,  # at rest by its own steadiness, or by the technician's word
             stands_on=stands_on,
@@ -302,7 +290,7 @@ class StandingWatch:
             return None
         then = self._first.check
         shift_k = now.subcooling_shift_k - then.subcooling_shift_k
-        if abs(shift_k) <= MOVED_K + 0.5 * left_k:
+        if abs(shift_k) <= self._moved_k + 0.5 * left_k:
             return None
         return Moved(offset_pa=now.offset_pa - then.offset_pa, shift_k=shift_k)
 
@@ -328,10 +316,10 @@ def _means(seen: list[tuple[float, float, float]]) -> tuple[float, float]:
     )
 
 
-def _stands(facts: Facts) -> bool:
+def _stands(facts: Facts, idle_a: float) -> bool:
     """Whether the compressor stands, by its frequency, or by its amps where nothing shows that."""
     frequency = facts.live(Role.COMPRESSOR_FREQUENCY)
     if frequency is not None:
         return frequency < IDLE_HZ
     amps = facts.live(Role.COMPRESSOR_CURRENT)
-    return amps is not None and amps < IDLE_A
+    return amps is not None and amps < idle_a

@@ -14,6 +14,8 @@ from typing import Final
 
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING, SUPERHEAT, JudgedQuantity
+from chargeassist.model.limits import LimitKey
+from chargeassist.model.usual_limits import USUAL
 from chargeassist.stream.facts import ChargeStep, TargetFacts
 
 PRIOR_GAIN_K_PER_PLATE = 33.0
@@ -56,8 +58,8 @@ UNSEALED_K = 1.0
 where subcooling stays at zero however much is added [K]: the size of an ordinary probe set's
 uncertainty. With a declared uncertainty that is larger, that counts."""
 
-OVERSHOOT_CHANCE = 0.05
-_Z_95 = 1.6448536269514722
+OVERSHOOT_CHANCE = USUAL[LimitKey.OVERSHOOT_CHANCE].value_si
+"""Of a step past the far end of the band, where the job's limits do not say [1]."""
 
 PRIOR_CYCLE_S = 300.0
 """From opening the valve of one step to opening it for the next [s]: a minute or two to add, three
@@ -104,6 +106,8 @@ class Aim:
         The band.
     cap_kg, resolution_kg : float
         Largest step, and what the scale shows.
+    overshoot_chance : float
+        Of a step past the far end of the band, at most [1].
     """
 
     judged: JudgedQuantity
@@ -111,6 +115,7 @@ class Aim:
     tolerance_k: float
     cap_kg: float
     resolution_kg: float
+    overshoot_chance: float = OVERSHOOT_CHANCE
 
     def shortfall_k(self, settled_k: float) -> float:
         """Return how far a reading is short of the middle of the band [K]; negative past it.
@@ -135,6 +140,7 @@ def aim_of(job: Job, goal: TargetFacts | None = None) -> Aim:
         tolerance_k=job.target.tolerance_k if goal is None else goal.tolerance_k,
         cap_kg=job.charge.step_cap_kg,
         resolution_kg=job.charge.scale_resolution_kg,
+        overshoot_chance=job.limit_si(LimitKey.OVERSHOOT_CHANCE),
     )
 
 
@@ -248,8 +254,10 @@ def level_sd_k(
     return math.hypot(PRIORS[judged].noise_k, instruments_k)
 
 
-def prudent_mass_kg(gain: Gain, room_k: float, level_sd: float = STEP_NOISE_K) -> float:
-    """Return the largest mass [kg] whose chance of moving the value by more than `room_k` is 5 %.
+def prudent_mass_kg(
+    gain: Gain, room_k: float, level_sd: float = STEP_NOISE_K, chance: float = OVERSHOOT_CHANCE
+) -> float:
+    """Return the largest mass [kg] that moves the value by more than `room_k` with `chance`.
 
     Parameters
     ----------
@@ -258,6 +266,8 @@ def prudent_mass_kg(gain: Gain, room_k: float, level_sd: float = STEP_NOISE_K) -
         From the present settled reading to the far end of the tolerance [K].
     level_sd : float
         Of the level reached, whatever the mass; see `level_sd_k` [K].
+    chance : float
+        Above 0, at most one half [1].
 
     Notes
     -----
@@ -268,9 +278,9 @@ def prudent_mass_kg(gain: Gain, room_k: float, level_sd: float = STEP_NOISE_K) -
     From a circuit without a liquid seal a step raises less than g m, so the same mass is prudent
     there and the step that crosses into the sealed range is no surprise.
     """
-    if room_k <= _Z_95 * level_sd:
+    g, z = gain.mean_k_per_kg, statistics.NormalDist().inv_cdf(1.0 - chance)
+    if room_k <= z * level_sd:
         return 0.0
-    g, z = gain.mean_k_per_kg, _Z_95
     s = math.hypot(gain.sd_k_per_kg, STEP_SHAPE_RELATIVE_SD * g)
     a = g * g - (z * s) ** 2
     b = -2.0 * room_k * g
@@ -286,7 +296,7 @@ def largest_kg(aim: Aim, gain: Gain, settled_k: float, expanded_k: float | None 
     """Return the largest mass that may be proposed: the cap, or less where that is prudent [kg]."""
     room_k = aim.shortfall_k(settled_k) + aim.tolerance_k
     sd_k = level_sd_k(aim.tolerance_k, expanded_k, aim.judged)
-    return min(aim.cap_kg, prudent_mass_kg(gain, room_k, sd_k))
+    return min(aim.cap_kg, prudent_mass_kg(gain, room_k, sd_k, aim.overshoot_chance))
 
 
 def next_step_kg(aim: Aim, gain: Gain, settled_k: float, expanded_k: float | None = None) -> float:

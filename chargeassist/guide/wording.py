@@ -14,6 +14,7 @@ from chargeassist.guide.snapshot import Caution
 from chargeassist.guide.stages.caution_words import hazard_of
 from chargeassist.guide.stages.choice import WORDS
 from chargeassist.guide.stages.final_reading_words import beside
+from chargeassist.guide.stages.instrument_words import CAUTIONS as INSTRUMENT_CAUTION
 from chargeassist.guide.stages.stage import StageRow
 from chargeassist.guide.stages.unit_checks_words import CAUTIONS as UNIT_CAUTION
 from chargeassist.guide.stages.words import Figures, Phrase
@@ -234,6 +235,10 @@ _ADVICE: dict[str, Phrase] = {
     "first_readings": lambda f, s, u: "waiting for the first readings of " + s,
     "step_open": lambda f, s, u: _step_so_far(f, u) + "; end the step when the valve is shut",
     "step_full": lambda f, s, u: _step_so_far(f, u) + "; then end the step",
+    "clamp_settles": lambda f, s, u: (
+        f"a pipe clamp was just put on; it comes to its pipe within "
+        f"{display.duration(f['seconds_s'])} more [{s}]"
+    ),
     "minimum_wait": lambda f, s, u: (
         f"{display.duration(max(1.0, f['seconds_s']))} of the minimum wait after a change are left"
     ),
@@ -363,6 +368,7 @@ _ADVICE: dict[str, Phrase] = {
 
 _CAUTION: dict[str, Phrase] = {
     **FAULT_CAUTION,
+    **INSTRUMENT_CAUTION,
     **UNIT_CAUTION,
     **TROUBLE_CAUTION,
     "hold_expiring": lambda f, s, u: (

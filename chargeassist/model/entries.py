@@ -35,6 +35,10 @@ class Entry(StrEnum):
     LIQUID_PRESSURE = "liquid_pressure"
     SUCTION_PRESSURE = "suction_pressure"
     DISCHARGE_PIPE = "discharge_pipe"
+    ICE_BATH = "ice_bath"
+    CYLINDER_PRESSURE = "cylinder_pressure"
+    CYLINDER_TEMPERATURE = "cylinder_temperature"
+    CYLINDER_RESTED = "cylinder_rested"
 
     @property
     def quantity(self) -> Quantity:
@@ -85,6 +89,10 @@ _QUANTITY = {
     Entry.LIQUID_PRESSURE: Quantity.PRESSURE,
     Entry.SUCTION_PRESSURE: Quantity.PRESSURE,
     Entry.DISCHARGE_PIPE: Quantity.TEMPERATURE,
+    Entry.ICE_BATH: Quantity.TEMPERATURE,
+    Entry.CYLINDER_PRESSURE: Quantity.PRESSURE,
+    Entry.CYLINDER_TEMPERATURE: Quantity.TEMPERATURE,
+    Entry.CYLINDER_RESTED: Quantity.DURATION,
 }
 
 _LABEL = {
@@ -113,6 +121,10 @@ _LABEL = {
     Entry.LIQUID_PRESSURE: "pressure of the liquid line",
     Entry.SUCTION_PRESSURE: "pressure of the suction line",
     Entry.DISCHARGE_PIPE: "temperature of the discharge line's pipe",
+    Entry.ICE_BATH: "thermometer in ice water",
+    Entry.CYLINDER_PRESSURE: "pressure of a resting cylinder, by the liquid pressure probe",
+    Entry.CYLINDER_TEMPERATURE: "temperature of that cylinder's wall at the liquid, insulated",
+    Entry.CYLINDER_RESTED: "how long that cylinder has rested",
 }
 
 _SPAN_SI = {
@@ -141,6 +153,10 @@ _SPAN_SI = {
     Entry.LIQUID_PRESSURE: (0.0, 15e6),
     Entry.SUCTION_PRESSURE: (-100e3, 15e6),
     Entry.DISCHARGE_PIPE: (243.15, 423.15),
+    Entry.ICE_BATH: (253.15, 293.15),
+    Entry.CYLINDER_PRESSURE: (0.0, 15e6),
+    Entry.CYLINDER_TEMPERATURE: (243.15, 338.15),
+    Entry.CYLINDER_RESTED: (0.0, 30.0 * 86_400.0),
 }
 
 RUNNING_ROLES: Mapping[Entry, Role] = {

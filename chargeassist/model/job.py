@@ -351,3 +351,7 @@ class Job:
             Where the program has no default either.
         """
         return self.limit(key) or USUAL[key]
+
+    def limit_si(self, key: LimitKey) -> float:
+        """Return the value of `limit_or_usual` [SI]."""
+        return self.limit_or_usual(key).value_si

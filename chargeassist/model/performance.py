@@ -1,19 +1,16 @@
 """What the maker's performance table says of the unit, read at one column of its weather."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
-from chargeassist.model.units import KELVIN_PER_FAHRENHEIT, PASCAL_PER_PSI
+from chargeassist.model.limits import LimitKey
+from chargeassist.model.usual_limits import USUAL
 
-LIQUID_TOLERANCE_PA = 10.0 * PASCAL_PER_PSI
-SUCTION_TOLERANCE_PA = 5.0 * PASCAL_PER_PSI
-"""Plus or minus 10 psi on the high side and 5 on the low side: maker's tables of normal operating
-pressures, easymanua.ls/lennox/sca-series/manual?p=37; another maker prints 10 and 4,
-manualshive.com/ru/manual/bard/w48a12/2707107?page=22 [Pa]."""
-
-DISCHARGE_TOLERANCE_K = 10.0 * KELVIN_PER_FAHRENHEIT
-SPLIT_TOLERANCE_K = 3.0 * KELVIN_PER_FAHRENHEIT
-"""The split as California Reference Appendix RA3.2 (2008) allows an installer; the discharge line
-by common practice, no published source [K]."""
+LIQUID_TOLERANCE_PA = USUAL[LimitKey.COLUMN_LIQUID_PRESSURE].value_si
+SUCTION_TOLERANCE_PA = USUAL[LimitKey.COLUMN_SUCTION_PRESSURE].value_si
+DISCHARGE_TOLERANCE_K = USUAL[LimitKey.COLUMN_DISCHARGE].value_si
+SPLIT_TOLERANCE_K = USUAL[LimitKey.SPLIT_TOLERANCE].value_si
+"""Plus or minus where neither the table nor the job's limits say [Pa], [K]."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,7 +29,10 @@ class Performance:
         At sea level, as such tables are printed [Pa].
     discharge_temp_k, air_split_k : float or None
     liquid_tolerance_pa, suction_tolerance_pa, discharge_tolerance_k, split_tolerance_k : float
-        What the maker allows.
+        What the maker allows, or a limit of the job.
+    tolerances : mapping of str to str
+        Where each of these was read that the table does not say: "air_split" and the like, with
+        the limit it is.
     """
 
     source: str
@@ -46,3 +46,9 @@ class Performance:
     suction_tolerance_pa: float = SUCTION_TOLERANCE_PA
     discharge_tolerance_k: float = DISCHARGE_TOLERANCE_K
     split_tolerance_k: float = SPLIT_TOLERANCE_K
+    tolerances: Mapping[str, str] = field(default_factory=dict)
+
+    def source_of(self, name: str) -> tuple[str, ...]:
+        """Return the sources of one figure and of its tolerance."""
+        told = self.tolerances.get(name)
+        return (self.source,) if told is None else (self.source, told)

@@ -192,6 +192,7 @@ def _other_units() -> list[tuple[Unit, tuple[str, ...]]]:
         (Unit("s", q.DURATION, 1.0), ("sec", "second", "seconds")),
         (Unit("min", q.DURATION, 60.0), ("minute", "minutes")),
         (Unit("h", q.DURATION, 3600.0), ("hour", "hours", "hr")),
+        (Unit("d", q.DURATION, 86_400.0), ("day", "days")),
         (Unit("m", q.LENGTH, 1.0), ("metre", "meter")),
         (Unit("ft", q.LENGTH, METRE_PER_FOOT), ("foot", "feet", "[ft_i]")),
         (Unit("mm", q.LENGTH, 1e-3), ("millimetre", "millimeter")),

@@ -1,16 +1,24 @@
 """Limits that count where neither job nor profile gives one: editable, and each says what it is.
 
 No published number was found for most of them; they stand in every record and report under
-"default of this program", and what a job file or a profile says comes before them.
+"default of this program", and what a job file or a profile says comes before them. What is no rule
+of work (a filter's time, a prior, the threshold of a detector) is no limit and stands where it is
+used, with where it comes from.
 """
 
 from collections.abc import Mapping
 from typing import Final
 
 from chargeassist.model.limits import Authority, Limit, LimitKey, Profile
+from chargeassist.model.units import KELVIN_PER_FAHRENHEIT, PASCAL_PER_PSI, kelvin_from_fahrenheit
 
-_PRACTICE: Final = "default of this program: common practice, no published source"
-_ASSUMED: Final = "default of this program: assumption, no published source"
+OF_THE_PROGRAM: Final = "default of this program"
+"""How the source of such a limit begins."""
+
+_PRACTICE: Final = f"{OF_THE_PROGRAM}: common practice, no published source"
+_ASSUMED: Final = f"{OF_THE_PROGRAM}: assumption, no published source"
+_RA3: Final = f"{OF_THE_PROGRAM}: California Title 24, Reference Residential Appendix RA3.2"
+_F: Final = KELVIN_PER_FAHRENHEIT
 
 
 def _usual(
@@ -97,6 +105,187 @@ USUAL: Final[Mapping[LimitKey, Limit]] = dict(
         _usual(
             LimitKey.TYPED_TOGETHER, 300.0, "5 min", _ASSUMED,
             "pressure and pipes typed within so long of each other are one reading",
+        ),
+        _usual(
+            LimitKey.HAND_LASTS, 300.0, "5 min", _ASSUMED,
+            "a reading of the running circuit that is older says nothing of now",
+        ),
+        _usual(
+            LimitKey.HAND_TOGETHER, 120.0, "2 min", _ASSUMED,
+            "pressure and pipe of one line read within so long of each other are one reading",
+        ),
+        _usual(
+            LimitKey.HAND_PACE, 60.0, "60 s", _ASSUMED,
+            "until it has settled; the first one so long after a change",
+        ),
+        _usual(
+            LimitKey.HAND_PACE_SETTLED, 120.0, "2 min", _ASSUMED,
+            "while a settled reading stands",
+        ),
+        _usual(
+            LimitKey.HAND_READINGS, 4.0, "4 readings", _ASSUMED,
+            "two tell a change, one shows the scatter, one a slip of the eye",
+        ),
+        _usual(
+            LimitKey.HAND_SPAN, 180.0, "3 min", _ASSUMED,
+            "from the first to the last: as long as the slowest time constant reckoned with",
+        ),
+        _usual(
+            LimitKey.EYE_PRESSURE, 7e3, "7 kPa", _ASSUMED,
+            "half width of what the eye makes of a pointer, 1 psi; readings that scatter more "
+            "count with their own scatter",
+        ),
+        _usual(
+            LimitKey.EYE_TEMPERATURE, 0.2, "0.2 K", _ASSUMED,
+            "half width of what the eye makes of digits that run",
+        ),
+        _usual(
+            LimitKey.EYE_VACUUM, 0.01, "1 %", _ASSUMED,
+            "scatter of a vacuum read by eye, besides the ten microns its digits run by",
+        ),
+        _usual(
+            LimitKey.TIGHTNESS_READINGS, 3.0, "3 readings", _ASSUMED,
+            "with fewer nobody sees a slip of the eye, and no verdict is certain",
+        ),
+        _usual(
+            LimitKey.VACUUM_READINGS, 8.0, "8 readings", _ASSUMED,
+            "with fewer a pass is never certain",
+        ),
+        _usual(
+            LimitKey.TYPED_AIR_LASTS, 1800.0, "30 min", _ASSUMED,
+            "a day warms by a kelvin or two an hour, and a cloud does the same in minutes",
+        ),
+        _usual(
+            LimitKey.TYPED_AIR_ACCURACY, 1.0 * _F, "1 °F", _ASSUMED,
+            "half width of an air temperature read off by hand",
+        ),
+        _usual(
+            LimitKey.HEATER_LASTS, 1800.0, "30 min", _ASSUMED,
+            "a heater told of so long ago is no longer taken to run",
+        ),
+        _usual(
+            LimitKey.SETTLED_BAND, 0.3, "0.3 K", _ASSUMED,
+            "settled means that no more than this is still to come",
+        ),
+        _usual(
+            LimitKey.OVERSHOOT_CHANCE, 0.05, "5 %", _ASSUMED,
+            "a step is no larger than what passes the far end of the band with this chance",
+        ),
+        _usual(
+            LimitKey.COLUMN_OUTDOOR, 6.0, "6 K", _ASSUMED,
+            "columns are printed 5 and 10 °F apart: half of a wide one, and as much for the "
+            "day's change",
+        ),
+        _usual(
+            LimitKey.COLUMN_LIQUID_PRESSURE, 10.0 * PASCAL_PER_PSI, "10 psi",
+            "default of this program: maker's table of normal operating pressures, "
+            "easymanua.ls/lennox/sca-series/manual?p=37",
+            "another maker prints 10, too, manualshive.com/ru/manual/bard/w48a12/2707107?page=22",
+        ),
+        _usual(
+            LimitKey.COLUMN_SUCTION_PRESSURE, 5.0 * PASCAL_PER_PSI, "5 psi",
+            "default of this program: maker's table of normal operating pressures, "
+            "easymanua.ls/lennox/sca-series/manual?p=37",
+            "another maker prints 4, manualshive.com/ru/manual/bard/w48a12/2707107?page=22",
+        ),
+        _usual(
+            LimitKey.COLUMN_DISCHARGE, 10.0 * _F, "10 °F", _PRACTICE,
+            "the discharge line follows the weather and the charge of oil",
+        ),
+        _usual(
+            LimitKey.APPROACH_TOLERANCE, 1.0 * _F, "1 °F",
+            "default of this program: equipment manual, "
+            "manualshive.com/en/manual/lennox/merit-13hpd018/1877800, page 16",
+            "either way; counts where the job names an approach",
+        ),
+        _usual(
+            LimitKey.APPROACH_OUTDOOR_LOW, kelvin_from_fahrenheit(65.0), "65 °F",
+            "default of this program: equipment manual, "
+            "manualshive.com/en/manual/lennox/merit-13hpd018/1877800, page 16",
+            "in colder air the approach says nothing",
+        ),
+        _usual(
+            LimitKey.SUPERHEAT_OUTDOOR_LOW, kelvin_from_fahrenheit(65.0), "65 °F", _PRACTICE,
+            "RA3.2 draws the line at 55 °F, the manual of the table at 40 °F",
+        ),
+        _usual(
+            LimitKey.SPLIT_TOLERANCE, 3.0 * _F, "3 °F", f"{_RA3}, temperature split, 2008",
+            "of an installer, 4 °F of a verifier; counts beside the split of a maker's table",
+        ),
+        _usual(
+            LimitKey.STANDING_ALLOWED, 1.0, "1 K", _ASSUMED,
+            "what gas or a zero may be worth before it matters, as saturation temperature: "
+            "about the smallest tolerance of a target",
+        ),
+        _usual(
+            LimitKey.STANDING_MOVED, 0.9, "0.9 K", _ASSUMED,
+            "two checks of one session; what was wrong from the beginning is in both",
+        ),
+        _usual(
+            LimitKey.STANDING_PLACE, 0.6, "0.6 K", _ASSUMED,
+            "k = 2, by air beside it; half the difference of outdoor and return air comes on top",
+        ),
+        _usual(
+            LimitKey.STANDING_REST, 300.0, "5 min", _ASSUMED,
+            "and nothing may move any more: what moves has not come to rest",
+        ),
+        _usual(
+            LimitKey.STANDING_EQUAL, 30e3, "30 kPa", _ASSUMED,
+            "sides further apart are parted by a shut valve and equalise in hours only",
+        ),
+        _usual(
+            LimitKey.STANDING_COOLED, 1.0, "1 K", _ASSUMED,
+            "behind a shut valve the liquid is then like that of a cylinder",
+        ),
+        _usual(
+            LimitKey.CYLINDER_REST, 4.0 * 3600.0, "4 h", f"{_RA3}.2.4, gauge check, 2008",
+            "an insulated sensor on its wall, out of the sun",
+        ),
+        _usual(
+            LimitKey.IDLE_CURRENT, 0.5, "0.5 A", _ASSUMED,
+            "where no frequency shows it; a crankcase heater or a board draws less",
+        ),
+        _usual(
+            LimitKey.PROBE_SETTLING, 90.0, "90 s", f"{_RA3}.2.2.2.2, 2013",
+            "for a step of more than 40 °F",
+        ),
+        _usual(
+            LimitKey.ICE_BATH_TOLERANCE, 1.0 * _F, "1 °F", f"{_RA3}.2.4.1, 2008",
+            "off by more, its readings are corrected or it is calibrated",
+        ),
+        _usual(
+            LimitKey.ICE_BATH_REPLACE, 2.0 * _F, "2 °F", f"{_RA3}.2.4.1, 2008",
+            "off by more, it is replaced",
+        ),
+        _usual(
+            LimitKey.FILTERS_PANELS, 1.0, "yes", _PRACTICE,
+            "nobody can tell afterwards what was read with a panel off",
+        ),
+        _usual(
+            LimitKey.VACUUM_STALL, 0.08, "8 %", _ASSUMED,
+            "a sound pull-down halves its pressure several times in that time, until the pump's "
+            "own end",
+        ),
+        _usual(
+            LimitKey.ADDER_LOW, 0.85, "85 %", _ASSUMED,
+            "printed adders with metering indoors are 92 to 163 % of what the line holds",
+        ),
+        _usual(
+            LimitKey.ADDER_HIGH, 1.75, "175 %", _ASSUMED,
+            "the adder of the next larger diameter is 200 % and more",
+        ),
+        _usual(
+            LimitKey.ADDER_PARTLY, 0.3, "30 %", _ASSUMED,
+            "printed adders with metering outdoors are 45 to 82 % of what the line holds",
+        ),
+        _usual(
+            LimitKey.SCALE_ACCURACY, 0.0284, "1 oz",
+            "default of this program: equipment manual, manualslib.com/manual/1937512, page 28",
+            "the least such procedures accept",
+        ),
+        _usual(
+            LimitKey.CALIBRATION_AGE, 366.0 * 86_400.0, "366 d", _PRACTICE,
+            "instruments are calibrated once a year",
         ),
     )
 )  # fmt: skip

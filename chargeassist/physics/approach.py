@@ -9,20 +9,16 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-from chargeassist.model.units import (
-    KELVIN_AT_0_C,
-    KELVIN_PER_FAHRENHEIT,
-    kelvin_from_fahrenheit,
-)
+from chargeassist.model.limits import LimitKey
+from chargeassist.model.units import KELVIN_AT_0_C, KELVIN_PER_FAHRENHEIT
+from chargeassist.model.usual_limits import USUAL
 from chargeassist.model.values import NoValue
 from chargeassist.physics.uncertainty import Decision, decide
 
-APPROACH_TOLERANCE_K: Final = 1.0 * KELVIN_PER_FAHRENHEIT
-"""Tolerance of the approach method [K]: 1 °F either way. Equipment manuals, for example
-manualshive.com/en/manual/lennox/merit-13hpd018/1877800, page 16."""
-
-APPROACH_COLDEST_K: Final = kelvin_from_fahrenheit(65.0)
-"""Outdoor air from which the approach method counts [K]: 65 °F (same manual)."""
+APPROACH_TOLERANCE_K: Final = USUAL[LimitKey.APPROACH_TOLERANCE].value_si
+APPROACH_COLDEST_K: Final = USUAL[LimitKey.APPROACH_OUTDOOR_LOW].value_si
+"""Tolerance of the approach, either way, and the outdoor air from which it counts, where the job's
+limits do not say [K]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +97,7 @@ def judge_approach(
     outdoor_temp_k: float,
     *,
     tolerance_k: float = APPROACH_TOLERANCE_K,
+    coldest_k: float = APPROACH_COLDEST_K,
 ) -> ApproachSays | NoValue:
     """Return what an approach says about the charge.
 
@@ -114,11 +111,13 @@ def judge_approach(
         [K].
     tolerance_k : float
         Plus or minus [K].
+    coldest_k : float
+        Outdoor air from which the approach counts [K].
 
     Returns
     -------
     ApproachSays or NoValue
-        `NoValue` below 65 °F of outdoor air.
+        `NoValue` in colder outdoor air.
 
     Notes
     -----
@@ -131,10 +130,11 @@ def judge_approach(
        manualshive.com/en/manual/lennox/ml14xc1-series/1877040, page 29.
     .. [2] JCGM 106:2012, section 8, for the decision.
     """
-    if not outdoor_temp_k >= APPROACH_COLDEST_K - 1e-9:
+    if not outdoor_temp_k >= coldest_k - 1e-9:
+        coldest_c = coldest_k - KELVIN_AT_0_C
         return NoValue(
-            f"the approach counts from 65 °F (18.3 °C) of outdoor air, it is "
-            f"{outdoor_temp_k - KELVIN_AT_0_C:.1f} °C"
+            f"the approach counts from {coldest_c / KELVIN_PER_FAHRENHEIT + 32.0:.0f} °F "
+            f"({coldest_c:.1f} °C) of outdoor air, it is {outdoor_temp_k - KELVIN_AT_0_C:.1f} °C"
         )
     low_k, high_k = target_k - tolerance_k, target_k + tolerance_k
     verdict = decide(approach.value_k, approach.expanded_k, low_k, high_k)

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
+from chargeassist.model.limits import LimitKey
+from chargeassist.model.usual_limits import USUAL
 from chargeassist.model.values import NoValue
 from chargeassist.physics import water_vapour
 from chargeassist.physics.vacuum_gauge import GaugeLimits
@@ -19,9 +21,9 @@ from chargeassist.physics.vacuum_gauge import GaugeLimits
 WINDOW_S: Final = 300.0
 """Over which the fall is looked at [s] (assumption)."""
 
-STALL_PER_S: Final = math.log(1.08) / WINDOW_S
-"""A fall slower than 8 % of the pressure in the window is a stall [1/s] (assumption: a sound
-pull-down halves its pressure several times in that time until the pump's own end)."""
+STALL_SHARE: Final = USUAL[LimitKey.VACUUM_STALL].value_si
+"""A fall by less than this share in the window is a stall, where the job's limits do not say [1].
+"""
 
 EVERY_S: Final = 5.0
 """Readings of a probe are looked at so far apart [s]."""
@@ -71,9 +73,19 @@ class PullDownWatch:
     gauge : GaugeLimits
     by_hand : bool
         Readings are typed, minutes apart: the last two tell the pace.
+    stall_share : float
+        A fall by less than this share of the pressure in the window is a stall [1].
     """
 
-    def __init__(self, target_pa_abs: float, gauge: GaugeLimits, *, by_hand: bool = False) -> None:
+    def __init__(
+        self,
+        target_pa_abs: float,
+        gauge: GaugeLimits,
+        *,
+        by_hand: bool = False,
+        stall_share: float = STALL_SHARE,
+    ) -> None:
+        self._stall_per_s = math.log1p(stall_share) / WINDOW_S
         self.target_pa_abs = target_pa_abs
         self._gauge = gauge
         self._by_hand = by_hand
@@ -105,12 +117,12 @@ class PullDownWatch:
         water = self._water(coldest_k)
         if pressure_pa_abs <= self.target_pa_abs:
             state = PullState.DEEP
-        elif slope is None or slope < -STALL_PER_S:
+        elif slope is None or slope < -self._stall_per_s:
             state = PullState.FALLING
         else:
             state = self._stalled_on(pressure_pa_abs, water)
         seconds = None
-        if slope is not None and slope < -STALL_PER_S and state is PullState.FALLING:
+        if slope is not None and slope < -self._stall_per_s and state is PullState.FALLING:
             seconds = math.log(pressure_pa_abs / self.target_pa_abs) / -slope
         return PullDown(
             state=state,

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
+from chargeassist.model.limits import LimitKey
+from chargeassist.model.usual_limits import USUAL
 from chargeassist.model.values import NoValue
 from chargeassist.physics.saturation import Refrigerant
 from chargeassist.physics.uncertainty import (
@@ -19,9 +21,9 @@ from chargeassist.physics.uncertainty import (
     expanded_from_half_width,
 )
 
-REST_S: Final = 4.0 * 3600.0
-"""A cylinder rests this long before the check [s]: California Title 24, Reference Residential
-Appendix RA3.2 (2008), gauge check,
+REST_S: Final = USUAL[LimitKey.CYLINDER_REST].value_si
+"""A cylinder rests this long before the check, where the job's limits do not say [s]: California
+Title 24, Reference Residential Appendix RA3.2 (2008), gauge check,
 manualshelf.com/manual/airflow/ra3/specifications-english/page-13.html."""
 
 
@@ -85,6 +87,7 @@ def standing_check(
     temp_expanded_k: float,
     pressure_repeat_expanded_pa: float = 0.0,
     rest_s: float | None = None,
+    rest_needed_s: float = REST_S,
     stands_on: StandsOn = StandsOn.CYLINDER,
 ) -> StandingCheck | NoValue:
     """Compare a pressure probe with saturation at the measured temperature.
@@ -106,6 +109,8 @@ def standing_check(
         declared limit: that is what is being tested.
     rest_s : float or None
         How long it has rested [s]; None where nobody knows counts as not rested.
+    rest_needed_s : float
+        How long it has to [s].
     stands_on : StandsOn
 
     Returns
@@ -148,7 +153,7 @@ def standing_check(
         expanded_from_half_width(composition_pa),
     )
     offset_pa = pressure_pa_abs - expected_pa
-    if rest_s is None or rest_s < REST_S:
+    if rest_s is None or rest_s < rest_needed_s:
         verdict = StandingVerdict.NOT_RESTED
     elif abs(offset_pa) - expanded_pa > limit_pa:
         verdict = StandingVerdict.SHIFTED  # so far off that no coarse thermometer explains it

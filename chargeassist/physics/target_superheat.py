@@ -18,11 +18,12 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+from chargeassist.model.limits import LimitKey
 from chargeassist.model.units import (
     KELVIN_AT_0_C,
     KELVIN_PER_FAHRENHEIT,
-    kelvin_from_fahrenheit,
 )
+from chargeassist.model.usual_limits import USUAL
 from chargeassist.model.values import NoValue
 from chargeassist.physics.uncertainty import expanded_from_half_width
 
@@ -65,9 +66,8 @@ TABLE_HALF_WIDTH_K: Final = 1.5 * KELVIN_PER_FAHRENHEIT
 BASIS: Final = "published table"
 """Where a target comes from, for screens."""
 
-WEAK_BELOW_K: Final = kelvin_from_fahrenheit(65.0)
-"""Outdoor air below which the superheat method is weak [K]. Common practice, no published source;
-RA3.2 draws the line at 55 °F, the manual of [1]_ at 40 °F."""
+WEAK_BELOW_K: Final = USUAL[LimitKey.SUPERHEAT_OUTDOOR_LOW].value_si
+"""Outdoor air below which the superheat method is weak, where the job's limits do not say [K]."""
 
 _F_AT_0_C: Final = 32.0
 _ON_THE_GRID_F: Final = 1e-6
@@ -114,7 +114,9 @@ class TargetSuperheat:
         )
 
 
-def target_superheat(outdoor_temp_k: float, return_wet_bulb_k: float) -> TargetSuperheat | NoValue:
+def target_superheat(
+    outdoor_temp_k: float, return_wet_bulb_k: float, weak_below_k: float = WEAK_BELOW_K
+) -> TargetSuperheat | NoValue:
     """Return the target superheat, interpolated bilinearly in the published table.
 
     Parameters
@@ -123,6 +125,8 @@ def target_superheat(outdoor_temp_k: float, return_wet_bulb_k: float) -> TargetS
         Dry bulb of the air entering the outdoor coil, 40 to 115 °F [K].
     return_wet_bulb_k : float
         Wet bulb of the air entering the indoor coil, 50 to 76 °F [K].
+    weak_below_k : float
+        Colder outdoor air brings a caution with the target [K].
 
     Returns
     -------
@@ -148,7 +152,7 @@ def target_superheat(outdoor_temp_k: float, return_wet_bulb_k: float) -> TargetS
         per_outdoor_k=along_f,
         per_wet_bulb_k=across_f,
         half_width_k=TABLE_HALF_WIDTH_K,
-        caution=_caution(outdoor_temp_k),
+        caution=_caution(outdoor_temp_k, weak_below_k),
     )
 
 
@@ -251,7 +255,8 @@ def _fahrenheit(temp_k: float) -> float:
     return (temp_k - KELVIN_AT_0_C) / KELVIN_PER_FAHRENHEIT + _F_AT_0_C
 
 
-def _caution(outdoor_temp_k: float) -> str:
-    if outdoor_temp_k < WEAK_BELOW_K:
-        return "below 65 °F (18 °C) outdoors the superheat method is weak; weigh in where possible"
+def _caution(outdoor_temp_k: float, weak_below_k: float) -> str:
+    if outdoor_temp_k < weak_below_k:
+        below = f"{_fahrenheit(weak_below_k):.0f} °F ({weak_below_k - KELVIN_AT_0_C:.0f} °C)"
+        return f"below {below} outdoors the superheat method is weak; weigh in where possible"
     return ""

@@ -13,7 +13,9 @@ from typing import Final
 
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.installation import Metering, ShortLine
+from chargeassist.model.limits import LimitKey
 from chargeassist.model.units import KILOGRAM_PER_POUND, METRE_PER_FOOT, METRE_PER_INCH
+from chargeassist.model.usual_limits import USUAL
 from chargeassist.model.values import NoValue
 from chargeassist.physics.saturation import Refrigerant
 from chargeassist.physics.uncertainty import COVERAGE_FACTOR, rectangular_u
@@ -257,16 +259,30 @@ class AdderSays(StrEnum):
     TOO_LITTLE = "the adder is too little for any liquid line: check diameter, unit and refrigerant"
 
 
-FULL_SHARE: Final = (0.85, 1.75)
-PARTLY_LEAST: Final = 0.3
-"""Printed adder over computed liquid mass at 35 °C [-]: the printed ones above are 0.92 to 1.32 of
-it with metering indoors (1.37 to 1.63 for 1/4 in, where makers round up), 0.45 to 0.82 with
-metering outdoors. The adder of the next larger diameter is 2.0 and more. Limits chosen about that;
-no published source."""
+FULL_SHARE: Final = (USUAL[LimitKey.ADDER_LOW].value_si, USUAL[LimitKey.ADDER_HIGH].value_si)
+PARTLY_LEAST: Final = USUAL[LimitKey.ADDER_PARTLY].value_si
+"""Printed adder over computed liquid mass at 35 °C, where the job's limits do not say [-]: the
+printed ones above are 0.92 to 1.32 of it with metering indoors (1.37 to 1.63 for 1/4 in, where
+makers round up), 0.45 to 0.82 with metering outdoors. The adder of the next larger diameter is 2.0
+and more."""
 
 
-def judge_adder(adder_kg_per_m: float, full_kg_per_m: float) -> AdderSays:
+def judge_adder(
+    adder_kg_per_m: float,
+    full_kg_per_m: float,
+    full_share: tuple[float, float] = FULL_SHARE,
+    partly_least: float = PARTLY_LEAST,
+) -> AdderSays:
     """Return whether an adder can be right for a line that holds `full_kg_per_m` of liquid.
+
+    Parameters
+    ----------
+    adder_kg_per_m, full_kg_per_m : float
+        [kg/m].
+    full_share : tuple of float
+        Least and most of it with metering indoors [1].
+    partly_least : float
+        Least of it with metering outdoors [1].
 
     Raises
     ------
@@ -278,8 +294,8 @@ def judge_adder(adder_kg_per_m: float, full_kg_per_m: float) -> AdderSays:
             f"expected masses per metre above zero, came {adder_kg_per_m:g} and {full_kg_per_m:g}"
         )
     share = adder_kg_per_m / full_kg_per_m
-    if share > FULL_SHARE[1]:
+    if share > full_share[1]:
         return AdderSays.TOO_MUCH
-    if share >= FULL_SHARE[0]:
+    if share >= full_share[0]:
         return AdderSays.FULL
-    return AdderSays.PARTLY if share >= PARTLY_LEAST else AdderSays.TOO_LITTLE
+    return AdderSays.PARTLY if share >= partly_least else AdderSays.TOO_LITTLE

@@ -2,10 +2,12 @@
 
 from collections.abc import Iterator
 
+from chargeassist.guide.stages.unjudged import unjudged, why_unjudged
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
+from chargeassist.model.limits import LimitKey
 from chargeassist.model.text import plain
 from chargeassist.model.units import Reference
 
@@ -28,6 +30,7 @@ def limit_rows(job: Job, system: UnitSystem) -> tuple[Row, ...]:
         *_target(job, system),
         *profile,
         *_guards(job, system),
+        *((name, "not judged", why_unjudged(job)) for name in unjudged(job)),
         *_documents(job, system),
         *_processing(job, system),
     )
@@ -84,7 +87,10 @@ def _documents(job: Job, system: UnitSystem) -> Iterator[Row]:
         yield "running amps at the frequency of the test", value, plain(electrical.source, 200)
     if table is None:
         return
-    source = plain(table.source, 200)
+
+    def source(name: str) -> str:
+        return plain("; ".join(table.source_of(name)), 300)
+
     for name, value_pa, tolerance_pa in (
         ("liquid pressure", table.liquid_pressure_pa_gauge, table.liquid_tolerance_pa),
         ("suction pressure", table.suction_pressure_pa_gauge, table.suction_tolerance_pa),
@@ -92,19 +98,32 @@ def _documents(job: Job, system: UnitSystem) -> Iterator[Row]:
         if value_pa is not None:
             value = display.pressure(value_pa, Reference.GAUGE, system)
             tolerance = display.pressure(tolerance_pa, None, system)
-            yield f"{name} by the maker's table", f"{value} ± {tolerance}", source
+            yield (
+                f"{name} by the maker's table",
+                f"{value} ± {tolerance}",
+                source(name.replace(" ", "_")),
+            )
     if table.discharge_temp_k is not None:
         value = display.temperature(table.discharge_temp_k, system)
         tolerance = display.difference(table.discharge_tolerance_k, system)
-        yield "discharge temperature by the maker's table", f"{value} ± {tolerance}", source
+        yield (
+            "discharge temperature by the maker's table",
+            f"{value} ± {tolerance}",
+            source("discharge_temperature"),
+        )
     if table.air_split_k is not None:
         value = display.difference(table.air_split_k, system)
         tolerance = display.difference(table.split_tolerance_k, system)
-        yield "temperature split by the maker's table", f"{value} ± {tolerance}", source
+        yield (
+            "temperature split by the maker's table",
+            f"{value} ± {tolerance}",
+            source("air_split"),
+        )
 
 
 def _processing(job: Job, system: UnitSystem) -> Iterator[Row]:
-    usual = type(job.processing)().settled_band_k
-    band_k = job.processing.settled_band_k
-    source = "default of this program" if band_k == usual else "job file"
-    yield "settled: no more than this is to come", display.difference(band_k, system), source
+    """Yield the settled band of a record that does not have it among its limits."""
+    if job.limit(LimitKey.SETTLED_BAND) is None:
+        band_k = job.processing.settled_band_k
+        source = "not said in this record"
+        yield LimitKey.SETTLED_BAND.words, display.difference(band_k, system), source

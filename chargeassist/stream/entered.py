@@ -1,27 +1,23 @@
 """What the technician typed, confirmed, and went on without."""
 
 from collections.abc import Mapping
-from typing import Final
 
 from chargeassist.model.channels import Role
 from chargeassist.model.entries import Entry, believed
 from chargeassist.model.events import Mark, MarkKind
+from chargeassist.model.job import Job
+from chargeassist.model.limits import LimitKey
 from chargeassist.model.mark_event import WAIVED_BY
-from chargeassist.model.units import KELVIN_PER_FAHRENHEIT
+from chargeassist.model.usual_limits import USUAL
 from chargeassist.stream.facts import Entered
 
-TYPED_AIR_LASTS_S: Final = 1800.0
-"""Outdoor air and wet bulb typed so long ago [s] are to be read anew: a day warms by a kelvin or
-two an hour, and a cloud does the same in minutes. Assumption."""
 
-TYPED_HALF_WIDTH_K: Final = KELVIN_PER_FAHRENHEIT
-"""Limits taken for a temperature that was read off by hand and typed: 1 °F [K]. Assumption."""
-
-
-def fresh(entered: Mapping[Entry, Entered], entry: Entry, t: float) -> Entered | None:
-    """Return an air temperature that was typed and still counts at `t` [s]."""
+def fresh(
+    entered: Mapping[Entry, Entered], entry: Entry, t: float, lasts_s: float
+) -> Entered | None:
+    """Return an air temperature that was typed no longer than `lasts_s` before `t` [s]."""
     typed = entered.get(entry)
-    return typed if typed is not None and t - typed.t <= TYPED_AIR_LASTS_S else None
+    return typed if typed is not None and t - typed.t <= lasts_s else None
 
 
 class TypedNumbers:
@@ -31,6 +27,8 @@ class TypedNumbers:
     ----------
     outdoor_air_k : float or None
         What the job file says of it, as if typed when the session began [K].
+    air_lasts_s : float
+        How long outdoor air and wet bulb count once they are typed [s].
 
     Attributes
     ----------
@@ -41,12 +39,22 @@ class TypedNumbers:
         Keys of conditions that are gone on without, and why.
     """
 
-    def __init__(self, outdoor_air_k: float | None = None) -> None:
+    def __init__(
+        self,
+        outdoor_air_k: float | None = None,
+        air_lasts_s: float = USUAL[LimitKey.TYPED_AIR_LASTS].value_si,
+    ) -> None:
+        self.air_lasts_s = air_lasts_s
         self.newest: Mapping[Entry, Entered] = {}
         if outdoor_air_k is not None:
             self.newest = {Entry.OUTDOOR_AIR: Entered(value_si=outdoor_air_k, t=0.0)}
         self.confirmed: frozenset[str] = frozenset()
         self.waived: Mapping[str, str] = {}
+
+    @classmethod
+    def of(cls, job: Job) -> "TypedNumbers":
+        """Return those of a job, by what it says of the air and by its limit."""
+        return cls(job.site.outdoor_air_k, job.limit_si(LimitKey.TYPED_AIR_LASTS))
 
     def take(self, mark: Mark) -> None:
         """Take a mark; a number that is not believed leaves what was known.
@@ -66,7 +74,11 @@ class TypedNumbers:
         if entry is not None:
             self.newest = {**self.newest, entry: Entered(value_si=value_si, t=mark.seen_t)}
 
+    def fresh(self, entry: Entry, t: float) -> Entered | None:
+        """Return an air temperature that was typed and still counts at `t` [s]."""
+        return fresh(self.newest, entry, t, self.air_lasts_s)
+
     def air(self, t: float) -> dict[Role, float]:
         """Return outdoor air as typed, while it counts; a probe that reads comes before it."""
-        typed = fresh(self.newest, Entry.OUTDOOR_AIR, t) if self.newest else None
+        typed = self.fresh(Entry.OUTDOOR_AIR, t) if self.newest else None
         return {} if typed is None else {Role.OUTDOOR_AIR_TEMPERATURE: typed.value_si}

@@ -6,24 +6,18 @@ from collections.abc import Mapping
 from chargeassist.model.channels import Role
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
+from chargeassist.model.limits import LimitKey
 from chargeassist.model.values import NoValue
 from chargeassist.stream.derived import DerivedValue
 from chargeassist.stream.facts import HandFacts, Measured, SettleState, Settling
 from chargeassist.stream.progress import MOVING_K_PER_S
-from chargeassist.stream.settling_by_hand import LEAST_READINGS, HandSettling, HandValue
+from chargeassist.stream.settling_by_hand import HandSettling, HandValue
 from chargeassist.stream.settling_witness import LEAVES_K, saturated_below_k
-from chargeassist.stream.typed_readings import EYE, HandPairs
+from chargeassist.stream.typed_readings import HandPairs
 from chargeassist.stream.windows import ChannelWindow
 
-PACE_S = 60.0
-"""Readings are asked for so far apart [s] until they have settled, the first one so long after a
-change: four of them then span what a verdict needs."""
-
-STANDS_PACE_S = 120.0
-"""... and so far apart [s] while a settled reading stands."""
-
 LEAST_SCATTER_K = 0.02
-"""The eye is never better than this (standard deviation) [K]. Assumption."""
+"""No reading by eye is taken to scatter less [K], so that a fit has a weight for each (chosen)."""
 
 
 class HandJudge:
@@ -39,8 +33,19 @@ class HandJudge:
         self._two_phase = False
         self._minimum_wait_s = job.processing.minimum_wait_s
         self._roles = (judged.pressure, judged.temperature)
-        self._pairs = HandPairs(*self._roles)
-        self._settling = HandSettling(job.processing.settled_band_k)
+        self._pace_s = job.limit_si(LimitKey.HAND_PACE)
+        self._stands_pace_s = job.limit_si(LimitKey.HAND_PACE_SETTLED)
+        self._eye = (job.limit_si(LimitKey.EYE_PRESSURE), job.limit_si(LimitKey.EYE_TEMPERATURE))
+        self._pairs = HandPairs(
+            *self._roles,
+            lasts_s=job.limit_si(LimitKey.HAND_LASTS),
+            together_s=job.limit_si(LimitKey.HAND_TOGETHER),
+        )
+        self._settling = HandSettling(
+            job.processing.settled_band_k,
+            round(job.limit_si(LimitKey.HAND_READINGS)),
+            job.limit_si(LimitKey.HAND_SPAN),
+        )
         self._changed_t: float | None = None
 
     def restart(self, t: float) -> None:
@@ -95,7 +100,9 @@ class HandJudge:
         probes: Mapping[Role, ChannelWindow],
     ) -> HandValue | None:
         """Return the judged value of one reading, with what the eye makes it scatter."""
-        half_widths = [0.0 if r in probes else EYE[r.quantity] for r in self._roles]
+        half_widths = [
+            0.0 if role in probes else eye for role, eye in zip(self._roles, self._eye, strict=True)
+        ]
         value = derived.value_k(pressure_pa, temp_k, station_pa_abs)
         other = derived.value_k(pressure_pa + half_widths[0], temp_k, station_pa_abs)
         if isinstance(value, NoValue) or isinstance(other, NoValue):
@@ -161,16 +168,16 @@ class HandJudge:
         """Return how the readings stand at `t` [s]."""
         newest_t = self._pairs.newest_t
         if newest_t is not None:
-            due_t = newest_t + (STANDS_PACE_S if self._settling.settled else PACE_S)
+            due_t = newest_t + (self._stands_pace_s if self._settling.settled else self._pace_s)
         elif self._changed_t is not None:
-            due_t = self._changed_t + PACE_S
+            due_t = self._changed_t + self._pace_s
         else:
             due_t = 0.0
         lacks = self._pairs.lacks(t)
         places = tuple(role for role in self._roles if role not in probes)
         return HandFacts(
             readings=len(self._settling.values),
-            least=LEAST_READINGS,
+            least=self._settling.least,
             newest_t=newest_t,
             due_t=due_t,
             places=places,

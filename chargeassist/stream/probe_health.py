@@ -15,6 +15,8 @@ from typing import Final
 
 from chargeassist.model.channels import VOLTAGE_ROLES, Channel, Quality, Role
 from chargeassist.model.events import Reading
+from chargeassist.model.limits import LimitKey
+from chargeassist.model.usual_limits import USUAL
 from chargeassist.model.values import NoValue
 from chargeassist.stream.facts import Measured
 from chargeassist.stream.probe_findings import ProbeFinding, ProbeTrouble, Severity
@@ -88,10 +90,20 @@ class ProbeHealth:
     """Checks all probes of a session; pure, and the same for the same calls.
 
     Each sample costs the same whatever came before; every `SLOT_S` the channels are compared.
+
+    Parameters
+    ----------
+    idle_a, settling_s : float
+        A compressor that draws less stands [A]; a clamp that creeps for longer has bad contact [s].
     """
 
-    def __init__(self) -> None:
-        self._near = ProbeNeighbours()
+    def __init__(
+        self,
+        idle_a: float = USUAL[LimitKey.IDLE_CURRENT].value_si,
+        settling_s: float = USUAL[LimitKey.PROBE_SETTLING].value_si,
+    ) -> None:
+        self._near = ProbeNeighbours(idle_a)
+        self._settling_s = settling_s
         self._watches = self._near.watches
         self._next_t = SLOT_S
         self._findings: dict[tuple[str, ProbeTrouble], ProbeFinding] = {}
@@ -324,12 +336,17 @@ class ProbeHealth:
             )
         )
         slots = self._count(watch, ProbeTrouble.LAGGING, so=creeps)
+        since_t = t - LAGGING_WINDOW_S
+        known = self._findings.get((watch.channel.name, ProbeTrouble.LAGGING))
+        lasted_s = t - (since_t if known is None else known.since_t)
+        limit_s = self._settling_s
+        severity = Severity.NOTE if lasted_s <= limit_s else Severity.CAUTION
         self._set(
             watch,
             ProbeTrouble.LAGGING,
-            Severity.NOTE if slots >= ALONE_SLOTS else None,
-            t - LAGGING_WINDOW_S,
-            lambda: {"change_k": now - was, "seconds_s": LAGGING_WINDOW_S},
+            severity if slots >= ALONE_SLOTS else None,
+            since_t,
+            lambda: {"change_k": now - was, "seconds_s": LAGGING_WINDOW_S, "limit_s": limit_s},
         )
 
     def _count(self, watch: ProbeWatch, kind: ProbeTrouble, *, so: bool) -> int:

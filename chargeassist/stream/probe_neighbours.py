@@ -19,8 +19,6 @@ QUIET_CURRENT_A: Final = 0.15
 """A circuit whose readings range over less than this in the window keeps still: gusts of wind move
 saturation temperatures by less than 1 K, and a clamp that lets go moves by more than 2."""
 
-STANDS_A: Final = 0.5
-"""Below this the compressor stands [A]."""
 
 DISTURBED_S: Final = 240.0
 """After a charge step or another change [s] pipes move for good reason."""
@@ -99,6 +97,11 @@ COARSEST_SI: Final = {
 class ProbeNeighbours:
     """All channels of a session in step: one mean each for every slot of `SLOT_S`.
 
+    Parameters
+    ----------
+    idle_a : float
+        Below this current the compressor stands [A].
+
     Attributes
     ----------
     watches : dict of str to ProbeWatch
@@ -110,7 +113,8 @@ class ProbeNeighbours:
         As it is now [K].
     """
 
-    def __init__(self) -> None:
+    def __init__(self, idle_a: float) -> None:
+        self._idle_a = idle_a
         self.watches: dict[str, ProbeWatch] = {}
         self.by_role: dict[Role, ProbeWatch] = {}
         self.disturbed_t = -math.inf
@@ -290,7 +294,7 @@ class ProbeNeighbours:
         if frequency is not None and not math.isnan(frequency.last_si):
             return frequency.last_si < STANDS_HZ
         amps = self.by_role.get(Role.COMPRESSOR_CURRENT)
-        return amps is not None and amps.last_si < STANDS_A
+        return amps is not None and amps.last_si < self._idle_a
 
     def _still(self, watch: ProbeWatch, slots: int) -> bool:
         span = self.span(watch, slots)

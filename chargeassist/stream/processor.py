@@ -5,6 +5,7 @@ that ends at `t`. Who calls `tick`, and in which order with the events, decides 
 that is done in one place for live and replayed sessions alike: `chargeassist.guide.assistant`.
 """
 
+import math
 from dataclasses import replace
 
 from chargeassist.model.channels import Role
@@ -22,6 +23,7 @@ from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
 from chargeassist.model.limits import LimitKey
 from chargeassist.model.reading_run import ReadingRun
+from chargeassist.model.units import Quantity
 from chargeassist.model.values import NoValue
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.stream.channel_table import ChannelTable
@@ -73,7 +75,7 @@ class Processor:
     def __init__(self, job: Job) -> None:
         self._job = job
         self._refrigerant = refrigerant(job.refrigerant)
-        self._entered = TypedNumbers(job.site.outdoor_air_k)
+        self._entered = TypedNumbers.of(job)
         self._places = Places(job, self._entered)
         self._paired_at = self._places.version
         self._hand = HandJudge(job)
@@ -82,7 +84,7 @@ class Processor:
         self._judged_means = PairedMeans()
         self._judged = job.target.judged
         self._judged_probes = self._places.judged_probes(self._judged)
-        self._target = TargetWatch(job.target, self._entered)
+        self._target = TargetWatch.of(job, self._entered)
         self._subcooling: DerivedValue | None = None
         self._superheat: DerivedValue | None = None
         self._hold = HoldWatch(job.hold, job.limit(LimitKey.RAMP_LONGEST))
@@ -93,7 +95,8 @@ class Processor:
         self._changed_t = 0.0
         self._pending: list[StepRecorded] = []
         self._disturb_at: float | None = None
-        self._health = ProbeHealth()
+        self._clamp_s, self._clamped_t = job.limit_si(LimitKey.PROBE_SETTLING), -math.inf
+        self._health = ProbeHealth(job.limit_si(LimitKey.IDLE_CURRENT), self._clamp_s)
         self._running = True
         self._running_since_t: float | None = None
         self._progress = Progress(self._detector, job.processing.minimum_wait_s, self._judged)
@@ -110,8 +113,9 @@ class Processor:
                 self._health.acknowledge(event.text)
                 seen_to = self._places.window(event.text)
                 if seen_to is not None and seen_to.channel.role in _PAIRED:
-                    # What had settled was read with the probe as it was.
-                    self._disturb_at = event.t
+                    self._disturb_at = event.t  # what had settled was read with it as it was
+                    if seen_to.channel.role.quantity is Quantity.TEMPERATURE:
+                        self._clamped_t = event.t
             case Mark():
                 self._entered.take(event)
                 self._places.typed.take(event)
@@ -187,6 +191,8 @@ class Processor:
         blocked = "step_open" if self._ledger.is_open else ""
         if not blocked and not self._hold.facts.held:
             blocked = "hold_missing"
+        if not blocked and t - self._clamped_t < self._clamp_s:
+            blocked = "clamp_settles"
         probes = self._judged_probes
         by_hand = level = None
         if probes is None:

@@ -11,19 +11,22 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from chargeassist.model.limits import LimitKey
+from chargeassist.model.usual_limits import USUAL
 from chargeassist.stream.settling import SETTLED_SLOPE_K_PER_S
 
-LEAST_READINGS = 4
-"""Readings that are needed: two tell a change, one shows the scatter, one a slip of the eye."""
-
-LEAST_SPAN_S = 180.0
-"""From the first of them to the last [s]."""
+LEAST_READINGS = round(USUAL[LimitKey.HAND_READINGS].value_si)
+LEAST_SPAN_S = USUAL[LimitKey.HAND_SPAN].value_si
+"""So many readings are needed, and from the first to the last so long [s], where the job's limits
+say nothing else."""
 
 SLOWEST_S = 180.0
 """No time constant of a charge step is longer [s]: the slowest of the benchmark's transients."""
 
 KEEPS = 1.5
-"""What was called settled stays so while no more than this many times as much may still come."""
+"""What was called settled stays so while no more than this many times as much may still come, so
+that one reading on the edge does not take the verdict back (chosen on the benchmark's transients).
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,13 +96,19 @@ class HandProof:
         return 2.0 * math.hypot(expanded_k / 2.0, self.u_k, to_come)
 
 
-def prove(values: Sequence[HandValue]) -> HandProof | None:
+def prove(
+    values: Sequence[HandValue], least: int = LEAST_READINGS, span_s: float = LEAST_SPAN_S
+) -> HandProof | None:
     """Return what the newest readings say: the stretch that leaves least; None if too few.
 
     Parameters
     ----------
     values : sequence of HandValue
         Since the last change, in the order of their times.
+    least : int
+        Readings that are needed, three or more.
+    span_s : float
+        From the first of them to the last, at least [s].
 
     Notes
     -----
@@ -110,8 +119,8 @@ def prove(values: Sequence[HandValue]) -> HandProof | None:
     """
     found = [
         _fit(values[first:])
-        for first in range(len(values) - LEAST_READINGS + 1)
-        if values[-1].t - values[first].t >= LEAST_SPAN_S
+        for first in range(len(values) - least + 1)
+        if values[-1].t - values[first].t >= span_s
     ]
     return min(found, key=lambda proof: proof.most_k, default=None)
 
@@ -150,9 +159,14 @@ class HandSettling:
     ----------
     band_k : float
         Remaining change that still counts as settled [K].
+    least : int
+    span_s : float
+        As for `prove`.
 
     Attributes
     ----------
+    least : int
+        Readings that are needed.
     values : list of HandValue
         Since the last change.
     proof : HandProof or None
@@ -162,8 +176,12 @@ class HandSettling:
         The last change was told by nobody: a reading far from those before it.
     """
 
-    def __init__(self, band_k: float) -> None:
+    def __init__(
+        self, band_k: float, least: int = LEAST_READINGS, span_s: float = LEAST_SPAN_S
+    ) -> None:
         self._band_k = band_k
+        self.least = least
+        self._span_s = span_s
         self._before: tuple[list[HandValue], HandProof | None, bool, bool] | None = None
         self.restart()
 
@@ -184,7 +202,7 @@ class HandSettling:
             if off_k > max(2.0 * self._band_k, 4.0 * math.hypot(value.scatter_k, proof.u_k)):
                 values, self.settled, self.unannounced = [], False, True
         self.values = [*values, value]
-        self.proof = prove(self.values)
+        self.proof = prove(self.values, self.least, self._span_s)
         slack = KEEPS if self.settled else 1.0
         self.settled = (
             self.proof is not None

@@ -10,12 +10,14 @@ from typing import Final
 
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.entries import Entry
-from chargeassist.model.job import Target
+from chargeassist.model.job import Job, Target
+from chargeassist.model.limits import LimitKey
+from chargeassist.model.usual_limits import USUAL
 from chargeassist.model.values import NoValue
 from chargeassist.physics.moist_air import wet_bulb_of_probes
-from chargeassist.physics.target_superheat import BASIS, target_superheat
+from chargeassist.physics.target_superheat import BASIS, WEAK_BELOW_K, target_superheat
 from chargeassist.physics.uncertainty import expanded_from_half_width
-from chargeassist.stream.entered import TYPED_HALF_WIDTH_K, TypedNumbers, fresh
+from chargeassist.stream.entered import TypedNumbers
 from chargeassist.stream.facts import Entered, Measured, TargetFacts, fixed_target
 from chargeassist.stream.windows import ChannelWindow
 
@@ -42,10 +44,22 @@ class TargetWatch:
     ----------
     target : Target
     entered : TypedNumbers, optional
-        What the technician typed: a wet bulb nobody measures counts for half an hour.
+        What the technician typed: a wet bulb nobody measures counts for as long as it says.
+    typed_half_width_k : float
+        Limits of an air temperature that was typed, plus or minus [K].
+    weak_below_k : float
+        Outdoor air below which the table is weak, which is said with its target [K].
     """
 
-    def __init__(self, target: Target, entered: TypedNumbers | None = None) -> None:
+    def __init__(
+        self,
+        target: Target,
+        entered: TypedNumbers | None = None,
+        *,
+        typed_half_width_k: float = USUAL[LimitKey.TYPED_AIR_ACCURACY].value_si,
+        weak_below_k: float = WEAK_BELOW_K,
+    ) -> None:
+        self._typed_half_width_k, self._weak_below_k = typed_half_width_k, weak_below_k
         self._entered = TypedNumbers() if entered is None else entered
         self._target = target
         self._means: dict[Role, float] = {}
@@ -54,6 +68,16 @@ class TargetWatch:
         self._typed: Entered | None = None
         self._moves = target.fixed_k is None
         self._now = NoValue("no air temperatures yet") if self._moves else fixed_target(target)
+
+    @classmethod
+    def of(cls, job: Job, entered: TypedNumbers) -> "TargetWatch":
+        """Return the watch of a job, by its limits."""
+        return cls(
+            job.target,
+            entered,
+            typed_half_width_k=job.limit_si(LimitKey.TYPED_AIR_ACCURACY),
+            weak_below_k=job.limit_si(LimitKey.SUPERHEAT_OUTDOOR_LOW),
+        )
 
     def tick(
         self,
@@ -93,7 +117,7 @@ class TargetWatch:
         if changed or not 0.0 <= t - self._looked_t < LOOKED_UP_EVERY_S:
             self._looked_t = t
             channels = {role: window.channel for role, window in windows.items()}
-            self._typed = fresh(self._entered.newest, Entry.RETURN_WET_BULB, t)
+            self._typed = self._entered.fresh(Entry.RETURN_WET_BULB, t)
             self._now = self._look_up(channels, station_pa_abs)
         return self._now
 
@@ -107,7 +131,7 @@ class TargetWatch:
         if isinstance(told, NoValue):
             return told
         wet_bulb, told_by = told
-        found = target_superheat(outdoor.value_k, wet_bulb.value_k)
+        found = target_superheat(outdoor.value_k, wet_bulb.value_k, self._weak_below_k)
         if isinstance(found, NoValue):
             return found
         expanded_k = None
@@ -134,7 +158,7 @@ class TargetWatch:
                 return NoValue(f"the job has no {role.label} probe")
             return NoValue(f"no signal from {role.label}")
         channel = channels.get(role)
-        half_width: float | None = TYPED_HALF_WIDTH_K
+        half_width: float | None = self._typed_half_width_k
         if channel is not None:
             half_width = None if channel.accuracy is None else channel.accuracy.half_width(value)
         return Measured(
@@ -166,13 +190,13 @@ class TargetWatch:
         if self._typed is not None:
             typed = Measured(
                 value_k=self._typed.value_si,
-                expanded_k=expanded_from_half_width(TYPED_HALF_WIDTH_K),
+                expanded_k=expanded_from_half_width(self._typed_half_width_k),
             )
             return typed, "typed in this session"
         typed_k = self._target.return_wet_bulb_k
         if typed_k is not None:
             typed = Measured(
-                value_k=typed_k, expanded_k=expanded_from_half_width(TYPED_HALF_WIDTH_K)
+                value_k=typed_k, expanded_k=expanded_from_half_width(self._typed_half_width_k)
             )
             return typed, f"typed: {self._target.return_wet_bulb_source}"
         if Role.RETURN_AIR_WET_BULB not in channels and Role.RETURN_AIR_HUMIDITY in channels:

@@ -24,18 +24,9 @@ from chargeassist.stream.windows import ChannelWindow
 TYPED_SOURCE: Final = "typed"
 """Source of the channels that stand for what is typed."""
 
-TYPED_LASTS_S: Final = 300.0
-"""A reading of the running circuit older than this [s] says nothing of now. Assumption."""
-
-TOGETHER_S: Final = 120.0
-"""Pressure and temperature read within so long of each other are one reading [s]. Assumption."""
-
 CORRECTS_S: Final = 15.0
-"""The same instrument typed again so soon [s] corrects what was typed before."""
-
-EYE: Final = {Quantity.PRESSURE: 7e3, Quantity.TEMPERATURE: 0.2}
-"""Half width of what the eye makes of a pointer or of digits that run: 7 kPa (1 psi), 0.2 K.
-Assumption; readings that scatter more count with their own scatter."""
+"""The same instrument typed again so soon [s] corrects what was typed before: as long as it takes
+to see a slip on the screen and type it again (chosen; no limit of the work)."""
 
 
 class TypedWindow(ChannelWindow):
@@ -130,7 +121,7 @@ def typed_channel(job: Job, role: Role) -> Channel:
         unit="Pa" if pressure else "K",
         reference=Reference.GAUGE if pressure else None,
         accuracy=accuracy,
-        max_age_s=TYPED_LASTS_S,
+        max_age_s=job.limit_si(LimitKey.HAND_LASTS),
         source=TYPED_SOURCE,
     )
 
@@ -167,13 +158,18 @@ class HandPairs:
     Parameters
     ----------
     pressure, temperature : Role
+    lasts_s, together_s : float
+        How long a reading counts, and how far apart both of one reading may be read [s].
     """
 
-    def __init__(self, pressure: Role, temperature: Role) -> None:
+    def __init__(
+        self, pressure: Role, temperature: Role, *, lasts_s: float, together_s: float
+    ) -> None:
         self.roles = (pressure, temperature)
+        self._together_s = together_s
         self._open: dict[Role, tuple[float, float]] = {}
         self._last: dict[Role, tuple[float, float]] = {}
-        self._probe: deque[tuple[float, float]] = deque(maxlen=int(2.0 * TYPED_LASTS_S))
+        self._probe: deque[tuple[float, float]] = deque(maxlen=int(2.0 * lasts_s))
 
     def restart(self) -> None:
         """Forget what was read: something has changed."""
@@ -191,7 +187,7 @@ class HandPairs:
         return frozenset(
             role
             for role in self.roles
-            if role not in self._open or t - self._open[role][0] > TOGETHER_S
+            if role not in self._open or t - self._open[role][0] > self._together_s
         )
 
     def follow(self, t: float, value: float) -> None:
@@ -219,7 +215,7 @@ class HandPairs:
             if abs(near[0] - t) <= CORRECTS_S:
                 self._open[other] = (t, near[1])
         partner = self._open.get(other)
-        if partner is None or abs(partner[0] - t) > TOGETHER_S:
+        if partner is None or abs(partner[0] - t) > self._together_s:
             return None
         self._last = dict(self._open)
         self._open = {}

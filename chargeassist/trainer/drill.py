@@ -21,6 +21,7 @@ from chargeassist.model.events import (
     SessionStarted,
     StepRecorded,
 )
+from chargeassist.model.limits import LimitKey
 from chargeassist.plant.physical_settings import PhysicalSettings
 from chargeassist.session.opening import open_new, open_replay
 from chargeassist.session.record.package import open_record
@@ -190,7 +191,10 @@ class Drill:
                 session.mark(MarkKind.PROBE_SEEN_TO, text=name)
 
     def _see(self, snapshot: Snapshot, on_snapshot: Callable[[Snapshot], None]) -> None:
-        self._latest = snapshot
+        first, self._latest = self._latest is None, snapshot
+        if first and self.acts:
+            # A simulated unit has neither: what the tool says beside the calls is of the charge.
+            self.session.mark(MarkKind.CONFIRMED, text=LimitKey.FILTERS_PANELS.value)
         if not snapshot.finished:
             if self._shut is not None and snapshot.t >= self._shut.t:
                 has_scale = any(

@@ -111,6 +111,7 @@ _ENTRY_UNIT = {
     Quantity.MASS: ("kg", "lb"),
     Quantity.PRESSURE: ("kPag", "psig"),
     Quantity.POWER: ("W", "Btu/h"),
+    Quantity.DURATION: ("h", "h"),
 }
 _EXAMPLES = {
     Quantity.VOLTAGE: (230.0, 230.0),
@@ -120,6 +121,7 @@ _EXAMPLES = {
     Quantity.MASS: (13.2, 29.0),
     Quantity.PRESSURE: (1500.0, 217.0),
     Quantity.POWER: (9600.0, 32_700.0),
+    Quantity.DURATION: (5.0, 5.0),
 }
 
 

@@ -14,11 +14,6 @@ from chargeassist.model.values import NoValue
 from chargeassist.physics.air_side import Capacity, Estimate, coil_capacity
 from chargeassist.physics.moist_air import moist_air, wet_bulb_of_probes
 from chargeassist.physics.uncertainty import decide
-from chargeassist.stream.entered import TYPED_HALF_WIDTH_K
-
-TYPED_AIR = Accuracy(absolute_si=TYPED_HALF_WIDTH_K)
-"""Limits taken for an air temperature read off by hand and typed: 1 °F [K]. Assumption, said in
-the sentence."""
 
 _AIR_PLACES = (
     ("return_dry_k", "return air, dry bulb"),
@@ -26,6 +21,11 @@ _AIR_PLACES = (
     ("supply_dry_k", "supply air, dry bulb"),
     ("supply_wet_k", "supply air, wet bulb"),
 )
+
+
+def _typed_air(look: Look) -> Accuracy:
+    """Return the limits taken for an air temperature that was read off by hand and typed."""
+    return Accuracy(absolute_si=look.job.limit_si(LimitKey.TYPED_AIR_ACCURACY))
 
 
 def airflow(look: Look) -> CheckJudged | None:
@@ -135,8 +135,9 @@ def temperature_split(look: Look) -> CheckJudged | None:
     Without a column for this weather it is recorded and not judged: the published table of targets
     was not at hand.
     """
-    before = look.number(Role.RETURN_AIR_TEMPERATURE, Entry.RETURN_DRY_BULB, TYPED_AIR)
-    after = look.number(Role.SUPPLY_AIR_TEMPERATURE, Entry.SUPPLY_DRY_BULB, TYPED_AIR)
+    typed_air = _typed_air(look)
+    before = look.number(Role.RETURN_AIR_TEMPERATURE, Entry.RETURN_DRY_BULB, typed_air)
+    after = look.number(Role.SUPPLY_AIR_TEMPERATURE, Entry.SUPPLY_DRY_BULB, typed_air)
     if before is None or after is None:
         return None
     figures = {
@@ -161,7 +162,11 @@ def temperature_split(look: Look) -> CheckJudged | None:
         cause = "split_low" if split.value < low else "split_high"
     decision = decide(split.value, split.u, low, high)
     return look.judged(
-        "temperature_split", result_of(decision, split), cause, figures, table.source
+        "temperature_split",
+        result_of(decision, split),
+        cause,
+        figures,
+        *table.source_of("air_split"),
     )
 
 
@@ -169,11 +174,12 @@ def capacity(look: Look) -> CheckJudged | None:
     """Return total and sensible capacity of the coil; said once a supply wet bulb was typed."""
     if look.facts.entered.get(Entry.SUPPLY_WET_BULB) is None:
         return None
+    typed_air = _typed_air(look)
     air = {
-        "return_dry_k": look.number(Role.RETURN_AIR_TEMPERATURE, Entry.RETURN_DRY_BULB, TYPED_AIR),
+        "return_dry_k": look.number(Role.RETURN_AIR_TEMPERATURE, Entry.RETURN_DRY_BULB, typed_air),
         "return_wet_k": _return_wet_bulb(look),
-        "supply_dry_k": look.number(Role.SUPPLY_AIR_TEMPERATURE, Entry.SUPPLY_DRY_BULB, TYPED_AIR),
-        "supply_wet_k": look.typed(Entry.SUPPLY_WET_BULB, TYPED_AIR),
+        "supply_dry_k": look.number(Role.SUPPLY_AIR_TEMPERATURE, Entry.SUPPLY_DRY_BULB, typed_air),
+        "supply_wet_k": look.typed(Entry.SUPPLY_WET_BULB, typed_air),
     }
     flow = _flow(look)
     known = {name: number for name, number in air.items() if number is not None}
@@ -219,6 +225,7 @@ def _capacity(look: Look, flow: Number, air: dict[str, Number]) -> CheckJudged:
     }
     if flow.declared and all(number.declared for number in air.values()):
         figures |= {
+            "typed_k": look.job.limit_si(LimitKey.TYPED_AIR_ACCURACY),
             "total_expanded_w": found.total.expanded,
             "sensible_expanded_w": found.sensible.expanded,
             "latent_expanded_w": found.latent.expanded,
@@ -277,4 +284,4 @@ def _return_wet_bulb(look: Look) -> Number | None:
         )
         if not isinstance(found, NoValue):
             return Number(value=found[0], expanded=found[1], live=True)
-    return look.typed(Entry.RETURN_WET_BULB, TYPED_AIR)
+    return look.typed(Entry.RETURN_WET_BULB, _typed_air(look))

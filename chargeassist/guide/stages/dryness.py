@@ -4,7 +4,6 @@ import math
 from collections.abc import Mapping
 
 from chargeassist.guide.stages.hand_vacuum import (
-    CERTAIN_READINGS,
     HandVacuum,
     figures_of,
     hand_gauge,
@@ -68,6 +67,9 @@ class DrynessGuide:
         self._skip = job.limit_or_usual(LimitKey.VACUUM_EQUALISATION)
         self._deepens = job.limit_or_usual(LimitKey.VACUUM_DEEPENS)
         self._steady = job.limit_or_usual(LimitKey.VACUUM_STEADY_RISE)
+        self._stall = job.limit_or_usual(LimitKey.VACUUM_STALL)
+        self._many = job.limit_or_usual(LimitKey.VACUUM_READINGS)
+        self._eye = job.limit_or_usual(LimitKey.EYE_VACUUM)
         self._instruments = Instruments()
         self._channels: Mapping[Role, Channel] = {}
         self._pump = self._nitrogen = self._filled = False
@@ -163,7 +165,10 @@ class DrynessGuide:
         elif self._target is not None and self._pump and self._open and not self._filled:
             if self._watch is None:
                 self._watch = PullDownWatch(
-                    self._target.value_si, GaugeLimits(), by_hand=self._by_hand
+                    self._target.value_si,
+                    GaugeLimits(),
+                    by_hand=self._by_hand,
+                    stall_share=self._stall.value_si,
                 )
             self._pull = self._watch.update(t, vacuum, coldest)
 
@@ -180,7 +185,7 @@ class DrynessGuide:
             RiseSettings(
                 limit_pa_abs=self._limit.value_si,
                 hold_s=self._time.value_si,
-                gauge=hand_gauge(self._job.stages.dryness.gauge_accuracy)
+                gauge=hand_gauge(self._job.stages.dryness.gauge_accuracy, self._eye.value_si)
                 if self._by_hand
                 else probe_gauge(self._channels.get(Role.VACUUM)),
                 skip_s=min(self._skip.value_si, 0.5 * self._time.value_si),
@@ -302,6 +307,8 @@ class DrynessGuide:
         cited = dict.fromkeys(limit.citation for limit in limits if limit is not None)
         cited[f"left out at the start: {self._skip.citation}"] = None
         cited[f"what counts as a steady rise: {self._steady.citation}"] = None
+        if self._by_hand:
+            cited |= dict.fromkeys(limit.told for limit in (self._many, self._eye))
         return (
             CheckJudged(
                 t=t,
@@ -318,8 +325,10 @@ class DrynessGuide:
     def _is_certain(self) -> bool:
         """Whether gauge and number of readings allow a certain pass."""
         if self._by_hand:
-            many = self._rise_test is not None and self._rise_test.readings >= CERTAIN_READINGS
-            return many and self._job.stages.dryness.gauge_accuracy is not None
+            count = 0 if self._rise_test is None else self._rise_test.readings
+            return (
+                count >= self._many.value_si and self._job.stages.dryness.gauge_accuracy is not None
+            )
         gauge = self._channels.get(Role.VACUUM)
         return gauge is not None and gauge.accuracy is not None
 
@@ -339,6 +348,12 @@ class DrynessGuide:
             ("rise_skip", self._skip),
             ("vacuum_deepens", self._deepens),
             ("vacuum_steady_rise", self._steady),
+            ("vacuum_stall", self._stall),
+            *(
+                (("vacuum_readings", self._many), ("eye_vacuum", self._eye))
+                if self._by_hand
+                else ()
+            ),
         ):
             figures = {"value": each.value_si}
             rows.append(StageRow(key=key, figures=figures, subject=each.note, source=each.citation))

@@ -162,6 +162,15 @@ WORDS = StageWords(
             "left out at its start",
             lambda f, s, u: display.duration(f["value"]),
         ),
+        "vacuum_stall": (
+            "stalls at",
+            lambda f, s, u: f"{100.0 * f['value']:g} % in five minutes: {s}",
+        ),
+        "vacuum_readings": (
+            "certain by hand",
+            lambda f, s, u: f"{f['value']:.0f} readings: {s}",
+        ),
+        "eye_vacuum": ("read by eye", lambda f, s, u: f"± {100.0 * f['value']:g} %: {s}"),
         "vacuum_deepens": (
             "still dries at",
             lambda f, s, u: f"{100.0 * f['value']:g} %: {s}",

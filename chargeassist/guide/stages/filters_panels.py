@@ -2,15 +2,10 @@
 
 from chargeassist.guide.stages.judging import Look
 from chargeassist.model.events import CheckJudged, CheckResult, Stage
+from chargeassist.model.limits import LimitKey
 
 FILTERS_PANELS = "filters_panels"
 """Text of the mark that confirms it."""
-
-SOURCES = (
-    "panels: California Title 24, Reference Residential Appendix RA3.2.2.5, 2008 "
-    "(manualshelf.com/manual/airflow/ra3/specifications-english/page-14.html)",
-    "filter and registers: common practice, no published source",
-)
 
 
 def filters_panels(look: Look) -> CheckJudged | None:
@@ -21,4 +16,5 @@ def filters_panels(look: Look) -> CheckJudged | None:
         result, cause = CheckResult.NOT_JUDGED, "filters_panels_open"
     else:
         return None
-    return look.judged("filters_panels", result, cause, {}, *SOURCES)
+    source = look.job.limit_or_usual(LimitKey.FILTERS_PANELS).citation
+    return look.judged("filters_panels", result, cause, {}, source)

@@ -6,15 +6,15 @@ from chargeassist.guide.stages.stage import NextMark, say, typed
 from chargeassist.model.channels import Accuracy, Channel
 from chargeassist.model.entries import Entry, believed
 from chargeassist.model.events import Action, Advice, Mark, MarkKind
+from chargeassist.model.limits import LimitKey
 from chargeassist.model.units import PASCAL_PER_MICRON
+from chargeassist.model.usual_limits import USUAL
 from chargeassist.physics.rise_test import LEAST_BY_HAND, Rise, RiseTest
 from chargeassist.physics.vacuum_gauge import GaugeLimits
 
-CERTAIN_READINGS = 8
-"""With fewer readings in the rise test a pass is never certain (assumption)."""
-
-SCATTER, STEP_PA = 0.01, 10.0 * PASCAL_PER_MICRON
-"""A reading by eye: 1 % and ten microns [Pa], the digits still run (assumption)."""
+STEP_PA = 10.0 * PASCAL_PER_MICRON
+"""What the digits of a vacuum gauge still run by while they are read, besides the scatter of the
+job's limits: ten microns [Pa] (assumption; a fit is weighted with it)."""
 
 _TYPICAL_PA = 60.0
 """At which a declared accuracy is turned into a share of the reading [Pa]."""
@@ -25,13 +25,15 @@ def typed_vacuum() -> NextMark:
     return typed(Entry.VACUUM)
 
 
-def hand_gauge(accuracy: Accuracy | None) -> GaugeLimits:
-    """Return the limits of a gauge that is read by eye."""
-    usual = GaugeLimits(resolution_pa=STEP_PA, scatter_relative=SCATTER)
+def hand_gauge(
+    accuracy: Accuracy | None, scatter: float = USUAL[LimitKey.EYE_VACUUM].value_si
+) -> GaugeLimits:
+    """Return the limits of a gauge that is read by eye, with what the eye makes it scatter [1]."""
+    usual = GaugeLimits(resolution_pa=STEP_PA, scatter_relative=scatter)
     if accuracy is None:
         return usual
     share = min(accuracy.half_width(_TYPICAL_PA) / _TYPICAL_PA, 0.5)
-    return GaugeLimits(resolution_pa=STEP_PA, scatter_relative=SCATTER, accuracy_relative=share)
+    return GaugeLimits(resolution_pa=STEP_PA, scatter_relative=scatter, accuracy_relative=share)
 
 
 def probe_gauge(channel: Channel | None) -> GaugeLimits:

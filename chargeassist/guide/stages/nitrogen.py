@@ -7,7 +7,7 @@ from chargeassist.guide.stages.stage import NextMark, StageRow
 from chargeassist.model.channels import Channel
 from chargeassist.model.events import CheckJudged, CheckResult, MarkKind, Stage
 from chargeassist.model.job import Job
-from chargeassist.model.limits import LimitKey
+from chargeassist.model.limits import Limit, LimitKey
 from chargeassist.physics.staged_raise import StagedRaise
 from chargeassist.physics.tightness import Tightness, TightVerdict
 
@@ -85,9 +85,9 @@ def settle_s(job: Job) -> float:
     return min(settling.value_si, 0.25 * job.stages.tightness.steps[-1].hold_s)
 
 
-def limit_rows(job: Job) -> list[StageRow]:
-    """Return a row for each of `LIMITS`, with where it comes from."""
-    limits = [job.limit_or_usual(key) for key in LIMITS]
+def limit_rows(job: Job, *others: Limit) -> list[StageRow]:
+    """Return a row for each of `LIMITS` and of `others`, with where it comes from."""
+    limits = [*(job.limit_or_usual(key) for key in LIMITS), *others]
     here = {"here_s": settle_s(job)} if job.stages.tightness.steps else {}
     resolution = job.limit(LimitKey.TIGHTNESS_RESOLUTION)
     if resolution is not None:
@@ -112,7 +112,7 @@ def judged(
     *,
     certain: bool,
     readings: int | None = None,
-    assumed: str = "",
+    assumed: tuple[str, ...] = (),
 ) -> CheckJudged:
     """Return the verdict on the standing test as an event.
 
@@ -129,8 +129,8 @@ def judged(
         Whether the instruments allow a certain pass.
     readings : int, optional
         How many were taken by hand.
-    assumed : str, optional
-        What was taken for accuracies nobody declared.
+    assumed : tuple of str, optional
+        What else it was judged by, with sources: what was taken for accuracies nobody declared.
     """
     step, result = job.stages.tightness.steps[-1], _RESULT[found.verdict]
     # Beyond its uncertainty (k = 2), short of the odds at which a fall is called one.
@@ -152,7 +152,7 @@ def judged(
         result=result,
         cause=_CAUSE[found.verdict],
         figures=told,
-        sources=tuple(dict.fromkeys((step.source, *_cited(job), *([assumed] if assumed else [])))),
+        sources=tuple(dict.fromkeys((step.source, *_cited(job), *assumed))),
     )
 
 
@@ -160,11 +160,7 @@ def _cited(job: Job) -> list[str]:
     settling = job.limit_or_usual(LimitKey.TIGHTNESS_SETTLING)
     atmosphere = job.limit_or_usual(LimitKey.TIGHTNESS_ATMOSPHERE)
     resolution = job.limit(LimitKey.TIGHTNESS_RESOLUTION)
-    return [
-        f"{limit.key.words} {limit.as_written}: {limit.citation}"
-        for limit in (settling, atmosphere, resolution)
-        if limit is not None
-    ]
+    return [limit.told for limit in (settling, atmosphere, resolution) if limit is not None]
 
 
 def figures_of(found: Tightness) -> dict[str, float]:

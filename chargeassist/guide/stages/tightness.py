@@ -269,7 +269,7 @@ class TightnessByProbes:
         figures = self._figures(found)
         coarse = steps_too_coarse(self._job, self._channels.get(self._pressure_role))
         certain = self._declared and not coarse
-        assumed = "" if self._declared else UNDECLARED_SOURCE
+        assumed = () if self._declared else (UNDECLARED_SOURCE,)
         return (judged(t, found, figures, self._job, certain=certain, assumed=assumed),)
 
     def _rows(self, pressure: float | None) -> list[StageRow]:

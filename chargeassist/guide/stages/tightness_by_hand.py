@@ -52,9 +52,6 @@ UNDECLARED_SOURCE = (
     "assumption of this program"
 )
 
-CERTAIN_READINGS = 3
-"""With fewer readings nobody sees a slip of the eye, and the verdict is never certain."""
-
 Said = tuple[Advice, NextMark | None]
 
 
@@ -73,8 +70,10 @@ class TightnessByHand:
         self._job = job
         self._steps = job.stages.tightness.steps
         self._instruments = Instruments()
-        self._together_s = job.limit_or_usual(LimitKey.TYPED_TOGETHER).value_si
+        self._together = job.limit_or_usual(LimitKey.TYPED_TOGETHER)
+        self._together_s = self._together.value_si
         self._atmosphere_pa = job.limit_or_usual(LimitKey.TIGHTNESS_ATMOSPHERE).value_si
+        self._many = job.limit_or_usual(LimitKey.TIGHTNESS_READINGS)
         self._settle_s = settle_s(job) if self._steps else 0.0
         self._sets = HandSets(self._together_s)
         self._open = self._vented = False
@@ -262,6 +261,7 @@ class TightnessByHand:
         if not self._readings or (over and self._readings[-1].t < due_t):
             from_t = due_t if over else stands_t + self._settle_s
             entry = self._lacking(t, from_t, by_probe=by_probe)
+            figures["together_s"] = self._together_s
             return say(t, Action.DO, f"read_{asked}", figures, subject=entry.label), typed(entry)
         second = self._second_pipe(t)
         if over and found is not None:
@@ -323,8 +323,9 @@ class TightnessByHand:
         self._tight = found.verdict is TightVerdict.TIGHT
         plan = self._job.stages.tightness
         declared = plan.gauge_accuracy is not None and plan.thermometer_accuracy is not None
-        assumed = "" if declared else UNDECLARED_SOURCE
-        certain = declared and count >= CERTAIN_READINGS
+        by_hand = (self._together.told, self._many.told)
+        assumed = by_hand if declared else (*by_hand, UNDECLARED_SOURCE)
+        certain = declared and count >= self._many.value_si
         figures = self._figures(found)
         return (
             judged(t, found, figures, self._job, certain=certain, readings=count, assumed=assumed),
@@ -357,7 +358,7 @@ class TightnessByHand:
             rows.append(
                 StageRow(key="smallest_leak", figures=figures, state="fail" if falling else "")
             )
-        return rows + limit_rows(self._job)
+        return rows + limit_rows(self._job, self._many, self._together)
 
 
 def is_by_hand(facts: Facts, *, has_readings: bool) -> bool:

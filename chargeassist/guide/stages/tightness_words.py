@@ -209,6 +209,14 @@ WORDS = StageWords(
                 )
             ),
         ),
+        "tightness_readings": (
+            "certain by hand",
+            lambda f, s, u: f"{f['value']:.0f} readings: {s}",
+        ),
+        "typed_together": (
+            "one reading",
+            lambda f, s, u: f"within {display.duration(f['value'])}: {s}",
+        ),
         "tightness_atmosphere": (
             "atmosphere, without barometer",
             lambda f, s, u: f"± {_small(f['value'], u)}: {s}",

@@ -27,6 +27,7 @@ from chargeassist.guide.stages.electrical_checks import (
 from chargeassist.guide.stages.filters_panels import FILTERS_PANELS, filters_panels
 from chargeassist.guide.stages.judging import Look
 from chargeassist.guide.stages.stage import Instruments, NextMark
+from chargeassist.guide.stages.unjudged import conditions_unjudged
 from chargeassist.model.channels import Role
 from chargeassist.model.entries import Entry, believed
 from chargeassist.model.events import Advice, CheckJudged, Mark, MarkKind, Stage
@@ -56,6 +57,7 @@ _LIVE: tuple[Check, ...] = (
     unbalance,
     phase_order,
     filters_panels,
+    conditions_unjudged,
     temperature_split,
 )
 """What probes alone can tell; the others change only when something is typed."""

@@ -10,7 +10,6 @@ from chargeassist.model.display import UnitSystem
 from chargeassist.model.limits import LimitKey
 from chargeassist.model.units import Quantity
 from chargeassist.model.usual_limits import USUAL
-from chargeassist.stream.entered import TYPED_HALF_WIDTH_K
 
 _UNDECLARED = "uncertainty not declared"
 
@@ -146,8 +145,9 @@ def _capacity(f: Figures, system: UnitSystem) -> str:
                 part += f" ± {_shown(f[f'{name}_expanded_w'], Quantity.POWER, system)}"
             parts.append(f"{part} {words}")
     known = "total_expanded_w" in f
-    taken = f"typed air temperatures taken as ± {display.difference(TYPED_HALF_WIDTH_K, system)}"
-    unsure = taken if known else _UNDECLARED
+    usual_k = USUAL[LimitKey.TYPED_AIR_ACCURACY].value_si  # of a record that does not say
+    typed = display.difference(f.get("typed_k", usual_k), system)
+    unsure = f"typed air temperatures taken as ± {typed}" if known else _UNDECLARED
     text = f"{', '.join(parts)} ({unsure})"
     if "share" in f:
         text += (
@@ -201,6 +201,7 @@ WORDS = StageWords(
         "voltage_unbalance": "voltage unbalance",
         "phase_order": "phase order",
         "filters_panels": "filter and panels",
+        "conditions_unjudged": "weather, run and airflow",
         "airflow": "airflow",
         "airflow_by_heat": "airflow by heat balance",
         "airflow_design": "airflow against design",
@@ -247,6 +248,7 @@ WORDS = StageWords(
             "nobody has said; a reading with a panel off or a dirty filter is one of another "
             "machine"
         ),
+        "conditions_unjudged": lambda f, s, u: s,
         "airflow_by_heat": lambda f, s, u: _by_heat(f, u),
         "airflow_enough": lambda f, s, u: _against_least(f, "", u),
         "airflow_short": lambda f, s, u: _against_least(f, f": too little{_STEP}", u),

@@ -41,17 +41,8 @@ LIQUID_LINE_K = 308.15
 """Temperature a liquid line is reckoned at for the cross-check [K]: 35 °C, an ordinary running
 condition; the mass of liquid changes by 0.4 % a kelvin."""
 
-SCALE_HALF_WIDTH_KG = 0.0284
-"""Where no accuracy of the scale is declared: 1 oz [kg], the least RA3.2-like procedures accept
-(equipment manual, manualslib.com/manual/1937512, page 28)."""
-
-SCALE_SOURCE = (
-    "scale taken as ± 1 oz, none declared: equipment manual, manualslib.com/manual/1937512, page 28"
-)
-ADDER_SOURCE = (
-    "what a line full of liquid holds, CoolProp's density at 35 °C; 85 to 175 % of it passes: no "
-    "published source, printed adders are 92 to 163 %"
-)
+_ADDER = (LimitKey.ADDER_LOW, LimitKey.ADDER_HIGH, LimitKey.ADDER_PARTLY)
+ADDER_SOURCE = "what a line full of liquid holds, CoolProp's density at 35 °C"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -208,7 +199,7 @@ class WeighInGuide:
                 Advice(t=t, action=Action.ADD, cause=cause, figures=figures, mass_kg=togo_kg),
                 None,
             )
-        if -togo_kg > max(self._resolution_kg, 2.0 * SCALE_HALF_WIDTH_KG):
+        if -togo_kg > max(self._resolution_kg, 2.0 * self._job.limit_si(LimitKey.SCALE_ACCURACY)):
             advice = Advice(
                 t=t,
                 action=Action.RECOVER,
@@ -247,13 +238,15 @@ class WeighInGuide:
 
     def _scale_source(self) -> str:
         scale = self._channels.get(Role.CYLINDER_MASS)
-        return SCALE_SOURCE if scale is None or scale.accuracy is None else ""
+        if scale is not None and scale.accuracy is not None:
+            return ""
+        return self._job.limit_or_usual(LimitKey.SCALE_ACCURACY).told
 
     def _scale_expanded_kg(self) -> float:
         scale = self._channels.get(Role.CYLINDER_MASS)
         if scale is not None and scale.accuracy is not None:
             return expanded_from_half_width(scale.accuracy.half_width(self.target_kg))
-        return expanded_from_half_width(SCALE_HALF_WIDTH_KG)
+        return expanded_from_half_width(self._job.limit_si(LimitKey.SCALE_ACCURACY))
 
     def _make_rows(self, group: SafetyGroup | None) -> tuple[StageRow, ...]:
         job, line = self._job, self._line
@@ -319,7 +312,8 @@ class WeighInGuide:
         full = liquid_kg_per_m(self._fluid, line_set.liquid_diameter_m, LIQUID_LINE_K)
         if isinstance(full, NoValue):
             return []
-        says = judge_adder(adder, full)
+        low, high, partly = (self._job.limit_or_usual(key) for key in _ADDER)
+        says = judge_adder(adder, full, (low.value_si, high.value_si), partly.value_si)
         right = {
             Metering.OUTDOOR: {AdderSays.PARTLY, AdderSays.FULL},
             Metering.INDOOR: {AdderSays.FULL},
@@ -329,7 +323,7 @@ class WeighInGuide:
             StageRow(
                 key="pipe_check",
                 figures={"full_kg_per_m": full, "adder_kg_per_m": adder},
-                source=ADDER_SOURCE,
+                source="; ".join((ADDER_SOURCE, low.told, high.told)),
                 subject=says.value,
                 state="" if says in right else "doubt",
             )

@@ -122,6 +122,11 @@ def read_job(top: TomlTable, sources: tuple[SourceSpec, ...] | None = None) -> J
             f"{processing.minimum_wait_s:g} s",
             timing.get("minimum_wait") is not None,
         ),
+        LimitKey.SETTLED_BAND: (
+            processing.settled_band_k,
+            f"{processing.settled_band_k:g} K",
+            timing.get("settled_band") is not None,
+        ),
         LimitKey.FINAL_HOLD: (FINAL_HOLD_S, f"{FINAL_HOLD_S / 60.0:g} min", False),
     }
     if hold.required_hz is not None:
@@ -136,13 +141,17 @@ def read_job(top: TomlTable, sources: tuple[SourceSpec, ...] | None = None) -> J
                 f"{hold.lasts_s / 60.0:g} min",
                 frequency.get("hold_lasts") is not None,
             )
+    target = read_target(top.table("target"), method, limits)
+    if top.table("target").get("approach_tolerance") is not None:
+        written = plain(top.table("target").text("approach_tolerance"), 60)
+        applied[LimitKey.APPROACH_TOLERANCE] = (target.approach_tolerance_k, written, True)
     job = Job(
         name=name,
         refrigerant=_refrigerant(top),
         units=top.choice("units", tuple(UnitSystem), default=""),
         equipment=_equipment(top.table("equipment", optional=True)),
         site=_site(top.table("site")),
-        target=read_target(top.table("target"), method, limits),
+        target=target,
         charge=_charge(charge, limits),
         hold=hold,
         guards=_guards(top.table("limits", optional=True)),
@@ -156,7 +165,7 @@ def read_job(top: TomlTable, sources: tuple[SourceSpec, ...] | None = None) -> J
         cylinder=read_cylinder(top.table("cylinder", optional=True)),
         crew=read_crew(top.table("crew", optional=True)),
         stages=read_stage_plan(top, plate, limits),
-        performance=read_performance(top.table("performance", optional=True)),
+        performance=read_performance(top.table("performance", optional=True), limits),
     )
     top.finish()
     return job if charge.get("line_set_allowance") is not None else _with_line_set(job)
@@ -294,7 +303,7 @@ def _processing(table: TomlTable, limits: JobLimits) -> Processing:
             limits.value(LimitKey.WAIT_AFTER_CHANGE, usual.minimum_wait_s),
         ),
         settled_band_k=table.quantity_between(
-            "settled_band", difference, 0.1, 2.0, usual.settled_band_k
+            "settled_band", difference, 0.1, 2.0, limits.value(LimitKey.SETTLED_BAND)
         ),
     )
     table.finish()

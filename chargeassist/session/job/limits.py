@@ -27,7 +27,7 @@ from chargeassist.model.limits import (
 )
 from chargeassist.model.stage_plan import PressureStep
 from chargeassist.model.text import plain
-from chargeassist.model.usual_limits import USUAL_PROFILE
+from chargeassist.model.usual_limits import USUAL, USUAL_PROFILE
 from chargeassist.session.job.profile_files import profiles_beside
 from chargeassist.session.job.profiles import limit_value_si, parse_profiles
 from chargeassist.session.job.toml_table import TomlTable, came
@@ -128,6 +128,10 @@ class JobLimits:
     def value(self, key: LimitKey, default: float | None = None) -> float | None:
         """Return the limit's SI value, `default` without one."""
         return next((limit.value_si for limit in self.all if limit.key is key), default)
+
+    def one(self, key: LimitKey) -> Limit:
+        """Return the limit of `key`, the program's default without one."""
+        return next((limit for limit in self.all if limit.key is key), None) or USUAL[key]
 
     def citation(self, key: LimitKey) -> str:
         """Return where the limit comes from; empty without one."""

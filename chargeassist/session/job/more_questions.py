@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping
 from typing import Final
 
 from chargeassist.model.limits import LimitKey, Method
+from chargeassist.model.usual_limits import OF_THE_PROGRAM
 from chargeassist.session.job.limits import CONDITIONS, JobLimits
 from chargeassist.session.job.question import Question, asked
 
@@ -100,7 +101,12 @@ def more_questions(answers: Mapping[str, str], limits: JobLimits) -> Iterator[Qu
         _MANUAL,
     )
     if answers.get("target.approach"):
-        yield asked("target.approach_tolerance", "Its tolerance; Enter: 1 °F", "1 °F", _MANUAL)
+        yield asked(
+            "target.approach_tolerance",
+            "Its tolerance; Enter: by profile, else 1 °F",
+            "1 °F",
+            _MANUAL,
+        )
         yield asked(
             "target.approach_source", "Where the approach was read", "unit's table", needed=True
         )
@@ -131,7 +137,9 @@ def more_questions(answers: Mapping[str, str], limits: JobLimits) -> Iterator[Qu
     )
     yield asked("processing.period", "How often a verdict is made; Enter: 1 s", "1 s")
     yield asked(
-        "processing.settled_band", "Settled: no more than this is to come; Enter: 0.3 K", "0.3 K"
+        "processing.settled_band",
+        "Settled: no more than this is to come; Enter: by profile, else 0.3 K",
+        "0.3 K",
     )
 
 
@@ -139,7 +147,9 @@ def _conditions(answers: Mapping[str, str], limits: JobLimits) -> Iterator[Quest
     for key in CONDITIONS:
         ask, example = _CONDITIONS[key]
         if limits.has(key):
-            ask += f"; Enter: that of the profile ({limits.citation(key)})"
+            said = limits.citation(key)
+            whose = "" if said.startswith(OF_THE_PROGRAM) else "that of the profile, "
+            ask += f"; Enter: {whose}{limits.one(key).as_written} ({said})"
         yield asked(f"conditions.{key.value}", ask, example, _MANUAL)
     if any(answers.get(f"conditions.{key.value}") for key in CONDITIONS):
         yield asked(
@@ -175,7 +185,9 @@ def _performance(answers: Mapping[str, str]) -> Iterator[Question]:
         yield asked(f"performance.{key}", ask, example, _MANUAL)
         if answers.get(f"performance.{key}"):
             yield asked(
-                f"performance.{key}_tolerance", f"Its tolerance; Enter: {tolerance}", tolerance
+                f"performance.{key}_tolerance",
+                f"Its tolerance; Enter: by profile, else {tolerance}",
+                tolerance,
             )
     needed = bool(answers.get("performance.suction_pressure"))
     yield asked("performance.return_air", "Return air of that column", "80 °F", needed=needed)

@@ -9,6 +9,7 @@ import re
 from typing import Final
 
 from chargeassist.model.errors import ConfigError, UnitError
+from chargeassist.model.limit_key import BOUNDS_SI
 from chargeassist.model.limits import Authority, Kind, Limit, LimitKey, Method, Profile
 from chargeassist.model.stage_plan import PressureStep
 from chargeassist.model.text import plain
@@ -31,6 +32,7 @@ _QUANTITY: Final = {
     Kind.FREQUENCY: Quantity.FREQUENCY,
     Kind.MASS: Quantity.MASS,
     Kind.FRACTION: Quantity.FRACTION,
+    Kind.CURRENT: Quantity.CURRENT,
 }
 
 _AIRFLOW_UNITS: Final = {
@@ -45,6 +47,8 @@ _ORDERED: Final = (
     (LimitKey.OUTDOOR_LOW, LimitKey.OUTDOOR_HIGH),
     (LimitKey.INDOOR_LOW, LimitKey.INDOOR_HIGH),
     (LimitKey.ICE_BATH_TOLERANCE, LimitKey.ICE_BATH_REPLACE),
+    (LimitKey.ADDER_PARTLY, LimitKey.ADDER_LOW),
+    (LimitKey.ADDER_LOW, LimitKey.ADDER_HIGH),
 )
 
 
@@ -175,7 +179,7 @@ def limit_value_si(key: LimitKey, written: str) -> float:
     Raises
     ------
     UnitError
-        If it is not a quantity of the limit's kind, or not above zero.
+        If it is not a quantity of the limit's kind, not above zero, or beyond `BOUNDS_SI`.
     """
     kind = key.kind
     if kind is Kind.SIGHT:
@@ -186,13 +190,30 @@ def limit_value_si(key: LimitKey, written: str) -> float:
         value = _airflow_si(written)
     elif kind is Kind.PRESSURE_DIFFERENCE:
         value = parse_pressure_difference(written)
+    elif kind is Kind.COUNT:
+        value = _count(written)
     elif kind is Kind.PRESSURE_ABSOLUTE:
         value, _ = parse_pressure(written, Reference.ABSOLUTE)
     else:
         value = parse(written, _QUANTITY[kind])
     if not 0.0 < value < math.inf:
         raise UnitError(f"expected a {kind.value} above zero, got {plain(written)!r}")
+    least, most = BOUNDS_SI.get(key, (0.0, math.inf))
+    if not least <= value <= most:
+        unit = _SI_UNIT.get(kind, "")
+        raise UnitError(f"expected {least:g} to {most:g}{unit}, got {plain(written)!r}")
     return value
+
+
+_SI_UNIT: Final = {Kind.DURATION: " s", Kind.TEMP_DIFFERENCE: " K"}
+
+
+def _count(written: str) -> float:
+    """Return a whole number: "4", "4 readings"."""
+    found = re.fullmatch(r"([0-9]{1,4})(?: readings?)?", written.strip())
+    if found is None:
+        raise UnitError(f'expected a whole number such as "4 readings", got {plain(written)!r}')
+    return float(found[1])
 
 
 def _airflow_si(written: str) -> float:

@@ -5,6 +5,7 @@ from datetime import date
 from pathlib import Path
 
 from chargeassist.guide.stages.missing import Lack, lacking
+from chargeassist.guide.stages.unjudged import unjudged
 from chargeassist.guide.stages.weigh_in import LineCharge, line_charge
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.errors import ChargeAssistError
@@ -13,14 +14,12 @@ from chargeassist.model.installation import SafetyGroup
 from chargeassist.model.job import Job, SourceSpec
 from chargeassist.model.limits import LimitKey
 from chargeassist.model.units import Quantity
+from chargeassist.model.usual_limits import USUAL
 from chargeassist.physics.flammable import SAFETY_GROUPS
 from chargeassist.session.plugins import make_source
 
 SIMULATOR = "simulator"
 """Scheme of addresses that name a scenario."""
-
-LONGEST_CALIBRATION_DAYS = 366
-"""Common practice, no published source: instruments are calibrated once a year."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,8 +92,13 @@ def report_on(job: Job, today: date, base: Path) -> JobReport:
     """
     group = SAFETY_GROUPS.get(job.refrigerant)
     channels, troubles = _channels_of(job, base)
-    warnings = [_group_warning(job, group), _place_warning(job), *troubles]
-    warnings += [calibration_warning(channel, today) for channel in channels]
+    warnings = [
+        _group_warning(job, group),
+        _place_warning(job),
+        _approach_warning(job),
+        *troubles,
+    ]
+    warnings += [calibration_warning(job, channel, today) for channel in channels]
     warnings += [accuracy_warning(job, channel) for channel in channels]
     return JobReport(
         job=job,
@@ -140,6 +144,21 @@ def _place_warning(job: Job) -> str:
     return "site.place does not say where the unit stands: no caution about falling is shown"
 
 
+def _approach_warning(job: Job) -> str:
+    """Return what a job says of an approach that has no target; empty where nothing is idle."""
+    if job.target.approach_k is not None:
+        return ""
+    limit = job.limit(LimitKey.APPROACH_TOLERANCE)
+    said = []
+    if limit is not None and limit != USUAL[LimitKey.APPROACH_TOLERANCE]:
+        said.append(f"a tolerance of the approach, {limit.as_written} [{limit.citation}]")
+    if job.target.approach_source:
+        said.append(f"a source of the approach, {job.target.approach_source!r}")
+    if not said:
+        return ""
+    return f"{' and '.join(said)}, but no target.approach: nothing is cross-checked by it"
+
+
 def is_scenarios(source: SourceSpec) -> bool:
     """Return whether the probes of a source are those of its scenario."""
     return source.scheme == SIMULATOR and not source.probes
@@ -160,7 +179,7 @@ def _channels_of(job: Job, base: Path) -> tuple[tuple[Channel, ...], list[str]]:
     return tuple(channels), troubles
 
 
-def calibration_warning(channel: Channel, today: date) -> str:
+def calibration_warning(job: Job, channel: Channel, today: date) -> str:
     """Return what is odd about a probe's calibration date; empty when nothing is."""
     if not channel.calibrated.strip():
         return ""
@@ -174,10 +193,11 @@ def calibration_warning(channel: Channel, today: date) -> str:
     days = (today - calibrated).days
     if days < 0:
         return f"{channel.name}: calibrated on {calibrated}, which is still to come"
-    if days > LONGEST_CALIBRATION_DAYS:
+    limit = job.limit_or_usual(LimitKey.CALIBRATION_AGE)
+    if days * 86_400.0 > limit.value_si:
         return (
-            f"{channel.name}: calibrated {days} days ago, more than a year "
-            "(common practice, no published source)"
+            f"{channel.name}: calibrated {days} days ago, more than {limit.as_written} "
+            f"[{limit.citation}]"
         )
     return ""
 
@@ -210,6 +230,7 @@ def as_data(report: JobReport) -> dict[str, object]:
             "why": line.why,
         },
         "probes": [_probe(channel) for channel in report.channels],
+        "not_judged": list(unjudged(job)),
         "warnings": list(report.warnings),
         "stages": [
             {

@@ -75,8 +75,6 @@ def _with_approach(table: TomlTable, target: Target, limits: JobLimits) -> Targe
     key = LimitKey.APPROACH_TOLERANCE
     source = plain(table.text("approach_source", default=target.source))
     own = table.get("approach_tolerance") is not None
-    if table.get("approach") is None:
-        return target
     tolerance_k = table.quantity_between(
         "approach_tolerance",
         _DIFFERENCE,
@@ -84,6 +82,9 @@ def _with_approach(table: TomlTable, target: Target, limits: JobLimits) -> Targe
         5.0,
         limits.value(key, _USUAL.approach_tolerance_k),
     )
+    if table.get("approach") is None:  # `job check` says that nothing is cross-checked
+        named = source if table.get("approach_source") is not None else ""
+        return replace(target, approach_tolerance_k=tolerance_k, approach_source=named)
     if not own and limits.has(key):
         source = f"{source}; tolerance: {limits.citation(key)}"
     return replace(

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping
 
 from chargeassist.model.errors import RecordError
 from chargeassist.model.job import Job
+from chargeassist.model.limit_key import BOUNDS_SI
 
 LARGEST, SMALLEST = 1e10, 1e-12
 """Size of any number but 0, whatever it is [SI]."""
@@ -52,6 +53,13 @@ def check_job(job: Job, where: str) -> Job:
             raise RecordError(
                 f"{where}: job: {name}: expected {expected}, got {value:g}; "
                 "no job file gives such a number"
+            )
+    for limit in job.limits:
+        low, high = BOUNDS_SI.get(limit.key, (0.0, LARGEST))
+        if not low <= limit.value_si <= high:
+            raise RecordError(
+                f"{where}: job: limit {limit.key.value}: expected {low:g} to {high:g}, "
+                f"got {limit.value_si:g}; no profile gives such a number"
             )
     return job
 

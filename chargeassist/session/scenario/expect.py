@@ -4,7 +4,8 @@
 come: ``expect = ["recover", "stop"]``. After the action may stand the cause, and after that its
 subject, with ": " between. The last one must have stood for more than half of the last `LAST_S`
 seconds: what a session ends in is not the sentence that happened to come last. ``finds`` names the
-faults that must stand at the end, by their words: ``finds = ["expansion valve hunts"]``.
+faults that must stand at the end, by their words: ``finds = ["expansion valve hunts"]``; a name
+that no fault has is refused.
 """
 
 import re
@@ -13,6 +14,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
+from chargeassist.guide.fault_verdicts import FAULT_NAMES
 from chargeassist.model.events import Action, Advice, Event, FaultJudged, SessionStopped
 from chargeassist.model.text import plain
 from chargeassist.session.job.toml_table import TomlTable, came
@@ -64,6 +66,23 @@ def read_expected(top: TomlTable, *, optional: bool = False) -> tuple[Expected, 
             "nothing" if value is None else came(value),
         )
     return tuple(_expected(top, text) for text in texts)
+
+
+def read_finds(top: TomlTable) -> tuple[str, ...]:
+    """Return the ``finds`` of a scenario file: faults that must stand at the end.
+
+    Raises
+    ------
+    ConfigError
+        If a name is none of `FAULT_NAMES`: a typo could never be found, and would look like advice
+        that fails.
+    """
+    names = top.texts("finds")
+    for name in names:
+        if name not in FAULT_NAMES:
+            known = ", ".join(f'"{each}"' for each in FAULT_NAMES)
+            raise top.error("finds", f"expected some of {known}", came(name, FAULT_NAMES))
+    return names
 
 
 def not_found(finds: tuple[str, ...], events: Iterable[Event]) -> str:

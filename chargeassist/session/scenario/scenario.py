@@ -63,7 +63,7 @@ from chargeassist.session.job.demo import DEMO_JOBS, demo_job
 from chargeassist.session.job.jobfile import load_job, read_job
 from chargeassist.session.job.toml_table import TomlTable, came, file_text, toml_of
 from chargeassist.session.scenario.amounts import CAPACITY, HERTZ, amount, time_s
-from chargeassist.session.scenario.expect import Expected, read_expected
+from chargeassist.session.scenario.expect import Expected, read_expected, read_finds
 from chargeassist.session.scenario.faults import ScenarioFaults, Silence, read_faults
 from chargeassist.session.scenario.probes import ScenarioProbes, read_probes
 from chargeassist.session.scenario.script import read_script
@@ -243,7 +243,7 @@ def parse_scenario(text: str, where: str, base: Path, seed: int | None = None) -
         title=plain(top.text("title"), 80),
         about=plain(top.text("about"), 400),
         expected=read_expected(top, optional=stage is not Stage.CHARGING),
-        finds=top.texts("finds"),
+        finds=read_finds(top),
         expect_note=plain(top.text("expect_note", default=""), 400),
         lasts_s=lasts_s,
         seed=chosen,

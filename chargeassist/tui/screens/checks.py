@@ -10,8 +10,10 @@ from textual.widget import Widget
 
 from chargeassist.guide.conditions import WAIVABLE, Condition, ConditionState
 from chargeassist.guide.snapshot import Snapshot
+from chargeassist.guide.stages.unjudged import unjudged, why_unjudged
 from chargeassist.model.events import MarkKind
 from chargeassist.model.text import plain
+from chargeassist.model.usual_limits import OF_THE_PROGRAM
 from chargeassist.stream.probe_findings import Severity
 from chargeassist.tui import judgement
 from chargeassist.tui.pen import Pen
@@ -27,6 +29,7 @@ _FIRST = (
     ConditionState.WAIVED,
     ConditionState.MET,
 )
+_REPLACED = "a profile says otherwise; authority: rule of thumb"
 _INDENT = 4 + _STATE_WIDTH
 
 
@@ -122,8 +125,9 @@ class CheckText(Panel):
         rows += self._conditions(scene, width)
         if scene.snapshot is not None and scene.snapshot.facts.findings:
             rows += [_title(scene, "Probes", ""), *self._findings(scene, width)]
-        rows.append(_title(scene, "Other limits of this job", ""))
-        rows += self._limits(scene, width)
+        named, usual = self._limits(scene, width)
+        rows += [_title(scene, "Other limits of this job", ""), *named]
+        rows += [_title(scene, "Defaults of this program", _REPLACED), *usual]
         rows.append(Content(""))
         if self.picked is not None:
             asked = pen.line((self.picked.asked, f"bold {pen.palette.warning}"))
@@ -152,12 +156,6 @@ class CheckText(Panel):
         pen = scene.pen
         if scene.snapshot is None:
             return [pen.line("No values yet.")]
-        if not scene.snapshot.conditions:
-            none = (
-                "This job names no conditions. A profile, or [conditions] in the job file, says "
-                "in which weather and after which run its target may be judged."
-            )
-            return pen.line(none).wrap(width)
         rows: list[Content] = []
         for item in _ordered(scene.snapshot):
             style = pen.palette.warning if item.state is ConditionState.UNMET else pen.palette.ink
@@ -171,23 +169,34 @@ class CheckText(Panel):
             rows += hanging(head, _INDENT, text, width)
             source = pen.line((plain(item.limit.citation, 300), pen.palette.faint))
             rows += hanging(Content(""), _INDENT, source, width)
+        names = unjudged(scene.job)
+        if names:
+            head = self._head(scene, "", "not judged", pen.palette.ink)
+            rows += hanging(head, _INDENT, pen.line(", ".join(names)), width)
+            why = f"{why_unjudged(scene.job)}; a profile, or [conditions] in the job file, says it"
+            rows += hanging(Content(""), _INDENT, pen.line((why, pen.palette.faint)), width)
         return rows
 
-    def _limits(self, scene: Scene, width: int) -> list[Content]:
-        """Return what the stages are judged by besides, each limit with where it was read."""
+    def _limits(self, scene: Scene, width: int) -> tuple[list[Content], list[Content]]:
+        """Return what else is judged by, each limit with where it was read; defaults apart."""
         pen = scene.pen
         above = () if scene.snapshot is None else scene.snapshot.conditions
         shown = {item.limit.key for item in above}
-        rows: list[Content] = []
+        rows: tuple[list[Content], list[Content]] = [], []
         for limit in scene.job.limits:
             if limit.key in shown:
                 continue
+            usual = limit.source.startswith(OF_THE_PROGRAM)
             words = f"{judgement.condition_name(limit)} "
             words += judgement.condition_limit(limit, scene.system)
-            source = plain(f"  [{limit.citation}]", 300)
+            said = (
+                limit.source.removeprefix(OF_THE_PROGRAM).lstrip(": ") if usual else limit.citation
+            )
+            source = plain(f"  [{said}]", 300) if said else ""
             line = pen.line(plain(words, 200), (source, pen.palette.faint))
-            rows += hanging(Content(""), 4, line, width)
-        return rows or [pen.line("    none")]
+            rows[usual].extend(hanging(Content(""), 4, line, width))
+        none = [pen.line("    none")]
+        return rows[0] or none, rows[1] or none
 
     def _findings(self, scene: Scene, width: int) -> list[Content]:
         pen = scene.pen

@@ -24,6 +24,7 @@ _ORDER = {
             "over_plate",
             "hold_expiring",
             "probe_doubt",
+            "ice_bath_off",
             "drifts",
             "suspect",
             "approach_disagrees",

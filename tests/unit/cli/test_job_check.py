@@ -106,7 +106,11 @@ def test_accuracy_is_told_in_the_unit_of_the_probe(
 
 @pytest.mark.parametrize(
     ("days", "told"),
-    [(367, "calibrated 367 days ago, more than a year"), (300, ""), (-3, "still to come")],
+    [
+        (367, "calibrated 367 days ago, more than 366 d [default of this program"),
+        (300, ""),
+        (-3, "still to come"),
+    ],
 )
 def test_an_old_calibration_is_told(
     days: int, told: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
@@ -115,6 +119,56 @@ def test_an_old_calibration_is_told(
     run(tmp_path, FIXED_ORIFICE.replace("CALIBRATED", str(day)))
     flat = " ".join(capsys.readouterr().out.split())
     assert (told in flat) if told else ("look again" not in flat)
+
+
+def test_the_age_of_a_calibration_is_that_of_the_profile(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "house.toml").write_text(
+        '[[profile]]\nname = "house"\ntitle = "ours"\n[[profile.limit]]\n'
+        'key = "calibration_age"\nvalue = "180 d"\nsource = "quality manual"\n'
+        'authority = "rule of thumb"\n',
+        encoding="utf-8",
+    )
+    day = datetime.now(tz=UTC).astimezone().date() - timedelta(days=200)
+    text = FIXED_ORIFICE.replace("CALIBRATED", str(day))
+    run(tmp_path, 'profile = "house.toml"\n' + text)
+    flat = " ".join(capsys.readouterr().out.split())
+    assert "calibrated 200 days ago, more than 180 d [quality manual (rule of thumb)]" in flat
+
+
+@pytest.mark.parametrize(
+    ("head", "target", "told"),
+    [
+        ("", "", ""),
+        ("", 'approach_tolerance = "2 °F"', "a tolerance of the approach, 2 °F [job file"),
+        ("", 'approach_source = "page 8"', "a source of the approach, 'page 8', but no target."),
+        ('profile = "maker-approach"', "", "a tolerance of the approach, 1 °F [equipment manual"),
+        ('profile = "maker-approach"', 'approach = "9 °F"', ""),
+    ],
+)
+def test_an_approach_that_checks_nothing_is_told(
+    head: str, target: str, told: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = FIXED_ORIFICE.replace("CALIBRATED", "").replace("[charge]", f"{target}\n[charge]")
+    run(tmp_path, f"{head}\n{text}")
+    flat = " ".join(capsys.readouterr().out.split())
+    assert told in flat
+    assert ("nothing is cross-checked by it" in flat) is bool(told)
+
+
+def test_what_nothing_limits_is_told_as_not_judged(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(tmp_path, FIXED_ORIFICE.replace("CALIBRATED", ""))
+    flat = " ".join(capsys.readouterr().out.split())
+    assert (
+        "not judged, for nothing limits it: outdoor air, return air, run before a reading, "
+        "indoor airflow" in flat
+    )
+    run(tmp_path, 'profile = "california-installer"\n' + FIXED_ORIFICE, "--json")
+    told = json.loads(capsys.readouterr().out)
+    assert told["not_judged"] == ["return air"]
 
 
 def test_a_calibration_that_is_no_date_is_told(

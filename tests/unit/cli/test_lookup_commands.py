@@ -110,5 +110,9 @@ def test_a_standing_cylinder_judges_a_pressure_probe() -> None:
     shifted = shell("standing", "R-32", "215psig", *words[2:])
     assert shifted.returncode == 1
     assert "shifted" in shifted.stdout
-    assert "not at rest" in shell("standing", *words[:3]).stdout
+    early = shell("standing", *words[:3], "--rested", "3h")
+    assert "not at rest" in early.stdout
+    assert "4 h: default of this program: California" in early.stdout
+    fine = ("--uncertainty", "0.2K", "--limit", "4psi", "--needs", "2h")
+    assert shell("standing", *words[:3], "--rested", "3h", *fine).returncode == 0
     assert shell("standing", *words, "--limit", "3psig").returncode == 2

@@ -95,6 +95,7 @@ CASES: dict[str, tuple[Action, Callable[[], Advice]]] = {
         ),
     ),
     "minimum_wait": (Action.WAIT, lambda: said(moving("minimum_wait"))),
+    "clamp_settles": (Action.WAIT, lambda: said(moving("clamp_settles"))),
     "settling": (Action.WAIT, lambda: said(moving("rising"))),
     "below_target": (Action.ADD, lambda: said(settled(3.0))),
     "inside": (Action.STOP, lambda: said(settled(5.0))),
@@ -185,12 +186,15 @@ OF_DRIFTS = frozenset({"leaking", "zero_creeps", "zero_moved"})
 """Causes that follow from a reading that drifts; `test_drift` produces each."""
 
 
+OF_INSTRUMENTS = frozenset({"cylinder_off"})
+"""Causes that follow from a check of a probe; `test_instrument_checks` produces each."""
+
 BY_HAND = frozenset({"read_by_hand", "by_hand_waits"})
 """What is asked for where no probe reads the line; `test_by_hand` produces each."""
 
 
 def test_every_cause_is_produced_by_a_case() -> None:
-    every = set(CASES) | SUPERHEAT_JUDGED | OF_FAULTS | OF_DRIFTS | BY_HAND
+    every = set(CASES) | SUPERHEAT_JUDGED | OF_FAULTS | OF_DRIFTS | OF_INSTRUMENTS | BY_HAND
     assert every == wording.advice_causes()
 
 

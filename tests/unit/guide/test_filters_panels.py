@@ -24,7 +24,7 @@ def state_of(shot: Snapshot, key: LimitKey) -> ConditionState:
 
 
 def test_nothing_is_proposed_until_filter_and_panels_were_seen() -> None:
-    site = Site(job(CONDITIONS))
+    site = Site(job(CONDITIONS), looked=False)
     shot = site.run(400)
     assert shot.facts.settled is not None
     assert (shot.advice.action, shot.advice.cause) == (
@@ -46,7 +46,7 @@ def test_nothing_is_proposed_until_filter_and_panels_were_seen() -> None:
 
 
 def test_who_goes_on_without_them_gets_no_final_reading() -> None:
-    site = Site(job(CONDITIONS), subcooling_k=5.0)
+    site = Site(job(CONDITIONS), subcooling_k=5.0, looked=False)
     site.run(400)
     why = "filter cannot be reached today, owner told"
     site.mark(MarkKind.CONDITION_WAIVED, text=f"filters_panels{WAIVED_BY}{why}")
@@ -63,7 +63,7 @@ def test_who_goes_on_without_them_gets_no_final_reading() -> None:
 
 
 def test_without_a_reason_nothing_is_gone_on_without() -> None:
-    site = Site(job(CONDITIONS))
+    site = Site(job(CONDITIONS), looked=False)
     site.run(400)
     site.mark(MarkKind.CONDITION_WAIVED, text="filters_panels")
     site.mark(MarkKind.CONDITION_WAIVED, text=f"filters_panels{WAIVED_BY} ")
@@ -71,7 +71,7 @@ def test_without_a_reason_nothing_is_gone_on_without() -> None:
 
 
 def test_weather_outside_its_window_blocks_until_gone_on_without() -> None:
-    site = Site(job(CONDITIONS.replace("60 °F", "77 °F")))
+    site = Site(job(CONDITIONS.replace("60 °F", "77 °F")), looked=False)
     site.mark(MarkKind.CONFIRMED, text="filters_panels")
     site.run(1)
     site.mark(MarkKind.ENTERED, text="outdoor_air", value_si=297.15)

@@ -75,7 +75,9 @@ def test_a_short_unit_is_brought_inside_by_either_wet_bulb(tmp_path: Path, probe
     events = session(tmp_path, probe=probe)
     advice = said(events)
     assert advice[-1].action is Action.STOP
-    assert {each.action for each in advice} == {Action.WAIT, Action.ADD, Action.STOP}
+    # Nothing is wrong: all that is put right first is that nobody has looked at filter and panels.
+    first = [each.cause for each in advice if each.action is Action.FIX_FIRST]
+    assert set(first) == {"condition_filters_panels"}
     levels = [event for event in events if isinstance(event, Settled)]
     assert all(event.judged is Method.SUPERHEAT for event in levels)
     falling = [event.value_k for event in levels]

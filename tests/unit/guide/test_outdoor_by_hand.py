@@ -11,8 +11,8 @@ from chargeassist.model.entries import Entry
 from chargeassist.model.events import Mark, MarkKind
 from chargeassist.model.job import Job, Site
 from chargeassist.model.limits import Authority, Limit, LimitKey
+from chargeassist.model.usual_limits import USUAL
 from chargeassist.model.values import NoValue
-from chargeassist.stream.entered import TYPED_AIR_LASTS_S
 from chargeassist.stream.facts import Facts
 from chargeassist.stream.processor import Processor
 from tests.unit.guide.charging_facts import JOB, VALUES, settled
@@ -48,7 +48,10 @@ def test_the_job_file_s_outdoor_air_is_judged_by_until_it_is_old() -> None:
     for outdoor_k, expected in ((WARM_K, ConditionState.MET), (COLD_K, ConditionState.UNMET)):
         this = job(outdoor_k)
         processor = Processor(this)
-        early, late = at(processor, 60.0), at(processor, TYPED_AIR_LASTS_S + 1.0)
+        early, late = (
+            at(processor, 60.0),
+            at(processor, USUAL[LimitKey.TYPED_AIR_LASTS].value_si + 1.0),
+        )
         assert early.live(Role.OUTDOOR_AIR_TEMPERATURE) == outdoor_k
         assert state(this, early) is expected
         assert late.live(Role.OUTDOOR_AIR_TEMPERATURE) is None

@@ -6,10 +6,11 @@ from chargeassist.model.channels import Accuracy, Channel, Role
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import Mark, MarkKind
 from chargeassist.model.job import Target
-from chargeassist.model.limits import Method
+from chargeassist.model.limits import LimitKey, Method
 from chargeassist.model.units import KELVIN_AT_0_C
+from chargeassist.model.usual_limits import USUAL
 from chargeassist.model.values import NoValue
-from chargeassist.stream.entered import TYPED_AIR_LASTS_S, TypedNumbers
+from chargeassist.stream.entered import TypedNumbers
 from chargeassist.stream.facts import TargetFacts
 from chargeassist.stream.target_watch import AVERAGED_OVER_S, LOOKED_UP_EVERY_S, TargetWatch
 from chargeassist.stream.windows import ChannelWindow
@@ -154,5 +155,5 @@ def test_typed_air_gives_a_target_while_it_is_fresh() -> None:
     assert found.wet_bulb_told_by == "typed in this session"
     assert found.expanded_k is not None
     assert found.expanded_k > 0.0
-    late = 2.0 + TYPED_AIR_LASTS_S + 10.0
+    late = 2.0 + USUAL[LimitKey.TYPED_AIR_LASTS].value_si + 10.0
     assert isinstance(watch.tick(late, entered.air(late), {}, 101325.0), NoValue)

@@ -207,7 +207,7 @@ def test_what_a_probe_delivers_is_not_asked_for(work: Make) -> None:
     asked = {mark.entry for mark in job.run(1).tellable}
     assert {Entry.CURRENT, Entry.RETURN_DRY_BULB, Entry.VOLTAGE_CA, Entry.AIRFLOW} <= asked
     # Outdoor air, the standing check, a heat, filter and panels, and the circuit itself.
-    assert len(job.snapshot.tellable) == 10 + 5 + 5
+    assert len(job.snapshot.tellable) == 10 + 5 + 5 + 1  # and a cylinder
     assert len(job.snapshot.tellable) <= 24  # as many as there are keys
     job.readings = {"compressor_current": 10.0, "return_air_temperature": 297.0}
     asked = {mark.entry for mark in job.run(5).tellable}

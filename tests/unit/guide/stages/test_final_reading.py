@@ -67,6 +67,7 @@ def at_stop(work: Make, head: str = "") -> tuple[Any, Unit]:
     job = work(HELD + CONDITIONS, head, PROBES)
     unit = Unit(job, 5.0)
     unit.run(2)
+    job.mark(MarkKind.CONFIRMED, text="filters_panels")
     job.mark(MarkKind.FREQUENCY_HELD, frequency_hz=72.0)
     unit.until(lambda s: s.advice.action is Action.STOP)
     return job, unit

@@ -361,5 +361,6 @@ def test_limits_of_a_test_stand_in_its_own_table() -> None:
 
 def test_filter_and_panels_are_asked_for_or_not_and_nothing_else() -> None:
     assert limit(job(head=HOUSE), LimitKey.FILTERS_PANELS).value_si == 1.0
-    assert job().limit(LimitKey.FILTERS_PANELS) is None
+    # Without a profile it is asked all the same, as a default that says so.
+    assert limit(job(), LimitKey.FILTERS_PANELS) is USUAL[LimitKey.FILTERS_PANELS]
     assert 'expected "yes"' in refused(conditions=SOURCE + 'filters_panels = "no"')

@@ -121,7 +121,10 @@ def test_the_approach_is_a_cross_check_with_a_tolerance_and_a_source() -> None:
     target = read(text)
     assert target.approach_k == pytest.approx(8.0 * F)
     assert target.approach_tolerance_k == pytest.approx(F)  # equipment manual: 1 °F
-    assert target.approach_source == "plate"
+    assert target.approach_source.startswith("plate; tolerance: default of this program: equip")
+    own = read(f'{text}\napproach_tolerance = "2 °F"')
+    assert own.approach_tolerance_k == pytest.approx(2.0 * F)
+    assert own.approach_source == "plate"
     named = read(f'{text}\napproach_source = "table, page 8"', 'profile = "maker-approach"')
     assert named.approach_source.startswith("table, page 8; tolerance: equipment manual")
     assert read('subcooling = "9 °F"\ntolerance = "3 °F"\nsource = "plate"').approach_k is None

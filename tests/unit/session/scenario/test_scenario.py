@@ -170,6 +170,15 @@ def test_the_script_is_put_in_order_of_time() -> None:
         (SMALLEST.replace('expect = "stop"', ""), r"expect: expected a verdict .*got nothing"),
         (SMALLEST.replace('"stop"', LONG_NUMBER), r"expect: .*got something very long \(int\)"),
         (SMALLEST.replace("title", f"finds = {LONG_NUMBER}\ntitle"), r"finds: .*very long"),
+        (
+            SMALLEST.replace("title", 'finds = ["expansion valve hunt"]\ntitle'),
+            r'short.toml: finds: expected some of "short of refrigerant", .*refrigerant is leaking '
+            r"out.*got 'expansion valve hunt'.*did you mean 'expansion valve hunts'",
+        ),
+        (
+            SMALLEST.replace("title", 'finds = ["nothing out of order"]\ntitle'),
+            r"finds: expected some of",
+        ),
         (SMALLEST.replace("title", f"seed = {LONG_NUMBER}\ntitle"), r"seed: .*very long"),
         (with_lines("[probes]", f"without = {LONG_NUMBER}"), r"without: .*very long"),
         (

@@ -1,0 +1,277 @@
+"""Whether the probes are right before their readings count: in ice water, at a resting cylinder.
+
+Both are checks of an instrument, not of the unit, and may be made in any stage. A temperature probe
+is told to stand in ice water; once it stands still its reading is compared with the ice point. The
+liquid pressure probe is put on a cylinder that has rested, and compared with saturation there:
+nothing but refrigerant is in it, so that what it is off by is its zero.
+"""
+
+from typing import Final
+
+from chargeassist.guide.snapshot import Caution
+from chargeassist.guide.stages.stage import NextMark, typed
+from chargeassist.guide.standing import Standing
+from chargeassist.model.channels import Role
+from chargeassist.model.entries import Entry, believed
+from chargeassist.model.events import CheckJudged, CheckResult, Mark, MarkKind, Stage
+from chargeassist.model.job import Job
+from chargeassist.model.limits import LimitKey
+from chargeassist.model.units import KELVIN_AT_0_C, Quantity
+from chargeassist.model.values import NoValue
+from chargeassist.physics.saturation import refrigerant
+from chargeassist.physics.standing_check import (
+    StandingCheck,
+    StandingVerdict,
+    StandsOn,
+    standing_check,
+)
+from chargeassist.physics.uncertainty import decide
+from chargeassist.stream.facts import ChannelFacts, ChannelState, Facts
+from chargeassist.stream.typed_readings import TYPED_SOURCE
+from chargeassist.stream.windows import SLOPE_WINDOW_S
+
+ICE_BATH: Final = "ice_bath:"
+"""Before the channel in the mark that tells its probe is in ice water."""
+
+ICE_EXPANDED_K: Final = 0.1
+"""Ice water of crushed ice, well stirred, is at the ice point within this (k = 2) [K] (assumption;
+a bath made with care is far better)."""
+
+OFFERED_K: Final = 3.0
+"""A temperature probe that reads this near to the ice point is offered for the check [K] (chosen:
+it keeps a list short; any probe can be told of by its name)."""
+
+LOOKS_AFTER_S: Final = 15.0
+"""A probe is looked at so long after it was told of [s]: until then its slope may still be that of
+the air it came from (chosen)."""
+
+BY_HAND: Final = "thermometer"
+
+_RESULT: Final = {
+    StandingVerdict.AGREES: CheckResult.PASS,
+    StandingVerdict.AGREES_NOT_CERTAIN: CheckResult.PASS_NOT_CERTAIN,
+    StandingVerdict.SHIFTED_NOT_CERTAIN: CheckResult.FAIL_NOT_CERTAIN,
+    StandingVerdict.SHIFTED: CheckResult.FAIL,
+    StandingVerdict.TOO_COARSE: CheckResult.TOO_COARSE,
+    StandingVerdict.NOT_RESTED: CheckResult.NOT_JUDGED,
+}
+_CYLINDER: Final = (Entry.CYLINDER_PRESSURE, Entry.CYLINDER_TEMPERATURE, Entry.CYLINDER_RESTED)
+
+
+class InstrumentChecks:
+    """Follows one session.
+
+    Parameters
+    ----------
+    job : Job
+
+    Attributes
+    ----------
+    cautions : tuple of Caution
+        Of each probe that was found off, until it was seen to or found right.
+    cylinder : Standing or None
+        Of a pressure probe that was found shifted at the cylinder, until it was seen to.
+    """
+
+    def __init__(self, job: Job) -> None:
+        self._job = job
+        self._refrigerant = refrigerant(job.refrigerant)
+        self._tolerance = job.limit_or_usual(LimitKey.ICE_BATH_TOLERANCE)
+        self._replace = job.limit_or_usual(LimitKey.ICE_BATH_REPLACE)
+        self._waits = job.limit_or_usual(LimitKey.PROBE_SETTLING)
+        self._rest = job.limit_or_usual(LimitKey.CYLINDER_REST)
+        self._allowed = job.limit_or_usual(LimitKey.STANDING_ALLOWED)
+        self._place = job.limit_or_usual(LimitKey.STANDING_PLACE)
+        self._in_ice: dict[str, float] = {}
+        self._thermometer: float | None = None
+        self._at_cylinder: dict[Entry, float] = {}
+        self._off: dict[str, Caution] = {}
+        self._cylinder_probe = ""
+        self.cylinder: Standing | None = None
+
+    @property
+    def cautions(self) -> tuple[Caution, ...]:
+        """What was found off and not seen to since."""
+        return tuple(self._off.values())
+
+    def marks(self, facts: Facts) -> tuple[NextMark, ...]:
+        """Return what can be told: each probe that reads as if it were in ice water."""
+        found = [
+            NextMark(
+                kind=MarkKind.CONFIRMED,
+                text=f"{ICE_BATH}{item.channel.name}",
+                label=f"the {item.channel.role.label} probe is in ice water: check it",
+            )
+            for item in facts.channels
+            if _is_thermometer(item)
+            and item.value_si is not None
+            and abs(item.value_si - KELVIN_AT_0_C) <= OFFERED_K
+            and item.channel.name not in self._in_ice
+        ]
+        return tuple(found)
+
+    def entries(self, facts: Facts) -> tuple[NextMark, ...]:
+        """Return what can be typed: a thermometer in ice water, a cylinder, then its rest."""
+        entries = [] if any(map(_is_thermometer, facts.channels)) else [Entry.ICE_BATH]
+        entries.append(Entry.CYLINDER_TEMPERATURE)
+        if self._at_cylinder:
+            entries += [Entry.CYLINDER_RESTED, Entry.CYLINDER_PRESSURE]
+        return tuple(map(typed, entries))
+
+    def take(self, mark: Mark) -> None:
+        """Take that a probe is in ice water, what was typed, and that a probe was seen to."""
+        if mark.kind is MarkKind.CONFIRMED and mark.text.startswith(ICE_BATH):
+            self._in_ice[mark.text.removeprefix(ICE_BATH)] = mark.t
+        elif mark.kind is MarkKind.PROBE_SEEN_TO:
+            self._off.pop(mark.text, None)
+            if mark.text in {Role.LIQUID_PRESSURE.value, self._cylinder_probe}:
+                self._off.pop(Role.LIQUID_PRESSURE.value, None)
+                self.cylinder = None
+        elif mark.kind is MarkKind.ENTERED and mark.value_si is not None:
+            entry = believed(mark.text, mark.value_si)
+            if entry is Entry.ICE_BATH:
+                self._thermometer = mark.value_si
+            elif entry in _CYLINDER:
+                self._at_cylinder[entry] = mark.value_si
+
+    def tick(self, facts: Facts, stage: Stage) -> tuple[CheckJudged, ...]:
+        """Look at what was told; nothing is looked at while nothing was."""
+        found = []
+        if self._in_ice:
+            found += self._look(facts, stage)
+        if self._thermometer is not None:
+            value_k, self._thermometer = self._thermometer, None
+            found.append(self._ice(facts.t, stage, BY_HAND, "thermometer", BY_HAND, value_k))
+        if len(self._at_cylinder) >= 2:
+            judged = self._cylinder(facts, stage)
+            if judged is not None:
+                found.append(judged)
+        return tuple(found)
+
+    def _look(self, facts: Facts, stage: Stage) -> list[CheckJudged]:
+        channels = {item.channel.name: item for item in facts.channels}
+        found = []
+        for name, told_t in list(self._in_ice.items()):
+            item = channels.get(name)
+            if item is None or not _is_thermometer(item):
+                del self._in_ice[name]
+                continue
+            role = item.channel.role
+            since_s = facts.t - told_t
+            if since_s < LOOKS_AFTER_S:
+                continue
+            if item.value_si is not None and item.state is ChannelState.SETTLED:
+                del self._in_ice[name]
+                found.append(self._ice(facts.t, stage, name, role.label, role.value, item.value_si))
+            elif since_s > self._waits.value_si + SLOPE_WINDOW_S:
+                # Slower than a probe may be, warm water, or no signal: the reading says nothing.
+                del self._in_ice[name]
+                found.append(
+                    CheckJudged(
+                        t=facts.t,
+                        stage=stage,
+                        check=f"ice_bath_{role.value}",
+                        result=CheckResult.NOT_JUDGED,
+                        cause="ice_bath_moves",
+                        figures={"limit_s": self._waits.value_si},
+                        subject=role.label,
+                        sources=(self._waits.told,),
+                    )
+                )
+        return found
+
+    def _ice(
+        self, t: float, stage: Stage, name: str, label: str, key: str, value_k: float
+    ) -> CheckJudged:
+        off_k, tolerance_k = value_k - KELVIN_AT_0_C, self._tolerance.value_si
+        decision = decide(off_k, ICE_EXPANDED_K, -tolerance_k, tolerance_k)
+        cause = "ice_bath_agrees"
+        if abs(off_k) > self._replace.value_si:
+            cause = "ice_bath_replace"
+        elif abs(off_k) > tolerance_k:
+            cause = "ice_bath_off"
+        figures = {
+            "off_k": off_k,
+            "tolerance_k": tolerance_k,
+            "replace_k": self._replace.value_si,
+            "expanded_k": ICE_EXPANDED_K,
+        }
+        self._off.pop(name, None)
+        if cause != "ice_bath_agrees":
+            self._off[name] = Caution(cause="ice_bath_off", figures=figures, subject=label)
+        return CheckJudged(
+            t=t,
+            stage=stage,
+            check=f"ice_bath_{key}",
+            result=CheckResult(decision.value),
+            cause=cause,
+            figures=figures,
+            subject=label,
+            sources=(self._tolerance.told, self._replace.told),
+        )
+
+    def _cylinder(self, facts: Facts, stage: Stage) -> CheckJudged | None:
+        """Compare once temperature, rest and pressure are known; the probe may tell the last."""
+        told = self._at_cylinder
+        temp_k, rest_s = told.get(Entry.CYLINDER_TEMPERATURE), told.get(Entry.CYLINDER_RESTED)
+        pressure_pa = told.get(Entry.CYLINDER_PRESSURE)
+        if pressure_pa is None and Role.LIQUID_PRESSURE not in facts.typed:
+            pressure_pa = facts.live(Role.LIQUID_PRESSURE)
+        if temp_k is None or rest_s is None or pressure_pa is None:
+            return None
+        self._at_cylinder = {}
+        pressure = pressure_pa + facts.station_pa_abs
+        slope = self._refrigerant.bubble_slope_k_per_pa(pressure)
+        found: StandingCheck | NoValue = (
+            slope
+            if isinstance(slope, NoValue)
+            else standing_check(
+                self._refrigerant,
+                pressure,
+                temp_k,
+                limit_pa=self._allowed.value_si / slope,
+                temp_expanded_k=self._place.value_si,
+                rest_s=rest_s,
+                rest_needed_s=self._rest.value_si,
+                stands_on=StandsOn.CYLINDER,
+            )
+        )
+        figures = {"rest_s": rest_s, "needed_s": self._rest.value_si}
+        result, cause, subject = CheckResult.NOT_JUDGED, "cylinder_no_value", ""
+        if isinstance(found, NoValue):
+            subject = found.reason
+        else:
+            result = _RESULT[found.verdict]
+            cause = f"cylinder_{found.verdict.name.lower()}"
+            figures |= {
+                "offset_pa": found.offset_pa,
+                "expanded_pa": found.expanded_pa,
+                "limit_pa": found.limit_pa,
+                "shift_k": found.subcooling_shift_k,
+            }
+            self._keep(facts, found)
+        return CheckJudged(
+            t=facts.t,
+            stage=stage,
+            check="cylinder_at_rest",
+            result=result,
+            cause=cause,
+            figures=figures,
+            subject=subject,
+            sources=(self._rest.told, self._allowed.told, self._place.told),
+        )
+
+    def _keep(self, facts: Facts, found: StandingCheck) -> None:
+        if found.verdict is StandingVerdict.NOT_RESTED:
+            return
+        shifted = found.verdict is StandingVerdict.SHIFTED
+        names = (i.channel.name for i in facts.channels if i.channel.role is Role.LIQUID_PRESSURE)
+        self._cylinder_probe = next(names, "")
+        told_by = StandsOn.CYLINDER.value
+        self.cylinder = Standing(t=facts.t, told_by=told_by, check=found) if shifted else None
+
+
+def _is_thermometer(item: ChannelFacts) -> bool:
+    return (
+        item.channel.role.quantity is Quantity.TEMPERATURE and item.channel.source != TYPED_SOURCE
+    )

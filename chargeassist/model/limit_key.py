@@ -1,0 +1,315 @@
+"""What a limit is a limit of: its key, what it is a number of, and its words."""
+
+from enum import StrEnum
+from typing import Final
+
+
+class Kind(StrEnum):
+    """What a limit is a number of."""
+
+    TEMP = "temperature"
+    TEMP_DIFFERENCE = "temperature difference"
+    PRESSURE_DIFFERENCE = "pressure difference"
+    DURATION = "duration"
+    FREQUENCY = "frequency"
+    MASS = "mass"
+    FRACTION = "fraction"
+    AIRFLOW_PER_CAPACITY = "airflow per capacity"
+    PRESSURE_ABSOLUTE = "absolute pressure"
+    CURRENT = "current"
+    COUNT = "count"
+    SIGHT = "look of somebody"  # no number: "yes" is the only value
+
+
+class LimitKey(StrEnum):
+    """What is limited."""
+
+    SUBCOOLING_TOLERANCE = "subcooling_tolerance"
+    SUPERHEAT_TOLERANCE = "superheat_tolerance"
+    SUPERHEAT_LOW = "superheat_low"
+    SUPERHEAT_HIGH = "superheat_high"
+    APPROACH_TOLERANCE = "approach_tolerance"
+    SPLIT_TOLERANCE = "split_tolerance"
+    OUTDOOR_LOW = "outdoor_low"
+    OUTDOOR_HIGH = "outdoor_high"
+    INDOOR_LOW = "indoor_low"
+    INDOOR_HIGH = "indoor_high"
+    RUN_BEFORE_READING = "run_before_reading"
+    WAIT_AFTER_CHANGE = "wait_after_change"
+    FINAL_HOLD = "final_hold"
+    AIRFLOW_LOW = "airflow_low"
+    AIRFLOW_TOLERANCE = "airflow_tolerance"
+    FILTERS_PANELS = "filters_panels"
+    FREQUENCY_TOLERANCE = "frequency_tolerance"
+    RAMP_LONGEST = "ramp_longest"
+    HOLD_LASTS = "hold_lasts"
+    HOLD_WARNING = "hold_warning"
+    STEP_CAP = "step_cap"
+    LIQUID_PRESSURE_ACCURACY = "liquid_pressure_accuracy"
+    SUCTION_PRESSURE_ACCURACY = "suction_pressure_accuracy"
+    TEMP_ACCURACY = "temperature_accuracy"
+    PROBE_SETTLING = "probe_settling"
+    ICE_BATH_TOLERANCE = "ice_bath_tolerance"
+    ICE_BATH_REPLACE = "ice_bath_replace"
+    CYLINDER_REST = "cylinder_rest"
+    TIGHTNESS_HOLD = "tightness_hold"
+    TIGHTNESS_RESOLUTION = "tightness_resolution"
+    TIGHTNESS_THERE = "tightness_there"
+    TIGHTNESS_OVER = "tightness_over"
+    TIGHTNESS_FALL = "tightness_fall"
+    TIGHTNESS_SETTLING = "tightness_settling"
+    TIGHTNESS_ATMOSPHERE = "tightness_atmosphere"
+    VACUUM_TARGET = "vacuum_target"
+    VACUUM_RISE_LIMIT = "vacuum_rise_limit"
+    VACUUM_RISE_TIME = "vacuum_rise_time"
+    VACUUM_EQUALISATION = "vacuum_equalisation"
+    VACUUM_DEEPENS = "vacuum_deepens"
+    VACUUM_STEADY_RISE = "vacuum_steady_rise"
+    VOLTAGE_TOLERANCE = "voltage_tolerance"
+    VOLTAGE_UNBALANCE_AIM = "voltage_unbalance_aim"
+    VOLTAGE_UNBALANCE_HIGH = "voltage_unbalance_high"
+    CYLINDER_FILL = "cylinder_fill"
+    FLOODBACK_TIME = "floodback_time"
+    IMPOSSIBLE_READING = "impossible_reading"
+    SHORTAGE_SUBCOOLING = "shortage_subcooling"
+    OVERFED_SUBCOOLING = "overfed_subcooling"
+    TYPED_LASTS = "typed_lasts"
+    TYPED_TOGETHER = "typed_together"
+    HAND_LASTS = "hand_lasts"
+    HAND_TOGETHER = "hand_together"
+    HAND_PACE = "hand_pace"
+    HAND_PACE_SETTLED = "hand_pace_settled"
+    HAND_READINGS = "hand_readings"
+    HAND_SPAN = "hand_span"
+    EYE_PRESSURE = "eye_pressure"
+    EYE_TEMPERATURE = "eye_temperature"
+    EYE_VACUUM = "eye_vacuum"
+    TIGHTNESS_READINGS = "tightness_readings"
+    VACUUM_READINGS = "vacuum_readings"
+    TYPED_AIR_LASTS = "typed_air_lasts"
+    TYPED_AIR_ACCURACY = "typed_air_accuracy"
+    HEATER_LASTS = "heater_lasts"
+    SETTLED_BAND = "settled_band"
+    OVERSHOOT_CHANCE = "overshoot_chance"
+    COLUMN_OUTDOOR = "column_outdoor"
+    COLUMN_LIQUID_PRESSURE = "column_liquid_pressure"
+    COLUMN_SUCTION_PRESSURE = "column_suction_pressure"
+    COLUMN_DISCHARGE = "column_discharge"
+    APPROACH_OUTDOOR_LOW = "approach_outdoor_low"
+    SUPERHEAT_OUTDOOR_LOW = "superheat_outdoor_low"
+    STANDING_ALLOWED = "standing_allowed"
+    STANDING_MOVED = "standing_moved"
+    STANDING_PLACE = "standing_place"
+    STANDING_REST = "standing_rest"
+    STANDING_EQUAL = "standing_equal"
+    STANDING_COOLED = "standing_cooled"
+    IDLE_CURRENT = "idle_current"
+    VACUUM_STALL = "vacuum_stall"
+    ADDER_LOW = "adder_low"
+    ADDER_HIGH = "adder_high"
+    ADDER_PARTLY = "adder_partly"
+    SCALE_ACCURACY = "scale_accuracy"
+    CALIBRATION_AGE = "calibration_age"
+
+    @property
+    def kind(self) -> Kind:
+        """What it is a number of; the SI unit follows from it."""
+        return _KIND[self]
+
+    @property
+    def words(self) -> str:
+        """What is limited, as it stands on screens, in lines and in reports."""
+        return _WORDS.get(self, self.value.replace("_", " "))
+
+
+_WORDS: Final = {
+    LimitKey.HOLD_WARNING: "warning before the test mode ends",
+    LimitKey.TIGHTNESS_HOLD: "standing pressure test, time",
+    LimitKey.TIGHTNESS_RESOLUTION: "pressure test gauge, step",
+    LimitKey.TIGHTNESS_THERE: "pressure step reached, short of it by",
+    LimitKey.TIGHTNESS_OVER: "pressure step too high, over it by",
+    LimitKey.TIGHTNESS_FALL: "pressure step falling, by",
+    LimitKey.TIGHTNESS_SETTLING: "pressure test, left out at the start",
+    LimitKey.TIGHTNESS_ATMOSPHERE: "pressure test without barometer, atmosphere changes by",
+    LimitKey.VACUUM_TARGET: "vacuum, down to",
+    LimitKey.VACUUM_RISE_LIMIT: "rise test, highest",
+    LimitKey.VACUUM_RISE_TIME: "rise test, time",
+    LimitKey.VACUUM_EQUALISATION: "rise test, left out at the start",
+    LimitKey.VACUUM_DEEPENS: "vacuum still dries, falling a minute by",
+    LimitKey.VACUUM_STEADY_RISE: "rise test, a steady rise is a leak from",
+    LimitKey.CYLINDER_FILL: "cylinder, most it may hold",
+    LimitKey.FLOODBACK_TIME: "low superheat after a step, at most for",
+    LimitKey.IMPOSSIBLE_READING: "reading below zero that cannot be",
+    LimitKey.SHORTAGE_SUBCOOLING: "no shortage of charge above a subcooling of",
+    LimitKey.OVERFED_SUBCOOLING: "not too much charge below a subcooling of",
+    LimitKey.TYPED_LASTS: "typed reading counts for",
+    LimitKey.TYPED_TOGETHER: "typed readings are one within",
+    LimitKey.HAND_LASTS: "reading by hand counts for",
+    LimitKey.HAND_TOGETHER: "by hand, pressure and pipe are one reading within",
+    LimitKey.HAND_PACE: "by hand, read again after",
+    LimitKey.HAND_PACE_SETTLED: "by hand, read again once settled after",
+    LimitKey.HAND_READINGS: "by hand, settled by at least",
+    LimitKey.HAND_SPAN: "by hand, settled over at least",
+    LimitKey.EYE_PRESSURE: "by hand, pressure read to",
+    LimitKey.EYE_TEMPERATURE: "by hand, pipe temperature read to",
+    LimitKey.EYE_VACUUM: "by hand, vacuum read to",
+    LimitKey.TIGHTNESS_READINGS: "pressure test by hand, certain with at least",
+    LimitKey.VACUUM_READINGS: "rise test by hand, certain with at least",
+    LimitKey.TYPED_AIR_LASTS: "typed outdoor air and wet bulb count for",
+    LimitKey.TYPED_AIR_ACCURACY: "typed air temperature, good to",
+    LimitKey.HEATER_LASTS: "heater told of counts for",
+    LimitKey.SETTLED_BAND: "settled: still to come no more than",
+    LimitKey.OVERSHOOT_CHANCE: "charge step past the band, chance at most",
+    LimitKey.COLUMN_OUTDOOR: "maker's table counts within, of its outdoor air",
+    LimitKey.COLUMN_LIQUID_PRESSURE: "liquid pressure off the maker's by at most",
+    LimitKey.COLUMN_SUCTION_PRESSURE: "suction pressure off the maker's by at most",
+    LimitKey.COLUMN_DISCHARGE: "discharge temperature off the maker's by at most",
+    LimitKey.APPROACH_OUTDOOR_LOW: "approach counts from outdoor air of",
+    LimitKey.SUPERHEAT_OUTDOOR_LOW: "superheat table is weak below outdoor air of",
+    LimitKey.STANDING_ALLOWED: "pressure at rest, off saturation by at most",
+    LimitKey.STANDING_MOVED: "pressure at rest, moved since the first check by at most",
+    LimitKey.STANDING_PLACE: "pressure at rest, temperature of its liquid known to",
+    LimitKey.STANDING_REST: "pressure at rest, unit stands for at least",
+    LimitKey.STANDING_EQUAL: "pressure at rest, both sides equal within",
+    LimitKey.STANDING_COOLED: "pressure at rest, liquid line cooled to outdoor air within",
+    LimitKey.IDLE_CURRENT: "compressor stands below",
+    LimitKey.VACUUM_STALL: "vacuum stalls, falling in five minutes by less than",
+    LimitKey.ADDER_LOW: "line-set adder, of a line full of liquid at least",
+    LimitKey.ADDER_HIGH: "line-set adder, of a line full of liquid at most",
+    LimitKey.ADDER_PARTLY: "line-set adder with metering outdoors at least",
+    LimitKey.SCALE_ACCURACY: "scale without declared accuracy, good to",
+    LimitKey.CALIBRATION_AGE: "calibration, looked at again after",
+    LimitKey.SPLIT_TOLERANCE: "temperature split off the maker's by at most",
+    LimitKey.PROBE_SETTLING: "pipe clamp put on has come to its pipe within",
+    LimitKey.ICE_BATH_TOLERANCE: "temperature probe in ice water, off by at most",
+    LimitKey.ICE_BATH_REPLACE: "temperature probe in ice water, replaced from",
+    LimitKey.CYLINDER_REST: "cylinder rests before its pressure is compared",
+}
+"""Where the key alone would not say it."""
+
+_KIND: Final = {
+    **dict.fromkeys(
+        (
+            LimitKey.SUBCOOLING_TOLERANCE,
+            LimitKey.SUPERHEAT_TOLERANCE,
+            LimitKey.SUPERHEAT_LOW,
+            LimitKey.SUPERHEAT_HIGH,
+            LimitKey.APPROACH_TOLERANCE,
+            LimitKey.SPLIT_TOLERANCE,
+            LimitKey.TEMP_ACCURACY,
+            LimitKey.ICE_BATH_TOLERANCE,
+            LimitKey.ICE_BATH_REPLACE,
+            LimitKey.IMPOSSIBLE_READING,
+            LimitKey.SHORTAGE_SUBCOOLING,
+            LimitKey.OVERFED_SUBCOOLING,
+            LimitKey.EYE_TEMPERATURE,
+            LimitKey.TYPED_AIR_ACCURACY,
+            LimitKey.SETTLED_BAND,
+            LimitKey.COLUMN_OUTDOOR,
+            LimitKey.COLUMN_DISCHARGE,
+            LimitKey.STANDING_ALLOWED,
+            LimitKey.STANDING_MOVED,
+            LimitKey.STANDING_PLACE,
+            LimitKey.STANDING_COOLED,
+        ),
+        Kind.TEMP_DIFFERENCE,
+    ),
+    **dict.fromkeys(
+        (
+            LimitKey.OUTDOOR_LOW,
+            LimitKey.OUTDOOR_HIGH,
+            LimitKey.INDOOR_LOW,
+            LimitKey.INDOOR_HIGH,
+            LimitKey.APPROACH_OUTDOOR_LOW,
+            LimitKey.SUPERHEAT_OUTDOOR_LOW,
+        ),
+        Kind.TEMP,
+    ),
+    **dict.fromkeys(
+        (
+            LimitKey.RUN_BEFORE_READING,
+            LimitKey.WAIT_AFTER_CHANGE,
+            LimitKey.FINAL_HOLD,
+            LimitKey.RAMP_LONGEST,
+            LimitKey.HOLD_LASTS,
+            LimitKey.PROBE_SETTLING,
+            LimitKey.CYLINDER_REST,
+            LimitKey.TIGHTNESS_HOLD,
+            LimitKey.VACUUM_RISE_TIME,
+            LimitKey.VACUUM_EQUALISATION,
+            LimitKey.HOLD_WARNING,
+            LimitKey.TIGHTNESS_SETTLING,
+            LimitKey.FLOODBACK_TIME,
+            LimitKey.TYPED_LASTS,
+            LimitKey.TYPED_TOGETHER,
+            LimitKey.HAND_LASTS,
+            LimitKey.HAND_TOGETHER,
+            LimitKey.HAND_PACE,
+            LimitKey.HAND_PACE_SETTLED,
+            LimitKey.HAND_SPAN,
+            LimitKey.TYPED_AIR_LASTS,
+            LimitKey.HEATER_LASTS,
+            LimitKey.STANDING_REST,
+            LimitKey.CALIBRATION_AGE,
+        ),
+        Kind.DURATION,
+    ),
+    **dict.fromkeys(
+        (LimitKey.VACUUM_TARGET, LimitKey.VACUUM_RISE_LIMIT),
+        Kind.PRESSURE_ABSOLUTE,
+    ),
+    **dict.fromkeys(
+        (
+            LimitKey.TIGHTNESS_RESOLUTION,
+            LimitKey.VOLTAGE_TOLERANCE,
+            LimitKey.VOLTAGE_UNBALANCE_AIM,
+            LimitKey.VOLTAGE_UNBALANCE_HIGH,
+            LimitKey.CYLINDER_FILL,
+            LimitKey.TIGHTNESS_THERE,
+            LimitKey.TIGHTNESS_OVER,
+            LimitKey.TIGHTNESS_FALL,
+            LimitKey.VACUUM_DEEPENS,
+            LimitKey.VACUUM_STEADY_RISE,
+            LimitKey.EYE_VACUUM,
+            LimitKey.OVERSHOOT_CHANCE,
+            LimitKey.VACUUM_STALL,
+            LimitKey.ADDER_LOW,
+            LimitKey.ADDER_HIGH,
+            LimitKey.ADDER_PARTLY,
+        ),
+        Kind.FRACTION,
+    ),
+    LimitKey.AIRFLOW_LOW: Kind.AIRFLOW_PER_CAPACITY,
+    LimitKey.AIRFLOW_TOLERANCE: Kind.FRACTION,
+    LimitKey.FREQUENCY_TOLERANCE: Kind.FREQUENCY,
+    LimitKey.STEP_CAP: Kind.MASS,
+    LimitKey.LIQUID_PRESSURE_ACCURACY: Kind.PRESSURE_DIFFERENCE,
+    LimitKey.SUCTION_PRESSURE_ACCURACY: Kind.PRESSURE_DIFFERENCE,
+    LimitKey.TIGHTNESS_ATMOSPHERE: Kind.PRESSURE_DIFFERENCE,
+    LimitKey.EYE_PRESSURE: Kind.PRESSURE_DIFFERENCE,
+    LimitKey.COLUMN_LIQUID_PRESSURE: Kind.PRESSURE_DIFFERENCE,
+    LimitKey.COLUMN_SUCTION_PRESSURE: Kind.PRESSURE_DIFFERENCE,
+    LimitKey.STANDING_EQUAL: Kind.PRESSURE_DIFFERENCE,
+    LimitKey.HAND_READINGS: Kind.COUNT,
+    LimitKey.TIGHTNESS_READINGS: Kind.COUNT,
+    LimitKey.VACUUM_READINGS: Kind.COUNT,
+    LimitKey.IDLE_CURRENT: Kind.CURRENT,
+    LimitKey.SCALE_ACCURACY: Kind.MASS,
+    LimitKey.FILTERS_PANELS: Kind.SIGHT,
+}
+
+BOUNDS_SI: Final = {
+    LimitKey.HAND_READINGS: (3.0, 20.0),  # a fit of two figures shows its scatter from three on
+    LimitKey.TIGHTNESS_READINGS: (2.0, 50.0),
+    LimitKey.VACUUM_READINGS: (5.0, 100.0),
+    LimitKey.OVERSHOOT_CHANCE: (1e-3, 0.5),
+    LimitKey.SETTLED_BAND: (0.1, 2.0),
+    LimitKey.VACUUM_STALL: (1e-3, 0.9),
+    LimitKey.EYE_VACUUM: (1e-4, 0.5),
+    LimitKey.HAND_PACE: (10.0, 600.0),
+    LimitKey.HAND_PACE_SETTLED: (10.0, 3600.0),
+    LimitKey.HAND_SPAN: (60.0, 1800.0),
+    LimitKey.HAND_TOGETHER: (10.0, 1800.0),
+    LimitKey.HAND_LASTS: (30.0, 7200.0),
+}
+"""Least and most a limit may be, where the reckoning behind it needs some bound."""
