@@ -35,6 +35,9 @@ FILTERS_PANELS = Limit(
 )  # fmt: skip
 """The demonstration's whole job asks for them before it charges."""
 
+RUSH_S, LONGEST_RUSH_S = 20.0, 160.0
+"""The least and the most simulated time that goes by between two looks at the board."""
+
 Reads = Callable[[Entry, dict[str, float]], str]
 
 
@@ -65,15 +68,21 @@ class Work:
     async def follow(self, cause: str, reads: Reads, most_s: float = 7200.0) -> None:
         """Do by keys what the board says until it says `cause`, rushing while it waits."""
         start_t = self.session.now
+        said, rush_s = "", RUSH_S
         while self.session.now < start_t + most_s:
             latest = self.app._latest
             assert latest is not None
             if latest.advice.cause == cause:
                 return
+            # What is waited for long may take hours: look at the board less and less often.
+            rush_s = min(2.0 * rush_s, LONGEST_RUSH_S) if latest.advice.cause == said else RUSH_S
+            said = latest.advice.cause
             mark = latest.waits_for
             reading = mark is not None and mark.kind is MarkKind.CAUTION_READ
             if mark is None or (latest.advice.action is Action.WAIT and not reading):
-                self.session.rush_to(self.session.now + 20.0)
+                t = self.session.now + rush_s
+                self.session.rush_to(t)
+                await past(self.app, t - 2.0)
             elif mark.entry is None:
                 await self.press("enter")
             else:
