@@ -200,7 +200,7 @@ class ProbeWatch:
         low, high, cap = self._low, self._high, self._cap
         last, last_t, before = self._last, self._last_t, self._difference
         samples, same_samples, same_t = self.samples, self.same_samples, self.same_t
-        fast, slot_sum, slot_n = self._fast, self._slot_sum, self._slot_n
+        fast, slot_sum, slot_n, new = self._fast, self._slot_sum, self._slot_n, self._new
         for t, value in waiting:
             dt = t - last_t
             if dt < SPACING_S:
@@ -214,7 +214,7 @@ class ProbeWatch:
                 self.out_samples = 0
             difference = value - last
             last = value
-            self._new += 1
+            new += 1
             slot_sum += value
             slot_n += 1
             if samples == 0:
@@ -248,7 +248,7 @@ class ProbeWatch:
         waiting.clear()
         self._last, self._last_t, self._difference = last, last_t, before
         self.samples, self.same_samples, self.same_t = samples, same_samples, same_t
-        self._fast, self._slot_sum, self._slot_n = fast, slot_sum, slot_n
+        self._fast, self._slot_sum, self._slot_n, self._new = fast, slot_sum, slot_n, new
         self.fast_sigma = fast * SIGMA_PER_SECOND_DIFFERENCE
 
     def _count_jump(self, t: float, difference: float, dt: float) -> None:

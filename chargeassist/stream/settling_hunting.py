@@ -25,8 +25,51 @@ AMPLITUDE_K = 0.2
 _sum = np.add.reduce
 
 
+class _Times:
+    """What a search needs of the times alone: waves, and what of them a trend does not explain.
+
+    Parameters
+    ----------
+    t : ndarray, shape (n,)
+        Times counted from the first [s].
+    """
+
+    def __init__(self, t: Floats) -> None:
+        self.t = t
+        phase = (2.0 * math.pi) * t[None, :] / _PERIODS_S[:, None]
+        self.c: Floats = np.cos(phase)
+        self.s: Floats = np.sin(phase)
+        x = t / float(t[-1]) * 2.0 - 1.0
+        self.trend = _orthonormal([np.ones(t.size), x, x * x, x * x * x], [])
+        c, s = self.c, self.s
+        products = np.array([np.einsum("ij,ij->i", *pair) for pair in ((c, c), (s, s), (c, s))])
+        self.products: Floats = products - self.explained(self.trend)
+
+    def explained(self, columns: list[Floats]) -> Floats:
+        """Return what columns explain of cosines, sines and their products, shape (3, periods).
+
+        Only products of the waves are wanted, so what is explained is taken off those; einsum
+        keeps to its own loops, whatever linear-algebra library there is.
+        """
+        q = np.array(columns)
+        cq, sq = np.einsum("ij,kj->ik", self.c, q), np.einsum("ij,kj->ik", self.s, q)
+        return np.array([_sum(pair, axis=1) for pair in (cq * cq, sq * sq, cq * sq)])
+
+
+def _orthonormal(columns: list[Floats], beside: list[Floats]) -> list[Floats]:
+    """Return the part of each column no other one explains, beside it or before, of length 1."""
+    found: list[Floats] = []
+    for column in columns:
+        for q in (*beside, *found):
+            column = column - float(_sum(q * column)) * q
+        norm = math.sqrt(float(_sum(column * column)))
+        if norm > 1e-3:
+            found.append(column / norm)
+    return found
+
+
 class _Waves:
-    """What a search needs of the times alone: waves, and what trend and transient explain of them.
+    """Waves at some times, and what trend and transient explain of them.
 
     Parameters
     ----------
@@ -35,42 +78,29 @@ class _Waves:
     since : ndarray, shape (n,), or None
         Times counted from a disturbance among them [s]: its transient is no oscillation.
     known : _Waves or None
-        Of a search before: sines and cosines of the same times are taken from it.
+        Of a search before: what it has of the same times is taken from it.
     """
 
     def __init__(self, t: Floats, since: Floats | None, known: "_Waves | None") -> None:
-        self.t, self.since = t, since
-        self.c: Floats
-        self.s: Floats
-        n = t.size
-        if known is not None and np.array_equal(t, known.t):
-            self.c, self.s = known.c, known.s
-        else:
-            phase = (2.0 * math.pi) * t[None, :] / _PERIODS_S[:, None]
-            self.c, self.s = np.cos(phase), np.sin(phase)
-        x = t / float(t[-1]) * 2.0 - 1.0
-        basis = [np.ones(n), x, x * x, x * x * x]
+        times = known.times if known is not None and np.array_equal(t, known.t) else _Times(t)
+        self.times: _Times = times
+        self.t: Floats = t
+        self.since = since
+        self.c, self.s = times.c, times.s
+        products, explained = times.products, times.trend
         if since is not None:
             after = np.maximum(since, 0.0)
-            basis += [1.0 - np.exp(-after / 15.0), 1.0 - np.exp(-after / 50.0)]
-        ortho: list[Floats] = []
-        for column in basis:
-            for q in ortho:
-                column = column - float(_sum(q * column)) * q
-            norm = math.sqrt(float(_sum(column * column)))
-            if norm > 1e-3:
-                ortho.append(column / norm)
-        # Only products of the waves are wanted, so what trend and transient explain is taken off
-        # those; einsum keeps to its own loops, whatever linear-algebra library there is.
-        c, s, q = self.c, self.s, np.array(ortho)
-        self.explained: Floats = q
-        cq, sq = np.einsum("ij,kj->ik", c, q), np.einsum("ij,kj->ik", s, q)
-        self.cc: Floats = np.einsum("ij,ij->i", c, c) - (cq * cq).sum(axis=1)
-        self.ss: Floats = np.einsum("ij,ij->i", s, s) - (sq * sq).sum(axis=1)
-        self.cs: Floats = np.einsum("ij,ij->i", c, s) - (cq * sq).sum(axis=1)
-        self.det: Floats = np.maximum(self.cc * self.ss - self.cs * self.cs, 1e-9 * n * n)
+            columns = [1.0 - np.exp(-after / 15.0), 1.0 - np.exp(-after / 50.0)]
+            transient = _orthonormal(columns, explained)
+            if transient:
+                products = products - times.explained(transient)
+                explained = explained + transient
+        self.explained: Floats = np.array(explained)
+        self.cc, self.ss, self.cs = products
+        least = float(t.size * t.size)
+        self.det: Floats = np.maximum(self.cc * self.ss - self.cs * self.cs, 1e-9 * least)
         # A wave that trend and transient can mimic almost wholly proves nothing.
-        self.proves = (self.det > 0.02 * n * n) & (float(t[-1]) / _TURNS >= _PERIODS_S)
+        self.proves = (self.det > 0.02 * least) & (float(t[-1]) / _TURNS >= _PERIODS_S)
 
     def are_of(self, t: Floats, since: Floats | None) -> bool:
         """Return whether these are the waves of such times."""
