@@ -5,7 +5,6 @@ that ends at `t`. Who calls `tick`, and in which order with the events, decides 
 that is done in one place for live and replayed sessions alike: `chargeassist.guide.assistant`.
 """
 
-import math
 from dataclasses import replace
 
 from chargeassist.model.channels import Role
@@ -52,7 +51,6 @@ from chargeassist.stream.windows import LARGEST_SI, ChannelWindow, PairedMeans
 OUTAGE_RESTARTS_S = 60.0
 """After a longer silence [s] the circuit may have moved unseen: settling starts afresh."""
 
-
 _Line = tuple[Measured | NoValue, float | None]
 """Subcooling or superheat, and the saturation temperature at the line's pressure [K]."""
 
@@ -95,7 +93,7 @@ class Processor:
         self._changed_t = 0.0
         self._pending: list[StepRecorded] = []
         self._disturb_at: float | None = None
-        self._clamp_s, self._clamped_t = job.limit_si(LimitKey.PROBE_SETTLING), -math.inf
+        self._clamp_s, self._clamped_t = job.limit_si(LimitKey.PROBE_SETTLING), -LARGEST_SI
         self._health = ProbeHealth(job.limit_si(LimitKey.IDLE_CURRENT), self._clamp_s)
         self._running = True
         self._running_since_t: float | None = None
@@ -124,9 +122,8 @@ class Processor:
                 done = self._ledger.take(event)
                 if done is not None:
                     self._pending.append(done)
-                # The amount of an earlier step, said later, disturbs nothing.
                 if (len(self._ledger.steps), self._ledger.is_open) != before:
-                    self._disturb_at = event.t
+                    self._disturb_at = event.t  # an amount said later disturbs nothing
 
     def take_reading(self, reading: Reading) -> None:
         """Take one reading; of a channel that was not declared it is ignored."""
