@@ -106,7 +106,7 @@ class SettlingDetector(OutlookNumbers):
         confirm_s: float = 4.0,
         bin_s: float = 4.0,
         release_told: float = 16.0,
-        release_blind: float = 6.0,
+        release_blind: float = 5.4,
         doubt: float = 0.6,
         step_sd_k: float = 1.6,
         creep_sd_k: float = 0.6,
