@@ -52,6 +52,11 @@ def asks(facts: Facts) -> Advice | None:
     )
 
 
+def waits_for_hold(facts: Facts) -> bool:
+    """Return whether the compressor is not held yet at the frequency the target is given for."""
+    return facts.hold.required_hz is not None and not facts.hold.held
+
+
 def asks_beside(facts: Facts) -> Advice | None:
     """Ask for the other line before it is said that refrigerant is no cure; None with probes.
 
@@ -79,7 +84,7 @@ def next_mark(facts: Facts, *, due: bool = False) -> NextMark | None:
         A reading is wanted now, whatever its pace.
     """
     hand = facts.by_hand
-    if hand is None or facts.step_open is not None:
+    if hand is None or facts.step_open is not None or waits_for_hold(facts):
         return None
     if hand.wanted and (due or hand.begun or facts.t >= hand.due_t):
         return typed(ENTRY_OF[hand.wanted[0]])

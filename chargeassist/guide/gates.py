@@ -67,7 +67,8 @@ def _missing_by_hand(facts: Facts, why: NoValue) -> Advice | None:
             cause=facts.judged.no_value_cause,
             subject=why.reason,
         )
-    return by_hand.asks(facts)
+    # What is read before the frequency is held counts no more once it is.
+    return None if by_hand.waits_for_hold(facts) else by_hand.asks(facts)
 
 
 def no_target(facts: Facts, why: NoValue) -> Advice:

@@ -13,6 +13,7 @@ from collections.abc import Mapping
 from typing import Final
 
 from chargeassist.model.channels import Accuracy, Channel, Role
+from chargeassist.model.display import duration
 from chargeassist.model.entries import RUNNING_ROLES, believed
 from chargeassist.model.events import Mark, MarkKind
 from chargeassist.model.job import Job
@@ -42,7 +43,9 @@ class TypedWindow(ChannelWindow):
         """Return the channel's line: by hand, or what became of the last reading."""
         age = None if self.last_t == -math.inf else max(0.0, t - self.last_t)
         if self.value is None:
-            why = "not read yet" if age is None else f"read {age:.0f} s ago: read again"
+            why = "not read yet"
+            if age is not None:
+                why = f"read {duration(max(age, 1.0))} ago: read again"
             return ChannelFacts(channel=self.channel, age_s=age, why=why)
         return ChannelFacts(
             channel=self.channel, value_si=self.value, age_s=age, state=ChannelState.BY_HAND, why=""

@@ -106,12 +106,12 @@ async def test_a_charge_is_read_by_hand_at_the_keys(tmp_path: Path, drawn: Drawn
 
     async with working("millrace-lane-library", tmp_path, drawn, only=ONLY_AIR) as work:
         await work.reads("SIMULATED")
+        await work.reads("not held at 72 Hz")  # what is read before that counts no more after it
+        await work.press("enter")
+        await work.press("enter")
+        await work.press("f", "enter")
         shown = await work.reads("READ THE PRESSURE OF THE LIQUID LINE")
         assert "by hand, 0 of at least 4 readings" in shown
-        await work.press("enter")
-        await work.press("enter")
-        await work.follow("hold_missing", reads)
-        await work.press("f", "enter")
         await work.follow("by_hand_waits", reads)
         await work.follow("below_target", reads)
         shown = await work.reads("by hand, ")

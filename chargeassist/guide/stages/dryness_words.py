@@ -58,10 +58,15 @@ def _found(f: Figures, system: UnitSystem) -> str:
     return text
 
 
+def _counted(f: Figures) -> str:
+    readings, least = f["readings"], f["least"]
+    few = f" of at least {least:.0f}" if readings < least else ""
+    return f"{readings:.0f}{few} readings"
+
+
 def _rising_by_hand(f: Figures, why: str, system: UnitSystem) -> str:
     parts = [
-        f"{f['readings']:.0f} of at least {f['least']:.0f} readings, the next in "
-        f"{display.duration(max(1.0, f['seconds_s']))}",
+        f"{_counted(f)}, the next in {display.duration(max(1.0, f['seconds_s']))}",
         why,
     ]
     if "dry" in f:
@@ -110,8 +115,9 @@ WORDS = StageWords(
             "minutes, two readings tell the pace"
         ),
         "read_vacuum_rise": lambda f, s, u: (
-            f"reading {f['readings'] + 1:.0f} of at least {f['least']:.0f} of the rise test is "
-            "due; Enter asks for it"
+            f"reading {f['readings'] + 1:.0f} of the rise test is due"
+            + (f", of at least {f['least']:.0f}" if f["readings"] < f["least"] else "")
+            + "; Enter asks for it"
         ),
         "rising_by_hand": lambda f, s, u: _rising_by_hand(f, s, u),
         "pulling": lambda f, s, u: _pulling(f, u),

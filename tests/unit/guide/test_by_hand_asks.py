@@ -9,7 +9,7 @@ from chargeassist.guide.wording import sentence
 from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.entries import Entry
-from chargeassist.model.events import Action
+from chargeassist.model.events import Action, Mark, MarkKind
 from chargeassist.model.job import Hold, Target
 from chargeassist.model.limits import Method
 from chargeassist.stream.facts import Facts, HandFacts, SettleState
@@ -79,3 +79,17 @@ def test_what_nobody_has_read_moves_nothing() -> None:
     hands.run(2.0)
     settling = hands.snapshot.facts.settling
     assert (settling.state, settling.cause) == (SettleState.NO_SIGNAL, "hold_missing")
+
+
+def test_nothing_is_read_before_the_frequency_is_held() -> None:
+    """What was read before says nothing of after: the hold comes first, and Enter asks for none."""
+    hands = Hands(replace(JOB, hold=Hold(required_hz=72.0)))
+    hands.run(2.0)
+    assert hands.snapshot.advice.cause == "hold_missing"
+    assert hands.snapshot.waits_for is None
+    hands.step(Mark(t=hands.t, kind=MarkKind.FREQUENCY_HELD, frequency_hz=72.0))
+    hands.run(70.0)
+    mark = hands.snapshot.waits_for
+    assert hands.snapshot.advice.cause == "read_by_hand"
+    assert mark is not None
+    assert mark.entry is Entry.LIQUID_PRESSURE
