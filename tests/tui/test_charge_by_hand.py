@@ -103,13 +103,15 @@ async def test_a_machine_is_charged_by_typed_readings_from_the_first_to_the_fina
     async with working(
         "millrace-lane-library", tmp_path, drawn, only=ONLY_AIR, change=declared
     ) as work:
+        await work.reads("SIMULATED")
         causes = await charge(work, LIBRARY_PA)
         shown = await work.reads("by hand, ")
         assert "final reading" in shown
         true_k = work.truth["subcooling_k"]
         in_kg = work.truth["circuit_kg"]
         await work.leave()
-    assert {"read_by_hand", "by_hand_waits", "below_target"} <= set(causes)
+    assert {"hold_missing", "read_by_hand", "by_hand_waits", "below_target"} <= set(causes)
+    assert causes.index("hold_missing") < causes.index("read_by_hand")
     assert causes[-1].startswith("inside")
     await same_when_replayed(tmp_path / "job.session")
     with open_record(tmp_path / "job.session") as record:
