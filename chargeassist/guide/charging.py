@@ -152,7 +152,8 @@ def _judge(
     under, over = value_k < goal.low_k - slack_k, value_k > goal.high_k + slack_k
     if not under and not over:
         stop = _stop(facts, settled, figures, goal, findings)
-        return instead_of_stopping(facts, findings.fault, stop)
+        instead = instead_of_stopping(facts, findings.fault, stop)
+        return instead if instead is stop else by_hand.asks_beside(facts) or instead
     aim = step_size.aim_of(job, goal)
     gain = step_size.learnt_gain(job.charge.plate_kg, facts.ledger, settled.expanded_k, judged)
     if over if judged.charge_sign > 0.0 else under:

@@ -109,6 +109,12 @@ def _reads(f: Figures, system: UnitSystem) -> str:
     return display.with_uncertainty(_judged_k(f), f.get("expanded_k"), system)
 
 
+def _settled_at(f: Figures, system: UnitSystem) -> str:
+    if "expanded_k" in f:
+        return f"{_reads(f, system)} settled"
+    return f"{display.difference(_judged_k(f), system)} settled, uncertainty not declared"
+
+
 def _judged_k(f: Figures) -> float:
     """Return the judged value: a sentence about superheat has no subcooling among its figures."""
     return f["subcooling_k"] if "subcooling_k" in f else f["superheat_k"]
@@ -179,7 +185,7 @@ def _inside(f: Figures, system: UnitSystem) -> str:
 
 def _short(f: Figures, system: UnitSystem) -> str:
     if "two_phase" not in f:
-        return f"{_reads(f, system)} settled"
+        return _settled_at(f, system)
     return (
         f"no subcooling yet ({_reads(f, system)}): two-phase at the liquid line, so that the step "
         "goes by the plate charge"
@@ -246,7 +252,7 @@ _ADVICE: dict[str, Phrase] = {
     "superheat_settling": partial(_settling_advice, "superheat"),
     "below_target": lambda f, s, u: _short(f, u) + f", target is {_band(f, u)}" + _to_go(f),
     "superheat_over_target": lambda f, s, u: (
-        f"superheat of {_reads(f, u)} settled, target is {_band(f, u)}" + _to_go(f)
+        f"superheat of {_settled_at(f, u)}, target is {_band(f, u)}" + _to_go(f)
     ),
     "inside": lambda f, s, u: _inside(f, u),
     "inside_not_certain": lambda f, s, u: (
@@ -277,9 +283,9 @@ _ADVICE: dict[str, Phrase] = {
         f"{_reads(f, u)} is under {_band(f, u)}, and the smallest step the scale shows could "
         "overshoot it"
     ),
-    "above_target": lambda f, s, u: f"{_reads(f, u)} settled, target is {_band(f, u)}",
+    "above_target": lambda f, s, u: f"{_settled_at(f, u)}, target is {_band(f, u)}",
     "superheat_under_target": lambda f, s, u: (
-        f"superheat of {_reads(f, u)} settled, target is {_band(f, u)}" + _floodback(f)
+        f"superheat of {_settled_at(f, u)}, target is {_band(f, u)}" + _floodback(f)
     ),
     "no_signal": lambda f, s, u: (
         f"no signal from {s}"

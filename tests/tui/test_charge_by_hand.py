@@ -103,7 +103,7 @@ async def test_a_machine_is_charged_by_typed_readings_from_the_first_to_the_fina
     async with working(
         "millrace-lane-library", tmp_path, drawn, only=ONLY_AIR, change=declared
     ) as work:
-        await work.reads("SIMULATED")
+        await past(work.app, 1.0)
         causes = await charge(work, LIBRARY_PA)
         shown = await work.reads("by hand, ")
         assert "final reading" in shown

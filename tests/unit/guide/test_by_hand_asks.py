@@ -5,6 +5,8 @@ from dataclasses import replace
 from chargeassist.guide.by_hand import asked_mark
 from chargeassist.guide.charging import Findings, advise
 from chargeassist.guide.cure import Remedy
+from chargeassist.guide.fault_terms import Cause
+from chargeassist.guide.fault_watch import Fault
 from chargeassist.guide.wording import sentence
 from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
@@ -12,7 +14,7 @@ from chargeassist.model.entries import Entry
 from chargeassist.model.events import Action, Mark, MarkKind
 from chargeassist.model.job import Hold, Target
 from chargeassist.model.limits import Method
-from chargeassist.stream.facts import Facts, HandFacts, SettleState
+from chargeassist.stream.facts import Facts, HandFacts, Measured, SettleState
 from tests.unit.guide.charging_facts import JOB as CHARGE_JOB
 from tests.unit.guide.charging_facts import channel, settled
 from tests.unit.guide.charging_facts import cure as cure_that
@@ -93,3 +95,15 @@ def test_nothing_is_read_before_the_frequency_is_held() -> None:
     assert hands.snapshot.advice.cause == "read_by_hand"
     assert mark is not None
     assert mark.entry is Entry.LIQUID_PRESSURE
+
+
+def test_the_other_line_is_read_before_a_fault_takes_the_place_of_stop() -> None:
+    fault = Fault(cause=Cause.VALVE_OPEN, alternatives=(), chance=0.8, since_t=9.0)
+    found = Findings(fault=fault)
+    reading = Measured(value_k=5.0, expanded_k=0.4)
+    unread = by_hand_at(subcooling=reading, settled=reading)
+    assert advise(CHARGE_JOB, unread, None, found).cause == "read_beside"
+    assert advise(CHARGE_JOB, unread, None).action is Action.STOP
+    known = {Role.SUCTION_PRESSURE: 9e5, Role.SUCTION_TEMPERATURE: 285.0}
+    read = by_hand_at(subcooling=reading, settled=reading, values=known)
+    assert advise(CHARGE_JOB, read, None, found).cause == "inside_but_fault"
