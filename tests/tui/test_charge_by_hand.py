@@ -78,8 +78,10 @@ async def charge(work: Work, station_pa: float, most_s: float = 7200.0) -> list[
             else:
                 await work.press("e")
                 shown_g = 1e3 * (work.truth["circuit_kg"] - began_kg)
-                work.app.screen.query_one(Input).value = f"{shown_g:.0f} g"
-                await work.press("enter")
+                # The board may have gone on since the snapshot that was looked at.
+                if asked := work.app.screen.query(Input):
+                    asked.first().value = f"{shown_g:.0f} g"
+                    await work.press("enter")
         elif advice.cause == "hold_missing":
             await work.press("f", "enter")
         elif advice.action is Action.ADD:
