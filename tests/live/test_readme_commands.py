@@ -71,7 +71,7 @@ class Way:
 STOPPED = 130
 SERVES = r"dashboard: http://[^:]+:(\d+)/"
 WAYS = {
-    "chargeassist live simulator:clean-charge --speed 10": Way(STOPPED, until="Wait"),
+    "chargeassist live simulator:clean-charge --speed 10": Way(STOPPED, until="Wait|Fix first"),
     "chargeassist replay tour.session --speed 20": Way(STOPPED, until="Fix first"),
     "chargeassist replay FILE.session --speed 20": Way(STOPPED, until="Fix first"),
     # What is left out in my-job.toml, and the circuit stages of the README's job, are told.

@@ -39,6 +39,7 @@ def test_readings_told_by_lines_are_recorded_and_replay(tmp_path: Path) -> None:
         # Readings of a second ago are told below, by a clock that shows whole seconds.
         time.sleep(2.5)
         it.tell("caution")
+        it.tell("checked filters_panels")
         it.tell("liquid_pressure 2050 kPag, 1 s ago")
         a_second_ago = dt.datetime.now().astimezone() - dt.timedelta(seconds=1)
         it.tell(f"liquid_pipe 31.2 °C at {a_second_ago:%H:%M:%S}")
@@ -57,9 +58,9 @@ def test_readings_told_by_lines_are_recorded_and_replay(tmp_path: Path) -> None:
         assert kept.stopped.outcome is Outcome.COMPLETE
     told = [each for each in events if isinstance(each, Mark)]
     assert [each.kind for each in told] == [
-        MarkKind.CAUTION_READ, MarkKind.ENTERED, MarkKind.ENTERED,
+        MarkKind.CAUTION_READ, MarkKind.CONFIRMED, MarkKind.ENTERED, MarkKind.ENTERED,
     ]  # fmt: skip
-    assert all(each.read_t is not None and each.read_t < each.t for each in told[1:])
+    assert all(each.read_t is not None and each.read_t < each.t for each in told[2:])
     with Program("replay", record, "--check") as again:
         assert again.ended(60.0) == 0, again.everything
     assert again.count("all the same")

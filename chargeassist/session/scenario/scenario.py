@@ -9,7 +9,8 @@ Everything in the shipped ones is invented. The smallest file says what is charg
     expect_note = ""            # where the advice does not find what is wrong, say so here
     lasts = "40 min"            # it ends then at the latest
     seed = 7                    # of gusts and noise
-    technician = "pilot"        # does what the advice says; "script" does [[script]] only
+    technician = "pilot"        # does what the advice says; "script" does [[script]] only:
+                                # the look at filter and panels has to stand there too
     job = "library"             # a shipped job, a job file beside this one ("job.toml"),
                                 # or a table [job] as a job file, without its [[source]]
     weighed_in = "1.90 kg"      # what the technician takes to be in; the job's when left out

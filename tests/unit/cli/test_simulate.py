@@ -17,6 +17,10 @@ job = "library"
 [plant]
 charge = "1.90 kg"
 [[script]]
+at = "5 s"
+do = "check"
+text = "filters_panels"
+[[script]]
 at = "40 s"
 do = "note"
 text = "the coil is clean"
