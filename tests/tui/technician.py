@@ -137,11 +137,12 @@ async def working(
     only: frozenset[Role] | None = None,
     place: str | None = None,
     change: Callable[[Job], Job] = lambda job: job,
+    speed: float = 5.0,
 ) -> AsyncIterator[Work]:
     """Open the dashboard over a scenario, with `only` some of its probes, or over several.
 
     Where a `place` names several, nothing is in the circuit before. `change` has the last word on
-    the job.
+    the job. `speed` is how much session time goes by while keys are pressed; the rest is rushed.
     """
     scenario = find_scenario(name, Path(), 7)
     (spec,) = scenario.job.sources
@@ -169,7 +170,7 @@ async def working(
         Assistant(job, SessionMode.SIMULATED),
         [source],
         recorder=SessionWriter.create(folder / "job.session", started),
-        speed=5.0,
+        speed=speed,
     )
     app = Dashboard(session, system=UnitSystem.SI, unicode=True, clock=Clock())
     async with app.run_test(size=(110, 40)) as pilot:
