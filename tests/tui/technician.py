@@ -176,4 +176,5 @@ async def working(
     async with app.run_test(size=(110, 40)) as pilot:
         work = Work(app, pilot, session, drawn)
         source.tell_truth(lambda t, so: work.truth.update(so))
+        await past(app, 0.0)  # keys mean nothing before the first picture
         yield work

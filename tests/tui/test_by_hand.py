@@ -11,7 +11,7 @@ from chargeassist.model.units import PASCAL_PER_MICRON
 from chargeassist.session.compare import VerdictComparison
 from chargeassist.session.opening import open_replay
 from chargeassist.session.record.package import open_record
-from tests.tui.running import Drawn
+from tests.tui.running import Drawn, past
 from tests.tui.technician import Work, working
 
 ONLY_AIR = frozenset({Role.OUTDOOR_AIR_TEMPERATURE})
@@ -63,6 +63,7 @@ async def test_an_evacuation_without_a_gauge_that_is_read_live(
         await work.press("s")
         await work.reads("2 dryness")
         await work.press("2")
+        await past(work.app, work.session.now + 1.0)
         await evacuate(work, "isolate")
         await work.reads("Shut the valve")
         before_t = work.session.now - 10.0
