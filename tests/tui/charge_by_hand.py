@@ -1,4 +1,9 @@
-"""A whole charge at the keys from typed readings alone: from the first reading to the final one."""
+"""A whole charge at the keys from typed readings alone: from the first reading to the final one.
+
+Not collected: a minute each on an idle machine, but on a busy one the hand at the keys may never
+get to a final reading. ``python -m pytest tests/tui/charge_by_hand.py`` runs them; the same charge
+without a screen is in ``tests/scenarios/test_whole_job_by_hand.py``.
+"""
 
 from dataclasses import replace
 from pathlib import Path
