@@ -1,28 +1,30 @@
-"""The guide's sentences name the dashboard's keys; a session of lines is told by words instead."""
+"""How an instruction is answered in lines; the guide's sentences do not say."""
 
-import re
 from typing import Final
 
-_INSTEAD: Final = tuple(
-    (re.compile(key), words)
-    for key, words in (
-        (r"\bEnter tells that it is read\b", "'caution' tells that it is read"),
-        (r"\bEnter tells\b", "'done' tells"),
-        (r"\bEnter asks, and there x goes on without it\b", "'checked filters_panels' tells it"),
-        (r"\bEnter asks for it\b", "type it"),
-        (r"\bEnter asks what\b", "type what"),
-        (r"\bEnter types it\b", "type it"),
-        (r"\ba begins the step, e ends it\b", "'begin' begins the step, 'end' ends it"),
-        (r"\be ends the step\b", "'end' ends the step"),
-        (r"\bthen e\b", "then 'end'"),
-        (r"\bq ends the session\b", "'finish' ends the session"),
-    )
-)
-"""What a sentence says of a key, and what of the line that does the same."""
+from chargeassist.guide.stages.caution_words import hazard_of
+
+_LINES: Final = {
+    "nitrogen_raise": "'done' tells that the supply is open, once more that it is shut",
+    "nitrogen_raise_by_hand": "'done' tells that the supply is open",
+    "nitrogen_reached": "type what it shows",
+    "read_after_hold": "type what it shows",
+    "read_vacuum": "type it, in micron, Pa or mbar",
+    "read_vacuum_rise": "type it",
+    "weigh_in_to_go": "'begin' begins the step, 'end' ends it",
+    "weigh_in_plate_only": "'begin' begins the step, 'end' ends it",
+    "weigh_in_open": "'end' ends the step when the valve is shut",
+    "weigh_in_full": "then 'end'",
+    "condition_filters_panels": "'checked filters_panels' tells it",
+    "read_by_hand": "type it",
+    "read_beside": "type it",
+    "close_out_item": "'done' tells that it is done",
+    "close_out_done": "'finish' ends the session",
+}
 
 
-def in_lines(sentence: str) -> str:
-    """Return a sentence of the guide with lines to type in the place of keys to press."""
-    for key, words in _INSTEAD:
-        sentence = key.sub(words, sentence)
-    return sentence
+def line_for(cause: str) -> str:
+    """Return which line answers the instruction of `cause`; empty where none is its own."""
+    if hazard_of(cause) is not None:
+        return "'caution' tells that it is read"
+    return _LINES.get(cause, "")

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from chargeassist.cli.line_words import in_lines
+from chargeassist.cli.line_words import line_for
 from chargeassist.guide import fault_wording, trouble_wording, wording
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
@@ -98,7 +98,9 @@ class Lines:
         system = self._system
         match event:
             case Advice():
-                return in_lines(wording.sentence(event, system))
+                return "; ".join(
+                    filter(None, (wording.sentence(event, system), line_for(event.cause)))
+                )
             case Settled():
                 return self._settled(event)
             case Unsettled():

@@ -50,11 +50,10 @@ def _waits(f: Figures, subject: str, system: UnitSystem) -> str:
 
 HAND_ADVICE: Final[dict[str, Phrase]] = {
     "read_by_hand": lambda f, s, u: (
-        f"by hand, {_count(f)} so far{', ' + _moves(f, '', u) if 'slope_k_per_s' in f else ''}; "
-        "Enter types it"
+        f"by hand, {_count(f)} so far{', ' + _moves(f, '', u) if 'slope_k_per_s' in f else ''}"
     ),
     "by_hand_waits": _waits,
     "read_beside": lambda f, s, u: (
-        "the line that is judged cannot tell alone whether refrigerant is the cure; Enter types it"
+        "the line that is judged cannot tell alone whether refrigerant is the cure"
     ),
 }

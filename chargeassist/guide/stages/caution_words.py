@@ -92,7 +92,7 @@ def hazard_of(cause: str) -> Hazard | None:
 
 
 def _whole(hazard: Hazard) -> Phrase:
-    return lambda f, s, u: f"{caution_text(hazard)}; Enter tells that it is read"
+    return lambda f, s, u: caution_text(hazard)
 
 
 WORDS = StageWords(

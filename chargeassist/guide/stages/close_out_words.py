@@ -7,10 +7,10 @@ WORDS = StageWords(
     headlines={"close_out_item": lambda f, s, u: "Close up"},
     reasons={
         "close_out_item": lambda f, s, u: (
-            f"{s}; {f['open']:.0f} of {f['items']:.0f} items are open; Enter tells that it is done"
+            f"{s}; {f['open']:.0f} of {f['items']:.0f} items are open"
         ),
         "close_out_done": lambda f, s, u: (
-            "every item of the list is in the record or said to be done; q ends the session"
+            "every item of the list is in the record or said to be done"
         ),
     },
     rows={

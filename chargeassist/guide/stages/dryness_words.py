@@ -111,13 +111,11 @@ WORDS = StageWords(
             "no vacuum reading yet: above its range a gauge shows nothing"
         ),
         "read_vacuum": lambda f, s, u: (
-            "Enter asks what the vacuum gauge shows, in micron, Pa or mbar; type it every few "
-            "minutes, two readings tell the pace"
+            "what does the vacuum gauge show? Read it every few minutes, two readings tell the pace"
         ),
         "read_vacuum_rise": lambda f, s, u: (
             f"reading {f['readings'] + 1:.0f} of the rise test is due"
             + (f", of at least {f['least']:.0f}" if f["readings"] < f["least"] else "")
-            + "; Enter asks for it"
         ),
         "rising_by_hand": lambda f, s, u: _rising_by_hand(f, s, u),
         "pulling": lambda f, s, u: _pulling(f, u),

@@ -108,22 +108,17 @@ WORDS = StageWords(
     reasons={
         "tightness_missing": lambda f, s, u: f"the job file lacks {s}",
         "tightness_no_signal": lambda f, s, u: "no pressure and pipe temperature to judge by",
-        "nitrogen_raise": lambda f, s, u: (
-            "dry nitrogen through the regulator, slowly, people away; Enter tells that the supply "
-            "is open, once more that it is shut"
-        ),
+        "nitrogen_raise": lambda f, s, u: "dry nitrogen through the regulator, slowly, people away",
         "nitrogen_raise_by_hand": lambda f, s, u: (
-            "dry nitrogen through the regulator, slowly, people away; Enter tells that the supply "
-            "is open"
+            "dry nitrogen through the regulator, slowly, people away"
         ),
         "nitrogen_reached": lambda f, s, u: (
-            f"raise slowly to {_gauge(f['pressure_pa'], u)}, look at the gauge on the circuit; "
-            "Enter asks what it shows"
+            f"raise slowly to {_gauge(f['pressure_pa'], u)}, look at the gauge on the circuit"
             + (f" (last: {_gauge(f['value_pa'], u)})" if "value_pa" in f else "")
         ),
         "read_after_hold": lambda f, s, u: (
-            f"the {display.duration(f['hold_s'])} at {_gauge(f['pressure_pa'], u)} are over; Enter "
-            "asks what the gauge on the circuit shows now"
+            f"the {display.duration(f['hold_s'])} at {_gauge(f['pressure_pa'], u)} are over: look "
+            "at the gauge on the circuit"
         ),
         "warm_from_filling": lambda f, s, u: (
             f"filling has warmed the gas: {display.duration(max(1.0, f['seconds_s']))} until the "

@@ -177,7 +177,7 @@ WORDS = StageWords(
     reasons={
         "condition_filters_panels": lambda f, s, u: (
             "is the filter clean, are the registers open, is every panel on? What is read without "
-            f"it is of another machine [{s}]; Enter asks, and there x goes on without it"
+            f"it is of another machine [{s}]"
         ),
         "hold_ramps": lambda f, s, u: (
             f"the compressor is on its way to {f['required_hz']:.4g} Hz, now {f['actual_hz']:.4g} "

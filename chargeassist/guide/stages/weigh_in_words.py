@@ -91,15 +91,12 @@ def _weighed(f: Figures, system: UnitSystem) -> str:
 WORDS = StageWords(
     headlines={"weigh_in_done": lambda f, s, u: "Open the service valves"},
     reasons={
-        "weigh_in_to_go": lambda f, s, u: (
-            _to_go(f, u) + "; liquid side, blends as liquid; a begins the step, e ends it"
-        ),
+        "weigh_in_to_go": lambda f, s, u: _to_go(f, u) + "; liquid side, blends as liquid",
         "weigh_in_plate_only": lambda f, s, u: (
-            _to_go(f, u) + " by the plate alone, what the line set takes is not known; a begins "
-            "the step, e ends it"
+            _to_go(f, u) + " by the plate alone, what the line set takes is not known"
         ),
-        "weigh_in_open": lambda f, s, u: _open(f, u) + "; e ends the step when the valve is shut",
-        "weigh_in_full": lambda f, s, u: _open(f, u) + ": shut the cylinder valve, then e",
+        "weigh_in_open": lambda f, s, u: _open(f, u),
+        "weigh_in_full": lambda f, s, u: _open(f, u) + ": shut the cylinder valve",
         "weigh_in_over": lambda f, s, u: _to_go(f, u) + ": more than plate and line set take",
         "weigh_in_done": lambda f, s, u: (
             _to_go(f, u) + "; check that no valve is shut, then start the unit at its test "

@@ -5,6 +5,7 @@ from textual.content import Content
 from chargeassist.guide import wording
 from chargeassist.model.events import Action
 from chargeassist.tui import judgement, words
+from chargeassist.tui.key_words import keys_for
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.widgets.big_text import big
 from chargeassist.tui.widgets.panel import Panel, joined
@@ -60,7 +61,8 @@ class Reason(Panel):
         if scene.snapshot is None:
             return pen.line(("Wait: ", "bold"), "no values yet.")
         advice = scene.snapshot.advice
-        text = words.reason(advice, scene.system)
+        answers = keys_for(advice.cause)
+        text = words.reason(advice, scene.system) + (f"; {answers}" if answers else "")
         verb = wording.headline(advice, scene.system)
         line = pen.line((f"{verb}: ", "bold"), (text, pen.palette.ink))
         moving = judgement.still_moving(scene.snapshot.facts)
