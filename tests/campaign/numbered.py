@@ -15,6 +15,7 @@ from chargeassist.session.record.content import VerifyReport
 from chargeassist.session.record.store import SessionReader
 from tests.campaign.tried import LAST_SECOND_S
 from tests.peers.terminal import SerialPort
+from tests.short_job import SHORT_JOB
 
 COUNTED = "compressor_current"
 """Channel whose values number the readings: 0.0001 A each."""
@@ -22,18 +23,7 @@ STEP_A = 1e-4
 IN_FLIGHT = 1000
 """Messages not yet acknowledged; MQTT numbers only 65 535 of them."""
 
-JOB = """
-name = "invented"
-refrigerant = "R-32"
-[site]
-altitude = "210 m"
-[target]
-subcooling = "5.0 K"
-tolerance = "0.8 K"
-source = "invented"
-[charge]
-plate = "2.30 kg"
-step_cap = "110 g"
+JOB = f"""{SHORT_JOB}
 [processing]
 period = "0.5 s"
 """

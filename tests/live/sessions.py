@@ -18,26 +18,12 @@ from chargeassist.session.compare import VerdictComparison
 from chargeassist.session.job.jobfile import load_job
 from chargeassist.session.opening import open_new, open_replay
 from chargeassist.session.record.store import SessionReader
+from tests.short_job import SHORT_JOB
 
 PERIOD_S = 0.5
 MAX_AGE_S = 1.0
 
-JOB = f"""
-name = "invented"
-refrigerant = "R-32"
-
-[site]
-altitude = "210 m"
-
-[target]
-subcooling = "5.0 K"
-tolerance = "0.8 K"
-source = "invented"
-
-[charge]
-plate = "2.30 kg"
-step_cap = "110 g"
-
+JOB = f"""{SHORT_JOB}
 [processing]
 period = "{PERIOD_S} s"
 """

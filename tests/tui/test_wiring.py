@@ -19,6 +19,7 @@ from chargeassist.tui.screens.wiring_section import Section
 from chargeassist.tui.screens.wiring_where import Where
 from chargeassist.tui.wiring import WiringApp
 from tests.peers.terminal import SerialPort
+from tests.short_job import SHORT_JOB
 from tests.tui.running import Drawn
 from tests.unit.session.wiring.line_coding import heard_at
 
@@ -28,21 +29,6 @@ if sys.platform != "win32":
     BAUD_NAMES = [n for n in dir(termios) if n[0] == "B" and n[1:].isdigit() and n != "B0"]
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals on Windows")
-
-
-JOB = """\
-name = "Millrace Lane Library, reading room"
-refrigerant = "R-32"
-[site]
-altitude = "210 m"
-[target]
-subcooling = "5.0 K"
-tolerance = "0.8 K"
-source = "charging label"
-[charge]
-plate = "2.30 kg"
-step_cap = "110 g"
-"""
 
 
 class Device(SerialPort):
@@ -99,7 +85,7 @@ async def test_from_a_port_to_a_job_that_reads_it(
     device: Device, tmp_path: Path, drawn: Drawn
 ) -> None:
     path = tmp_path / "job.toml"
-    path.write_text(JOB, encoding="utf-8")
+    path.write_text(SHORT_JOB, encoding="utf-8")
     app = WiringApp(path, unicode=True)
     async with (
         sending(device, b"248.0,121.0,31.20\r\n"),
@@ -142,7 +128,7 @@ async def test_from_a_port_to_a_job_that_reads_it(
         fits(picture)
         await pilot.press("a")
         await until(pilot, drawn, "its 11 lines stay", "y writes")
-        assert path.read_text(encoding="utf-8") == JOB
+        assert path.read_text(encoding="utf-8") == SHORT_JOB
         await pilot.press("n")
         await until(pilot, drawn, "Nothing was written")
         await pilot.press("y", "a", "y")

@@ -14,20 +14,10 @@ import pytest
 
 from chargeassist.cli.main import main
 from chargeassist.session.record.store import SessionReader
+from tests.short_job import SHORT_JOB
 from tests.unit.cli.shell import PROGRAM, shell
 
-LIVE_JOB = """
-name = "invented"
-refrigerant = "R-32"
-[site]
-altitude = "210 m"
-[target]
-subcooling = "5.0 K"
-tolerance = "0.8 K"
-source = "invented"
-[charge]
-plate = "2.30 kg"
-step_cap = "110 g"
+PORT = """
 [[source]]
 name = "port"
 url = "serial:{device}"
@@ -242,7 +232,7 @@ def test_a_signal_ends_the_session_in_order(
     kind: str, number: int, code: int, reason: str, tmp_path: Path
 ) -> None:
     job = tmp_path / "job.toml"
-    job.write_text(LIVE_JOB.format(device=tmp_path / "no-port"), encoding="utf-8")
+    job.write_text(SHORT_JOB + PORT.format(device=tmp_path / "no-port"), encoding="utf-8")
     record = tmp_path / "a.session"
     begin = ["live", str(job), "--lines"] if kind == "live" else ["demo", "--speed", "5"]
     process = _started(begin, record)

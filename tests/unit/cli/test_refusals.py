@@ -5,22 +5,9 @@ from pathlib import Path
 import pytest
 
 from chargeassist.cli.main import main
+from tests.short_job import SHORT_JOB
 
 ROOT = Path(__file__).resolve().parents[3]
-JOB = """
-name = "invented"
-refrigerant = "R-32"
-{by_hand}
-[site]
-altitude = "210 m"
-[target]
-subcooling = "5.0 K"
-tolerance = "0.8 K"
-source = "invented"
-[charge]
-plate = "2.30 kg"
-step_cap = "110 g"
-"""
 PORT = """
 [[source]]
 name = "port"
@@ -123,7 +110,7 @@ def test_mixed_simulator_and_serial_port_is_told(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     path = tmp_path / "mixed.toml"
-    path.write_text(JOB.format(by_hand="") + PORT + SIMULATED, encoding="utf-8")
+    path.write_text(SHORT_JOB + PORT + SIMULATED, encoding="utf-8")
     assert main(["live", str(path), "--lines", "--record", str(tmp_path / "records")]) == 2
     assert "'unit' brings its own time and cannot run beside" in capsys.readouterr().err
     assert not (tmp_path / "records").exists()
@@ -151,6 +138,6 @@ def test_a_job_by_hand_has_nothing_to_listen_to(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     path = tmp_path / "job.toml"
-    path.write_text(JOB.format(by_hand="by_hand = true"), encoding="utf-8")
+    path.write_text("by_hand = true\n" + SHORT_JOB, encoding="utf-8")
     assert main(["probes", str(path)]) == 2
     assert "expected a [[source]] to listen to" in capsys.readouterr().err

@@ -4,134 +4,24 @@ The plant conserves mass and energy and knows nothing of the table of signs; the
 probes without error would deliver from its steady state. Computed, not measured.
 """
 
-from functools import cache
-
 import pytest
 
 from chargeassist.guide import fault_wording, wording
-from chargeassist.guide.assistant import Assistant
 from chargeassist.guide.fault_gone import EVACUATED, PROBE_SEEN_TO, SHOWN_S
 from chargeassist.guide.fault_terms import Cause
 from chargeassist.guide.fault_watch import DIAGNOSE_EVERY_S
-from chargeassist.guide.snapshot import Snapshot
-from chargeassist.model.channels import Accuracy, Channel, Role
+from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import (
     Action,
-    ChannelDeclared,
-    FaultJudged,
     Mark,
     MarkKind,
-    Reading,
-    SessionMode,
     Stage,
 )
-from chargeassist.model.job import ChargeLimits, Job, Site, Target
-from chargeassist.model.units import Quantity, Reference
-from chargeassist.physics.saturation import refrigerant
 from chargeassist.plant.faults import MachineFaults
-from chargeassist.plant.physical import PhysicalPlant
 from chargeassist.plant.physical_settings import PhysicalSettings
-
-ROLES = (
-    Role.LIQUID_PRESSURE,
-    Role.LIQUID_TEMPERATURE,
-    Role.SUCTION_PRESSURE,
-    Role.SUCTION_TEMPERATURE,
-    Role.DISCHARGE_TEMPERATURE,
-    Role.COMPRESSOR_CURRENT,
-    Role.OUTDOOR_AIR_TEMPERATURE,
-    Role.RETURN_AIR_TEMPERATURE,
-    Role.SUPPLY_AIR_TEMPERATURE,
-)
-KINDS = {
-    Quantity.PRESSURE: ("Pa", 8e3),
-    Quantity.TEMPERATURE: ("K", 0.3),
-    Quantity.CURRENT: ("A", 0.1),
-}
-"""Unit and half-width of each kind of probe: ordinary good ones, invented."""
-
-PLATE_KG = 2.30
-
-
-@cache
-def steady(charge_kg: float, faults: MachineFaults) -> tuple[dict[Role, float], float]:
-    """Return every reading after a quarter of an hour [SI, Pa absolute] and the atmosphere."""
-    settings = PhysicalSettings(
-        charge_kg=charge_kg, start_hz=72.0, settle_s=900.0, gust_k=0.0, faults=faults
-    )
-    plant = PhysicalPlant(settings)
-    assert plant.trip is None
-    truth = plant.truth()
-    return {role: truth[role] for role in ROLES}, settings.station_pa_abs
-
-
-class Room:
-    """An assistant beside the plant in that state; 1 Hz readings."""
-
-    def __init__(
-        self,
-        charge_kg: float,
-        faults: MachineFaults,
-        target_k: float,
-        weighed_in_kg: float | None = None,
-    ) -> None:
-        weighed_in_kg = charge_kg if weighed_in_kg is None else weighed_in_kg
-        self.values, station_pa = steady(charge_kg, faults)
-        self.t = 0.0
-        self.found: list[FaultJudged] = []
-        self.assistant = Assistant(
-            Job(
-                name="invented",
-                refrigerant="R-32",
-                target=Target(subcooling_k=target_k, tolerance_k=0.8, source="invented"),
-                charge=ChargeLimits(
-                    plate_kg=PLATE_KG, step_cap_kg=0.11, weighed_in_kg=weighed_in_kg
-                ),
-                site=Site(barometer_pa_abs=station_pa),
-            ),
-            SessionMode.SIMULATED,
-        )
-        for role in ROLES:
-            unit, half_width = KINDS[role.quantity]
-            channel = Channel(
-                name=role.value,
-                role=role,
-                unit=unit,
-                reference=Reference.ABSOLUTE if unit == "Pa" else None,
-                accuracy=Accuracy(absolute_si=half_width),
-            )
-            self.assistant.step(ChannelDeclared(t=0.0, channel=channel))
-
-    def run(self, seconds: int) -> Snapshot:
-        for _ in range(seconds):
-            self.t += 1.0
-            for role, value in self.values.items():
-                said = self.assistant.step(Reading(t=self.t, channel=role.value, value=value))
-                self.found += [each for each in said if isinstance(each, FaultJudged)]
-        snapshot = self.assistant.snapshot()
-        assert snapshot is not None
-        return snapshot
-
-    def settled(self) -> Snapshot:
-        for _ in range(900):
-            snapshot = self.run(1)
-            if snapshot.facts.settled is not None:
-                return snapshot
-        raise AssertionError("constant readings did not settle")
-
-
-@cache
-def target_k() -> float:
-    """Return the subcooling of the same unit in order, as its plate would give it."""
-    facts = Room(PLATE_KG, MachineFaults(), 5.0).settled().facts
-    assert facts.settled is not None
-    return facts.settled.value_k
-
-
-def judged(charge_kg: float, **faults: float) -> Snapshot:
-    return Room(charge_kg, MachineFaults(**faults), target_k()).settled()
+from tests.unit.guide.faulty_unit import PLATE_KG, FaultyUnit, judged, steady, target_k
 
 
 def test_the_unit_in_order_is_called_inside() -> None:
@@ -204,26 +94,26 @@ def test_a_fault_that_reads_short_is_not_filled_up(
 def test_a_fault_is_found_when_it_lasts_and_ends_with_its_evidence(
     faults: dict[str, float], cause: Cause
 ) -> None:
-    room = Room(PLATE_KG, MachineFaults(**faults), target_k())
+    unit = FaultyUnit(PLATE_KG, MachineFaults(**faults), target_k())
     wet_k = PhysicalSettings().return_wet_k
-    room.assistant.step(
+    unit.assistant.step(
         Mark(t=0.0, kind=MarkKind.ENTERED, text=Entry.RETURN_WET_BULB.value, value_si=wet_k)
     )
-    room.settled()
-    snapshot = room.run(40)
+    unit.settled()
+    snapshot = unit.run(40)
     assert snapshot.fault is not None
     assert cause in {snapshot.fault.cause, *snapshot.fault.alternatives}
     assert snapshot.advice.action is Action.FIX_FIRST
-    assert room.found[-1].found
+    assert unit.found[-1].found
     assert any(item.cause == "suspect" for item in snapshot.cautions)
     # Put right while it runs: what stands ends, with a verdict that says so.
-    room.values = steady(PLATE_KG, MachineFaults())[0]
+    unit.values = steady(PLATE_KG, MachineFaults())[0]
     for _ in range(900):
-        snapshot = room.run(1)
+        snapshot = unit.run(1)
         if snapshot.fault is None:
             break
     assert snapshot.fault is None
-    gone = room.found[-1]
+    gone = unit.found[-1]
     assert not gone.found
     # The screen says since when, and what has become of the evidence it was found by.
     assert any(item.endswith(" normal") for item in gone.evidence)
@@ -232,23 +122,23 @@ def test_a_fault_is_found_when_it_lasts_and_ends_with_its_evidence(
     for system in UnitSystem:
         assert gone.evidence[0] in wording.caution(said, system)
         assert fault_wording.fault(gone, system).startswith(f"no longer: {gone.cause} (")
-    assert room.run(5).advice.action is Action.STOP
-    assert not any(item.cause == "fault_gone" for item in room.run(int(SHOWN_S)).cautions)
+    assert unit.run(5).advice.action is Action.STOP
+    assert not any(item.cause == "fault_gone" for item in unit.run(int(SHOWN_S)).cautions)
 
 
 def test_gas_found_at_rest_ends_with_the_evacuation_that_cures_it() -> None:
-    room = Room(2.3, MachineFaults(non_condensable_mol=0.1), target_k(), weighed_in_kg=0.0)
-    room.settled()
-    typed(room, 3.0)
-    assert room.run(2).fault is not None
+    unit = FaultyUnit(2.3, MachineFaults(non_condensable_mol=0.1), target_k(), weighed_in_kg=0.0)
+    unit.settled()
+    unit.type_standing(3.0)
+    assert unit.run(2).fault is not None
     for stage in (Stage.DRYNESS, Stage.CHARGING):
-        room.assistant.step(Mark(t=room.t, kind=MarkKind.STAGE_BEGUN, text=stage.value))
-    room.values = steady(PLATE_KG, MachineFaults())[0]
-    snapshot = room.run(2)
+        unit.assistant.step(Mark(t=unit.t, kind=MarkKind.STAGE_BEGUN, text=stage.value))
+    unit.values = steady(PLATE_KG, MachineFaults())[0]
+    snapshot = unit.run(2)
     assert snapshot.fault is None
     assert snapshot.standing is None
-    assert not room.found[-1].found
-    assert room.found[-1].evidence == (EVACUATED,)
+    assert not unit.found[-1].found
+    assert unit.found[-1].evidence == (EVACUATED,)
 
 
 def test_too_much_refrigerant_is_still_recovered() -> None:
@@ -257,138 +147,125 @@ def test_too_much_refrigerant_is_still_recovered() -> None:
 
 
 def test_where_nobody_knows_what_is_in_the_standing_pressure_comes_first() -> None:
-    room = Room(2.7, MachineFaults(), target_k(), weighed_in_kg=0.0)
-    snapshot = room.settled()
+    unit = FaultyUnit(2.7, MachineFaults(), target_k(), weighed_in_kg=0.0)
+    snapshot = unit.settled()
     assert (snapshot.advice.action, snapshot.advice.cause) == (Action.FIX_FIRST, "check_standing")
     for system in UnitSystem:
         assert "before recovering" in wording.sentence(snapshot.advice, system)
 
 
-def typed(room: Room, offset_k: float) -> None:
-    """Type the pressure of an idle circuit at 24 °C, as if it were so much warmer."""
-    fluid = refrigerant("R-32")
-    pressure = fluid.bubble_pressure_pa_abs(297.15 + offset_k)
-    assert isinstance(pressure, float)
-    for entry, value in (
-        (Entry.STANDING_PRESSURE, pressure - PhysicalSettings().station_pa_abs),
-        (Entry.STANDING_TEMPERATURE, 297.15),
-    ):
-        mark = Mark(t=room.t, kind=MarkKind.ENTERED, text=entry.value, value_si=value)
-        room.assistant.step(mark)
-
-
 def test_a_standing_pressure_at_saturation_lets_recovering_go_on() -> None:
-    room = Room(2.7, MachineFaults(), target_k(), weighed_in_kg=0.0)
-    room.settled()
-    typed(room, 0.1)
-    snapshot = room.run(31)
+    unit = FaultyUnit(2.7, MachineFaults(), target_k(), weighed_in_kg=0.0)
+    unit.settled()
+    unit.type_standing(0.1)
+    snapshot = unit.run(31)
     assert snapshot.standing is not None
     assert snapshot.standing.told_by == "technician"
     assert snapshot.advice.action is Action.RECOVER
 
 
 def test_a_standing_pressure_above_saturation_is_no_reason_to_recover() -> None:
-    room = Room(2.3, MachineFaults(non_condensable_mol=0.1), target_k(), weighed_in_kg=0.0)
-    room.settled()
-    typed(room, 3.0)
-    snapshot = room.run(31)
+    unit = FaultyUnit(2.3, MachineFaults(non_condensable_mol=0.1), target_k(), weighed_in_kg=0.0)
+    unit.settled()
+    unit.type_standing(3.0)
+    snapshot = unit.run(31)
     assert (snapshot.advice.action, snapshot.advice.cause) == (Action.FIX_FIRST, "standing_high")
     assert "air or nitrogen" in wording.sentence(snapshot.advice, UnitSystem.SI)
     assert snapshot.diagnosis is not None
     assert snapshot.diagnosis.causes[0].cause is Cause.NON_CONDENSABLES
     # Its zero was off after all, and has been set.
-    room.assistant.step(Mark(t=room.t, kind=MarkKind.PROBE_SEEN_TO, text="liquid_pressure"))
-    assert room.run(31).standing is None
+    unit.assistant.step(Mark(t=unit.t, kind=MarkKind.PROBE_SEEN_TO, text="liquid_pressure"))
+    assert unit.run(31).standing is None
 
 
 def test_causes_are_ranked_while_settled_only_and_anew_every_while() -> None:
-    room = Room(2.1, MachineFaults(outdoor_air_share=0.5), target_k())
-    assert room.run(5).diagnosis is None
-    first = room.settled().diagnosis
+    unit = FaultyUnit(2.1, MachineFaults(outdoor_air_share=0.5), target_k())
+    assert unit.run(5).diagnosis is None
+    first = unit.settled().diagnosis
     assert first is not None
     # The pattern goes away while the reading stays settled: noticed at the next look.
-    room.values = {
-        **room.values,
-        Role.OUTDOOR_AIR_TEMPERATURE: room.values[Role.OUTDOOR_AIR_TEMPERATURE] + 9.0,
+    unit.values = {
+        **unit.values,
+        Role.OUTDOOR_AIR_TEMPERATURE: unit.values[Role.OUTDOOR_AIR_TEMPERATURE] + 9.0,
     }
-    assert room.run(int(DIAGNOSE_EVERY_S) - 2).diagnosis is first
-    later = room.run(4)
+    assert unit.run(int(DIAGNOSE_EVERY_S) - 2).diagnosis is first
+    later = unit.run(4)
     assert later.diagnosis is not None
     assert later.diagnosis is not first
     assert later.advice.action is Action.ADD
-    room.assistant.step(Mark(t=room.t, kind=MarkKind.STEP_BEGUN))
-    assert room.run(2).diagnosis is None
+    unit.assistant.step(Mark(t=unit.t, kind=MarkKind.STEP_BEGUN))
+    assert unit.run(2).diagnosis is None
 
 
 def test_what_the_pressure_at_rest_says_is_a_finding_until_a_probe_is_seen_to() -> None:
-    room = Room(2.3, MachineFaults(non_condensable_mol=0.1), target_k(), weighed_in_kg=0.0)
-    room.settled()
-    typed(room, 3.0)
-    snapshot = room.run(2)
+    unit = FaultyUnit(2.3, MachineFaults(non_condensable_mol=0.1), target_k(), weighed_in_kg=0.0)
+    unit.settled()
+    unit.type_standing(3.0)
+    snapshot = unit.run(2)
     assert snapshot.fault is not None
     assert snapshot.fault.cause is Cause.NON_CONDENSABLES
     assert snapshot.fault.alternatives == (Cause.ZERO_SHIFTED,)
-    found = room.found[-1]
+    found = unit.found[-1]
     assert found.found
     assert found.evidence == ("pressure at rest above saturation",)
     assert found.chance is not None
     assert found.chance > 0.99
     assert "above saturation" in fault_wording.fault(found, UnitSystem.SI)
     # It stands whatever the readings look like, and goes with the probe that was seen to.
-    assert room.run(65).fault is snapshot.fault
-    room.assistant.step(Mark(t=room.t, kind=MarkKind.PROBE_SEEN_TO, text="liquid_pressure"))
-    room.run(2)
-    assert not room.found[-1].found
-    assert room.found[-1].cause == Cause.NON_CONDENSABLES.value
-    assert room.found[-1].evidence == (PROBE_SEEN_TO,)
+    assert unit.run(65).fault is snapshot.fault
+    unit.assistant.step(Mark(t=unit.t, kind=MarkKind.PROBE_SEEN_TO, text="liquid_pressure"))
+    unit.run(2)
+    assert not unit.found[-1].found
+    assert unit.found[-1].cause == Cause.NON_CONDENSABLES.value
+    assert unit.found[-1].evidence == (PROBE_SEEN_TO,)
 
 
 def test_a_pressure_at_rest_under_saturation_is_the_probe() -> None:
-    room = Room(2.3, MachineFaults(), target_k(), weighed_in_kg=0.0)
-    room.settled()
-    typed(room, -3.0)
-    fault = room.run(2).fault
+    unit = FaultyUnit(2.3, MachineFaults(), target_k(), weighed_in_kg=0.0)
+    unit.settled()
+    unit.type_standing(-3.0)
+    fault = unit.run(2).fault
     assert fault is not None
     assert (fault.cause, fault.alternatives) == (Cause.ZERO_SHIFTED, ())
-    typed(room, 0.1)  # read again, it agrees
-    assert room.run(2).fault is None
+    unit.type_standing(0.1)  # read again, it agrees
+    assert unit.run(2).fault is None
 
 
 def test_an_amount_that_does_not_fit_is_found_but_keeps_no_refrigerant_out() -> None:
     """Subcooling is there with a fifth of the plate still in the cylinder: something reads high."""
-    room = Room(PLATE_KG, MachineFaults(), target_k(), weighed_in_kg=0.75 * PLATE_KG)
-    room.settled()
-    snapshot = room.run(40)
+    unit = FaultyUnit(PLATE_KG, MachineFaults(), target_k(), weighed_in_kg=0.75 * PLATE_KG)
+    unit.settled()
+    snapshot = unit.run(40)
     fault = snapshot.fault
     assert fault is not None
     assert fault.by_amount
     assert Cause.PROBE_LOOSE in {fault.cause, *fault.alternatives}
-    assert "amount weighed in" in room.found[-1].next_check
+    assert "amount weighed in" in unit.found[-1].next_check
     assert snapshot.advice.action is Action.STOP
     # Short by the reading as well, it is charged all the same.
-    room = Room(2.1, MachineFaults(), target_k(), weighed_in_kg=0.7 * PLATE_KG)
-    room.settled()
-    assert room.run(40).advice.action is Action.ADD
+    unit = FaultyUnit(2.1, MachineFaults(), target_k(), weighed_in_kg=0.7 * PLATE_KG)
+    unit.settled()
+    assert unit.run(40).advice.action is Action.ADD
 
 
 def test_outdoor_air_that_was_typed_stands_for_a_probe_for_half_an_hour() -> None:
-    room = Room(PLATE_KG, MachineFaults(outdoor_air_share=0.4), target_k())
-    outdoor_k = room.values.pop(Role.OUTDOOR_AIR_TEMPERATURE)
-    snapshot = room.settled()
+    unit = FaultyUnit(PLATE_KG, MachineFaults(outdoor_air_share=0.4), target_k())
+    outdoor_k = unit.values.pop(Role.OUTDOOR_AIR_TEMPERATURE)
+    snapshot = unit.settled()
     offered = {mark.entry for mark in snapshot.tellable}
     assert {Entry.OUTDOOR_AIR, Entry.STANDING_PRESSURE, Entry.STANDING_TEMPERATURE} <= offered
-    snapshot = room.run(40)
+    snapshot = unit.run(40)
     assert snapshot.diagnosis is not None
     before = snapshot.diagnosis.probability(Cause.LOW_OUTDOOR_AIRFLOW)
-    room.assistant.step(
-        Mark(t=room.t, kind=MarkKind.ENTERED, text=Entry.OUTDOOR_AIR.value, value_si=outdoor_k)
+    unit.assistant.step(
+        Mark(t=unit.t, kind=MarkKind.ENTERED, text=Entry.OUTDOOR_AIR.value, value_si=outdoor_k)
     )
-    snapshot = room.run(65)
+    snapshot = unit.run(65)
     assert snapshot.facts.live(Role.OUTDOOR_AIR_TEMPERATURE) == outdoor_k
     assert Entry.OUTDOOR_AIR in {mark.entry for mark in snapshot.tellable}  # may be typed anew
     assert snapshot.diagnosis is not None
     assert snapshot.diagnosis.probability(Cause.LOW_OUTDOOR_AIRFLOW) > max(0.5, 2.0 * before)
-    assert room.run(1800).facts.live(Role.OUTDOOR_AIR_TEMPERATURE) is None
+    assert unit.run(1800).facts.live(Role.OUTDOOR_AIR_TEMPERATURE) is None
 
 
 @pytest.mark.parametrize(
@@ -399,9 +276,9 @@ def test_a_fault_too_weak_to_be_found_is_worth_the_check_that_tells(
     faults: MachineFaults, asked: str
 ) -> None:
     """It accuses nobody and keeps nothing out; the technician learns what to look at."""
-    room = Room(PLATE_KG, faults, target_k())
-    room.settled()
-    snapshot = room.run(65)
+    unit = FaultyUnit(PLATE_KG, faults, target_k())
+    unit.settled()
+    snapshot = unit.run(65)
     looks = [item for item in snapshot.cautions if item.cause == "worth_a_look"]
     assert snapshot.fault is None
     assert bool(looks) is bool(asked)

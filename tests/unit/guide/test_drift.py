@@ -24,7 +24,7 @@ from chargeassist.physics.standing_check import StandingCheck, StandingVerdict
 from chargeassist.plant.faults import MachineFaults
 from chargeassist.stream.facts import Facts, Measured, SettleState, Settling
 from tests.unit.guide.charging_facts import JOB, settled
-from tests.unit.guide.test_cure_in_sessions import Room, target_k, typed
+from tests.unit.guide.faulty_unit import FaultyUnit, target_k
 
 RATE = 0.1
 """Of the subcooling, as in a leak of half the plate charge in an hour [K/min]."""
@@ -199,16 +199,16 @@ def test_a_pressure_at_rest_that_moved_since_the_beginning_is_the_probe() -> Non
 
 @pytest.mark.parametrize("way", [1.0, -1.0])
 def test_two_checks_at_rest_tell_a_zero_that_moved_though_neither_does_alone(way: float) -> None:
-    room = Room(2.3, MachineFaults(), target_k(), weighed_in_kg=0.0)
-    room.settled()
-    typed(room, -0.2 * way)
-    assert room.run(2).fault is None
-    typed(room, 1.1 * way)
-    snapshot = room.run(2)
+    unit = FaultyUnit(2.3, MachineFaults(), target_k(), weighed_in_kg=0.0)
+    unit.settled()
+    unit.type_standing(-0.2 * way)
+    assert unit.run(2).fault is None
+    unit.type_standing(1.1 * way)
+    snapshot = unit.run(2)
     assert snapshot.standing is not None
     assert snapshot.standing.check.verdict is not StandingVerdict.SHIFTED
     assert snapshot.fault is not None
     assert (snapshot.fault.cause, snapshot.fault.alternatives) == (Cause.ZERO_SHIFTED, ())
-    assert room.run(31).advice.cause == "zero_moved"
-    typed(room, -0.1 * way)  # read again, it stands where it stood
-    assert room.run(2).fault is None
+    assert unit.run(31).advice.cause == "zero_moved"
+    unit.type_standing(-0.1 * way)  # read again, it stands where it stood
+    assert unit.run(2).fault is None

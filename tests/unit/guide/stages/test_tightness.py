@@ -82,9 +82,8 @@ def test_the_weaker_side_says_how_much_is_too_much(
         assert "let nitrogen out now" in job.says
 
 
-def test_too_much_pressure_in_the_middle_of_the_standing_test_is_said(work: Make) -> None:
-    """A regulator that creeps, or the sun on the unit: the test may have hours to go."""
-    job = work(PLATE)
+def raised(job: Any) -> None:
+    """Raise by one step to the full pressure, and shut the supply."""
     filled(job, 0.0)
     job.begin(Stage.TIGHTNESS)
     job.mark(MarkKind.NITROGEN_ON)
@@ -93,6 +92,12 @@ def test_too_much_pressure_in_the_middle_of_the_standing_test_is_said(work: Make
     filled(job, 2.0e6)
     job.run(3)
     job.mark(MarkKind.NITROGEN_OFF)
+
+
+def test_too_much_pressure_in_the_middle_of_the_standing_test_is_said(work: Make) -> None:
+    """A regulator that creeps, or the sun on the unit: the test may have hours to go."""
+    job = work(PLATE)
+    raised(job)
     assert job.run(60).advice.cause == "standing"
     filled(job, 2.5e6)
     advice = job.run(2).advice
@@ -113,14 +118,7 @@ def test_a_fall_in_a_short_hold_stops_the_raise(work: Make) -> None:
 
 def test_with_the_volume_the_fall_is_told_as_a_leak(work: Make) -> None:
     job = work(PLATE + 'volume = "10 L"\n')
-    filled(job, 0.0)
-    job.begin(Stage.TIGHTNESS)
-    job.mark(MarkKind.NITROGEN_ON)
-    filled(job, 0.3e6)
-    job.run(70)
-    filled(job, 2.0e6)
-    job.run(3)
-    job.mark(MarkKind.NITROGEN_OFF)
+    raised(job)
     job.run(2)
     start = job.t
     while not job.checks():
@@ -147,14 +145,7 @@ def test_with_the_volume_the_fall_is_told_as_a_leak(work: Make) -> None:
 
 def test_without_the_volume_a_fall_is_no_flow(work: Make) -> None:
     job = work(PLATE)
-    filled(job, 0.0)
-    job.begin(Stage.TIGHTNESS)
-    job.mark(MarkKind.NITROGEN_ON)
-    filled(job, 0.3e6)
-    job.run(70)
-    filled(job, 2.0e6)
-    job.run(3)
-    job.mark(MarkKind.NITROGEN_OFF)
+    raised(job)
     job.until(lambda s: s.advice.cause == "tight", 2400)
     assert not any("m3" in name for name in job.checks()[-1].figures)
     assert "Pa m3/s" not in job.says

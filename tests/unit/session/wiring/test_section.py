@@ -23,19 +23,9 @@ from chargeassist.session.wiring.section import (
     save,
     section_of,
 )
+from tests.short_job import SHORT_JOB
 
-JOB = """\
-name = "Millrace Lane Library, reading room"
-refrigerant = "R-32"
-[site]
-altitude = "210 m"
-[target]
-subcooling = "5.0 K"
-tolerance = "0.8 K"
-source = "charging label"
-[charge]
-plate = "2.30 kg"
-step_cap = "110 g"   # no line end behind it"""
+JOB = SHORT_JOB.removesuffix("\n") + "   # no line end behind it"
 
 PORT = "serial:/dev/ttyUSB0?baud=115200"
 BROKER = "mqtt://localhost:1883"
