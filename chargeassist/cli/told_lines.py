@@ -34,8 +34,8 @@ from chargeassist.model.errors import ChargeAssistError, ConfigError
 from chargeassist.model.events import Mark, MarkKind, Outcome
 from chargeassist.model.hazards import Hazard
 from chargeassist.model.text import plain
-from chargeassist.session.read_time import Now
 from chargeassist.session.runner import Session
+from chargeassist.session.typed_time import Now
 from chargeassist.tui import answers
 
 WORDS = (
@@ -253,13 +253,6 @@ class ToldSession:
             if isinstance(told, Ending):
                 self._session.end(told.outcome, "told by the technician")
             elif told is not None:
-                self._session.mark(
-                    told.kind,
-                    mass_kg=told.mass_kg,
-                    frequency_hz=told.frequency_hz,
-                    text=told.text,
-                    value_si=told.value_si,
-                    read_t=told.read_t,
-                )
+                self._session.take_mark(told)
         except ChargeAssistError as error:
             complain(f"chargeassist: {plain(line.strip(), 60)!r}: {error}")

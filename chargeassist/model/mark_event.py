@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Final
+from typing import Final, TypedDict
 
 WAIVED_BY: Final = ": "
 """Between a condition and why it is gone on without, in the mark that says so."""
@@ -65,3 +65,13 @@ class Mark:
     def seen_t(self) -> float:
         """When what it tells was so [s]: a reading counts at the time it was read."""
         return self.t if self.read_t is None else self.read_t
+
+
+class MarkDetails(TypedDict, total=False):
+    """What a mark tells beside its kind: the fields of `Mark` as keyword arguments."""
+
+    mass_kg: float | None
+    frequency_hz: float | None
+    text: str
+    value_si: float | None
+    read_t: float | None

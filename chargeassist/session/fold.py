@@ -11,7 +11,7 @@ from chargeassist.guide.assistant import Assistant
 from chargeassist.model.events import InputEvent, SessionResumed, VerdictEvent
 from chargeassist.model.reading_run import ReadingRun
 
-LONGEST_SILENCE_S = 7 * 86_400.0
+LONGEST_LEAP_S = 7 * 86_400.0
 """A longer leap [s] between two events is not ticked through: no session has one, a damaged record
 may."""
 
@@ -30,7 +30,7 @@ class Fold:
 
     def reach(self, t: float) -> tuple[VerdictEvent, ...]:
         """Let time come to `t` [s] and return the verdicts of the ticks on the way."""
-        if t - self._t > LONGEST_SILENCE_S:
+        if t - self._t > LONGEST_LEAP_S:
             return ()
         self._t = max(self._t, t)
         return self._assistant.advance(t)

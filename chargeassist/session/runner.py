@@ -10,6 +10,7 @@ import math
 from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from typing import Unpack
 
 from chargeassist.guide.assistant import Assistant
 from chargeassist.guide.snapshot import Snapshot
@@ -29,6 +30,7 @@ from chargeassist.model.events import (
     VerdictEvent,
 )
 from chargeassist.model.job import Job
+from chargeassist.model.mark_event import MarkDetails
 from chargeassist.model.text import plain
 from chargeassist.session.board import Teller, say_farewell
 from chargeassist.session.clock import LiveClock, SourceClock
@@ -149,16 +151,7 @@ class Session(Paced):
         """Session time [s]."""
         return self._clock.now()
 
-    def mark(
-        self,
-        kind: MarkKind,
-        *,
-        mass_kg: float | None = None,
-        frequency_hz: float | None = None,
-        text: str = "",
-        value_si: float | None = None,
-        read_t: float | None = None,
-    ) -> None:
+    def mark(self, kind: MarkKind, **told: Unpack[MarkDetails]) -> None:
         """Put what the technician did into the session, at its present time.
 
         Raises
@@ -167,20 +160,10 @@ class Session(Paced):
             If a number is not finite, or a reading is told to have been read in the future, or
             before the last one of its kind.
         """
-        self._take_mark(
-            Mark(
-                t=0.0,
-                kind=kind,
-                mass_kg=mass_kg,
-                frequency_hz=frequency_hz,
-                text=text,
-                value_si=value_si,
-                read_t=read_t,
-            )
-        )
+        self.take_mark(Mark(t=0.0, kind=kind, **told))
 
-    def _take_mark(self, mark: Mark) -> None:
-        """Put a mark in at the present time."""
+    def take_mark(self, mark: Mark) -> None:
+        """Put `mark` into the session, at its present time whatever the mark says; see `mark`."""
         for number in (mark.mass_kg, mark.frequency_hz, mark.value_si, mark.read_t):
             if number is not None and not math.isfinite(number):
                 raise ConfigError(f"mark: expected a finite number, got {number!r}")
@@ -373,7 +356,7 @@ class Session(Paced):
         if self._attendant is None or snapshot.finished:
             return
         for mark in self._attendant.look(snapshot):
-            self._take_mark(mark)
+            self.take_mark(mark)
         if self._attendant.finished:
             self.end(Outcome.COMPLETE, "target reached")
 

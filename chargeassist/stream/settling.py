@@ -14,9 +14,9 @@ from chargeassist.stream.settling_hunting import HuntingWatch
 from chargeassist.stream.settling_noise import Ripple
 from chargeassist.stream.settling_outlook import OutlookNumbers
 from chargeassist.stream.settling_settings import BankSettings
-from chargeassist.stream.settling_words import SettlingCause, SettlingState, clause
+from chargeassist.stream.settling_words import DetectorState, SettlingCause, clause
 
-__all__ = ["SettlingCause", "SettlingDetector", "SettlingState"]
+__all__ = ["DetectorState", "SettlingCause", "SettlingDetector"]
 
 SETTLED_SLOPE_K_PER_S = 0.1 / 60.0
 """Slope of the transient below which it counts as settled [K/s]."""
@@ -87,7 +87,7 @@ class SettlingDetector(OutlookNumbers):
     >>> any(detector.update(float(t), {"subcooling": 5.0 + 0.02 * (t % 3)}) for t in range(20))
     False
     >>> detector.state
-    <SettlingState.MOVING: 'moving'>
+    <DetectorState.MOVING: 'moving'>
     >>> detector.reason
     'too early: 18 s since the last change'
     """
@@ -289,17 +289,17 @@ class SettlingDetector(OutlookNumbers):
             ripple.period_s, ripple.amplitude_k = found
 
     @property
-    def state(self) -> SettlingState:
+    def state(self) -> DetectorState:
         """What the detector says of the reading."""
         match self.cause:
             case SettlingCause.NO_READING | SettlingCause.LOST:
-                return SettlingState.WAITING
+                return DetectorState.WAITING
             case SettlingCause.STEADY:
-                return SettlingState.SETTLED
+                return DetectorState.SETTLED
             case SettlingCause.HUNTING | SettlingCause.UNPROVEN if self._chance >= NEARLY:
-                return SettlingState.NEARLY
+                return DetectorState.NEARLY
             case _:
-                return SettlingState.MOVING
+                return DetectorState.MOVING
 
     @property
     def cause(self) -> SettlingCause:

@@ -3,7 +3,7 @@
 from enum import StrEnum
 
 
-class SettlingState(StrEnum):
+class DetectorState(StrEnum):
     """What the detector says of the reading."""
 
     WAITING = "waiting for data"

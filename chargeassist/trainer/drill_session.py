@@ -1,11 +1,13 @@
 """A drill as a dashboard steers it: what it shows is veiled, what it takes are calls."""
 
 from collections.abc import Callable
+from typing import Unpack
 
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import MarkKind, Outcome, SessionMode
 from chargeassist.model.job import Job
+from chargeassist.model.mark_event import MarkDetails
 from chargeassist.stream.facts import Measured
 from chargeassist.trainer.calls import CallKind
 from chargeassist.trainer.drill import Drill
@@ -73,7 +75,7 @@ class DrillSession:
         """Take the next faster (1) or slower (-1) pace."""
         self.drill.session.change_speed(change)
 
-    def mark(self, kind: MarkKind, **told: object) -> None:
+    def mark(self, kind: MarkKind, **told: Unpack[MarkDetails]) -> None:
         """Refuse: in a drill calls are made.
 
         Raises

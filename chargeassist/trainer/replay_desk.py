@@ -8,11 +8,13 @@ from the start shows there.
 import asyncio
 from collections.abc import Callable
 from pathlib import Path
+from typing import Unpack
 
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import MarkKind, Outcome, SessionMode
 from chargeassist.model.job import Job
+from chargeassist.model.mark_event import MarkDetails
 from chargeassist.session.opening import Opened, open_replay
 from chargeassist.trainer.moments import Moment, moments
 from chargeassist.trainer.sidecar import Entry, EntryKind, Sidecar
@@ -111,7 +113,7 @@ class ReplayDesk:
         """Take the next faster (1) or slower (-1) pace."""
         self._session.change_speed(change)
 
-    def mark(self, kind: MarkKind, **told: object) -> None:
+    def mark(self, kind: MarkKind, **told: Unpack[MarkDetails]) -> None:
         """Refuse: what was recorded stays as it is.
 
         Raises

@@ -11,7 +11,7 @@ from chargeassist.model.entries import Entry
 from chargeassist.model.errors import ConfigError, UnitError
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, Reference
-from chargeassist.session.read_time import Now, split_read_time
+from chargeassist.session.typed_time import Now, split_read_time
 
 NOT_KNOWN = "?"
 

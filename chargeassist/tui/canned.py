@@ -4,10 +4,12 @@ import asyncio
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from typing import Unpack
 
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.events import MarkKind, Outcome
 from chargeassist.model.judged import SUBCOOLING
+from chargeassist.model.mark_event import MarkDetails
 from chargeassist.session.clock import other_speed
 from chargeassist.stream.facts import Measured
 
@@ -66,18 +68,11 @@ class CannedSession:
             on_snapshot(snapshot)
         await self._stopped.wait()
 
-    def mark(
-        self,
-        kind: MarkKind,
-        *,
-        mass_kg: float | None = None,
-        frequency_hz: float | None = None,
-        text: str = "",
-        value_si: float | None = None,
-        read_t: float | None = None,
-    ) -> None:
+    def mark(self, kind: MarkKind, **told: Unpack[MarkDetails]) -> None:
         """Keep the mark."""
-        self.marks.append((kind, mass_kg, frequency_hz, text))
+        self.marks.append(
+            (kind, told.get("mass_kg"), told.get("frequency_hz"), told.get("text", ""))
+        )
 
     def toggle_pause(self) -> None:
         """Turn `paused` over."""

@@ -1,11 +1,12 @@
 """What the dashboard asks of a running session; the dashboard knows nothing else about it."""
 
 from collections.abc import Callable
-from typing import Protocol
+from typing import Protocol, Unpack
 
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.events import MarkKind, Outcome, SessionMode
 from chargeassist.model.job import Job
+from chargeassist.model.mark_event import MarkDetails
 
 
 class SessionControl(Protocol):
@@ -58,31 +59,14 @@ class SessionControl(Protocol):
             Whatever ends the session early; the dashboard shows its text.
         """
 
-    def mark(
-        self,
-        kind: MarkKind,
-        *,
-        mass_kg: float | None = None,
-        frequency_hz: float | None = None,
-        text: str = "",
-        value_si: float | None = None,
-        read_t: float | None = None,
-    ) -> None:
+    def mark(self, kind: MarkKind, **told: Unpack[MarkDetails]) -> None:
         """Put what the technician did into the session, at its present time.
 
         Parameters
         ----------
         kind : MarkKind
-        mass_kg : float or None
-            Of a step that ended: added [kg], negative when recovered; None for "by the scale".
-        frequency_hz : float or None
-            The compressor frequency the unit shows [Hz].
-        text : str
-            Of a note; already made plain. Of an entry, its name.
-        value_si : float or None
-            Of an entry.
-        read_t : float or None
-            Of an entry that was read earlier: when, in session time [s].
+        **told
+            What the kind of mark needs told of it.
 
         Raises
         ------

@@ -1,7 +1,7 @@
 """The keys that put something into the session, and those that show what it is judged by."""
 
 from collections.abc import Callable
-from typing import ClassVar, TypeVar
+from typing import ClassVar, TypeVar, Unpack
 
 from textual.app import App
 from textual.binding import Binding, BindingType
@@ -12,7 +12,7 @@ from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ChargeAssistError
 from chargeassist.model.events import MarkKind, Outcome
 from chargeassist.model.hazards import Hazard, known_hazard
-from chargeassist.model.mark_event import WAIVED_BY
+from chargeassist.model.mark_event import WAIVED_BY, MarkDetails
 from chargeassist.tui.answers import Amount
 from chargeassist.tui.control import SessionControl
 from chargeassist.tui.scene import Scene
@@ -81,29 +81,14 @@ class MarkKeys(App[Outcome]):
             return ()
         return tuple(each for each in self._latest.unread if each not in self._read_now)
 
-    def _mark(
-        self,
-        kind: MarkKind,
-        *,
-        mass_kg: float | None = None,
-        frequency_hz: float | None = None,
-        text: str = "",
-        value_si: float | None = None,
-        read_t: float | None = None,
-    ) -> bool:
+    def _mark(self, kind: MarkKind, **told: Unpack[MarkDetails]) -> bool:
         try:
-            self._controller.mark(
-                kind,
-                mass_kg=mass_kg,
-                frequency_hz=frequency_hz,
-                text=text,
-                value_si=value_si,
-                read_t=read_t,
-            )
+            self._controller.mark(kind, **told)
         except ChargeAssistError as error:
             self.tell(f"Not recorded: {error}")
             return False
-        hazard = known_hazard(text) if kind is MarkKind.CAUTION_READ else None
+        caution_read = kind is MarkKind.CAUTION_READ
+        hazard = known_hazard(told.get("text", "")) if caution_read else None
         if hazard is not None:
             self._read_now.add(hazard)
         if kind in {MarkKind.STEP_BEGUN, MarkKind.STEP_ENDED}:

@@ -11,7 +11,7 @@ from chargeassist.guide.stages.stage import NextMark
 from chargeassist.model import display
 from chargeassist.model.events import MarkKind, Stage
 from chargeassist.model.limits import LimitKey
-from chargeassist.session.read_time import Now
+from chargeassist.session.typed_time import Now
 from chargeassist.tui import answers
 from chargeassist.tui.answers import Typed
 from chargeassist.tui.mark_keys import MarkKeys

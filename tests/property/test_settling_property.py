@@ -6,7 +6,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from chargeassist.stream.settling import SettlingDetector, SettlingState
+from chargeassist.stream.settling import DetectorState, SettlingDetector
 
 Trace = list[tuple[float, float, float]]
 
@@ -82,7 +82,7 @@ def test_a_settled_flag_never_survives_a_disturbance(
         detector.update(t, values)
         if k in at:
             detector.disturbed(t)
-            assert detector.state is not SettlingState.SETTLED
+            assert detector.state is not DetectorState.SETTLED
             # Any reading that comes sooner than the least age finds it down.
             assert not detector.update(t + min(gap_s, 1.9), values)
 
@@ -134,7 +134,7 @@ def test_missing_readings_alone_never_settle(seed: int) -> None:
     detector = SettlingDetector(min_run_s=0.0)
     for t in np.cumsum(rng.uniform(0.05, 5.0, 400)).tolist():
         assert not detector.update(t, {"subcooling": math.nan, "superheat": 9.0})
-    assert detector.state is SettlingState.WAITING
+    assert detector.state is DetectorState.WAITING
 
 
 def test_more_noise_never_makes_it_settle_sooner_on_average() -> None:

@@ -2,6 +2,7 @@
 
 import asyncio
 from dataclasses import replace
+from typing import Unpack
 
 import pytest
 from textual.widgets import Input
@@ -10,6 +11,7 @@ from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ChargeAssistError
 from chargeassist.model.events import MarkKind
+from chargeassist.model.mark_event import MarkDetails
 from chargeassist.stream.facts import ChannelState
 from chargeassist.tui.app import PAINT_S
 from chargeassist.tui.canned import CannedSession
@@ -239,18 +241,9 @@ async def test_help_names_every_key_and_every_state_word(drawn: Drawn) -> None:
 class Refusing(CannedSession):
     """A session that takes no marks."""
 
-    def mark(
-        self,
-        kind: MarkKind,
-        *,
-        mass_kg: float | None = None,
-        frequency_hz: float | None = None,
-        text: str = "",
-        value_si: float | None = None,
-        read_t: float | None = None,
-    ) -> None:
+    def mark(self, kind: MarkKind, **told: Unpack[MarkDetails]) -> None:
         """Refuse."""
-        raise ChargeAssistError(f"{kind.value} [b]refused[/b] {mass_kg} {frequency_hz} {text}")
+        raise ChargeAssistError(f"{kind.value} [b]refused[/b] {told}")
 
 
 async def test_a_refused_mark_is_said(drawn: Drawn) -> None:

@@ -14,7 +14,7 @@ from chargeassist.model.entries import Entry
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import Mark, MarkKind, Outcome, SessionMode, Stage
 from chargeassist.model.job import ChargeLimits, Job, Site, Target
-from chargeassist.session.read_time import Now
+from chargeassist.session.typed_time import Now
 
 README = Path(__file__).parents[3] / "README.md"
 

@@ -19,7 +19,7 @@ from chargeassist.model.events import (
     VerdictEvent,
 )
 from chargeassist.session.compare import VerdictComparison
-from chargeassist.session.fold import LONGEST_SILENCE_S, Fold
+from chargeassist.session.fold import LONGEST_LEAP_S, Fold
 from chargeassist.session.opening import open_new, open_replay
 from chargeassist.session.pilot import Pilot
 from chargeassist.session.record.store import SessionWriter
@@ -119,4 +119,4 @@ def test_fold_ticks_up_to_an_event_but_not_while_the_program_was_away() -> None:
     assert fold().take(SessionResumed(t=40.0)) == ()
     taken = fold().take(Mark(t=40.0, kind=MarkKind.NOTE))
     assert taken[0] == first[0]
-    assert fold().reach(LONGEST_SILENCE_S + 1.0) == ()
+    assert fold().reach(LONGEST_LEAP_S + 1.0) == ()

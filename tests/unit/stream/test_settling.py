@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from chargeassist.stream.settling import SettlingCause, SettlingDetector, SettlingState
+from chargeassist.stream.settling import DetectorState, SettlingCause, SettlingDetector
 
 
 def rise(
@@ -30,7 +30,7 @@ def rise(
 
 def test_waits_for_data_before_any_reading() -> None:
     detector = SettlingDetector()
-    assert detector.state is SettlingState.WAITING
+    assert detector.state is DetectorState.WAITING
     assert detector.reason == "no subcooling reading yet"
     assert detector.forecast_k is None
     assert detector.seconds_to_go is None
@@ -38,14 +38,14 @@ def test_waits_for_data_before_any_reading() -> None:
 
 def test_runs_through_every_state_in_order_on_a_clean_rise() -> None:
     detector = SettlingDetector()
-    seen: list[SettlingState] = []
+    seen: list[DetectorState] = []
     rng = np.random.default_rng(3)
     for t in range(700):
         value = 3.0 + 2.0 * (1.0 - math.exp(-t / 60.0)) + rng.normal(0.0, 0.05)
         detector.update(float(t), {"subcooling": value})
         if not seen or seen[-1] is not detector.state:
             seen.append(detector.state)
-    assert seen == list(SettlingState)
+    assert seen == list(DetectorState)
     assert detector.forecast_k == pytest.approx(5.0, abs=0.1)
     assert detector.reason.startswith("steady: ")
 
@@ -61,7 +61,7 @@ def test_disturbed_drops_the_flag_at_once_and_says_why() -> None:
     detector = SettlingDetector()
     assert rise(detector)[-1]
     detector.disturbed(600.0)
-    assert detector.state is SettlingState.MOVING
+    assert detector.state is DetectorState.MOVING
     assert not detector.update(600.5, {"subcooling": 5.0})
     detector.update(635.0, {"subcooling": 5.0})
     detector.disturbed(640.0)
@@ -88,7 +88,7 @@ def test_lost_reading_drops_the_flag_and_says_so() -> None:
     assert rise(detector)[-1]
     for t in range(600, 680):
         detector.update(float(t), {"subcooling": math.nan})
-    assert detector.state is SettlingState.WAITING
+    assert detector.state is DetectorState.WAITING
     assert detector.reason == "no subcooling reading for 80 s"
     assert not detector.update(680.0, {})
 

@@ -5,7 +5,7 @@ import datetime as dt
 import pytest
 
 from chargeassist.model.errors import ConfigError
-from chargeassist.session.read_time import Now, split_read_time
+from chargeassist.session.typed_time import Now, split_read_time
 
 WALL = dt.datetime(2026, 5, 4, 14, 7, 30, tzinfo=dt.UTC)
 NOW = Now(1000.0, WALL)
