@@ -89,7 +89,7 @@ class SettlingDetector(OutlookNumbers):
     >>> detector.state
     <DetectorState.MOVING: 'moving'>
     >>> detector.reason
-    'too early: 18 s since the last change'
+    'too early: 16 s since the last change'
     """
 
     def __init__(
