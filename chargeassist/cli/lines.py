@@ -4,6 +4,7 @@ from collections.abc import Callable
 
 from chargeassist.cli.line_words import line_for
 from chargeassist.guide import fault_wording, trouble_wording, wording
+from chargeassist.guide.settling_wording import no_longer_settled
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.entries import Entry
@@ -104,7 +105,7 @@ class Lines:
             case Settled():
                 return self._settled(event)
             case Unsettled():
-                return f"~ moving again ({event.cause.replace('_', ' ')})"
+                return f"~ {no_longer_settled(event.cause)}"
             case StepRecorded():
                 return self._step(event)
             case CheckJudged():

@@ -53,6 +53,35 @@ SETTLING: dict[str, Callable[[Settling, UnitSystem], str]] = {
     "witness_amps": lambda s, u: "the amps still move" + _held(s),
 }
 
+NO_LONGER: Final[Mapping[str, str]] = {
+    **SAID,
+    "minimum_wait": "something has changed, and the minimum wait begins again",
+    "young_run": "the run has begun again",
+    "step_open": "a charge step has begun",
+    "no_signal": "no signal",
+    "too_early": "something has changed",
+    "rising": "it is rising",
+    "falling": "it is falling",
+    "hunting": "the expansion valve hunts",
+    "not_proven": "it may have begun to move",
+    "unannounced": "it changed without a charge step",
+    "witness_superheat": "superheat is moving",
+    "witness_subcooling": "subcooling is moving",
+    "witness_amps": "the amps are moving",
+}
+"""Why a value that had settled no longer counts as settled."""
+
+
+def no_longer_settled(cause: str) -> str:
+    """Return that a value has stopped being settled, and why.
+
+    Parameters
+    ----------
+    cause : str
+        Of the `Unsettled` verdict; one that only another version knows is shown as recorded.
+    """
+    return f"no longer settled: {NO_LONGER.get(cause, cause.replace('_', ' '))}"
+
 
 def _held(item: Settling) -> str:
     return "" if item.held_s is None else held_for(item.held_s)
