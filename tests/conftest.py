@@ -9,6 +9,8 @@ from collections.abc import AsyncIterator, Callable
 import pytest
 import pytest_asyncio
 from hypothesis import settings
+from xdist.remote import Producer
+from xdist.scheduler import LoadFileScheduling
 
 # Every run tries the same examples: a red test is red for everyone.
 settings.register_profile("house", derandomize=True, deadline=None, max_examples=60)
@@ -27,11 +29,24 @@ def pytest_configure() -> None:
         signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Keep what waits for real time in one worker: one after the other, whatever else runs."""
-    for item in items:
-        if "live" in item.path.parts:
-            item.add_marker(pytest.mark.xdist_group("live"))
+class ByFile(LoadFileScheduling):
+    """Shares work out by the file, so that what a file's tests share is computed once.
+
+    Two folders go to one worker whole: `live` waits for real time, one test after the other
+    whatever else runs; `unit/qa` shares one session and its archives.
+    """
+
+    WHOLE = ("tests/live/", "tests/unit/qa/")
+
+    def _split_scope(self, nodeid: str) -> str:
+        whole = next((folder for folder in self.WHOLE if nodeid.startswith(folder)), None)
+        return whole or super()._split_scope(nodeid)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> ByFile:
+    """Let `-n` share work out by the file."""
+    return ByFile(config, log)
 
 
 @pytest_asyncio.fixture(autouse=True)
