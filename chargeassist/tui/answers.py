@@ -14,6 +14,8 @@ from chargeassist.model.units import Quantity, Reference
 from chargeassist.session.typed_time import Now, split_read_time
 
 NOT_KNOWN = "?"
+_MINUS = "-−"
+_THOUSANDS = re.compile(r"(?<![\d.,])[1-9]\d{0,2}(,\d{3})+(?![\d,])", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +54,10 @@ def amount(text: str, system: UnitSystem, *, scale: bool) -> Amount:
         if scale:
             return Amount(None)
         raise UnitError(f"no scale reads this: type the amount in {unit}, or ? if nobody knows")
-    if typed[0] in "-−":
-        raise UnitError(f"expected an amount without a minus, got {typed}; r is for what came out")
+    if typed[0] in _MINUS:
+        raise UnitError(
+            f"expected an amount without a minus, got {typed}; what came out is recovered"
+        )
     mass_kg = units.parse(_with_unit(typed, unit), Quantity.MASS)
     if not math.isfinite(mass_kg) or mass_kg <= 0.0:
         raise UnitError(f"expected more than 0 {unit}, got {typed}")
@@ -68,9 +72,12 @@ def recovered(text: str, system: UnitSystem) -> Amount:
     UnitError
         If it is no mass or not more than zero.
     """
-    if not text.strip():
+    typed = text.strip()
+    if not typed:
         raise UnitError(f"type what came out, in {mass_unit(system)}, or ? if nobody knows")
-    return amount(text, system, scale=False)
+    if typed[0] in _MINUS:
+        raise UnitError(f"expected an amount without a minus, got {typed}")
+    return amount(typed, system, scale=False)
 
 
 def dose(text: str, system: UnitSystem) -> Amount:
@@ -234,8 +241,11 @@ def doubt(answer: Amount, full_kg: float, system: UnitSystem) -> str:
 
 def _with_unit(typed: str, unit: str) -> str:
     if re.search(r"\d,\d", typed):
+        if _THOUSANDS.search(typed):
+            either = f"{typed.replace(',', '')} or {typed.replace(',', '.')}"
+            raise UnitError(f"a comma can mean two numbers: write {either}")
         raise UnitError(f"write a point, not a comma: {typed.replace(',', '.')}")
-    if re.fullmatch(r"[+]?(\d+\.?\d*|\.\d+)", typed):
+    if re.fullmatch(r"[+\-−]?(\d+\.?\d*|\.\d+)", typed):
         return f"{typed} {unit}"
     if re.fullmatch(r"[+\d. ]+", typed):
         raise UnitError(f"expected one number, such as 85 or 85 {unit}, got {typed}")

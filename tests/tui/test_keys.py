@@ -83,7 +83,7 @@ async def test_an_amount_that_cannot_be_is_refused_with_the_reason(drawn: Drawn)
     async with running(session) as (app, pilot):
         for text, complaint in (
             ("5 f", "'f' is not a unit of mass; known ones are kg, g, lb, oz"),
-            ("-40", "r is for what came out"),
+            ("-40", "what came out is recovered"),
             ("0", "expected more than 0 g"),
             ("3,5 oz", "write a point, not a comma: 3.5 oz"),
             ("", "no scale reads this"),

@@ -9,6 +9,7 @@ import pytest
 from chargeassist.guide.snapshot import SourceFacts
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.display import UnitSystem
+from chargeassist.model.entries import Entry
 from chargeassist.model.errors import UnitError
 from chargeassist.model.events import Action, SessionMode
 from chargeassist.stream.facts import ChannelState, HoldFacts, SettleState
@@ -214,6 +215,33 @@ def test_answers_that_can_be() -> None:
     # NIST SP 811 (2008), B.8: 1 lb = 0.45359237 kg, 1 oz = 28.349523125 g (avoirdupois).
     amount = answers.amount("2 lb 3 oz", UnitSystem.SI, scale=False)
     assert amount.mass_kg == pytest.approx(2 * 0.45359237 + 3 * 0.028349523125, rel=1e-12)
+
+
+def test_a_bare_number_below_zero_is_in_the_shown_unit() -> None:
+    # A winter's day, and a clamp in ice: nobody types the unit that the question has just named.
+    for text in ("-5", "−5", "-5 °F"):
+        typed_k = answers.entry(text, Entry.OUTDOOR_AIR, UnitSystem.US)
+        assert typed_k == pytest.approx((-5.0 + 459.67) / 1.8, abs=1e-9)
+    assert answers.entry("-0.2", Entry.ICE_BATH, UnitSystem.SI) == pytest.approx(272.95, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("1,050", "write 1050 or 1.050"),  # a point alone would make one of a thousand
+        ("1,050 cfm", "write 1050 cfm or 1.050 cfm"),
+        ("18,5", "write a point, not a comma: 18.5"),
+        ("0,125", "write a point, not a comma: 0.125"),
+    ],
+)
+def test_a_comma_is_refused_with_what_it_may_have_meant(text: str, words: str) -> None:
+    with pytest.raises(UnitError, match=words):
+        answers.entry(text, Entry.AIRFLOW, UnitSystem.US)
+
+
+def test_a_minus_is_refused_where_the_amount_that_came_out_is_asked_for() -> None:
+    with pytest.raises(UnitError, match=r"without a minus, got -40$"):
+        answers.recovered("-40", UnitSystem.SI)
 
 
 def test_the_help_names_the_key_that_tells_it_is_done() -> None:
