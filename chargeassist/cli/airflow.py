@@ -5,6 +5,7 @@ import argparse
 from chargeassist.cli.as_json import print_json
 from chargeassist.cli.plain_output import complain
 from chargeassist.cli.saturation import station_pressure
+from chargeassist.cli.sizes import size
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.units import Quantity, parse
@@ -18,22 +19,24 @@ def airflow(arguments: argparse.Namespace) -> int:
     heat_w = parse(arguments.heat, Quantity.POWER)
     before_k = parse(arguments.before, Quantity.TEMPERATURE)
     after_k = parse(arguments.after, Quantity.TEMPERATURE)
+    heat_within = size(arguments.heat_within, Quantity.FRACTION, "--heat-within")
+    capacity_w = None
+    if arguments.capacity is not None:
+        capacity_w = size(arguments.capacity, Quantity.POWER, "--capacity", zero=False)
     station_pa, said = station_pressure(arguments)
     humidity = parse(arguments.humidity, Quantity.FRACTION)
     flow = _flow(
-        Estimate(value=heat_w, expanded=heat_w * parse(arguments.heat_within, Quantity.FRACTION)),
+        Estimate(value=heat_w, expanded=heat_w * heat_within),
         before_k,
         after_k,
         humidity,
         station_pa,
-        parse(arguments.uncertainty, Quantity.TEMPERATURE_DIFFERENCE),
+        size(arguments.uncertainty, Quantity.TEMPERATURE_DIFFERENCE, "--uncertainty"),
     )
     if isinstance(flow, NoValue):
         complain(f"no airflow: {flow.reason}")
         return 1
-    per_w = None
-    if arguments.capacity is not None:
-        per_w = flow.value / parse(arguments.capacity, Quantity.POWER)
+    per_w = None if capacity_w is None else flow.value / capacity_w
     if arguments.json:
         print_json(
             {

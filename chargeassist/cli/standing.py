@@ -5,6 +5,7 @@ import argparse
 from chargeassist.cli.as_json import print_json
 from chargeassist.cli.plain_output import complain
 from chargeassist.cli.saturation import station_pressure
+from chargeassist.cli.sizes import size
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ConfigError
@@ -37,14 +38,16 @@ def standing(arguments: argparse.Namespace) -> int:
         value_pa = absolute_from_gauge(value_pa, station_pa)
     needed, needed_s = USUAL[LimitKey.CYLINDER_REST], None
     if arguments.needs is not None:
-        needed_s = parse(arguments.needs, Quantity.DURATION)
+        needed_s = size(arguments.needs, Quantity.DURATION, "--needs")
     check = standing_check(
         fluid,
         value_pa,
         parse(arguments.temperature, Quantity.TEMPERATURE),
         limit_pa=_pressure_difference_pa(arguments.limit),
-        temp_expanded_k=parse(arguments.uncertainty, Quantity.TEMPERATURE_DIFFERENCE),
-        rest_s=parse(arguments.rested, Quantity.DURATION),
+        temp_expanded_k=size(
+            arguments.uncertainty, Quantity.TEMPERATURE_DIFFERENCE, "--uncertainty"
+        ),
+        rest_s=size(arguments.rested, Quantity.DURATION, "--rested"),
         rest_needed_s=needed.value_si if needed_s is None else needed_s,
         stands_on=PLACES[arguments.place],
     )

@@ -85,6 +85,26 @@ def test_airflow_by_the_heat_of_a_printed_example(capsys: pytest.CaptureFixture[
     assert main(["airflow", "warm", "70°F", "101°F"]) == 2
 
 
+@pytest.mark.parametrize(
+    ("command", "argument", "told"),
+    [
+        ("airflow 10kW 70°F 101°F", "--capacity=0ton", "more than 0"),
+        ("airflow 10kW 70°F 101°F", "--capacity=-3ton", "more than 0"),
+        ("airflow 10kW 70°F 101°F", "--heat-within=-3%", "0 or more"),
+        ("airflow 10kW 70°F 101°F", "--uncertainty=-1K", "0 or more"),
+        ("standing R-32 200psig 68°F", "--rested=-5h", "0 or more"),
+        ("standing R-32 200psig 68°F", "--needs=-1h", "0 or more"),
+        ("standing R-32 200psig 68°F", "--uncertainty=-1K", "0 or more"),
+    ],
+)
+def test_what_has_no_sign_is_refused_with_one(
+    command: str, argument: str, told: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main([*command.split(), argument]) == 2
+    name, _, value = argument.partition("=")
+    assert f"{name}: expected {told}, got {value}" in capsys.readouterr().err
+
+
 def test_probes_lists_adapters_and_ports(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["probes"]) == 0
     assert {"serial:", "mqtt:", "simulator:", "recording:"} <= set(
