@@ -29,7 +29,7 @@ def pytest_configure() -> None:
         signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
-class ByFile(LoadFileScheduling):
+class ByFile(LoadFileScheduling):  # type: ignore[misc]  # xdist brings no types
     """Shares work out by the file, so that what a file's tests share is computed once.
 
     Two folders go to one worker whole: `live` waits for real time, one test after the other
@@ -40,7 +40,7 @@ class ByFile(LoadFileScheduling):
 
     def _split_scope(self, nodeid: str) -> str:
         whole = next((folder for folder in self.WHOLE if nodeid.startswith(folder)), None)
-        return whole or super()._split_scope(nodeid)
+        return whole or str(super()._split_scope(nodeid))
 
 
 @pytest.hookimpl(optionalhook=True)
