@@ -39,8 +39,8 @@ def test_any_answers_give_a_refusal_or_a_file_that_reads_back(data: st.DataObjec
         )
         if objection(question, text, answers):
             text = (question.choices or (question.example,))[0] if question.needed else ""
-        # Refused for what was said before: a person goes back. Were there many, hypothesis objects.
-        assume(not objection(question, text, answers))
+            # Refused for what was said before: a person goes back; hypothesis objects to many.
+            assume(not objection(question, text, answers))
         answers[question.key] = text or question.default
     written = toml_of_answers(answers, {q.key: q.example for q in questions(answers)})
     assert held_by(written, "job.toml") == tree_of(answers)

@@ -37,7 +37,7 @@ def make_plant_job(seed: int, *, steps: int = 3, rate_hz: float = 1.0) -> Job:
     seed : int
         Of the machine, its weather and its probes.
     steps : int
-        Number of equal charge steps that together fill it.
+        Number of equal charge steps that together fill it; 0: the start alone.
     rate_hz : float
         How often the probes are read [Hz].
 
@@ -52,10 +52,10 @@ def make_plant_job(seed: int, *, steps: int = 3, rate_hz: float = 1.0) -> Job:
     gusty = drawn.plant()
     still = PhysicalPlant(replace(drawn.settings, gust_k=0.0))
     fluid = refrigerant(drawn.settings.refrigerant)
-    mass_kg = (drawn.full_kg - drawn.settings.charge_kg) / steps
+    mass_kg = (drawn.full_kg - drawn.settings.charge_kg) / max(steps, 1)
     feed_s = math.ceil(mass_kg / drawn.settings.flow_kg_per_s)
     opens = [RUN_IN_S + k * (feed_s + HOLD_S) for k in range(steps)]
-    end = opens[-1] + feed_s + HOLD_S
+    end = opens[-1] + feed_s + HOLD_S if opens else RUN_IN_S
     rows = []
     period_s = 1.0 / rate_hz
     acts = deque([(FREQUENCY_AT_S, False), *((at, True) for at in opens)])
@@ -147,8 +147,9 @@ def _slope(t: Floats, value: Floats) -> Floats:
     return slope
 
 
-def make_plant_jobs(seed: int, count: int) -> list[Job]:
+def make_plant_jobs(seed: int, count: int, *, steps: int = 3) -> list[Job]:
     """Make a set of jobs, one machine each, which goes round the rates."""
     return [
-        make_plant_job(seed * 1000 + k, rate_hz=RATES_HZ[k % len(RATES_HZ)]) for k in range(count)
+        make_plant_job(seed * 1000 + k, steps=steps, rate_hz=RATES_HZ[k % len(RATES_HZ)])
+        for k in range(count)
     ]

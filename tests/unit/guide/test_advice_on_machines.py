@@ -24,5 +24,5 @@ def test_machines_are_charged_without_overshoot_in_few_steps(first: int, cap: fl
 def test_the_same_seeds_can_be_overcharged() -> None:
     """Half-pound steps do overshoot, so the judge has eyes."""
     rule = "0.5 lb, 2 minutes"
-    results = [measure(seed, CAPPED, [rule]).results[rule] for seed in range(400_000, 400_006)]
-    assert any(result.over_k > 0.0 for result in results), results
+    results = (measure(seed, CAPPED, [rule]).results[rule] for seed in range(400_000, 400_006))
+    assert any(result.over_k > 0.0 for result in results)
