@@ -32,11 +32,11 @@ def pytest_configure() -> None:
 class ByFile(LoadFileScheduling):  # type: ignore[misc]  # xdist brings no types
     """Shares work out by the file, so that what a file's tests share is computed once.
 
-    Two folders go to one worker whole: `live` waits for real time, one test after the other
-    whatever else runs; `unit/qa` shares one session and its archives.
+    Some folders go to one worker whole: `live` waits for real time, one test after the other
+    whatever else runs; `scenarios` and `unit/qa` share the sessions they look at.
     """
 
-    WHOLE = ("tests/live/", "tests/unit/qa/")
+    WHOLE = ("tests/live/", "tests/scenarios/", "tests/unit/qa/")
 
     def _split_scope(self, nodeid: str) -> str:
         whole = next((folder for folder in self.WHOLE if nodeid.startswith(folder)), None)

@@ -163,7 +163,7 @@ def test_any_map_of_a_log_is_read_or_refused(text: str) -> None:
 )
 def test_hostile_toml_is_refused_in_no_time(text: str) -> None:
     """Deep, wide, endless; each as long as a job file may be."""
-    began = time.monotonic()
+    began = time.process_time()
     for where in (parse_job, parse_profiles):
         with pytest.raises(ConfigError) as caught:
             where(text, "any.toml")
@@ -171,7 +171,7 @@ def test_hostile_toml_is_refused_in_no_time(text: str) -> None:
     source = "[[source]]\n" + text + "\n"
     with pytest.raises(ConfigError):
         parse_job(f'name = "x"\nrefrigerant = "R-32"\n{source}', "any.toml")
-    assert time.monotonic() - began < 20.0
+    assert time.process_time() - began < 20.0
 
 
 def test_a_source_s_address_that_is_long_costs_no_time() -> None:

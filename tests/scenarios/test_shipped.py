@@ -4,9 +4,7 @@ The scenarios are invented. What is tested is that the plant, the probes and the
 what each file declares, faults that the advice does not find included: its `expect_note` says so.
 """
 
-import asyncio
 import math
-from functools import cache
 from pathlib import Path
 
 import pytest
@@ -17,7 +15,7 @@ from chargeassist.model.events import Action, Advice, Event, Mark, MarkKind, Rea
 from chargeassist.session.record.package import PackageReader
 from chargeassist.session.scenario.expect import missed, not_found
 from chargeassist.session.scenario.scenario import find_scenario, scenario_names
-from chargeassist.session.scenario.simulate import run_scenario
+from tests.scenarios.ran import ran
 
 NAMES = scenario_names()
 MUST_BE_THERE = {
@@ -29,9 +27,8 @@ MUST_BE_THERE = {
 }  # fmt: skip
 
 
-@cache
 def events_of(name: str) -> tuple[Event, ...]:
-    return tuple(asyncio.run(run_scenario(find_scenario(name, Path()))))
+    return ran(name)[0]
 
 
 def readings(name: str, role: Role) -> dict[float, float]:

@@ -5,27 +5,17 @@ They are invented; what is tested is that the circuit does what its file tells.
 
 import asyncio
 from collections.abc import Mapping
-from functools import cache
 from pathlib import Path
 
 import pytest
 
 from chargeassist.cli.main import main
 from chargeassist.model.channels import Role
-from chargeassist.model.events import Advice, CheckJudged, Event, Mark, MarkKind, Reading
+from chargeassist.model.events import Advice, CheckJudged, Mark, MarkKind, Reading
 from chargeassist.physics.nitrogen import expected_pressure_pa_abs
 from chargeassist.session.scenario.scenario import find_scenario
 from chargeassist.session.scenario.simulate import run_scenario
-
-Truth = dict[float, Mapping[str, float]]
-
-
-@cache
-def session(name: str) -> tuple[tuple[Event, ...], Truth]:
-    truth: Truth = {}
-    scenario = find_scenario(name, Path())
-    events = asyncio.run(run_scenario(scenario, truth=lambda t, so: truth.update({t: dict(so)})))
-    return tuple(events), truth
+from tests.scenarios.ran import ran
 
 
 def at_20_c(so: Mapping[str, float]) -> float:
@@ -37,13 +27,13 @@ def at_20_c(so: Mapping[str, float]) -> float:
 
 
 def readings(name: str, role: Role) -> dict[float, float]:
-    events, _ = session(name)
+    events, _ = ran(name)
     return {e.t: e.value for e in events if isinstance(e, Reading) and e.channel == role.value}
 
 
 def test_weather_moves_the_pressure_of_a_tight_circuit_by_more_than_the_leak_does() -> None:
-    _, tight = session("nitrogen-tight")
-    _, leaking = session("nitrogen-leak")
+    _, tight = ran("nitrogen-tight")
+    _, leaking = ran("nitrogen-leak")
     bare = [tight[t]["pressure_pa_abs"] for t in (1800.0, 3600.0, 4800.0)]
     lost = at_20_c(leaking[1800.0]) - at_20_c(leaking[4200.0])
     assert max(bare) - min(bare) > 2.0 * lost
@@ -52,7 +42,7 @@ def test_weather_moves_the_pressure_of_a_tight_circuit_by_more_than_the_leak_doe
 
 
 def test_the_warming_air_hides_more_than_half_of_the_leak() -> None:
-    _, so = session("nitrogen-leak")
+    _, so = ran("nitrogen-leak")
     early, late = so[1800.0], so[4200.0]
     fell = early["pressure_pa_abs"] - late["pressure_pa_abs"]
     lost = at_20_c(early) - at_20_c(late)
@@ -73,7 +63,7 @@ def test_the_raise_is_staged_and_both_pressures_read_the_one_circuit() -> None:
 
 def test_what_stands_under_vacuum_rises_as_what_is_in_it_does() -> None:
     def rise(name: str, shut_s: float) -> tuple[float, float]:
-        _, so = session(name)
+        _, so = ran(name)
         far = [so[shut_s + s]["far_pa_abs"] for s in (60.0, 330.0, 600.0)]
         return far[1] - far[0], far[2] - far[1]
 
@@ -89,12 +79,12 @@ def test_what_stands_under_vacuum_rises_as_what_is_in_it_does() -> None:
 
 def test_a_gauge_reads_water_vapour_as_more_than_it_is_and_nothing_above_its_range() -> None:
     gauge = readings("vacuum-ice", Role.VACUUM)
-    _, so = session("vacuum-ice")
+    _, so = ran("vacuum-ice")
     assert gauge[1500.0] > 1.3 * so[1500.0]["far_pa_abs"]
     assert so[1500.0]["far_ice_share"] == 1.0
     assert not [t for t in gauge if 2420.0 < t < 3300.0]  # nitrogen at the atmosphere's pressure
     dry = readings("vacuum-dry", Role.VACUUM)
-    _, so = session("vacuum-dry")
+    _, so = ran("vacuum-dry")
     assert dry[300.0] == pytest.approx(so[300.0]["far_pa_abs"], rel=0.1)
 
 
@@ -103,7 +93,7 @@ def test_a_gauge_reads_water_vapour_as_more_than_it_is_and_nothing_above_its_ran
     [("nitrogen-tight", "tightness"), ("vacuum-ice", "dryness")],
 )
 def test_the_record_says_which_stage_was_begun(name: str, stage: str) -> None:
-    events, _ = session(name)
+    events, _ = ran(name)
     begun = [e for e in events if isinstance(e, Mark) and e.kind is MarkKind.STAGE_BEGUN]
     assert [mark.text for mark in begun] == [stage]
 
@@ -164,7 +154,7 @@ RESULTS = [
 
 @pytest.mark.parametrize(("name", "results"), RESULTS)
 def test_the_stage_judges_what_the_circuit_is(name: str, results: list[str]) -> None:
-    events, _ = session(name)
+    events, _ = ran(name)
     judged = [event for event in events if isinstance(event, CheckJudged)]
     assert [each.result.value for each in judged] == results
     assert all(each.sources for each in judged)

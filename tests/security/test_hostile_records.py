@@ -47,11 +47,11 @@ def zipped(path: Path, members: dict[str, bytes], method: int = zipfile.ZIP_DEFL
 
 
 def refusal(path: Path) -> str:
-    """Return why `path` is refused, in short time and by name."""
-    began = time.monotonic()
+    """Return why `path` is refused, by name and with little work."""
+    began = time.process_time()
     with pytest.raises(RecordError) as caught:
         open_record(path).close()
-    assert time.monotonic() - began < 10.0
+    assert time.process_time() - began < 10.0
     found = verify(path)
     assert not found.ok
     assert found.problems

@@ -5,7 +5,6 @@ import signal
 import sqlite3
 import subprocess
 import sys
-import time
 from collections.abc import Sequence
 from contextlib import closing
 from pathlib import Path
@@ -13,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from chargeassist.cli.main import main
+from chargeassist.cli.play import UNATTENDED_S
 from chargeassist.session.record.store import SessionReader
 from tests.short_job import SHORT_JOB
 from tests.unit.cli.shell import PROGRAM, shell
@@ -174,7 +174,7 @@ def test_a_reader_that_leaves_ends_the_program_quietly(
     process.stdout.close()
     err = process.stderr.read().decode()
     process.stderr.close()
-    assert process.wait(20.0) in {0, 1}
+    assert process.wait(60.0) in {0, 1}
     assert err == ""
     for path in tmp_path.iterdir():
         with SessionReader(path) as reader:
@@ -188,7 +188,7 @@ def test_output_to_a_full_disk_ends_the_session_in_order(tmp_path: Path) -> None
             [*PROGRAM, "demo", "--lines", "--record", str(tmp_path)],
             stdout=full,
             stderr=subprocess.PIPE,
-            timeout=30.0,
+            timeout=120.0,
             check=False,
         )
     assert done.returncode != 0
@@ -237,10 +237,9 @@ def test_a_signal_ends_the_session_in_order(
     begin = ["live", str(job), "--lines"] if kind == "live" else ["demo", "--speed", "5"]
     process = _started(begin, record)
     process.send_signal(number)
-    asked = time.monotonic()
-    out, err = process.communicate(timeout=20.0)
+    # Less than it would wait for a disk that refuses the end, on however busy a machine.
+    out, err = process.communicate(timeout=UNATTENDED_S - 2.0)
     assert process.returncode == code, err
-    assert time.monotonic() - asked < 10.0
     assert "Traceback" not in err
     assert f"end: abandoned: {reason}" in out
     assert f"record: {record}" in out
