@@ -18,14 +18,9 @@ from typing import Protocol
 from chargeassist.model.channels import Quality
 from chargeassist.model.errors import ConfigError, UnitError
 from chargeassist.model.job import ProbeSpec
+from chargeassist.model.sent_number import why_no_reading
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, Unit, find_unit
-
-NO_NUMBER_FROM = 9.9e37
-"""From this size on a number says "no number": 9.9E37 is infinity and 9.91E37 is not-a-number.
-
-Units: those of the value as sent. Reference: SCPI-1999 volume 1, numeric values (from memory).
-"""
 
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
 _NO_READING = frozenset(
@@ -203,19 +198,12 @@ class ProbeValue:
         device_time : float, optional
             [s]
         """
-        if not math.isfinite(number) or abs(number) >= NO_NUMBER_FROM:
-            return self.fault("no reading (not a number, or 9.9E37 and more)", raw)
-        value = (unit or self.unit).to_si(number * self._scale + self._offset)
-        if not math.isfinite(value):
-            return self.fault("no reading (too large after conversion)", raw)
         channel = self.channel
-        if channel.quantity is Quantity.TEMPERATURE and value <= 0.0:
-            return self.fault(f"no reading ({number:g} is below absolute zero)", raw)
-        outside = (channel.low_si is not None and value < channel.low_si) or (
-            channel.high_si is not None and value > channel.high_si
-        )
-        quality = Quality.RANGE if outside else Quality.GOOD
-        return Sample(channel.name, value, quality, device_time)
+        value = (unit or self.unit).to_si(number * self._scale + self._offset)
+        problem = why_no_reading(number, value, channel.quantity)
+        if problem:
+            return self.fault(problem, raw)
+        return Sample(channel.name, value, channel.quality_of(value), device_time)
 
 
 def number_and_rest(text: str, *, decimal_comma: bool = False) -> tuple[float, str] | None:

@@ -11,10 +11,11 @@ from collections.abc import Iterator
 import msgspec
 
 from chargeassist.model.errors import UnitError
+from chargeassist.model.sent_number import NO_NUMBER_FROM
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, find_unit
 from chargeassist.session.listening import Field, Form, Heard
-from chargeassist_adapters.conversion import NO_NUMBER_FROM, Fault, number_and_rest
+from chargeassist_adapters.conversion import Fault, number_and_rest
 from chargeassist_adapters.lines import cells_of, key_values, text_of
 from chargeassist_adapters.payloads import number_of, too_large_or_deep
 from chargeassist_adapters.senml import PackError, Resolved, resolve
@@ -135,10 +136,10 @@ def _records(raw: bytes) -> tuple[Resolved, ...]:
 
 def _leaves(tree: object) -> Iterator[Field]:
     """Yield the numbers of a JSON value with their paths, in the order in which they stand."""
-    waiting: list[tuple[str, object]] = [("", tree)]
+    waiting: list[tuple[str, object]] = [("", tree)]  # the next one last
     told = 0
     while waiting and told < MAX_FIELDS:
-        path, value = waiting.pop(0)
+        path, value = waiting.pop()
         inside: list[tuple[str, object]] = []
         if isinstance(value, dict):
             inside = [(f"{path}{_step(key, path)}", v) for key, v in value.items() if _sayable(key)]
@@ -148,7 +149,7 @@ def _leaves(tree: object) -> Iterator[Field]:
             told += 1
             shown = "null" if value is None else f"{value}"
             yield Field(path, plain(shown, MAX_SHOWN), number_of(value))
-        waiting = inside + waiting
+        waiting.extend(reversed(inside))
 
 
 def _step(key: str, path: str) -> str:

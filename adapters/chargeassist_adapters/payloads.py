@@ -18,21 +18,16 @@ import msgspec
 
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.job import ProbeSpec
+from chargeassist.model.sent_number import NO_NUMBER_FROM
 from chargeassist.model.text import plain
-from chargeassist_adapters.conversion import (
-    NO_NUMBER_FROM,
-    Fault,
-    Found,
-    PayloadParser,
-    ProbeValue,
-)
+from chargeassist_adapters.conversion import Fault, Found, PayloadParser, ProbeValue
 from chargeassist_adapters.lines import CsvParser, KeyValueParser, NumberParser
 from chargeassist_adapters.senml import SenmlParser
 
 MAX_PAYLOAD_BYTES = 64 * 1024
 MAX_DEPTH = 32
 
-Path = tuple[str | int, ...]
+Steps = tuple[str | int, ...]
 
 _STEP = re.compile(r'\.?([^.\[\]"]+)|\[([0-9]{1,6})\]|\["([^"]+)"\]')
 _QUOTE, _BACKSLASH = b'"\\'
@@ -112,7 +107,7 @@ class JsonParser:
         return tuple(found)
 
 
-def json_path(select: str, name: str) -> Path:
+def json_path(select: str, name: str) -> Steps:
     """Return the steps of a path such as ``line.t[0]``.
 
     Raises
@@ -164,7 +159,7 @@ def too_large_or_deep(raw: bytes) -> str:
 _MISSING = object()
 
 
-def _at(tree: object, path: Path) -> object:
+def _at(tree: object, path: Steps) -> object:
     for step in path:
         if isinstance(step, int):
             if not isinstance(tree, list) or step >= len(tree):
@@ -195,5 +190,6 @@ def _number(content: object) -> float | str:
 def number_of(content: object) -> float | None:
     """Return the number a JSON value is, or None where a probe could not read it."""
     number = _number(content)
-    readable = isinstance(number, float) and math.isfinite(number) and abs(number) < NO_NUMBER_FROM
-    return number if isinstance(number, float) and readable else None
+    if isinstance(number, str) or not abs(number) < NO_NUMBER_FROM:
+        return None
+    return number

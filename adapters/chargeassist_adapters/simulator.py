@@ -21,13 +21,12 @@ charging `chargeassist_adapters.simulated_stage`.
 """
 
 import itertools
-import math
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
-from chargeassist.model.channels import Channel, Quality
+from chargeassist.model.channels import Channel
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import Mark
 from chargeassist.model.job import SourceSpec
@@ -191,13 +190,7 @@ class SimulatorSource:
         for channel in self._channels:
             value = shown.get(channel.name)
             if value is not None:
-                sink.reading(channel.name, value, t=t, quality=_quality(channel, value))
-
-
-def _quality(channel: Channel, value: float) -> Quality:
-    low = -math.inf if channel.low_si is None else channel.low_si
-    high = math.inf if channel.high_si is None else channel.high_si
-    return Quality.GOOD if low <= value <= high else Quality.RANGE
+                sink.reading(channel.name, value, t=t, quality=channel.quality_of(value))
 
 
 def _refuse_uncounted(channel: Channel) -> None:

@@ -173,6 +173,12 @@ class Channel:
         """What the channel measures."""
         return self.role.quantity
 
+    def quality_of(self, value_si: float) -> Quality:
+        """Return the quality of a reading: `RANGE` outside what the probe can measure."""
+        below = self.low_si is not None and value_si < self.low_si
+        above = self.high_si is not None and value_si > self.high_si
+        return Quality.RANGE if below or above else Quality.GOOD
+
     @property
     def counted_from(self) -> Reference | None:
         """What a pressure is counted from: as declared, else as the name of the unit says."""

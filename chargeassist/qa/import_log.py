@@ -25,13 +25,12 @@ silence. The verdicts are those of today's software on these readings.
 
 import datetime as dt
 import hashlib
-import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from chargeassist.guide.assistant import Assistant
-from chargeassist.model.channels import RECORDED_DECIMALS, Quality
+from chargeassist.model.channels import RECORDED_DECIMALS
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import (
     BadInput,
@@ -46,6 +45,7 @@ from chargeassist.model.events import (
     SessionStopped,
 )
 from chargeassist.model.job import Job, ProbeSpec, SourceSpec
+from chargeassist.model.sent_number import why_no_reading
 from chargeassist.model.text import plain
 from chargeassist.model.units import find_unit
 from chargeassist.physics.saturation import table_hash
@@ -54,6 +54,7 @@ from chargeassist.qa.log_text import (
     NO_NUMBER,
     SEPARATORS,
     LogTable,
+    check_form,
     decoded,
     elapsed_s,
     moment,
@@ -72,13 +73,13 @@ from chargeassist.session.scenario.script import read_script
 
 SOURCE = "imported log"
 MOST_BYTES = 2**28
+ELAPSED = "elapsed"
+"""The form of a time that counts from the begin of the log."""
+
 MOST_FAULTS = 1000
 """Cells that cannot be read are told one by one up to this many, then counted."""
 
 LONGEST_S = 1e9
-
-LARGEST = 9.8e37
-"""SCPI's "no number" is 9.91e37; whatever is as large is none either (from memory)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,14 +147,14 @@ def read_map(top: TomlTable, table: LogTable, base: Path, log: str) -> LogMap:
     time = top.table("time")
     names = time.texts("columns") or (time.text("column"),)
     places = tuple(_place(time, "column", name, table) for name in names)
-    form = time.text("form", default="")
+    form = _form(time)
     started = top.text("started", default="")
     zone = zone_of(top.text("zone", default=""))
     unit = time.text("unit", default=table.columns[places[0]].unit)
     time.finish()
     probes = _probes(top, table)
     job = _job(top, base, log, tuple(probe for _, probe in probes))
-    elapsed = form == "elapsed" or (not form and _looks_elapsed(table, places))
+    elapsed = form == ELAPSED or (not form and _looks_elapsed(table, places))
     begun = None
     if elapsed:
         if not started:
@@ -167,7 +168,7 @@ def read_map(top: TomlTable, table: LogTable, base: Path, log: str) -> LogMap:
     found = LogMap(
         job=job,
         times=places,
-        form="elapsed" if elapsed else form,
+        form=ELAPSED if elapsed else form,
         time_unit=unit,
         zone=zone,
         started=begun,
@@ -177,6 +178,20 @@ def read_map(top: TomlTable, table: LogTable, base: Path, log: str) -> LogMap:
     )
     top.finish()
     return found
+
+
+def _form(time: TomlTable) -> str:
+    form = time.text("form", default="")
+    if form and form != ELAPSED:
+        try:
+            check_form(form)
+        except ValueError as exc:
+            raise time.error(
+                "form",
+                f'expected "{ELAPSED}", or a strptime form such as "%Y-%m-%d %H:%M:%S" ({exc})',
+                repr(plain(form, 40)),
+            ) from exc
+    return form
 
 
 def _job(top: TomlTable, base: Path, log: str, probes: tuple[ProbeSpec, ...]) -> Job:
@@ -231,12 +246,11 @@ def _looks_elapsed(table: LogTable, places: tuple[int, ...]) -> bool:
 
 def _inputs(table: LogTable, mapped: LogMap, log: Path, identity: str) -> Iterator[InputEvent]:
     rows = _Rows(table, mapped, str(log))
-    begun = mapped.started or rows.begun
     job = mapped.job
     yield SessionStarted(
         t=0.0,
         session_id=identity,
-        started_utc=begun.isoformat(timespec="milliseconds"),
+        started_utc=rows.begun.isoformat(timespec="milliseconds"),
         software=software(),
         table_hash=table_hash(),
         mode=SessionMode.FIELD,
@@ -286,16 +300,12 @@ class _Rows:
             break
         else:
             raise ConfigError(f"{where}: expected rows with a time that can be read; {problem}")
-        self.begun = (
-            dt.datetime.fromtimestamp(self._first, dt.UTC)
-            if mapped.form != "elapsed"
-            else mapped.started or dt.datetime.fromtimestamp(0, dt.UTC)
-        )
+        self.begun = mapped.started or dt.datetime.fromtimestamp(self._first, dt.UTC)
 
     def events(self) -> Iterator[Reading | BadInput]:
         """Yield them all."""
         last_t = 0.0
-        origin = 0.0 if self._map.form == "elapsed" else self._first
+        origin = 0.0 if self._map.form == ELAPSED else self._first
         for line, cells in self._table.rows:
             try:
                 own_t = round(self._time(cells) - origin, 3)
@@ -330,16 +340,15 @@ class _Rows:
                 yield from self._fault(t, f"line {line}, {channel.name}: {exc}", cells)
                 continue
             value = unit.to_si(sent * probe.scale + probe.offset)
-            if abs(sent) > LARGEST or not math.isfinite(value):
-                yield from self._fault(t, f"line {line}, {channel.name}: no number", cells)
+            problem = why_no_reading(sent, value, channel.quantity)
+            if problem:
+                yield from self._fault(t, f"line {line}, {channel.name}: {problem}", cells)
                 continue
-            low, high = channel.low_si, channel.high_si
-            out = (low is not None and value < low) or (high is not None and value > high)
             yield Reading(
                 t=t,
                 channel=channel.name,
                 value=round(value, RECORDED_DECIMALS[channel.quantity]) + 0.0,
-                quality=Quality.RANGE if out else Quality.GOOD,
+                quality=channel.quality_of(value),
                 device_time=device,
             )
 
@@ -349,7 +358,7 @@ class _Rows:
             text = " ".join(cells[place] for place in self._map.times)
         except IndexError as exc:
             raise ValueError("the row is too short") from exc
-        if self._map.form == "elapsed":
+        if self._map.form == ELAPSED:
             elapsed = elapsed_s(text, self._map.time_unit, self._table.decimal)
             if not abs(elapsed) <= LONGEST_S:
                 raise ValueError(f"expected a time in the log, got {elapsed:g} s")

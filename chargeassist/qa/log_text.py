@@ -182,6 +182,18 @@ def moment(text: str, form: str, zone: dt.tzinfo | None) -> dt.datetime:
     return found.astimezone(dt.UTC)
 
 
+def check_form(form: str) -> None:
+    """Refuse a form no time can be read by; raises ValueError.
+
+    The usual mistake is "%m" twice, for months and for minutes, which are "%M".
+    """
+    sample = dt.datetime(2000, 1, 31, 12, tzinfo=dt.UTC)
+    try:
+        dt.datetime.strptime(sample.strftime(form), form)  # noqa: DTZ007 - only whether it can
+    except re.error as exc:
+        raise ValueError(f"a part of it stands twice: {exc}") from exc
+
+
 def elapsed_s(text: str, unit: str, decimal: str) -> float:
     """Return seconds since the start: "12.5" in `unit`, or "1:02:03.5"; raises ValueError."""
     match = _CLOCK.fullmatch(text) if len(text) <= LONGEST_HEADER else None

@@ -163,10 +163,20 @@ def test_nothing_is_left_out_in_silence(tmp_path: Path) -> None:
     assert faults[0].startswith("line 4, liquid_pressure: expected a number")
     assert faults[1].startswith("line 5: no time")
     assert faults[2] == "line 6: time goes back by 3 s"
-    assert faults[3] == "line 7, liquid_pressure: no number"
+    assert faults[3].startswith("line 7, liquid_pressure: no reading (not a number")
     back = [e for e in events if isinstance(e, Reading) and e.device_time is not None]
     assert [(e.t, e.device_time) for e in back] == [(2.0, -1.0), (2.0, -1.0)]
     assert [e.t for e in events] == sorted(e.t for e in events)
+
+
+def test_what_an_instrument_sends_without_a_sensor_is_no_reading(tmp_path: Path) -> None:
+    rows = "".join(f"2026-05-04T10:00:{n:02}Z,250,{t}\n" for n, t in enumerate(("31.2", "-999")))
+    events = imported(tmp_path, "Time,P liquid (psig),T liquid (°C)\n" + rows)
+    assert [value for _, name, value in readings(events) if name == "liquid_temperature"] == [
+        304.35
+    ]
+    (fault,) = [e for e in events if isinstance(e, BadInput)]
+    assert "-999 is below absolute zero" in fault.reason
 
 
 def test_what_was_done_is_told_beside_the_log(tmp_path: Path) -> None:
@@ -200,6 +210,12 @@ mass = "85 g"
         ("Time,P liquid,T liquid\nx,1,2\n", "", PROBES, "unit: expected one, for the header"),
         ("Time,P liquid,T liquid (furlong)\nx,1,2\n", "", PROBES, "is not a unit of temperature"),
         ("Time,P liquid\n", "encoding = 'ebcdic'", PROBES, "encoding"),
+        (
+            "Time,P liquid (psig),T liquid (°C)\n2026-05-04 10:12:00,1,2\n",
+            "",
+            PROBES.replace('"Time"', '"Time"\nform = "%Y-%m-%d %H:%m:%S"'),
+            "time.form",
+        ),
         ("Time,P liquid\n", "color = 'red'", "[time]\ncolumn='Time'", "at least one"),
     ],
 )
