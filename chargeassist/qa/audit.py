@@ -15,11 +15,10 @@ from functools import partial
 from pathlib import Path
 
 from chargeassist.model import display
-from chargeassist.model.errors import ChargeAssistError
 from chargeassist.model.text import cell, plain
 from chargeassist.qa.audit_rules import RULES, Finding, Policy
 from chargeassist.qa.gathered import Gathered
-from chargeassist.qa.many import each
+from chargeassist.qa.many import each, why_not
 from chargeassist.qa.recompute import compare
 from chargeassist.qa.rescore import Rescored, rescore_events
 from chargeassist.qa.verify import Verification, verify
@@ -79,10 +78,10 @@ def audit_one(path: Path, policy: Policy) -> Audited:
         with open_record(path) as record:
             gathered = Gathered(record)
             session = rescore_events(gathered.runs(), record.job)
-        readings = gathered.readings_sha256()
-    except (ChargeAssistError, OSError, ValueError) as error:
-        return Audited(record=str(path), findings=(Finding(rule="unreadable", text=str(error)),))
-    return _audited(path, checked, session, readings, policy)
+        return _audited(path, checked, session, gathered.readings_sha256(), policy)
+    except Exception as error:  # noqa: BLE001  told as a finding; see why_not
+        finding = Finding(rule="unreadable", text=why_not(error))
+        return Audited(record=str(path), findings=(finding,))
 
 
 def audit(paths: Sequence[Path], policy: Policy, cores: int = 1) -> Iterator[Audited]:
@@ -95,7 +94,7 @@ def crossed(done: Sequence[Audited]) -> list[Audited]:
     """Return `done` in order of the records, with what only many of them together show."""
     by_readings: dict[str, set[str]] = defaultdict(set)
     for item in done:
-        if item.readings_sha256:
+        if item.readings_sha256:  # without readings, by hand, there is none that could be copied
             by_readings[item.readings_sha256].add(item.session_id)
     successor = {item.supersedes: item.record for item in done if item.supersedes}
     found = []

@@ -11,10 +11,10 @@ from collections.abc import Generator, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, TextIO
 
-from chargeassist.model.errors import ChargeAssistError, ConfigError
+from chargeassist.model.errors import ConfigError
 from chargeassist.physics.saturation import table_hash
 from chargeassist.qa.extras import extra
-from chargeassist.qa.many import each
+from chargeassist.qa.many import each, why_not
 from chargeassist.qa.recompute import compare
 from chargeassist.qa.rescore import rescore
 from chargeassist.session.opening import software
@@ -45,8 +45,8 @@ def score(path: Path, name: str = "") -> Line:
         with open_record(path) as record:
             session = rescore(record)
         found = compare(session)
-    except (ChargeAssistError, OSError, ValueError, TypeError, StopIteration) as exc:
-        return {**line, "error": f"{type(exc).__name__}: {exc}"}
+    except Exception as exc:  # noqa: BLE001  told in the line; see why_not
+        return {**line, "error": why_not(exc)}
     settled = None if session.last is None else session.last.facts.settled
     return {
         **line,

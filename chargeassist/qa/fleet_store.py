@@ -15,11 +15,12 @@ from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from chargeassist.model.errors import ChargeAssistError, ConfigError
+from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import SessionStarted
 from chargeassist.model.text import without_credentials
 from chargeassist.qa.extras import extra
 from chargeassist.qa.fleet_tables import FleetTables, date_of, fleet_tables
+from chargeassist.qa.many import why_not
 from chargeassist.qa.verify import verify
 from chargeassist.session.record.package import open_record
 
@@ -161,10 +162,8 @@ def add(path: Path, address: str, *, unverified: bool = False) -> Added:
         store.write(tables)
         state = AddState.ADDED if there is None else AddState.REPLACED
         return Added(state, readings=len(tables.tables["readings"]["t"]))
-    except ChargeAssistError as exc:
-        return Added(AddState.REFUSED, str(exc))
-    except (OSError, ValueError) as exc:
-        return Added(AddState.REFUSED, f"{type(exc).__name__}: {exc}")
+    except Exception as exc:  # noqa: BLE001  told as the reason; see why_not
+        return Added(AddState.REFUSED, why_not(exc))
 
 
 def _table(columns: Any) -> "pa.Table":  # noqa: ANN401 (columns of any kind)

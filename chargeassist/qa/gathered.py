@@ -59,5 +59,5 @@ class Gathered:
         self._digest.update("".join(lines).encode())
 
     def readings_sha256(self) -> str:
-        """Return one hash over the readings alone, in order, so far [hexadecimal]."""
-        return self._digest.hexdigest()
+        """Return one hash over the readings alone, in order, so far [hexadecimal]; "" for none."""
+        return self._digest.hexdigest() if self.readings else ""

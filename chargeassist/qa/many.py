@@ -77,6 +77,17 @@ def each(
         pool.shutdown(cancel_futures=True)
 
 
+def why_not(error: Exception) -> str:
+    """Return what kept a record from being worked on, in words.
+
+    A record comes from anywhere. One that meets a fault of this program must not stop the thousands
+    beside it, so `work` may catch whatever comes; the name of the error tells it from our words.
+    """
+    if isinstance(error, ChargeAssistError):
+        return str(error)
+    return f"{type(error).__name__}: {error}"
+
+
 def _leave_interrupts() -> None:
     """Leave Ctrl-C to the process that asked for the work."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)

@@ -268,6 +268,28 @@ def test_copied_readings_are_found(tmp_path: Path, good: list[Event]) -> None:
     assert [[f.rule for f in item.findings] for item in found] == [["readings_copied"]] * 2
 
 
+def test_sessions_without_a_reading_are_no_copies(tmp_path: Path, good: list[Event]) -> None:
+    typed = [event for event in good if not isinstance(event, Reading)]
+    write_package(typed, tmp_path / "one")
+    write_package([replace(typed[0], session_id="c" * 32), *typed[1:]], tmp_path / "two")  # type: ignore[arg-type]
+    found = crossed([audit_one(tmp_path / n, SCHOOL) for n in ("one", "two")])
+    assert all(f.rule != "readings_copied" for item in found for f in item.findings)
+
+
+def test_a_program_error_over_one_record_is_a_finding(
+    tmp_path: Path, good: list[Event], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write_package(good, tmp_path / "one")
+
+    def fails(*_: object) -> None:
+        raise KeyError("nobody thought of it")
+
+    monkeypatch.setattr("chargeassist.qa.audit.rescore_events", fails)
+    (finding,) = audit_one(tmp_path / "one", SCHOOL).findings
+    assert finding.rule == "unreadable"
+    assert finding.text == "KeyError: 'nobody thought of it'"
+
+
 def test_an_edited_record_is_found(tmp_path: Path, good: list[Event]) -> None:
     warmer = [
         replace(e, value=e.value + 2.0)
