@@ -1,7 +1,6 @@
 """``job new``: questions on standard error, answers from standard input, a job file at the end."""
 
 import io
-import os
 import sys
 from pathlib import Path
 
@@ -18,6 +17,7 @@ from chargeassist.session.job.tree import (
     toml_of_answers,
     tree_of,
 )
+from chargeassist.session.whole_file import write_whole
 
 _BACK, _SKIP = "b", "s"
 _INTRO = (
@@ -160,12 +160,8 @@ def _may_write(path: Path) -> bool:
 def _written(path: Path, text: str, *, replace: bool) -> Path:
     """Write the file whole or not at all; where it cannot be written, ask for another name."""
     while True:
-        draft = path.with_name(f".{path.name}.{os.getpid()}")
         try:
-            with (draft if replace else path).open("x", encoding="utf-8", newline="\n") as file:
-                file.write(text)
-            if replace:
-                draft.replace(path)
+            write_whole(path, text.encode(), new=not replace)
         except OSError as error:
             _say(f"{path}: cannot be written: {error.strerror}")
             path, replace = Path(_answer("Another name> ", str(path))), False

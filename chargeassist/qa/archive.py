@@ -7,7 +7,6 @@ names the archive it takes the place of, and why.
 """
 
 import errno
-import os
 import shutil
 import tempfile
 from collections.abc import Sequence
@@ -28,6 +27,7 @@ from chargeassist.session.record.package_layout import Attachment
 from chargeassist.session.record.package_reader import PackageReader
 from chargeassist.session.record.store_reader import SessionReader
 from chargeassist.session.record.zipped import SUFFIX as ZIP
+from chargeassist.session.whole_file import give_new_name
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
@@ -177,11 +177,4 @@ def _put(folder: Path, target: Path, room: Path) -> None:
     packed = room / "archive.zip"
     zip_folder(folder, packed)
     shutil.rmtree(folder)
-    try:
-        os.link(packed, target)  # refuses, in one step, where the name is taken
-    except FileExistsError:
-        raise
-    except OSError:  # a file system without links
-        if target.exists():
-            raise FileExistsError(errno.EEXIST, "it exists by now", str(target)) from None
-        packed.rename(target)
+    give_new_name(packed, target)

@@ -6,7 +6,6 @@ header. Parquet has one row per reading in SI units; `unit` says which.
 
 import csv
 import datetime as dt
-import os
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
@@ -19,6 +18,7 @@ from chargeassist.qa.extras import extra
 from chargeassist.qa.rescore import started_at
 from chargeassist.session.record.package_layout import SI_UNIT
 from chargeassist.session.record.reader import RecordReader
+from chargeassist.session.whole_file import give_new_name, partial_of
 
 DECIMALS = {
     Quantity.PRESSURE: 4,
@@ -47,14 +47,10 @@ def export(record: RecordReader, path: Path) -> int:
         raise ConfigError(f"{path}: is there already; choose another name")
     if path.suffix not in (".csv", ".parquet"):
         raise ConfigError(f"{path}: expected a name that ends in .csv or .parquet")
-    # Under another name until it is whole: a table that was cut off looks like a whole one.
-    partial = path.with_name(f".{path.name}.{os.getpid()}.partial")
     try:
-        try:
+        with partial_of(path) as partial:
             count = (_csv if path.suffix == ".csv" else _parquet)(record, partial)
-            partial.rename(path)
-        finally:
-            partial.unlink(missing_ok=True)
+            give_new_name(partial, path)
     except OSError as exc:
         raise RecordError(
             f"{path}: cannot be written ({exc.strerror or exc}); choose a place with room that you "

@@ -18,6 +18,7 @@ from chargeassist.qa.verify import Verification, verify
 from chargeassist.session.record.package import open_record
 from chargeassist.session.record.package_layout import Attachment
 from chargeassist.session.record.reader import RecordReader
+from chargeassist.session.whole_file import write_whole
 
 FORMS = (".html", ".pdf")
 
@@ -97,8 +98,7 @@ def write_report(source: Path, target: Path, units: str = "") -> None:
     with open_record(source) as record:
         data = make_report(record, checked, target.suffix, units)
     try:
-        with target.open("xb") as file:
-            file.write(data)
+        write_whole(target, data, new=True)
     except OSError as exc:
         raise RecordError(f"{target}: cannot be written ({exc.strerror or exc})") from exc
 

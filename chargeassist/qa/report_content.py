@@ -12,6 +12,7 @@ from chargeassist.guide.stages.caution_words import TEXTS, caution_text
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import MarkKind, SessionMode, Settled
+from chargeassist.model.limits import Method
 from chargeassist.model.text import plain
 from chargeassist.model.values import NoValue
 from chargeassist.physics.uncertainty import decide
@@ -24,6 +25,9 @@ from chargeassist.qa.report_table import Table
 from chargeassist.qa.report_unit import unit_facts
 from chargeassist.qa.rescore import Rescored, final_reading, started_at
 from chargeassist.qa.verify import Verification
+
+MOST_HOLES = 40
+"""Holes and contradictions shown; the others are counted."""
 
 CAUTIONS = (
     "This report records what probes read and what was done. It decides nothing: the unit's plate, "
@@ -174,7 +178,7 @@ def _settled(session: Rescored, system: UnitSystem) -> Table:
 
 
 def _other(event: Settled, system: UnitSystem) -> str:
-    subcooled = event.judged.value == "subcooling"
+    subcooled = event.judged is Method.SUBCOOLING
     value = event.superheat_k if subcooled else event.subcooling_k
     if value is None:
         return "none"
@@ -231,10 +235,13 @@ def _holes(checked: Verification) -> Table:
     rows = [("contradiction", text) for text in checked.problems]
     rows += [("gap", text) for text in checked.gaps]
     rows += [("clock", text) for text in checked.clock_steps]
+    shown = tuple((kind, plain(text, 300)) for kind, text in rows[:MOST_HOLES])
+    left_out = len(rows) - len(shown)
+    more = (("", f"and {left_out} more, which verify tells"),) if left_out else ()
     return Table(
         "Holes and contradictions of the record",
         ("Kind", "What"),
-        tuple((kind, plain(text, 300)) for kind, text in rows[:40]),
+        (*shown, *more),
         "None.",
     )
 

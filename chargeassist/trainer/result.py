@@ -12,7 +12,7 @@ import msgspec
 from chargeassist.model.errors import ConfigError, RecordError
 from chargeassist.model.text import plain
 from chargeassist.session.bounded import file_bytes
-from chargeassist.trainer.whole_file import write_whole
+from chargeassist.session.whole_file import write_whole
 
 FORMAT: Final = "chargeassist drill 1"
 SUFFIX: Final = ".drill.json"
@@ -129,11 +129,12 @@ def write_result(result: Result, path: Path) -> None:
     RecordError
         It cannot be written, or something is there already.
     """
-    if path.exists():
-        raise RecordError(f"{path}: expected a new file; choose another name")
+    data = msgspec.json.format(msgspec.json.encode(result), indent=1) + b"\n"
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(path, msgspec.json.format(msgspec.json.encode(result), indent=1) + b"\n")
+        write_whole(path, data, new=True)
+    except FileExistsError as error:
+        raise RecordError(f"{path}: expected a new file; choose another name") from error
     except OSError as error:
         raise RecordError(f"{path}: cannot be written: {error.strerror}") from error
 

@@ -19,7 +19,7 @@ import msgspec
 from chargeassist.model.errors import ConfigError, RecordError
 from chargeassist.model.text import plain
 from chargeassist.session.bounded import file_bytes
-from chargeassist.trainer.whole_file import write_whole
+from chargeassist.session.whole_file import write_whole
 
 FORMAT: Final = "chargeassist notes 1"
 SUFFIX: Final = ".notes.json"

@@ -4,8 +4,6 @@ What is written is read back by the reader of job files and made into sources by
 anybody is offered to keep it.
 """
 
-import os
-import shutil
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
@@ -17,6 +15,7 @@ from chargeassist.session.job.toml_table import file_text, toml_of
 from chargeassist.session.job.tree import toml_value
 from chargeassist.session.listening import Form
 from chargeassist.session.plugins import make_source
+from chargeassist.session.whole_file import write_whole
 from chargeassist.session.wiring.arrived import Choice
 
 _WHERE = "the section"
@@ -121,14 +120,9 @@ def append(path: Path, section: str) -> None:
     text = file_text(path, "a job file")
     line_end = "\r\n" if "\r\n" in text else "\n"
     added = added_to(text.replace("\r\n", "\n"), section, str(path))
-    draft = path.with_name(f".{path.name}.{os.getpid()}")
     try:
-        with draft.open("x", encoding="utf-8", newline=line_end) as file:
-            file.write(added)
-        shutil.copymode(path, draft)
-        draft.replace(path)
+        write_whole(path, added.replace("\n", line_end).encode())
     except OSError as error:
-        draft.unlink(missing_ok=True)
         raise ConfigError(f"{path}: cannot be written: {error.strerror}") from error
 
 
@@ -140,8 +134,7 @@ def save(path: Path, section: str) -> None:
     ConfigError
     """
     try:
-        with path.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(section)
+        write_whole(path, section.encode(), new=True)
     except FileExistsError as error:
         raise ConfigError(f"{path}: is there already and was left as it is") from error
     except OSError as error:

@@ -14,7 +14,7 @@ from frictionless import validate
 
 from chargeassist.cli.main import main
 from chargeassist.model.display import UnitSystem
-from chargeassist.model.errors import ConfigError
+from chargeassist.model.errors import ConfigError, RecordError
 from chargeassist.model.events import ChannelDeclared, Event, Mark, MarkKind, SessionStarted
 from chargeassist.model.job import Equipment
 from chargeassist.qa.keys import known_keys
@@ -26,6 +26,7 @@ from chargeassist.session.record.codec import job_from_json, job_to_json
 from chargeassist.session.record.package import open_record, write_package
 from chargeassist.session.scenario.scenario import find_scenario
 from chargeassist.session.scenario.simulate import run_scenario
+from tests.unit.full_disk import full_disk
 
 HOSTILE = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)>{{7*7}}\u202eevil\x1b[31m"
 
@@ -228,3 +229,18 @@ def test_what_cannot_be_written_is_said(tmp_path: Path, session_file: Path) -> N
     (tmp_path / "r.html").write_text("mine", encoding="utf-8")
     with pytest.raises(ConfigError, match="there already"):
         write_report(session_file, tmp_path / "r.html")
+
+
+def test_a_full_disk_leaves_no_part_of_a_report(tmp_path: Path, session_file: Path) -> None:
+    with full_disk(4096), pytest.raises(RecordError, match="File too large"):
+        write_report(session_file, tmp_path / "r.html")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_holes_beyond_those_shown_are_counted(session_file: Path) -> None:
+    checked = replace(verify(session_file), gaps=tuple(f"hole {n}" for n in range(100)))
+    with open_record(session_file) as record:
+        page = make_report(record, checked, ".html").decode()
+    assert "hole 39" in page
+    assert "hole 40" not in page
+    assert "60 more" in page
