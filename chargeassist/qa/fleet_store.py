@@ -21,7 +21,7 @@ from chargeassist.model.text import without_credentials
 from chargeassist.qa.extras import extra
 from chargeassist.qa.fleet_tables import FleetTables, date_of, fleet_tables
 from chargeassist.qa.many import why_not
-from chargeassist.qa.verify import verify
+from chargeassist.qa.verify import Verification, verify
 from chargeassist.session.record.package import open_record
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ class AddState(StrEnum):
 
     ADDED = "added"
     THERE = "there already"
-    REPLACED = "replaced the one it supersedes"
+    REPLACED = "replaced the earlier one"
     REFUSED = "refused"
 
 
@@ -64,6 +64,26 @@ class Added:
     state: AddState
     reason: str = ""
     readings: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """What a dataset holds of a session.
+
+    Attributes
+    ----------
+    sealed_as : str
+        Seal of the archive it was added from; "" where that was no archive.
+    ended : bool
+        Whether the session had its end when it was added.
+    """
+
+    sealed_as: str
+    ended: bool
+
+    def is_what(self, found: Verification) -> bool:
+        """Return whether that record would add nothing: one without an end may have gone on."""
+        return self.sealed_as == found.sealed_as and (bool(self.sealed_as) or self.ended)
 
 
 class FleetStore:
@@ -97,16 +117,18 @@ class FleetStore:
         """Return where a file of `table` stands."""
         return f"{self.root}/{table}/date={date}/{name}.parquet"
 
-    def sealed_as(self, started: SessionStarted) -> str | None:
-        """Return the seal of the archive this session was added from; None where it was not."""
+    def held(self, started: SessionStarted) -> "Held | None":
+        """Return what is there of a session; None where nothing is."""
         import pyarrow.parquet as pq
 
         path = self.path("sessions", date_of(started), started.session_id)
         if not self.files.exists(path):
             return None
         with self.files.open(path, "rb") as file:
-            row = pq.read_table(file, columns=["sealed_as"])
-        return str(row["sealed_as"][0].as_py())
+            row = pq.read_table(file, columns=["sealed_as", "outcome"])
+        return Held(
+            sealed_as=str(row["sealed_as"][0].as_py()), ended=bool(row["outcome"][0].as_py())
+        )
 
     def write(self, tables: FleetTables) -> None:
         """Write the tables of a session; what was there of it is replaced.
@@ -150,10 +172,10 @@ def add(path: Path, address: str, *, unverified: bool = False) -> Added:
             return Added(AddState.REFUSED, "; ".join(reasons))
         store = FleetStore(address)
         with open_record(path) as record:
-            there = store.sealed_as(record.started)
-            if there is not None and there == found.sealed_as:
+            there = store.held(record.started)
+            if there is not None and there.is_what(found):
                 return Added(AddState.THERE)
-            if there is not None and found.supersedes != there:
+            if there is not None and found.supersedes != there.sealed_as:
                 return Added(
                     AddState.REFUSED,
                     "another archive of this session is there, and this one does not supersede it",

@@ -174,6 +174,18 @@ def test_adding_again_changes_nothing_and_superseding_replaces(
     assert add(tmp_path / "b.zip", address).state is AddState.REFUSED
 
 
+def test_a_session_added_before_its_end_is_replaced_by_the_whole(
+    tmp_path: Path, charged: list[Event]
+) -> None:
+    address = str(tmp_path / "fleet")
+    write_package(charged[:2000], tmp_path / "begun")
+    write_package(charged, tmp_path / "whole")
+    assert add(tmp_path / "begun", address, unverified=True).state is AddState.ADDED
+    assert add(tmp_path / "whole", address).state is AddState.REPLACED
+    assert add(tmp_path / "whole", address).state is AddState.THERE
+    assert add(tmp_path / "begun", address, unverified=True).state is AddState.THERE
+
+
 def test_an_address_of_another_kind_will_do(archives: Path) -> None:
     address = "memory://fleet"
     for path in records_under([archives])[:2]:
