@@ -33,7 +33,7 @@ from chargeassist.session.plugins import make_source
 from chargeassist.session.record.codec import job_to_json
 from chargeassist.session.record.package import open_record
 from chargeassist.session.record.reader import RecordReader
-from chargeassist.session.record.store import SessionWriter
+from chargeassist.session.record.store import SUFFIX, SessionWriter
 from chargeassist.session.runner import Listener, Session
 from chargeassist.session.source import Source, check_together
 
@@ -134,9 +134,6 @@ def open_resumed(path: Path, *, listeners: Sequence[Listener] = ()) -> Opened:
     """
     with open_record(path) as record:
         started, job = record.started, record.job
-        assistant = Assistant(job, started.mode)
-        last_t, unrecorded, set_s = _fold(record, Fold(assistant))
-        known = set(record.channels)
     sources = [make_source(spec, Path.cwd()) for spec in job.sources]
     timed = [source for source in sources if source.brings_time]
     if timed:
@@ -144,10 +141,15 @@ def open_resumed(path: Path, *, listeners: Sequence[Listener] = ()) -> Opened:
             f"{path}: {timed[0].name!r} brings its own time and cannot be gone on with; "
             "start a new session"
         )
+    # Held before it is read: nobody else writes into it between the two.
     writer, _ = SessionWriter.resume(path)
-    away_s = _away_s(started, last_t + set_s)
-    start_t = last_t + (away_s or 0.0)
     try:
+        assistant = Assistant(job, started.mode)
+        with open_record(path) as record:
+            last_t, unrecorded, set_s = _fold(record, Fold(assistant))
+            known = frozenset(record.channels)
+        away_s = _away_s(started, last_t + set_s)
+        start_t = last_t + (away_s or 0.0)
         session = Session(
             assistant,
             sources,
@@ -155,7 +157,7 @@ def open_resumed(path: Path, *, listeners: Sequence[Listener] = ()) -> Opened:
             start_t=start_t,
             opening=(SessionResumed(t=start_t, away_s=away_s),),
             unrecorded=unrecorded,
-            declared=frozenset(known),
+            declared=known,
             listeners=listeners,
         )
     except BaseException:
@@ -224,12 +226,12 @@ def recorded_source(path: Path) -> Source:
 
 def record_path(job: Job, started: SessionStarted, wanted: Path | None) -> Path:
     """Return the session file to make: `wanted`, or a name made from time and job in a folder."""
-    if wanted is not None and wanted.suffix == ".session":
+    if wanted is not None and wanted.suffix == SUFFIX:
         return wanted
     folder = RECORDS_FOLDER if wanted is None else wanted
     slug = re.sub(r"[^a-z0-9]+", "-", job.name.lower()).strip("-")[:40] or "job"
     stamp = re.sub(r"[^0-9]", "", started.started_utc[:19])
-    return folder / f"{stamp[:8]}-{stamp[8:]}-{slug}-{started.session_id[:4]}.session"
+    return folder / f"{stamp[:8]}-{stamp[8:]}-{slug}-{started.session_id[:4]}{SUFFIX}"
 
 
 def _make_folder(path: Path) -> None:

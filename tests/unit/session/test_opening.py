@@ -5,6 +5,7 @@ import random
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -31,6 +32,7 @@ from chargeassist.session import opening
 from chargeassist.session.opening import open_new, open_resumed, record_path
 from chargeassist.session.plugins import make_source
 from chargeassist.session.record.codec import job_to_json
+from chargeassist.session.record.filelock import FileLock
 from chargeassist.session.record.package import open_record
 from chargeassist.session.record.store import SessionWriter
 from chargeassist.session.source import Clock, Sink, Source
@@ -266,3 +268,25 @@ def test_a_job_that_plays_a_recording_is_a_replay_and_makes_no_second_record(
     assert not records.exists()
     with pytest.raises(ConfigError, match="not recorded again"):
         open_new(job, tmp_path, record=tmp_path)
+
+
+def test_what_is_gone_on_with_is_held_before_it_is_read(
+    tmp_path: Path, simulated: list[Event], live_again: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Another program could write between the reading and the holding, and would be unheard."""
+    path = tmp_path / "a.session"
+    cut(simulated, 100, path, ago(400.0))
+    held: list[bool] = []
+    fold = opening._fold
+
+    def looks(*arguments: Any) -> Any:
+        try:
+            FileLock(path).release()
+            held.append(False)
+        except RecordError:
+            held.append(True)
+        return fold(*arguments)
+
+    monkeypatch.setattr(opening, "_fold", looks)
+    play(open_resumed(path))
+    assert held == [True]
