@@ -100,6 +100,8 @@ def write_package(
         session with a readable job, a reading's channel was not declared, or an event cannot be
         recorded.
     """
+    if not folder.name:  # ".", or the root of a disk
+        raise RecordError(f"{folder}: expected the name of a folder to make")
     try:
         if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
             raise RecordError(f"{folder}: expected a new or an empty folder; choose another name")

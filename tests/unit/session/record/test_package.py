@@ -175,6 +175,15 @@ def test_writer_leaves_nothing_behind_when_it_fails(
         assert list(tmp_path.iterdir()) == []
 
 
+def test_a_folder_without_a_name_is_refused_in_words(
+    tmp_path: Path, whole: list[Event], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(RecordError, match="expected the name of a folder"):
+        write_package(whole, Path())
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_folder_in_use_is_not_overwritten(tmp_path: Path, whole: list[Event]) -> None:
     (tmp_path / "out").mkdir()
     write_package(whole, tmp_path / "out")  # an empty folder is fine
