@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from chargeassist.stream.settling_noise import FirstNoise, NoiseFilter, Ripple, Wander
 from chargeassist.stream.settling_plant import PlantMemory
 from chargeassist.stream.settling_posterior import Posterior, SizePriors, weigh
+from chargeassist.stream.settling_responses import Responses
 from chargeassist.stream.settling_settings import BankSettings
 from chargeassist.stream.settling_shapes import shape_bank
 from chargeassist.stream.settling_snapshot import Snapshot
@@ -30,9 +31,6 @@ LOOK_EVERY, YOUNG_S = 3, 40.0
 GUESSING_S = 20.0
 """Up to this age every shape misses the readings [s]."""
 
-_WATCH_RATES: Floats = np.array([[-1.0 / 45.0], [-1.0 / 40.0]])
-_STARTS_FLAT: Floats = np.array([[0.0], [1.0]])
-
 
 class TransientBank:
     """Weighs every shape against the readings since the last disturbance.
@@ -46,8 +44,8 @@ class TransientBank:
         Time of the last reading (None before the first) and of the last disturbance [s].
     eager : bool
         Whether to weigh the hypotheses at each reading; else only at each third.
-    response : ndarray, shape (5, m + k + 2 slots)
-        What the noise filter makes of each shape and creep: the states it would show for 1 K.
+    responses : Responses
+        What the noise filter makes of each shape, creep and candidate onset.
     """
 
     def __init__(self, settings: BankSettings) -> None:
@@ -63,15 +61,9 @@ class TransientBank:
         self.m = self.shapes.size_factor.size
         self.own = self.shapes.remaining.shape[1]
         self.slots = settings.watch_slots
-        columns = self.own + 2 * self.slots
         change_sd_k = settings.step_sd_k * self.shapes.size_factor
         self._sizes = SizePriors(change_sd_k**2, settings.creep_sd_k**2)
-        self.response = np.zeros((5, columns))
-        self._rows = tuple(self.response)
-        self._column = np.empty(columns)
-        self._sgg = np.zeros(columns)
-        self._sgy = np.zeros(columns)
-        self._cross = np.zeros((self.own - self.m, self.m))
+        self.responses = Responses(self.m, self.own - self.m, self.slots)
         self._use(start=False)
         self.t: float | None = None
         self.onset_t = 0.0
@@ -85,10 +77,7 @@ class TransientBank:
         self._y_last = 0.0
         # What the likeliest hypothesis left of the readings since the onset, and their steps.
         self._rest2 = self._diff2 = 0.0
-        # Watch for changes nobody announced: slots of candidate onsets, and what a reading is
-        # worth since then, for one that wanders is worth less.
-        self._slot_t = np.full(self.slots, np.inf)
-        self._slot_trust = np.ones((2, self.slots))
+        # Watch for changes nobody announced: slots of candidate onsets.
         self._slot_next = 0
         self._slot_due = -math.inf
         self._snapshots: list[Snapshot | None] = [None] * self.slots
@@ -120,27 +109,11 @@ class TransientBank:
             if len(self._history) > 2 * HISTORY:
                 del self._history[:HISTORY]
                 self._mark = None
-        m, own, column = self.m, self.own, self._column
         self.onset_t = min(self.onset_t, t)
-        np.subtract(1.0, self.shapes.at(t - self.onset_t), out=column[:own])
-        # Each candidate onset has a quick response and one that starts flat.
-        since = np.maximum(t - self._slot_t, 0.0) * _WATCH_RATES
-        left = np.exp(since)
-        left *= 1.0 - since * _STARTS_FLAT
-        np.subtract(1.0, left.ravel(), out=column[own:])
-        x = self.response
-        level, drift, coloured, _, _ = self._rows
-        noise = self.noise
-        memory, co, si = noise.predict(dt)
-        level += dt * drift
-        coloured *= memory
-        expected = column - level
-        expected -= coloured
-        if self.ripple is not None:
-            x3 = co * x[3] + si * x[4]
-            x[4] = co * x[4] - si * x[3]
-            x[3] = x3
-            expected -= x3
+        noise, swings = self.noise, self.ripple is not None
+        moves = noise.predict(dt)
+        left = self.shapes.at(t - self.onset_t)
+        expected = self.responses.expect(t, dt, left, moves, swings=swings)
         # Judge the reading by the likeliest hypothesis: outliers count less, the noise is learnt.
         innovation = noise.innovation(y)
         told, unsure = self._expects(expected)
@@ -160,17 +133,8 @@ class TransientBank:
             grown = noise.var * (1.0 + self.settings.adapt * (min(z2, 9.0) - 1.0))
             noise.var = min(max(grown, LEAST_VAR), LARGEST_VAR)
             self._wander.take(rest, spread + unsure)
-        # Without hunting its two rows stay as they are.
-        rows = 3 if self.ripple is None else 5
-        x[:rows] += np.array(gain[:rows])[:, None] * expected
-        weighted = expected * (1.0 / s)
-        self._cross += expected[:m] * weighted[m:own, None]
-        weighted[own:] *= s / (s + unsure)
-        expected *= weighted
-        self._sgg += expected
-        weighted[:own] *= innovation
-        weighted[own:] *= rest
-        self._sgy += weighted
+        followed = gain if swings else gain[:3]
+        self.responses.take(followed, innovation, s, rest, s + unsure)
         self._unseen += 1
         if self.eager or self._unseen >= LOOK_EVERY or t - self.onset_t < YOUNG_S:
             self._look()
@@ -179,12 +143,11 @@ class TransientBank:
     def belief(self) -> Posterior:
         """What the readings say of each hypothesis by now."""
         if self._belief is None:
-            m, own = self.m, self.own
-            gg, gy = self._sgg, self._sgy
+            m, own, sums = self.m, self.own, self.responses
             self._belief = weigh(
-                (gg[:m], gy[:m]),
-                (gg[m:own, None], gy[m:own, None]),
-                self._cross,
+                (sums.gg[:m], sums.gy[:m]),
+                (sums.gg[m:own, None], sums.gy[m:own, None]),
+                sums.cross,
                 self._sizes,
                 self.prior_log,
                 self.settings.temper,
@@ -208,17 +171,17 @@ class TransientBank:
     def _expects(self, lever: Floats) -> tuple[float, float]:
         """Return what the likeliest hypothesis adds to a reading [K], and its variance [K^2]."""
         row, shape = self._best
-        own = float(lever[shape])
-        information = float(self._sgg[shape]) + 1.0 / float(self._sizes.change_var[shape])
-        size, var = float(self._sgy[shape]) / information, 1.0 / information
+        sums, sizes = self.responses, self._sizes
+        own, gy = lever.item(shape), sums.gy.item(shape)
+        information = sums.gg.item(shape) + 1.0 / sizes.change_var.item(shape)
+        size, var = gy / information, 1.0 / information
         if not row:
             return own * size, own * own * var
-        k = self.m + row - 1
-        lean = float(self._cross[row - 1, shape]) * var
-        slow = float(lever[k]) - lean * own
-        schur = float(self._sgg[k]) + 1.0 / self._sizes.creep_var
-        schur -= float(self._cross[row - 1, shape]) * lean
-        creep = (float(self._sgy[k]) - lean * float(self._sgy[shape])) / schur
+        k, shared = self.m + row - 1, sums.cross.item(row - 1, shape)
+        lean = shared * var
+        slow = lever.item(k) - lean * own
+        schur = sums.gg.item(k) + 1.0 / sizes.creep_var - shared * lean
+        creep = (sums.gy.item(k) - lean * gy) / schur
         return own * size + slow * creep, own * own * var + slow * slow / schur
 
     @property
@@ -239,7 +202,7 @@ class TransientBank:
         """Take what has happened of the transient into the level; keep the uncertainty."""
         if self.t is None:
             return
-        z = -self.response[:, : self.own]
+        z = -self.responses.response[:, : self.own]
         z[0] += 1.0 - self.shapes.at(self.t - self.onset_t)
         self.noise.take_in(*self.belief.moments(z))
 
@@ -269,13 +232,10 @@ class TransientBank:
 
     def _clear(self) -> None:
         """Forget the evidence of the present transient."""
-        self.response[:] = 0.0
-        self._sgg[:] = 0.0
-        self._sgy[:] = 0.0
-        self._cross[:] = 0.0
+        self.responses.clear()
         self._rest2 = self._diff2 = 0.0
         self._wander.begin()
-        self._slot_t[:], self._slot_next = np.inf, 0
+        self._slot_next = 0
         self._slot_due = (self.onset_t if self.t is None else self.t) + self.settings.watch_every_s
         self._anew()
         self._look()
@@ -289,9 +249,7 @@ class TransientBank:
         self.noise.put_state(snapshot.state)
         if snapshot.ripple is not self.ripple:
             self.noise.set_ripple(self.ripple)
-        own = self.own
-        self.response[:, :own] = snapshot.response
-        self._sgg[:own], self._sgy[:own], self._cross[:] = snapshot.sums
+        self.responses.put(snapshot.response, snapshot.sums)
         self._anew()
         self.t, self.onset_t = snapshot.t, snapshot.onset_t
         self.open(snapshot.t, sure=False)
@@ -305,15 +263,15 @@ class TransientBank:
         self._replaying = False
 
     def _snapshot(self, t: float) -> Snapshot:
-        own = self.own
+        response, sums = self.responses.copy()
         return Snapshot(
             t=t,
             onset_t=self.onset_t,
             start=self._start,
             ripple=self.ripple,
             state=self.noise.copy_state(),
-            response=self.response[:, :own].copy(),
-            sums=(self._sgg[:own].copy(), self._sgy[:own].copy(), self._cross.copy()),
+            response=response,
+            sums=sums,
         )
 
     def _learn(self) -> None:
@@ -332,7 +290,7 @@ class TransientBank:
             mark, bins = self._sure, self._sure_history
         if ripple is None or mark is None:
             self.noise.set_ripple(ripple)
-            self.response[3:] = 0.0
+            self.responses.response[3:] = 0.0
             return
         self.noise.put_state(mark.state)
         self.noise.set_ripple(ripple)
@@ -346,26 +304,15 @@ class TransientBank:
         """Return (log odds, slot) of the likeliest change nobody announced."""
         if t >= self._slot_due:
             self._start_slot(t)
-        n = self.slots
-        v = self.settings.watch_sd_k**2
-        trust = self._slot_trust.ravel()
-        gg, gy = self._sgg[self.own :] * trust, self._sgy[self.own :] * trust
-        odds = gy * gy
-        odds /= 1.0 / v + gg
-        odds -= np.log(1.0 + v * gg)
-        k = int(odds.argmax())
-        return 0.5 * float(odds[k]), k % n
+        return self.responses.likeliest_onset(self.settings.watch_sd_k**2)
 
     def _start_slot(self, t: float) -> None:
         k = self._slot_next
-        m, n = self.own, self.slots
-        self._slot_next = (k + 1) % n
+        self._slot_next = (k + 1) % self.slots
         self._slot_due = t + self.settings.watch_every_s
-        self._slot_t[k] = t
-        self._slot_trust[:, k] = 1.0 / self._wander.factor
         self._snapshots[k] = self._snapshot(t)
-        for c in (m + k, m + n + k):
-            self.response[:, c] = self._sgg[c] = self._sgy[c] = 0.0
+        # What a reading is worth from here on: one that wanders is worth less.
+        self.responses.start_slot(k, t, 1.0 / self._wander.factor)
 
     def chance_inside(self, band_k: float) -> float:
         """Return the probability that what is still to come stays inside +-band_k [-]."""

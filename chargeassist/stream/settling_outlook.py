@@ -68,7 +68,8 @@ def settled_value_k(bank: TransientBank, *, widen: float) -> Interval:
     a, av, cov = belief.creep[pick], belief.creep_var[pick], belief.cov[pick]
     # Given the sizes, the level is x - X d - C a and the settled value that plus d + a.
     slow = bank.m + np.maximum(row - 1, 0)
-    lever, slow_lever = 1.0 - bank.response[0, shape], 1.0 - bank.response[0, slow]
+    level = bank.responses.response[0]
+    lever, slow_lever = 1.0 - level[shape], 1.0 - level[slow]
     mean = bank.noise.x[0] + lever * d + slow_lever * a
     spread = lever * lever * v + slow_lever * slow_lever * av + 2.0 * lever * slow_lever * cov
     sd = np.sqrt(bank.noise.p[0][0] + np.maximum(spread, 0.0)) * widen

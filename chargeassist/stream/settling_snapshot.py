@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from chargeassist.stream.settling_noise import Ripple
+from chargeassist.stream.settling_responses import Sums
 
 Floats = NDArray[np.float64]
 
@@ -20,8 +21,8 @@ class Snapshot:
         Whether a start was being judged, which creeps for longer.
     state : tuple of list
         Of the noise filter.
-    sums : tuple of ndarray
-        Information, product with the readings, and what shapes and creeps share of it.
+    response, sums
+        Of `Responses`.
     """
 
     t: float
@@ -30,4 +31,4 @@ class Snapshot:
     ripple: Ripple | None
     state: tuple[list[float], list[list[float]]]
     response: Floats
-    sums: tuple[Floats, Floats, Floats]
+    sums: Sums
