@@ -80,7 +80,7 @@ def feature_readings(
     if settled is None:
         return ()
     wanted = expectations or expectations_of(job, facts, return_wet_k)
-    by_role = {item.channel.role: item for item in reversed(facts.channels)}
+    by_role = {item.channel.role: item for item in facts.channels[::-1]}
     outdoor = _air(by_role.get(Role.OUTDOOR_AIR_TEMPERATURE)) or _typed(job, facts)
     returned = _air(by_role.get(Role.RETURN_AIR_TEMPERATURE))
     supply = _air(by_role.get(Role.SUPPLY_AIR_TEMPERATURE))

@@ -146,7 +146,7 @@ class TransientBank:
             m, own, sums = self.m, self.own, self.responses
             self._belief = weigh(
                 (sums.gg[:m], sums.gy[:m]),
-                (sums.gg[m:own, None], sums.gy[m:own, None]),
+                (sums.gg[m:own], sums.gy[m:own]),
                 sums.cross,
                 self._sizes,
                 self.prior_log,
@@ -202,7 +202,9 @@ class TransientBank:
         """Take what has happened of the transient into the level; keep the uncertainty."""
         if self.t is None:
             return
-        z = -self.responses.response[:, : self.own]
+        # Without hunting its two states stay out of it.
+        states = 3 if self.ripple is None else 5
+        z = -self.responses.response[:states, : self.own]
         z[0] += 1.0 - self.shapes.at(self.t - self.onset_t)
         self.noise.take_in(*self.belief.moments(z))
 

@@ -98,9 +98,9 @@ class NoiseFilter:
         self.p = [row[:] for row in state[1]]
 
     def take_in(self, mean: list[float], second: list[list[float]]) -> None:
-        """Add to the states what is known by its first and second moments."""
-        for i in range(5):
-            for k in range(i, 5):
+        """Add to the states, or the first few, what is known by its first and second moments."""
+        for i in range(len(mean)):
+            for k in range(i, len(mean)):
                 self.p[i][k] += second[i][k] - mean[i] * mean[k]
             self.x[i] += mean[i]
 

@@ -6,7 +6,7 @@ explains beyond it (the Schur complement of the joint normal equations).
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
@@ -18,11 +18,17 @@ Floats = NDArray[np.float64]
 
 # The reductions themselves: the method `sum` goes through a wrapper that costs as much as they do.
 _sum, _max = np.add.reduce, np.maximum.reduce
-_ROOT_2: Final = math.sqrt(2.0)
+# Numbers beside arrays: see `settling_responses`. Rows are worked out one by one, for a number or a
+# row against a table costs more than all of its rows do.
+_ONE: Final[Floats] = np.array(1.0)
+_TWO: Final[Floats] = np.array(2.0)
+_ROOT_2: Final[Floats] = np.array(math.sqrt(2.0))
+_CERTAIN: Final[Floats] = np.array(3.0)
+_LEAST_SPREAD: Final[Floats] = np.array(1e-18)
 _ERF_AT: Floats = np.arange(-1000, 1001, dtype=np.float64) * 0.004
 _ERF: Floats = np.array([math.erf(z) for z in _ERF_AT.tolist()])
-_LEAST_WEIGHT: Final = 2.0e-4
-_LEAST_LOG: Final = -50.0
+_LEAST_WEIGHT: Final[Floats] = np.array(2.0e-4)
+_LEAST_LOG: Final[Floats] = np.array(-50.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -35,10 +41,16 @@ class SizePriors:
         Variance of the change under each shape [K^2].
     creep_var : float
         Variance of a creep [K^2].
+    change_information : ndarray, shape (m,)
+        What is known beforehand of the change [1/K^2].
     """
 
     change_var: Floats
     creep_var: float
+    change_information: Floats = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "change_information", _ONE / self.change_var)
 
 
 @quick_init
@@ -104,29 +116,31 @@ class Posterior:
         """
         m = self.weights.shape[1]
         w = self.weights
-        mean, second = [], []
+        mean, second = [], [[0.0] * len(z) for _ in z]
         parts = [(row[:m], np.concatenate(([0.0], row[m:]))[:, None]) for row in z]
         dd = w * (self.change_var + self.change * self.change)
         cc = w * (self.creep_var + self.creep * self.creep)
         dc = w * (self.cov + self.change * self.creep)
-        for own, slow in parts:
+        for i, (own, slow) in enumerate(parts):
             mean.append(float((w * (self.change * own + self.creep * slow)).sum()))
-            second.append(
-                [
-                    float((dd * own * o + cc * slow * s + dc * (own * s + slow * o)).sum())
-                    for o, s in parts
-                ]
-            )
+            for k, (o, s) in enumerate(parts[i:], start=i):
+                both = dd * own * o + cc * slow * s + dc * (own * s + slow * o)
+                second[i][k] = second[k][i] = float(both.sum())
         return mean, second
 
     def _spread(self, shape_left: Floats, creep_left: Floats) -> Floats:
         """Return the variance of what is still to come under each hypothesis, (k + 1, m)."""
-        spread = self.change_var * (shape_left * shape_left)
-        slow = creep_left[:, None]
-        late = self.cov[1:] * (2.0 * shape_left)
-        late += self.creep_var[1:] * slow
-        late *= slow
-        spread[1:] += late
+        spread = np.empty_like(self.weights)
+        square, twice = shape_left * shape_left, shape_left * _TWO
+        for row, var in zip(spread, self.change_var, strict=True):
+            np.multiply(var, square, out=row)
+        number = np.empty(())
+        for k, left in enumerate(creep_left.tolist(), start=1):
+            number[()] = left
+            late = self.cov[k] * twice
+            late += self.creep_var[k] * number
+            late *= number
+            spread[k] += late
         return spread
 
     def chance_inside(self, band_k: float, shape_reach: Floats, creep_left: Floats) -> float:
@@ -140,26 +154,37 @@ class Posterior:
         creep_left : ndarray, shape (k,)
             Part of each creep still to come [-].
         """
-        tail = self.creep[1:] * creep_left[:, None]
-        e = self.change * shape_reach
-        e[1:] += tail
+        e = np.empty_like(self.weights)
+        for row, size in zip(e, self.change, strict=True):
+            np.multiply(size, shape_reach, out=row)
+        number = np.empty(())
+        for k, left in enumerate(creep_left.tolist(), start=1):
+            number[()] = left
+            tail = self.creep[k] * number
+            row = e[k]
+            row += tail
+            # Once the shape is over, an opposite creep stands alone.
+            np.abs(tail, out=tail)
+            np.abs(row, out=row)
+            np.maximum(row, tail, out=row)
         np.abs(e, out=e)
-        # Once the shape is over, an opposite creep stands alone.
-        np.maximum(e[1:], np.abs(tail), out=e[1:])
-        spread = self._spread(shape_reach, creep_left)
-        sd = np.sqrt(np.maximum(spread, 1e-18))
+        sd = self._spread(shape_reach, creep_left)
+        np.maximum(sd, _LEAST_SPREAD, out=sd)
+        np.sqrt(sd, out=sd)
         sd *= _ROOT_2
-        room = (band_k - e) / sd
+        number[()] = band_k
+        room = number - e
+        room /= sd
         w = self.weights
-        certain = room > 3.0
+        certain = room > _CERTAIN
         chance = float(_sum(w[certain]))
         open_ = (w > _LEAST_WEIGHT) & ~certain
         w = w[open_]
         if not w.size:
             return chance
-        near, far = room[open_], (band_k + e[open_]) / sd[open_]
-        sides = np.interp(near, _ERF_AT, _ERF) + np.interp(far, _ERF_AT, _ERF)
-        return chance + 0.5 * float(_sum(w * sides))
+        far = (number + e[open_]) / sd[open_]
+        sides = np.interp(np.concatenate((room[open_], far)), _ERF_AT, _ERF)
+        return chance + 0.5 * float(_sum(w * (sides[: w.size] + sides[w.size :])))
 
 
 def weigh(
@@ -176,7 +201,7 @@ def weigh(
     ----------
     own : tuple of ndarray, shape (m,)
         Of each shape: its information, and its product with the readings.
-    slow : tuple of ndarray, shape (k, 1)
+    slow : tuple of ndarray, shape (k,)
         The same of each creep.
     cross : ndarray, shape (k, m)
         Information shared by creep and shape.
@@ -187,36 +212,43 @@ def weigh(
         Divides the evidence [-].
     """
     gg, gy = own
-    information = gg + 1.0 / sizes.change_var
-    alone_var = 1.0 / information
-    alone = gy * alone_var
-    lean = cross * alone_var
-    schur = slow[0] + 1.0 / sizes.creep_var - cross * lean
-    size_var = 1.0 / schur
-    beyond = slow[1] - lean * gy
-    size = beyond * size_var
+    number, creep_size = np.empty(()), np.array(sizes.creep_var)
     n, m = prior_log.shape
-    evidence = np.empty((n, m))
-    first = gy * alone
-    first -= np.log(information * sizes.change_var)
-    evidence[0] = first
-    beyond *= size
-    beyond -= np.log(schur * sizes.creep_var)
-    np.add(first, beyond, out=evidence[1:])
-    evidence *= 0.5 / temper
-    change, change_var = np.empty((n, m)), np.empty((n, m))
+    evidence, change, change_var = np.empty((n, m)), np.empty((n, m)), np.empty((n, m))
     creep, creep_var, cov = np.zeros((n, m)), np.zeros((n, m)), np.zeros((n, m))
-    change[0], change_var[0] = alone, alone_var
-    np.subtract(alone, lean * size, out=change[1:])
-    lean_var = lean * size_var
-    np.add(alone_var, lean * lean_var, out=change_var[1:])
-    creep[1:], creep_var[1:] = size, size_var
-    np.negative(lean_var, out=cov[1:])
+    information = gg + sizes.change_information
+    alone_var = np.divide(_ONE, information, out=change_var[0])
+    alone = np.multiply(gy, alone_var, out=change[0])
+    first = np.multiply(gy, alone, out=evidence[0])
+    information *= sizes.change_var
+    first -= np.log(information)
+    for k, (slow_gg, slow_gy) in enumerate(zip(slow[0].tolist(), slow[1].tolist(), strict=True), 1):
+        shared = cross[k - 1]
+        lean = shared * alone_var
+        number[()] = slow_gg + 1.0 / sizes.creep_var
+        schur = number - shared * lean
+        size_var = np.divide(_ONE, schur, out=creep_var[k])
+        number[()] = slow_gy
+        beyond = number - lean * gy
+        size = np.multiply(beyond, size_var, out=creep[k])
+        beyond *= size
+        schur *= creep_size
+        beyond -= np.log(schur)
+        np.add(first, beyond, out=evidence[k])
+        np.subtract(alone, lean * size, out=change[k])
+        lean_var = lean * size_var
+        np.negative(lean_var, out=cov[k])
+        lean_var *= lean
+        np.add(alone_var, lean_var, out=change_var[k])
+    number[()] = 0.5 / temper
+    evidence *= number
     w = evidence + prior_log
-    w -= _max(w, axis=None)
+    number[()] = _max(w, axis=None)
+    w -= number
     # Below this nothing counts, and vanishing numbers are slow to handle.
     np.maximum(w, _LEAST_LOG, out=w)
     np.exp(w, out=w)
-    w /= _sum(w, axis=None)
+    number[()] = _sum(w, axis=None)
+    w /= number
     best = int(w.argmax())
     return Posterior(evidence, w, change, change_var, creep, creep_var, cov, (best // m, best % m))

@@ -23,7 +23,7 @@ def regression(seed: int) -> tuple[Floats, Floats, Floats, Posterior]:
     scaled, slow, y = shapes / NOISE_SD, creeps / NOISE_SD, readings / NOISE_SD
     belief = weigh(
         ((scaled**2).sum(axis=0), scaled.T @ y),
-        ((slow**2).sum(axis=0)[:, None], (slow.T @ y)[:, None]),
+        ((slow**2).sum(axis=0), slow.T @ y),
         slow.T @ scaled,
         SizePriors(np.full(3, SHAPE_SD**2), CREEP_SD**2),
         np.log(np.full((3, 3), 1.0 / 9.0)),
@@ -109,7 +109,7 @@ def test_moments_of_the_states_are_those_of_the_sizes_they_lean_on() -> None:
 def test_hopeless_hypotheses_keep_weights_that_are_numbers() -> None:
     belief = weigh(
         (np.array([1e12, 1.0]), np.array([1e12, 0.0])),
-        (np.array([[1e6]]), np.array([[0.0]])),
+        (np.array([1e6]), np.array([0.0])),
         np.zeros((1, 2)),
         SizePriors(np.ones(2), 1.0),
         np.log(np.full((2, 2), 0.25)),
