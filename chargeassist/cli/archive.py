@@ -27,7 +27,7 @@ def add_commands(commands: Commands) -> None:
         commands,
         "verify",
         handler="chargeassist.cli.archive:verify",
-        help="is a record whole, unchanged, and signed by whom",
+        help="check that a record is whole and unchanged, and who signed it",
         description="Checks every hash, the session's hash chain, the seal and the signature, and "
         "says where the record itself has holes.",
         examples=("verify job-417.zip", "verify job-417.zip --signed-by desk --json"),
@@ -44,10 +44,9 @@ def add_commands(commands: Commands) -> None:
         commands,
         "recompute",
         handler="chargeassist.cli.archive:recompute",
-        help="do the raw readings give the recorded verdicts",
+        help="check that the raw readings give the recorded verdicts",
         description="Computes every verdict anew from the raw readings. Where one differs it says "
-        "which fields, what is known now, and whether software or saturation table are others "
-        "than then.",
+        "in which fields, and whether the software or the saturation table has changed since.",
         examples=("recompute job-417.zip", "recompute archives/*.zip --json"),
         fails="a verdict differs, or one of several records could not be read",
     )

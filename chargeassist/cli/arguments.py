@@ -97,7 +97,7 @@ def add_session_arguments(parser: argparse.ArgumentParser, *, record: bool = Tru
         help="session seconds per second, for simulators and recordings",
     )
     add_units(parser)
-    parser.add_argument("--no-sound", action="store_true", help="the bell stays still (key m)")
+    parser.add_argument("--no-sound", action="store_true", help="no bell (key m turns it on)")
     if record:
         parser.add_argument(
             "--record", type=Path, metavar="FILE|FOLDER", help="where the session file goes"
@@ -105,7 +105,7 @@ def add_session_arguments(parser: argparse.ArgumentParser, *, record: bool = Tru
         parser.add_argument(
             "--publish",
             metavar="mqtt://HOST/TOPIC",
-            help="also tell values and verdicts there, for: chargeassist watch",
+            help="also publish values and verdicts there, for chargeassist watch",
         )
 
 

@@ -15,7 +15,7 @@ def add_commands(commands: Commands) -> None:
         commands,
         "completion",
         handler="chargeassist.cli.completion:completion",
-        help="print the script by which a shell completes this program's commands",
+        help="print a shell completion script for this program",
         examples=(
             "completion bash > ~/.local/share/bash-completion/completions/chargeassist",
             "completion fish > ~/.config/fish/completions/chargeassist.fish",

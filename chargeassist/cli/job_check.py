@@ -30,7 +30,7 @@ from chargeassist.session.job.toml_table import file_text, toml_of
 
 _STATE = {
     "ready": "ready",
-    "less": "can be worked on, judged with less without",
+    "less": "can be worked on, but judged on less without",
     "missing": "cannot be judged, missing",
 }
 
@@ -196,7 +196,7 @@ def _stage(stage: StageReport) -> Iterator[str]:
     for needed in (True, False):
         lacks = [lack for lack in stage.lacks if lack.needed is needed]
         if lacks and not needed and stage.state == "missing":
-            yield "  and judged with less without"
+            yield "  and judged on less without"
         for lack in lacks:
             yield from textwrap.wrap(
                 f"{lack.what} -> {lack.where}",

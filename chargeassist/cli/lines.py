@@ -121,9 +121,9 @@ class Lines:
             case BadInput():
                 raw = f" [{event.raw}]" if event.raw else ""
                 times = f" ({event.count} times)" if event.count > 1 else ""
-                return f"! {event.source} sent what cannot be read: {event.reason}{raw}{times}"
+                return f"! {event.source} sent something unreadable: {event.reason}{raw}{times}"
             case Gap():
-                return f"! {event.dropped} readings of {event.source} were let go"
+                return f"! {event.dropped} readings of {event.source} were dropped"
             case SessionResumed():
                 away = "" if event.away_s is None else f" after {display.duration(event.away_s)}"
                 return f"! session resumed{away}"
@@ -156,7 +156,7 @@ class Lines:
         lasted_s = event.ended_t - event.begun_t
         took = f" in {display.duration(lasted_s)}" if lasted_s >= 1.0 else ""
         if event.mass_kg is None:
-            return f"+ step {event.number}: amount not said{took}"
+            return f"+ step {event.number}: amount not given{took}"
         word = "added" if event.mass_kg >= 0.0 else "recovered"
         amount = display.mass(abs(event.mass_kg), self._system)
         return f"+ step {event.number}: {amount} {word}{took}, told by the {event.measured_by}"

@@ -167,8 +167,8 @@ class _DiskTalk:
         if why != self._said:
             self._said = why
             complain(
-                f"chargeassist: the end of the record is not written: {why}. Waiting for it; "
-                "Ctrl-C again gives up what is not written"
+                f"chargeassist: the end of the record could not be written: {why}. Waiting; "
+                "press Ctrl-C again to give up what is not written"
             )
 
 

@@ -216,8 +216,8 @@ class _Printer:
         self._trouble("bad_input", f"{plain(reason, 200)}{times}: {plain(raw)}")
 
     def dropped(self, count: int) -> None:
-        """Print that samples were let go."""
-        self._trouble("dropped", f"{count} samples were let go")
+        """Print that samples were dropped."""
+        self._trouble("dropped", f"{count} samples were dropped")
 
     def lost(self, reason: str, *, part: str = "") -> None:
         """Print that the source or a part of it is gone."""

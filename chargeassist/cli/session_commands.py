@@ -87,9 +87,9 @@ def _add_watch(commands: Commands) -> None:
         commands,
         "watch",
         handler="chargeassist.cli.watch:watch",
-        help="look at a session that is told elsewhere by live --publish",
+        help="watch a session that live --publish publishes elsewhere",
         description="Shows values and verdicts read-only, on a terminal as a screen, otherwise a "
-        "line for each verdict. What is told is SenML (RFC 8428), which other programs read too.",
+        "line for each verdict. What is published is SenML (RFC 8428); other programs read it too.",
         examples=(
             "watch mqtt://localhost/reading-room",
             "watch mqtts://van@broker.example/reading-room?password_env=CHARGEASSIST_VAN --json",

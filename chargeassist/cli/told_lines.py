@@ -95,7 +95,7 @@ class ToldLines:
         plainly = _PLAINLY.get(word)
         if plainly is not None:
             if not rest:
-                raise ConfigError(f"expected more behind {word!r}, such as {plainly[1]!r}")
+                raise ConfigError(f"expected more after {word!r}, such as {plainly[1]!r}")
             return Mark(t=0.0, kind=plainly[0], text=rest)
         for other in snapshot.other_marks:
             if other.entry is None and text.casefold() == other.label.casefold():
@@ -112,7 +112,8 @@ class ToldLines:
                 unread = self._unread(snapshot)
                 if unread:
                     raise ConfigError(
-                        f"first the caution, {unread[0].label}: 'caution' tells it is read"
+                        f"first the caution, {unread[0].label}: "
+                        "type 'caution' once you have read it"
                     )
                 return Mark(t=0.0, kind=MarkKind.STEP_BEGUN)
             case "end":
@@ -150,7 +151,7 @@ class ToldLines:
                 raise ConfigError(f"expected one of {WORDS}{also}; came {text!r}") from None
             if asked is None or asked.entry is None:
                 raise ConfigError(
-                    f"no number is asked for now; name it, such as liquid_pressure {text}"
+                    f"no number is being asked for; say which it is, such as liquid_pressure {text}"
                 ) from None
             entry, rest = asked.entry, text
         last = snapshot.facts.entered.get(entry)
@@ -184,10 +185,10 @@ class ToldLines:
     def _done(self, snapshot: Snapshot) -> Mark:
         mark = snapshot.waits_for
         if mark is None:
-            raise ConfigError("nothing waits to be told")
+            raise ConfigError("nothing is waiting for an answer")
         if mark.entry is not None:
             example = answers.example(mark.entry, self._system)
-            raise ConfigError(f"what waits is a number: {mark.entry.label}, such as {example}")
+            raise ConfigError(f"asked for is a number: {mark.entry.label}, such as {example}")
         return Mark(t=0.0, kind=mark.kind, text=mark.text)
 
 
@@ -236,7 +237,7 @@ class ToldSession:
             self.take(line)
         hazard = self._lines.caution(snapshot)
         if hazard is not None and hazard is not self._shown:
-            text = f"{hazard.label}: {caution_text(hazard)}; 'caution' tells it is read"
+            text = f"{hazard.label}: {caution_text(hazard)}; type 'caution' once you have read it"
             self._write(f"{display.clock(snapshot.t):>8}  ! caution, {text}")
         self._shown = hazard
 

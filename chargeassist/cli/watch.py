@@ -3,7 +3,6 @@
 import argparse
 import asyncio
 import os
-import sys
 import time
 
 from chargeassist.cli.as_json import print_json
@@ -21,10 +20,9 @@ def watch(arguments: argparse.Namespace) -> int:
     board = make_board(arguments.address)
     system = UnitSystem(arguments.units or usual_units(os.environ))
     if on_screen(as_text=arguments.lines or arguments.json):
-        from chargeassist.tui.pen import takes_unicode
         from chargeassist.tui.watching import WatchScreen
 
-        WatchScreen(board, system, unicode=takes_unicode(sys.__stderr__)).run()
+        WatchScreen(board, system).run()
         return 0
     try:
         asyncio.run(_lines(board, system, as_json=arguments.json))

@@ -60,7 +60,7 @@ class Moment:
         match self.event:
             case StepRecorded():
                 mass_kg = self.event.mass_kg
-                amount = "amount not said" if mass_kg is None else display.mass(mass_kg, system)
+                amount = "amount not given" if mass_kg is None else display.mass(mass_kg, system)
                 return f"charge step {self.event.number} begins: {amount}"
             case Settled():
                 return f"settled at {display.difference(self.event.value_k, system)}"

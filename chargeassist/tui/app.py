@@ -4,7 +4,6 @@ import asyncio
 import contextlib
 import os
 import signal
-import sys
 import time
 from collections.abc import Callable
 from functools import partial
@@ -23,7 +22,7 @@ from chargeassist.tui import keys
 from chargeassist.tui.control import SessionControl
 from chargeassist.tui.desk_keys import DeskKeys
 from chargeassist.tui.keys import Key
-from chargeassist.tui.pen import DARK, LIGHT, Pen, takes_unicode
+from chargeassist.tui.pen import DARK, LIGHT, Pen, terminal_takes_unicode
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.screens.board import Board, SessionScreen
 from chargeassist.tui.screens.failure import Failure
@@ -108,9 +107,7 @@ class Dashboard(DeskKeys):
         self.theme = DARK_THEME.name
         self.failure: Exception | None = None
         self.paints = 0
-        # Textual draws on the original standard error on POSIX and on standard output on Windows.
-        stream = sys.__stdout__ if sys.platform == "win32" else sys.__stderr__
-        self._unicode = takes_unicode(stream) if unicode is None else unicode
+        self._unicode = terminal_takes_unicode() if unicode is None else unicode
         self._clock = clock
         self._trend = Trend()
         self._calls = Bell()

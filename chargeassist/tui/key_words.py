@@ -5,26 +5,26 @@ from typing import Final
 from chargeassist.guide.stages.caution_words import hazard_of
 
 _KEYS: Final = {
-    "nitrogen_raise": "Enter tells that the supply is open, once more that it is shut",
-    "nitrogen_raise_by_hand": "Enter tells that the supply is open",
-    "nitrogen_reached": "Enter asks what it shows",
-    "read_after_hold": "Enter asks what it shows",
-    "read_vacuum": "Enter asks, in micron, Pa or mbar",
-    "read_vacuum_rise": "Enter asks for it",
-    "weigh_in_to_go": "a begins the step, e ends it",
-    "weigh_in_plate_only": "a begins the step, e ends it",
-    "weigh_in_open": "e ends the step when the valve is shut",
-    "weigh_in_full": "then e",
-    "condition_filters_panels": "Enter asks, and there x goes on without it",
-    "read_by_hand": "Enter types it",
-    "read_beside": "Enter types it",
-    "close_out_item": "Enter tells that it is done",
-    "close_out_done": "q ends the session",
+    "nitrogen_raise": "press Enter when the supply is open, and again when it is shut",
+    "nitrogen_raise_by_hand": "press Enter when the supply is open",
+    "nitrogen_reached": "press Enter and type what it shows",
+    "read_after_hold": "press Enter and type what it shows",
+    "read_vacuum": "press Enter and type it, in microns, Pa or mbar",
+    "read_vacuum_rise": "press Enter and type it",
+    "weigh_in_to_go": "press a to begin the step, e to end it",
+    "weigh_in_plate_only": "press a to begin the step, e to end it",
+    "weigh_in_open": "press e when the valve is shut",
+    "weigh_in_full": "then press e",
+    "condition_filters_panels": "press Enter to confirm it, or to go on without it (x)",
+    "read_by_hand": "press Enter and type it",
+    "read_beside": "press Enter and type it",
+    "close_out_item": "press Enter when it is done",
+    "close_out_done": "press q to end the session",
 }
 
 
 def keys_for(cause: str) -> str:
     """Return which key answers the instruction of `cause`; empty where none is its own."""
     if hazard_of(cause) is not None:
-        return "Enter tells that it is read"
+        return "press Enter once you have read it"
     return _KEYS.get(cause, "")

@@ -122,7 +122,7 @@ class MarkKeys(App[Outcome]):
         if self._step_is_open():
             self.tell("A charge step is open already; e ends it.")
         elif self._unread():
-            self.tell(f"First the caution, {self._unread()[0].label}: Enter tells it is read.")
+            self.tell(f"First the caution, {self._unread()[0].label}: Enter once you have read it.")
         elif self._mark(MarkKind.STEP_BEGUN):
             self.tell("Charge step begun. e ends it when the amount is in.")
 
@@ -188,7 +188,7 @@ class MarkKeys(App[Outcome]):
         if hold.required_hz is None:
             self.tell("This job holds no frequency.")
         elif not hold.held:
-            self.tell("The frequency is not held already; f confirms it.")
+            self.tell("The frequency is already not held; f confirms it.")
         elif self._mark(MarkKind.FREQUENCY_LEFT):
             self.tell("Frequency no longer held: recorded. f confirms it again.")
 

@@ -6,6 +6,7 @@ word and a shape.
 """
 
 import codecs
+import sys
 from dataclasses import dataclass
 from typing import TextIO
 
@@ -191,6 +192,14 @@ class Pen:
             return Content(self.text(part))
         text, style = part
         return Content.styled(self.text(text), style)
+
+
+def terminal_takes_unicode() -> bool:
+    """Return whether the terminal that Textual draws on shows more than ASCII.
+
+    It draws on the original standard error on POSIX, on standard output on Windows.
+    """
+    return takes_unicode(sys.__stdout__ if sys.platform == "win32" else sys.__stderr__)
 
 
 def takes_unicode(stream: TextIO | None) -> bool:

@@ -58,7 +58,7 @@ class StageKeys(MarkKeys):
             return
         mark = None if latest is None else latest.waits_for
         if mark is None:
-            self.tell("Nothing waits to be told; ? shows the keys.")
+            self.tell("Nothing is waiting for an answer; ? shows the keys.")
         elif mark.kind is MarkKind.CONFIRMED and mark.text == LimitKey.FILTERS_PANELS:
             self._show_checks(mark.text)  # asked once more: Enter was pressed for cautions just now
         elif self._can_mark():

@@ -17,7 +17,7 @@ from chargeassist.session.board import Board
 from chargeassist.session.published import UNITS
 from chargeassist.session.watching import DERIVED, Watched
 from chargeassist.stream.facts import SettleState
-from chargeassist.tui.pen import DARK, LIGHT, Pen
+from chargeassist.tui.pen import DARK, LIGHT, Pen, terminal_takes_unicode
 from chargeassist.tui.themes import DARK_THEME, LIGHT_THEME
 from chargeassist.tui.widgets.big_text import big
 from chargeassist.tui.widgets.panel import joined
@@ -35,6 +35,7 @@ class WatchScreen(App[None]):
     board : Board
     system : UnitSystem
     unicode : bool, optional
+        Whether the terminal shows more than ASCII; by its encoding when left out.
     clock : callable, optional
         Monotonic seconds.
     """
@@ -53,7 +54,7 @@ class WatchScreen(App[None]):
         board: Board,
         system: UnitSystem,
         *,
-        unicode: bool = True,
+        unicode: bool | None = None,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         super().__init__()
@@ -63,7 +64,7 @@ class WatchScreen(App[None]):
         self.watched = Watched()
         self._board = board
         self._system = system
-        self._unicode = unicode
+        self._unicode = terminal_takes_unicode() if unicode is None else unicode
         self._clock = clock
 
     def compose(self) -> ComposeResult:

@@ -1,12 +1,11 @@
 """The guided probes screen: from a port or broker to the section of a job file that reads it."""
 
-import sys
 from pathlib import Path
 
 from textual.app import App
 
 from chargeassist.model.display import UnitSystem
-from chargeassist.tui.pen import DARK, Pen, takes_unicode
+from chargeassist.tui.pen import DARK, Pen, terminal_takes_unicode
 from chargeassist.tui.screens.wiring_step import Desk
 from chargeassist.tui.screens.wiring_where import Where
 from chargeassist.tui.themes import DARK_THEME
@@ -48,8 +47,7 @@ class WiringApp(App[str]):
         super().__init__()
         self.register_theme(DARK_THEME)
         self.theme = DARK_THEME.name
-        stream = sys.__stdout__ if sys.platform == "win32" else sys.__stderr__
-        letters = takes_unicode(stream) if unicode is None else unicode
+        letters = terminal_takes_unicode() if unicode is None else unicode
         # Addresses in a job file start from its folder.
         base = job.resolve().parent if job is not None else Path.cwd()
         self.desk = Desk(base=base, job=job, system=system, pen=Pen(DARK, letters))

@@ -170,7 +170,7 @@ def floods(folder: Path, times: int, row: Tried) -> None:
     rate = len(owed) / (max(publisher.sent.values()) - publisher.sent[first])
     row.lost = f"{missing} of {len(owed)} ({rate:.0f} a second), {dropped} let go and counted"
     if dropped:
-        row.tell(program.said, "readings of radio were let go")
+        row.tell(program.said, "readings of radio were dropped")
 
 
 def _newest(path: Path) -> int:

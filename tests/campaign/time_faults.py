@@ -146,7 +146,7 @@ def program_is_stopped(folder: Path, times: int, row: Tried) -> None:
             ended_at = time.monotonic()
             row.expect(program.interrupt() == 130, f"end: {program.complaints}")
         row.tell(program.said, "computer too busy for")
-        row.tell(program.said, "readings of cable were let go")
+        row.tell(program.said, "readings of cable were dropped")
     found = Recorded(path)
     row.expect(found.report.ok and found.report.finished, f"{found.report.problems}")
     row.expect(len(found.all(ProgramHeld)) == times, f"recorded: {found.all(ProgramHeld)}")

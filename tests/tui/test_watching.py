@@ -40,7 +40,7 @@ def packs(snapshot: Any) -> list[Pack]:
 async def test_a_watcher_sees_sentence_value_and_channels_and_when_they_stop(drawn: Drawn) -> None:
     now = [100.0]
     board = Canned()
-    app = WatchScreen(board, UnitSystem.US, clock=lambda: now[0])
+    app = WatchScreen(board, UnitSystem.US, unicode=True, clock=lambda: now[0])
     rung: list[int] = []
     async with app.run_test(size=(80, 30)) as pilot:
         await pilot.pause()

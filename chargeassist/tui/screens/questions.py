@@ -79,7 +79,7 @@ def frequency_held(scene: Scene) -> Ask[float]:
 
 def note(scene: Scene) -> Ask[str]:
     """Return the question for a note."""
-    return Ask(scene, "Note", "For the record, up to 300 letters.", answers.note)
+    return Ask(scene, "Note", "For the record, up to 300 characters.", answers.note)
 
 
 def why_skipped(scene: Scene, stage: str) -> Ask[str]:
@@ -109,7 +109,7 @@ def drill_amount(scene: Scene, verb: str) -> Ask[Amount]:
 
 def note_beside(scene: Scene) -> Ask[str]:
     """Return the question for an instructor's note."""
-    return Ask(scene, "Note", "Kept beside the recording, up to 300 letters.", answers.note)
+    return Ask(scene, "Note", "Kept beside the recording, up to 300 characters.", answers.note)
 
 
 def lacking_amount(snapshot: Snapshot | None) -> ChargeStep | None:

@@ -109,7 +109,7 @@ class StagesText(Panel):
         if needed:
             found.append((f"missing: {needed}", palette.warning))
         if better:
-            found.append((f"judged with less: without {better}", palette.faint))
+            found.append((f"judged on less: without {better}", palette.faint))
         return found
 
 

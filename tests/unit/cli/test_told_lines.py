@@ -119,7 +119,7 @@ def test_what_is_asked_for_is_done() -> None:
     begun = Mark(t=1.0, kind=MarkKind.STAGE_BEGUN, text=Stage.CLOSE_OUT.value)
     told = mark("done", seen(begun))
     assert told.kind in {MarkKind.CAUTION_READ, MarkKind.CONFIRMED}
-    with pytest.raises(ConfigError, match="what waits is a number: pressure of the liquid line"):
+    with pytest.raises(ConfigError, match="asked for is a number: pressure of the liquid line"):
         lines().read("done", seen())
 
 
@@ -168,7 +168,7 @@ def test_what_else_a_stage_lets_tell_is_told_by_its_words() -> None:
         ("frequency", "type the frequency"),
         ("stage perhaps", "the name of a stage, such as weigh-in"),
         ("skip tightness", "skip STAGE: why"),
-        ("note", "expected more behind 'note'"),
+        ("note", "expected more after 'note'"),
         ("liquid_pressure", "type pressure of the liquid line, such as"),
         ("liquid_pressure 1e9 kPag", "expected 0 kPa gauge to 15000 kPa gauge"),
         ("liquid_pressure 1710, 20 min ago", "before the session began"),
