@@ -10,6 +10,7 @@ from chargeassist.model.events import (
     Gap,
     InputEvent,
     ProgramHeld,
+    SessionResumed,
     SourceBack,
     SourceLost,
 )
@@ -56,6 +57,10 @@ class Trouble:
             case Gap():
                 known = self._source(event.source)
                 self._sources[event.source] = replace(known, dropped=known.dropped + event.dropped)
+            case SessionResumed():
+                # Every source begins anew, and says so itself where it is still lost.
+                for name, known in self._sources.items():
+                    self._sources[name] = replace(known, lost_since=None, reason="")
             case ClockSet() | ProgramHeld():
                 self._times[type(event)] = event
             case _:

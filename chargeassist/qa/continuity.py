@@ -79,12 +79,8 @@ class Continuity:
             case SourceBack():
                 since = self._lost.pop(event.source, event.t)
                 self.gaps.append(_lost(event.source, since, event.t))
-            case SessionResumed(away_s=None):
-                self.clock_steps.append(
-                    f"{display.clock(event.t)}: resumed, and the wall clock contradicts the record"
-                )
             case SessionResumed(away_s=away_s):
-                self.gaps.append(f"{display.clock(event.t)}: resumed after {away_s:.0f} s away")
+                self._resumed(event.t, away_s)
             case ClockSet(step_s=step_s):
                 self.clock_steps.append(
                     f"{display.clock(event.t)}: the computer's clock was set by {step_s:+.0f} s"
@@ -113,6 +109,16 @@ class Continuity:
             self.gaps.append(f"{plain(source, 60)}: {count} readings had to be let go")
         for source, count in self._bad.items():
             self.gaps.append(f"{plain(source, 60)}: {count} inputs could not be read")
+
+    def _resumed(self, t: float, away_s: float | None) -> None:
+        """Take that the program began anew, its sources too: what is still lost is said again."""
+        self.gaps += [_lost(source, since, t) for source, since in self._lost.items()]
+        self._lost.clear()
+        if away_s is None:
+            text = f"{display.clock(t)}: resumed, and the wall clock contradicts the record"
+            self.clock_steps.append(text)
+        else:
+            self.gaps.append(f"{display.clock(t)}: resumed after {away_s:.0f} s away")
 
     def _reading(self, event: Reading) -> None:
         channel = self._channels.get(event.channel)

@@ -18,6 +18,7 @@ from chargeassist.model.events import (
     ClockSet,
     Event,
     Gap,
+    Outcome,
     ProgramHeld,
     Reading,
     SessionResumed,
@@ -195,6 +196,18 @@ def test_without_the_library_a_signature_counts_as_not_checked(
     assert found.signature == "not checked"
     assert "the signature was not checked" in problem
     assert "pip install 'chargeassist[qa]'" in problem
+
+
+def test_what_was_lost_when_the_program_ended_is_lost_until_it_goes_on() -> None:
+    seen = Continuity()
+    for event in (
+        SourceLost(t=10.0, source="rig", reason="cable out"),
+        SessionResumed(t=40.0, away_s=12.0),
+        SessionStopped(t=70.0, outcome=Outcome.COMPLETE),
+    ):
+        seen.see(event)
+    seen.finish()
+    assert seen.gaps == ["rig: lost from 0:10 for 30 s", "0:40: resumed after 12 s away"]
 
 
 def test_holes_and_clock_steps_are_told() -> None:
