@@ -138,8 +138,7 @@ class ChannelWindow:
         self._last_bad: tuple[float, Quality] | None = None
         self._mean: float | None = None
         self._block_t = 0.0
-        self._block_sum = 0.0
-        self._block_n = 0
+        self._block: list[float] = []
         self._countdown = 1 + stagger % SLOPE_EVERY_TICKS
         self._points: deque[tuple[float, float]] = deque()
         self._slope: float | None = None
@@ -168,8 +167,7 @@ class ChannelWindow:
             samples.clear()
             self._mean = self.new = mean
             self._block_t += t
-            self._block_sum += mean
-            self._block_n += 1
+            self._block.append(mean)
         else:
             self.new = None
         self.value = self._mean if t - self.last_t <= self._max_age_s else None
@@ -179,12 +177,12 @@ class ChannelWindow:
             self._close_block(t)
 
     def _close_block(self, t: float) -> None:
-        """Take the mean of the last few periods as one point of the slope."""
-        points, n = self._points, self._block_n
-        if n:
-            points.append((self._block_t / n, self._block_sum / n))
-            self._block_t = self._block_sum = 0.0
-            self._block_n = 0
+        """Take the mean of the last few periods as one point of the slope, without a wild one."""
+        points, block = self._points, self._block
+        if block:
+            points.append((self._block_t / len(block), robust_mean(block, self._floor)))
+            self._block_t = 0.0
+            block.clear()
         while points and points[0][0] < t - SLOPE_WINDOW_S:
             points.popleft()
         self._slope_known = False

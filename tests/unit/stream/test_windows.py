@@ -84,6 +84,17 @@ def test_window_slope_is_of_the_last_minute_only() -> None:
     assert facts.state is ChannelState.SETTLED
 
 
+def test_one_wild_number_does_not_make_a_channel_move() -> None:
+    # A line that lost its end runs into the next one: 3 and 300.0 arrive as 3300.0.
+    window = ChannelWindow(PIPE)
+    for t in range(1, 61):
+        window.take(read(t - 0.5, 3300.0 if t == 42 else 300.0 + 0.01 * (t % 3)))
+        window.tick(float(t))
+        facts = window.facts(float(t))
+        assert facts.slope_si_per_s is None or abs(facts.slope_si_per_s) < 0.001
+    assert facts.state is ChannelState.SETTLED
+
+
 def test_a_moving_channel_says_so() -> None:
     window = ChannelWindow(PIPE)
     for t in range(1, 31):
