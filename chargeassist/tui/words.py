@@ -45,8 +45,32 @@ _RATE_UNITS = {
 }
 
 
+_HEADLINES = {
+    "condition_filters_panels": "CHECK FILTER",
+    "mass_unknown": "SAY THE AMOUNT",
+    "no_signal": "CHECK PROBE",
+    "probe_trouble": "CHECK PROBE",
+}
+"""What is in the way, where two words say it across a yard: the sentence has the rest."""
+
+
 def headline(advice: Advice, system: UnitSystem) -> str:
-    """Return the instruction with its verb in capitals: "ADD 85 g"."""
+    """Return the instruction with its verb in capitals: "ADD 85 g".
+
+    While the valve is open it is what the scale has seen go in, and where something is to be put
+    right first, what that is, as far as two words can say it: "40 OF 110 g", "HOLD 72 Hz".
+    """
+    if advice.cause == "step_open" and "so_far_kg" in advice.figures:
+        so_far = display.mass(advice.figures["so_far_kg"], system)
+        if "wanted_kg" not in advice.figures:
+            return f"IN {so_far}"
+        wanted = display.mass(advice.figures["wanted_kg"], system)
+        unit = wanted.rpartition(" ")[2]
+        return f"{so_far.removesuffix(f' {unit}')} OF {wanted}"
+    if advice.cause in {"hold_missing", "hold_expired"} and "required_hz" in advice.figures:
+        return f"HOLD {advice.figures['required_hz']:.4g} Hz"
+    if advice.action is Action.FIX_FIRST and advice.cause in _HEADLINES:
+        return _HEADLINES[advice.cause]
     verb = advice.action.value
     text = wording.headline(advice, system)
     return verb.upper() + text[len(verb) :] if text.lower().startswith(verb) else text.upper()
@@ -60,6 +84,12 @@ def reason(advice: Advice, system: UnitSystem) -> str:
         # An instruction without its sentence is still an instruction: never blank the screen.
         text = advice.cause.replace("_", " ")
     return plain(text, _SENTENCE)
+
+
+def without_source(text: str) -> tuple[str, str]:
+    """Return a reason apart from the source in brackets it ends with, and that source."""
+    at = text.rfind(" [")
+    return (text[:at], text[at:]) if at > 0 and text.endswith("]") else (text, "")
 
 
 def caution(item: Caution, system: UnitSystem) -> str:
@@ -200,17 +230,26 @@ def source_lost(item: SourceFacts, t: float) -> str:
     return f"{plain(item.name, 40)} lost for {display.duration(t - since)}{why}"
 
 
-def spoilt(item: SourceFacts) -> str:
-    """Return how much of a source could not be used, and why: "cart 3 unreadable, 2 dropped".
+def spoilt(item: SourceFacts, *, why: bool = True) -> str:
+    """Return how much of a source could not be used, and why: "cart: 3 unreadable, 2 dropped".
 
-    Empty where all could be.
+    Parameters
+    ----------
+    item : SourceFacts
+    why : bool
+        With the reason of the newest, where one is known.
+
+    Returns
+    -------
+    str
+        Empty where all could be used.
     """
     counts = ((item.bad_inputs, "unreadable"), (item.dropped, "dropped"))
     parts = [f"{count} {word}" for count, word in counts if count]
     if not parts:
         return ""
-    why = f"; last: {plain(item.bad_why, 200)}" if item.bad_why else ""
-    return f"{plain(item.name, 40)} {', '.join(parts)}{why}"
+    last = f", last: {plain(item.bad_why, 200)}" if item.bad_why and why else ""
+    return f"{plain(item.name, 40)}: {', '.join(parts)}{last}"
 
 
 def to_go(snapshot: Snapshot) -> tuple[str, str]:

@@ -118,6 +118,19 @@ async def test_the_numbers_of_a_settled_moment(drawn: Drawn) -> None:
     assert "subcooling, °F, last 15 min" in text
 
 
+async def test_earlier_steps_are_counted_and_take_no_room_from_the_newest(drawn: Drawn) -> None:
+    one = STATES["stop"]()
+    steps = tuple(replace(one.facts.ledger[-1], number=n) for n in range(1, 10))
+    snapshot = replace(one, facts=replace(one.facts, ledger=steps))
+    lines = await picture(snapshot, (120, 40), drawn)
+    head = next(at for at, line in enumerate(lines) if line.strip().startswith("step "))
+    assert "told by" in lines[head]
+    below = [line.split("│")[0].split() for line in lines[head + 1 :]]
+    assert below[0][0] in {str(step.number) for step in steps}
+    total = next(row for row in below if row[:3] == ["in", "the", "circuit"])
+    assert "6 earlier steps" in " ".join(total)
+
+
 async def test_the_same_moment_in_si(drawn: Drawn) -> None:
     text = joined(await picture(STATES["add"](), (120, 40), drawn, system=UnitSystem.SI))
     assert "Add 85 g: 3.7 ± 0.4 K settled" in text
@@ -133,7 +146,7 @@ async def test_a_silent_probe_says_since_when_and_why(drawn: Drawn) -> None:
     assert "× no signal" in row
     text = joined(lines)
     assert "roof gateway lost for 47 s: broker closed the line" in text
-    assert "cart 3 unreadable, 2 dropped" in text
+    assert "cart: 3 unreadable, 2 dropped" in text
     assert "no signal: no liquid line temperature for 47 s" in text
 
 

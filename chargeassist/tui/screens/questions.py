@@ -19,7 +19,7 @@ _CORRECTS_S = 30.0
 def step_ends(scene: Scene) -> Ask[Amount]:
     """Return the question how much went in; may stay empty where the cylinder's scale delivers."""
     scale = scale_delivers(scene.snapshot)
-    prompt = f"Amount added: {_examples(scene.system)}."
+    prompt = f"Amount added, {_examples(scene.system)}."
     if scale:
         step = None if scene.snapshot is None else scene.snapshot.facts.step_open
         so_far = (
@@ -44,7 +44,7 @@ def amount_of_last(scene: Scene) -> Ask[Amount]:
     return Ask(
         scene,
         "Amount of the last step" if step is None else f"Amount of step {step.number}",
-        f"Amount added, from the scale's display: {_examples(scene.system)}.",
+        f"Amount added, from the scale's display, {_examples(scene.system)}.",
         partial(answers.amount, system=scene.system, scale=False),
         restrict=NUMBER_FIRST,
         doubt=_doubt(scene),
@@ -56,7 +56,7 @@ def recovered(scene: Scene) -> Ask[Amount]:
     return Ask(
         scene,
         "Refrigerant was recovered",
-        f"Amount that came out, without a minus: {_examples(scene.system)}.",
+        f"Amount that came out, without a minus, {_examples(scene.system)}.",
         partial(answers.recovered, system=scene.system),
         restrict=NUMBER_FIRST,
         doubt=_doubt(scene),
@@ -131,7 +131,8 @@ def scale_delivers(snapshot: Snapshot | None) -> bool:
 
 def _examples(system: UnitSystem) -> str:
     example = "3 oz" if system is UnitSystem.US else "85 g"
-    return f"{example}, or a number in {answers.mass_unit(system)}; ? if nobody knows"
+    unit = answers.mass_unit(system)
+    return f"such as {example}; a number alone is in {unit}; ? if nobody knows"
 
 
 def _doubt(scene: Scene) -> "partial[str]":

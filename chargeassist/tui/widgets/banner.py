@@ -1,5 +1,7 @@
 """The instruction, as large as the screen allows, and the reason under it."""
 
+from typing import Final
+
 from textual.content import Content
 
 from chargeassist.guide import wording
@@ -19,6 +21,14 @@ _ASCII_ICONS = {
     Action.DO: ">>>",
 }
 
+_FORMS: Final[tuple[dict[str, bool], ...]] = (
+    {"double": True},
+    {"tall": True},
+    {"lowered": True},
+    {},
+)
+"""How the letters may be drawn, the largest first."""
+
 
 class Banner(Panel):
     """The instruction in big letters on the colour of its action, with its shape before it."""
@@ -36,8 +46,8 @@ class Banner(Panel):
         style = f"bold {pen.palette.on_fill} on {pen.palette.fills[action]}"
         shown = None
         if pen.unicode:
-            for double, lowered in ((True, False), (False, True), (False, False)):
-                shown = big(text, action.value, double=double, lowered=lowered)
+            for form in _FORMS:
+                shown = big(text, action.value, **form)
                 if shown and len(shown) <= rows_wanted and len(shown[0]) <= width - 2:
                     break
                 shown = None
@@ -62,10 +72,15 @@ class Reason(Panel):
             return pen.line(("Wait: ", "bold"), "no values yet.")
         advice = scene.snapshot.advice
         answers = keys_for(advice.cause)
-        text = words.reason(advice, scene.system) + (f"; {answers}" if answers else "")
+        text = words.reason(advice, scene.system)
         verb = wording.headline(advice, scene.system)
-        line = pen.line((f"{verb}: ", "bold"), (text, pen.palette.ink))
-        moving = judgement.still_moving(scene.snapshot.facts)
+        said, source = words.without_source(text)
+        line = pen.line((f"{verb}: ", "bold"), (said, pen.palette.ink))
+        line += pen.line((source, pen.palette.faint))
+        line += pen.line((f"; {answers}" if answers else "", pen.palette.ink))
+        # What has to be put right or done stands first whatever still moves.
+        told = advice.action in {Action.FIX_FIRST, Action.DO}
+        moving = "" if told else judgement.still_moving(scene.snapshot.facts)
         if moving:
             line += pen.line((f" ({moving})", pen.palette.faint))
         # On the smallest screens the channels need the lines.

@@ -1,7 +1,7 @@
 """Letters of half blocks, five pixels high with room for a descender: to be read across a room.
 
-A pixel is one column wide and half a line high, so a letter takes three lines; at double size it
-takes six. Only the letters that instructions and values are made of are here.
+A pixel is one column wide and half a line high, so a letter takes three lines; tall or at double
+size it takes six. Only the letters that instructions and values are made of are here.
 """
 
 _GLYPHS = {
@@ -63,9 +63,9 @@ _HALVES = {(False, False): " ", (True, False): "▀", (False, True): "▄", (Tru
 
 
 def big(
-    text: str, icon: str = "", *, double: bool = False, lowered: bool = False
+    text: str, icon: str = "", *, double: bool = False, tall: bool = False, lowered: bool = False
 ) -> list[str] | None:
-    """Return `text` as lines of half blocks, three of them, or six when `double`.
+    """Return `text` as lines of half blocks, three of them, or six when `double` or `tall`.
 
     Parameters
     ----------
@@ -74,6 +74,8 @@ def big(
         Name of an action whose shape goes before the text; empty for none.
     double : bool
         Two columns and one line for a pixel.
+    tall : bool
+        One column and one line for a pixel: as high, where the width is not there.
     lowered : bool
         Half a line of room above the letters, and half a line below: four lines.
 
@@ -91,8 +93,9 @@ def big(
     if lowered:
         blank = "." * len(rows[0])
         rows = [blank, *rows, blank]
-    if double:
-        return ["".join("██" if pixel == "#" else "  " for pixel in row) for row in rows]
+    if double or tall:
+        full, blank = ("██", "  ") if double else ("█", " ")
+        return ["".join(full if pixel == "#" else blank for pixel in row) for row in rows]
     return [
         "".join(
             _HALVES[upper == "#", lower == "#"]

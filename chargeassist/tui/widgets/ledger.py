@@ -32,8 +32,12 @@ class Ledger(Panel):
             return joined([pen.line(("no charge step yet", pen.palette.faint)), total])
         room = len(ledger) if height is None else height - 2
         shown = ledger[-room:]
-        rows = [_header(scene, len(ledger) - len(shown), width)]
+        rows = [_header(scene, width)]
         rows += [_row(step, scene, width) for step in shown]
+        earlier = len(ledger) - len(shown)
+        if earlier:
+            steps = "step" if earlier == 1 else "steps"
+            total += pen.line((f"   {earlier} earlier {steps}", pen.palette.faint))
         return joined([*rows, total])
 
     @staticmethod
@@ -61,7 +65,7 @@ class Ledger(Panel):
         return joined([first, total])
 
 
-def _header(scene: Scene, earlier: int, width: int) -> Content:
+def _header(scene: Scene, width: int) -> Content:
     pen, faint = scene.pen, scene.pen.palette.faint
     row = pen.cut(pen.line(("step", faint)), _NUMBER)
     row += pen.right(pen.line(("ended", faint)), _TIME)
@@ -71,8 +75,6 @@ def _header(scene: Scene, earlier: int, width: int) -> Content:
         row += pen.right(pen.line(("gain", faint)), _GAIN)
     if width >= _WITH_GAIN + _BY:
         row += pen.right(pen.line(("told by", faint)), _BY)
-    if earlier:
-        row += pen.line((f"  +{earlier} earlier", faint))
     return row
 
 

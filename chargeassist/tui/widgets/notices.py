@@ -2,7 +2,7 @@
 
 from textual.content import Content
 
-from chargeassist.guide.snapshot import Caution, Snapshot
+from chargeassist.guide.snapshot import Caution, Snapshot, SourceFacts
 from chargeassist.guide.stages.caution_words import caution_text, hazard_of
 from chargeassist.guide.trouble_wording import BOARD, RECORDER
 from chargeassist.model import display
@@ -84,9 +84,7 @@ def notice_rows(scene: Scene, width: int, *, roomy: bool = True) -> list[Content
             text = words.source_lost(source, snapshot.t)
             rows.append(pen.line(("× ", warning), (text, pen.palette.warning)))
     spoilt = _spoilt(scene, snapshot)
-    recent = any(
-        each.bad_t is not None and snapshot.t - each.bad_t <= RECENT_S for each in snapshot.sources
-    )
+    recent = any(_just_now(each, snapshot.t) for each in snapshot.sources)
     if spoilt is not None and recent:
         rows.append(spoilt)  # goes on now: before what is in order
     held = words.hold(snapshot.facts.hold, snapshot.t, brief=width < 76)
@@ -105,12 +103,17 @@ def notice_rows(scene: Scene, width: int, *, roomy: bool = True) -> list[Content
 
 
 def _spoilt(scene: Scene, snapshot: Snapshot) -> Content | None:
-    """Return what could not be used of the sources, and why; None where all could be."""
+    """Return what could not be used of the sources, and why of what is new; None if nothing."""
     pen = scene.pen
-    text = "; ".join(filter(None, (words.spoilt(each) for each in snapshot.sources)))
+    each = (words.spoilt(item, why=_just_now(item, snapshot.t)) for item in snapshot.sources)
+    text = "; ".join(filter(None, each))
     if not text:
         return None
     return words.labelled(pen, "sources", pen.line((text, pen.palette.faint)), _LABEL)
+
+
+def _just_now(source: SourceFacts, t: float) -> bool:
+    return source.bad_t is not None and t - source.bad_t <= RECENT_S
 
 
 def unread(scene: Scene) -> Content | None:

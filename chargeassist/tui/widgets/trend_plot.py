@@ -117,7 +117,7 @@ def plot(plt: Any, scene: Scene, size: Size) -> None:  # noqa: ANN401 - plotext 
         mark = scene.pen.shape(ChannelState.BY_HAND)
         plt.scatter(*zip(*read, strict=True), marker=mark, color=rgb(palette.ink))
     every = [value for stroke in [*strokes, read] for _, value in stroke]
-    scale = line_scale([*every, *band] or [0.0], CELLS_PER_LABEL * max(3, height // 2))
+    scale = line_scale([*every, *band] or [0.0], CELLS_PER_LABEL * max(3, height // 3))
     ticks = scale.ticks()
     plt.ylim(scale.low, scale.high)
     plt.yticks(ticks, [f"{tick:g}" for tick in ticks])

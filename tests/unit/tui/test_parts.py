@@ -71,6 +71,46 @@ def test_every_headline_has_big_letters(name: str, system: UnitSystem) -> None:
             assert len({len(line) for line in drawn}) == 1
 
 
+def test_tall_letters_are_as_high_as_double_ones_in_half_their_width() -> None:
+    double = big("ADD 75 g", "add", double=True)
+    tall = big("ADD 75 g", "add", tall=True)
+    assert double is not None
+    assert tall is not None
+    assert [row.replace("██", "█").replace("  ", " ") for row in double] == tall
+    assert len(tall) == 6
+
+
+@pytest.mark.parametrize(
+    ("action", "cause", "figures", "text"),
+    [
+        (Action.WAIT, "step_open", {"so_far_kg": 0.04, "wanted_kg": 0.11}, "40 OF 110 g"),
+        (Action.WAIT, "step_open", {"so_far_kg": 0.04, "wanted_kg": 1.5}, "40 g OF 1.50 kg"),
+        (Action.WAIT, "step_open", {"so_far_kg": 0.04}, "IN 40 g"),
+        (Action.WAIT, "step_open", {}, "WAIT"),
+        (Action.FIX_FIRST, "hold_missing", {"required_hz": 72.0}, "HOLD 72 Hz"),
+        (Action.FIX_FIRST, "condition_filters_panels", {}, "CHECK FILTER"),
+        (Action.FIX_FIRST, "no_signal", {}, "CHECK PROBE"),
+        (Action.FIX_FIRST, "mass_unknown", {}, "SAY THE AMOUNT"),
+        (Action.FIX_FIRST, "not_the_cure", {}, "FIX FIRST"),
+    ],
+)
+def test_the_headline_says_what_is_to_be_done_where_two_words_can(
+    action: Action, cause: str, figures: dict[str, float], text: str
+) -> None:
+    advice = replace(moving().advice, action=action, cause=cause, figures=figures)
+    assert words.headline(advice, UnitSystem.SI) == text
+    assert big(text, action.value, tall=True) is not None
+
+
+def test_a_source_in_brackets_is_told_apart_from_the_reason() -> None:
+    assert words.without_source("is the filter clean? [manual, page 3]") == (
+        "is the filter clean?",
+        " [manual, page 3]",
+    )
+    assert words.without_source("close to settled") == ("close to settled", "")
+    assert words.without_source("[a] and more") == ("[a] and more", "")
+
+
 def test_a_letter_that_is_missing_is_not_left_out() -> None:
     assert big("ADD 5 €") is None
 
@@ -131,9 +171,11 @@ def test_the_hold_in_words() -> None:
 def test_sources_in_words() -> None:
     lost = SourceFacts(name="a", lost_since=10.0, reason="cable", bad_inputs=1, dropped=2)
     assert words.source_lost(lost, 40.0) == "a lost for 30 s: cable"
-    assert words.spoilt(lost) == "a 1 unreadable, 2 dropped"
+    assert words.spoilt(lost) == "a: 1 unreadable, 2 dropped"
     why = "device 1, input 99: exception 2, it has no such register"
-    assert words.spoilt(replace(lost, bad_why=why)) == f"a 1 unreadable, 2 dropped; last: {why}"
+    spoilt = replace(lost, bad_why=why)
+    assert words.spoilt(spoilt) == f"a: 1 unreadable, 2 dropped, last: {why}"
+    assert words.spoilt(spoilt, why=False) == "a: 1 unreadable, 2 dropped"
     assert words.spoilt(SourceFacts(name="a")) == ""
 
 
