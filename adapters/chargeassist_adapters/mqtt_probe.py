@@ -220,7 +220,10 @@ def _topic(name: str, probe: ProbeSpec) -> str:
     topic = probe.topic
     where = f"source {name!r}, probe {plain(probe.channel.name)!r}"
     if not topic:
-        raise ConfigError(f"{where}: expected a topic, got none")
+        raise ConfigError(
+            f"{where}: expected a topic, got none; chargeassist probes --guide shows those that "
+            "the broker tells"
+        )
     if "+" in topic or "#" in topic or topic.startswith("$share/"):
         raise ConfigError(
             f"{where}: expected one topic without wildcards (+ #), got {plain(topic)!r}; "

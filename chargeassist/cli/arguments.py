@@ -17,7 +17,18 @@ ALWAYS = "2: the command line, a file or an address cannot be used"
 
 
 class PageFormatter(argparse.HelpFormatter):
-    """Wraps paragraphs as usual and leaves indented lines, such as examples, as they are."""
+    """Wraps paragraphs as usual and leaves indented lines, such as examples, as they are.
+
+    The names of sub-commands stand beside their help: argparse reckons them two columns too short.
+    """
+
+    def add_argument(self, action: argparse.Action) -> None:
+        """Take one argument."""
+        super().add_argument(action)
+        if isinstance(action, argparse._SubParsersAction) and action.help != argparse.SUPPRESS:  # noqa: SLF001
+            longest = max(map(len, action.choices), default=0)
+            indented = longest + self._current_indent + 2
+            self._action_max_length = max(self._action_max_length, indented)
 
     def _fill_text(self, text: str, width: int, indent: str) -> str:
         parts = [

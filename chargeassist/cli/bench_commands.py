@@ -1,6 +1,6 @@
 """The parsers of what is looked up or checked before a job: probes, saturation, air, limits."""
 
-from chargeassist.cli.arguments import Commands, add_json, add_station, command
+from chargeassist.cli.arguments import Commands, add_json, add_station, add_units, command
 
 
 def add_commands(commands: Commands) -> None:
@@ -45,9 +45,19 @@ def _add_probes(commands: Commands) -> None:
         action="store_true",
         help="a screen that shows what arrives, asks for role and unit, and writes the section",
     )
-    parser.add_argument("--format", default="number", help="payload format of URL")
-    parser.add_argument("--role", default="liquid_pressure", help="role of the probe at URL")
-    parser.add_argument("--unit", default="", help="unit the probe at URL sends")
+    parser.add_argument(
+        "--format",
+        default="number",
+        help="how URL writes it: number (default), csv, keyvalue, json, senml",
+    )
+    parser.add_argument(
+        "--role",
+        default="",
+        help="of the probe at URL, such as suction_pressure; else the first that --unit fits",
+    )
+    parser.add_argument(
+        "--unit", default="", help="unit the probe at URL sends, such as psig or °F"
+    )
     parser.add_argument(
         "--select",
         default="",
@@ -60,6 +70,7 @@ def _add_probes(commands: Commands) -> None:
     parser.add_argument(
         "--seconds", type=float, default=10.0, help="how long to listen (default 10)"
     )
+    add_units(parser)
     add_json(parser)
 
 

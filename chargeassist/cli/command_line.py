@@ -19,13 +19,9 @@ from chargeassist.cli import (
     serve,
     session_commands,
 )
+from chargeassist.cli.front_page import front_page
 from chargeassist.cli.plain_output import complain, plain_output
 from chargeassist.model.errors import ChargeAssistError
-
-CAUTION = (
-    "It advises and records; it decides nothing. Follow the unit's plate, its maker's instructions "
-    "and local code; refrigerant and electrical work is for licensed people."
-)
 
 
 def run_command(argv: Sequence[str]) -> int:
@@ -64,16 +60,31 @@ def run(arguments: argparse.Namespace) -> int:
     return code
 
 
+class _FrontParser(argparse.ArgumentParser):
+    """The parser of the program itself: its help is a page of its own, by who asks for what."""
+
+    def format_help(self) -> str:
+        """Return usage, and what to begin with."""
+        told = {
+            choice.dest: choice.help or ""
+            for action in self._actions
+            if isinstance(action, argparse._SubParsersAction)  # noqa: SLF001
+            for choice in action._choices_actions  # noqa: SLF001 - their help is nowhere else
+        }
+        return f"{self.format_usage()}\n{front_page(self.description or '', told)}\n"
+
+
 def build_parser() -> argparse.ArgumentParser:
     """Return the parser of the whole command line."""
-    parser = argparse.ArgumentParser(
+    parser = _FrontParser(
         prog="chargeassist",
         description="Watch live subcooling, know when it has settled, charge in steps, "
         "keep the record.",
-        epilog=CAUTION,
     )
     parser.add_argument("--version", action="version", version=f"chargeassist {__version__}")
-    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    commands = parser.add_subparsers(
+        dest="command", required=True, metavar="COMMAND", parser_class=argparse.ArgumentParser
+    )
     for room in (
         session_commands,
         serve,

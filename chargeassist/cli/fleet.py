@@ -7,7 +7,7 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from chargeassist.cli.arguments import Commands, add_cores, command
+from chargeassist.cli.arguments import Commands, PageFormatter, add_cores, command
 from chargeassist.model.text import cell, plain, without_credentials
 
 if TYPE_CHECKING:
@@ -21,6 +21,7 @@ def add_commands(commands: Commands) -> None:
         help="a dataset of many sessions: add, query, recompute",
         description="Thousands of sessions as Hive-partitioned Parquet, in a folder or at an "
         "fsspec address such as s3://bucket/fleet.",
+        formatter_class=PageFormatter,
     )
     parts = parser.add_subparsers(dest="part", required=True, metavar="PART")
     adding = command(

@@ -3,7 +3,8 @@
 import textwrap
 from collections.abc import Iterator
 
-WIDTH = 88
+WIDTH = 79
+"""A terminal of 80 columns, whose last one many leave empty."""
 
 
 def indented(text: str, indent: str = "   ") -> str:

@@ -13,11 +13,11 @@ from chargeassist.cli.shown import shown_in, usual_units
 from chargeassist.model import display
 from chargeassist.model.channels import Channel, Quality, Role
 from chargeassist.model.display import UnitSystem
-from chargeassist.model.errors import ChargeAssistError, ConfigError
+from chargeassist.model.errors import ChargeAssistError, ConfigError, UnitError
 from chargeassist.model.events import InputEvent
 from chargeassist.model.job import ProbeSpec, SourceSpec
 from chargeassist.model.text import plain
-from chargeassist.model.units import Quantity, Reference, find_unit
+from chargeassist.model.units import Quantity, Reference, find_unit, unit_symbols
 from chargeassist.session.clock import LiveClock
 from chargeassist.session.job.jobfile import load_job
 from chargeassist.session.job.toml_table import file_text, toml_of
@@ -25,6 +25,16 @@ from chargeassist.session.plugins import make_source, source_class, source_names
 from chargeassist.session.source import Source
 
 LONGEST_S = 3600.0
+
+_ABOUT = {
+    "modbus": "registers of a device: modbus:/dev/ttyUSB0?baud=9600",
+    "mqtt": "topics of a broker: mqtt://localhost:1883",
+    "mqtts": "the same with TLS: mqtts://HOST:8883",
+    "recording": "a session recorded before: recording:FILE",
+    "serial": "lines of a serial port; those of this machine:",
+    "simulator": "a simulated unit: simulator:NAME, by simulate --list",
+}
+"""What is behind an address; an adapter from elsewhere has its name alone."""
 
 
 def probes(arguments: argparse.Namespace) -> int:
@@ -40,9 +50,10 @@ def probes(arguments: argparse.Namespace) -> int:
         job = load_job(path)
         if not job.sources:
             raise ConfigError(f"{path}: expected a [[source]] to listen to, got a job by hand")
-        specs, base, system = job.sources, path.resolve().parent, shown_in(None, job)
+        specs, base, system = job.sources, path.resolve().parent, shown_in(arguments.units, job)
     else:
-        specs, base, system = (_spec(arguments),), Path.cwd(), UnitSystem.SI
+        specs, base = (_spec(arguments),), Path.cwd()
+        system = UnitSystem(arguments.units or usual_units(os.environ))
     sources = [make_source(spec, base) for spec in specs]
     known = {probe.channel.name: probe for spec in specs for probe in spec.probes}
     listening = _listen(sources, known, arguments.seconds, system, as_json=arguments.json)
@@ -71,14 +82,17 @@ def _guide(what: str) -> int:
 
 def _list() -> int:
     for name in source_names():
-        print(f"{name}:")
+        print(f"{name + ':':11} {_ABOUT.get(name, '')}".rstrip())
         try:
             discover = getattr(source_class(name), "discover", None)
         except ChargeAssistError as error:
             complain(f"  {error}")
             continue
-        for line in discover() if discover is not None else ():
-            print(f"  {plain(line)}")
+        found = discover() if discover is not None else None
+        for line in ("none found",) if found == () else found or ():
+            print(f"{'':12}{plain(line)}")
+    sys.stdout.flush()
+    complain("to see what arrives there: chargeassist probes --guide")
     return 0
 
 
@@ -101,11 +115,10 @@ def _spec(arguments: argparse.Namespace) -> SourceSpec:
     scheme = arguments.what.partition(":")[0]
     if scheme in {"simulator", "recording"}:
         return SourceSpec(name=scheme, url=arguments.what)
-    if arguments.role not in tuple(Role):
-        raise ConfigError(
-            f"--role: expected one of {', '.join(Role)}, got {plain(arguments.role)!r}"
-        )
-    role = Role(arguments.role)
+    wanted = arguments.role or _role_for(arguments.unit)
+    if wanted not in tuple(Role):
+        raise ConfigError(f"--role: expected one of {', '.join(Role)}, got {plain(wanted)!r}")
+    role = Role(wanted)
     usual = {
         Quantity.PRESSURE: "psig",
         Quantity.TEMPERATURE: "°F",
@@ -131,6 +144,20 @@ def _spec(arguments: argparse.Namespace) -> SourceSpec:
         offset=arguments.offset,
     )
     return SourceSpec(name=scheme, url=arguments.what, format=arguments.format, probes=(probe,))
+
+
+def _role_for(unit: str) -> Role:
+    """Return the first role a unit is one of, so that a bare °F is a temperature."""
+    if not unit:
+        return Role.LIQUID_PRESSURE
+    for role in Role:
+        try:
+            symbol = find_unit(unit, role.quantity).symbol
+        except UnitError:
+            continue
+        return Role.VACUUM if symbol == "micron" else role
+    known = dict.fromkeys(symbol for role in Role for symbol in unit_symbols(role.quantity))
+    raise ConfigError(f"--unit: expected one of {', '.join(known)}, got {plain(unit)!r}")
 
 
 async def _listen(

@@ -130,7 +130,7 @@ def _add_drill(commands: Commands) -> None:
         "drill",
         handler="chargeassist.cli.drill:drill",
         help="charge by your own calls, with the verdicts hidden; scored at the end",
-        description="Plays EXERCISE, a recording or a scenario, takes the calls settled, add N, "
+        description="Plays a recording or a scenario, takes the calls settled, add N, "
         "recover N, stop and fix: CAUSE, and scores them against the simulated machine's truth, "
         "or in a recording against the tool's verdicts. A call is a line such as "
         '"6:40 settled" or "+15 s add 100 g".',

@@ -150,7 +150,7 @@ PROVOKED: dict[str, Callable[[Bench], str]] = {
     "expected gauge or absolute: psig or psia": lambda b: b.job('"psig"', '"psi"'),
     "but the key is missing": lambda b: b.job('subcooling = "5.0 K"\n', ""),
     "another running chargeassist is writing this session": another,
-    "this file exists; choose another name or resume the session in it": lambda b: b.says(
+    "this file exists; choose another name, or go on with the session in it": lambda b: b.says(
         "demo", "--record", b.interrupted()
     ),
     "brings its own time and cannot be gone on with": lambda b: b.says(

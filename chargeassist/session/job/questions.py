@@ -20,6 +20,7 @@ from chargeassist.session.job.question import Question as Question
 from chargeassist.session.job.question import asked, choice
 from chargeassist.session.job.toml_table import TomlTable
 from chargeassist.session.job.tree import BY_HAND, MORE, TABLE_WORD, Answers, adapter_of, tree_of
+from chargeassist.session.job.us_examples import in_us_units
 
 MOST_SOURCES: Final = 9
 _PLATE, _MANUAL = "unit plate", "unit's instructions"
@@ -33,6 +34,11 @@ def next_question(answers: Answers) -> Question | None:
 
 def questions(answers: Answers) -> Iterator[Question]:
     """Yield all questions that follow from `answers`, the answered ones among them."""
+    found = _questions(answers)
+    yield from in_us_units(found) if answers.get("units") == "us" else found
+
+
+def _questions(answers: Answers) -> Iterator[Question]:
     yield from _job(answers)
     yield from _target(answers)
     yield from _charge(answers)
@@ -262,7 +268,12 @@ def _sources(answers: Answers) -> Iterator[Question]:
     for number in range(1, MOST_SOURCES + 1):
         at = f"source.{number}"
         first = number == 1
-        ask = "Where probes are read" if first else "Another place probes are read; Enter: none"
+        ask = (
+            "Where probes are read; by hand: typed, or connected afterwards with "
+            "chargeassist probes --guide and the name of this file"
+            if first
+            else "Another place probes are read; Enter: none"
+        )
         adapters = (*_ADAPTERS, BY_HAND) if first else _ADAPTERS
         yield choice(f"{at}.adapter", ask, adapters, needed=first)
         adapter = adapter_of(answers, number)

@@ -384,7 +384,8 @@ class SessionWriter:
 def _check_new(path: Path) -> None:
     if path.exists():
         raise RecordError(
-            f"{path}: this file exists; choose another name or resume the session in it"
+            f"{path}: this file exists; choose another name, or go on with the session in it: "
+            f"chargeassist live --resume {path}"
         )
 
 

@@ -46,6 +46,27 @@ def test_a_page_has_examples_that_parse_and_exit_codes(
         assert callable(getattr(__import__(module, fromlist=[function]), function))
 
 
+def test_the_first_page_says_where_to_begin_and_names_every_command_once() -> None:
+    text = build_parser().format_help()
+    assert all(len(line) < 80 for line in text.splitlines())
+    begin = text.partition("to begin with:\n")[2].partition("\n\n")[0].splitlines()
+    for line in begin:
+        typed = shlex.split(line.split("  ")[1])
+        assert typed[0] == "chargeassist"
+        build_parser().parse_args(typed[1:])
+    names = {words[0] for words, _ in pages(build_parser())}
+    rows = text.partition("the job:\n")[2].splitlines()
+    told = [line.split()[0] for line in rows if line.startswith("  ") and line[2] != " "]
+    assert sorted(told) == sorted(names)
+
+
+def test_the_help_of_a_part_stands_beside_its_name(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        main(["fleet", "--help"])
+    row = next(line for line in capsys.readouterr().out.splitlines() if "recompute " in line)
+    assert "score every session" in row
+
+
 def test_the_page_itself_ends_with_0(capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit) as end:
         main(["verify", "--help"])

@@ -107,9 +107,34 @@ def test_what_has_no_sign_is_refused_with_one(
 
 def test_probes_lists_adapters_and_ports(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["probes"]) == 0
-    assert {"serial:", "mqtt:", "simulator:", "recording:"} <= set(
-        capsys.readouterr().out.splitlines()
-    )
+    out, err = capsys.readouterr()
+    assert {"serial:", "mqtt:", "simulator:", "recording:"} <= {
+        line.split()[0] for line in out.splitlines()
+    }
+    assert "topics of a broker: mqtt://localhost:1883" in out
+    assert "chargeassist probes --guide" in err
+    assert all(len(line) < 80 for line in out.splitlines())
+
+
+@pytest.mark.parametrize(
+    ("unit", "role"),
+    [
+        ("", "liquid_pressure"),
+        ("psig", "liquid_pressure"),
+        ("micron", "vacuum"),
+        ("°F", "liquid_temperature"),
+        ("oz", "cylinder_mass"),
+        ("A", "compressor_current"),
+        ("Hz", "compressor_frequency"),
+        ("V", "voltage_ab"),
+    ],
+)
+def test_a_unit_alone_says_what_a_probe_measures(
+    unit: str, role: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ["probes", "serial:/dev/no-such-port", "--seconds", "0.05"]
+    assert main([*words, *(["--unit", unit] if unit else [])]) == 1
+    assert f"({role})" in capsys.readouterr().err
 
 
 def test_probes_shows_what_the_simulator_delivers(capsys: pytest.CaptureFixture[str]) -> None:
