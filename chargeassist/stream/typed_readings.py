@@ -31,7 +31,11 @@ to see a slip on the screen and type it again (chosen; no limit of the work)."""
 
 
 class TypedWindow(ChannelWindow):
-    """The live state of one place that is read by hand."""
+    """The live state of one place that is read by hand: minutes apart, so that it may leap."""
+
+    def __init__(self, channel: Channel) -> None:
+        super().__init__(channel)
+        self._leap = math.inf
 
     def forget_before(self, t: float) -> None:
         """Let go what was read before `t` [s]."""

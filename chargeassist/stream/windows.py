@@ -43,6 +43,11 @@ OUTLIER_FLOOR_SI = {
 }
 """Distance from the median below which no sample is an outlier: a few steps of a coarse probe."""
 
+LEAP_SI = {Quantity.PRESSURE: 500e3, Quantity.TEMPERATURE: 15.0}
+"""From one period to the next no circuit changes by so much; where it seems to, the next period is
+waited for. A line that lost its end reads so: 3 and 340.2 arrive as 3340.2. Amps, frequency and
+volts do leap (common practice, no published source)."""
+
 LARGEST_SI = 1e12
 """No probe of the trade shows more in any SI unit; a reading beyond it is a broken transmission,
 and sums of such readings would overflow."""
@@ -115,9 +120,10 @@ class ChannelWindow:
     Attributes
     ----------
     value : float or None
-        At the last tick: the newest period's mean if it was no older than the channel allows.
+        At the last tick: the newest period's mean if it was no older than the channel allows; the
+        one before while a leap has not been seen twice.
     new : float or None
-        Mean of the period the last tick closed; None if it had no samples.
+        Mean of the period the last tick closed; None if it had no samples, or leapt.
     samples : list of float
         Live ones of the period that is open; `Processor.take_run` adds to it.
     last_t : float
@@ -132,6 +138,8 @@ class ChannelWindow:
             OUTLIER_FLOOR_SI.get(channel.quantity, 0.0), 2.0 * (channel.resolution_si or 0.0)
         )
         self._allowed = ALLOWED_SI_PER_S.get(channel.quantity, 0.0)
+        self._leap = LEAP_SI.get(channel.quantity, math.inf)
+        self._doubted = False
         self._max_age_s = channel.max_age_s
         self.samples: list[float] = []
         self.last_t = -math.inf
@@ -165,9 +173,15 @@ class ChannelWindow:
         if samples:
             mean = samples[0] if len(samples) == 1 else robust_mean(samples, self._floor)
             samples.clear()
-            self._mean = self.new = mean
-            self._block_t += t
-            self._block.append(mean)
+            before = self.value
+            if before is not None and not self._doubted and abs(mean - before) > self._leap:
+                self._doubted = True  # the next one tells, whatever it is
+                self.new = None
+            else:
+                self._doubted = False
+                self._mean = self.new = mean
+                self._block_t += t
+                self._block.append(mean)
         else:
             self.new = None
         self.value = self._mean if t - self.last_t <= self._max_age_s else None

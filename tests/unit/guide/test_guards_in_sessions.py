@@ -17,6 +17,7 @@ from chargeassist.model.events import (
     Action,
     Advice,
     ChannelDeclared,
+    CheckResult,
     Mark,
     MarkKind,
     Reading,
@@ -143,6 +144,22 @@ def test_a_limit_of_the_job_file_goes_before_everything(
         assert "[invented plate]" in words
     site.values[role] = was
     assert site.run(600).advice.action is Action.ADD
+
+
+def test_a_torn_line_raises_no_alarm_and_the_final_reading_stands() -> None:
+    site = Site(job(LIMITS), subcooling_k=5.0)
+    site.run(400)
+    for _ in range(6):
+        said = len(site.said)
+        site.values[Role.LIQUID_PRESSURE] = LIQUID_PA * 10.0
+        site.run(1)
+        site.values[Role.LIQUID_PRESSURE] = LIQUID_PA
+        site.run(53)
+        assert {advice.action for advice in site.said[said:]} <= {Action.STOP}
+    snapshot = site.run(1)
+    assert snapshot.advice.action is Action.STOP
+    checks = {check.check: check.result for check in snapshot.checks}
+    assert checks["final_reading"] is CheckResult.PASS
 
 
 def test_without_limits_nothing_is_guarded() -> None:
