@@ -14,10 +14,13 @@ value
 too soon
     Refrigerant was added or recovered before the last change had settled: 10 points a step. The
     gain of both steps is then unknown, and the next dose is a guess.
+too much
+    More was added at once than the job allows, by more than its scale can show: 10 points a step.
+    It costs even where it happened to end well, for nothing could have stopped it.
 waiting
     More than 120 s after the value had settled nothing was called: 1 point for each 30 s over, 10
     at most a stretch. To prove that a value is settled takes a minute or two; more is the
-    customer's time.
+    customer's time. Where the tool itself needed longer, its "settled" is what is counted from.
 overshoot
     With the most charge it held after something was added, the machine comes to rest beyond the
     tolerance: 20 points and 1 for each 0.1 K beyond, 40 at most, once. What is too much must be
@@ -39,13 +42,13 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
-from chargeassist.model.display import clock
+from chargeassist.model.display import UnitSystem, clock, mass
 from chargeassist.model.job import Job
 from chargeassist.trainer.calls import GOES_ON, CallKind
 from chargeassist.trainer.result import JudgedCall, Part
 from chargeassist.trainer.truth import Stretch, stretch_at
 
-RULES: Final = ("early", "value", "too soon", "waiting", "overshoot", "wrong cure", "end")
+RULES: Final = ("early", "value", "too soon", "too much", "waiting", "overshoot", "wrong cure", "end")
 FULL: Final = 100.0
 """Points everybody begins with."""
 
@@ -98,6 +101,7 @@ def score(
     parts = [
         *_settled_calls(job, calls, reference),
         *_steps(calls, reference),
+        *_doses(job, calls, reference),
         *_waiting(calls, reference),
         *_overshoot(job, calls, reference),
         *_cure(calls, reference),
@@ -147,20 +151,38 @@ def _steps(calls: Iterable[JudgedCall], reference: Reference) -> Iterable[Part]:
             yield _part("too soon", 10.0, call.t, why)
 
 
+def _doses(job: Job, calls: Iterable[JudgedCall], reference: Reference) -> Iterable[Part]:
+    if not reference.known:
+        return
+    most_kg = job.charge.step_cap_kg + job.charge.scale_resolution_kg
+    for call in calls:
+        if call.kind == CallKind.ADD and call.mass_kg is not None and call.mass_kg > most_kg:
+            why = (
+                f"{mass(call.mass_kg, UnitSystem.SI)} at once at {clock(call.t)}; the job allows "
+                f"{mass(job.charge.step_cap_kg, UnitSystem.SI)}"
+            )
+            yield _part("too much", 10.0, call.t, why)
+
+
 def _waiting(calls: Sequence[JudgedCall], reference: Reference) -> Iterable[Part]:
-    times = sorted(call.t for call in calls)
+    ordered = sorted(calls, key=lambda call: call.t)
     stretches = reference.stretches
     for k, stretch in enumerate(stretches):
         end_t = stretches[k + 1].begin_t if k + 1 < len(stretches) else reference.end_t
         if stretch.settled_t is None or stretch.settled_t >= end_t:
             continue
         # Whoever has called settled may think about the dose; the clock begins anew with a call.
-        inside = [t for t in times if stretch.settled_t < t <= end_t]
-        marks = [stretch.settled_t, *inside, end_t]
+        inside = [call for call in ordered if stretch.settled_t < call.t <= end_t]
+        from_t = stretch.settled_t
+        if inside:
+            # Nobody is asked to be quicker than the tool: it too has to prove what it says.
+            tool_s = inside[0].tool_late_s
+            from_t = inside[0].t if tool_s is None else max(from_t, inside[0].t - tool_s)
+        marks = [min(from_t, end_t), *(call.t for call in inside), end_t]
         longest_s, since = max((b - a, a) for a, b in pairwise(marks))
         over_s = longest_s - WAIT_S
         if over_s > 0.0:
-            why = f"settled at {clock(stretch.settled_t)}; no call for {longest_s:.0f} s"
+            why = f"settled at {clock(marks[0])}; no call for {longest_s:.0f} s"
             yield _part("waiting", min(10.0, over_s / 30.0), since, why)
 
 

@@ -85,8 +85,9 @@ def test_the_rule_takes_what_it_says() -> None:
     stretches = [Stretch(0.0, 200.0, 2.0), Stretch(300.0, 500.0, 6.2)]
     calls = (
         JudgedCall(t=150.0, kind="settled", reading_k=1.8),  # 50 s early, the value is near
-        JudgedCall(t=180.0, kind="add", mass_kg=0.3),  # 20 s too soon
-        JudgedCall(t=700.0, kind="settled", reading_k=4.0),  # 80 s over the wait; 2.2 K wrong
+        JudgedCall(t=180.0, kind="add", mass_kg=0.3),  # 20 s too soon; 110 g are allowed
+        # 80 s over the wait; 2.2 K wrong
+        JudgedCall(t=700.0, kind="settled", reading_k=4.0, tool_late_s=200.0),
         JudgedCall(t=710.0, kind="stop"),  # 1.2 K over the target of 5.0 ± 0.8 K
     )
     points, parts = score(
@@ -95,19 +96,49 @@ def test_the_rule_takes_what_it_says() -> None:
     assert by_rule(parts) == {
         "early": 5.0,
         "too soon": 10.0,
+        "too much": 10.0,
         "waiting": 2.7,
         "value": 5.0,
         "overshoot": 24.0,
         "end": 20.0,
     }
-    assert points == pytest.approx(100.0 - 66.7)
+    assert points == pytest.approx(100.0 - 76.7)
+
+
+@pytest.mark.parametrize(
+    ("mass_kg", "points"), [(0.11, 0.0), (0.114, 0.0), (0.12, 10.0), (0.3, 10.0)]
+)
+def test_more_at_once_than_the_job_allows_costs_though_it_ended_well(
+    mass_kg: float, points: float
+) -> None:
+    stretches = [Stretch(0.0, 200.0, 2.0), Stretch(300.0, 400.0, 5.0)]
+    calls = (
+        JudgedCall(t=250.0, kind="add", mass_kg=mass_kg),
+        JudgedCall(t=450.0, kind="settled", reading_k=5.0),
+        JudgedCall(t=460.0, kind="stop"),
+    )
+    reference = Reference(stretches=stretches, faults_at=NOTHING, end_t=460.0)
+    assert by_rule(score(JOB, calls, reference)[1]).get("too much", 0.0) == points
+
+
+@pytest.mark.parametrize(("tool_late_s", "points"), [(None, 0.0), (20.0, 0.0), (290.0, 5.7)])
+def test_nobody_is_asked_to_be_quicker_than_the_tool(
+    tool_late_s: float | None, points: float
+) -> None:
+    stretches = [Stretch(0.0, 90.0, 5.0)]
+    calls = (
+        JudgedCall(t=380.0, kind="settled", reading_k=5.0, tool_late_s=tool_late_s),
+        JudgedCall(t=390.0, kind="stop"),
+    )
+    reference = Reference(stretches=stretches, faults_at=NOTHING, end_t=390.0)
+    assert by_rule(score(JOB, calls, reference)[1]).get("waiting", 0.0) == points
 
 
 def test_a_drill_without_fault_keeps_its_points() -> None:
     stretches = [Stretch(0.0, 200.0, 2.0), Stretch(300.0, 500.0, 5.1)]
     calls = (
         JudgedCall(t=280.0, kind="settled", reading_k=2.0),
-        JudgedCall(t=290.0, kind="add", mass_kg=0.2),
+        JudgedCall(t=290.0, kind="add", mass_kg=0.1),
         JudgedCall(t=580.0, kind="settled", reading_k=5.0),
         JudgedCall(t=590.0, kind="stop"),
     )
