@@ -6,14 +6,17 @@ obey, and is shown as text.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Final
 
 from chargeassist.guide import wording
 from chargeassist.guide.stages.caution_words import TEXTS, caution_text
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import MarkKind, SessionMode, Settled
+from chargeassist.model.job import Job
 from chargeassist.model.limits import Method
 from chargeassist.model.text import plain
+from chargeassist.model.usual_limits import OF_THE_PROGRAM
 from chargeassist.model.values import NoValue
 from chargeassist.physics.uncertainty import decide
 from chargeassist.qa.audit_rules import RULES, Policy
@@ -28,6 +31,8 @@ from chargeassist.qa.verify import Verification
 
 MOST_HOLES = 40
 """Holes and contradictions shown; the others are counted."""
+
+_LIMIT_COLUMNS: Final = ("Limit", "Value", "Source")
 
 CAUTIONS = (
     "This report records what probes read and what was done. It decides nothing: the unit's plate, "
@@ -55,6 +60,8 @@ class Report:
     cautions : sequence of str
     proof : sequence of (str, str)
         Hashes and versions.
+    appendix : sequence of Table
+        What only who asks again looks up; after the signatures.
     """
 
     title: str
@@ -65,12 +72,14 @@ class Report:
     tables: Sequence[Table]
     proof: Sequence[tuple[str, str]]
     cautions: Sequence[str] = field(default=CAUTIONS)
+    appendix: Sequence[Table] = ()
 
 
 def report_of(session: Rescored, checked: Verification, system: UnitSystem) -> Report:
     """Return what the report of `session` says, in the units of `system`."""
     job, started = session.job, session.started
     simulated = started.mode is SessionMode.SIMULATED
+    said, defaults = _limits(job, system)
     return Report(
         title=plain(job.name, 80),
         subtitle=f"Charging record, {_when(session)}",
@@ -82,7 +91,7 @@ def report_of(session: Rescored, checked: Verification, system: UnitSystem) -> R
             course_table(session, system),
             _ledger(session, system),
             _settled(session, system),
-            Table("Limits as used", ("Limit", "Value", "Source"), limit_rows(job, system)),
+            said,
             instruments_table(session, system),
             typed_table(session, system),
             _cautions(session),
@@ -91,6 +100,20 @@ def report_of(session: Rescored, checked: Verification, system: UnitSystem) -> R
             _holes(checked),
         ),
         proof=_proof(session, checked),
+        appendix=(defaults,),
+    )
+
+
+def _limits(job: Job, system: UnitSystem) -> tuple[Table, Table]:
+    """Return the limits job and profiles name, and those of the program in the place of others."""
+    rows = limit_rows(job, system)
+    said = tuple(row for row in rows if not row[2].startswith(OF_THE_PROGRAM))
+    defaults = tuple(row for row in rows if row[2].startswith(OF_THE_PROGRAM))
+    rest = (("others", f"{len(defaults)} limits", f"{OF_THE_PROGRAM}: appendix"),)
+    appendix = "Appendix: limits nobody named, by defaults of the program"
+    return (
+        Table("Limits as used", _LIMIT_COLUMNS, (*said, *rest) if defaults else said),
+        Table(appendix, _LIMIT_COLUMNS, defaults),
     )
 
 
@@ -121,10 +144,11 @@ def _verdict(session: Rescored, system: UnitSystem) -> str:
         return f"{name.capitalize()} settled at {shown}; there was no target to judge it by."
     decision = decide(settled.value_k, settled.expanded_k or 0.0, goal.low_k, goal.high_k)
     certain = "" if settled.expanded_k is not None else " (uncertainty not declared)"
+    held = "" if final is not None else " It did not stand for the time of a final reading."
     return (
         f"{name.capitalize()} settled at {shown}; target "
         f"{display.difference(goal.low_k, system)} to {display.difference(goal.high_k, system)} "
-        f"({plain(goal.basis, 120)}): {decision.value}{certain}."
+        f"({plain(goal.basis, 120)}): {decision.value}{certain}.{held}"
     )
 
 

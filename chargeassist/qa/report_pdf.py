@@ -17,6 +17,10 @@ if TYPE_CHECKING:
 _FONT = "DejaVu"
 _EPOCH = dt.datetime(2000, 1, 1, tzinfo=dt.UTC)
 """In the place of the time of making, so that the same record gives the same bytes."""
+_LONGEST_WORD_MM = 38.0
+"""A word longer than this is an address or a hash, and may be broken."""
+_PADDING_MM = 3.4
+"""Of a cell, left and right, with what fpdf2 keeps free itself."""
 
 
 def pdf(report: Report, drawn: Sequence[Picture]) -> bytes:
@@ -59,6 +63,10 @@ def pdf(report: Report, drawn: Sequence[Picture]) -> bytes:
         _line(page, f"• {caution}")
     _pairs(page, "Proof", report.proof)
     _signatures(page)
+    if report.appendix:
+        page.add_page()
+    for table in report.appendix:
+        _table(page, table)
     return bytes(page.output())
 
 
@@ -115,7 +123,15 @@ def _table(page: "FPDF", content: Table) -> None:
         return
     page.set_font(_FONT, size=8)
     rows = (content.columns, *content.rows)
-    widths = [min(60, max(7, *(len(row[n]) for row in rows))) for n in range(len(content.columns))]
+    page.set_font(_FONT, "B", 8)  # the broader one: of the headings
+    columns = [[row[n] for row in rows] for n in range(len(content.columns))]
+    widths = column_widths(
+        [max(page.get_string_width(word) for text in cells for word in text.split() or [""])
+         for cells in columns],
+        [max(map(page.get_string_width, cells)) for cells in columns],
+        page.epw,
+    )  # fmt: skip
+    page.set_font(_FONT, size=8)
     with page.table(
         borders_layout="HORIZONTAL_LINES",
         col_widths=tuple(widths),
@@ -125,6 +141,31 @@ def _table(page: "FPDF", content: Table) -> None:
     ) as table:
         for row in rows:
             table.row(row)
+
+
+def column_widths(
+    words: Sequence[float], texts: Sequence[float], whole: float
+) -> tuple[float, ...]:
+    """Return how broad each column of a table is, so that no word of usual length is broken [mm].
+
+    Parameters
+    ----------
+    words, texts : sequence of float
+        Longest word and longest text of each column [mm].
+    whole : float
+        Breadth of the table [mm].
+    """
+    least = [min(word, _LONGEST_WORD_MM) + _PADDING_MM for word in words]
+    fitting = [min(text + _PADDING_MM, whole) for text in texts]
+    wanted = [max(pair) for pair in zip(least, fitting, strict=True)]
+    spare = whole - sum(least)
+    more = [want - low for want, low in zip(wanted, least, strict=True)]
+    if spare <= 0.0:  # many broad columns: each gives way alike
+        return tuple(low * whole / sum(least) for low in least)
+    share = min(1.0, spare / sum(more)) if sum(more) else 0.0
+    widths = [low + part * share for low, part in zip(least, more, strict=True)]
+    widths[-1] += whole - sum(widths)
+    return tuple(widths)
 
 
 def _picture(page: "FPDF", picture: Picture) -> None:

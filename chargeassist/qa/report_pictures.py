@@ -44,11 +44,16 @@ def pictures(session: Rescored, trace: Trace, system: UnitSystem, form: str) -> 
     """
     name = session.job.target.judged.name
     steps = len(steps_recorded(session))
+    drawn = (
+        "1 charge step as a vertical line"
+        if steps == 1
+        else f"{steps} charge steps as vertical lines"
+    )
     found = [
         _picture(
             f"{name.capitalize()} against time",
-            f"{name.capitalize()} over the session, {steps} charge steps as vertical lines, "
-            "settled windows shaded, the target as a band"
+            f"{name.capitalize()} over the session, {drawn}, settled windows shaded, the target as "
+            "a band"
             f"{'; what was read by hand and typed as marks' if trace.by_hand else ''}.",
             lambda axes: _charge(axes, session, trace, system),
             trace,
@@ -244,5 +249,6 @@ def _amps(axes: "Axes", session: Rescored, trace: Trace, typed: Points) -> None:
     if limit is not None:
         axes.axhline(limit, color=GREY, linestyle=":", linewidth=1.2, label="limit of the job")
     axes.set_ylabel("A")
-    axes.set_ylim(bottom=0.0)
+    # A steady current is a line inside the picture, not on its edge.
+    axes.set_ylim(0.0, 1.15 * max(axes.get_ylim()[1], 0.1))
     axes.legend(loc="best", fontsize=8, framealpha=0.9)

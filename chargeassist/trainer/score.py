@@ -48,7 +48,16 @@ from chargeassist.trainer.calls import GOES_ON, CallKind
 from chargeassist.trainer.result import JudgedCall, Part
 from chargeassist.trainer.truth import Stretch, stretch_at
 
-RULES: Final = ("early", "value", "too soon", "too much", "waiting", "overshoot", "wrong cure", "end")
+RULES: Final = (
+    "early",
+    "value",
+    "too soon",
+    "too much",
+    "waiting",
+    "overshoot",
+    "wrong cure",
+    "end",
+)
 FULL: Final = 100.0
 """Points everybody begins with."""
 
