@@ -5,6 +5,7 @@ from pathlib import Path
 
 from chargeassist.cli.as_json import print_json
 from chargeassist.cli.lines import Lines
+from chargeassist.cli.paragraphs import indented
 from chargeassist.cli.plain_output import complain
 from chargeassist.cli.shown import shown_in
 from chargeassist.model.errors import ConfigError
@@ -96,11 +97,13 @@ def _list(*, as_json: bool) -> None:
         return
     for name in scenario_names():
         scenario = find_scenario(name, Path())
-        print(f"{name}: {scenario.title}. {scenario.about}")
+        # A name begins its line and nothing else does: what a script looks for stands there.
+        print(f"{name}: {scenario.title}")
+        print(indented(scenario.about, "    "))
         if scenario.expected or scenario.finds:
-            print(f"    ends in: {_expected(scenario)}")
+            print(indented(f"ends in: {_expected(scenario)}", "    "))
         if scenario.expect_note:
-            print(f"    {scenario.expect_note}")
+            print(indented(scenario.expect_note, "    "))
 
 
 def _expected(scenario: Scenario) -> str:

@@ -40,7 +40,8 @@ def test_the_list_names_every_shipped_scenario(capsys: pytest.CaptureFixture[str
     lines = capsys.readouterr().out.splitlines()
     for name in scenario_names():
         assert any(line.startswith(f"{name}: ") for line in lines)
-    assert any("does not find" in line for line in lines)
+    assert "does not find" in " ".join(" ".join(lines).split())
+    assert all(len(line) < 80 for line in lines)
 
 
 def test_a_scenario_is_told_in_lines_and_kept(
