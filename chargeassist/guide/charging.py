@@ -13,7 +13,7 @@ from chargeassist.guide.conditions import OPEN, Condition
 from chargeassist.guide.cure import Cure
 from chargeassist.guide.diagnosis import Diagnosis
 from chargeassist.guide.drift import Drift
-from chargeassist.guide.fault_watch import Fault
+from chargeassist.guide.fault_found import Fault
 from chargeassist.guide.objection import (
     before_recovering,
     drifting,

@@ -18,7 +18,6 @@ from chargeassist.physics.approach import (
     temp_difference,
 )
 from chargeassist.physics.uncertainty import (
-    DEFAULT_CONTACT_HALF_WIDTH_K,
     Decision,
     decide,
     expanded_from_half_width,
@@ -75,7 +74,8 @@ def cross_check(job: Job, facts: Facts) -> CrossCheck | None:
     outdoor_k = facts.live(Role.OUTDOOR_AIR_TEMPERATURE)
     typed_k = outdoor_k if outdoor is None else None
     typed_half_k = job.limit_si(LimitKey.TYPED_AIR_ACCURACY)
-    approach = _approach(liquid, outdoor, typed_k, typed_half_k)
+    contact_k = job.limit_si(LimitKey.PIPE_CONTACT)
+    approach = _approach(liquid, outdoor, typed_k, typed_half_k, contact_k)
     says: ApproachSays | NoValue = NoValue("no approach")
     if isinstance(approach, NoValue):
         says = approach
@@ -102,6 +102,7 @@ def _approach(
     outdoor: ChannelFacts | None,
     typed_k: float | None,
     typed_half_k: float,
+    contact_k: float,
 ) -> TempDifference | NoValue:
     """Return liquid line less outdoor air, as its probe reads it or, without one, as typed."""
     for item, role in (
@@ -122,7 +123,7 @@ def _approach(
     return temp_difference(
         liquid.value_si or 0.0,
         air_k or 0.0,
-        warm_expanded_k=_expanded_k(liquid, DEFAULT_CONTACT_HALF_WIDTH_K),
+        warm_expanded_k=_expanded_k(liquid, contact_k),
         cold_expanded_k=expanded_from_half_width(typed_half_k)
         if outdoor is None
         else _expanded_k(outdoor, 0.0),

@@ -11,7 +11,7 @@ from typing import Final
 from chargeassist.guide.expected import Expected, around
 from chargeassist.model.channels import Role
 from chargeassist.model.job import Job
-from chargeassist.model.limits import LimitKey
+from chargeassist.model.limits import Limit, LimitKey
 from chargeassist.model.performance import Performance
 from chargeassist.model.values import NoValue
 from chargeassist.physics.atmosphere import SEA_LEVEL_PA_ABS
@@ -21,10 +21,6 @@ from chargeassist.stream.facts import Facts
 PER_COLUMN_K: Final = 0.1
 """What a kelvin of other weather adds to the tolerance of a temperature difference [1]: the
 steepest of the twelve units moves by 0.12 K/K from one end of its table to the other."""
-
-DUTY_LOW: Final = 0.45
-"""A fixed-speed compressor in order draws this share of its rated-load amps at least, and no more
-than all of them [1]. Common practice, no published source."""
 
 
 def performance_of(job: Job, facts: Facts) -> Performance | None:
@@ -82,9 +78,18 @@ def discharge_temp(job: Job, facts: Facts) -> Expected | None:
     return around(table.discharge_temp_k + rise_k, table.discharge_tolerance_k, table.source)
 
 
-def current(job: Job) -> Expected | None:
+def current(job: Job, least: Limit) -> Expected | None:
     """Return the amps by the maker's figure at this frequency; else by the rated-load amps.
 
+    Parameters
+    ----------
+    job : Job
+    least : Limit
+        Share of its rated-load amps a fixed-speed compressor in order draws at least [1]; it draws
+        no more than all of them.
+
+    Notes
+    -----
     Rated-load amps say something of a fixed-speed unit alone: what an inverter draws hangs on its
     frequency, and its plate may mean the compressor's side.
     """
@@ -96,9 +101,9 @@ def current(job: Job) -> Expected | None:
     if rated_a is None or job.hold.required_hz is not None:
         return None
     return Expected(
-        low_si=DUTY_LOW * rated_a,
+        low_si=least.value_si * rated_a,
         high_si=rated_a,
-        basis=f"{DUTY_LOW:.0%} to all of the rated-load amps: common practice, no published source",
+        basis=f"{least.as_written} to all of the rated-load amps: {least.citation}",
     )
 
 

@@ -1,9 +1,8 @@
 """What this unit's readings should be, from what the job says and its own weather.
 
-What the unit's own documents say comes first (`documented`). The other ranges are what physics and
-installation practice leave open for any unit in order, and are as wide as that. Where the wet bulb
-of the return air is measured, split and boiling point are known several times as well as where it
-is not.
+What the unit's own documents say comes first (`documented`). The other ranges are those of any unit
+in order (`usual_ranges`). Where the wet bulb of the return air is measured, split and boiling point
+are known several times as well as where it is not.
 """
 
 from dataclasses import dataclass
@@ -12,64 +11,17 @@ from typing import Final
 from chargeassist.guide import documented
 from chargeassist.guide.expected import Expected
 from chargeassist.guide.step_size import PRIOR_GAIN_K_PER_PLATE
+from chargeassist.guide.usual_ranges import UsualRanges
 from chargeassist.model.channels import Role
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
+from chargeassist.model.limits import LimitKey
 from chargeassist.model.quick_init import quick_init
-from chargeassist.model.units import KELVIN_PER_FAHRENHEIT
 from chargeassist.model.values import NoValue
 from chargeassist.physics.coil import coil_range
-from chargeassist.physics.compression import EFFICIENCY_HIGH, EFFICIENCY_LOW, compression_rise_k
+from chargeassist.physics.compression import compression_rise_k
 from chargeassist.physics.moist_air import wet_bulb_k
-from chargeassist.physics.target_superheat import TargetSuperheat
 from chargeassist.stream.facts import ChargeStep, Facts
-
-_F: Final = KELVIN_PER_FAHRENHEIT
-
-
-CONDENSING_OVER_OUTDOOR: Final = Expected(
-    low_si=10.0 * _F,
-    high_si=30.0 * _F,
-    basis="10 to 30 °F (5.6 to 16.7 K) over outdoor air: common practice, no published source",
-)
-"""Units in order with small coils and the pressure taken at the compressor lie at its upper end."""
-
-CONDENSING_VARIABLE_SPEED: Final = Expected(
-    low_si=10.0 * _F,
-    high_si=27.5 * _F,
-    basis="10 to 27.5 °F (5.6 to 15.3 K) over outdoor air: 12 to 23 °F in the table of "
-    "manualshive.com LRP14AC, page 23, and a fifth on either side",
-)
-"""Liquid pressures of twelve R-410A units of 2 to 5 tons at 65 to 115 °F outdoors and 80/67 °F
-indoors stand for 12.5 to 22.9 °F over outdoor air (computed from the printed pressures); a fifth
-for other makers and other indoor air is an assumption. A unit that holds a frequency is no older
-than those."""
-
-EVAPORATING_AGAINST_RETURN: Final = Expected(
-    low_si=-42.0 * _F,
-    high_si=-25.0 * _F,
-    basis="25 to 42 °F (14 to 23 K) under return air: common practice, no published source",
-)
-"""The same table lies between 26 and 36 °F under 80 °F; 35 °F is the usual figure (from memory).
-Used where the state of the return air gives nothing better."""
-
-AIR_SPLIT: Final = Expected(
-    low_si=14.0 * _F,
-    high_si=23.0 * _F,
-    basis="14 to 23 °F (7.8 to 12.8 K), lower in humid air: "
-    "hvacrschool.com/what-should-the-air-delta-t-be-air-temperature-split",
-)
-"""Used where the state of the return air gives nothing better."""
-
-LEAST_APPROACH_K: Final = 1.0
-"""A liquid line of a unit in order is warmer than outdoor air by this at least [K]. Assumption."""
-
-CHARGE_SHARE: Final = 0.1
-"""Half width of the charge in order around plate and line set [1]: what the length of the line set,
-a scale and a plate leave open. Assumption."""
-
-MORE_THAN_PLATE: Final = 1.03
-"""With so much more weighed in than plate and line set take, too much is what it is [1]."""
 
 STEP_ROOM_K: Final = 1.0
 STEP_MOST: Final = 2.0
@@ -98,26 +50,25 @@ class Expectations:
         Refrigerant in the circuit [kg].
     step : Expected or None
         Change of subcooling since before the last step [K].
-    target_superheat : TargetSuperheat or None
-        For a fixed orifice: the job's superheat range is then not used.
-    superheat_tolerance_k : float
-        Around `target_superheat`; 5 °F, California Reference Appendix RA3.2 (2008), installer [K].
     """
 
-    condensing_over_outdoor: Expected | None = CONDENSING_OVER_OUTDOOR
-    evaporating_against_return: Expected | None = EVAPORATING_AGAINST_RETURN
-    air_split: Expected | None = AIR_SPLIT
+    condensing_over_outdoor: Expected | None = None
+    evaporating_against_return: Expected | None = None
+    air_split: Expected | None = None
     approach: Expected | None = None
     discharge_temp: Expected | None = None
     current: Expected | None = None
     compression: Expected | None = None
     charge: Expected | None = None
     step: Expected | None = None
-    target_superheat: TargetSuperheat | None = None
-    superheat_tolerance_k: float = 5.0 * _F
 
 
-def expectations_of(job: Job, facts: Facts, return_wet_k: float | None = None) -> Expectations:
+def expectations_of(
+    job: Job,
+    facts: Facts,
+    return_wet_k: float | None = None,
+    usual: UsualRanges | None = None,
+) -> Expectations:
     """Return what is expected of this unit in this weather.
 
     Parameters
@@ -126,27 +77,26 @@ def expectations_of(job: Job, facts: Facts, return_wet_k: float | None = None) -
     facts : Facts
     return_wet_k : float, optional
         Wet bulb of the return air as typed, where no probe measures it [K].
+    usual : UsualRanges, optional
+        Those of the job, where they are known already.
     """
-    evaporating, split = _coil(facts, _wet_bulb_k(job, facts, return_wet_k))
-    condensing = documented.condensing(job, facts) or _condensing(job)
+    usual = usual or UsualRanges.of(job)
+    evaporating, split = _coil(facts, _wet_bulb_k(job, facts, return_wet_k), usual)
+    condensing = documented.condensing(job, facts) or usual.condensing
     return Expectations(
         condensing_over_outdoor=condensing,
         evaporating_against_return=documented.evaporating(job, facts) or evaporating,
-        approach=_approach(job, condensing),
+        approach=_approach(job, condensing, usual.approach_low_k),
         air_split=documented.air_split(job, facts) or split,
         discharge_temp=documented.discharge_temp(job, facts),
-        current=documented.current(job),
-        compression=_compression(job, facts),
-        charge=_charge(job, facts),
+        current=documented.current(job, usual.rated_load_low),
+        compression=_compression(job, facts, usual),
+        charge=_charge(job, facts, usual.amount_within),
         step=_step(job, facts),
     )
 
 
-def _condensing(job: Job) -> Expected:
-    return CONDENSING_OVER_OUTDOOR if job.hold.required_hz is None else CONDENSING_VARIABLE_SPEED
-
-
-def _approach(job: Job, condensing: Expected) -> Expected | None:
+def _approach(job: Job, condensing: Expected, least_k: float) -> Expected | None:
     """Return what the job says of the approach, or what condensing range and target leave."""
     target = job.target
     if target.approach_k is not None:
@@ -158,9 +108,9 @@ def _approach(job: Job, condensing: Expected) -> Expected | None:
         )
     if target.subcooling_k is None:
         return None
-    low_k = max(LEAST_APPROACH_K, condensing.low_si - target.subcooling_k)
+    low_k = max(least_k, condensing.low_si - target.subcooling_k)
     high_k = condensing.high_si - target.subcooling_k
-    if high_k < low_k + 2.0 * LEAST_APPROACH_K:
+    if high_k < low_k + 2.0 * least_k:
         return None
     return Expected(
         low_si=low_k,
@@ -184,21 +134,22 @@ def _wet_bulb_k(job: Job, facts: Facts, typed_k: float | None) -> float | None:
     return typed_k if typed_k is not None else job.target.return_wet_bulb_k
 
 
-def _coil(facts: Facts, wet_k: float | None) -> tuple[Expected, Expected]:
+def _coil(facts: Facts, wet_k: float | None, usual: UsualRanges) -> tuple[Expected, Expected]:
     returned, outdoor = _live(facts, Role.RETURN_AIR_TEMPERATURE, Role.OUTDOOR_AIR_TEMPERATURE)
     if returned is None or outdoor is None:
-        return EVAPORATING_AGAINST_RETURN, AIR_SPLIT
+        return usual.boiling, usual.air_split
     # To the tenth of a kelvin, far finer than the range: air that stays is worked out once.
     found = coil_range(
         round(returned, 1),
         None if wet_k is None else round(wet_k, 1),
         round(outdoor, 1),
         round(facts.station_pa_abs, -2),
+        usual.coil,
     )
     if isinstance(found, NoValue):
-        return EVAPORATING_AGAINST_RETURN, AIR_SPLIT
+        return usual.boiling, usual.air_split
     basis = "usual airflow and capacity with " + (
-        "this wet bulb" if found.humidity_known else "35 to 70 % humidity, which nobody measures"
+        "this wet bulb" if found.humidity_known else "a humidity that nobody measures"
     )
     return (
         Expected(low_si=found.boiling_low_k, high_si=found.boiling_high_k, basis=basis),
@@ -210,7 +161,7 @@ def _live(facts: Facts, *roles: Role) -> tuple[float | None, ...]:
     return tuple(facts.live(role) for role in roles)
 
 
-def _compression(job: Job, facts: Facts) -> Expected | None:
+def _compression(job: Job, facts: Facts, usual: UsualRanges) -> Expected | None:
     """Return the discharge temperature for the suction state; none for wet suction gas."""
     low, high, suction_k = _live(
         facts, Role.SUCTION_PRESSURE, Role.LIQUID_PRESSURE, Role.SUCTION_TEMPERATURE
@@ -228,7 +179,7 @@ def _compression(job: Job, facts: Facts) -> Expected | None:
             high + facts.station_pa_abs,
             efficiency,
         )
-        for efficiency in (EFFICIENCY_HIGH, EFFICIENCY_LOW)
+        for efficiency in (usual.efficiency_high, usual.efficiency_low)
     ]
     least, most = rises
     if isinstance(least, NoValue) or isinstance(most, NoValue):
@@ -236,17 +187,16 @@ def _compression(job: Job, facts: Facts) -> Expected | None:
     return Expected(
         low_si=suction_k + least,
         high_si=suction_k + most,
-        basis=f"isentropic efficiency of {EFFICIENCY_LOW:g} to {EFFICIENCY_HIGH:g} between these "
-        "pressures: common practice, no published source",
+        basis=usual.efficiency_basis,
     )
 
 
-def _charge(job: Job, facts: Facts) -> Expected | None:
+def _charge(job: Job, facts: Facts, within: float) -> Expected | None:
     """Return the charge in order; none while nobody knows what is in."""
     if not amounts_known(job, facts):
         return None
     full_kg = job.charge.full_kg
-    half_kg = CHARGE_SHARE * job.charge.plate_kg
+    half_kg = within * job.charge.plate_kg
     return Expected(
         low_si=full_kg - half_kg,
         high_si=full_kg + half_kg,
@@ -281,8 +231,10 @@ def excess_explained(job: Job, facts: Facts) -> bool:
     More than plate and line set take is in by the scale, or the last step moved the reading by what
     its amount may.
     """
-    if amounts_known(job, facts) and facts.total_kg > MORE_THAN_PLATE * job.charge.full_kg:
-        return True
+    if amounts_known(job, facts):
+        over = job.limit_si(LimitKey.AMOUNT_OVER)
+        if facts.total_kg > (1.0 + over) * job.charge.full_kg:
+            return True
     step, settled, wanted = last_step(facts), facts.settled, _step(job, facts)
     if step is None or step.before_k is None or settled is None or wanted is None:
         return False

@@ -2,9 +2,14 @@
 
 from typing import Final
 
+from chargeassist.guide.diagnosis import RankedCause
+from chargeassist.guide.fault_found import CAUSED_BY_CHARGE, seen
 from chargeassist.guide.fault_gone import SHOWN_S
-from chargeassist.guide.fault_watch import CAUSED_BY_CHARGE, FaultWatch, seen
+from chargeassist.guide.fault_terms import Cause
+from chargeassist.guide.fault_watch import FaultWatch
 from chargeassist.guide.snapshot import Caution
+
+_CHARGES: Final = frozenset({Cause.UNDERCHARGE, Cause.OVERCHARGE})
 
 WORTH_A_LOOK: Final = 0.15
 """From this chance on a fault that is not found, but for which a reading out of order speaks, is
@@ -34,14 +39,34 @@ def fault_cautions(faults: FaultWatch, t: float) -> list[Caution]:
 
 
 def _worth_a_look(faults: FaultWatch) -> list[Caution]:
-    """Return the likeliest fault that is not found, with the check that tells."""
+    """Return the likeliest fault that is not found, with the check that tells.
+
+    A reading that a likelier shortage or excess accounts for as well is no reason to look: a warm
+    liquid line goes with a charge that is short as with a dirty coil.
+    """
     if faults.diagnosis is None:
         return []
+    by_charge: list[RankedCause] = []
     for item in faults.diagnosis.causes:
         if item.probability < WORTH_A_LOOK:
             break
-        if item.cause not in CAUSED_BY_CHARGE and item.next_check and seen(item):
+        if item.cause in _CHARGES:
+            by_charge.append(item)
+        elif item.cause not in CAUSED_BY_CHARGE and item.next_check and _left(item, by_charge):
             subject = f"{item.cause.value}; to tell: {item.next_check}"
             figures = {"chance": item.probability}
             return [Caution(cause="worth_a_look", subject=subject, figures=figures)]
     return []
+
+
+def _left(item: RankedCause, by_charge: list[RankedCause]) -> bool:
+    """Whether a reading out of order speaks for a cause that likelier ones leave unexplained."""
+    accounted = {
+        (feature, sign)
+        for each in by_charge
+        for feature, direction, _ in each.asked
+        for sign in direction.signs
+    }
+    return any(
+        (one.feature, one.sign.index(max(one.sign)) - 1) not in accounted for one in seen(item)
+    )

@@ -7,7 +7,6 @@ unsettled times included, until two in a row no longer do. Both are verdicts and
 Where superheat is judged, the unit meters by a fixed orifice, and the table of signs is another.
 """
 
-from dataclasses import dataclass
 from typing import Final
 
 from chargeassist.guide.balance import LossWatch
@@ -15,28 +14,33 @@ from chargeassist.guide.cure import Cure, Remedy, refrigerant_is_cure
 from chargeassist.guide.diagnosis import (
     CHARGING_PRIOR,
     Diagnosis,
-    Evidence,
-    RankedCause,
     rank,
 )
 from chargeassist.guide.drift import Drift, DriftCause
 from chargeassist.guide.evidence import Said
 from chargeassist.guide.expectation import amounts_known, excess_explained
+from chargeassist.guide.fault_found import (
+    CAUSED_BY_CHARGE,
+    Fault,
+    fault_of,
+    found_verdict,
+    seen,
+)
 from chargeassist.guide.fault_gone import (
     AT_REST_AGREES,
-    CLEAR,
     EVACUATED,
     OTHER_CAUSE,
     PROBE_SEEN_TO,
     Gone,
     what_it_reads,
 )
-from chargeassist.guide.fault_terms import NEXT_CHECK, SIGN_WORDS, Cause, Feature, checks
+from chargeassist.guide.fault_terms import NEXT_CHECK, Cause, Feature
 from chargeassist.guide.fault_verdicts import HUNTING_CAUSE as HUNTING_CAUSE
 from chargeassist.guide.fault_verdicts import drift_verdicts, hunting_verdict
 from chargeassist.guide.features import feature_readings
 from chargeassist.guide.hunting import Hunting, HuntingWatch
 from chargeassist.guide.standing import Standing, StandingWatch
+from chargeassist.guide.usual_ranges import UsualRanges
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import FaultJudged, Mark, MarkKind, Stage
 from chargeassist.model.job import Job
@@ -55,10 +59,6 @@ GONE_BELOW: Final = 0.5
 ALTERNATIVE: Final = 0.2
 """A cause with this share of the first one's chance cannot be told from it [1]. Assumption."""
 
-CAUSED_BY_CHARGE: Final = frozenset(
-    {Cause.UNDERCHARGE, Cause.OVERCHARGE, Cause.IN_ORDER, Cause.OTHER}
-)
-
 STANDING_EVIDENCE: Final = {
     True: "pressure at rest above saturation",
     False: "pressure at rest below saturation",
@@ -70,39 +70,6 @@ MOVED_CHANCE: Final = 0.95
 """A probe's, for nothing gets into a closed circuit under pressure [1]. Assumption."""
 
 OF_PROBES: Final = frozenset({Cause.PROBE_LOOSE, Cause.ZERO_SHIFTED})
-
-AMOUNT_CHECK: Final = "and look whether the amount weighed in before is right"
-"""Common practice, no published source."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Fault:
-    """A fault that stands.
-
-    Attributes
-    ----------
-    cause : Cause
-    alternatives : tuple of Cause
-    chance : float
-        Of all faults together [1].
-    since_t : float
-    by_amount : bool
-        What was weighed in is all that speaks for it.
-    signs : tuple of Feature
-        The readings that were out of order for certain when it was found.
-    """
-
-    cause: Cause
-    alternatives: tuple[Cause, ...]
-    chance: float
-    since_t: float
-    by_amount: bool = False
-    signs: tuple[Feature, ...] = ()
-
-    @property
-    def words(self) -> str:
-        """Cause and alternatives: "indoor coil short of air", "... or ..."."""
-        return " or ".join(each.value for each in (self.cause, *self.alternatives))
 
 
 class FaultWatch:
@@ -129,6 +96,7 @@ class FaultWatch:
     def __init__(self, job: Job) -> None:
         self._job = job
         self._standing = StandingWatch(job)
+        self._usual = UsualRanges.of(job)
         self._hunting = HuntingWatch()
         self._wet_bulb_k: float | None = None
         self._diagnosed_t: float | None = None
@@ -200,7 +168,9 @@ class FaultWatch:
         if standing is not None:
             for cause, likelihood in standing.likelihood().items():
                 prior[cause] *= likelihood
-        readings = feature_readings(self._job, facts, return_wet_k=self._wet_bulb_k)
+        readings = feature_readings(
+            self._job, facts, return_wet_k=self._wet_bulb_k, usual=self._usual
+        )
         orifice = facts.judged is not SUBCOOLING
         said = Said(readings)
         self.diagnosis = rank(said, prior, orifice=orifice)
@@ -343,58 +313,10 @@ class FaultWatch:
         )
         if known is not None and (known.cause is first.cause or known.cause in alike):
             if known.cause is first.cause:
-                self.fault = Fault(
-                    cause=known.cause,
-                    alternatives=alike,
-                    chance=chance,
-                    since_t=known.since_t,
-                    by_amount=_by_amount(first),
-                    signs=_signs(first),
-                )
+                self.fault = fault_of(first, alike, chance, known.since_t)
             return ()
-        self.fault = Fault(
-            cause=first.cause,
-            alternatives=alike,
-            chance=chance,
-            since_t=t,
-            by_amount=_by_amount(first),
-            signs=_signs(first),
-        )
+        self.fault = fault_of(first, alike, chance, t)
         gone: tuple[FaultJudged, ...] = ()
         if known is not None:
             gone = (self._end(known, t, (OTHER_CAUSE,), chance),)
-        return (*gone, _found(t, self.fault, first))
-
-
-def seen(ranked: RankedCause) -> tuple[Evidence, ...]:
-    """Return the readings that are out of order for certain and speak for the cause."""
-    return tuple(
-        item
-        for item in ranked.supporting
-        if item.feature is not Feature.SEAL and max(item.sign) >= CLEAR and item.sign[1] < CLEAR
-    )
-
-
-def _found(t: float, fault: Fault, ranked: RankedCause) -> FaultJudged:
-    return FaultJudged(
-        t=t,
-        found=True,
-        cause=fault.cause.value,
-        alternatives=tuple(each.value for each in fault.alternatives),
-        chance=fault.chance,
-        evidence=tuple(
-            f"{item.feature.value} {SIGN_WORDS[item.sign.index(max(item.sign))]}"
-            for item in ranked.supporting
-            if item.sign.index(max(item.sign)) != 1 and item.feature is not Feature.SEAL
-        ),
-        next_check=checks(fault.cause, *fault.alternatives) + f"; {AMOUNT_CHECK}" * fault.by_amount,
-    )
-
-
-def _signs(ranked: RankedCause) -> tuple[Feature, ...]:
-    return tuple(item.feature for item in seen(ranked))
-
-
-def _by_amount(ranked: RankedCause) -> bool:
-    """Whether the amount weighed in is all that speaks for it."""
-    return {item.feature for item in seen(ranked)} == {Feature.CHARGE}
+        return (*gone, found_verdict(t, self.fault, first))

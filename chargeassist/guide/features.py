@@ -13,15 +13,14 @@ from chargeassist.guide.expectation import Expectations, expectations_of, last_s
 from chargeassist.guide.expected import Expected
 from chargeassist.guide.fault_terms import Feature
 from chargeassist.guide.step_size import STEP_NOISE_K, learnt_gain, unsealed_below_k
+from chargeassist.guide.usual_ranges import UsualRanges
 from chargeassist.model.channels import Role
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
-from chargeassist.model.limits import LimitKey
 from chargeassist.model.quick_init import quick_init
 from chargeassist.model.values import NoValue
 from chargeassist.physics.approach import temp_difference
-from chargeassist.physics.target_superheat import BASIS
-from chargeassist.physics.uncertainty import DEFAULT_CONTACT_HALF_WIDTH_K, expanded_from_half_width
+from chargeassist.physics.uncertainty import expanded_from_half_width
 from chargeassist.stream.facts import ChannelFacts, Facts, Measured
 
 WIDE_SUPERHEAT_K: Final = 8.0
@@ -41,10 +40,6 @@ SHELL_COOLS_K_PER_S: Final = 0.3 / 60.0
 """A discharge line that falls faster than this [K/s] has a compressor shell behind it that was
 hotter a while ago. Assumption: it comes to its air within minutes, and a leak stays."""
 
-UNDECLARED_PIPE_EXPANDED_K: Final = 4.0
-"""What a clamp on the discharge line is taken to be good for (k = 2) where nobody says: 2 K of the
-probe and 2 K of its contact as limits (assumption) [K]."""
-
 
 @quick_init
 @dataclass(frozen=True, slots=True)
@@ -58,6 +53,7 @@ def feature_readings(
     facts: Facts,
     expectations: Expectations | None = None,
     return_wet_k: float | None = None,
+    usual: UsualRanges | None = None,
 ) -> tuple[FeatureReading, ...]:
     """Return every reading that has a value and an expectation; none unless settled.
 
@@ -69,6 +65,8 @@ def feature_readings(
         Instead of what job and weather give.
     return_wet_k : float, optional
         Wet bulb of the return air as typed, where no probe measures it [K].
+    usual : UsualRanges, optional
+        Those of the job, where they are known already.
 
     Notes
     -----
@@ -79,12 +77,13 @@ def feature_readings(
     settled = facts.settled
     if settled is None:
         return ()
-    wanted = expectations or expectations_of(job, facts, return_wet_k)
+    usual = usual or UsualRanges.of(job)
+    wanted = expectations or expectations_of(job, facts, return_wet_k, usual)
     by_role = {item.channel.role: item for item in facts.channels[::-1]}
-    outdoor = _air(by_role.get(Role.OUTDOOR_AIR_TEMPERATURE)) or _typed(job, facts)
+    outdoor = _air(by_role.get(Role.OUTDOOR_AIR_TEMPERATURE)) or _typed(facts, usual.typed_air_k)
     returned = _air(by_role.get(Role.RETURN_AIR_TEMPERATURE))
     supply = _air(by_role.get(Role.SUPPLY_AIR_TEMPERATURE))
-    liquid = _pipe(by_role.get(Role.LIQUID_TEMPERATURE))
+    liquid = _air(by_role.get(Role.LIQUID_TEMPERATURE), usual.contact_k)
     superheat_expanded_k = (
         facts.superheat.expanded_k if isinstance(facts.superheat, Measured) else None
     )
@@ -94,14 +93,16 @@ def feature_readings(
     condensing = _saturated(facts.liquid_saturation_k, subcooling_expanded_k)
     evaporating = _saturated(facts.suction_saturation_k, superheat_expanded_k)
     found = [
-        *_judged_and_witness(job, facts, wanted),
+        *_judged_and_witness(job, facts),
         _difference(Feature.CONDENSING, condensing, outdoor, wanted.condensing_over_outdoor),
         _difference(Feature.EVAPORATING, evaporating, returned, wanted.evaporating_against_return),
         _difference(Feature.AIR_SPLIT, returned, supply, wanted.air_split),
         _difference(Feature.APPROACH, liquid, outdoor, wanted.approach),
         _plain(Feature.DISCHARGE, by_role.get(Role.DISCHARGE_TEMPERATURE), wanted.discharge_temp),
         _plain(Feature.CURRENT, by_role.get(Role.COMPRESSOR_CURRENT), wanted.current),
-        _compression(by_role.get(Role.DISCHARGE_TEMPERATURE), wanted.compression),
+        _compression(
+            by_role.get(Role.DISCHARGE_TEMPERATURE), wanted.compression, usual.discharge_clamp_k
+        ),
         _charge(job, facts, wanted.charge),
         _seal(facts),
         _feed(job, facts),
@@ -111,7 +112,7 @@ def feature_readings(
 
 
 def _judged_and_witness(
-    job: Job, facts: Facts, wanted: Expectations
+    job: Job, facts: Facts
 ) -> tuple[FeatureReading | None, FeatureReading | None]:
     """Return subcooling and superheat against what the job expects of them.
 
@@ -136,7 +137,7 @@ def _judged_and_witness(
     if facts.judged is not SUBCOOLING:
         return _orifice_subcooling(job, facts), judged
     superheat = facts.superheat.expanded_k if isinstance(facts.superheat, Measured) else None
-    return judged, _superheat(job, facts, wanted, superheat)
+    return judged, _superheat(job, facts, superheat)
 
 
 def _orifice_subcooling(job: Job, facts: Facts) -> FeatureReading | None:
@@ -149,22 +150,10 @@ def _orifice_subcooling(job: Job, facts: Facts) -> FeatureReading | None:
     return _reading(Feature.SUBCOOLING, value_k, subcooling, wanted)
 
 
-def _superheat(
-    job: Job, facts: Facts, wanted: Expectations, expanded_k: float | None
-) -> FeatureReading | None:
+def _superheat(job: Job, facts: Facts, expanded_k: float | None) -> FeatureReading | None:
     value_k = facts.settled_superheat_k
     if value_k is None:
         return None
-    target = wanted.target_superheat
-    if target is not None:
-        return FeatureReading(
-            feature=Feature.SUPERHEAT,
-            value_si=value_k,
-            expected_si=target.value_k,
-            tolerance_si=wanted.superheat_tolerance_k,
-            expanded_si=expanded_k,
-            basis=BASIS,
-        )
     low_k, high_k = job.target.superheat_low_k, job.target.superheat_high_k
     if not low_k < high_k:
         return None
@@ -210,7 +199,9 @@ def _plain(
     return _reading(feature, item.value_si, expanded, wanted)
 
 
-def _compression(item: ChannelFacts | None, wanted: Expected | None) -> FeatureReading | None:
+def _compression(
+    item: ChannelFacts | None, wanted: Expected | None, undeclared_k: float
+) -> FeatureReading | None:
     """Return the discharge temperature where it is not too low: a cold shell warms for long.
 
     A hot one cools as long, and says nothing of the compressor while it does.
@@ -223,7 +214,7 @@ def _compression(item: ChannelFacts | None, wanted: Expected | None) -> FeatureR
         return None
     if found.expanded_si is not None:
         return found
-    return replace(found, expanded_si=UNDECLARED_PIPE_EXPANDED_K)
+    return replace(found, expanded_si=undeclared_k)
 
 
 def _charge(job: Job, facts: Facts, wanted: Expected | None) -> FeatureReading | None:
@@ -328,13 +319,9 @@ def _air(item: ChannelFacts | None, contact_k: float = 0.0) -> _Temp | None:
     return _Temp(item.value_si, expanded_from_half_width(half_width_k))
 
 
-def _typed(job: Job, facts: Facts) -> _Temp | None:
+def _typed(facts: Facts, half_width_k: float) -> _Temp | None:
     """Return outdoor air as it was typed, where no probe reads it."""
     value_k = facts.live(Role.OUTDOOR_AIR_TEMPERATURE)
     if value_k is None:
         return None
-    return _Temp(value_k, expanded_from_half_width(job.limit_si(LimitKey.TYPED_AIR_ACCURACY)))
-
-
-def _pipe(item: ChannelFacts | None) -> _Temp | None:
-    return _air(item, DEFAULT_CONTACT_HALF_WIDTH_K)
+    return _Temp(value_k, expanded_from_half_width(half_width_k))

@@ -11,8 +11,8 @@ from chargeassist.guide.cure import Cure, Remedy
 from chargeassist.guide.diagnosis import Diagnosis
 from chargeassist.guide.drift import Drift, DriftCause
 from chargeassist.guide.expectation import excess_explained
+from chargeassist.guide.fault_found import Fault
 from chargeassist.guide.fault_terms import Cause
-from chargeassist.guide.fault_watch import Fault
 from chargeassist.guide.standing import Standing
 from chargeassist.model.channels import Role
 from chargeassist.model.events import Action, Advice

@@ -8,7 +8,7 @@ from chargeassist.guide.cautions import MetHazard
 from chargeassist.guide.conditions import Condition
 from chargeassist.guide.crosscheck import CrossCheck
 from chargeassist.guide.diagnosis import Diagnosis
-from chargeassist.guide.fault_watch import Fault
+from chargeassist.guide.fault_found import Fault
 from chargeassist.guide.hunting import Hunting
 from chargeassist.guide.stages.course import StageCourse
 from chargeassist.guide.stages.stage import NextMark, StageStep

@@ -110,6 +110,28 @@ class LimitKey(StrEnum):
     ADDER_PARTLY = "adder_partly"
     SCALE_ACCURACY = "scale_accuracy"
     CALIBRATION_AGE = "calibration_age"
+    CONDENSING_LOW = "condensing_low"
+    CONDENSING_HIGH = "condensing_high"
+    CONDENSING_HIGH_HELD = "condensing_high_held"
+    BOILING_LEAST = "boiling_least"
+    BOILING_MOST = "boiling_most"
+    SPLIT_LOW = "split_low"
+    SPLIT_HIGH = "split_high"
+    COIL_SHARE = "coil_share"
+    HUMIDITY_LOW = "humidity_low"
+    HUMIDITY_HIGH = "humidity_high"
+    APPROACH_LOW = "approach_low"
+    AMOUNT_WITHIN = "amount_within"
+    AMOUNT_OVER = "amount_over"
+    EFFICIENCY_LOW = "efficiency_low"
+    EFFICIENCY_HIGH = "efficiency_high"
+    RATED_LOAD_LOW = "rated_load_low"
+    DISCHARGE_CLAMP = "discharge_clamp"
+    PIPE_CONTACT = "pipe_contact"
+    BAROMETER_ACCURACY = "barometer_accuracy"
+    TIGHTNESS_GAUGE = "tightness_gauge"
+    TIGHTNESS_GAUGE_BY_HAND = "tightness_gauge_by_hand"
+    TIGHTNESS_THERMOMETER = "tightness_thermometer"
 
     @property
     def kind(self) -> Kind:
@@ -184,6 +206,28 @@ _WORDS: Final = {
     LimitKey.ICE_BATH_TOLERANCE: "temperature probe in ice water, off by at most",
     LimitKey.ICE_BATH_REPLACE: "temperature probe in ice water, replaced from",
     LimitKey.CYLINDER_REST: "cylinder rests before its pressure is compared",
+    LimitKey.CONDENSING_LOW: "unit in order, condensing over outdoor air by at least",
+    LimitKey.CONDENSING_HIGH: "unit in order, condensing over outdoor air by at most",
+    LimitKey.CONDENSING_HIGH_HELD: "the same of a unit that holds a frequency, at most",
+    LimitKey.BOILING_LEAST: "unit in order, boiling point under return air by at least",
+    LimitKey.BOILING_MOST: "unit in order, boiling point under return air by at most",
+    LimitKey.SPLIT_LOW: "unit in order, temperature split at least",
+    LimitKey.SPLIT_HIGH: "unit in order, temperature split at most",
+    LimitKey.COIL_SHARE: "unit in order, heat per air of its indoor coil within",
+    LimitKey.HUMIDITY_LOW: "return air nobody measures, humidity at least",
+    LimitKey.HUMIDITY_HIGH: "return air nobody measures, humidity at most",
+    LimitKey.APPROACH_LOW: "unit in order, liquid line over outdoor air by at least",
+    LimitKey.AMOUNT_WITHIN: "charge in order, of plate and line set within",
+    LimitKey.AMOUNT_OVER: "too much weighed in, over plate and line set by",
+    LimitKey.EFFICIENCY_LOW: "compressor in order, isentropic efficiency at least",
+    LimitKey.EFFICIENCY_HIGH: "compressor in order, isentropic efficiency at most",
+    LimitKey.RATED_LOAD_LOW: "compressor in order draws of its rated-load amps at least",
+    LimitKey.DISCHARGE_CLAMP: "discharge clamp without declared accuracy, good to",
+    LimitKey.PIPE_CONTACT: "pipe under its clamp, like the refrigerant within",
+    LimitKey.BAROMETER_ACCURACY: "atmosphere without declared barometer, known to",
+    LimitKey.TIGHTNESS_GAUGE: "pressure test, probe without declared accuracy, good to",
+    LimitKey.TIGHTNESS_GAUGE_BY_HAND: "pressure test, gauge without declared accuracy, good to",
+    LimitKey.TIGHTNESS_THERMOMETER: "pressure test, thermometer without declared accuracy, good to",
 }
 """Where the key alone would not say it."""
 
@@ -211,6 +255,17 @@ _KIND: Final = {
             LimitKey.STANDING_MOVED,
             LimitKey.STANDING_PLACE,
             LimitKey.STANDING_COOLED,
+            LimitKey.CONDENSING_LOW,
+            LimitKey.CONDENSING_HIGH,
+            LimitKey.CONDENSING_HIGH_HELD,
+            LimitKey.BOILING_LEAST,
+            LimitKey.BOILING_MOST,
+            LimitKey.SPLIT_LOW,
+            LimitKey.SPLIT_HIGH,
+            LimitKey.APPROACH_LOW,
+            LimitKey.DISCHARGE_CLAMP,
+            LimitKey.PIPE_CONTACT,
+            LimitKey.TIGHTNESS_THERMOMETER,
         ),
         Kind.TEMP_DIFFERENCE,
     ),
@@ -276,6 +331,16 @@ _KIND: Final = {
             LimitKey.ADDER_LOW,
             LimitKey.ADDER_HIGH,
             LimitKey.ADDER_PARTLY,
+            LimitKey.COIL_SHARE,
+            LimitKey.HUMIDITY_LOW,
+            LimitKey.HUMIDITY_HIGH,
+            LimitKey.AMOUNT_WITHIN,
+            LimitKey.AMOUNT_OVER,
+            LimitKey.EFFICIENCY_LOW,
+            LimitKey.EFFICIENCY_HIGH,
+            LimitKey.RATED_LOAD_LOW,
+            LimitKey.TIGHTNESS_GAUGE,
+            LimitKey.TIGHTNESS_GAUGE_BY_HAND,
         ),
         Kind.FRACTION,
     ),
@@ -290,6 +355,7 @@ _KIND: Final = {
     LimitKey.COLUMN_LIQUID_PRESSURE: Kind.PRESSURE_DIFFERENCE,
     LimitKey.COLUMN_SUCTION_PRESSURE: Kind.PRESSURE_DIFFERENCE,
     LimitKey.STANDING_EQUAL: Kind.PRESSURE_DIFFERENCE,
+    LimitKey.BAROMETER_ACCURACY: Kind.PRESSURE_DIFFERENCE,
     LimitKey.HAND_READINGS: Kind.COUNT,
     LimitKey.TIGHTNESS_READINGS: Kind.COUNT,
     LimitKey.VACUUM_READINGS: Kind.COUNT,
@@ -297,19 +363,3 @@ _KIND: Final = {
     LimitKey.SCALE_ACCURACY: Kind.MASS,
     LimitKey.FILTERS_PANELS: Kind.SIGHT,
 }
-
-BOUNDS_SI: Final = {
-    LimitKey.HAND_READINGS: (3.0, 20.0),  # a fit of two figures shows its scatter from three on
-    LimitKey.TIGHTNESS_READINGS: (2.0, 50.0),
-    LimitKey.VACUUM_READINGS: (5.0, 100.0),
-    LimitKey.OVERSHOOT_CHANCE: (1e-3, 0.5),
-    LimitKey.SETTLED_BAND: (0.1, 2.0),
-    LimitKey.VACUUM_STALL: (1e-3, 0.9),
-    LimitKey.EYE_VACUUM: (1e-4, 0.5),
-    LimitKey.HAND_PACE: (10.0, 600.0),
-    LimitKey.HAND_PACE_SETTLED: (10.0, 3600.0),
-    LimitKey.HAND_SPAN: (60.0, 1800.0),
-    LimitKey.HAND_TOGETHER: (10.0, 1800.0),
-    LimitKey.HAND_LASTS: (30.0, 7200.0),
-}
-"""Least and most a limit may be, where the reckoning behind it needs some bound."""

@@ -18,6 +18,9 @@ OF_THE_PROGRAM: Final = "default of this program"
 _PRACTICE: Final = f"{OF_THE_PROGRAM}: common practice, no published source"
 _ASSUMED: Final = f"{OF_THE_PROGRAM}: assumption, no published source"
 _RA3: Final = f"{OF_THE_PROGRAM}: California Title 24, Reference Residential Appendix RA3.2"
+_SPLIT: Final = (
+    f"{OF_THE_PROGRAM}: hvacrschool.com/what-should-the-air-delta-t-be-air-temperature-split"
+)
 _F: Final = KELVIN_PER_FAHRENHEIT
 
 
@@ -286,6 +289,85 @@ USUAL: Final[Mapping[LimitKey, Limit]] = dict(
         _usual(
             LimitKey.CALIBRATION_AGE, 366.0 * 86_400.0, "366 d", _PRACTICE,
             "instruments are calibrated once a year",
+        ),
+        _usual(
+            LimitKey.CONDENSING_LOW, 10.0 * _F, "10 °F", _PRACTICE,
+            "12 to 23 °F in the table of manualshive.com LRP14AC, page 23",
+        ),
+        _usual(
+            LimitKey.CONDENSING_HIGH, 30.0 * _F, "30 °F", _PRACTICE,
+            "small coils, and a pressure taken at the compressor, lie near it",
+        ),
+        _usual(
+            LimitKey.CONDENSING_HIGH_HELD, 27.5 * _F, "27.5 °F",
+            f"{OF_THE_PROGRAM}: manualshive.com LRP14AC, page 23, and a fifth more",
+            "12.5 to 22.9 °F of twelve R-410A units, computed from the printed pressures; the "
+            "fifth for other makers and other indoor air is an assumption",
+        ),
+        _usual(
+            LimitKey.BOILING_LEAST, 25.0 * _F, "25 °F", _PRACTICE,
+            "26 to 36 °F under 80 °F in the same table; where humidity gives nothing better",
+        ),
+        _usual(
+            LimitKey.BOILING_MOST, 42.0 * _F, "42 °F", _PRACTICE,
+            "35 °F is the usual figure (from memory); where humidity gives nothing better",
+        ),
+        _usual(LimitKey.SPLIT_LOW, 14.0 * _F, "14 °F", _SPLIT, "lower in humid air"),
+        _usual(LimitKey.SPLIT_HIGH, 23.0 * _F, "23 °F", _SPLIT, "lower in humid air"),
+        _usual(
+            LimitKey.COIL_SHARE, 0.2, "20 %", _ASSUMED,
+            "of 400 cfm a ton: ANSI/ACCA 5 allows 15 % of airflow (from memory), and units of "
+            "one nominal size differ by some 10 %",
+        ),
+        _usual(LimitKey.HUMIDITY_LOW, 0.35, "35 %", _ASSUMED, "rooms that are being cooled"),
+        _usual(LimitKey.HUMIDITY_HIGH, 0.7, "70 %", _ASSUMED, "rooms that are being cooled"),
+        _usual(
+            LimitKey.APPROACH_LOW, 1.0, "1 K", _ASSUMED,
+            "counts where the job names no approach; no liquid line is colder than its air",
+        ),
+        _usual(
+            LimitKey.AMOUNT_WITHIN, 0.1, "10 %", _ASSUMED,
+            "of the plate, either way: what line set, scale and plate leave open",
+        ),
+        _usual(
+            LimitKey.AMOUNT_OVER, 0.03, "3 %", _ASSUMED,
+            "with so much more weighed in, a high reading is that of too much",
+        ),
+        _usual(
+            LimitKey.EFFICIENCY_LOW, 0.65, "65 %", _PRACTICE,
+            "of scrolls and rotaries by their discharge temperature",
+        ),
+        _usual(
+            LimitKey.EFFICIENCY_HIGH, 0.85, "85 %", _PRACTICE,
+            "a shell that loses heat looks better than its compression is",
+        ),
+        _usual(
+            LimitKey.RATED_LOAD_LOW, 0.45, "45 %", _PRACTICE,
+            "of a fixed speed; no more than all of them",
+        ),
+        _usual(
+            LimitKey.DISCHARGE_CLAMP, 4.0, "4 K", _ASSUMED,
+            "k = 2: 2 K of the probe and 2 K of its contact as limits",
+        ),
+        _usual(
+            LimitKey.PIPE_CONTACT, 0.3, "0.3 K", _ASSUMED,
+            "half width; in every budget of subcooling and superheat",
+        ),
+        _usual(
+            LimitKey.BAROMETER_ACCURACY, 1500.0, "15 hPa", _ASSUMED,
+            "half width: weather about the standard atmosphere of the site",
+        ),
+        _usual(
+            LimitKey.TIGHTNESS_GAUGE, 0.005, "0.5 %", _ASSUMED,
+            "half width, of the pressure; the verdict is then not certain",
+        ),
+        _usual(
+            LimitKey.TIGHTNESS_GAUGE_BY_HAND, 0.01, "1 %", _ASSUMED,
+            "half width, of the pressure; the verdict is then not certain",
+        ),
+        _usual(
+            LimitKey.TIGHTNESS_THERMOMETER, 1.0, "1 K", _ASSUMED,
+            "half width; the verdict is then not certain",
         ),
     )
 )  # fmt: skip

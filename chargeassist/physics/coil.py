@@ -13,7 +13,9 @@ from typing import Final
 
 import psychrolib
 
+from chargeassist.model.limits import LimitKey
 from chargeassist.model.units import KELVIN_AT_0_C, kelvin_from_fahrenheit
+from chargeassist.model.usual_limits import USUAL
 from chargeassist.model.values import NoValue
 from chargeassist.physics.air_side import heat_capacity_j_per_kg_k
 from chargeassist.physics.moist_air import MoistAir, moist_air, wet_bulb_k
@@ -21,10 +23,6 @@ from chargeassist.physics.moist_air import MoistAir, moist_air, wet_bulb_k
 NOMINAL_J_PER_KG: Final = 15.5e3
 """One ton (3517 W) over 400 cfm of standard air (0.2265 kg/s): the usual design of comfort cooling,
 common practice, no published source [J/kg]."""
-
-AIRFLOW_SHARE: Final = 0.2
-"""Half width of what is in order, capacity and airflow together [1]: quality installation allows
-15 % of airflow (ANSI/ACCA 5, from memory), and units of one nominal size differ by some 10 %."""
 
 PER_WET_BULB_K: Final = 0.02
 PER_OUTDOOR_K: Final = -0.007
@@ -49,10 +47,25 @@ COIL_TO_BOILING_HALF_K: Final = 2.0
 """Apparatus dew point over the boiling point [K]: what brings the published operating pressures of
 a 5-ton R-410A unit at rating (suction 141 psig at 80/67/95 °F) out."""
 
-DRY_HUMIDITY: Final = 0.35
-DAMP_HUMIDITY: Final = 0.70
-"""Relative humidity of return air where nothing measures it: rooms that are being cooled lie
-between these (assumption)."""
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CoilLimits:
+    """What is in order, and what is taken of air nobody measures; the defaults are the program's.
+
+    Attributes
+    ----------
+    share : float
+        Half width of heat over air, capacity and airflow together [1].
+    dry_humidity, damp_humidity : float
+        Relative humidity of return air where nothing measures it [1].
+    """
+
+    share: float = USUAL[LimitKey.COIL_SHARE].value_si
+    dry_humidity: float = USUAL[LimitKey.HUMIDITY_LOW].value_si
+    damp_humidity: float = USUAL[LimitKey.HUMIDITY_HIGH].value_si
+
+
+USUAL_COIL: Final = CoilLimits()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,7 +90,11 @@ class CoilRange:
 
 @lru_cache(maxsize=256)
 def coil_range(
-    return_k: float, return_wet_k: float | None, outdoor_k: float, station_pa_abs: float
+    return_k: float,
+    return_wet_k: float | None,
+    outdoor_k: float,
+    station_pa_abs: float,
+    limits: CoilLimits = USUAL_COIL,
 ) -> CoilRange | NoValue:
     """Return what split and boiling point are in order for this air.
 
@@ -87,11 +104,12 @@ def coil_range(
         Return air, its wet bulb (None where nobody measures it) and outdoor air [K].
     station_pa_abs : float
         [Pa absolute].
+    limits : CoilLimits
 
     Notes
     -----
-    The ranges hold every combination of the two ends of `AIRFLOW_SHARE` and, where the wet bulb is
-    not known, of `DRY_HUMIDITY` and `DAMP_HUMIDITY`.
+    The ranges hold every combination of the two ends of the share and, where the wet bulb is not
+    known, of the two humidities.
 
     References
     ----------
@@ -102,7 +120,7 @@ def coil_range(
     if return_wet_k is not None:
         wet_bulbs.append(min(return_wet_k, return_k))
     else:
-        for humidity in (DRY_HUMIDITY, DAMP_HUMIDITY):
+        for humidity in (limits.dry_humidity, limits.damp_humidity):
             wet = wet_bulb_k(return_k, humidity, station_pa_abs)
             if isinstance(wet, NoValue):
                 return wet
@@ -113,7 +131,7 @@ def coil_range(
         air = moist_air(return_k, wet, station_pa_abs)
         if isinstance(air, NoValue):
             return air
-        for share in (1.0 - AIRFLOW_SHARE, 1.0 + AIRFLOW_SHARE):
+        for share in (1.0 - limits.share, 1.0 + limits.share):
             split_k, below_k = _coil(air, outdoor_k, share)
             splits.append(split_k)
             boiling.append(below_k)

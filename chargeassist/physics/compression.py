@@ -22,11 +22,6 @@ points of 270 to 286 K, superheats of 3 to 30 K, condensing at 300 to 330 K and 
 With it eta comes out to 0.09 at worst and to 0.05 at 0.7 (`tests/reference/test_compression.py`).
 Other refrigerants have none yet."""
 
-EFFICIENCY_LOW: Final = 0.65
-EFFICIENCY_HIGH: Final = 0.85
-"""Isentropic efficiency of scroll and rotary compressors by their discharge temperature; a shell
-that loses heat looks better than its compression is. Common practice, no published source."""
-
 LEAST_RATIO: Final = 1.3
 """Pressures nearer to each other are not those of a running compressor [1] (assumption)."""
 

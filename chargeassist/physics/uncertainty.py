@@ -14,18 +14,20 @@ from enum import StrEnum
 from typing import Final
 
 from chargeassist.model.errors import ConfigError
+from chargeassist.model.limits import LimitKey
+from chargeassist.model.usual_limits import USUAL
 from chargeassist.model.values import NoValue
 from chargeassist.physics.saturation import Refrigerant
 
 COVERAGE_FACTOR: Final = 2.0
 """k of every expanded uncertainty here, about 95 % for a normal law (JCGM 100:2008, 6.2, 6.3)."""
 
-DEFAULT_BAROMETER_HALF_WIDTH_PA: Final = 1_500.0
-"""Weather about the standard atmosphere of the site [Pa]. Assumption: pressure reduced to sea
-level mostly lies within 15 hPa of 1013 hPa; no source. Altitude is corrected, not covered."""
+DEFAULT_BAROMETER_HALF_WIDTH_PA: Final = USUAL[LimitKey.BAROMETER_ACCURACY].value_si
+"""Weather about the standard atmosphere of the site [Pa]. Pressure reduced to sea level mostly lies
+within it of 1013 hPa. Altitude is corrected, not covered."""
 
-DEFAULT_CONTACT_HALF_WIDTH_K: Final = 0.3
-"""Pipe surface under an insulated clamp against the refrigerant inside [K]. Assumption."""
+DEFAULT_CONTACT_HALF_WIDTH_K: Final = USUAL[LimitKey.PIPE_CONTACT].value_si
+"""Pipe surface under an insulated clamp against the refrigerant inside [K]."""
 
 PROPERTY_EXPANDED_RELATIVE: Final = {"pure": 0.002, "pseudo-pure": 0.005, "mixture": 0.01}
 """Expanded (k = 2) relative uncertainty of the table's pressure at a given temperature [Pa/Pa].

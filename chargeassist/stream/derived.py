@@ -11,6 +11,7 @@ from chargeassist.physics.cycle import above_dew_k, below_bubble_k
 from chargeassist.physics.saturation import Refrigerant
 from chargeassist.physics.uncertainty import (
     DEFAULT_BAROMETER_HALF_WIDTH_PA,
+    DEFAULT_CONTACT_HALF_WIDTH_K,
     MeasurementLimits,
     subcooling_budget,
     superheat_budget,
@@ -39,6 +40,8 @@ class DerivedValue:
         Liquid line for subcooling, suction line for superheat.
     barometer_half_width_pa : float
         Declared limit of the station pressure [Pa].
+    contact_half_width_k : float
+        What pipe and refrigerant may differ by under the clamp [K].
     """
 
     def __init__(
@@ -46,12 +49,14 @@ class DerivedValue:
         refrigerant: Refrigerant,
         pair: Pair,
         barometer_half_width_pa: float = DEFAULT_BAROMETER_HALF_WIDTH_PA,
+        contact_half_width_k: float = DEFAULT_CONTACT_HALF_WIDTH_K,
     ) -> None:
         self._refrigerant = refrigerant
         self._pair = pair
         self._liquid = pair.pressure.role is Role.LIQUID_PRESSURE
         self._gauge = pair.pressure.counted_from is not Reference.ABSOLUTE
         self._barometer_half_width_pa = barometer_half_width_pa if self._gauge else 0.0
+        self._contact_half_width_k = contact_half_width_k
         self._saturated_at = refrigerant.bubble_temp_k if self._liquid else refrigerant.dew_temp_k
         self._difference = below_bubble_k if self._liquid else above_dew_k
         self._pa_abs = math.nan  # the pressure of the newest look-up, and what it gave
@@ -112,6 +117,7 @@ class DerivedValue:
             pressure_half_width_pa=pressure_accuracy.half_width(pressure_pa),
             temp_half_width_k=temp_accuracy.half_width(temp_k),
             barometer_half_width_pa=self._barometer_half_width_pa,
+            contact_half_width_k=self._contact_half_width_k,
         )
         budget_of = subcooling_budget if self._liquid else superheat_budget
         budget = budget_of(self._refrigerant, self._pa_abs, limits)

@@ -3,9 +3,9 @@
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.job import Job
 from chargeassist.model.judged import JudgedQuantity
+from chargeassist.model.limits import LimitKey
 from chargeassist.model.units import Reference
 from chargeassist.physics.atmosphere import station_pressure_pa_abs
-from chargeassist.physics.uncertainty import DEFAULT_BAROMETER_HALF_WIDTH_PA
 from chargeassist.stream.channel_table import ChannelTable
 from chargeassist.stream.entered import TypedNumbers
 from chargeassist.stream.typed_readings import TypedReadings, TypedWindow
@@ -49,6 +49,8 @@ class Places:
         self.live: dict[Role, float] = {}
         self.station_pa_abs = station_pressure_pa_abs(job.site)
         self.typed = TypedReadings(job)
+        self._barometer_pa = job.limit_si(LimitKey.BAROMETER_ACCURACY)
+        self._contact_k = job.limit_si(LimitKey.PIPE_CONTACT)
         self.running = True
         self.version = 0
 
@@ -159,9 +161,9 @@ class Places:
                 values[role] -= self.station_pa_abs
         return values
 
-    def barometer_half_width_pa(self) -> float:
-        """Return how far the station pressure can be trusted [Pa]."""
+    def known_to(self) -> tuple[float, float]:
+        """Return how far station pressure [Pa] and a clamp's contact [K] can be trusted."""
         window = self.by_role.get(Role.BAROMETER)
         if window is None or window.channel.accuracy is None:
-            return DEFAULT_BAROMETER_HALF_WIDTH_PA
-        return window.channel.accuracy.half_width(self.station_pa_abs)
+            return self._barometer_pa, self._contact_k
+        return window.channel.accuracy.half_width(self.station_pa_abs), self._contact_k

@@ -286,7 +286,7 @@ class Processor:
         if one is None or other is None:
             return None
         pair = Pair(one.channel, other.channel)
-        return DerivedValue(self._refrigerant, pair, self._places.barometer_half_width_pa())
+        return DerivedValue(self._refrigerant, pair, *self._places.known_to())
 
     @property
     def _derived(self) -> DerivedValue | None:

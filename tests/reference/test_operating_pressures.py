@@ -4,13 +4,15 @@ manualshive.com/ru/manual/lennox/lrp14ac-series/1877590?page=23: liquid pressure
 R-410A units at 80/67 °F return air; the independent saturation is CoolProp 8.
 """
 
+from dataclasses import replace
+
 import pytest
 from CoolProp import CoolProp
 
 from chargeassist.guide import documented
-from chargeassist.guide.expectation import CONDENSING_OVER_OUTDOOR, CONDENSING_VARIABLE_SPEED
+from chargeassist.guide.usual_ranges import UsualRanges
 from chargeassist.model.channels import Role
-from chargeassist.model.job import ChargeLimits, Job, Site, Target
+from chargeassist.model.job import ChargeLimits, Hold, Job, Site, Target
 from chargeassist.model.performance import Performance
 from chargeassist.model.values import NoValue
 from chargeassist.stream.facts import Facts, HoldFacts, Settling
@@ -63,10 +65,14 @@ def job(psig: float, outdoor_f: float) -> Job:
     )
 
 
+HERE = job(340.0, 85.0)
+
+
 @pytest.mark.parametrize("row", LIQUID_PSIG)
 def test_every_printed_unit_lies_inside_the_general_ranges(row: tuple[int, ...]) -> None:
     found = [over_outdoor_k(p, f) for p, f in zip(row, OUTDOOR_F, strict=True)]
-    for expected in (CONDENSING_OVER_OUTDOOR, CONDENSING_VARIABLE_SPEED):
+    for required_hz in (None, 72.0):
+        expected = UsualRanges.of(replace(HERE, hold=Hold(required_hz=required_hz))).condensing
         assert expected.low_si < min(found)
         assert max(found) < expected.high_si
     # What the use of one column for weather 6 K away rests on.
@@ -81,7 +87,8 @@ def test_all_units_together_span_what_the_range_was_made_from() -> None:
     ]
     assert min(found) == pytest.approx(12.5, abs=0.15)
     assert max(found) == pytest.approx(22.9, abs=0.15)
-    assert 1.8 * CONDENSING_VARIABLE_SPEED.high_si == pytest.approx(1.2 * 22.9, abs=0.1)
+    held = UsualRanges.of(replace(HERE, hold=Hold(required_hz=72.0))).condensing
+    assert 1.8 * held.high_si == pytest.approx(1.2 * 22.9, abs=0.1)
 
 
 def test_a_column_is_what_coolprop_makes_of_its_pressure() -> None:

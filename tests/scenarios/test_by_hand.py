@@ -79,7 +79,7 @@ async def test_nitrogen_is_raised_and_stands_by_typed_readings(
     assert check.check == "standing_pressure"
     # Begin and end alone are never certain, whatever the gauge.
     assert (check.result, check.cause) == (CheckResult.PASS_NOT_CERTAIN, "found_tight")
-    assert any("accuracy not declared" in each for each in check.sources) is not known
+    assert any("without declared accuracy" in each for each in check.sources) is not known
     assert check.figures["readings"] == 2.0
     assert check.figures["smallest_pa_per_h"] > 10e3  # an hour by eye sees no small leak
     assert typed(events, Entry.SUCTION_PIPE) == 2

@@ -44,15 +44,6 @@ from chargeassist.physics.tightness import Tightness, TightnessTest, TightVerdic
 from chargeassist.physics.tightness_settings import TightnessSettings
 from chargeassist.stream.facts import Facts
 
-UNDECLARED_SHARE, UNDECLARED_K = 0.005, 1.0
-"""Where a probe's accuracy is not declared: 0.5 % of the reading, 1 K. The verdict then says that
-it is not certain."""
-
-UNDECLARED_SOURCE = (
-    f"accuracy not declared: {UNDECLARED_SHARE:.1%} of the pressure and {UNDECLARED_K:g} K taken, "
-    "assumption of this program"
-)
-
 _KNOWN_PA = 1e9
 """A fitted change is a number of this size once there is one [Pa]; it is nan before."""
 
@@ -70,6 +61,8 @@ class TightnessByProbes:
 
     def __init__(self, job: Job) -> None:
         self._job = job
+        self._gauge = job.limit_or_usual(LimitKey.TIGHTNESS_GAUGE)
+        self._thermometer = job.limit_or_usual(LimitKey.TIGHTNESS_THERMOMETER)
         self._steps = job.stages.tightness.steps
         self._instruments = Instruments()
         self._channels: Mapping[Role, Channel] = {}
@@ -172,7 +165,8 @@ class TightnessByProbes:
     def _drift(self, pressure: float) -> tuple[float, float]:
         """Return how far pressure and temperature probes may be off [Pa], [K]."""
         gauge, clamp = (self._channels.get(role) for role in (self._pressure_role, self._pipes[0]))
-        drift_pa, drift_k = UNDECLARED_SHARE * pressure, UNDECLARED_K
+        drift_pa = self._gauge.value_si * pressure
+        drift_k = self._thermometer.value_si
         if gauge is not None and gauge.accuracy is not None:
             drift_pa = gauge.accuracy.half_width(pressure)
         if clamp is not None and clamp.accuracy is not None:
@@ -269,7 +263,7 @@ class TightnessByProbes:
         figures = self._figures(found)
         coarse = steps_too_coarse(self._job, self._channels.get(self._pressure_role))
         certain = self._declared and not coarse
-        assumed = () if self._declared else (UNDECLARED_SOURCE,)
+        assumed = () if self._declared else (self._gauge.told, self._thermometer.told)
         return (judged(t, found, figures, self._job, certain=certain, assumed=assumed),)
 
     def _rows(self, pressure: float | None) -> list[StageRow]:

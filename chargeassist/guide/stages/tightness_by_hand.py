@@ -43,15 +43,6 @@ from chargeassist.physics.tightness import Tightness, TightVerdict
 from chargeassist.physics.tightness_settings import TightnessSettings
 from chargeassist.stream.facts import Facts
 
-UNDECLARED_SHARE, UNDECLARED_K = 0.01, 1.0
-"""What a gauge and a thermometer may be off by where the job does not say: 1 % of the reading, 1 K
-(assumption). The verdict is then never certain."""
-
-UNDECLARED_SOURCE = (
-    f"accuracy not declared: {UNDECLARED_SHARE:.0%} of the pressure and {UNDECLARED_K:g} K taken, "
-    "assumption of this program"
-)
-
 Said = tuple[Advice, NextMark | None]
 
 
@@ -73,6 +64,8 @@ class TightnessByHand:
         self._together = job.limit_or_usual(LimitKey.TYPED_TOGETHER)
         self._together_s = self._together.value_si
         self._atmosphere_pa = job.limit_or_usual(LimitKey.TIGHTNESS_ATMOSPHERE).value_si
+        self._gauge = job.limit_or_usual(LimitKey.TIGHTNESS_GAUGE_BY_HAND)
+        self._thermometer = job.limit_or_usual(LimitKey.TIGHTNESS_THERMOMETER)
         self._many = job.limit_or_usual(LimitKey.TIGHTNESS_READINGS)
         self._settle_s = settle_s(job) if self._steps else 0.0
         self._sets = HandSets(self._together_s)
@@ -186,10 +179,10 @@ class TightnessByHand:
             hold_s=self._steps[-1].hold_s,
             settle_s=self._settle_s,
             leak_pa_per_s=None if plan.leak_pa_per_h is None else plan.leak_pa_per_h / 3600.0,
-            pressure_drift_half_width_pa=UNDECLARED_SHARE * pressure
+            pressure_drift_half_width_pa=self._gauge.value_si * pressure
             if gauge is None
             else gauge.half_width(pressure),
-            temp_drift_half_width_k=UNDECLARED_K
+            temp_drift_half_width_k=self._thermometer.value_si
             if thermometer is None
             else thermometer.half_width(ROOM_K),
             station_half_width_pa=self._atmosphere_pa,
@@ -324,7 +317,7 @@ class TightnessByHand:
         plan = self._job.stages.tightness
         declared = plan.gauge_accuracy is not None and plan.thermometer_accuracy is not None
         by_hand = (self._together.told, self._many.told)
-        assumed = by_hand if declared else (*by_hand, UNDECLARED_SOURCE)
+        assumed = by_hand if declared else (*by_hand, self._gauge.told, self._thermometer.told)
         certain = declared and count >= self._many.value_si
         figures = self._figures(found)
         return (

@@ -16,6 +16,7 @@ from functools import cache
 from importlib.resources import files
 
 from chargeassist.model.errors import ConfigError
+from chargeassist.model.limit_bounds import ORDERED
 from chargeassist.model.limits import (
     Authority,
     Kind,
@@ -83,11 +84,6 @@ DRYNESS_LIMITS = {
 
 DRYNESS_OTHERS = ("coldest", "gauge_accuracy")
 """Its other keys."""
-
-_ORDERED = (
-    (LimitKey.OUTDOOR_LOW, LimitKey.OUTDOOR_HIGH),
-    (LimitKey.INDOOR_LOW, LimitKey.INDOOR_HIGH),
-)
 
 _PLAUSIBLE = {
     Kind.TEMP: (223.15, 328.15, "-50 to 55 °C (-58 to 131 °F)"),
@@ -172,12 +168,12 @@ def read_limits(top: TomlTable, method: Method = Method.SUBCOOLING) -> JobLimits
         next((profile.raises for profile in named if profile.raises), ()),
         next((profile.role for profile in named if profile.role), ""),
     )
-    for low, high in _ORDERED:
+    for low, high in ORDERED:
         least, most = limits.value(low), limits.value(high)
         if least is not None and most is not None and least >= most:
             raise top.error(
-                f"conditions.{low.value}",
-                f"expected less than {high.value}, {_written(limits, high)}",
+                f"conditions.{low.value}" if low in CONDITIONS else "profile",
+                f"expected {low.value} to be less than {high.value}, {_written(limits, high)}",
                 _written(limits, low),
             )
     return limits

@@ -9,7 +9,7 @@ import re
 from typing import Final
 
 from chargeassist.model.errors import ConfigError, UnitError
-from chargeassist.model.limit_key import BOUNDS_SI
+from chargeassist.model.limit_bounds import BOUNDS_SI, ORDERED
 from chargeassist.model.limits import Authority, Kind, Limit, LimitKey, Method, Profile
 from chargeassist.model.stage_plan import PressureStep
 from chargeassist.model.text import plain
@@ -41,15 +41,6 @@ _AIRFLOW_UNITS: Final = {
     for air, power in (("cfm", "ton"), ("m3/h", "kW"), ("L/s", "kW"))
 }
 """SI factor of each unit of airflow per capacity [m3/s/W]."""
-
-_ORDERED: Final = (
-    (LimitKey.SUPERHEAT_LOW, LimitKey.SUPERHEAT_HIGH),
-    (LimitKey.OUTDOOR_LOW, LimitKey.OUTDOOR_HIGH),
-    (LimitKey.INDOOR_LOW, LimitKey.INDOOR_HIGH),
-    (LimitKey.ICE_BATH_TOLERANCE, LimitKey.ICE_BATH_REPLACE),
-    (LimitKey.ADDER_PARTLY, LimitKey.ADDER_LOW),
-    (LimitKey.ADDER_LOW, LimitKey.ADDER_HIGH),
-)
 
 
 def parse_profiles(text: str, file: str = "profiles") -> dict[str, Profile]:
@@ -99,7 +90,7 @@ def _profile(table: TomlTable) -> Profile:
         if limit.key in limits:
             raise table.error("limit", "expected each key once", f"{limit.key.value!r} twice")
         limits[limit.key] = limit
-    for low, high in _ORDERED:
+    for low, high in ORDERED:
         if low in limits and high in limits and limits[low].value_si >= limits[high].value_si:
             raise table.error(
                 low.value,

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping
 
 from chargeassist.model.errors import RecordError
 from chargeassist.model.job import Job
-from chargeassist.model.limit_key import BOUNDS_SI
+from chargeassist.model.limit_bounds import BOUNDS_SI, RANGES
 
 LARGEST, SMALLEST = 1e10, 1e-12
 """Size of any number but 0, whatever it is [SI]."""
@@ -60,6 +60,13 @@ def check_job(job: Job, where: str) -> Job:
             raise RecordError(
                 f"{where}: job: limit {limit.key.value}: expected {low:g} to {high:g}, "
                 f"got {limit.value_si:g}; no profile gives such a number"
+            )
+    for least, most in RANGES:
+        low, high = job.limit_si(least), job.limit_si(most)
+        if low >= high:
+            raise RecordError(
+                f"{where}: job: limit {least.value}: expected less than {most.value}, {high:g}, "
+                f"got {low:g}; no profile gives such a number"
             )
     return job
 

@@ -5,8 +5,8 @@ from dataclasses import replace
 from chargeassist.guide.by_hand import asked_mark
 from chargeassist.guide.charging import Findings, advise
 from chargeassist.guide.cure import Remedy
+from chargeassist.guide.fault_found import Fault
 from chargeassist.guide.fault_terms import Cause
-from chargeassist.guide.fault_watch import Fault
 from chargeassist.guide.wording import sentence
 from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem

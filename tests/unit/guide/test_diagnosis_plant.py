@@ -20,19 +20,18 @@ from chargeassist.guide.diagnosis import (
     Verdict,
     diagnose,
 )
-from chargeassist.guide.expectation import (
-    AIR_SPLIT,
-    CONDENSING_OVER_OUTDOOR,
-    EVAPORATING_AGAINST_RETURN,
-)
 from chargeassist.guide.expected import Expected
 from chargeassist.guide.fault_signs import PATTERNS
 from chargeassist.guide.fault_terms import Cause, Direction, Feature
+from chargeassist.guide.usual_ranges import UsualRanges
 from chargeassist.model.channels import Role
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.plant.faults import MachineFaults
 from chargeassist.plant.physical import PhysicalPlant
 from chargeassist.plant.physical_settings import PhysicalSettings
+from tests.unit.stream.rig import make_job
+
+USUAL = UsualRanges.of(make_job())
 
 # Tolerance and expanded uncertainty of each reading with good probes and the unit's own table
 # (invented): [K], [A].
@@ -123,9 +122,9 @@ def general_ranges(name: str) -> list[FeatureReading]:
             low_si=healthy_k - 1.0, high_si=healthy_k + 1.0, basis="plate", assumption=False
         ),
         Feature.SUPERHEAT: Expected(low_si=4.0 / 1.8, high_si=25.0 / 1.8, basis="RA3.2"),
-        Feature.CONDENSING: CONDENSING_OVER_OUTDOOR,
-        Feature.EVAPORATING: EVAPORATING_AGAINST_RETURN,
-        Feature.AIR_SPLIT: AIR_SPLIT,
+        Feature.CONDENSING: USUAL.condensing,
+        Feature.EVAPORATING: USUAL.boiling,
+        Feature.AIR_SPLIT: USUAL.air_split,
     }
     return [
         FeatureReading(

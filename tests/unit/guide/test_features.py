@@ -5,20 +5,16 @@ from dataclasses import replace
 import pytest
 
 from chargeassist.guide.diagnosis import FeatureReading
-from chargeassist.guide.expectation import (
-    CONDENSING_OVER_OUTDOOR,
-    EVAPORATING_AGAINST_RETURN,
-    Expectations,
-)
+from chargeassist.guide.expectation import Expectations, expectations_of
 from chargeassist.guide.expected import Expected
 from chargeassist.guide.fault_terms import Feature
 from chargeassist.guide.features import feature_readings
+from chargeassist.guide.usual_ranges import UsualRanges
 from chargeassist.model.channels import Accuracy, Channel, Role
 from chargeassist.model.job import ChargeLimits, Job, Site, Target
 from chargeassist.model.judged import SUPERHEAT
 from chargeassist.model.limits import Method
 from chargeassist.physics.saturation import refrigerant
-from chargeassist.physics.target_superheat import TargetSuperheat, target_superheat
 from chargeassist.stream.facts import ChannelFacts, Facts, HoldFacts, Measured, Settling
 
 JOB = Job(
@@ -78,7 +74,8 @@ def test_only_what_has_an_expectation_is_used() -> None:
     assert all(item.basis for item in found.values())
     plate = Expected(low_si=8.0, high_si=10.0, basis="maker's table at 72 Hz", assumption=False)
     more = by_feature(
-        expectations=Expectations(
+        expectations=replace(
+            expectations_of(JOB, FACTS),
             current=plate,
             approach=Expected(low_si=4.0, high_si=6.0, basis="maker's approach table"),
             discharge_temp=Expected(low_si=330.0, high_si=350.0, basis="maker's table"),
@@ -143,15 +140,6 @@ def test_an_undeclared_accuracy_is_passed_on_as_unknown() -> None:
     assert found[Feature.CONDENSING].expanded_si is None
 
 
-def test_a_fixed_orifice_goes_by_its_target() -> None:
-    """85 °F outdoors, 66 °F wet bulb: 15 °F in the published table, 5 °F either way."""
-    target = target_superheat((85 + 459.67) / 1.8, (66 + 459.67) / 1.8)
-    assert isinstance(target, TargetSuperheat)
-    found = by_feature(expectations=Expectations(target_superheat=target))[Feature.SUPERHEAT]
-    assert found.expected_si == pytest.approx(15.0 / 1.8)
-    assert found.tolerance_si == pytest.approx(5.0 / 1.8)
-
-
 @pytest.mark.parametrize(("subcooling_k", "feed_k"), [(0.3, None), (1.2, None), (2.5, 9.0)])
 def test_superheat_over_its_target_counts_where_liquid_surely_reaches_the_orifice(
     subcooling_k: float, feed_k: float | None
@@ -196,8 +184,9 @@ def test_the_assumed_ranges_hold_a_published_pressure_table(
     assert isinstance(dew, float)
     over = bubble - (outdoor_f + 459.67) / 1.8
     under = dew - (80.0 + 459.67) / 1.8
-    assert CONDENSING_OVER_OUTDOOR.low_si < over < CONDENSING_OVER_OUTDOOR.high_si
-    assert EVAPORATING_AGAINST_RETURN.low_si < under < EVAPORATING_AGAINST_RETURN.high_si
+    usual = UsualRanges.of(JOB)
+    assert usual.condensing.low_si < over < usual.condensing.high_si
+    assert usual.boiling.low_si < under < usual.boiling.high_si
 
 
 def test_a_range_that_is_none_is_refused() -> None:

@@ -7,8 +7,8 @@ import pytest
 from chargeassist.guide import fault_wording, wording
 from chargeassist.guide.cure import refrigerant_is_cure
 from chargeassist.guide.diagnosis import Diagnosis, FeatureReading, diagnose
+from chargeassist.guide.fault_found import Fault
 from chargeassist.guide.fault_terms import Cause, Feature
-from chargeassist.guide.fault_watch import Fault
 from chargeassist.guide.objection import (
     before_recovering,
     instead_of_stopping,

@@ -7,7 +7,7 @@ import pytest
 
 from chargeassist.model.errors import ConfigError, RecordError
 from chargeassist.model.job import Job
-from chargeassist.model.limit_key import BOUNDS_SI
+from chargeassist.model.limit_bounds import BOUNDS_SI
 from chargeassist.model.limits import Kind, LimitKey
 from chargeassist.model.usual_limits import OF_THE_PROGRAM, USUAL
 from chargeassist.session.job.profiles import limit_value_si, parse_profiles
@@ -16,12 +16,15 @@ from tests.unit.limited import limited
 from tests.unit.stream.rig import make_job
 
 PACKAGE = Path(__file__).resolve().parents[3] / "chargeassist"
-LISTS = {"model/limit_key.py", "model/usual_limits.py", "session/job/more_questions.py"}
+LISTS = {
+    "model/limit_key.py",
+    "model/limit_bounds.py",
+    "model/usual_limits.py",
+    "session/job/more_questions.py",
+}
 """Where a limit is only named."""
 
-TABLES = re.compile(
-    r"^(CONDITIONS|TIGHTNESS_LIMITS|DRYNESS_LIMITS|_ORDERED|_CONDITION)(: [^=]+)? = ", re.M
-)
+TABLES = re.compile(r"^(CONDITIONS|TIGHTNESS_LIMITS|DRYNESS_LIMITS|_CONDITION)(: [^=]+)? = ", re.M)
 
 
 def uses() -> str:
