@@ -217,7 +217,7 @@ class LossWatch:
     """
 
     def __init__(self, job: Job) -> None:
-        self._drifting = DriftWatch()
+        self._drifting = DriftWatch(orifice=job.target.judged is not SUBCOOLING)
         self._balance = BalanceWatch(job)
 
     def forget(self, cause: DriftCause | None = None) -> None:

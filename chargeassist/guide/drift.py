@@ -8,6 +8,10 @@ while the air drifts.
 
 On this project's physical plant the liquid line takes 0.6 to 0.8 of what a loss takes from the
 subcooling, for five refrigerants and both kinds of valve; of a zero it takes nothing.
+
+Behind a fixed orifice a loss lifts the superheat as well, by 0.7 to 0.9 of what it takes from the
+subcooling (0.5 to 0.7 of it in the line), and a zero of the liquid pressure leaves it alone. So
+there superheat is a witness, and only what moves it the other way begins another start.
 """
 
 import math
@@ -20,7 +24,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from chargeassist.model.channels import Role
-from chargeassist.model.judged import SUBCOOLING
 from chargeassist.stream.facts import Facts, Measured, SettleState
 
 BIN_S: Final = 10.0
@@ -61,6 +64,10 @@ LOSS_SHARE: Final = (0.4, 1.1)
 ZERO_SHARE: Final = 0.4
 """Part of the drift the liquid line takes, the other way round, under a loss; and, either way, at
 the most, while a zero creeps [1]."""
+
+LIFTS_SUPERHEAT: Final = 0.3
+"""Part of a loss that superheat behind a fixed orifice rises by at least [1]; a zero moves it by
+less, either way. Assumption: half of what the plant does."""
 
 AMPS_PER_K: Final = 0.02
 AMPS_FOLLOW: Final = 0.6
@@ -145,12 +152,18 @@ class _Slope:
 class DriftWatch:
     """Finds and withdraws; one call per tick, nearly all of which only add up.
 
+    Parameters
+    ----------
+    orifice : bool
+        The unit meters by a fixed orifice, and superheat is what its charge is judged by.
+
     Attributes
     ----------
     found : Drift or None
     """
 
-    def __init__(self) -> None:
+    def __init__(self, *, orifice: bool = False) -> None:
+        self._orifice = orifice
         self.found: Drift | None = None
         self._since_s = 0.0
         self._begins_t = math.inf
@@ -169,7 +182,7 @@ class DriftWatch:
         state, since_s = facts.settling.state, facts.settling.since_s
         changed = since_s < self._since_s or facts.step_open is not None or not facts.hold.held
         self._since_s = since_s
-        if changed or facts.judged is not SUBCOOLING or state is SettleState.NO_SIGNAL:
+        if changed or state is SettleState.NO_SIGNAL:
             self._stop()
             return self.found
         if self._begins_t == math.inf:
@@ -230,6 +243,11 @@ class DriftWatch:
     def _upset(self) -> bool:
         """Whether the low side is not where it was: a valve, a fan or a load has changed."""
         first, newest = self._bins[0], self._bins[-1]
+        if self._orifice:
+            return any(
+                sign * (newest[column] - first[column]) > UPSET_K
+                for column, sign in ((_SUPERHEAT, -1.0), (_BOILING, 1.0))
+            )
         return any(
             abs(newest[column] - first[column]) > UPSET_K for column in (_SUPERHEAT, _BOILING)
         )
@@ -244,11 +262,11 @@ class DriftWatch:
                 self.found = None
         for count in NEWEST_BINS:
             if count < len(bins):
-                found = _drift(bins[-count:])
+                found = _drift(bins[-count:], orifice=self._orifice)
                 if found is not None:
                     self.found = found
                     return
-        self.found = _drift(bins) or self.found
+        self.found = _drift(bins, orifice=self._orifice) or self.found
 
 
 def _mean(values: tuple[float | None, ...]) -> float:
@@ -257,7 +275,7 @@ def _mean(values: tuple[float | None, ...]) -> float:
     return sum(known) / len(known) if len(known) == len(values) else math.nan
 
 
-def _drift(bins: list[tuple[float, ...]]) -> Drift | None:
+def _drift(bins: list[tuple[float, ...]], *, orifice: bool) -> Drift | None:
     """Return the drift a stretch shows; None for none, or for one that weather may explain."""
     whole_s = bins[-1][0] - bins[0][0] + BIN_S
     rate = _rate(bins)
@@ -277,7 +295,7 @@ def _drift(bins: list[tuple[float, ...]]) -> Drift | None:
         if not np.isnan(air).any() and abs(_slope(times, air).rate) > AIR_K_PER_S:
             return None
     cause = _cause(times, table, slope)
-    if cause is None:
+    if cause is None or (orifice and not _borne_out(cause, times, table, slope)):
         return None
     return Drift(cause=cause, since_t=float(table[0, 0]), rate_k_per_s=slope.rate, over_s=whole_s)
 
@@ -313,6 +331,15 @@ def _cause(times: Table, table: Table, slope: _Slope) -> DriftCause | None:
         if moved.rate / due > AMPS_FOLLOW + 2.0 * moved.sd / abs(due):
             return None
     return DriftCause.ZERO
+
+
+def _borne_out(cause: DriftCause, times: Table, table: Table, slope: _Slope) -> bool:
+    """Whether superheat behind a fixed orifice goes the way of the cause."""
+    superheat = table[:, _SUPERHEAT]
+    if np.isnan(superheat).any():
+        return False
+    lifted = -_slope(times, superheat).rate / slope.rate
+    return lifted > LIFTS_SUPERHEAT if cause is DriftCause.LEAK else abs(lifted) < LIFTS_SUPERHEAT
 
 
 def _slope(times: Table, values: Table, beside: Table | None = None) -> _Slope:

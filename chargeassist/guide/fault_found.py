@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from chargeassist.guide.diagnosis import Evidence, RankedCause
+from chargeassist.guide.drift import DriftCause
 from chargeassist.guide.fault_gone import CLEAR
 from chargeassist.guide.fault_terms import SIGN_WORDS, Cause, Feature, checks
 from chargeassist.model.events import FaultJudged
@@ -23,7 +24,7 @@ class Fault:
     Attributes
     ----------
     cause : Cause
-    alternatives : tuple of Cause
+    alternatives : tuple of Cause or DriftCause
     chance : float
         Of all faults together [1].
     since_t : float
@@ -34,7 +35,7 @@ class Fault:
     """
 
     cause: Cause
-    alternatives: tuple[Cause, ...]
+    alternatives: tuple[Cause | DriftCause, ...]
     chance: float
     since_t: float
     by_amount: bool = False
@@ -81,5 +82,6 @@ def found_verdict(t: float, fault: Fault, ranked: RankedCause) -> FaultJudged:
             for item in ranked.supporting
             if item.sign.index(max(item.sign)) != 1 and item.feature is not Feature.SEAL
         ),
-        next_check=checks(fault.cause, *fault.alternatives) + f"; {AMOUNT_CHECK}" * fault.by_amount,
+        next_check=checks(fault.cause, *(c for c in fault.alternatives if isinstance(c, Cause)))
+        + f"; {AMOUNT_CHECK}" * fault.by_amount,
     )

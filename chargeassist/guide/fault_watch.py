@@ -16,6 +16,7 @@ from chargeassist.guide.diagnosis import (
     Diagnosis,
     rank,
 )
+from chargeassist.guide.drift import NEXT_CHECK as DRIFT_CHECK
 from chargeassist.guide.drift import Drift, DriftCause
 from chargeassist.guide.evidence import Said
 from chargeassist.guide.expectation import amounts_known, excess_explained
@@ -65,6 +66,11 @@ STANDING_EVIDENCE: Final = {
 }
 
 _AMOUNTS: Final = frozenset({Feature.CHARGE})
+_SWINGS: Final = frozenset(
+    {Feature.SUPERHEAT, Feature.EVAPORATING, Feature.COMPRESSION, Feature.FEED}
+)
+"""What swings with a valve that hunts, and is at no time what a steady valve would make of it."""
+
 MOVED_EVIDENCE: Final = "pressure at rest stands elsewhere than at the beginning"
 MOVED_CHANCE: Final = 0.95
 """A probe's, for nothing gets into a closed circuit under pressure [1]. Assumption."""
@@ -173,12 +179,13 @@ class FaultWatch:
         )
         orifice = facts.judged is not SUBCOOLING
         said = Said(readings)
-        self.diagnosis = rank(said, prior, orifice=orifice)
+        swings = frozenset() if self.hunting is None else _SWINGS
+        self.diagnosis = rank(said, prior, orifice=orifice, without=swings)
         # An amount typed wrong, or a line set longer than it was thought, is a reason to look, but
         # none to keep refrigerant from a circuit.
         by_measured = self.diagnosis
         if Feature.CHARGE in said.signs:
-            by_measured = rank(said, prior, orifice=orifice, without=_AMOUNTS)
+            by_measured = rank(said, prior, orifice=orifice, without=swings | _AMOUNTS)
         self.cure = refrigerant_is_cure(by_measured)
         return verdicts + self._follow(facts, self.diagnosis)
 
@@ -230,9 +237,15 @@ class FaultWatch:
             evidence, chance = MOVED_EVIDENCE, MOVED_CHANCE
         high = offset_pa > 0.0 and moved is None
         cause = Cause.NON_CONDENSABLES if high else Cause.ZERO_SHIFTED
+        check = NEXT_CHECK[Cause.ZERO_SHIFTED]
+        alternatives: tuple[Cause | DriftCause, ...] = (Cause.ZERO_SHIFTED,) if high else ()
+        if moved is not None and offset_pa < 0.0:
+            # Liquid that boils off through a leak is colder than what is around it.
+            alternatives = (DriftCause.LEAK,)
+            check += f"; if it is not that: {DRIFT_CHECK[DriftCause.LEAK]}"
         fault = Fault(
             cause=cause,
-            alternatives=(Cause.ZERO_SHIFTED,) if high else (),
+            alternatives=alternatives,
             chance=chance,
             since_t=t,
         )
@@ -247,7 +260,7 @@ class FaultWatch:
                 alternatives=tuple(each.value for each in fault.alternatives),
                 chance=fault.chance,
                 evidence=(evidence,),
-                next_check=NEXT_CHECK[Cause.ZERO_SHIFTED],
+                next_check=check,
                 figures={"offset_pa": offset_pa, "shift_k": shift_k},
             ),
         )

@@ -85,8 +85,10 @@ FAULT_ADVICE: dict[str, Phrase] = {
     ),
     "zero_moved": lambda f, s, u: (
         f"{_offset(f, s, u)} {'higher' if f['offset_pa'] > 0.0 else 'lower'} over saturation than "
-        "at the beginning: the pressure probe's zero has moved. Open it to the air and read it; "
-        "subcooling read meanwhile is not to be relied on"
+        "at the beginning: the pressure probe's zero has moved"
+        + ("" if f["offset_pa"] > 0.0 else ", or refrigerant boils off through a leak")
+        + ". Open the probe to the air and read it; subcooling read meanwhile is not to be relied "
+        "on"
     ),
     "check_standing": lambda f, s, u: (
         f"{display.difference(f['subcooling_k'], u)} of subcooling may be too much refrigerant "

@@ -73,8 +73,12 @@ def standing_shifted(
 
 
 def drifting(facts: Facts, drift: Drift | None) -> Advice | None:
-    """Refuse to charge by a reading that a leak or a creeping zero carries away."""
-    if drift is None:
+    """Refuse to charge by a reading that a leak or a creeping zero carries away.
+
+    A zero on the liquid line does nothing to superheat, and leaves a charge by it alone.
+    """
+    zero = drift is not None and drift.cause is DriftCause.ZERO
+    if drift is None or (zero and facts.judged is not SUBCOOLING):
         return None
     return Advice(
         t=facts.t,

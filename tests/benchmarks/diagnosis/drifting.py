@@ -1,10 +1,11 @@
 """Print how often a leak and a creeping zero are named by the drift of a settled reading.
 
-    python tests/benchmarks/diagnosis/drifting.py [--jobs 10] [--seed 0]
+    python tests/benchmarks/diagnosis/drifting.py [--jobs 10] [--seed 0] [--orifice]
 
 Random machines at their full charge, held at their frequency for 25 minutes while nobody does
 anything: with a leak from the fifth minute (0.003 to 0.01 % of the plate charge a second), with a
-liquid pressure zero that creeps by 0.4 to 0.9 bar from 500 to 1100 s, and with neither. A falling
+liquid pressure zero that creeps by 0.4 to 0.9 bar from 500 to 1100 s, and with neither. With
+`--orifice` they meter by a fixed one. A falling
 reading is always said to be one or the other; "right" is the one named first. Figures are measured,
 not asserted. Seed S stands for the jobs S * 100000 onward.
 """
@@ -23,12 +24,14 @@ if __package__ in (None, ""):
 from chargeassist.guide.drift import Drift, DriftCause, DriftWatch
 from chargeassist.model.channels import Role
 from chargeassist.model.events import ChannelDeclared, Reading
+from chargeassist.model.judged import SUBCOOLING
 from chargeassist.model.units import Reference
 from chargeassist.plant.faults import FaultCourse
 from chargeassist.plant.physical import PhysicalPlant
 from chargeassist.plant.probe_set import ProbeFault, ProbeSet, ProbeTrouble
 from chargeassist.stream.processor import Processor
 from tests.benchmarks.advice.cases import Case, case
+from tests.benchmarks.advice.orifice import orifice_case
 
 SEEDS_APART: Final = 100_000
 LASTS_S: Final = 1500
@@ -37,9 +40,9 @@ CREEPS_S: Final = (500.0, 1100.0)
 KINDS: Final = {"leak": DriftCause.LEAK, "zero": DriftCause.ZERO, "none": None}
 
 
-def first_drift(seed: int, kind: str) -> tuple[float, Drift] | None:
+def first_drift(seed: int, kind: str, *, orifice: bool = False) -> tuple[float, Drift] | None:
     """Return when the first drift was named, and which."""
-    this = case(seed)
+    this = orifice_case(seed) if orifice else case(seed)
     draw = random.Random(f"drift {seed}")  # seeded play, no secret
     machine = this.random
     courses: tuple[FaultCourse, ...] = ()
@@ -67,7 +70,10 @@ def first_drift(seed: int, kind: str) -> tuple[float, Drift] | None:
 
 
 def _run(this: Case, plant: PhysicalPlant, probes: ProbeSet) -> tuple[float, Drift] | None:
-    processor, watch = Processor(this.job), DriftWatch()
+    processor, watch = (
+        Processor(this.job),
+        DriftWatch(orifice=this.job.target.judged is not SUBCOOLING),
+    )
     station_pa = plant.settings.station_pa_abs
     for channel in this.channels:
         processor.take(ChannelDeclared(t=0.0, channel=channel))
@@ -92,6 +98,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--jobs", type=int, default=10, help="of each kind")
     parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--orifice", action="store_true", help="fixed orifice, by superheat")
     arguments = parser.parse_args()
     first = arguments.seed * SEEDS_APART
     print(f"{arguments.jobs} jobs of each kind from seed {first}\n")
@@ -100,7 +107,10 @@ def main() -> None:
     )
     begins: dict[str, float] = {"leak": LEAKS_FROM_S, "zero": CREEPS_S[0], "none": 0.0}
     for kind, cause in KINDS.items():
-        found = [first_drift(seed, kind) for seed in range(first, first + arguments.jobs)]
+        found = [
+            first_drift(seed, kind, orifice=arguments.orifice)
+            for seed in range(first, first + arguments.jobs)
+        ]
         named = [each for each in found if each is not None]
         right = [t - begins[kind] for t, drift in named if drift.cause is cause]
         print(

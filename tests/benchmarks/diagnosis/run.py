@@ -74,6 +74,11 @@ DECIDES: Final = {
 }
 """What to look at to tell each trouble; of the others, `NEXT_CHECK` of what it is called."""
 
+STILL: Final = "bulb_lag_s, no swing"
+SWINGS_K: Final = 2.0
+"""A lag of the bulb that makes no valve swing: electronic ones have no bulb, nor has an orifice. It
+is then a machine in order; superheat that swings by so much, in truth, is hunting [K]."""
+
 AT_REST: Final = {"non_condensable_mol", "liquid_pressure zero"}
 STANDING: Final = {"check_standing", "standing_high", "standing_low", "zero_moved"}
 """Troubles which the pressure at rest and the zero read in open air decide, and the instructions
@@ -90,6 +95,8 @@ class Outcome:
         Empty for none.
     first, among : bool
         The right cause was found; it, or one it cannot be told from, was.
+    named : bool
+        It was, or was called worth a look.
     asked : bool
         The measurement that decides was asked for, by whatever finding or instruction.
     other : tuple of str
@@ -104,6 +111,7 @@ class Outcome:
     trouble: str
     first: bool
     among: bool
+    named: bool
     asked: bool
     other: tuple[str, ...]
     probes: tuple[str, ...]
@@ -126,12 +134,16 @@ def session(
     course = charge(this, program, begins_s, stays_s=after_s, stands_s=after_s)
     trouble = this.random.trouble
     right = RIGHT.get(trouble, set())
+    if trouble == "bulb_lag_s" and not _hunts(this):
+        trouble, right = STILL, set()
     found = [fault for fault in program.faults if fault.found]
     return Outcome(
         seed=seed,
         trouble=trouble,
         first=any(fault.cause in right for fault in found),
         among=any(right & {fault.cause, *fault.alternatives} for fault in found),
+        named=any(right & {fault.cause, *fault.alternatives} for fault in found)
+        or any(look.partition("; to tell: ")[0] in right for look in program.looks),
         asked=_asked(trouble, right, found, program),
         other=tuple(
             fault.cause for fault in found if not right & {fault.cause, *fault.alternatives}
@@ -143,7 +155,7 @@ def session(
 
 def _asked(trouble: str, right: set[str], found: list[FaultJudged], program: Advised) -> bool:
     """Whether what decides was asked for; of a machine in order, whether anything was."""
-    if not trouble:
+    if trouble in {"", STILL}:
         return bool(program.looks)
     wanted = {NEXT_CHECK[cause] for cause in NEXT_CHECK if cause.value in right}
     wanted |= {DECIDES[trouble]} if trouble in DECIDES else set()
@@ -154,6 +166,19 @@ def _asked(trouble: str, right: set[str], found: list[FaultJudged], program: Adv
         or (trouble in AT_REST and bool(program.said & STANDING))
         or (trouble.endswith("loose") and any(name == role for name, _ in program.probes))
     )
+
+
+def _hunts(this: Case) -> bool:
+    """Whether superheat swings in truth, at the full charge and the required frequency."""
+    settings = this.random.settings
+    plant = PhysicalPlant(
+        replace(settings, charge_kg=this.random.full_kg, start_hz=settings.required_hz, gust_k=0.0)
+    )
+    seen = []
+    for second in range(1, 1201):
+        plant.run_until(float(second))
+        seen.append(plant.superheat_k)
+    return max(seen[-400:]) - min(seen[-400:]) >= SWINGS_K
 
 
 def _weighed(this: Case) -> Case:
@@ -214,7 +239,8 @@ def report(outcomes: list[Outcome]) -> None:
     for outcome in outcomes:
         kinds[outcome.trouble or "none"].append(outcome)
     print(
-        f"{'trouble':26s}{'jobs':>5s}{'first %':>9s}{'among %':>9s}{'asked %':>9s}{'other %':>9s}"
+        f"{'trouble':26s}{'jobs':>5s}{'first %':>9s}{'among %':>9s}{'named %':>9s}"
+        f"{'asked %':>9s}{'other %':>9s}"
         f"{'stopped %':>11s}{'refused %':>11s}{'probe %':>9s}"
     )
     for name, some in sorted(kinds.items()):
@@ -222,6 +248,7 @@ def report(outcomes: list[Outcome]) -> None:
         print(
             f"{name:26s}{count:5d}   {share(sum(o.first for o in some), count)}"
             f"   {share(sum(o.among for o in some), count)}"
+            f"   {share(sum(o.named for o in some), count)}"
             f"   {share(sum(o.asked for o in some), count)}"
             f"   {share(sum(bool(o.other) for o in some), count)}"
             f"     {share(sum(o.done.startswith('inside') for o in some), count)}"
@@ -230,7 +257,8 @@ def report(outcomes: list[Outcome]) -> None:
         )
     print(
         "\nfirst: the right cause was found; among: it was, or stood among those it cannot be told"
-        "\nfrom; asked: what decides was asked for, or the probe doubted"
+        "\nfrom; named: or was called worth a look; asked: what decides was asked for, or the"
+        "\nprobe doubted"
         "\nother: something was found that is not there; stopped, refused: how the job ended;"
         "\nprobe: a probe was doubted for a while"
     )
@@ -238,8 +266,14 @@ def report(outcomes: list[Outcome]) -> None:
         print(f"\n{name}: ended {top([o.done for o in some])}")
         print(f"  found beside: {top([cause for o in some for cause in o.other])}")
         print(f"  probes: {top([probe for o in some for probe in o.probes])}")
-    accused = [o.seed for o in kinds["none"] if o.other]
-    print(f"\naccused although in order: {accused}")
+    sound = [o for o in outcomes if o.trouble in {"", STILL}]
+    faulty = [o for o in outcomes if o.trouble not in {"", STILL}]
+    print(
+        f"\nmachines in order: {len(sound)}, something worth a look in "
+        f"{sum(o.asked for o in sound)}; with a fault: {len(faulty)}, named in "
+        f"{sum(o.named for o in faulty)}, found in {sum(o.among for o in faulty)}"
+    )
+    print(f"accused although in order: {[o.seed for o in sound if o.other]}")
 
 
 def top(things: list[str]) -> str:
