@@ -8,8 +8,9 @@ import pytest
 
 from chargeassist.guide import fault_wording, wording
 from chargeassist.guide.fault_gone import EVACUATED, PROBE_SEEN_TO, SHOWN_S
-from chargeassist.guide.fault_terms import Cause
-from chargeassist.guide.fault_watch import DIAGNOSE_EVERY_S
+from chargeassist.guide.fault_terms import Cause, Feature
+from chargeassist.guide.fault_watch import DIAGNOSE_EVERY_S, HUNTING_CAUSE
+from chargeassist.guide.hunting import Hunting, HuntingWatch
 from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.entries import Entry
@@ -285,3 +286,18 @@ def test_a_fault_too_weak_to_be_found_is_worth_the_check_that_tells(
     for item in looks:
         for system in UnitSystem:
             assert asked in wording.caution(item, system)
+
+
+def test_a_valve_that_hunts_is_not_judged_by_what_swings_with_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Means of a swing are no reading of a steady valve; a probe was accused by them."""
+    swings = Hunting(period_s=60.0, swing_k=12.0, starved=False)
+    monkeypatch.setattr(HuntingWatch, "tick", lambda *_: swings)
+    unit = FaultyUnit(PLATE_KG, MachineFaults(), target_k())
+    unit.values[Role.SUCTION_TEMPERATURE] += 25.0
+    unit.settled()
+    snapshot = unit.run(65)
+    assert snapshot.diagnosis is not None
+    assert {Feature.SUPERHEAT, Feature.EVAPORATING} <= snapshot.diagnosis.missing
+    assert [each.cause for each in unit.found] == [HUNTING_CAUSE]

@@ -1,13 +1,18 @@
 """Nitrogen, told through a whole assistant. The unit is invented; the gas stands still."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from chargeassist.guide import wording
 from chargeassist.model.display import UnitSystem
-from chargeassist.model.events import Action, CheckResult, MarkKind, Stage
+from chargeassist.model.events import Action, CheckJudged, CheckResult, MarkKind, Stage
+from chargeassist.model.job import Job
+from chargeassist.model.limits import LimitKey
+from tests.unit.guide.stages.conftest import Work, make_job
+from tests.unit.limited import limited
 
 Make = Callable[..., Any]
 
@@ -149,3 +154,38 @@ def test_without_the_volume_a_fall_is_no_flow(work: Make) -> None:
     job.until(lambda s: s.advice.cause == "tight", 2400)
     assert not any("m3" in name for name in job.checks()[-1].figures)
     assert "Pa m3/s" not in job.says
+
+
+def undeclared(job: Job) -> Job:
+    """Return the job with instruments of which nobody says how good they are."""
+    sources = tuple(
+        replace(
+            source,
+            probes=tuple(
+                replace(probe, channel=replace(probe.channel, accuracy=None))
+                for probe in source.probes
+            ),
+        )
+        for source in job.sources
+    )
+    return replace(job, sources=sources)
+
+
+def test_what_undeclared_instruments_are_taken_to_be_is_the_profiles() -> None:
+    """Smaller leaks are hidden by better ones; the check names what it took, and whose it is."""
+    smallest = []
+    for limits in (
+        {},
+        {LimitKey.TIGHTNESS_GAUGE: 0.02},
+        {LimitKey.TIGHTNESS_THERMOMETER: 4.0},
+    ):
+        job = Work(limited(undeclared(make_job(PLATE)), limits))
+        raised(job)
+        job.until(lambda s: s.advice.cause == "tight", 20_000)
+        check = next(e for e in job.verdicts if isinstance(e, CheckJudged))
+        assert check.result is CheckResult.PASS_NOT_CERTAIN
+        taken = [each for each in check.sources if "without declared accuracy" in each]
+        assert len(taken) == 2
+        assert any("house rule" in each for each in taken) is bool(limits)
+        smallest.append(check.figures["smallest_pa_per_h"])
+    assert min(smallest[1:]) > 1.2 * smallest[0]
