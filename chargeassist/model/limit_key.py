@@ -208,7 +208,7 @@ _WORDS: Final = {
     LimitKey.CYLINDER_REST: "cylinder rests before its pressure is compared",
     LimitKey.CONDENSING_LOW: "unit in order, condensing over outdoor air by at least",
     LimitKey.CONDENSING_HIGH: "unit in order, condensing over outdoor air by at most",
-    LimitKey.CONDENSING_HIGH_HELD: "unit in order that holds a frequency, condensing over outdoor air at most",
+    LimitKey.CONDENSING_HIGH_HELD: "unit at a held frequency, condensing over outdoor air at most",
     LimitKey.BOILING_LEAST: "unit in order, boiling point under return air by at least",
     LimitKey.BOILING_MOST: "unit in order, boiling point under return air by at most",
     LimitKey.SPLIT_LOW: "unit in order, temperature split at least",
