@@ -4,8 +4,14 @@ from collections.abc import Iterator, Mapping
 from typing import Final
 
 from chargeassist.model.limits import LimitKey, Method
-from chargeassist.model.usual_limits import OF_THE_PROGRAM
-from chargeassist.session.job.limits import CONDITIONS, JobLimits
+from chargeassist.model.usual_limits import OF_THE_PROGRAM, USUAL
+from chargeassist.session.job.limits import (
+    CONDITIONS,
+    DRYNESS_LIMITS,
+    TIGHTNESS_LIMITS,
+    JobLimits,
+)
+from chargeassist.session.job.performance import TOLERANCES
 from chargeassist.session.job.question import Question, asked
 
 _MANUAL: Final = "unit's instructions"
@@ -60,10 +66,10 @@ _INSTRUMENTS: Final = (
     ("air.airflow_accuracy", "the airflow measurement", "7 % of reading"),
 )
 _COLUMN: Final = (
-    ("liquid_pressure", "Liquid pressure in that column", "340 psig", "10 psi"),
-    ("suction_pressure", "Suction pressure in that column", "135 psig", "5 psi"),
-    ("discharge_temperature", "Discharge temperature in that column", "162 °F", "10 °F"),
-    ("air_split", "Return less supply air in that column", "19 °F", "3 °F"),
+    ("liquid_pressure", "Liquid pressure in that column", "340 psig"),
+    ("suction_pressure", "Suction pressure in that column", "135 psig"),
+    ("discharge_temperature", "Discharge temperature in that column", "162 °F"),
+    ("air_split", "Return less supply air in that column", "19 °F"),
 )
 
 
@@ -80,8 +86,10 @@ def more_questions(answers: Mapping[str, str], limits: JobLimits) -> Iterator[Qu
         "site.outdoor_air", "Outdoor air at the coil, where no probe tells; Enter: a probe", "24 °C"
     )
     yield from _conditions(answers, limits)
-    yield from _of_a_stage(answers, "tightness", _TIGHTNESS, ("steps",))
-    yield from _of_a_stage(answers, "dryness", _DRYNESS, ("target", "rise_limit", "rise_time"))
+    yield from _of_a_stage(answers, "tightness", _TIGHTNESS, TIGHTNESS_LIMITS, ("steps",))
+    yield from _of_a_stage(
+        answers, "dryness", _DRYNESS, DRYNESS_LIMITS, ("target", "rise_limit", "rise_time")
+    )
     for key, what, example in _INSTRUMENTS:
         yield asked(key, f"Accuracy of {what}, where it is read off and typed", example)
     if any(answers.get(key) for key, _, _ in _INSTRUMENTS if key.startswith("charging.")):
@@ -103,7 +111,7 @@ def more_questions(answers: Mapping[str, str], limits: JobLimits) -> Iterator[Qu
     if answers.get("target.approach"):
         yield asked(
             "target.approach_tolerance",
-            "Its tolerance; Enter: by profile, else 1 °F",
+            f"Its tolerance; Enter: by profile, else {_usual(LimitKey.APPROACH_TOLERANCE)}",
             "1 °F",
             _MANUAL,
         )
@@ -136,9 +144,10 @@ def more_questions(answers: Mapping[str, str], limits: JobLimits) -> Iterator[Qu
         "60 s",
     )
     yield asked("processing.period", "How often a verdict is made; Enter: 1 s", "1 s")
+    band = _usual(LimitKey.SETTLED_BAND)
     yield asked(
         "processing.settled_band",
-        "Settled: no more than this is to come; Enter: by profile, else 0.3 K",
+        f"Settled: no more than this is to come; Enter: by profile, else {band}",
         "0.3 K",
     )
 
@@ -157,15 +166,23 @@ def _conditions(answers: Mapping[str, str], limits: JobLimits) -> Iterator[Quest
         )
 
 
+def _usual(key: LimitKey) -> str:
+    """Return what counts where neither job nor profile says a limit, in words."""
+    usual = USUAL.get(key)
+    return "none" if usual is None else usual.as_written
+
+
 def _of_a_stage(
     answers: Mapping[str, str],
     table: str,
     keys: tuple[tuple[str, str, str], ...],
+    limits: Mapping[str, LimitKey],
     asked_before: tuple[str, ...],
 ) -> Iterator[Question]:
     """Yield limits of one table, and where they were read unless that was asked before."""
     for key, ask, example in keys:
-        yield asked(f"{table}.{key}", f"{ask}; Enter: by profile, else {example}", example, _MANUAL)
+        usual = _usual(limits[key])
+        yield asked(f"{table}.{key}", f"{ask}; Enter: by profile, else {usual}", example, _MANUAL)
     said = any(answers.get(f"{table}.{key}") for key, _, _ in keys)
     if said and not any(answers.get(f"{table}.{key}") for key in asked_before):
         yield asked(f"{table}.source", "Where these were read", f"{_MANUAL}, page 11", needed=True)
@@ -181,9 +198,10 @@ def _performance(answers: Mapping[str, str]) -> Iterator[Question]:
     yield asked(
         "performance.source", "Where the table was read", f"{_MANUAL}, page 23", needed=True
     )
-    for key, ask, example, tolerance in _COLUMN:
+    for key, ask, example in _COLUMN:
         yield asked(f"performance.{key}", ask, example, _MANUAL)
         if answers.get(f"performance.{key}"):
+            tolerance = _usual(TOLERANCES[key])
             yield asked(
                 f"performance.{key}_tolerance",
                 f"Its tolerance; Enter: by profile, else {tolerance}",

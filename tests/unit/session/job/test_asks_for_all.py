@@ -6,8 +6,12 @@ from collections.abc import Iterator
 import pytest
 
 from chargeassist.model.channels import Role
+from chargeassist.model.usual_limits import USUAL
 from chargeassist.session.job import toml_table
 from chargeassist.session.job.jobfile import read_job
+from chargeassist.session.job.limits import DRYNESS_LIMITS, TIGHTNESS_LIMITS, JobLimits
+from chargeassist.session.job.more_questions import more_questions
+from chargeassist.session.job.performance import TOLERANCES
 from chargeassist.session.job.questions import next_question
 from chargeassist.session.job.toml_table import TomlTable, toml_of
 
@@ -140,3 +144,24 @@ def test_every_key_a_reader_looks_for_is_asked_for(looked_for: set[str]) -> None
     missing = looked_for - questions - tables - NOT_ASKED
     assert len(looked_for) > 120
     assert missing == {"source.probe.role"}, sorted(missing)  # it is what is asked about
+
+
+def test_a_default_that_is_offered_is_the_one_that_counts() -> None:
+    """A blank answer takes what the question says; where nothing is usual, it says "none"."""
+    column = (
+        "outdoor",
+        "liquid_pressure",
+        "suction_pressure",
+        "discharge_temperature",
+        "air_split",
+    )
+    answers = {f"performance.{name}": "given" for name in column}
+    offered = {q.key: q.ask for q in more_questions(answers, JobLimits("", ()))}
+    limits = {f"tightness.{name}": key for name, key in TIGHTNESS_LIMITS.items()}
+    limits |= {f"dryness.{name}": key for name, key in DRYNESS_LIMITS.items()}
+    limits |= {f"performance.{name}_tolerance": key for name, key in TOLERANCES.items()}
+    told = {key: limit for key, limit in limits.items() if "; Enter: " in offered.get(key, "")}
+    assert len(told) >= 14
+    for key, limit in told.items():
+        usual = USUAL.get(limit)
+        assert offered[key].endswith(f"else {'none' if usual is None else usual.as_written}"), key
