@@ -27,7 +27,7 @@ from chargeassist_adapters.conversion import Fault, Found
 from chargeassist_adapters.handover import Back, Handover, Lost
 from chargeassist_adapters.modbus_registers import (
     FUNCTIONS,
-    NO_SUCH_REGISTER,
+    OF_ONE_REGISTER,
     Block,
     exception_words,
 )
@@ -265,7 +265,7 @@ class ModbusLine:
             self._handover.put([*back, *block.found(answer.registers)])
             return ()
         code = answer.exception_code
-        if len(block.probes) > 1 and code in NO_SUCH_REGISTER:
+        if len(block.probes) > 1 and code in OF_ONE_REGISTER:
             self._handover.put(back)
             return block.alone()
         ask.due_t = now() + ask.backoff.next_s()

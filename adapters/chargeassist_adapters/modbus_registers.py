@@ -200,8 +200,8 @@ def _block(probes: tuple[RegisterProbe, ...]) -> Block:
     return Block(first.device, first.table, first.address, end - first.address, probes)
 
 
-NO_SUCH_REGISTER: Final = frozenset({1, 2, 3, 4})
-"""Exceptions that one register of a block may bring on all: then each is asked for alone."""
+OF_ONE_REGISTER: Final = frozenset({1, 2, 3, 4})
+"""Exceptions that a single register may bring on its whole block: then each is asked for alone."""
 
 
 def exception_words(code: int, table: str) -> str:

@@ -20,14 +20,12 @@ from chargeassist.model.text import plain
 from chargeassist_adapters.address import read_options, shown
 from chargeassist_adapters.mqtt_address import CONNECTION_OPTIONS, broker_of
 from chargeassist_adapters.mqtt_link import (
-    REFUSED_RETRY_S,
     Broker,
     RefusedError,
     answered,
     connected,
-    is_refusal,
     subscribed,
-    why,
+    why_and_wait,
 )
 from chargeassist_adapters.retry import Backoff
 
@@ -101,8 +99,8 @@ class MqttBoard:
                             )
                         new = False
             except (aiomqtt.MqttError, OSError) as error:
-                reason, delay_s = self._failed(error)
-                trouble(reason)
+                reason, delay_s = why_and_wait(error, self._broker, self.retry)
+                trouble(self._said(reason))
                 await asyncio.sleep(delay_s)
 
     async def watch(self, hear: Callable[[str, bytes], None], note: Callable[[str], None]) -> None:
@@ -118,20 +116,12 @@ class MqttBoard:
         while True:
             try:
                 await self._listen(hear, note)
-            except RefusedError as error:
-                reason, delay_s = self._said(str(error)), REFUSED_RETRY_S
-            except (aiomqtt.MqttError, OSError) as error:
-                reason, delay_s = self._failed(error)
+            except (RefusedError, aiomqtt.MqttError, OSError) as error:
+                reason, delay_s = why_and_wait(error, self._broker, self.retry)
             else:
-                reason, delay_s = self._said("connection ended"), self.retry.next_s()
-            note(reason)
+                reason, delay_s = "connection ended", self.retry.next_s()
+            note(self._said(reason))
             await asyncio.sleep(delay_s)
-
-    def _failed(self, error: Exception) -> tuple[str, float]:
-        """Return why there is no connection, and how long to wait before the next try [s]."""
-        refused = is_refusal(error)
-        delay_s = REFUSED_RETRY_S if refused else self.retry.next_s()
-        return self._said(why(error, self._broker)), delay_s
 
     def _said(self, reason: str) -> str:
         return plain(f"{self._broker.shown}: {reason}", 240)

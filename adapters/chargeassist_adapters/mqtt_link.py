@@ -14,6 +14,7 @@ from aiomqtt.exceptions import MqttConnectError
 
 from chargeassist.model.text import plain
 from chargeassist_adapters.mqtt_inbox import Inbox, Take, deliver
+from chargeassist_adapters.retry import Backoff
 
 T = TypeVar("T")
 
@@ -179,6 +180,13 @@ async def _let_callbacks_run() -> None:
     # aiomqtt ends its housekeeping task by callbacks of callbacks; three rounds see it gone.
     for _ in range(4):
         await asyncio.sleep(0)
+
+
+def why_and_wait(exc: Exception, broker: Broker, retry: Backoff) -> tuple[str, float]:
+    """Return why a broker cannot be used, and how long to wait before the next try [s]."""
+    if isinstance(exc, RefusedError):
+        return str(exc), REFUSED_RETRY_S
+    return why(exc, broker), REFUSED_RETRY_S if is_refusal(exc) else retry.next_s()
 
 
 def is_refusal(exc: Exception) -> bool:

@@ -10,13 +10,11 @@ from chargeassist.session.listening import Ear, Heard
 from chargeassist_adapters.conversion import Fault
 from chargeassist_adapters.fields import decode
 from chargeassist_adapters.mqtt_link import (
-    REFUSED_RETRY_S,
     Broker,
     RefusedError,
     connected,
-    is_refusal,
     subscribed,
-    why,
+    why_and_wait,
 )
 from chargeassist_adapters.retry import Backoff
 
@@ -42,11 +40,8 @@ async def listen_to(broker: Broker, topics: str, formats: tuple[str, ...], ear: 
     while True:
         try:
             await _listen(broker, topics, formats, ear)
-        except RefusedError as error:
-            reason, delay_s = str(error), REFUSED_RETRY_S
-        except (aiomqtt.MqttError, OSError) as error:
-            reason = why(error, broker)
-            delay_s = REFUSED_RETRY_S if is_refusal(error) else retry.next_s()
+        except (RefusedError, aiomqtt.MqttError, OSError) as error:
+            reason, delay_s = why_and_wait(error, broker, retry)
         else:
             reason, delay_s = "connection ended", retry.next_s()
         ear.lost(plain(f"{broker.shown}: {reason}", 240))

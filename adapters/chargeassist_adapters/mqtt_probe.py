@@ -38,13 +38,11 @@ from chargeassist_adapters.field_source import FieldSource
 from chargeassist_adapters.held import HeldWatch
 from chargeassist_adapters.mqtt_address import CONNECTION_OPTIONS, broker_of
 from chargeassist_adapters.mqtt_link import (
-    REFUSED_RETRY_S,
     Broker,
     RefusedError,
     connected,
-    is_refusal,
     subscribed,
-    why,
+    why_and_wait,
 )
 from chargeassist_adapters.mqtt_listen import listen_to
 from chargeassist_adapters.payloads import make_parser
@@ -139,17 +137,13 @@ class MqttSource(FieldSource):
         """Listen; return why that ended and how long to wait [s]."""
         try:
             await self._listen(sink, gate, clock)
-        except RefusedError as exc:
-            return str(exc), REFUSED_RETRY_S
         except HeldError:
             return (
                 "the program was held up; connected anew, so that nothing old passes for new",
                 0.0,
             )
-        except (aiomqtt.MqttError, OSError) as exc:
-            if is_refusal(exc):
-                return why(exc, self._broker), REFUSED_RETRY_S
-            return why(exc, self._broker), self.retry.next_s()
+        except (RefusedError, aiomqtt.MqttError, OSError) as exc:
+            return why_and_wait(exc, self._broker, self.retry)
         return "connection ended", self.retry.next_s()
 
     async def _listen(self, sink: Sink, gate: FaultGate, clock: Clock) -> None:
