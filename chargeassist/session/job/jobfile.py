@@ -199,8 +199,8 @@ def _equipment(table: TomlTable) -> Equipment:
 
 
 def _site(table: TomlTable) -> Site:
-    altitude_m = table.quantity("altitude", Quantity.LENGTH, optional=True)
-    barometer_pa = table.pressure("barometer", Reference.ABSOLUTE, optional=True)
+    altitude_m = table.quantity("altitude", Quantity.LENGTH)
+    barometer_pa = table.pressure("barometer", Reference.ABSOLUTE)
     if (altitude_m is None) == (barometer_pa is None):
         raise table.error(
             "",
@@ -278,12 +278,10 @@ def _hold(table: TomlTable, limits: JobLimits) -> Hold:
 def _guards(table: TomlTable) -> Guards:
     gauge = Reference.GAUGE
     guards = Guards(
-        liquid_pressure_high_pa_gauge=table.pressure("liquid_pressure_high", gauge, optional=True),
-        suction_pressure_low_pa_gauge=table.pressure("suction_pressure_low", gauge, optional=True),
-        discharge_temp_high_k=table.quantity(
-            "discharge_temperature_high", Quantity.TEMPERATURE, optional=True
-        ),
-        current_high_a=table.quantity("current_high", Quantity.CURRENT, optional=True),
+        liquid_pressure_high_pa_gauge=table.pressure("liquid_pressure_high", gauge),
+        suction_pressure_low_pa_gauge=table.pressure("suction_pressure_low", gauge),
+        discharge_temp_high_k=table.quantity("discharge_temperature_high", Quantity.TEMPERATURE),
+        current_high_a=table.quantity("current_high", Quantity.CURRENT),
         source=plain(table.text("source", default="")),
     )
     table.finish()

@@ -117,21 +117,27 @@ class JobLimits:
     raises: tuple[PressureStep, ...] = ()
     role: str = ""
 
+    def find(self, key: LimitKey) -> Limit | None:
+        """Return the limit of `key`; None where there is none."""
+        return next((limit for limit in self.all if limit.key is key), None)
+
     def has(self, key: LimitKey) -> bool:
         """Return whether there is a limit of `key`."""
-        return any(limit.key is key for limit in self.all)
+        return self.find(key) is not None
 
     def value(self, key: LimitKey, default: float | None = None) -> float | None:
         """Return the limit's SI value, `default` without one."""
-        return next((limit.value_si for limit in self.all if limit.key is key), default)
+        limit = self.find(key)
+        return default if limit is None else limit.value_si
 
     def one(self, key: LimitKey) -> Limit:
         """Return the limit of `key`, the program's default without one."""
-        return next((limit for limit in self.all if limit.key is key), None) or USUAL[key]
+        return self.find(key) or USUAL[key]
 
     def citation(self, key: LimitKey) -> str:
         """Return where the limit comes from; empty without one."""
-        return next((limit.citation for limit in self.all if limit.key is key), "")
+        limit = self.find(key)
+        return "" if limit is None else limit.citation
 
 
 @cache
@@ -173,8 +179,8 @@ def read_limits(top: TomlTable, method: Method = Method.SUBCOOLING) -> JobLimits
         if least is not None and most is not None and least >= most:
             raise top.error(
                 f"conditions.{low.value}" if low in CONDITIONS else "profile",
-                f"expected {low.value} to be less than {high.value}, {_written(limits, high)}",
-                _written(limits, low),
+                f"expected {low.value} to be less than {high.value}, {_written(limits.one(high))}",
+                _written(limits.one(low)),
             )
     return limits
 
@@ -205,8 +211,7 @@ def with_applied(
     return tuple(found[key] for key in LimitKey if key in found)
 
 
-def _written(limits: JobLimits, key: LimitKey) -> str:
-    limit = next(each for each in limits.all if each.key is key)
+def _written(limit: Limit) -> str:
     return f"{limit.as_written} ({limit.source})"
 
 

@@ -159,9 +159,6 @@ def _superheat_range(table: TomlTable, limits: JobLimits) -> tuple[float, float,
     usual_source = _USUAL.superheat_source
     if limits.has(LimitKey.SUPERHEAT_LOW) and limits.has(LimitKey.SUPERHEAT_HIGH):
         usual_source = limits.citation(LimitKey.SUPERHEAT_HIGH)
-    # Asked for first, so that the defaults below know whether the job file says either.
-    low = table.quantity("superheat_low", _DIFFERENCE, optional=True)
-    high = table.quantity("superheat_high", _DIFFERENCE, optional=True)
     low_k = table.quantity_between(
         "superheat_low",
         _DIFFERENCE,
@@ -176,6 +173,6 @@ def _superheat_range(table: TomlTable, limits: JobLimits) -> tuple[float, float,
         60.0,
         limits.value(LimitKey.SUPERHEAT_HIGH, _USUAL.superheat_high_k),
     )
-    own = low is not None or high is not None
+    own = any(table.get(key) is not None for key in ("superheat_low", "superheat_high"))
     source = plain(table.text("superheat_source", default="job file" if own else usual_source))
     return low_k, high_k, source

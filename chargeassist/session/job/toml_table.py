@@ -38,7 +38,6 @@ LONGEST_TEXT = 4000
 LONGEST_LINE = 8000
 """Of a settings file [characters]: a key of ten thousand parts takes a TOML reader minutes."""
 
-
 LARGEST_FILE_BYTES = 256 * 1024
 """Of a settings file."""
 
@@ -182,11 +181,9 @@ class TomlTable:
             )
         return value
 
-    def quantity(self, key: str, quantity: Quantity, *, optional: bool = False) -> float | None:
-        """Return a quantity written with its unit, in SI; None when optional and absent."""
-        if optional and self.get(key) is None:
-            return None
-        return self._quantity(key, quantity)
+    def quantity(self, key: str, quantity: Quantity) -> float | None:
+        """Return a quantity written with its unit, in SI; None when absent."""
+        return None if self.get(key) is None else self._quantity(key, quantity)
 
     def _quantity(self, key: str, quantity: Quantity) -> float:
         value = self.get(key)
@@ -227,12 +224,12 @@ class TomlTable:
         text = str(self.data[key]).strip()
         return repr(plain(text, 40)) + ("" if text == in_si else f", which is {in_si}")
 
-    def pressure(self, key: str, reference: Reference, *, optional: bool = False) -> float | None:
-        """Return a pressure [Pa] of the given reference; None when optional and absent."""
+    def pressure(self, key: str, reference: Reference) -> float | None:
+        """Return a pressure [Pa] of the given reference; None when absent."""
         value = self.get(key)
-        expected = f"expected a pressure such as {_EXAMPLE[Quantity.PRESSURE]}"
-        if value is None and optional:
+        if value is None:
             return None
+        expected = f"expected a pressure such as {_EXAMPLE[Quantity.PRESSURE]}"
         if not isinstance(value, str):
             raise self.error(key, expected, came(value))
         # A barometer is absolute by nature; anywhere else the unit must say what it counts from.
@@ -249,7 +246,7 @@ class TomlTable:
         self, key: str, reference: Reference, low_pa: float, high_pa: float
     ) -> float | None:
         """Return a pressure [Pa] inside `low_pa` to `high_pa`; None when absent."""
-        value_pa = self.pressure(key, reference, optional=True)
+        value_pa = self.pressure(key, reference)
         if value_pa is not None and not low_pa <= value_pa <= high_pa:
             unit = f"MPa({reference.value[0]})"
             raise self.error(

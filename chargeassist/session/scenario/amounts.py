@@ -79,9 +79,8 @@ def amount(
     try:
         value, unit = split_number(text)
     except UnitError as error:
-        raise ConfigError(f"{table.where(key)}: {error}; expected one of the units {known}") from (
-            error
-        )
+        expected = f"expected one of the units {known}"
+        raise ConfigError(f"{table.where(key)}: {error}; {expected}") from error
     if unit not in units:
         raise table.error(
             key, f"expected a number with one of the units {known}", repr(plain(text))

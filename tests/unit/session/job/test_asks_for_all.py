@@ -148,14 +148,7 @@ def test_every_key_a_reader_looks_for_is_asked_for(looked_for: set[str]) -> None
 
 def test_a_default_that_is_offered_is_the_one_that_counts() -> None:
     """A blank answer takes what the question says; where nothing is usual, it says "none"."""
-    column = (
-        "outdoor",
-        "liquid_pressure",
-        "suction_pressure",
-        "discharge_temperature",
-        "air_split",
-    )
-    answers = {f"performance.{name}": "given" for name in column}
+    answers = {f"performance.{name}": "given" for name in ("outdoor", *TOLERANCES)}
     offered = {q.key: q.ask for q in more_questions(answers, JobLimits("", ()))}
     limits = {f"tightness.{name}": key for name, key in TIGHTNESS_LIMITS.items()}
     limits |= {f"dryness.{name}": key for name, key in DRYNESS_LIMITS.items()}
