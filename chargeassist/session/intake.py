@@ -166,9 +166,7 @@ class SourceSink:
         self._intake = intake
         self._clock = clock
         self._source = source
-        self._decimals = {
-            channel.name: RECORDED_DECIMALS.get(channel.quantity, 6) for channel in channels
-        }
+        self._decimals = {channel.name: RECORDED_DECIMALS[channel.quantity] for channel in channels}
         self._lost: set[str] = set()
 
     def reading(

@@ -15,6 +15,11 @@ from chargeassist.model.limits import LimitKey
 READS_FOR_S = 6.0
 READS_CAUTION_FOR_S = 10.0
 FLOW_KG_PER_S = 0.0011
+"""Of liquid through the cylinder valve (assumption)."""
+
+VALVE_S = 2.0
+"""A hand needs so long for the cylinder valve [s] (assumption)."""
+
 LOOKS_AT_STOP_FOR_S = 90.0
 
 
@@ -68,7 +73,7 @@ class Pilot:
             if t < self._shut_t:
                 return ()
             self._shut_t = None
-            mass = None if _has_scale(snapshot) else self._mass_kg
+            mass = None if has_scale(snapshot) else self._mass_kg
             return (Mark(t=t, kind=MarkKind.STEP_ENDED, mass_kg=mass),)
         if self._since is None or self._since[0] != advice.cause:
             self._since = (advice.cause, t)
@@ -80,7 +85,7 @@ class Pilot:
             return ()
         if advice.action is Action.ADD and advice.mass_kg is not None:
             self._mass_kg = advice.mass_kg
-            self._shut_t = t + 2.0 + self._mass_kg / FLOW_KG_PER_S
+            self._shut_t = t + VALVE_S + self._mass_kg / FLOW_KG_PER_S
             self._since = None
             return (Mark(t=t, kind=MarkKind.STEP_BEGUN, mass_kg=self._mass_kg),)
         if advice.action is Action.RECOVER and advice.mass_kg is not None:
@@ -96,8 +101,6 @@ class Pilot:
         return ()
 
 
-def _has_scale(snapshot: Snapshot) -> bool:
-    return any(
-        item.channel.role is Role.CYLINDER_MASS and item.value_si is not None
-        for item in snapshot.facts.channels
-    )
+def has_scale(snapshot: Snapshot) -> bool:
+    """Return whether the cylinder stands on a scale that is heard: it says what went in."""
+    return snapshot.facts.live(Role.CYLINDER_MASS) is not None

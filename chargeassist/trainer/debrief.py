@@ -76,8 +76,8 @@ def gather(folder: Path) -> tuple[tuple[Row, ...], tuple[str, ...]]:
         except RecordError as error:
             problems.append(str(error))
     if not rows:
-        told = "; ".join(problems[:3])
-        raise ConfigError(f"{folder}: expected results of drills (*{SUFFIX}), found none. {told}")
+        told = "; ".join([f"expected results of drills (*{SUFFIX}), found none", *problems[:3]])
+        raise ConfigError(f"{folder}: {told}")
     rows.sort(key=lambda row: (row.result.exercise, row.result.trainee, row.result.started_utc))
     return tuple(rows), tuple(problems)
 

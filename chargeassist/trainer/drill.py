@@ -8,7 +8,8 @@ recording what was done is done, and calls are only scored.
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+
+from msgspec.structs import replace
 
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.errors import ConfigError
@@ -24,6 +25,7 @@ from chargeassist.model.events import (
 from chargeassist.model.limits import LimitKey
 from chargeassist.plant.physical_settings import PhysicalSettings
 from chargeassist.session.opening import open_new, open_replay
+from chargeassist.session.pilot import VALVE_S, has_scale
 from chargeassist.session.record.package import open_record
 from chargeassist.session.runner import Session
 from chargeassist.session.scenario.scenario import Scenario, find_scenario, scenario_names
@@ -40,9 +42,6 @@ from chargeassist.trainer.truth import (
     told_stretches,
     true_stretches,
 )
-
-_VALVE_S: Final = 2.0
-"""A hand needs so long for the cylinder valve [s] (assumption)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,7 +178,7 @@ class Drill:
         session = self.session
         if kind is CallKind.ADD and mass_kg is not None:
             session.mark(MarkKind.STEP_BEGUN, mass_kg=mass_kg)
-            shut_t = session.now + _VALVE_S + mass_kg / self._flow_kg_per_s
+            shut_t = session.now + VALVE_S + mass_kg / self._flow_kg_per_s
             self._shut = Mark(t=shut_t, kind=MarkKind.STEP_ENDED, mass_kg=mass_kg)
         elif kind is CallKind.RECOVER and mass_kg is not None:
             session.mark(MarkKind.STEP_ENDED, mass_kg=-mass_kg)
@@ -197,11 +196,7 @@ class Drill:
             self.session.mark(MarkKind.CONFIRMED, text=LimitKey.FILTERS_PANELS.value)
         if not snapshot.finished:
             if self._shut is not None and snapshot.t >= self._shut.t:
-                has_scale = any(
-                    item.channel.role.value == "cylinder_mass" and item.value_si is not None
-                    for item in snapshot.facts.channels
-                )
-                mass_kg = None if has_scale else self._shut.mass_kg
+                mass_kg = None if has_scale(snapshot) else self._shut.mass_kg
                 self._shut = None
                 self.session.mark(MarkKind.STEP_ENDED, mass_kg=mass_kg)
             while self._script and self._script[0].t <= snapshot.t and not self.over:
@@ -296,17 +291,12 @@ def _beside(
         done = next(
             (e.mass_kg for e in events if isinstance(e, StepRecorded) and e.ended_t > call.t), None
         )
-    return JudgedCall(
-        t=call.t,
-        kind=call.kind,
-        mass_kg=call.mass_kg,
-        fix=call.fix,
+    return replace(
+        call,
         reading_k=None if call.reading_k is None else round(call.reading_k, 2),
         late_s=late_s,
         value_error_k=error_k,
         tool_late_s=None if tool.settled_t is None else round(call.t - tool.settled_t, 1),
-        tool_said=call.tool_said,
-        tool_mass_kg=call.tool_mass_kg,
         done_kg=done,
     )
 

@@ -147,10 +147,7 @@ class PackageReader(RecordReader):
         path = self._files.get("commits")
         if path is None:
             return []
-        return [
-            seq
-            for (seq,) in table_rows(path, ("last_seq",), lambda f: (_integer(f[0], "last_seq"),))
-        ]
+        return list(table_rows(path, ("last_seq",), lambda row: _integer(row[0], "last_seq")))
 
     def rows(self) -> Iterator[Row]:
         """Yield every row in order, without reading what the rows say."""

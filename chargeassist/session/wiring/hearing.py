@@ -232,7 +232,8 @@ class Trial(_SinkOfNothing):
     def bad_input(self, reason: str, raw: str | bytes = b"", *, count: int = 1) -> None:
         """Keep what could not be read."""
         del count
-        self.trouble = f"{plain(reason, 160)}: {plain(raw, 40)}"
+        shown = f": {plain(raw, 40)}" if raw else ""
+        self.trouble = f"{plain(reason, 160)}{shown}"
 
     def lost(self, reason: str, *, part: str = "") -> None:
         """Keep what is silent."""

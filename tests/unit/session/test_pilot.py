@@ -26,6 +26,10 @@ class Item:
 class Facts:
     channels: tuple[Item, ...] = ()
 
+    def live(self, role: Role) -> float | None:
+        """Return the live value of a role, as the stream's own facts do."""
+        return next((i.value_si for i in self.channels if i.channel.role is role), None)
+
 
 @dataclass
 class Shown:
