@@ -89,13 +89,13 @@ def _witness(frame: Frame, told: Told, kelvin: float, degree: str) -> None:
 
 def _pressures(frame: Frame, told: Told, pascal: float, unit: str) -> None:
     panel = frame.panels[2]
-    station = [s.facts.station_pa_abs for s in told.snapshots][-1:]
+    station_pa_abs = told.snapshots[-1].facts.station_pa_abs if told.snapshots else 0.0
     for role, colour, word in (
         (Role.LIQUID_PRESSURE, OTHER, "liquid"), (Role.SUCTION_PRESSURE, READ, "suction")
     ):  # fmt: skip
         panel.plot(*scaled(told.read(role), pascal), color=colour, linewidth=0.8, label=word)
         minutes, so = told.true(f"{role.value}_pa_abs")
-        gauge = [(value - station[0]) / pascal for value in so]
+        gauge = [(value - station_pa_abs) / pascal for value in so]
         panel.plot(minutes, gauge, color=TRUE, linewidth=0.8, linestyle="--")
     panel.set_ylim(bottom=0.0)
     panel.set_ylabel(f"pressure, {unit}", fontsize=8.0)

@@ -74,7 +74,7 @@ def tightness_picture(told: Told, system: UnitSystem) -> Frame:
 
 
 def _stands(told: Told, end_min: float) -> list[tuple[float, float]]:
-    """Return begin and end of every time the circuit stood by itself at its highest [min]."""
+    """Return begin and end of each stand of `LEAST_STAND_MIN` or more, the supply shut [min]."""
     found: list[tuple[float, float]] = []
     begin: float | None = None
     for mark in told.marks:

@@ -26,7 +26,6 @@ from chargeassist.model.events import (
     StepRecorded,
     VerdictEvent,
 )
-from chargeassist.model.limits import Method
 from chargeassist.model.text import plain
 from chargeassist.model.values import NoValue
 from chargeassist.physics.uncertainty import Decision, decide
@@ -153,8 +152,7 @@ def too_coarse(session: Rescored, policy: Policy) -> list[Finding]:
     last = session.last
     if last is None:
         return []
-    subcooled = session.job.target.method is Method.SUBCOOLING
-    live = last.facts.subcooling if subcooled else last.facts.superheat
+    live = last.facts.reading
     value = last.facts.settled or (live if isinstance(live, Measured) else None)
     if value is None:
         return []

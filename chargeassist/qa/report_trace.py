@@ -12,7 +12,6 @@ from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.channels import Role
 from chargeassist.model.entries import Entry, believed
 from chargeassist.model.events import Mark, MarkKind
-from chargeassist.model.limits import Method
 from chargeassist.model.values import NoValue
 from chargeassist.stream.facts import Facts, Measured, SettleState
 
@@ -54,12 +53,12 @@ class Trace:
     def __call__(self, snapshot: Snapshot) -> None:
         """Take the picture of a moment."""
         facts, target = snapshot.facts, snapshot.job.target
-        value = facts.subcooling if target.method is Method.SUBCOOLING else facts.superheat
+        value = facts.reading
         self._take_by_hand(facts, value)
         if self.t and facts.t - self.t[-1] < EVERY_S:
             return
         goal = facts.goal(target)
-        by_probe = isinstance(value, Measured) and facts.by_hand is None
+        by_probe = facts.by_hand is None
         self.t.append(facts.t)
         self.judged.append(value.value_k if by_probe and isinstance(value, Measured) else NOTHING)
         self.low.append(NOTHING if isinstance(goal, NoValue) else goal.low_k)

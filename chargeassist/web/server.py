@@ -140,15 +140,15 @@ class TabletServer(Server):
         if self._app is None or self._app.ended:
             self._app, self._again = KeptApp(self._arguments), False
         app = self._app
-        size = tuple(
-            min(_MOST_CELLS, max(1, to_int(request.query.get(name, ""), usual)))
-            for name, usual in (("width", 80), ("height", 24))
-        )
-        visit = await app.attach(
-            browser.send_bytes, browser.send_str, browser.close, (size[0], size[1])
-        )
+        size = _cells(request, "width", 80), _cells(request, "height", 24)
+        visit = await app.attach(browser.send_bytes, browser.send_str, browser.close, size)
         try:
             await self._process_messages(browser, app)
         finally:
             app.detach(visit)
         return browser
+
+
+def _cells(request: web.Request, name: str, usual: int) -> int:
+    """Return how many columns or rows of a terminal a browser says it has."""
+    return min(_MOST_CELLS, max(1, to_int(request.query.get(name, ""), usual)))
