@@ -18,6 +18,9 @@ _CALLS_LONGEST = 1_000_000
 
 def drill(arguments: argparse.Namespace) -> int:
     """Run a drill on the screen, or from a file of calls, and write its result."""
+    if arguments.out is not None and arguments.out.suffix == ".json" and arguments.out.exists():
+        # Told before the work, not after it.
+        raise ConfigError(f"{arguments.out}: is there already; choose another name")
     exercise = find_exercise(arguments.exercise, arguments.seed)
     if on_screen(as_text=arguments.calls is not None):
         return _on_dashboard(exercise, arguments)

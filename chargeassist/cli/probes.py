@@ -44,7 +44,7 @@ def probes(arguments: argparse.Namespace) -> int:
     if arguments.what is None:
         return _list_json() if arguments.json else _list()
     if not 0.0 < arguments.seconds <= LONGEST_S:
-        raise ConfigError(f"probes: expected --seconds from 0 to {LONGEST_S:g}")
+        raise ConfigError(f"probes: expected --seconds above 0, {LONGEST_S:g} at most")
     if arguments.what.endswith(".toml"):
         path = Path(arguments.what)
         job = load_job(path)

@@ -250,3 +250,15 @@ def test_the_command_writes_a_result_that_can_be_read_again(
     file.write_text("{}", encoding="utf-8")
     with pytest.raises(RecordError, match="expected the result of a drill"):
         read_result(file)
+
+
+def test_a_result_that_would_take_another_s_place_is_refused_before_the_drill(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    there = tmp_path / "bench-1.json"
+    there.write_text("{}", encoding="utf-8")
+    record = tmp_path / "one.session"
+    argv = ["drill", "clean-charge", "--record", str(record), "--out", str(there)]
+    assert main(argv) == 2
+    assert f"{there}: is there already" in capsys.readouterr().err
+    assert not record.exists(), "an hour's work would be lost with it"
