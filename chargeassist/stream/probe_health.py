@@ -19,6 +19,8 @@ from chargeassist.model.limits import LimitKey
 from chargeassist.model.usual_limits import USUAL
 from chargeassist.model.values import NoValue
 from chargeassist.stream.facts import Measured
+from chargeassist.stream.probe_creep import BEGINS_K, creeping
+from chargeassist.stream.probe_creep import WINDOW_S as CREEP_WINDOW_S
 from chargeassist.stream.probe_findings import ProbeFinding, ProbeTrouble, Severity
 from chargeassist.stream.probe_neighbours import PARTNER, ProbeNeighbours
 from chargeassist.stream.probe_watch import SLOT_S, SLOTS, ProbeWatch
@@ -38,12 +40,6 @@ of its distance to outdoor air [1]."""
 
 TIME_CONSTANT_AFTER_S: Final = 40.0
 """A time constant is taken from the 80 s before this, so that none of it lies before the fault."""
-
-LAGGING_WINDOW_S: Final = 60.0
-LAGGING_K: Final = 1.5
-LAGGING_OVER_K: Final = 0.3
-"""A clamp creeps that has gone alone so far from outdoor air [K] in so long [s], and still goes so
-far in two slots [K]."""
 
 RECOVERED: Final = 0.5
 """A loose clamp is none any more once this share of its way is gone back [1]."""
@@ -175,9 +171,7 @@ class ProbeHealth:
             or watch.fast_sigma > self._ceilings[name]
         ):
             return True
-        return name in self._pipes and self._near.moved(
-            watch, LAGGING_K, LAGGING_WINDOW_S, WINDOW_S
-        )
+        return name in self._pipes and self._near.moved(watch, BEGINS_K, CREEP_WINDOW_S, WINDOW_S)
 
     def _judge(self, t: float, watch: ProbeWatch) -> None:
         self._judge_range(watch)
@@ -285,7 +279,7 @@ class ProbeHealth:
             lets_go, was = before is not None, was if before is None else before
         slots = self._count(watch, ProbeTrouble.LOOSE, so=lets_go)
         if was is None or slots < ALONE_SLOTS:
-            self._judge_creep(t, watch, now, air_k)
+            self._judge_creep(t, watch, air_k)
             return
         self._levels[watch.channel.name] = (was, now, t)
         figures = {"change_k": now - was, "outdoor_k": air_k}
@@ -316,38 +310,18 @@ class ProbeHealth:
         toward = change * gap > 0.0 and abs(change) <= abs(gap) + 0.5
         return toward and abs(change) >= needed and self._near.alone(t, watch, WINDOW_S)
 
-    def _judge_creep(self, t: float, watch: ProbeWatch, now: float, air_k: float) -> None:
+    def _judge_creep(self, t: float, watch: ProbeWatch, air_k: float) -> None:
         if watch.channel.role is Role.DISCHARGE_TEMPERATURE:
             return  # the shell's own heat makes it creep alone for minutes
-        was = self._near.back(watch, LAGGING_WINDOW_S)
-        lately = self._near.back(watch, 2.0 * SLOT_S)
-        if was is None or lately is None:
+        known = self._findings.get((watch.channel.name, ProbeTrouble.LAGGING))
+        found = creeping(self._near, t, watch, air_k, known, self._settling_s)
+        if found is None:
             self._clear(watch, ProbeTrouble.LAGGING)
             return
-        has = self._has(watch, ProbeTrouble.LAGGING)
-        away = abs(now - air_k) > abs(was - air_k) and abs(now - was) >= LAGGING_K
-        going_on = abs(now - lately) >= LAGGING_OVER_K * (0.5 if has else 1.0)
-        creeps = (
-            going_on
-            and (has or away)
-            and (
-                self._near.alone(t, watch, LAGGING_WINDOW_S)
-                or (away and self._near.comes_in(watch, air_k, 0.5 if has else 1.0))
-            )
-        )
-        slots = self._count(watch, ProbeTrouble.LAGGING, so=creeps)
-        since_t = t - LAGGING_WINDOW_S
-        known = self._findings.get((watch.channel.name, ProbeTrouble.LAGGING))
-        lasted_s = t - (since_t if known is None else known.since_t)
-        limit_s = self._settling_s
-        severity = Severity.NOTE if lasted_s <= limit_s else Severity.CAUTION
-        self._set(
-            watch,
-            ProbeTrouble.LAGGING,
-            severity if slots >= ALONE_SLOTS else None,
-            since_t,
-            lambda: {"change_k": now - was, "seconds_s": LAGGING_WINDOW_S, "limit_s": limit_s},
-        )
+        so, since_t, severity, figures = found
+        slots = self._count(watch, ProbeTrouble.LAGGING, so=so)
+        shown = severity if slots >= ALONE_SLOTS else None
+        self._set(watch, ProbeTrouble.LAGGING, shown, since_t, lambda: figures)
 
     def _count(self, watch: ProbeWatch, kind: ProbeTrouble, *, so: bool) -> int:
         """Return for how many slots in a row it has been so."""

@@ -57,6 +57,9 @@ is this part of the gauge pressure [1/K]: 0.0235 to 0.0285 for R-22, R-32, R-407
 from 30 to 50 °C, by the program's own table. On 14 simulated sessions of sound probes, with steps
 of 5 % of the plate, no line came so far."""
 
+ONE_WAY_K: Final = 0.1
+"""Going one way: by so much from one slot to the next [K], more than the noise of a mean."""
+
 COMES_FROM_K: Final = 0.8
 COMES_WITHIN_S: Final = 240.0
 COMES_K: Final = 3.0
@@ -305,6 +308,31 @@ class ProbeNeighbours:
         if role is Role.COMPRESSOR_CURRENT:
             return span <= max(QUIET_CURRENT_A, QUIET_CURRENT_SHARE * abs(watch.last_si))
         return span <= max(QUIET_SI[role], 3.0 * (watch.channel.resolution_si or 0.0))
+
+    def undisturbed(self, since_t: float) -> bool:
+        """Whether nothing was told of since then [s], and the compressor runs."""
+        return self.disturbed_t < since_t and not self._stands()
+
+    def beside_air_k(self, watch: ProbeWatch, window_s: float) -> float:
+        """Return how far a line has gone beside outdoor air in the window [K]; 0 if not known."""
+        air = self.by_role.get(Role.OUTDOOR_AIR_TEMPERATURE)
+        if air is None:
+            return 0.0
+        now, was = self.back(watch, 0.0), self.back(watch, window_s)
+        air_now, air_was = self.back(air, 0.0), self.back(air, window_s)
+        if now is None or was is None or air_now is None or air_was is None:
+            return 0.0
+        return (now - was) - (air_now - air_was)
+
+    def one_way_s(self, watch: ProbeWatch, change: float) -> float:
+        """Return for how long a channel has gone the way of `change` without a rest [s]."""
+        count, newer = 0, self.back(watch, 0.0)
+        while newer is not None and count < SLOTS:
+            older = self.back(watch, SLOT_S * (count + 1))
+            if older is None or (newer - older) * change < ONE_WAY_K * abs(change):
+                break
+            count, newer = count + 1, older
+        return SLOT_S * count
 
     def time_constant_s(self, watch: ProbeWatch) -> float | None:
         """Return the time constant of an exponential through three points 40 s apart [s]."""

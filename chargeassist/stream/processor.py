@@ -93,7 +93,8 @@ class Processor:
         self._changed_t = 0.0
         self._pending: list[StepRecorded] = []
         self._disturb_at: float | None = None
-        self._clamp_s, self._clamped_t = job.limit_si(LimitKey.PROBE_SETTLING), -LARGEST_SI
+        self._clamp_s = job.limit_si(LimitKey.PROBE_SETTLING)
+        self._clamped_t = self._seen_to_t = -LARGEST_SI
         self._health = ProbeHealth(job.limit_si(LimitKey.IDLE_CURRENT), self._clamp_s)
         self._running = True
         self._running_since_t: float | None = None
@@ -111,7 +112,7 @@ class Processor:
                 self._health.acknowledge(event.text)
                 seen_to = self._places.window(event.text)
                 if seen_to is not None and seen_to.channel.role in _PAIRED:
-                    self._disturb_at = event.t  # what had settled was read with it as it was
+                    self._disturb_at = self._seen_to_t = event.t  # read with it as it was
                     if seen_to.channel.role.quantity is Quantity.TEMPERATURE:
                         self._clamped_t = event.t
             case Mark():
@@ -119,8 +120,7 @@ class Processor:
                 self._places.typed.take(event)
                 self._hold.take(event)
                 before = (len(self._ledger.steps), self._ledger.is_open)
-                done = self._ledger.take(event)
-                if done is not None:
+                if (done := self._ledger.take(event)) is not None:
                     self._pending.append(done)
                 if (len(self._ledger.steps), self._ledger.is_open) != before:
                     self._disturb_at = event.t  # an amount said later disturbs nothing
@@ -240,7 +240,8 @@ class Processor:
             self._running_since_t = None
         if self._disturb_at is None:
             return
-        self._health.disturbed(self._disturb_at)
+        if self._disturb_at != self._seen_to_t:  # a probe put right moves no pipe but its own
+            self._health.disturbed(self._disturb_at)
         self._detector.disturbed(self._disturb_at, start=ramped)
         self._changed_t, self._disturb_at = self._disturb_at, None
         self._progress.forget()

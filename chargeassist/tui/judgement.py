@@ -137,6 +137,9 @@ def condition_value(item: Condition, system: UnitSystem) -> str:
 def finding(item: ProbeFinding, label: str, t: float) -> str:
     """Return what was found about a probe: "liquid line temperature, for 2 min: ..."."""
     parts = [_TROUBLE[item.kind], *filter(None, [_SEVERITY[item.severity]])]
+    if item.kind is ProbeTrouble.LAGGING and item.severity is not Severity.NOTE:
+        limit = display.duration(item.figures["limit_s"])
+        parts = [f"it creeps for longer than {limit}: bad contact, dirt, or no insulation over it"]
     since = display.duration(max(0.0, t - item.since_t))
     return f"{label}, for {since}: {'; '.join(parts)}"
 

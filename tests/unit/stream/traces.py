@@ -113,7 +113,9 @@ class Trace:
                 if tick == told_t:
                     health.disturbed(tick)
                 found = health.tick(tick, superheat)
-                if [(f.channel, f.kind) for f in found] != [(f.channel, f.kind) for f in last]:
+                if [(f.channel, f.kind, f.severity) for f in found] != [
+                    (f.channel, f.kind, f.severity) for f in last
+                ]:
                     seen.append((tick, found))
                 last = found
                 tick += 1.0
