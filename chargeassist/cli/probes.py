@@ -230,12 +230,18 @@ class _Printer:
         quality: Quality,
         device_time: float | None,
     ) -> None:
-        shown = display.reading(value, declared.quantity, declared.reference, self._system)
-        sent = _with_unit(*self._sent(declared, value))
+        # The unit somebody named comes first: it is what the probe's own display shows.
+        unit = find_unit(declared.unit, declared.quantity)
+        shown = _with_unit(unit.from_si(value), unit.symbol)
+        usual = display.reading(value, declared.quantity, declared.reference, self._system)
+        same = usual.partition(" ")[2].replace(" gauge", "g").replace(" absolute", "a")
+        shown += f" ({usual})" if same != unit.symbol else ""
+        number, plain_unit = self._sent(declared, value)
+        sent = "" if plain_unit is not None else f"   {_with_unit(number, None)} as sent"
         notes = "" if quality is Quality.GOOD else f"  ({quality.value})"
         if device_time is not None:
             notes += f"  device time {device_time:g}"
-        self._line(f"{declared.role.label:26} {shown:>16}   {sent} as sent{notes}", t)
+        self._line(f"{declared.role.label:26} {shown}{sent}{notes}", t)
 
     def bad_input(self, reason: str, raw: str | bytes = b"", *, count: int = 1) -> None:
         """Print what could not be read, and why."""

@@ -1,6 +1,7 @@
 """The serial source against pseudo-terminals of the operating system and pyserial's loop://."""
 
 import asyncio
+import re
 import sys
 import threading
 from collections.abc import AsyncIterator, Callable, Iterator
@@ -203,8 +204,11 @@ def test_probes_shows_what_a_serial_probe_sends(
         words = ("--format", "csv", "--select", "1", "--seconds", "1", "--unit", "psig")
         assert main(["probes", f"serial:{device.link}", *words]) == 0
     out = capsys.readouterr().out
-    assert "psig as sent" in out
-    assert "liquid line pressure" in out
+    assert "liquid line pressure       248.1 psig" in out
+    assert "as sent" not in out  # nothing stands between
+    with sending_beside(device, b"2481,93.0\r\n"):
+        assert main(["probes", f"serial:{device.link}", *words, "--scale", "0.1"]) == 0
+    assert re.search(r"248\.1 psig.*   2481 as sent", capsys.readouterr().out)
 
 
 def test_probes_ends_with_code_1_for_a_probe_that_is_silent(

@@ -2,6 +2,7 @@
 
 import json
 import math
+import re
 
 import pytest
 
@@ -137,12 +138,21 @@ def test_a_unit_alone_says_what_a_probe_measures(
     assert f"({role})" in capsys.readouterr().err
 
 
-def test_probes_shows_what_the_simulator_delivers(capsys: pytest.CaptureFixture[str]) -> None:
+def test_probes_shows_what_the_simulator_delivers(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("LC_ALL", "de_DE.UTF-8")
     assert main(["probes", "simulator:?seed=3&rate=10Hz", "--seconds", "0.3"]) == 0
     out = capsys.readouterr().out
     assert "liquid line pressure" in out
-    assert "psig as sent" in out
-    assert "°F as sent" in out
+    # The probe's own unit first, then that of the reader's locale.
+    assert re.search(r"liquid line pressure +[\d.]+ psig \(\d+ kPa gauge\)", out), out
+    assert re.search(r"outdoor air +[\d.]+ °F \([\d.]+ °C\)", out)
+    monkeypatch.setenv("LC_ALL", "en_US.UTF-8")
+    assert main(["probes", "simulator:?seed=3&rate=10Hz", "--seconds", "0.3"]) == 0
+    out = capsys.readouterr().out
+    assert re.search(r"liquid line pressure +[\d.]+ psig$", out, re.MULTILINE), out
+    assert "kPa" not in out
 
 
 def test_a_standing_cylinder_judges_a_pressure_probe() -> None:
