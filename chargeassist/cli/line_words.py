@@ -17,6 +17,7 @@ _LINES: Final = {
     "weigh_in_full": "then type 'end'",
     "condition_filters_panels": "type 'checked filters_panels' when you have",
     "read_by_hand": "type it",
+    "read_meanwhile": "type it",
     "read_beside": "type it",
     "close_out_item": "type 'done' when it is done",
     "close_out_done": "type 'finish' to end the session",

@@ -35,12 +35,23 @@ def asks(facts: Facts) -> Advice | None:
     if settling.slope_k_per_s is not None and settling.cause in {"rising", "falling"}:
         figures["slope_k_per_s"] = settling.slope_k_per_s
     if facts.t < hand.due_t and not hand.begun:
+        figures["seconds_s"] = hand.due_t - facts.t
+        besides = _besides(facts)
+        if besides and not waits_for_hold(facts):
+            # What the one key asks for is what is said: never one line, and the other typed.
+            return Advice(
+                t=facts.t,
+                action=Action.DO,
+                cause="read_meanwhile",
+                subject=_label(besides[0]),
+                figures=figures,
+            )
         return Advice(
             t=facts.t,
             action=Action.WAIT,
             cause="by_hand_waits",
             subject=settling.cause,
-            figures=figures | {"seconds_s": hand.due_t - facts.t},
+            figures=figures,
         )
     first = next(iter(hand.wanted), facts.judged.pressure)
     return Advice(
@@ -130,7 +141,12 @@ def _unread_beside(facts: Facts) -> tuple[Role, ...]:
 
 
 def _besides(facts: Facts) -> tuple[Role, ...]:
-    """Return the places of the other line that nothing has read lately."""
+    """Return the places of the other line that nothing has read lately.
+
+    None before the judged line's first reading after a change: everything still moves.
+    """
+    if facts.by_hand is None or facts.by_hand.readings == 0:
+        return ()
     witness = _other_line(facts)
     by_probe, fresh = set(), set()
     for item in facts.channels:

@@ -53,6 +53,10 @@ HAND_ADVICE: Final[dict[str, Phrase]] = {
         f"by hand, {_count(f)} so far{', ' + _moves(f, '', u) if 'slope_k_per_s' in f else ''}"
     ),
     "by_hand_waits": _waits,
+    "read_meanwhile": lambda f, s, u: (
+        f"the line that is judged is read again in {display.duration(max(1.0, f['seconds_s']))}; "
+        f"by hand, {_count(f)} so far"
+    ),
     "read_beside": lambda f, s, u: (
         "the line that is judged cannot tell alone whether refrigerant is the cure"
     ),

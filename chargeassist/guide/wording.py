@@ -51,7 +51,7 @@ def headline(advice: Advice, system: UnitSystem) -> str:
         return "Shut the valve"
     if hazard_of(advice.cause) is not None:
         return "Caution"
-    if advice.cause in {"read_by_hand", "read_beside"}:
+    if advice.cause in {"read_by_hand", "read_meanwhile", "read_beside"}:
         return f"Read the {advice.subject}"
     if advice.action is Action.DO and advice.cause in WORDS.headlines:
         return WORDS.headlines[advice.cause](advice.figures, advice.subject, system)

@@ -6,12 +6,14 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from chargeassist.model import display, units
+from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.entries import Entry
 from chargeassist.model.errors import ConfigError, UnitError
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, Reference
 from chargeassist.session.typed_time import Now, split_read_time
+from chargeassist.stream.facts import Facts
 
 NOT_KNOWN = "?"
 _MINUS = "-−"
@@ -213,6 +215,31 @@ def reading(
             f"{display.clock(read_t)}: expected a later one"
         )
     return Typed(value_si, read_t)
+
+
+_OTHER_LINE = {
+    Entry.LIQUID_PRESSURE: Role.SUCTION_PRESSURE,
+    Entry.LIQUID_PIPE: Role.SUCTION_TEMPERATURE,
+    Entry.SUCTION_PRESSURE: Role.LIQUID_PRESSURE,
+    Entry.SUCTION_PIPE: Role.LIQUID_TEMPERATURE,
+}
+_HIGHER = {Entry.LIQUID_PRESSURE, Entry.LIQUID_PIPE}
+
+
+def doubt_line(typed: Typed, kind: Entry, facts: Facts, system: UnitSystem) -> str:
+    """Return why a reading looks like one of the other line; empty when it does not.
+
+    While a unit cools its liquid line is under more pressure than the suction line, and warmer.
+    """
+    role = _OTHER_LINE.get(kind)
+    other = None if role is None else facts.live(role)
+    if role is None or other is None:
+        return ""
+    if (typed.value_si > other) is (kind in _HIGHER):
+        return ""
+    shown = display.reading(other, kind.quantity, kind.reference, system)
+    than = "above" if kind in _HIGHER else "below"
+    return f"that is not {than} {shown}, the {role.label}: it looks like the other line's"
 
 
 def note(text: str) -> str:

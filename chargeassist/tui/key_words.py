@@ -17,6 +17,7 @@ _KEYS: Final = {
     "weigh_in_full": "then press e",
     "condition_filters_panels": "press Enter to confirm it, or to go on without it (x)",
     "read_by_hand": "press Enter and type it",
+    "read_meanwhile": "press Enter and type it",
     "read_beside": "press Enter and type it",
     "close_out_item": "press Enter when it is done",
     "close_out_done": "press q to end the session",

@@ -9,6 +9,7 @@ from textual.binding import Binding, BindingType
 from chargeassist.guide.stages.course import skip_text
 from chargeassist.guide.stages.stage import NextMark
 from chargeassist.model import display
+from chargeassist.model.entries import Entry
 from chargeassist.model.events import MarkKind, Stage
 from chargeassist.model.limits import LimitKey
 from chargeassist.session.typed_time import Now
@@ -105,6 +106,7 @@ class StageKeys(MarkKeys):
                 last_t=None if last is None else last.t,
             ),
             restrict=NUMBER_FIRST,
+            doubt=partial(self._doubt_line, entry),
         )
 
         def then(typed: Typed) -> None:
@@ -119,6 +121,12 @@ class StageKeys(MarkKeys):
                 self.tell(f"Recorded: {entry.label} {shown}{at}.")
 
         self._ask(question, then)
+
+    def _doubt_line(self, entry: Entry, typed: Typed) -> str:
+        latest = self._latest
+        if latest is None or latest.stage_step is not None:
+            return ""
+        return answers.doubt_line(typed, entry, latest.facts, self._system)
 
     def _now(self) -> Now:
         """Return the present moment; where time can be held, no clock on the wall agrees."""

@@ -133,6 +133,10 @@ async def test_a_charge_is_read_by_hand_at_the_keys(tmp_path: Path, drawn: Drawn
         work.app.screen.query_one(Input).value = "2000 at 14:05"
         await work.press("enter")
         await work.reads("session's time is not that of the clock")
+        # A reading of the other line is asked about once, and kept by a second Enter.
+        work.app.screen.query_one(Input).value = "600"
+        await work.press("enter")
+        await work.reads("that is not above")
         await work.press("escape")
         await work.leave()
     await same_when_replayed(tmp_path / "job.session")

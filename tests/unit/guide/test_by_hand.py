@@ -127,13 +127,20 @@ def test_the_reading_asked_for_and_when_the_next_is_due() -> None:
     assert hands.says.startswith("Read the temperature of the liquid line's pipe")
     hands.enter(Entry.LIQUID_PIPE, BUBBLE_K - 3.0)
     hands.run(2.0)
+    # Meanwhile the other line is asked for, in words and by the key, and nothing of the judged one.
+    for entry, value in ((Entry.SUCTION_PRESSURE, 9e5), (Entry.SUCTION_PIPE, 285.0)):
+        advice, mark = hands.snapshot.advice, hands.snapshot.waits_for
+        assert (advice.action, advice.cause) == (Action.DO, "read_meanwhile")
+        assert hands.says.startswith(f"Read the {entry.label}: the line that is judged is read")
+        assert mark is not None
+        assert mark.entry is entry
+        hands.enter(entry, value)
+        hands.run(2.0)
     assert hands.snapshot.advice.cause == "by_hand_waits"
     assert "by hand, 1 of at least 4 readings so far; the next one in 5" in hands.says
-    # Meanwhile the other line is offered, and nothing of the judged one.
-    mark = hands.snapshot.waits_for
-    assert mark is not None
-    assert mark.entry is Entry.SUCTION_PRESSURE
+    assert hands.snapshot.waits_for is None
     hands.run(60.0)
+    assert hands.says.startswith("Read the pressure of the liquid line")
     mark = hands.snapshot.waits_for
     assert mark is not None
     assert mark.entry is Entry.LIQUID_PRESSURE
@@ -191,6 +198,7 @@ def test_a_charge_step_makes_old_what_was_read_before_it() -> None:
     ended_t = hands.t
     hands.run(10.0)
     assert hands.snapshot.advice.cause == "by_hand_waits"
+    assert hands.snapshot.waits_for is None  # the other line moves as well: it is of no use yet
     # Read before the valve was shut and typed after it: it says nothing of now.
     hands.enter(Entry.LIQUID_PRESSURE, LIQUID_PA, read_t=ended_t - 5.0)
     hands.enter(Entry.LIQUID_PIPE, BUBBLE_K - 3.0, read_t=ended_t - 3.0)

@@ -189,7 +189,7 @@ OF_DRIFTS = frozenset({"leaking", "zero_creeps", "zero_moved"})
 OF_INSTRUMENTS = frozenset({"cylinder_off"})
 """Causes that follow from a check of a probe; `test_instrument_checks` produces each."""
 
-BY_HAND = frozenset({"read_by_hand", "by_hand_waits", "read_beside"})
+BY_HAND = frozenset({"read_by_hand", "by_hand_waits", "read_meanwhile", "read_beside"})
 """What is asked for where no probe reads the line; `test_by_hand` and `test_by_hand_asks` do."""
 
 
