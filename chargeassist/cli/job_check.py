@@ -14,6 +14,7 @@ from chargeassist.guide.stages.unjudged import unjudged
 from chargeassist.model import display
 from chargeassist.model.channels import Channel
 from chargeassist.model.display import UnitSystem
+from chargeassist.model.events import Stage
 from chargeassist.model.job import Job
 from chargeassist.model.limits import Method
 from chargeassist.model.units import Quantity, Unit, find_unit, unit_symbols
@@ -65,6 +66,7 @@ def lines_of(report: JobReport) -> Iterator[str]:
         ("target", _target(job)),
         ("profile", _profile(job)),
         ("weigh-in", _weigh_in(report)),
+        ("begins with", _begins(job)),
     ]
     for label, text in rows:
         yield from beside(label, text)
@@ -152,6 +154,15 @@ def _weigh_in(report: JobReport) -> str:
     phrase = weigh_in_words.WORDS.rows["line_charge"][1]
     text += f"; line set: {phrase(known, line.why, units)}"
     return text + (f" ({line.source})" if line.source else "")
+
+
+def _begins(job: Job) -> str:
+    if job.begins_source:
+        return f"{job.begins.value}; not before it: {job.begins_source}"
+    if job.begins is Stage.RUN_UP:
+        return f"{job.begins.value}; the circuit is taken to hold refrigerant"
+    said = f"{job.begins.value}; nothing is in the circuit"
+    return f'{said}. Where that is not so, say charge.weighed_in, or begins = "run-up"'
 
 
 def _probe(channel: Channel) -> str:

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from chargeassist.model.channels import Channel
+from chargeassist.model.events import Stage
 from chargeassist.model.installation import Crew, Cylinder, LineSet, Place, Plate
 from chargeassist.model.judged import JUDGED, JudgedQuantity
 from chargeassist.model.limits import Limit, LimitKey, Method
@@ -315,6 +316,10 @@ class Job:
         Whose limits those are: "installer", "verifier"; empty where the profile does not say.
     limits : tuple of Limit
         Those of the profile and of the job's own conditions, one per key, with their sources.
+    begins : Stage
+        With which the work begins.
+    begins_source : str
+        Why with none before it, where the job leaves one out.
     """
 
     name: str
@@ -337,6 +342,8 @@ class Job:
     crew: Crew = field(default_factory=Crew)
     stages: StagePlan = field(default_factory=StagePlan)
     performance: Performance | None = None
+    begins: Stage = Stage.RUN_UP
+    begins_source: str = ""
 
     def limit(self, key: LimitKey) -> Limit | None:
         """Return the limit of `key`, None where the job has none."""

@@ -28,6 +28,7 @@ from chargeassist.physics.saturation import table_hash
 from chargeassist.session.clock import utc_now
 from chargeassist.session.compare import is_closing
 from chargeassist.session.fold import Fold
+from chargeassist.session.job.beginning import opening_marks
 from chargeassist.session.pilot import Attendant
 from chargeassist.session.plugins import make_source
 from chargeassist.session.record.codec import job_to_json
@@ -114,6 +115,7 @@ def open_new(
             sources,
             recorder=writer,
             speed=speed,
+            opening=opening_marks(job),
             listeners=listeners,
             attendant=attendant,
         )

@@ -239,6 +239,9 @@ class Session(Paced):
         self._tell(self._unrecorded)
         for event in self._opening:
             intake.put(event)
+            if isinstance(event, Mark):
+                for source in self._sources:
+                    source.technician(event)
         for source in self._sources:
             for channel in source.channels:
                 if channel not in self._declared:

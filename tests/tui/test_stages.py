@@ -52,7 +52,7 @@ async def test_from_vacuum_to_signature_by_keys(tmp_path: Path, drawn: Drawn) ->
         await work.reads("of 2.30 kg is in")
         await work.press("a")
         await work.reads("e ends the step")
-        await work.type("e", "400 g")
+        await work.type("e", "2.30 kg")
         await work.reads("Open the service valves")
         await work.press("s")
         await work.reads("6 close-out")

@@ -17,6 +17,9 @@ REQUIRED = ("name", "refrigerant", "site", "target", "charge", "source")
 _FIRST = ("profile", "conditions", "dryness", "plate")
 """What other tables are judged by, in the order in which they are read."""
 
+_WITH = {"begins": ("begins_source",), "begins_source": ("begins",)}
+"""Keys of the file itself that say nothing without each other."""
+
 
 def stand_in(method: Method) -> dict[str, Any]:
     """Return a job that can be read, to set a table into; no number of it is ever kept."""
@@ -38,8 +41,7 @@ def errors_of(top: TomlTable) -> tuple[str, ...]:
     order = sorted(top.data, key=lambda key: _FIRST.index(key) if key in _FIRST else len(_FIRST))
     for key in (*order, *(key for key in REQUIRED if key not in top.data)):
         trial = {other: value for other, value in whole.items() if other != key}
-        if key in top.data:
-            trial[key] = top.data[key]
+        trial |= {name: top.data[name] for name in (key, *_WITH.get(key, ())) if name in top.data}
         error = error_of(TomlTable(top.file, "", trial))
         if not error:
             whole = trial

@@ -51,6 +51,7 @@ from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, Reference
 from chargeassist.physics.atmosphere import pressure_at_altitude_pa_abs
 from chargeassist.physics.saturation import refrigerant
+from chargeassist.session.job.beginning import with_beginning
 from chargeassist.session.job.installation import (
     read_crew,
     read_cylinder,
@@ -167,6 +168,7 @@ def read_job(top: TomlTable, sources: tuple[SourceSpec, ...] | None = None) -> J
         stages=read_stage_plan(top, plate, limits),
         performance=read_performance(top.table("performance", optional=True), limits),
     )
+    job = with_beginning(job, top)
     top.finish()
     return job if charge.get("line_set_allowance") is not None else _with_line_set(job)
 

@@ -13,6 +13,7 @@ from chargeassist.model.installation import Metering, Place, SafetyGroup, ShortL
 from chargeassist.model.judged import JUDGED
 from chargeassist.model.limits import LimitKey, Method
 from chargeassist.model.units import Quantity, unit_symbols
+from chargeassist.session.job.beginning import BEGINNINGS
 from chargeassist.session.job.limits import JobLimits, read_limits
 from chargeassist.session.job.more_questions import more_of_a_probe, more_questions
 from chargeassist.session.job.probes import FORMATS
@@ -155,6 +156,19 @@ def _charge(answers: Answers) -> Iterator[Question]:
     )
     if answers.get("charge.limit"):
         yield asked("charge.limit_source", "Where that was read", _PLATE, needed=True)
+    if not answers.get("charge.weighed_in"):
+        yield choice(
+            "begins",
+            "The stage the work begins with; Enter: the first test this file has what it needs for",
+            tuple(stage.value for stage in BEGINNINGS),
+        )
+        if answers.get("begins", "") not in ("", BEGINNINGS[0].value):
+            yield asked(
+                "begins_source",
+                "Why not before it: who did that, or why it is not needed",
+                "tested and evacuated by the pipe crew, sheet 3",
+                needed=True,
+            )
 
 
 _PLATE_KEYS = (

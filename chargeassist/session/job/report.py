@@ -229,6 +229,7 @@ def as_data(report: JobReport) -> dict[str, object]:
             "source": line.source,
             "why": line.why,
         },
+        "begins": {"stage": job.begins.value, "source": job.begins_source},
         "probes": [_probe(channel) for channel in report.channels],
         "not_judged": list(unjudged(job)),
         "warnings": list(report.warnings),

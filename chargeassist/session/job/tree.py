@@ -58,6 +58,7 @@ _COMPANIONS: Final[dict[str, tuple[str, ...]]] = {
 """Asked for after the number they belong to; until then a stand-in takes their place."""
 
 
+_NEEDS_NO_REASON: Final = "tightness"
 _COLUMN_STAND_IN: Final = {"source": "stand-in", "outdoor": "85 °F", "return_air": "80 °F"}
 _LAST_READING: Final = "performance.air_split"
 
@@ -140,6 +141,8 @@ def refusal(answers: Answers) -> str:
             whole[table] = {**dict.fromkeys(names, "stand-in"), **whole.get(table, {})}
     if "performance" in tree:
         whole["performance"] = dict(_COLUMN_STAND_IN)
+    if tree.get("begins", _NEEDS_NO_REASON) != _NEEDS_NO_REASON:
+        whole["begins_source"] = "stand-in"
     if "return_wet_bulb" in tree.get("target", {}):
         whole["target"]["return_wet_bulb_source"] = "stand-in"
     for key, text in answers.items():

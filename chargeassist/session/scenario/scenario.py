@@ -229,11 +229,19 @@ def parse_scenario(text: str, where: str, base: Path, seed: int | None = None) -
     job = _job(top, source, base, chosen)
     believed_kg = job.charge.weighed_in_kg
     believed_kg = top.quantity_between("weighed_in", Quantity.MASS, 0.0, 500.0, believed_kg)
-    job = replace(job, charge=replace(job.charge, weighed_in_kg=believed_kg))
     stage = read_stage(top)
+    runs = stage is Stage.CHARGING
+    if not runs:
+        believed_kg = 0.0  # before the first charge nothing is in
+    job = replace(
+        job,
+        charge=replace(job.charge, weighed_in_kg=believed_kg),
+        begins=Stage.RUN_UP if runs else stage,
+        begins_source="",
+    )
     unit: ScenarioUnit | None = None
     stage_unit: StageUnit | None = None
-    if stage is Stage.CHARGING:
+    if runs:
         unit = _unit(top, job, chosen)
     else:
         stage_unit = read_stage_unit(top, stage, job, chosen)

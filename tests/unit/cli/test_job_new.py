@@ -259,7 +259,7 @@ def test_without_an_altitude_the_barometer_is_asked_for(run: Run, tmp_path: Path
 
 def test_s_skips_the_rest_of_a_table_up_to_what_is_needed(run: Run, tmp_path: Path) -> None:
     short = ["Weir Cottage", "R-32", "", "690 ft", "", "subcooling", "", "9 °F", "label", "2 °F"]
-    charge = ["5 lb", "s", "4 oz", "s"]  # step_cap is needed: s stops there
+    charge = ["5 lb", "s", "4 oz", "s", ""]  # step_cap is needed: s stops there; then "begins"
     tables = ["s"] * len(
         ("equipment", "plate", "frequency", "limits", "line_set", "cylinder", "tightness",
          "dryness", "electrical", "air", "crew")

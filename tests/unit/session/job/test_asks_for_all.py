@@ -129,6 +129,7 @@ def test_every_key_a_reader_looks_for_is_asked_for(looked_for: set[str]) -> None
             {"target__method": "superheat", "site__altitude": ""},
             {"target__method": "superheat", "target__superheat": "table"},
             {"target__method": "subcooling"},
+            {"target__method": "subcooling", "charge__weighed_in": "", "begins": "dryness"},
         ):
             found = asked(
                 source__1__adapter=adapter, source__1__format="csv", frequency__required="72 Hz",
