@@ -12,6 +12,7 @@ from platformdirs import user_data_path
 
 from chargeassist import __version__
 from chargeassist.guide.assistant import Assistant
+from chargeassist.guide.stages.beginning import opening_marks
 from chargeassist.model.errors import ConfigError, RecordError, SourceError
 from chargeassist.model.events import (
     ClockSet,
@@ -28,7 +29,6 @@ from chargeassist.physics.saturation import table_hash
 from chargeassist.session.clock import utc_now
 from chargeassist.session.compare import is_closing
 from chargeassist.session.fold import Fold
-from chargeassist.session.job.beginning import opening_marks
 from chargeassist.session.pilot import Attendant
 from chargeassist.session.plugins import make_source
 from chargeassist.session.record.codec import job_to_json

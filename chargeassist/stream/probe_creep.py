@@ -17,9 +17,9 @@ far in two slots [K]."""
 ON_S: Final = 30.0
 LONG_K: Final = 0.6
 LONG_TIMES: Final = 2.0
-"""It goes on while it moves by `GOES_K` beside the air in so long [s]. That is for too long where it
-has moved by so much [K] in such a time after its limit, or so many times its limit is over [1]: a
-lag of 45 s is not told after 90 s, one of 60 s is (tried on invented curves from 8 K away)."""
+"""It goes on while it moves by `GOES_K` beside the air in so long [s]. That is for too long where
+it has moved by so much [K] in such a time after its limit, or so many times its limit is over [1]:
+a lag of 45 s is not told after 90 s, one of 60 s is (on invented curves from 8 K away)."""
 
 Creep = tuple[bool, float, Severity, Mapping[str, float]]
 

@@ -13,15 +13,12 @@ circuit is empty either, nobody is told to fill a circuit that may be full.
 from dataclasses import replace
 from typing import Final
 
-from chargeassist.guide.stages.course import skip_text
+from chargeassist.guide.stages.beginning import BEGINNINGS
 from chargeassist.guide.stages.missing import lacking
-from chargeassist.model.events import Mark, MarkKind, Stage
+from chargeassist.model.events import Stage
 from chargeassist.model.job import Job
 from chargeassist.model.text import plain
 from chargeassist.session.job.toml_table import TomlTable
-
-BEGINNINGS: Final = (Stage.TIGHTNESS, Stage.DRYNESS, Stage.WEIGH_IN, Stage.RUN_UP)
-"""Stages the work can begin with, in their order."""
 
 _TESTS: Final = (Stage.TIGHTNESS, Stage.DRYNESS)
 
@@ -55,19 +52,3 @@ def _first(job: Job, charge: TomlTable) -> Stage:
         if not any(lack.needed for lack in lacking(job, stage)):
             return stage
     return Stage.RUN_UP if charge.get("weighed_in") is None else Stage.WEIGH_IN
-
-
-def opening_marks(job: Job) -> tuple[Mark, ...]:
-    """Return what stands in a record before anything is read: where the work begins, and why.
-
-    A session begins with the run-up by itself. What the file leaves out is skipped with the file's
-    reason; without one it stays open.
-    """
-    marks = []
-    if job.begins_source:
-        for stage in BEGINNINGS[: BEGINNINGS.index(job.begins)]:
-            text = skip_text(stage, job.begins_source)
-            marks.append(Mark(t=0.0, kind=MarkKind.STAGE_SKIPPED, text=text))
-    if job.begins is not Stage.RUN_UP:
-        marks.append(Mark(t=0.0, kind=MarkKind.STAGE_BEGUN, text=job.begins.value))
-    return tuple(marks)

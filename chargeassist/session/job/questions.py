@@ -7,13 +7,13 @@ from the answers, so that going back is taking the last answer away.
 from collections.abc import Iterator
 from typing import Final
 
+from chargeassist.guide.stages.beginning import BEGINNINGS
 from chargeassist.model.channels import Role
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.installation import Metering, Place, SafetyGroup, ShortLine
 from chargeassist.model.judged import JUDGED
 from chargeassist.model.limits import LimitKey, Method
 from chargeassist.model.units import Quantity, unit_symbols
-from chargeassist.session.job.beginning import BEGINNINGS
 from chargeassist.session.job.limits import JobLimits, read_limits
 from chargeassist.session.job.more_questions import more_of_a_probe, more_questions
 from chargeassist.session.job.probes import FORMATS

@@ -7,10 +7,10 @@ import pytest
 
 from chargeassist.cli.job_check import check
 from chargeassist.guide.snapshot import Snapshot
+from chargeassist.guide.stages.beginning import opening_marks
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import CheckJudged, Event, Mark, MarkKind, Stage
 from chargeassist.model.job import Job
-from chargeassist.session.job.beginning import opening_marks
 from chargeassist.session.job.errors import errors_of
 from chargeassist.session.job.jobfile import parse_job
 from chargeassist.session.job.toml_table import toml_of
