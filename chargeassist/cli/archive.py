@@ -174,7 +174,8 @@ def keys(arguments: argparse.Namespace) -> int:
 
 
 def verify(arguments: argparse.Namespace) -> int:
-    """Check records and print the answers."""
+    """Check records and print the answers; of several, what cannot be read stops nothing."""
+    from chargeassist.model.errors import ChargeAssistError
     from chargeassist.qa.keys import keys_folder, known_keys
     from chargeassist.qa.verify import verify as check
 
@@ -197,14 +198,21 @@ def verify(arguments: argparse.Namespace) -> int:
         _several("clock steps", found.clock_steps)
         _several("problems", found.problems)
 
-    code = 0
     answers = []
+    refused = []
     for path in arguments.records:
-        found = check(path, known)
+        try:
+            found = check(path, known)
+        except ChargeAssistError as error:
+            if len(arguments.records) == 1:
+                raise
+            complain(f"chargeassist: {error}")
+            refused.append(path)
+            continue
         wanted = arguments.signed_by
         accepted = wanted in (None, found.signed_by)
         if not (found.ok and accepted):
-            code = 1
+            refused.append(path)
         if arguments.json:
             answers.append(_verified(path, found, accepted=accepted))
             continue
@@ -213,7 +221,12 @@ def verify(arguments: argparse.Namespace) -> int:
             _say(f"  not accepted: expected a valid signature by {wanted}")
     if arguments.json:
         print_json(answers)
-    return code
+    elif len(arguments.records) > 1:
+        whole = len(arguments.records) - len(refused)
+        _say(f"{len(arguments.records)} records, {whole} without problems")
+        for path in refused:
+            _say(f"  look at: {path}")
+    return 1 if refused else 0
 
 
 def _verified(path: Path, found: "Verification", *, accepted: bool) -> dict[str, object]:

@@ -24,6 +24,9 @@ from chargeassist.qa.rescore import Rescored, rescore_events
 from chargeassist.qa.verify import Verification, verify
 from chargeassist.session.record.package import open_record
 
+MOST_TOLD = 6
+"""Findings of one rule that a table shows of one record."""
+
 LONGEST_LINE = 1000
 FILE_RULES = ("unreadable", "not_whole", "verdicts_differ", "readings_copied")
 """Rules over files, before those of `RULES`."""
@@ -111,7 +114,10 @@ def crossed(done: Sequence[Audited]) -> list[Audited]:
 
 
 def as_table(done: Sequence[Audited]) -> str:
-    """Return a line per record and one per finding under it, and a summary."""
+    """Return a line per record and one per finding under it, and a summary.
+
+    Of one rule a record has a few lines; CSV and JSON have all.
+    """
     lines = []
     counts: dict[str, int] = defaultdict(int)
     for item in done:
@@ -119,12 +125,19 @@ def as_table(done: Sequence[Audited]) -> str:
         if item.superseded_by:
             state += f", superseded by {item.superseded_by}"
         lines.append(f"{item.record}: {plain(item.job, 60) or 'not read'}: {state}")
+        told: dict[str, int] = defaultdict(int)
         for finding in item.findings:
             counts[finding.rule] += 1
+            told[finding.rule] += 1
+            if told[finding.rule] > MOST_TOLD:
+                continue
             when = "" if finding.t is None else f" at {display.clock(finding.t)}"
             lines.append(f"  {finding.rule}{when}: {finding.text}")
+        more = {rule: count - MOST_TOLD for rule, count in told.items() if count > MOST_TOLD}
+        lines += [f"  {rule}: and {count} more of these" for rule, count in more.items()]
     clean = sum(not item.findings for item in done)
-    lines.append(f"{len(done)} records, {clean} without findings")
+    records = "1 record" if len(done) == 1 else f"{len(done)} records"
+    lines.append(f"{records}, {clean} without findings")
     lines += [f"  {rule}: {counts[rule]}" for rule in (*FILE_RULES, *RULES) if counts[rule]]
     return "".join(f"{plain(line, LONGEST_LINE)}\n" for line in lines)
 

@@ -216,6 +216,8 @@ def opening_error(exc: Exception, path: Path) -> RecordError:
     if isinstance(exc, UnicodeDecodeError):
         return RecordDamagedError(f"{path}: the file is damaged (text that is no Unicode)")
     code = getattr(exc, "sqlite_errorcode", 0) & 0xFF
+    if code == sqlite3.SQLITE_NOTADB and path.suffix.lower() == ".zip":
+        return RecordDamagedError(f"{path}: not a whole ZIP: cut off or damaged; fetch it again")
     if code == sqlite3.SQLITE_NOTADB:
         return RecordError(f"{path}: not a chargeassist session (it is no SQLite file)")
     if code == sqlite3.SQLITE_CORRUPT:

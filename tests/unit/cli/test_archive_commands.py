@@ -57,6 +57,26 @@ def test_damage_gives_exit_code_one(tmp_path: Path, capsys: pytest.CaptureFixtur
     assert main(["verify", str(tmp_path / "none")]) == 2
 
 
+def test_of_several_records_those_to_look_at_are_named_at_the_end(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    good, cut = tmp_path / "good.zip", tmp_path / "cut.zip"
+    assert main(["archive", str(RECORDING), "--to", str(good)]) == 0
+    cut.write_bytes(good.read_bytes()[:20_000])
+    missing = tmp_path / "none.zip"
+    assert main(["verify", str(cut), str(missing), str(good)]) == 1
+    out, err = capsys.readouterr()
+    assert "cut.zip: not a whole ZIP: cut off or damaged" in out
+    assert "none.zip" in err
+    assert out.splitlines()[-3:] == [
+        "3 records, 1 without problems",
+        f"  look at: {cut}",
+        f"  look at: {missing}",
+    ]
+    assert main(["verify", str(good)]) == 0
+    assert "without problems" not in capsys.readouterr().out
+
+
 def test_keys_says_what_it_wants(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["keys", "new"]) == 2
     assert "expected a name" in capsys.readouterr().err

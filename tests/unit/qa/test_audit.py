@@ -26,7 +26,16 @@ from chargeassist.model.events import (
 from chargeassist.model.hazards import Hazard
 from chargeassist.model.job import Job
 from chargeassist.qa.archive import Supersedes, make_archive
-from chargeassist.qa.audit import as_csv, as_json, as_table, audit, audit_one, crossed
+from chargeassist.qa.audit import (
+    MOST_TOLD,
+    Audited,
+    as_csv,
+    as_json,
+    as_table,
+    audit,
+    audit_one,
+    crossed,
+)
 from chargeassist.qa.audit_rules import RULES, Finding, Policy
 from chargeassist.qa.many import records_under
 from chargeassist.qa.rescore import rescore_events
@@ -259,6 +268,20 @@ def test_a_folder_is_audited_and_a_bad_record_stops_nothing(fleet: Path, cores: 
     assert [r["rule"] for r in rows if r["record"].endswith("good")] == [""]
     loaded = json.loads(as_json(found))
     assert [i["record"] for i in loaded] == [item.record for item in found]
+
+
+def test_a_table_counts_what_a_record_has_too_many_of() -> None:
+    findings = [Finding(rule="not_whole", text=f"row {n}: time goes back") for n in range(20)]
+    findings.append(Finding(rule="over_plate", text="too much"))
+    item = Audited(record="one.zip", findings=tuple(findings))
+    table = as_table([item])
+    lines = table.splitlines()
+    assert sum("time goes back" in line for line in lines) == MOST_TOLD
+    assert "  not_whole: and 14 more of these" in lines
+    assert "  over_plate: too much" in lines
+    assert "1 record, 0 without findings" in lines
+    assert "  not_whole: 20" in lines
+    assert as_csv([item]).count("time goes back") == 20
 
 
 def test_copied_readings_are_found(tmp_path: Path, good: list[Event]) -> None:
