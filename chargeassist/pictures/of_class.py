@@ -7,10 +7,11 @@ from typing import Final
 
 from chargeassist.pictures.frame import STYLE, check_place, write_figure
 
-_FILLS: Final = (
+FILLS: Final = (
     ("#56B4E9", "//"),
     ("#F0E442", ""),
     ("#CC79A7", "\\\\"),
+    ("#000000", "++"),
     ("#BBBBBB", ""),
     ("#D55E00", "xx"),
     ("#E69F00", ".."),
@@ -40,7 +41,7 @@ def class_picture(rows: Sequence[ClassRow], rules: Sequence[str], path: Path) ->
     rows : sequence of ClassRow
         At least one, from the top.
     rules : sequence of str
-        Every key of `lost`, seven at most, in order.
+        Every key of `lost`, as many as `FILLS` at most, in order.
     path : Path
 
     Raises
@@ -60,7 +61,7 @@ def class_picture(rows: Sequence[ClassRow], rules: Sequence[str], path: Path) ->
         places = range(len(rows))
         left.barh(places, [row.points for row in rows], color="#009E73", label="points")
         edge = [row.points for row in rows]
-        for rule, (colour, hatch) in zip(rules, _FILLS, strict=False):
+        for rule, (colour, hatch) in zip(rules, FILLS[: len(rules)], strict=True):
             widths = [row.lost.get(rule, 0.0) for row in rows]
             if any(widths):
                 left.barh(

@@ -251,7 +251,8 @@ def _end(job: Job, calls: Sequence[JudgedCall], reference: Reference) -> Iterabl
         return
     off_k = stretch.value_k - job.target.fixed_k
     if abs(off_k) > job.target.tolerance_k + _ROUNDING_K:
-        why = f"stop at {clock(last.t)}; it comes to rest {off_k:+.1f} K from the target"
+        rest = f"{off_k:+.1f}".replace("-", "−")
+        why = f"stop at {clock(last.t)}; it comes to rest {rest} K from the target"
         yield _part("end", 20.0, last.t, why)
 
 

@@ -7,7 +7,9 @@ from pathlib import Path
 import pytest
 
 from chargeassist.cli.main import main
+from chargeassist.pictures.of_class import FILLS, ClassRow, class_picture
 from chargeassist.trainer.result import JudgedCall, Part, Result, write_result
+from chargeassist.trainer.score import RULES
 
 
 def result(trainee: str, points: float, *parts: Part) -> Result:
@@ -67,3 +69,14 @@ def test_the_picture_is_drawn_and_is_the_same_each_time(folder: Path, tmp_path: 
     assert b"<dc:date>" not in (tmp_path / "one.SVG").read_bytes()
     assert b"CreationDate" not in (tmp_path / "one.pdf").read_bytes()
     assert main(["debrief", str(folder), "--picture", str(tmp_path / "one.txt")]) == 2
+
+
+def test_the_picture_of_a_class_has_a_bar_for_every_rule(tmp_path: Path) -> None:
+    lost = dict.fromkeys(RULES, 5.0)
+    path = tmp_path / "class.svg"
+    row = ClassRow(label="bench 1", points=60.0, lost=lost, late_s=(5.0,))
+    class_picture([row], RULES, path)
+    fills = {colour.lower() for colour, _ in FILLS[: len(RULES)]}
+    assert len(fills) == len(RULES)
+    drawn = path.read_text("utf-8").lower()
+    assert all(colour in drawn for colour in fills)
