@@ -104,9 +104,13 @@ def add(arguments: argparse.Namespace) -> int:
 def query(arguments: argparse.Namespace) -> int:
     """Answer a question, or list those that have a name."""
     from chargeassist.model.errors import ConfigError
-    from chargeassist.qa.fleet_query import QUESTIONS, FleetReader
+    from chargeassist.qa.fleet_query import QUESTIONS, Answer, FleetReader
 
     if arguments.question is None and arguments.sql is None:
+        if arguments.format != "table":
+            named = [(name, question.title) for name, question in QUESTIONS.items()]
+            print(_shown(Answer(("question", "about"), named), arguments.format), end="")
+            return 0
         for name, question in QUESTIONS.items():
             print(f"{name}: {question.title}")
         return 0

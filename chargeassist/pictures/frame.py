@@ -75,7 +75,7 @@ def check_place(path: Path) -> None:
     except ImportError as error:
         raise ConfigError(
             "pictures need matplotlib, which is not installed; install it with: "
-            "pip install 'chargeassist[qa]'"
+            "pip install 'chargeassist[qa]' ('.[qa]' from a clone)"
         ) from error
 
 

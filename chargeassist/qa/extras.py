@@ -26,6 +26,6 @@ def extra(name: str, purpose: str) -> Iterator[None]:
         yield
     except ImportError as exc:
         raise ConfigError(
-            f"{purpose} needs {exc.name or 'a library'} that is not installed; "
-            f"expected: pip install 'chargeassist[{name}]'"
+            f"{exc.name or 'a library'} is not installed, and is needed for {purpose}: "
+            f"pip install 'chargeassist[{name}]' ('.[{name}]' from a clone)"
         ) from exc

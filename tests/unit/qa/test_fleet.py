@@ -271,6 +271,8 @@ def test_the_commands(
     assert "4 added" in out
     assert main(["fleet", "query", address]) == 0
     assert "settle-time-by-model: " in capsys.readouterr().out
+    assert main(["fleet", "query", address, "--format", "json"]) == 0
+    assert {row["question"] for row in json.loads(capsys.readouterr().out)} == set(QUESTIONS)
     assert main(["fleet", "query", address, "overshoot-by-crew", "--format", "csv"]) == 0
     assert capsys.readouterr().out.startswith("company,certificate,sessions,over,")
     sql = "SELECT session_id, started FROM sessions ORDER BY 1 LIMIT 1"
