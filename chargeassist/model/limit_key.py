@@ -145,6 +145,7 @@ class LimitKey(StrEnum):
 
 
 _WORDS: Final = {
+    LimitKey.FILTERS_PANELS: "filter and panels",
     LimitKey.HOLD_WARNING: "warning before the test mode ends",
     LimitKey.TIGHTNESS_HOLD: "standing pressure test, time",
     LimitKey.TIGHTNESS_RESOLUTION: "pressure test gauge, step",
