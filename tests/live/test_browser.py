@@ -53,13 +53,16 @@ def served(folder: Path, *words: str) -> Iterator[tuple[str, subprocess.Popen[st
 @asynccontextmanager
 async def browser(session: Any, url: str) -> AsyncIterator[Any]:
     """Connect as the page does; the server may still be starting."""
-    for _ in range(100):
+    deadline = time.monotonic() + WITHIN_S
+    ws: Any = None
+    while ws is None:
         try:
-            async with session.ws_connect(f"{url}ws?width=100&height=32") as ws:
-                yield ws
-                return
+            ws = await session.ws_connect(f"{url}ws?width=100&height=32")
         except aiohttp.ClientConnectorError:
+            assert time.monotonic() < deadline, "the server did not start"
             await asyncio.sleep(0.1)
+    async with ws:
+        yield ws
 
 
 async def seen(ws: Any, wanted: str) -> str:

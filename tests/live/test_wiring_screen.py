@@ -1,6 +1,7 @@
 """The guided probes screen against a real mosquitto broker and real Modbus devices."""
 
 import asyncio
+import time
 import tomllib
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
@@ -21,6 +22,7 @@ from chargeassist.tui.screens.wiring_section import Section
 from chargeassist.tui.wiring import WiringApp
 from tests.peers.broker import Broker
 from tests.peers.line import Line, serve_registers
+from tests.tui.running import HANGS_S
 
 SENML = b'[{"bn": "cart/", "n": "suction", "u": "Cel", "v": 12.5}]'
 MESSAGES = {
@@ -60,7 +62,8 @@ def shown(pilot: Pilot[str]) -> list[str]:
 
 async def until(pilot: Pilot[str], *words: str) -> list[str]:
     lines: list[str] = []
-    for _ in range(200):
+    deadline = time.monotonic() + HANGS_S
+    while time.monotonic() < deadline:
         await pilot.pause(0.05)
         lines = shown(pilot)
         picture = " ".join(" ".join(lines).split())

@@ -6,7 +6,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from types import TracebackType
 from typing import Self
@@ -14,7 +14,7 @@ from typing import Self
 if sys.platform != "win32":
     import os
 
-ANSWERS_WITHIN_S = 10.0
+ANSWERS_WITHIN_S = ENDS_WITHIN_S = 30.0
 EVERYBODY = "allow_anonymous true"
 
 
@@ -78,10 +78,17 @@ class Broker:
 
     def end(self, number: int) -> None:
         """End it by a signal and return once it is gone; without effect where it is not there."""
-        if self._process is not None:
+        if self._process is None:
+            return
+        give_up = time.monotonic() + ENDS_WITHIN_S
+        while self._process.poll() is None:
+            if time.monotonic() > give_up:
+                raise AssertionError(f"mosquitto does not end: {self.log[-500:]}")
+            # It loses a signal that comes while it starts, though it answers already.
             self._process.send_signal(number)
-            self._process.wait(10.0)
-            self._process = None
+            with suppress(subprocess.TimeoutExpired):
+                self._process.wait(1.0)
+        self._process = None
 
     @contextmanager
     def hanging(self) -> Iterator[None]:
