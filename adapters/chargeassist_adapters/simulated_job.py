@@ -6,7 +6,8 @@ The address names the scenarios, joined by a plus, in the order of the work::
 
 A ``stage_begun`` of tightness or dryness goes to the circuit of that stage, at its beginning. While
 the first charge is weighed in the probes are off; what the technician says went in is what the unit
-of the last scenario holds when it is first started, in the place of the scenario's own charge. Each
+of the last scenario holds when it is first started, in the place of the scenario's own charge. A
+circuit that was under nitrogen is evacuated from dry nitrogen, not from moist air. Each
 circuit has its own time, from the moment it is gone to. Marks do there what they do alone.
 """
 
@@ -16,6 +17,7 @@ from dataclasses import replace
 from chargeassist.model.channels import Channel
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import Mark, MarkKind, Stage
+from chargeassist.plant.evacuation_settings import EvacuationSettings
 from chargeassist.session.scenario.scenario import Scenario, ScenarioUnit
 from chargeassist.session.scenario.stage import StageUnit
 from chargeassist_adapters.simulated_stage import stage_unit
@@ -79,11 +81,18 @@ class WholeJob:
         part = self._parts[stage]
         channels = tuple(each for each in self._channels if each.role in part.probes.models)
         if isinstance(part, StageUnit):
-            return stage_unit(part, channels)
+            return stage_unit(self._after_nitrogen(part), channels)
         charge_kg = max(self._weighed_kg, _USUAL_KG)
         return PhysicalUnit(
             replace(part, settings=replace(part.settings, charge_kg=charge_kg)), channels
         )
+
+    def _after_nitrogen(self, part: StageUnit) -> StageUnit:
+        """Return a circuit to be evacuated as the nitrogen that was let out leaves it: dry."""
+        settings = part.settings
+        if Stage.TIGHTNESS.value not in self._parts or not isinstance(settings, EvacuationSettings):
+            return part
+        return replace(part, settings=replace(settings, start_humidity=0.0))
 
     def run_until(self, t: float) -> None:
         """Let the circuit that is there live until `t` [s]."""

@@ -12,9 +12,9 @@ simulate --list``); without one it is the demonstration. Every option may be lef
     simulator:nitrogen-tight+vacuum-dry+millrace-lane-library   # a whole job: see simulated_job
 
 ``seed`` is that of gusts and noise, ``rate`` of the samples, 0.1 to 20 Hz, and after ``length`` the
-source ends by itself; the scenario says the usual ones. Options may also stand in the source's
-table of the job file, as text. A source does not see the job: a job that names a scenario should
-be of the scenario's refrigerant and plate.
+source ends by itself; the scenario says the usual ones (a whole job: 24 h). Options may also stand
+in the source's table of the job file, as text. A source does not see the job: a job that names a
+scenario should be of the scenario's refrigerant and plate.
 
 The technician's marks work the unit: see `chargeassist_adapters.simulated_unit`, and before
 charging `chargeassist_adapters.simulated_stage`.
@@ -107,7 +107,8 @@ class SimulatorSource:
             Quantity.DURATION,
             (1.0, _LONGEST_S),
             "1 s to 24 h",
-            sum(part.lasts_s for part in parts),
+            # A job is over when somebody says so: none of its circuits hurries the other.
+            parts[0].lasts_s if len(parts) == 1 else _LONGEST_S,
         )
         roles = {role for part in parts for role in described(part).probes.models}
         channels = tuple(p.channel for p in spec.probes)

@@ -144,7 +144,9 @@ class CautionLog:
         brings = advice.cause in BROUGHT_BY or advice.action in {Action.ADD, Action.RECOVER}
         if unread and (brings or advice.action is Action.WAIT):
             mark = NextMark(
-                kind=MarkKind.CAUTION_READ, text=unread[0].value, label="caution read, go on"
+                kind=MarkKind.CAUTION_READ,
+                text=unread[0].value,
+                label=f"caution read, {unread[0].label}",
             )
             if brings:
                 advice = say(t, Action.FIX_FIRST, PREFIX + unread[0].value)

@@ -24,6 +24,10 @@ from tests.tui.technician import working
 CAUTION_READ = MarkKind.CAUTION_READ
 
 
+def no_reading(entry: Entry, so: dict[str, float]) -> str:
+    raise AssertionError(f"{entry} is not asked for: there are probes")
+
+
 async def test_from_vacuum_to_signature_by_keys(tmp_path: Path, drawn: Drawn) -> None:
     async with working("vacuum-dry", tmp_path, drawn) as work:
         await work.reads("SIMULATED")
@@ -51,7 +55,7 @@ async def test_from_vacuum_to_signature_by_keys(tmp_path: Path, drawn: Drawn) ->
         await work.press("enter")
         await work.reads("of 2.30 kg is in")
         await work.press("a")
-        await work.reads("e ends the step")
+        await work.reads("press e when the valve is shut")
         await work.type("e", "2.30 kg")
         await work.reads("Open the service valves")
         await work.press("s")
@@ -123,8 +127,12 @@ async def test_nitrogen_by_keys(tmp_path: Path, drawn: Drawn) -> None:
         await work.press("enter")
         await work.reads("Raise to 300 kPa gauge")
         await work.press("enter")
-        await work.reads("for 3 min more", rush_s=60.0)
-        await work.reads("Shut the supply", rush_s=600.0)
+        await work.reads("an open one hides a leak", rush_s=30.0)
+        await work.press("enter")
+        await work.reads("for 3 min more")
+        await work.reads("Raise to 1500 kPa gauge", rush_s=200.0)
+        await work.follow("nitrogen_shut", no_reading)
+        await work.reads("Shut the supply")
         await work.press("enter")
         await work.reads("temperatures are settling after filling")
         await work.press("o")
@@ -163,25 +171,22 @@ async def test_cautions_of_the_running_unit_stand_beside_live_values(
 async def test_a_whole_job_from_nitrogen_to_signature_by_keys(tmp_path: Path, drawn: Drawn) -> None:
     """One session, one pair of hands: every stage of the demonstration's job, in its order."""
 
-    def reads(entry: Entry, so: dict[str, float]) -> str:
-        raise AssertionError(f"{entry} is not asked for: there are probes")
-
     place = "nitrogen-tight+vacuum-dry+millrace-lane-library"
     async with working("millrace-lane-library", tmp_path, drawn, place=place) as work:
         await work.reads("SIMULATED")
         await work.press("s")
         await work.reads("1 tightness")
         await work.press("1")
-        await work.follow("tight", reads)
-        await work.follow("tightness_over", reads)
+        await work.follow("tight", no_reading)
+        await work.follow("tightness_over", no_reading)
         await work.press("enter")
         await work.reads("dryness")
-        await work.follow("dry", reads)
+        await work.follow("dry", no_reading)
         await work.press("enter")
-        await work.follow("weigh_in_to_go", reads)
+        await work.follow("weigh_in_to_go", no_reading)
         await work.reads("of 2.30 kg is in")
         await work.press("a")
-        await work.reads("e ends the step")
+        await work.reads("press e when the valve is shut")
         await work.type("e", "1.9 kg")
         await work.reads("1.90 kg of 2.30 kg is in")
         await work.press("s")
@@ -190,7 +195,7 @@ async def test_a_whole_job_from_nitrogen_to_signature_by_keys(tmp_path: Path, dr
         await work.reads("the close-out comes next", rush_s=70.0)
         await work.press("enter")
         await work.reads("Close up")
-        await work.follow("close_out_done", reads)
+        await work.follow("close_out_done", no_reading)
         await work.leave()
     with open_record(tmp_path / "job.session") as record:
         events = list(record.events())

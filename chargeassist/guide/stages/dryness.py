@@ -245,7 +245,7 @@ class DrynessGuide:
         match pull.state:
             case PullState.DEEP if self._still_deepens(pull):
                 # A circuit isolated at the first touch of the target still holds its moisture.
-                return say(t, Action.WAIT, "deepening", figures), read or shut
+                return say(t, Action.WAIT, "deepening", figures), read
             case PullState.DEEP:
                 return say(t, Action.DO, "isolate", figures), shut
             case PullState.WATER | PullState.ICE:
@@ -336,6 +336,24 @@ class DrynessGuide:
         rows = []
         if vacuum is not None:
             rows.append(StageRow(key="vacuum", figures={"value_pa": vacuum}, state="now"))
+        water = None if self._pull is None else self._pull.water_pa_abs
+        if water is not None:
+            rows.append(StageRow(key="water", figures={"value_pa": water}))
+        if self._breaks:
+            rows.append(StageRow(key="breaks", figures={"count": float(self._breaks)}))
+        rise = self._rise
+        if rise is not None and not math.isnan(rise.dry_probability):
+            rows.append(
+                StageRow(
+                    key="rise_odds",
+                    figures=figures_of(rise),
+                    state={
+                        RiseVerdict.NOT_YET: "",
+                        RiseVerdict.DRY_TIGHT: "pass",
+                    }.get(rise.verdict, "fail"),
+                )
+            )
+        # What is measured comes first: on a small screen the limits are what is cut.
         for key, limit in (
             ("vacuum_target", self._target),
             ("rise_limit", self._limit),
@@ -357,23 +375,6 @@ class DrynessGuide:
         ):
             figures = {"value": each.value_si}
             rows.append(StageRow(key=key, figures=figures, subject=each.note, source=each.citation))
-        water = None if self._pull is None else self._pull.water_pa_abs
-        if water is not None:
-            rows.append(StageRow(key="water", figures={"value_pa": water}))
-        if self._breaks:
-            rows.append(StageRow(key="breaks", figures={"count": float(self._breaks)}))
-        rise = self._rise
-        if rise is not None and not math.isnan(rise.dry_probability):
-            rows.append(
-                StageRow(
-                    key="rise_odds",
-                    figures=figures_of(rise),
-                    state={
-                        RiseVerdict.NOT_YET: "",
-                        RiseVerdict.DRY_TIGHT: "pass",
-                    }.get(rise.verdict, "fail"),
-                )
-            )
         return rows
 
     @staticmethod

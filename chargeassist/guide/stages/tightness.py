@@ -232,6 +232,8 @@ class TightnessByProbes:
                 )
             case RaiseState.HOLD:
                 figures["seconds_s"] = raised.remaining_s
+                if self._open:  # what flows in hides what flows out
+                    return say(t, Action.DO, "nitrogen_step", figures), shut
                 return say(t, Action.WAIT, "nitrogen_hold", figures), None
             case RaiseState.FALLS:
                 figures["fall_pa"] = raised.fall_pa

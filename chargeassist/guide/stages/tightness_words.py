@@ -95,6 +95,7 @@ WORDS = StageWords(
     headlines={
         "nitrogen_raise": lambda f, s, u: f"Raise to {_gauge(f['pressure_pa'], u)}",
         "nitrogen_shut": lambda f, s, u: "Shut the supply",
+        "nitrogen_step": lambda f, s, u: "Shut the supply",
         "nitrogen_raise_by_hand": lambda f, s, u: f"Raise to {_gauge(f['pressure_pa'], u)}",
         "nitrogen_reached": lambda f, s, u: "Read the gauge",
         "read_after_hold": lambda f, s, u: "Read the gauge",
@@ -139,6 +140,10 @@ WORDS = StageWords(
         "nitrogen_hold": lambda f, s, u: (
             f"{_gauge(f['value_pa'], u)} for {display.duration(f['seconds_s'])} more; look and "
             "listen at the joints"
+        ),
+        "nitrogen_step": lambda f, s, u: (
+            f"{_gauge(f['value_pa'], u)}, this step is {_gauge(f['pressure_pa'], u)}: it is held "
+            f"for {display.duration(f['seconds_s'])} with the supply shut, an open one hides a leak"
         ),
         "nitrogen_falls": lambda f, s, u: (
             f"the pressure fell by {_small(f['fall_pa'], u)} in a short hold: find the leak (soap "

@@ -64,3 +64,21 @@ def test_the_address_joins_scenarios_by_a_plus() -> None:
     assert {Role.VACUUM, Role.CYLINDER_MASS, Role.COMPRESSOR_FREQUENCY} <= roles
     with pytest.raises(ConfigError, match="no-such"):
         SimulatorSource.from_spec(SourceSpec(name="all", url="simulator:no-such+x"), Path())
+
+
+def test_a_circuit_that_was_under_nitrogen_is_evacuated_from_dry_gas() -> None:
+    """Moist air would give its water to the oil while the pump still stands."""
+    left = {}
+    for names in (NAMES, NAMES[1:]):
+        job = make(names)
+        job.act(begun(10.0, "dryness"))
+        left[names] = job.truth()["near_water_pa_abs"]
+    assert left[NAMES] == 0.0
+    assert left[NAMES[1:]] > 500.0  # half of what 22 °C can hold, 2.6 kPa
+
+
+def test_a_whole_job_is_not_over_when_its_scenarios_would_be() -> None:
+    spec = SourceSpec(name="all", url=f"simulator:{'+'.join(NAMES)}?seed=7")
+    assert SimulatorSource.from_spec(spec, Path())._length_s == 24.0 * 3600.0
+    single = SourceSpec(name="one", url="simulator:vacuum-dry")
+    assert SimulatorSource.from_spec(single, Path())._length_s == 45.0 * 60.0

@@ -41,7 +41,8 @@ STANDING = {
 }
 
 ENDS_OR_NEUTRAL = {
-    "nitrogen_shut", "tight", "tight_doubted", "tightness_over", "isolate", "pull_stalled",
+    "nitrogen_shut", "nitrogen_step", "tight", "tight_doubted", "tightness_over", "isolate",
+    "pull_stalled",
     "break_with_nitrogen", "dry", "weigh_in_done", "nitrogen_reached", "read_after_hold",
     "read_begin", "read_second", "read_end", "read_vacuum", "read_vacuum_rise",
 }  # fmt: skip
@@ -104,10 +105,14 @@ def test_an_instruction_that_ends_the_hazard_does_not_wait(work: Make) -> None:
     job.mark(MarkKind.NITROGEN_ON)
     job.readings |= {"liquid_pressure": 0.3e6, "suction_pressure": 0.3e6}
     # Live numbers go on: the hold is counted, the key acknowledges.
+    assert job.run(2).advice.cause == "nitrogen_step"
+    assert job.snapshot.stage_step.next_mark.kind is MarkKind.NITROGEN_OFF
+    job.mark(MarkKind.NITROGEN_OFF)
     assert job.run(2).advice.cause == "nitrogen_hold"
     step = job.snapshot.stage_step
     assert (step.next_mark.kind, step.next_mark.text) == (MarkKind.CAUTION_READ, "nitrogen")
     job.run(62)
+    job.mark(MarkKind.NITROGEN_ON)
     job.readings |= {"liquid_pressure": 2.0e6, "suction_pressure": 2.0e6}
     assert job.run(3).advice.cause == "nitrogen_shut"
 
