@@ -16,10 +16,12 @@ from chargeassist.model.channels import Channel
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Stage
 from chargeassist.model.job import Job
-from chargeassist.model.limits import Method
+from chargeassist.model.limits import Limit, Method
 from chargeassist.model.units import Quantity, Unit, find_unit, unit_symbols
+from chargeassist.model.usual_limits import USUAL
 from chargeassist.session.job.errors import errors_of
 from chargeassist.session.job.jobfile import read_job
+from chargeassist.session.job.overrides import set_here
 from chargeassist.session.job.report import (
     JobReport,
     StageReport,
@@ -68,6 +70,7 @@ def lines_of(report: JobReport) -> Iterator[str]:
         ("weigh-in", _weigh_in(report)),
         ("begins with", _begins(job)),
     ]
+    rows += [("limit", _override(limit)) for limit in set_here(job.limits)]
     for label, text in rows:
         yield from beside(label, text)
     probes = [_probe(channel) for channel in report.channels]
@@ -154,6 +157,12 @@ def _weigh_in(report: JobReport) -> str:
     phrase = weigh_in_words.WORDS.rows["line_charge"][1]
     text += f"; line set: {phrase(known, line.why, units)}"
     return text + (f" ({line.source})" if line.source else "")
+
+
+def _override(limit: Limit) -> str:
+    text = f"{limit.key.words} {limit.as_written}, {limit.citation}"
+    usual = USUAL.get(limit.key)
+    return text if usual is None else f"{text}; in the place of {usual.as_written}"
 
 
 def _begins(job: Job) -> str:

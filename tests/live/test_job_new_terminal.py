@@ -32,6 +32,11 @@ ANSWERS = {
     "source.1.url": "serial:/dev/ttyUSB0",
     "source.1.liquid_pressure.unit": "psig",
     "source.1.liquid_pressure.high": "800 psig",
+    "change": "y",
+    "overrides.1.group": "readings by hand",
+    "overrides.1.limit": "hand_pace",
+    "overrides.1.value": "45 s",
+    "overrides.source": "house rule 7",
 }
 
 
@@ -82,6 +87,17 @@ def test_a_job_is_made_on_a_terminal(asked: Asked, tmp_path: Path) -> None:
     limit = job.limit(LimitKey.OUTDOOR_LOW)
     assert limit is not None
     assert limit.citation == "installation manual, page 12 (equipment instructions)"
+    pace = job.limit(LimitKey.HAND_PACE)
+    assert pace is not None
+    assert (pace.value_si, pace.source) == (45.0, "set in this job: house rule 7")
+    lines = (tmp_path / "job.toml").read_text(encoding="utf-8").splitlines()
+    (set_here,) = [line for line in lines if line.startswith("hand_pace")]
+    assert "instead of 60 s; default of this program" in set_here
+    # Every other default stands there to be edited, with its source.
+    others = [line for line in lines if line.startswith('# settled_band = "0.3 K"')]
+    assert "default of this program: assumption, no published source" in others[-1]
+    said = " ".join(asked.seen.split())
+    assert "45 s, set in this job: house rule 7 (rule of thumb); in the place of 60 s" in said
     # What was written is read again without complaint; only what is missing is told.
     again = subprocess.run(
         [sys.executable, "-m", "chargeassist", "job", "check", "job.toml"],

@@ -29,6 +29,7 @@ from chargeassist.model.limits import (
 from chargeassist.model.stage_plan import PressureStep
 from chargeassist.model.text import plain
 from chargeassist.model.usual_limits import USUAL, USUAL_PROFILE
+from chargeassist.session.job.overrides import OVERRIDES, read_overrides
 from chargeassist.session.job.profile_files import profiles_beside
 from chargeassist.session.job.profiles import limit_value_si, parse_profiles
 from chargeassist.session.job.toml_table import TomlTable, came
@@ -167,10 +168,11 @@ def read_limits(top: TomlTable, method: Method = Method.SUBCOOLING) -> JobLimits
         _own_limits(top.table("dryness", optional=True), DRYNESS_LIMITS, others=DRYNESS_OTHERS),
     ]
     profiles = [*own, *named, USUAL_PROFILE]
-    resolved = (resolve(profiles, key) for key in LimitKey)
+    found = {key: limit for key in LimitKey if (limit := resolve(profiles, key)) is not None}
+    found |= {limit.key: limit for limit in read_overrides(top.table(OVERRIDES, optional=True))}
     limits = JobLimits(
         " + ".join(profile.name for profile in named),
-        tuple(limit for limit in resolved if limit is not None),
+        tuple(found[key] for key in LimitKey if key in found),
         next((profile.raises for profile in named if profile.raises), ()),
         next((profile.role for profile in named if profile.role), ""),
     )

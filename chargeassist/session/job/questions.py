@@ -14,13 +14,23 @@ from chargeassist.model.installation import Metering, Place, SafetyGroup, ShortL
 from chargeassist.model.judged import JUDGED
 from chargeassist.model.limits import LimitKey, Method
 from chargeassist.model.units import Quantity, unit_symbols
+from chargeassist.model.usual_limits import USUAL
 from chargeassist.session.job.limits import JobLimits, read_limits
 from chargeassist.session.job.more_questions import more_of_a_probe, more_questions
+from chargeassist.session.job.overrides import OVERRIDES, groups
 from chargeassist.session.job.probes import FORMATS
 from chargeassist.session.job.question import Question as Question
 from chargeassist.session.job.question import asked, choice
 from chargeassist.session.job.toml_table import TomlTable
-from chargeassist.session.job.tree import BY_HAND, MORE, TABLE_WORD, Answers, adapter_of, tree_of
+from chargeassist.session.job.tree import (
+    BY_HAND,
+    CHANGE,
+    MORE,
+    TABLE_WORD,
+    Answers,
+    adapter_of,
+    tree_of,
+)
 from chargeassist.session.job.us_examples import in_us_units
 
 MOST_SOURCES: Final = 9
@@ -56,6 +66,42 @@ def _questions(answers: Answers) -> Iterator[Question]:
     if answers.get(MORE) == "y":
         yield from more_questions(answers, _limits(answers))
     yield from _sources(answers)
+    yield from _overrides(answers)
+
+
+def _overrides(answers: Answers) -> Iterator[Question]:
+    """Yield one question, and where the answer is yes, limits one by one: group, key and value.
+
+    Every default of the program stands in the file as a comment besides.
+    """
+    yield Question(
+        key=CHANGE,
+        ask="Set limits of profile or program otherwise? All of them stand in the file as well",
+        example="y",
+        default="n",
+        choices=("n", "y"),
+    )
+    if answers.get(CHANGE) != "y":
+        return
+    limits, grouped = _limits(answers), groups()
+    for number in range(1, len(LimitKey) + 1):
+        at = f"{OVERRIDES}.{number}"
+        yield choice(f"{at}.group", "Of which group; Enter: no more", tuple(grouped))
+        keys = grouped.get(answers.get(f"{at}.group", ""), ())
+        if not keys:
+            break
+        yield choice(f"{at}.limit", "Which", tuple(key.value for key in keys), needed=True)
+        said = answers.get(f"{at}.limit", "")
+        if said not in [key.value for key in keys]:
+            continue
+        now = limits.find(LimitKey(said)) or USUAL.get(LimitKey(said))
+        ask, example = LimitKey(said).words, "1"
+        if now is not None:
+            ask, example = f"{ask}; now {now.as_written}, {now.citation}", now.as_written
+        yield asked(f"{at}.value", ask, example, needed=True)
+    if answers.get(f"{OVERRIDES}.1.group"):
+        ask, example = "Who sets these limits, and why", "house rule 7, 2026-05"
+        yield asked(f"{OVERRIDES}.source", ask, example, needed=True)
 
 
 def _source_of(answers: Answers, table: str, keys: tuple[str, ...], ask: str) -> Iterator[Question]:

@@ -16,6 +16,7 @@ from chargeassist.model.limits import LimitKey
 from chargeassist.model.units import Quantity
 from chargeassist.model.usual_limits import USUAL
 from chargeassist.physics.flammable import SAFETY_GROUPS
+from chargeassist.session.job.overrides import set_here
 from chargeassist.session.plugins import make_source
 
 SIMULATOR = "simulator"
@@ -229,6 +230,10 @@ def as_data(report: JobReport) -> dict[str, object]:
             "source": line.source,
             "why": line.why,
         },
+        "overrides": [
+            {"limit": each.key.value, "as_written": each.as_written, "source": each.citation}
+            for each in set_here(job.limits)
+        ],
         "begins": {"stage": job.begins.value, "source": job.begins_source},
         "probes": [_probe(channel) for channel in report.channels],
         "not_judged": list(unjudged(job)),

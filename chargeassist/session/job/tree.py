@@ -5,8 +5,10 @@ from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
 from chargeassist.model.channels import Role
-from chargeassist.model.limits import Method
+from chargeassist.model.limits import LimitKey, Method
+from chargeassist.model.usual_limits import USUAL
 from chargeassist.session.job.errors import error_of, stand_in
+from chargeassist.session.job.overrides import OVERRIDES, listed
 from chargeassist.session.job.toml_table import TomlTable
 
 Answers = Mapping[str, str]
@@ -16,6 +18,9 @@ BY_HAND: Final = "by hand"
 
 MORE: Final = "more"
 """Key of the question whether to go on asking; no key of a job file."""
+
+CHANGE: Final = "change"
+"""Key of the question whether the job sets limits itself; no key of a job file either."""
 
 LONGEST_ANSWER: Final = 500
 _WHERE: Final = "your answer"
@@ -40,6 +45,7 @@ COMMENTS: Final = {
     "performance": "One column of the maker's performance table.",
     "crew": "Who answers for the work.",
     "processing": "How readings become verdicts.",
+    OVERRIDES: "Limits set in this job, in the place of those of profile and program.",
 }
 """One line for each table of the file; the empty name is the file itself."""
 
@@ -53,6 +59,7 @@ _COMPANIONS: Final[dict[str, tuple[str, ...]]] = {
     "air": ("source", "heat_source"),
     "conditions": ("source",),
     "charge": ("limit_source",),
+    OVERRIDES: ("source",),
     "line_set": ("adder_source",),
 }
 """Asked for after the number they belong to; until then a stand-in takes their place."""
@@ -74,7 +81,11 @@ def tree_of(answers: Answers) -> dict[str, Any]:
     for key, text in answers.items():
         table, _, name = key.rpartition(".")
         from_table = key == "target.superheat" and text == TABLE_WORD
-        if not text or key.startswith("source.") or from_table or key == MORE:
+        if not text or key.startswith("source.") or from_table or key in (MORE, CHANGE):
+            continue
+        if table.startswith(f"{OVERRIDES}."):
+            if key.endswith(".value"):
+                tree.setdefault(OVERRIDES, {})[answers[f"{table}.limit"]] = text
             continue
         place = tree.setdefault(table, {}) if table else tree
         place[name] = _value(key, text)
@@ -183,7 +194,8 @@ def toml_of_answers(answers: Answers, examples: Mapping[str, str]) -> str:
 def _lines(answers: Answers, examples: Mapping[str, str]) -> Iterator[str]:
     tree = tree_of(answers)
     for table, comment in COMMENTS.items():
-        keys = [key for key in answers if key.rpartition(".")[0] == table and key != MORE]
+        keys = [key for key in answers if key.rpartition(".")[0] == table]
+        keys = [key for key in keys if key not in (MORE, CHANGE) and table != OVERRIDES]
         if not keys:
             continue
         if table:
@@ -200,12 +212,27 @@ def _lines(answers: Answers, examples: Mapping[str, str]) -> Iterator[str]:
                 yield f"{name} = {toml_value(value)}"
         if not table and tree.get("by_hand"):
             yield "by_hand = true"
+    yield from _overrides(tree.get(OVERRIDES, {}))
     for source in tree.get("source", []):
         yield from ("", f"# {SOURCE_COMMENT}", "[[source]]")
         yield from (f"{k} = {toml_value(v)}" for k, v in source.items() if k != "probe")
         for probe in source.get("probe", []):
             yield from ("", "[[source.probe]]")
             yield from (f"{name} = {toml_value(value)}" for name, value in probe.items())
+
+
+def _overrides(said: Mapping[str, str]) -> Iterator[str]:
+    """Yield the limits the job sets, each with what it takes the place of, and all it may set."""
+    yield ""
+    yield f"# {COMMENTS[OVERRIDES]}"
+    yield f"[{OVERRIDES}]" if said else f"# [{OVERRIDES}]"
+    if not said:
+        yield '# source = "who sets them, and why"'
+    for name, value in said.items():
+        usual = USUAL.get(LimitKey(name)) if name != "source" else None
+        instead = "" if usual is None else f"    # instead of {usual.as_written}; {usual.citation}"
+        yield f"{name} = {toml_value(value)}{instead}"
+    yield from (line for line in listed() if line.partition(" = ")[0].lstrip("# ") not in said)
 
 
 def toml_value(value: object) -> str:

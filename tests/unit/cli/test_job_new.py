@@ -264,7 +264,7 @@ def test_s_skips_the_rest_of_a_table_up_to_what_is_needed(run: Run, tmp_path: Pa
         ("equipment", "plate", "frequency", "limits", "line_set", "cylinder", "tightness",
          "dryness", "electrical", "air", "crew")
     )  # fmt: skip
-    source = ["serial", "serial:/dev/ttyUSB0", "s", "s"]
+    source = ["serial", "serial:/dev/ttyUSB0", "s", "s", ""]
     assert run([*short, *charge, *tables, "n", *source]) == 0
     job = made(tmp_path)
     assert job.charge.step_cap_kg == pytest.approx(0.25 * 0.45359237)

@@ -6,11 +6,13 @@ from collections.abc import Iterator
 import pytest
 
 from chargeassist.model.channels import Role
+from chargeassist.model.limits import LimitKey
 from chargeassist.model.usual_limits import USUAL
 from chargeassist.session.job import toml_table
 from chargeassist.session.job.jobfile import read_job
 from chargeassist.session.job.limits import DRYNESS_LIMITS, TIGHTNESS_LIMITS, JobLimits
 from chargeassist.session.job.more_questions import more_questions
+from chargeassist.session.job.overrides import groups
 from chargeassist.session.job.performance import TOLERANCES
 from chargeassist.session.job.questions import next_question
 from chargeassist.session.job.toml_table import TomlTable, toml_of
@@ -85,6 +87,8 @@ unit = "psig"
 NOT_ASKED = {
     "by_hand",  # the first place where probes are read answers it
     "source.name",  # numbered by itself
+    "overrides.authority",  # the comment beside it: rule of thumb
+    *(f"overrides.{key.value}" for key in LimitKey),  # chosen by group; see the test below
     "source.options",  # what an adapter of somebody else's may want
 }
 
@@ -130,6 +134,7 @@ def test_every_key_a_reader_looks_for_is_asked_for(looked_for: set[str]) -> None
             {"target__method": "superheat", "target__superheat": "table"},
             {"target__method": "subcooling"},
             {"target__method": "subcooling", "charge__weighed_in": "", "begins": "dryness"},
+            {"target__method": "subcooling", "change": "y", "overrides__2__group": ""},
         ):
             found = asked(
                 source__1__adapter=adapter, source__1__format="csv", frequency__required="72 Hz",
@@ -159,3 +164,12 @@ def test_a_default_that_is_offered_is_the_one_that_counts() -> None:
     for key, limit in told.items():
         usual = USUAL.get(limit)
         assert offered[key].endswith(f"else {'none' if usual is None else usual.as_written}"), key
+
+
+def test_every_limit_can_be_chosen_in_its_group() -> None:
+    found = groups()
+    assert sorted(key for keys in found.values() for key in keys) == sorted(LimitKey)
+    # None is so long that nobody reads it to its end, none is for what fits nowhere.
+    assert all(1 <= len(keys) <= 30 for keys in found.values()), {
+        k: len(v) for k, v in found.items()
+    }
