@@ -14,6 +14,7 @@ from chargeassist.stream.settling_hunting import HuntingWatch
 from chargeassist.stream.settling_noise import Ripple
 from chargeassist.stream.settling_outlook import OutlookNumbers
 from chargeassist.stream.settling_settings import BankSettings
+from chargeassist.stream.settling_shift import WitnessShift
 from chargeassist.stream.settling_words import DetectorState, SettlingCause, clause
 
 __all__ = ["DetectorState", "SettlingCause", "SettlingDetector"]
@@ -25,7 +26,7 @@ NEARLY = 0.5
 """Chance of being settled above which it counts as nearly settled [-]."""
 
 _LOST_S, _RESTART_S = 60.0, 3600.0
-_RELIEF, _DOUBT_S = 0.2, 45.0
+_RELIEF, _DOUBT_S = 0.8, 8.0
 
 _START_S, _MISFIT = 90.0, 1.35
 """A start has this long to take a shape [s]; beyond this misfit [-] it has taken none."""
@@ -62,10 +63,10 @@ class SettlingDetector(OutlookNumbers):
     bin_s : float
         Length of the means the readings are taken in [s].
     release_told, release_blind : float
-        Log odds at which a change nobody announced drops the flag [-]: once disturbances are
-        being announced, and while none has been.
+        Log odds at which a change nobody announced begins a new transient [-]: once disturbances
+        are being announced, and while none has been.
     doubt : float
-        Part of release_blind at which the flag is lowered for the time being [-].
+        Log odds, the witness's added, that lower the flag for the time being while none has [-].
     step_sd_k : float
         Usual size of a change (standard deviation) [K].
     creep_sd_k : float
@@ -106,8 +107,8 @@ class SettlingDetector(OutlookNumbers):
         confirm_s: float = 4.0,
         bin_s: float = 4.0,
         release_told: float = 16.0,
-        release_blind: float = 5.4,
-        doubt: float = 0.6,
+        release_blind: float = 8.0,
+        doubt: float = 3.5,
         step_sd_k: float = 1.6,
         creep_sd_k: float = 0.6,
         level_walk: float = 1.8e-3,
@@ -151,6 +152,7 @@ class SettlingDetector(OutlookNumbers):
         self._bins = BinMean(self._bin_s)
         self._witness_bins = BinMean(self._bin_s, jump_k=6.0)
         self._hunting = HuntingWatch()
+        self._shift = WitnessShift()
         self._settled = self._doubted = False
         self._good_since: float | None = None
         self._chance = 0.0
@@ -169,8 +171,8 @@ class SettlingDetector(OutlookNumbers):
         t : float
             Time since the start [s]; a time not after the last one is ignored.
         values : mapping of str to float
-            "subcooling" [K] is judged, "superheat" [K] is the witness of valve hunting; either
-            may be absent or NaN. Other channels are not looked at.
+            "subcooling" [K] is judged, "superheat" [K] is the witness of valve hunting and
+            of changes nobody announced; either may be absent or NaN. Others are not looked at.
 
         Returns
         -------
@@ -185,6 +187,8 @@ class SettlingDetector(OutlookNumbers):
         witness = self._witness_bins.push(t, values.get("superheat"))
         if witness is not None:
             self._hunting.witness.push(witness[0], witness[1])
+            if not self._told:
+                self._shift.push(witness[0], witness[1], calm=self._chance > NEARLY)
         reading = self._bins.push(t, values.get("subcooling"))
         taken_t = self._bins.last_t
         if taken_t is not None:
@@ -242,11 +246,13 @@ class SettlingDetector(OutlookNumbers):
             self._needed = self._chance_on if self._told else self._chance_blind
             self._doubted = False
             self._drop()
-        elif not self._told and odds > self._doubt * needed:
-            self._doubted, self._doubt_t = True, t
-            self._drop()
-        elif odds < _RELIEF * needed and t - self._doubt_t > _DOUBT_S:
-            self._doubted = False
+        elif not self._told:
+            odds += self._shift.odds(t)
+            if odds > self._doubt:
+                self._doubted, self._doubt_t = True, t
+                self._drop()
+            elif odds < _RELIEF and t - self._doubt_t > _DOUBT_S:
+                self._doubted = False
         if bank.fresh:
             self._chance = bank.chance_inside(self._inside_k)
             bank.eager = _DULL[0] < self._chance < _DULL[1]

@@ -148,4 +148,5 @@ def test_the_detector_to_be_scored_waits_for_its_witness() -> None:
                 return float(t)
         return math.inf
 
-    assert first_t(0.03) == pytest.approx(first_t(0.0) + HOLDS_S, abs=3.0)
+    # The detector itself doubts a moment longer than that, for a bin of four seconds.
+    assert first_t(0.03) == pytest.approx(first_t(0.0) + HOLDS_S, abs=5.0)
