@@ -174,6 +174,18 @@ def to_verdicts(path: Path) -> int:
     return verdicts
 
 
+def verdicts_of(path: Path) -> list[VerdictEvent]:
+    """Return the verdicts the record at `path` gives."""
+    with open_record(path) as record:
+        assistant = Assistant(record.job, SessionMode.SIMULATED)
+        return [
+            verdict
+            for event in record.events()
+            if not isinstance(event, VerdictEvent)
+            for verdict in assistant.step(event)
+        ]
+
+
 def peak_mib(work: Callable[[], object]) -> float:
     """Return the most memory Python's objects took during `work`, over what was held before."""
     tracemalloc.start()
