@@ -91,9 +91,11 @@ async def test_filter_and_panels_are_asked_for_once_more_before_they_count(drawn
     async with running(session, size=TALL) as (app, pilot):
         await typed(pilot, "enter")
         assert session.marks == []
-        assert "filter clean, registers open, panels on: yes? Enter records it, x goes" in text(
-            drawn(app)
-        )
+        asked = text(drawn(app))
+        assert "filter clean, registers open, panels on: yes?" in asked
+        assert "Enter records it, x goes on without it" in asked
+        # Asked alone: what is not asked would stand between the question and its answer.
+        assert "Defaults of this program" not in asked
         await typed(pilot, "enter")
     assert session.marks == [(MarkKind.CONFIRMED, None, None, "filters_panels")]
 

@@ -111,16 +111,27 @@ def offered(scene: Scene) -> tuple[Check, ...]:
 
 
 class CheckText(Panel):
-    """The lists; what was picked is asked for under them."""
+    """The lists; what was picked is asked for above them, or alone.
+
+    Attributes
+    ----------
+    picked : Check or None
+    alone : bool
+        One question was asked from outside: while it stands, nothing else is shown.
+    """
 
     def __init__(self, scene: Scene) -> None:
         super().__init__(scene)
         self.picked: Check | None = None
+        self.alone = False
 
     def draw(self, scene: Scene, width: int, height: int | None) -> Content:
-        """Return the lists and the question."""
+        """Return the question and the lists."""
         pen = scene.pen
-        rows = [_title(scene, "Target", ""), *self._target(scene, width)]
+        rows = [] if self.picked is None else [*self._question(scene, self.picked), Content("")]
+        if rows and self.alone:
+            return joined(rows[:-1])
+        rows += [_title(scene, "Target", ""), *self._target(scene, width)]
         rows.append(_title(scene, "Conditions", judgement.whose(scene.job)))
         rows += self._conditions(scene, width)
         if scene.snapshot is not None and scene.snapshot.facts.findings:
@@ -129,17 +140,25 @@ class CheckText(Panel):
         rows += [_title(scene, "Other limits of this job", ""), *named]
         rows += [_title(scene, "Defaults of this program", _REPLACED), *usual]
         rows.append(Content(""))
-        if self.picked is not None:
-            asked = pen.line((self.picked.asked, f"bold {pen.palette.warning}"))
-            keys = ["Enter records it"] if self.picked.confirms else []
-            keys += ["x goes on without it, with a reason"] if self.picked.name else []
-            rows.append(asked + pen.line(f" {', '.join(keys)}, Esc goes back"))
-        elif offered(scene):
+        if offered(scene):
             text = "A number picks what you have checked; Esc goes back"
             rows.append(pen.line((text, pen.palette.faint)))
         else:
             rows.append(pen.line(("Esc goes back", pen.palette.faint)))
         return joined(rows)
+
+    @staticmethod
+    def _question(scene: Scene, picked: Check) -> list[Content]:
+        """Return what is asked, whose limit it is, and the keys that answer."""
+        pen = scene.pen
+        rows = [pen.line((picked.asked, f"bold {pen.palette.warning}"))]
+        conditions = () if scene.snapshot is None else scene.snapshot.conditions
+        for item in conditions:
+            if item.limit.key.value == picked.key:
+                rows.append(pen.line((plain(item.limit.citation, 300), pen.palette.faint)))
+        keys = ["Enter records it"] if picked.confirms else []
+        keys += ["x goes on without it, with a reason"] if picked.name else []
+        return [*rows, pen.line(f"{', '.join(keys)}, Esc goes back")]
 
     def _target(self, scene: Scene, width: int) -> list[Content]:
         pen = scene.pen
@@ -249,6 +268,7 @@ class Checks(TextOverlay[Check]):
         super().__init__(scene)
         self._text = CheckText(scene)
         self._text.picked = next((each for each in offered(scene) if each.key == pick), None)
+        self._text.alone = self._text.picked is not None
 
     def body(self) -> list[Widget]:
         """Return the text."""
@@ -268,9 +288,10 @@ class Checks(TextOverlay[Check]):
         if number > len(found):
             return
         pick = found[number - 1]
+        self._text.alone = False
         self._text.picked = None if self._text.picked == pick else pick
         self._text.show(self.scene)
-        self.query_one("#box").scroll_end(animate=False)
+        self.query_one("#box").scroll_home(animate=False)
 
     def action_confirm(self) -> None:
         """Dismiss with what was picked."""
