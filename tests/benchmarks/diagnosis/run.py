@@ -172,7 +172,7 @@ def _hunts(this: Case) -> bool:
     """Whether superheat swings in truth, at the full charge and the required frequency."""
     settings = this.random.settings
     plant = PhysicalPlant(
-        replace(settings, charge_kg=this.random.full_kg, start_hz=settings.required_hz, gust_k=0.0)
+        replace(settings, charge_kg=this.random.full_kg, start_hz=settings.required_hz)
     )
     seen = []
     for second in range(1, 1201):

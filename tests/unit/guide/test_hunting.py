@@ -3,6 +3,8 @@
 import math
 from dataclasses import replace
 
+import pytest
+
 from chargeassist.guide.hunting import QUIET_FOR_S, Hunting, HuntingWatch
 from chargeassist.stream.facts import Facts, HoldFacts, Measured, OpenStep, Settling
 
@@ -50,6 +52,16 @@ def test_a_transient_a_small_swing_and_a_silent_filter_are_none() -> None:
         assert decay.tick(facts(t, 8.0 + 20.0 * math.exp(-t / 80.0), 40.0), 4.2) is None
         assert small.tick(facts(t, swing(t, 1.0), 40.0), 4.2) is None
         assert silent.tick(facts(t, swing(t), None), 4.2) is None
+
+
+@pytest.mark.parametrize(("kept", "hunts"), [(0.6, False), (0.75, False), (0.97, True)])
+def test_a_sound_valve_that_rings_after_a_start_does_not_hunt(kept: float, *, hunts: bool) -> None:
+    """Each period of 40 s keeps a share of the one before; 12 K at first."""
+    watch, seen = HuntingWatch(), []
+    for t in range(1, 400):
+        swing_k = 8.0 + (swing(t, 12.0) - 8.0) * kept ** (t / 40.0)
+        seen.append(watch.tick(facts(t, swing_k, 40.0), 4.2))
+    assert any(each is not None for each in seen) is hunts
 
 
 def test_it_ends_when_the_valve_has_been_quiet_for_long_enough() -> None:
