@@ -30,6 +30,20 @@ _CONDITION = {
     LimitKey.FILTERS_PANELS: ("filter clean, registers open, panels on:", ""),
 }
 
+_HIDDEN = {
+    False: (
+        "What these readings hide: a little air in the circuit (the pressure at rest shows it), a "
+        "pressure zero that moves between two charge steps, and short indoor air where nobody "
+        "measures a wet bulb."
+    ),
+    True: (
+        "What readings behind a fixed orifice hide: air in the circuit (the pressure at rest shows "
+        "it), and a liquid line probe that is off, which does nothing to a charge by superheat. A "
+        "leak shows after some minutes without a step."
+    ),
+}
+"""By whether a fixed orifice meters; measured, see tests/benchmarks/RESULTS.md."""
+
 _TROUBLE = {
     ProbeTrouble.STUCK: "its value stands still",
     ProbeTrouble.LOOSE: "it went toward outdoor air while nothing else moved",
@@ -234,3 +248,8 @@ def sign(likelihood: tuple[float, float, float]) -> str:
 def would_tell(diagnosis: Diagnosis) -> str:
     """Return which missing readings would tell most; a dash for none."""
     return ", ".join(item.value for item in diagnosis.would_tell) or NO_NUMBER
+
+
+def hidden(diagnosis: Diagnosis) -> str:
+    """Return which faults readings like these do not show, and what does."""
+    return _HIDDEN[diagnosis.orifice]

@@ -47,6 +47,13 @@ async def test_why_ranks_causes_with_probability_and_evidence(drawn: Drawn) -> N
     assert "against evaporating temperature against return air high; would be normal" in shown
     assert "for condensing temperature over outdoor air high; would be high" in shown
     assert "they are no frequencies of the field" in shown
+    assert "hide: a little air in the circuit (the pressure at rest shows it)" in shown
+
+
+def test_what_an_orifice_hides_is_told_of_an_orifice() -> None:
+    """The two tables have their own gaps; each is measured in tests/benchmarks/diagnosis."""
+    told = [judgement.hidden(diagnose([], orifice=orifice)) for orifice in (False, True)]
+    assert ["fixed orifice" in each for each in told] == [False, True]
 
 
 async def test_why_says_plainly_that_it_is_not_enough(drawn: Drawn) -> None:

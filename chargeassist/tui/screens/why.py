@@ -41,7 +41,8 @@ class WhyText(Panel):
         for item in diagnosis.candidates:
             rows += self._candidate(scene, item, width)
         rows += self._rest(scene, diagnosis, width)
-        rows += pen.line((_HOW, pen.palette.faint)).wrap(width)
+        for note in (_HOW, judgement.hidden(diagnosis)):
+            rows += pen.line((note, pen.palette.faint)).wrap(width)
         return joined([*rows, pen.line(("Arrow keys scroll, Esc goes back", pen.palette.faint))])
 
     def _candidate(self, scene: Scene, item: RankedCause, width: int) -> list[Content]:
