@@ -16,6 +16,7 @@ from chargeassist.model.channels import Role
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import Mark, MarkKind
 from chargeassist.model.job import Job
+from chargeassist.model.judged import SUBCOOLING
 from chargeassist.model.limits import LimitKey
 from chargeassist.model.values import NoValue
 from chargeassist.physics.saturation import refrigerant
@@ -84,12 +85,16 @@ class Standing:
     moved : Moved or None
         Since the first check of the session, which agreed: into a closed circuit under pressure no
         gas comes, so it is the probe. None where it stands as it did.
+    spread_k : float
+        How far outdoor and return air are from the middle the pressure was compared with [K]; 0
+        where the liquid has one place.
     """
 
     t: float
     told_by: str
     check: StandingCheck
     moved: Moved | None = None
+    spread_k: float = 0.0
 
     @property
     def decided(self) -> bool:
@@ -143,6 +148,8 @@ class StandingWatch:
         self._stands_for_s = job.limit_si(LimitKey.STANDING_REST)
         self._equal_pa = job.limit_si(LimitKey.STANDING_EQUAL)
         self._cooled_k = job.limit_si(LimitKey.STANDING_COOLED)
+        # An orifice never shuts: sides apart are still boiling over, and the colder for it.
+        self._orifice = job.target.judged is not SUBCOOLING
         self._idle_a = job.limit_si(LimitKey.IDLE_CURRENT)
         self._idle_t: float | None = None
         self._next_t = 0.0
@@ -203,13 +210,14 @@ class StandingWatch:
         returned = facts.live(Role.RETURN_AIR_TEMPERATURE)
         equal = suction is not None and abs(liquid - suction) <= self._equal_pa
         line = facts.live(Role.LIQUID_TEMPERATURE)
-        if not equal and (line is None or abs(line - outdoor) > self._cooled_k):
+        if not equal and (self._orifice or line is None or abs(line - outdoor) > self._cooled_k):
             self._seen.clear()
             return
         if not equal:
             returned = None  # the indoor coil is behind the shut valve
-        coldest = outdoor if returned is None else min(outdoor, returned)
-        self._seen.append((facts.t, liquid, coldest))
+        # Until all liquid has boiled over to the colder side, which takes hours, it lies between.
+        middle = outdoor if returned is None else 0.5 * (outdoor + returned)
+        self._seen.append((facts.t, liquid, middle))
         while self._seen[0][0] < facts.t - STEADY_FOR_S:
             self._seen.popleft()
         if facts.t - self._idle_t < self._stands_for_s or facts.t < self._next_t:
@@ -228,6 +236,7 @@ class StandingWatch:
             temp_k,
             math.hypot(self._place_k, 0.5 * gap_k),
             left_pa,
+            0.5 * gap_k,
         )
 
     def _steady(self, t: float) -> tuple[float, float, float] | None:
@@ -256,6 +265,7 @@ class StandingWatch:
         temp_k: float,
         expanded_k: float,
         left_pa: float = 0.0,
+        spread_k: float = 0.0,
     ) -> None:
         pressure = pressure_pa_gauge + facts.station_pa_abs
         slope = self._refrigerant.bubble_slope_k_per_pa(pressure)
@@ -276,21 +286,27 @@ class StandingWatch:
         )
         if not isinstance(found, NoValue):
             self._held = Standing(
-                t=facts.t, told_by=told_by, check=found, moved=self._moved(found, left_k)
+                t=facts.t,
+                told_by=told_by,
+                check=found,
+                moved=self._moved(found, left_k, spread_k),
+                spread_k=spread_k,
             )
             if self._first is None and found.verdict in _IN_ORDER:
                 self._first = self._held
 
-    def _moved(self, now: StandingCheck, left_k: float) -> Moved | None:
+    def _moved(self, now: StandingCheck, left_k: float, spread_k: float) -> Moved | None:
         """Return how far the probe's zero has gone since the first check, where it has.
 
-        What the circuit still has to go is known to a half.
+        What the circuit still has to go is known to a half; its liquid may have boiled over from
+        one coil to the other meanwhile.
         """
         if self._first is None:
             return None
         then = self._first.check
         shift_k = now.subcooling_shift_k - then.subcooling_shift_k
-        if abs(shift_k) <= self._moved_k + 0.5 * left_k:
+        spread_k += self._first.spread_k
+        if abs(shift_k) <= self._moved_k + 0.5 * left_k + spread_k:
             return None
         return Moved(offset_pa=now.offset_pa - then.offset_pa, shift_k=shift_k)
 

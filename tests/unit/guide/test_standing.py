@@ -11,8 +11,10 @@ import pytest
 from chargeassist.guide.standing import StandingWatch
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.job import ChargeLimits, Job, Site, Target
+from chargeassist.model.limits import Method
 from chargeassist.model.units import Reference
 from chargeassist.physics.saturation import refrigerant
+from chargeassist.physics.standing_check import StandingVerdict
 from chargeassist.stream.facts import ChannelFacts, Facts, HoldFacts, Measured, Settling
 
 JOB = Job(
@@ -112,3 +114,63 @@ def test_two_sides_that_pass_each_other_for_a_moment_are_not_at_rest() -> None:
         suction = channel(Role.SUCTION_PRESSURE, liquid_pa - apart_pa)
         watch.tick(replace(here, channels=(here.channels[0], suction, *here.channels[2:])))
     assert watch.result is None
+
+
+def two_coils(
+    liquid_k: float, apart_pa: float = 0.0, *, orifice: bool = False, out_k: float = 3.0
+) -> list[StandingVerdict]:
+    """Stand ten minutes with liquid at so much under outdoor air, return air `out_k` colder.
+
+    Returns
+    -------
+    list of StandingVerdict
+        Every verdict there was.
+    """
+    target = JOB.target
+    if orifice:
+        target = replace(target, method=Method.SUPERHEAT, subcooling_k=None, superheat_k=6.0)
+    watch, seen = StandingWatch(replace(JOB, target=target)), []
+    for second in range(600):
+        each = facts(float(second), -liquid_k)
+        low = each.channels[1]
+        assert low.value_si is not None
+        watch.tick(
+            replace(
+                each,
+                channels=(
+                    each.channels[0],
+                    replace(low, value_si=low.value_si - apart_pa),
+                    *each.channels[2:],
+                    channel(Role.RETURN_AIR_TEMPERATURE, AIR_K - out_k),
+                    channel(Role.LIQUID_TEMPERATURE, AIR_K - 0.3),
+                ),
+            )
+        )
+        if watch.result is not None and watch.result.check.verdict not in seen:
+            seen.append(watch.result.check.verdict)
+    return seen
+
+
+@pytest.mark.parametrize("liquid_k", [0.0, 0.5, 1.5, 3.0])
+@pytest.mark.parametrize("out_k", [3.0, 5.0])
+def test_liquid_that_boils_over_from_coil_to_coil_accuses_nobody(
+    liquid_k: float, out_k: float
+) -> None:
+    """Nearly equal sides lie anywhere between the two airs until the warmer coil is dry.
+
+    Random machines of this project's physical plant with an orifice stood 0.2 to 3 K under outdoor
+    air after ten minutes, with return air 2 to 5 K colder.
+    """
+    seen = two_coils(liquid_k, 12e3, orifice=True, out_k=out_k)
+    assert seen
+    assert StandingVerdict.SHIFTED not in seen
+
+
+def test_gas_beyond_both_airs_is_seen_all_the_same() -> None:
+    assert two_coils(-3.0, 12e3, orifice=True, out_k=2.0)[-1] is StandingVerdict.SHIFTED
+
+
+@pytest.mark.parametrize("orifice", [True, False])
+def test_sides_apart_are_at_rest_behind_a_shut_valve_only(*, orifice: bool) -> None:
+    """An orifice never shuts: what boils away through it is colder than its air, by 2 K in one."""
+    assert bool(two_coils(2.5, 300e3, orifice=orifice)) is not orifice
