@@ -79,6 +79,9 @@ SWINGS_K: Final = 2.0
 """A lag of the bulb that makes no valve swing: electronic ones have no bulb, nor has an orifice. It
 is then a machine in order; superheat that swings by so much, in truth, is hunting [K]."""
 
+BY_ITSELF: Final = "none, yet it swings"
+"""A machine drawn in order whose valve hunts in truth: its lags happen to be such."""
+
 AT_REST: Final = {"non_condensable_mol", "liquid_pressure zero"}
 STANDING: Final = {"check_standing", "standing_high", "standing_low", "zero_moved"}
 """Troubles which the pressure at rest and the zero read in open air decide, and the instructions
@@ -137,6 +140,8 @@ def session(
     if trouble == "bulb_lag_s" and not _hunts(this):
         trouble, right = STILL, set()
     found = [fault for fault in program.faults if fault.found]
+    if not trouble and any(fault.cause == HUNTING_CAUSE for fault in found) and _hunts(this):
+        trouble, right = BY_ITSELF, {HUNTING_CAUSE}
     return Outcome(
         seed=seed,
         trouble=trouble,
