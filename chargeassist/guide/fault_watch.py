@@ -270,6 +270,8 @@ class FaultWatch:
         return self._rest_over if self._standing.result is None else AT_REST_AGREES
 
     def _hunt(self, facts: Facts) -> tuple[FaultJudged, ...]:
+        if facts.judged is not SUBCOOLING:
+            return ()  # a fixed orifice has nothing that could hunt
         before = self.hunting
         target = self._job.target
         low_k = (target.subcooling_k or 0.0) - target.tolerance_k

@@ -5,8 +5,11 @@ from dataclasses import replace
 
 import pytest
 
+from chargeassist.guide.fault_watch import FaultWatch
 from chargeassist.guide.hunting import QUIET_FOR_S, Hunting, HuntingWatch
+from chargeassist.model.judged import SUBCOOLING, SUPERHEAT
 from chargeassist.stream.facts import Facts, HoldFacts, Measured, OpenStep, Settling
+from tests.unit.stream.rig import make_job
 
 
 def facts(t: float, superheat_k: float, period_s: float | None, subcooling_k: float = 5.0) -> Facts:
@@ -80,3 +83,11 @@ def test_an_open_step_neither_finds_nor_ends_it() -> None:
     for t in range(300, 1000):
         open_ = replace(facts(t, 8.0, None), step_open=OpenStep(begun_t=300.0))
         assert watch.tick(open_, 4.2) is not None
+
+
+def test_behind_a_fixed_orifice_nothing_can_hunt() -> None:
+    for judged, hunts in ((SUBCOOLING, True), (SUPERHEAT, False)):
+        watch = FaultWatch(make_job())
+        for t in range(1, 300):
+            watch.tick(replace(facts(t, swing(t), 40.0), judged=judged))
+        assert (watch.hunting is not None) is hunts
