@@ -59,20 +59,23 @@ class WitnessShift:
         sums.append(sums[-1] + value_k)
         if len(sums) > _KEPT:
             del sums[0]
-        best = 0.0
+        now, n, best = sums[-1], len(sums), 0.0
         gain = max(1.0 / self._looks, MEMORY)
         for k, (turn, far, per_recent, per_before) in enumerate(_PAIRS):
-            if len(sums) < -far:
+            if n < -far:
                 break
             middle = sums[turn]
-            shift = (sums[-1] - middle) * per_recent - (middle - sums[far]) * per_before
+            shift = (now - middle) * per_recent - (middle - sums[far]) * per_before
             var = self._vars[k]
             ratio = shift * shift / var
             if ratio > 1.0:  # less is no evidence for a change
                 odds = ratio * SHIFT_VAR / (SHIFT_VAR + var) - math.log1p(SHIFT_VAR / var)
-                best = max(best, 0.5 * odds)
+                if odds > 2.0 * best:
+                    best = 0.5 * odds
             if calm:
-                self._vars[k] = max(var + gain * var * (min(ratio, CAP) - 1.0), LEAST_VAR)
+                counted = ratio if ratio < CAP else CAP
+                var += gain * var * (counted - 1.0)
+                self._vars[k] = var if var > LEAST_VAR else LEAST_VAR
         if calm:
             self._looks += 1.0
         self._odds = best
