@@ -106,7 +106,7 @@ class Continuity:
                     f"from {display.clock(channel.longest_from_t)}"
                 )
         for source, count in self._dropped.items():
-            self.gaps.append(f"{plain(source, 60)}: {count} readings had to be let go")
+            self.gaps.append(f"{plain(source, 60)}: {count} readings were dropped")
         for source, count in self._bad.items():
             self.gaps.append(f"{plain(source, 60)}: {count} inputs could not be read")
 

@@ -245,6 +245,6 @@ def test_holes_and_clock_steps_are_told() -> None:
         "0:53: the program was stopped or the computer too busy for 4 s until then",
         "other: lost from 1:00 for 10 s, to the end",
         "p: silent for more than 5 s 2 times, longest 49 s from 0:21",
-        "rig: 4 readings had to be let go",
+        "rig: 4 readings were dropped",
         "rig: 3 inputs could not be read",
     ]
