@@ -22,6 +22,7 @@ from chargeassist.cli import (
 from chargeassist.cli.front_page import front_page
 from chargeassist.cli.plain_output import complain, plain_output
 from chargeassist.model.errors import ChargeAssistError
+from chargeassist.model.text import plain
 
 
 def run_command(argv: Sequence[str]) -> int:
@@ -50,6 +51,12 @@ def run_command(argv: Sequence[str]) -> int:
         # The reader of our output has gone; what Python still holds for it has nowhere to go.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 1
+    except OSError as error:
+        if error.filename is None:
+            raise
+        # A name too long, a folder that may not be looked into: each command may be given one.
+        complain(f"chargeassist: {plain(str(error.filename), 200)}: {error.strerror}")
+        return 2
     return code
 
 
