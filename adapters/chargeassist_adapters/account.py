@@ -48,7 +48,7 @@ def password_of(
     Raises
     ------
     ConfigError
-        If it is asked for and cannot be had. No error shows a password.
+        If it is asked for and cannot be found. No error shows a password.
     """
     variable = options.get("password_env")
     kept = yes_or_no(options, "password_keyring", default=False)

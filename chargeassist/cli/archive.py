@@ -77,7 +77,7 @@ def _add_archive(commands: Commands) -> None:
     )
     parser.add_argument("--sign", metavar="KEY", help="sign with this key (see: keys new)")
     parser.add_argument(
-        "--supersedes", type=Path, metavar="OLD", help="the archive this one takes the place of"
+        "--supersedes", type=Path, metavar="OLD", help="the archive this one supersedes"
     )
     parser.add_argument("--reason", metavar="WHY", help="why it does; needed with --supersedes")
     parser.add_argument(
@@ -193,7 +193,7 @@ def verify(arguments: argparse.Namespace) -> int:
             _say(f"  sealed as: {found.sealed_as}")
         _say(f"  signature: {found.signature}")
         if found.supersedes:
-            _say(f"  takes the place of {found.supersedes}: {found.reason}")
+            _say(f"  supersedes {found.supersedes}: {found.reason}")
         _several("gaps", found.gaps)
         _several("clock steps", found.clock_steps)
         _several("problems", found.problems)

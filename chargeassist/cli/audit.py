@@ -55,7 +55,7 @@ def audit(arguments: argparse.Namespace) -> int:
         raise ConfigError("audit: expected a folder or a record, got none")
     if arguments.out is not None:
         if arguments.out.exists():
-            raise ConfigError(f"{arguments.out}: is there already; choose another name")
+            raise ConfigError(f"{arguments.out}: already exists; choose another name")
         if not arguments.out.resolve().parent.is_dir():  # told before the work, not after it
             raise ConfigError(f"{arguments.out}: expected a name in a folder that is there")
     policy = Policy(

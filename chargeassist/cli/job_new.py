@@ -151,9 +151,9 @@ def _may_write(path: Path) -> bool:
         raise ConfigError(f"{path}: expected the name of a file in a folder that is there")
     if not path.exists():
         return False
-    answer = _answer(f"{path} is there already. Replace it? yes | no\n> ", str(path))
+    answer = _answer(f"{path} already exists. Replace it? yes | no\n> ", str(path))
     if answer.lower() not in ("yes", "y"):
-        raise ConfigError(f"{path}: is there already and was left as it is; give another name")
+        raise ConfigError(f"{path}: already exists and was left as it is; give another name")
     return True
 
 

@@ -52,7 +52,7 @@ def demo(arguments: argparse.Namespace) -> int:
 
 
 def live(arguments: argparse.Namespace) -> int:
-    """Run a session with the probes of a job file, or go on with an interrupted one."""
+    """Run a session with the probes of a job file, or resume an interrupted one."""
     if (arguments.job is None) == (arguments.resume is None):
         raise ConfigError("live: expected either JOB.toml or --resume FILE.session")
     screen = on_screen(as_text=arguments.lines)

@@ -77,7 +77,7 @@ def _add_live(commands: Commands) -> None:
         "--resume",
         type=Path,
         metavar="FILE.session",
-        help="go on with a session that was interrupted",
+        help="resume a session that was interrupted",
     )
     add_session_arguments(parser)
 

@@ -2,8 +2,8 @@
 
 Beside the tables every package has, an archive holds the job and the limits as used, the end of
 each commit of the session file (so that its hash chain can be computed again from the tables), and
-a seal over all of it. It is written once: what is wrong with one is put right by another, which
-names the archive it takes the place of, and why.
+a seal over all of it. It is written once: a mistake is corrected by a new archive, which names the
+one it supersedes, and why.
 """
 
 import errno
@@ -45,7 +45,7 @@ class Signer:
 
 @dataclass(frozen=True, slots=True)
 class Supersedes:
-    """The archive that a new one takes the place of, and why."""
+    """The archive that a new one supersedes, and why."""
 
     path: Path
     reason: str
@@ -85,8 +85,8 @@ def make_archive(
     """
     if target.exists() or target.is_symlink():
         raise ConfigError(
-            f"{target}: an archive is never overwritten; choose another name, and if it takes the "
-            "place of that one say so: --supersedes OLD --reason WHY"
+            f"{target}: an archive is never overwritten; choose another name, and if it supersedes "
+            "that one say so: --supersedes OLD --reason WHY"
         )
     with open_record(session) as record:
         _check_whole(record, unfinished=unfinished)
@@ -126,9 +126,9 @@ def _check_whole(record: SessionReader | PackageReader, *, unfinished: bool) -> 
             + "; ".join(report.problems)
         )
     if not report.finished and not unfinished:
-        # A simulated unit does not outlive its session, so there is nothing to go on with.
+        # A simulated unit does not outlive its session, so there is nothing to resume.
         field = record.started.mode is SessionMode.FIELD
-        go_on = "go on with it (live --resume), wait for it, " if field else ""
+        go_on = "resume it (live --resume), wait for it, " if field else ""
         raise RecordError(
             f"{record.path}: the session has no end; {go_on}"
             f"{'or ' if field else ''}archive it as it is with --unfinished"
@@ -151,7 +151,7 @@ def _about(
         if old.started.session_id != record.started.session_id:
             raise ConfigError(
                 f"{supersedes.path}: holds another session than {record.path}; "
-                "an archive takes the place of one of the same session"
+                "an archive supersedes one of the same session"
             )
     return {**about, "supersedes": digest, "reason": reason}
 

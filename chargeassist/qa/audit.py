@@ -2,7 +2,7 @@
 
 Rules over one session stand in `chargeassist.qa.audit_rules`; here are those over files: a record
 that is not whole, verdicts that do not follow from the readings, readings that stand in two
-sessions, and archives that another one has taken the place of (told, not judged).
+sessions, and archives that another one supersedes (told, not judged).
 """
 
 import csv
@@ -46,7 +46,7 @@ class Audited:
     record : str
         Its path.
     superseded_by : str
-        Path of the archive that takes its place, or "".
+        Path of the archive that supersedes it, or "".
     sealed_as, supersedes : str
         Hashes of archives; "" where there is none.
     readings_sha256 : str

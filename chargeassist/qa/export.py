@@ -44,7 +44,7 @@ def export(record: RecordReader, path: Path) -> int:
         If the record cannot be read or the file not be written.
     """
     if path.exists():
-        raise ConfigError(f"{path}: is there already; choose another name")
+        raise ConfigError(f"{path}: already exists; choose another name")
     if path.suffix not in (".csv", ".parquet"):
         raise ConfigError(f"{path}: expected a name that ends in .csv or .parquet")
     try:

@@ -89,13 +89,13 @@ def recompute_all(
     Raises
     ------
     ConfigError
-        If the results are there already or cannot be written, the scheduler cannot be reached, or
+        If the results already exist or cannot be written, the scheduler cannot be reached, or
         its workers run another version of this program.
     ChargeAssistError
         If a process that worked was ended from outside.
     """
     if results.exists():
-        raise ConfigError(f"{results}: is there already; choose another name")
+        raise ConfigError(f"{results}: already exists; choose another name")
     try:
         yield from _recomputed(paths, results, cores, scheduler)
     except OSError as exc:

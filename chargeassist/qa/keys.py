@@ -86,9 +86,7 @@ def new_key(name: str, folder: Path) -> KnownKey:
             private.unlink(missing_ok=True)  # half a pair would only be in the way
             raise
     except FileExistsError as exc:
-        raise ConfigError(
-            f"{folder}: a key {name!r} is there already; choose another name"
-        ) from exc
+        raise ConfigError(f"{folder}: a key {name!r} already exists; choose another name") from exc
     except OSError as exc:
         raise ConfigError(f"{folder}: a key cannot be kept there ({exc.strerror})") from exc
     return KnownKey(name=name, public=public, own=True)
@@ -111,9 +109,7 @@ def trust(path: Path, name: str, folder: Path) -> KnownKey:
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
         _write_public(folder / f"{name}.pub", public_line(public, name))
     except FileExistsError as exc:
-        raise ConfigError(
-            f"{folder}: a key {name!r} is there already; choose another name"
-        ) from exc
+        raise ConfigError(f"{folder}: a key {name!r} already exists; choose another name") from exc
     except OSError as exc:
         raise ConfigError(f"{folder}: a key cannot be kept there ({exc.strerror})") from exc
     return KnownKey(name=name, public=public, own=False)

@@ -93,7 +93,7 @@ def write_report(source: Path, target: Path, units: str = "") -> None:
     if target.suffix not in FORMS:
         raise ConfigError(f"{target}: expected a name that ends in {' or '.join(FORMS)}")
     if target.exists():
-        raise ConfigError(f"{target}: is there already; choose another name")
+        raise ConfigError(f"{target}: already exists; choose another name")
     checked = verify(source)
     with open_record(source) as record:
         data = make_report(record, checked, target.suffix, units)

@@ -7,7 +7,7 @@ NOT_SAID = "not stated"
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A table with a title; `empty` stands in the place of no rows."""
+    """A table with a title; `empty` is shown where there are no rows."""
 
     title: str
     columns: tuple[str, ...]

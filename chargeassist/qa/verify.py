@@ -60,7 +60,7 @@ class Verification:
     signed_by : str
         Name of the known key whose valid signature it has; "" otherwise.
     supersedes, reason : str
-        Hash of the archive this one takes the place of, and why; empty for most.
+        Hash of the archive this one supersedes, and why; empty for most.
     rows : int
     """
 

@@ -126,7 +126,7 @@ def open_new(
 
 
 def open_resumed(path: Path, *, listeners: Sequence[Listener] = ()) -> Opened:
-    """Return the interrupted session of the file `path`, ready to go on.
+    """Return the interrupted session of the file `path`, ready to be resumed.
 
     Raises
     ------
@@ -140,7 +140,7 @@ def open_resumed(path: Path, *, listeners: Sequence[Listener] = ()) -> Opened:
     timed = [source for source in sources if source.brings_time]
     if timed:
         raise RecordError(
-            f"{path}: {timed[0].name!r} brings its own time and cannot be gone on with; "
+            f"{path}: {timed[0].name!r} brings its own time and cannot be resumed; "
             "start a new session"
         )
     # Held before it is read: nobody else writes into it between the two.

@@ -2,7 +2,7 @@
 
 Everything runs in one task group on one event loop. A live source that ends early is lost and ends
 nothing else. A program error in any part ends the session visibly, after what had arrived is
-committed; the record is left without an end, so that the session can be gone on with.
+committed; the record is left without an end, so that the session can be resumed.
 """
 
 import asyncio

@@ -1,7 +1,7 @@
 """Watch over time itself: a wall clock that is set, a machine that sleeps, a program that starves.
 
 Session time is by a clock nobody sets, so none of it moves an event. But a person who compares the
-record with a watch, and a session that is gone on with, need to know.
+record with a watch, and a session that is resumed, need to know.
 """
 
 import asyncio

@@ -1,4 +1,4 @@
-"""The moments of a recording worth going to: steps, settled readings, instructions, trouble."""
+"""The moments of a recording worth looking at: steps, settled readings, instructions, trouble."""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -72,7 +72,7 @@ class Moment:
             case SourceLost() | SourceBack():
                 return trouble_wording.source_event(self.event)
             case SessionResumed():
-                return "the session was gone on with"
+                return "the session was resumed"
             case ClockSet() | ProgramHeld():
                 return trouble_wording.time_event(self.event)
             case SessionStopped():

@@ -21,7 +21,7 @@ from chargeassist.trainer.sidecar import Entry, EntryKind, Sidecar
 
 
 class ReplayDesk:
-    """A replay that can be gone about in; offers what a dashboard asks of a session, and more.
+    """A replay that can be moved about in; offers what a dashboard asks of a session, and more.
 
     Parameters
     ----------

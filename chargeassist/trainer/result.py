@@ -127,7 +127,7 @@ def write_result(result: Result, path: Path) -> None:
     Raises
     ------
     RecordError
-        It cannot be written, or something is there already.
+        It cannot be written, or something already exists.
     """
     data = msgspec.json.format(msgspec.json.encode(result), indent=1) + b"\n"
     try:

@@ -69,7 +69,7 @@ DESK: Final = (
     *_SEEING,
     *_LAST,
 )
-"""A recording that can be gone about in."""
+"""A recording that can be moved about in."""
 
 STAGE: Final = (
     Key("enter", "done", "done"),

@@ -153,7 +153,7 @@ PROVOKED: dict[str, Callable[[Bench], str]] = {
     "this file exists; choose another name, or go on with the session in it": lambda b: b.says(
         "demo", "--record", b.interrupted()
     ),
-    "brings its own time and cannot be gone on with": lambda b: b.says(
+    "brings its own time and cannot be resumed": lambda b: b.says(
         "live", "--resume", b.interrupted()
     ),
     "the session has no end": lambda b: b.says(

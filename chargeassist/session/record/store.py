@@ -113,7 +113,7 @@ class SessionWriter:
 
     @classmethod
     def resume(cls, path: Path) -> tuple[Self, float]:
-        """Return (writer, latest recorded time [s]) to go on with an interrupted session.
+        """Return (writer, latest recorded time [s]) to resume an interrupted session.
 
         Raises
         ------
@@ -123,7 +123,7 @@ class SessionWriter:
             If its content contradicts its hashes.
         """
         if not path.is_file():
-            raise RecordError(f"{path}: no such file; there is no session to go on with")
+            raise RecordError(f"{path}: no such file; there is no session to resume")
         lock = FileLock(path)
         try:
             with SessionReader(path) as reader:

@@ -149,11 +149,11 @@ class Arrivals:
         self.last_trouble = f"{plain(reason, 160)}{shown}"
 
     def back(self) -> None:
-        """Take it that the address can be heard."""
+        """Note that the address can be heard."""
         self.silent_why = ""
 
     def lost(self, reason: str) -> None:
-        """Keep why the address cannot be heard."""
+        """Note why the address cannot be heard."""
         self.silent_why = plain(reason, 240)
 
     @property

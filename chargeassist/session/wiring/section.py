@@ -136,6 +136,6 @@ def save(path: Path, section: str) -> None:
     try:
         write_whole(path, section.encode(), new=True)
     except FileExistsError as error:
-        raise ConfigError(f"{path}: is there already and was left as it is") from error
+        raise ConfigError(f"{path}: already exists and was left as it is") from error
     except OSError as error:
         raise ConfigError(f"{path}: cannot be written: {error.strerror}") from error

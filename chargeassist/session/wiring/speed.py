@@ -67,7 +67,7 @@ def judged(arrivals: Arrivals, listened_s: float, most_s: float = LISTEN_S) -> b
     listened_s : float
         Since it has been listened to [s].
     most_s : float
-        When to come to an end [s].
+        When a verdict is due [s].
     """
     readable = arrivals.readable
     others = arrivals.troubles + arrivals.count - readable

@@ -281,7 +281,7 @@ def test_a_private_key_is_its_owners_alone(tmp_path: Path) -> None:
     assert private_key("desk", tmp_path).public_key().public_bytes_raw() == (
         known_keys(tmp_path)[0].public
     )
-    with pytest.raises(ConfigError, match="there already"):
+    with pytest.raises(ConfigError, match="already exists"):
         new_key("desk", tmp_path)
 
 

@@ -216,7 +216,7 @@ def test_one_core_and_two_write_the_same_bytes(tmp_path: Path, with_bad: list[Pa
     assert (tmp_path / "one.jsonl").read_bytes() == (tmp_path / "two.jsonl").read_bytes()
     assert sum("error" in line for line in one) == 1, "a bad archive stops nothing"
     assert not (tmp_path / "one.jsonl.partial").exists()
-    with pytest.raises(ConfigError, match="there already"):
+    with pytest.raises(ConfigError, match="already exists"):
         list(recompute_all(with_bad, tmp_path / "one.jsonl"))
 
 

@@ -227,7 +227,7 @@ def test_what_cannot_be_written_is_said(tmp_path: Path, session_file: Path) -> N
     with pytest.raises(ConfigError, match=r"ends in \.html or \.pdf"):
         write_report(session_file, tmp_path / "r.doc")
     (tmp_path / "r.html").write_text("mine", encoding="utf-8")
-    with pytest.raises(ConfigError, match="there already"):
+    with pytest.raises(ConfigError, match="already exists"):
         write_report(session_file, tmp_path / "r.html")
 
 

@@ -184,7 +184,7 @@ def test_a_finished_or_simulated_session_cannot_be_gone_on_with(
     path = tmp_path / "a.session"
     cut(simulated, 100, path, ago(400.0))
     monkeypatch.undo()
-    with pytest.raises(RecordError, match="brings its own time and cannot be gone on with"):
+    with pytest.raises(RecordError, match="brings its own time and cannot be resumed"):
         open_resumed(path)
     # Nothing holds the file after the refusal.
     writer, _ = SessionWriter.resume(path)

@@ -185,7 +185,7 @@ def test_a_new_file_never_takes_the_place_of_one(tmp_path: Path) -> None:
     path = tmp_path / "probes.toml"
     save(path, section_of(CHOICES))
     assert read_section(path.read_text(encoding="utf-8"), tmp_path)
-    with pytest.raises(ConfigError, match="is there already"):
+    with pytest.raises(ConfigError, match="already exists"):
         save(path, "other")
     with pytest.raises(ConfigError, match="cannot be written"):
         save(tmp_path / "nowhere" / "probes.toml", "other")
