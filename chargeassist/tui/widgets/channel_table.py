@@ -32,6 +32,8 @@ class ChannelTable(Panel):
             return Content("")
         pen = scene.pen
         channels = in_order(scene.snapshot.facts.channels)
+        if scene.snapshot.stage_step is None:
+            channels = of_a_running_unit(channels)
         room = len(channels) + 1 if height is None else height
         rows = []
         # A silent channel that would be counted only is worth more than the line of headings.
@@ -63,6 +65,15 @@ def in_order(channels: Sequence[ChannelFacts]) -> list[ChannelFacts]:
         return (1 if each.state is ChannelState.NO_SIGNAL else 2), _ROLES.index(role)
 
     return sorted(channels, key=rank)
+
+
+def of_a_running_unit(channels: Sequence[ChannelFacts]) -> list[ChannelFacts]:
+    """Return the channels without a vacuum gauge that is silent: it was taken off long ago."""
+    return [
+        each
+        for each in channels
+        if each.channel.role is not Role.VACUUM or each.state is not ChannelState.NO_SIGNAL
+    ]
 
 
 def _header(scene: Scene, width: int) -> Content:
