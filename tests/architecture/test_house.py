@@ -158,7 +158,7 @@ def test_the_job_files_of_the_readme_can_be_used() -> None:
 
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     found = re.findall(r"```toml\n(.*?)```", readme, re.DOTALL)
-    job_text, registers, conditions, superheat, performance = found
+    job_text, registers, conditions, overrides, superheat, performance, begins = found
     job = parse_job(job_text, "README.md")
     assert {source.scheme for source in job.sources} == {"serial", "mqtt"}
     top, table = conditions.split("\n\n", maxsplit=1)
@@ -170,5 +170,8 @@ def test_the_job_files_of_the_readme_can_be_used() -> None:
     )
     assert parse_job(of_another_kind, "README.md").target.method == "superheat"
     assert parse_job(f"{job_text}\n{performance}", "README.md").performance is not None
+    begun = parse_job(f"{begins}\n{job_text}\n{overrides}", "README.md")
+    assert begun.begins.value == "dryness"
+    assert any(limit.source == "set in this job: house rule 7" for limit in begun.limits)
     line = parse_job(f"{job_text}\n{registers}", "README.md").sources[-1]
     assert [channel.role for channel in make_source(line, ROOT).channels] == ["vacuum"]

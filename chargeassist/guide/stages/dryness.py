@@ -332,7 +332,7 @@ class DrynessGuide:
         gauge = self._channels.get(Role.VACUUM)
         return gauge is not None and gauge.accuracy is not None
 
-    def _rows(self, vacuum: float | None) -> list[StageRow]:
+    def _rows(self, vacuum: float | None) -> list[StageRow]:  # limits last: they may be cut
         rows = []
         if vacuum is not None:
             rows.append(StageRow(key="vacuum", figures={"value_pa": vacuum}, state="now"))
@@ -353,7 +353,6 @@ class DrynessGuide:
                     }.get(rise.verdict, "fail"),
                 )
             )
-        # What is measured comes first: on a small screen the limits are what is cut.
         for key, limit in (
             ("vacuum_target", self._target),
             ("rise_limit", self._limit),
