@@ -158,7 +158,7 @@ def test_the_job_files_of_the_readme_can_be_used() -> None:
 
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     found = re.findall(r"```toml\n(.*?)```", readme, re.DOTALL)
-    job_text, registers, conditions, overrides, superheat, performance, begins = found
+    job_text, registers, overrides, conditions, superheat, performance, begins = found
     job = parse_job(job_text, "README.md")
     assert {source.scheme for source in job.sources} == {"serial", "mqtt"}
     top, table = conditions.split("\n\n", maxsplit=1)
