@@ -123,8 +123,8 @@ _LABEL = {
     Entry.DISCHARGE_PIPE: "temperature of the discharge line's pipe",
     Entry.ICE_BATH: "thermometer in ice water",
     Entry.CYLINDER_PRESSURE: "pressure of a resting cylinder, by the liquid pressure probe",
-    Entry.CYLINDER_TEMPERATURE: "temperature of that cylinder's wall at the liquid, insulated",
-    Entry.CYLINDER_RESTED: "how long that cylinder has rested",
+    Entry.CYLINDER_TEMPERATURE: "wall of the resting cylinder at the liquid, probe insulated",
+    Entry.CYLINDER_RESTED: "how long the cylinder has rested",
 }
 
 _SPAN_SI = {

@@ -21,6 +21,7 @@ from chargeassist.tui.pen import DARK, LIGHT, Pen, terminal_takes_unicode
 from chargeassist.tui.themes import DARK_THEME, LIGHT_THEME
 from chargeassist.tui.widgets.big_text import big
 from chargeassist.tui.widgets.panel import joined
+from chargeassist.tui.words import capitals
 
 PAINT_S = 0.5
 _QUANTITIES = {unit: quantity for quantity, unit in UNITS.items()}
@@ -110,7 +111,7 @@ class WatchScreen(App[None]):
 
     def _banner(self, pen: Pen, width: int) -> Content:
         words = self.watched.words
-        text = words.get(f"headline/{self._system.value}", "no verdict yet").upper()
+        text = capitals(words.get(f"headline/{self._system.value}", "no verdict yet"))
         action = words.get("action", "")
         known = action in tuple(Action)
         ground = pen.palette.fills[Action(action) if known else Action.WAIT]

@@ -45,6 +45,10 @@ _RATE_UNITS = {
 }
 
 
+_UNIT_SYMBOLS = frozenset(
+    symbol for quantity in Quantity for symbol in units.unit_symbols(quantity)
+) | {"min", "s", "h"}
+
 _HEADLINES = {
     "condition_filters_panels": "CHECK FILTER",
     "mass_unknown": "SAY THE AMOUNT",
@@ -73,7 +77,17 @@ def headline(advice: Advice, system: UnitSystem) -> str:
         return _HEADLINES[advice.cause]
     verb = advice.action.value
     text = wording.headline(advice, system)
-    return verb.upper() + text[len(verb) :] if text.lower().startswith(verb) else text.upper()
+    return verb.upper() + text[len(verb) :] if text.lower().startswith(verb) else capitals(text)
+
+
+def capitals(text: str) -> str:
+    """Return a headline in capitals, units as they are written: "RAISE TO 1000 kPa"."""
+    words = text.split(" ")
+    before = ["", *words[:-1]]
+    return " ".join(
+        word if word in _UNIT_SYMBOLS and number[-1:].isdigit() else word.upper()
+        for number, word in zip(before, words, strict=True)
+    )
 
 
 def reason(advice: Advice, system: UnitSystem) -> str:

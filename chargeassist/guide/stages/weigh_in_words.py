@@ -91,7 +91,10 @@ def _weighed(f: Figures, system: UnitSystem) -> str:
 WORDS = StageWords(
     headlines={"weigh_in_done": lambda f, s, u: "Open the service valves"},
     reasons={
-        "weigh_in_to_go": lambda f, s, u: _to_go(f, u) + "; liquid side, blends as liquid",
+        "weigh_in_to_go": lambda f, s, u: (
+            _to_go(f, u) + "; liquid side, blends as liquid; what no longer flows in is charged "
+            "later, with the unit running"
+        ),
         "weigh_in_plate_only": lambda f, s, u: (
             _to_go(f, u) + " by the plate alone, what the line set takes is not known"
         ),
