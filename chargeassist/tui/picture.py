@@ -21,6 +21,7 @@ from chargeassist.session.job.demo import DEMO_JOBS, demo_job
 from chargeassist.session.opening import open_new
 from chargeassist.session.pilot import Pilot
 from chargeassist.tui.app import Dashboard
+from chargeassist.tui.widgets.trend_plot import TrendPlot
 
 MOMENT: Final = "13:31"
 """Of the README's picture: the second step has settled, the third is advised."""
@@ -60,6 +61,7 @@ async def picture(
         await reached.wait()
         await pilot.pause()
         app.paint()
+        app.query_one(TrendPlot).catch_up()  # it lags by a second, in which a rush goes minutes
         await pilot.pause()
         svg = app.export_screenshot()
         await opened.session.stop(Outcome.COMPLETE)

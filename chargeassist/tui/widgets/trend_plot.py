@@ -41,7 +41,7 @@ class TrendPlot(Vertical):
 
     def on_mount(self) -> None:
         """Redraw from the newest scene at a steady, slow rate."""
-        self.set_interval(REDRAW_S, self._draw_if_new)
+        self.set_interval(REDRAW_S, self.catch_up)
 
     def on_resize(self, _event: Resize) -> None:
         """Draw for the new size, whatever the rate."""
@@ -58,7 +58,8 @@ class TrendPlot(Vertical):
         ):
             self._draw()
 
-    def _draw_if_new(self) -> None:
+    def catch_up(self) -> None:
+        """Draw the newest scene, unless that is what stands there."""
         if self.scene is not self._drawn:
             self._draw()
 
