@@ -37,7 +37,7 @@ SETTLING: dict[str, Callable[[Settling, UnitSystem], str]] = {
     "rising": lambda s, u: "still rising" + _change(s, u),
     "falling": lambda s, u: "still falling" + _change(s, u),
     "hunting": lambda s, u: (
-        "the expansion valve hunts"
+        "swings"
         + (
             f", period about {display.duration(round_to(s.hunting_period_s, 5.0))}"
             if s.hunting_period_s
@@ -62,7 +62,7 @@ NO_LONGER: Final[Mapping[str, str]] = {
     "too_early": "something has changed",
     "rising": "it is rising",
     "falling": "it is falling",
-    "hunting": "the expansion valve hunts",
+    "hunting": "it swings",
     "not_proven": "it may have begun to move",
     "unannounced": "it changed without a charge step",
     "witness_superheat": "superheat is moving",

@@ -143,8 +143,8 @@ def _settling_advice(name: str, f: Figures, subject: str, system: UnitSystem) ->
             "settled": "about to be called settled",
             "rising": f"{name} still rising",
             "falling": f"{name} still falling",
-            # Behind a fixed orifice there is no valve that could hunt.
-            "hunting": "the expansion valve hunts" if name == "subcooling" else f"{name} swings",
+            # Any start swings once or twice; that a valve hunts is a finding, not a reason to wait.
+            "hunting": f"{name} swings",
             "too_early": "too early to tell",
             "not_proven": "close to settled; the proof usually takes a minute or two",
             "unannounced": f"{name} changed without a charge step; watching it settle again",
