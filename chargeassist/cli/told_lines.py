@@ -19,6 +19,7 @@
 """
 
 import datetime as dt
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -60,12 +61,18 @@ class ToldLines:
         Of bare numbers.
     now : callable
         The present moment.
+    full_kg : float
+        What the whole circuit takes; more than that in one step looks like a slip.
     """
 
-    def __init__(self, system: UnitSystem, now: Callable[[], Now]) -> None:
+    def __init__(
+        self, system: UnitSystem, now: Callable[[], Now], full_kg: float = math.inf
+    ) -> None:
         self._system = system
         self._now = now
+        self._full_kg = full_kg
         self._read: set[Hazard] = set()
+        self._doubted = ""
 
     def read(self, line: str, snapshot: Snapshot) -> Mark | Ending | None:
         """Return what a line tells; None for an empty one.
@@ -80,7 +87,8 @@ class ToldLines:
         Raises
         ------
         ConfigError
-            If it tells nothing that can be: what was expected, what came.
+            If it tells nothing that can be: what was expected, what came. Also if it looks like a
+            slip; the same line once more is taken.
         """
         text = plain(line, 500).strip()
         word, _, rest = text.partition(" ")
@@ -117,11 +125,13 @@ class ToldLines:
                     )
                 return Mark(t=0.0, kind=MarkKind.STEP_BEGUN)
             case "end":
-                amount = answers.amount(rest, self._system, scale=True)
+                amount = answers.amount(rest, self._system, scale=snapshot.scale_heard)
+                self._ask_again(answers.doubt(amount, self._full_kg, self._system), text)
                 return Mark(t=0.0, kind=MarkKind.STEP_ENDED, mass_kg=amount.mass_kg)
             case "recovered":
-                mass_kg = answers.recovered(rest, self._system).mass_kg
-                signed = None if mass_kg is None else -mass_kg
+                amount = answers.recovered(rest, self._system)
+                self._ask_again(answers.doubt(amount, self._full_kg, self._system), text)
+                signed = None if amount.mass_kg is None else -amount.mass_kg
                 return Mark(t=0.0, kind=MarkKind.STEP_ENDED, mass_kg=signed)
             case "frequency":
                 if rest == "lost":
@@ -158,6 +168,7 @@ class ToldLines:
         typed = answers.reading(
             rest, entry, self._system, now=self._now, last_t=None if last is None else last.t
         )
+        self._ask_again(answers.doubt_line(typed, entry, snapshot.facts, self._system), text)
         return Mark(
             t=0.0,
             kind=MarkKind.ENTERED,
@@ -165,6 +176,12 @@ class ToldLines:
             value_si=typed.value_si,
             read_t=typed.read_t,
         )
+
+    def _ask_again(self, doubt: str, text: str) -> None:
+        """Refuse a line that looks like a slip, but for the one that was just refused for it."""
+        again, self._doubted = self._doubted == text, text if doubt else ""
+        if doubt and not again:
+            raise ConfigError(f"{doubt}; the same line once more is taken")
 
     def _unread(self, snapshot: Snapshot) -> list[Hazard]:
         return [each for each in snapshot.unread if each not in self._read]
@@ -220,7 +237,7 @@ class ToldSession:
 
     def __init__(self, session: Session, write: Callable[[str], None], system: UnitSystem) -> None:
         self._session, self._write = session, write
-        self._lines = ToldLines(system, self._now)
+        self._lines = ToldLines(system, self._now, session.job.charge.full_kg)
         self._latest: Snapshot | None = None
         self._early: list[str] = []
         self._shown: Hazard | None = None

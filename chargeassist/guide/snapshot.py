@@ -13,6 +13,7 @@ from chargeassist.guide.hunting import Hunting
 from chargeassist.guide.stages.course import StageCourse
 from chargeassist.guide.stages.stage import NextMark, StageStep
 from chargeassist.guide.standing import Standing
+from chargeassist.model.channels import Role
 from chargeassist.model.events import Advice, CheckJudged, SessionMode, Stage
 from chargeassist.model.hazards import Hazard
 from chargeassist.model.job import Job
@@ -129,6 +130,11 @@ class Snapshot:
     hazards: tuple[MetHazard, ...] = ()
     next_mark: NextMark | None = None
     courses: Mapping[Stage, StageCourse] = field(default_factory=dict)
+
+    @property
+    def scale_heard(self) -> bool:
+        """Whether the cylinder stands on a scale that is heard: it says what went in."""
+        return self.facts.live(Role.CYLINDER_MASS) is not None
 
     @property
     def waits_for(self) -> NextMark | None:

@@ -7,7 +7,6 @@ marks; so a session it charges is the same at any speed.
 from typing import Protocol
 
 from chargeassist.guide.snapshot import Snapshot
-from chargeassist.model.channels import Role
 from chargeassist.model.events import Action, Mark, MarkKind
 from chargeassist.model.hazards import Hazard
 from chargeassist.model.limits import LimitKey
@@ -73,7 +72,7 @@ class Pilot:
             if t < self._shut_t:
                 return ()
             self._shut_t = None
-            mass = None if has_scale(snapshot) else self._mass_kg
+            mass = None if snapshot.scale_heard else self._mass_kg
             return (Mark(t=t, kind=MarkKind.STEP_ENDED, mass_kg=mass),)
         if self._since is None or self._since[0] != advice.cause:
             self._since = (advice.cause, t)
@@ -99,8 +98,3 @@ class Pilot:
             hertz = advice.figures["required_hz"]
             return (Mark(t=t, kind=MarkKind.FREQUENCY_HELD, frequency_hz=hertz),)
         return ()
-
-
-def has_scale(snapshot: Snapshot) -> bool:
-    """Return whether the cylinder stands on a scale that is heard: it says what went in."""
-    return snapshot.facts.live(Role.CYLINDER_MASS) is not None

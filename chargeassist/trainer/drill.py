@@ -25,7 +25,7 @@ from chargeassist.model.events import (
 from chargeassist.model.limits import LimitKey
 from chargeassist.plant.physical_settings import PhysicalSettings
 from chargeassist.session.opening import open_new, open_replay
-from chargeassist.session.pilot import VALVE_S, has_scale
+from chargeassist.session.pilot import VALVE_S
 from chargeassist.session.record.package import open_record
 from chargeassist.session.runner import Session
 from chargeassist.session.scenario.scenario import Scenario, find_scenario, scenario_names
@@ -196,7 +196,7 @@ class Drill:
             self.session.mark(MarkKind.CONFIRMED, text=LimitKey.FILTERS_PANELS.value)
         if not snapshot.finished:
             if self._shut is not None and snapshot.t >= self._shut.t:
-                mass_kg = None if has_scale(snapshot) else self._shut.mass_kg
+                mass_kg = None if snapshot.scale_heard else self._shut.mass_kg
                 self._shut = None
                 self.session.mark(MarkKind.STEP_ENDED, mass_kg=mass_kg)
             while self._script and self._script[0].t <= snapshot.t and not self.over:

@@ -27,7 +27,7 @@ BEGUN = (MarkKind.STEP_BEGUN, None, None, "")
 def no_scale(snapshot: Snapshot) -> Snapshot:
     """Return `snapshot` with a scale that is silent."""
     channels = tuple(
-        replace(each, state=ChannelState.NO_SIGNAL)
+        replace(each, state=ChannelState.NO_SIGNAL, value_si=None)
         if each.channel.name == "cylinder_mass"
         else each
         for each in snapshot.facts.channels

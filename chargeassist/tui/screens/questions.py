@@ -4,9 +4,8 @@ from functools import partial
 
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model import display
-from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
-from chargeassist.stream.facts import ChannelState, ChargeStep
+from chargeassist.stream.facts import ChargeStep
 from chargeassist.tui import answers
 from chargeassist.tui.answers import Amount
 from chargeassist.tui.scene import Scene
@@ -18,7 +17,7 @@ _CORRECTS_S = 30.0
 
 def step_ends(scene: Scene) -> Ask[Amount]:
     """Return the question how much went in; may stay empty where the cylinder's scale delivers."""
-    scale = scale_delivers(scene.snapshot)
+    scale = scene.snapshot is not None and scene.snapshot.scale_heard
     prompt = f"Amount added, {_examples(scene.system)}."
     if scale:
         step = None if scene.snapshot is None else scene.snapshot.facts.step_open
@@ -119,14 +118,6 @@ def lacking_amount(snapshot: Snapshot | None) -> ChargeStep | None:
     last = snapshot.facts.ledger[-1]
     fresh = snapshot.t - last.ended_t <= _CORRECTS_S and last.measured_by != "technician"
     return last if last.mass_kg is None or fresh else None
-
-
-def scale_delivers(snapshot: Snapshot | None) -> bool:
-    """Return whether the cylinder stands on a scale that delivers now."""
-    return snapshot is not None and any(
-        each.channel.role is Role.CYLINDER_MASS and each.state is not ChannelState.NO_SIGNAL
-        for each in snapshot.facts.channels
-    )
 
 
 def _examples(system: UnitSystem) -> str:

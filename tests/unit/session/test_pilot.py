@@ -40,6 +40,10 @@ class Shown:
     facts: Facts = field(default_factory=Facts)
     unread: tuple[Hazard, ...] = ()
 
+    @property
+    def scale_heard(self) -> bool:
+        return self.facts.live(Role.CYLINDER_MASS) is not None
+
 
 def advice(action: Action, cause: str, **more: object) -> Advice:
     return Advice(t=0.0, action=action, cause=cause, **more)  # type: ignore[arg-type]
