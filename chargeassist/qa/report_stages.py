@@ -4,7 +4,7 @@ from chargeassist.guide import wording
 from chargeassist.guide.stages.course import skipped
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
-from chargeassist.model.events import CheckJudged, MarkKind, StageChanged
+from chargeassist.model.events import CheckJudged, MarkKind, StageChanged, VerdictEvent
 from chargeassist.model.mark_event import WAIVED_BY
 from chargeassist.model.text import plain
 from chargeassist.qa.report_table import NOT_SAID, Table
@@ -36,8 +36,10 @@ def stages_table(session: Rescored, system: UnitSystem) -> Table:
 def course_table(session: Rescored, system: UnitSystem) -> Table:
     """Return everything that was begun, skipped and judged, in the order it was.
 
-    What was judged before a stage was done again stands here still.
+    What was judged before a stage was done again stands here still. Of the close-out's open
+    items the last count stands, and a stage that was begun was not reached as well.
     """
+    begun = {(mark.t, mark.text) for mark in session.marks if mark.kind is MarkKind.STAGE_BEGUN}
     rows: list[tuple[float, str, str]] = []
     for mark in session.marks:
         skip = skipped(mark)
@@ -49,9 +51,14 @@ def course_table(session: Rescored, system: UnitSystem) -> Table:
             rows.append((mark.t, "run-up", plain(words, 300)))
         elif skip is not None:
             rows.append((mark.t, skip[0].value, f"skipped: {plain(skip[1], 300)}"))
-    for event in session.made:
+    counts = [at for at, event in enumerate(session.made) if _counts(event)]
+    overtaken = {at for at in counts[:-1] if not _counts(session.made[at], done=True)}
+    for at, event in enumerate(session.made):
+        if at in overtaken:
+            continue
         if isinstance(event, StageChanged):
-            rows.append((event.t, event.stage.value, "reached"))
+            if (event.t, event.stage.value) not in begun:
+                rows.append((event.t, event.stage.value, "reached"))
         elif isinstance(event, CheckJudged) and event.cause != "stage_skipped":
             rows.append((event.t, event.stage.value, _found(event, system)))
     rows.sort(key=lambda row: row[0])
@@ -63,6 +70,12 @@ def course_table(session: Rescored, system: UnitSystem) -> Table:
         tuple((display.clock(t), stage, text) for t, stage, text in shown),
         "No stage was begun.",
     )
+
+
+def _counts(event: VerdictEvent, *, done: bool = False) -> bool:
+    """Return whether an event says how many items of the close-out are open, or that none is."""
+    causes = {"close_out_done"} if done else {"close_out_open", "close_out_done"}
+    return isinstance(event, CheckJudged) and event.cause in causes
 
 
 def _found(check: CheckJudged, system: UnitSystem) -> str:
