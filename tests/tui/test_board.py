@@ -3,6 +3,7 @@
 import re
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 
 import pytest
 
@@ -15,7 +16,7 @@ from chargeassist.stream.facts import ChannelState
 from chargeassist.tui.app import Dashboard
 from chargeassist.tui.canned import CannedSession, history
 from chargeassist.tui.preview import STATES
-from tests.tui.running import Drawn
+from tests.tui.running import Drawn, until
 
 SIZES = [(120, 40), (80, 24), (60, 20), (240, 70), (80, 40), (80, 32), (112, 30), (112, 24)]
 LONG = {
@@ -58,13 +59,26 @@ async def test_each_size_shows_what_must_be_seen(name: str, drawn: Drawn) -> Non
     async with app.run_test(size=(100, 30)) as pilot:
         for size in SIZES if name == "fix" else SIZES[:3]:
             await pilot.resize_terminal(*size)
-            await pilot.pause()
-            app.paint()
-            await pilot.pause()
-            check(snapshot, drawn(app), size)
+            await laid_out(app, drawn, partial(check, snapshot, size))
 
 
-def check(snapshot: Snapshot, lines: list[str], size: tuple[int, int]) -> None:
+async def laid_out(app: Dashboard, drawn: Drawn, holds: Callable[[list[str]], None]) -> None:
+    """Return once what is to hold of the screen's lines does: a layout may take several rounds."""
+    missing: list[AssertionError] = []
+
+    def done() -> bool:
+        app.paint()
+        try:
+            holds(drawn(app))
+        except AssertionError as error:
+            missing[:] = [error]
+            return False
+        return True
+
+    await until(done, lambda: "\n".join([str(missing[0]), *drawn(app)]), within_s=20.0)
+
+
+def check(snapshot: Snapshot, size: tuple[int, int], lines: list[str]) -> None:
     """Assert that `lines` show what must never be off the screen."""
     text = joined(lines)
     assert wording.sentence(snapshot.advice, UnitSystem.US) in text
