@@ -20,6 +20,9 @@ from chargeassist.session.record.store import RecordBlockedError
 from chargeassist.session.source import Clock
 
 COMMIT_EVERY_S = 0.5
+AHEAD_ROWS = 20_000
+"""Rows that may come while one commit lasts before a source without pace waits for it: a tenth of
+what a session file keeps in memory before readings are let go."""
 
 
 class Recorder(Protocol):
@@ -59,6 +62,9 @@ class RecordKeeper:
     def __init__(self, recorder: Recorder | None) -> None:
         self._recorder = recorder
         self._lost = False
+        self._came_meanwhile = 0
+        self._committed = asyncio.Event()
+        self._committed.set()
         self._tell: Callable[[str], None] | None = None
         self._given_up = asyncio.Event()
 
@@ -72,6 +78,12 @@ class RecordKeeper:
         """Take one event."""
         if self._recorder is not None:
             self._recorder.append(event)
+            self._came_meanwhile += 1
+
+    async def caught_up(self) -> None:
+        """Return when the record is not far behind; a disk that refuses is not waited for."""
+        if self._came_meanwhile >= AHEAD_ROWS and not self._lost:
+            await self._committed.wait()
 
     async def keep_committing(self, intake: Intake, clock: Clock) -> None:
         """Commit again and again until cancelled; returns at once where nothing is kept.
@@ -84,6 +96,8 @@ class RecordKeeper:
         """
         while self._recorder is not None:
             await asyncio.sleep(COMMIT_EVERY_S)
+            self._came_meanwhile = 0
+            self._committed.clear()
             try:
                 await asyncio.to_thread(self._recorder.commit)
             except RecordError as error:
@@ -92,6 +106,8 @@ class RecordKeeper:
                     reason = plain(_why(error), 200)
                     intake.put(SourceLost(t=clock.now(), source=RECORDER, reason=reason))
                 continue
+            finally:
+                self._committed.set()
             if self._lost:
                 self._lost = False
                 intake.put(SourceBack(t=clock.now(), source=RECORDER))

@@ -115,7 +115,7 @@ class Session(Paced):
         self._intake = Intake(start_t)
         self._source_clock: SourceClock | None = None
         if timed:
-            self._source_clock = SourceClock(speed, self._intake.processed, self._intake.heartbeat)
+            self._source_clock = SourceClock(speed, self._caught_up, self._intake.heartbeat)
         self._live_clock = LiveClock(start_t)
         self._ending = asyncio.Event()
         self._ended = asyncio.Event()
@@ -313,6 +313,11 @@ class Session(Paced):
             sink.lost("it has ended by itself")
         else:
             await self._source_clock.sleep_until(self._source_clock.now())
+
+    async def _caught_up(self) -> None:
+        """Return when all that came is processed, and the record is not far behind."""
+        await self._intake.processed()
+        await self._keeper.caught_up()
 
     async def _beat(self) -> None:
         period_s = self.job.processing.period_s

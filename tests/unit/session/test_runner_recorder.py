@@ -1,6 +1,7 @@
 """A session whose recorder fails, or whose end cannot be written."""
 
 import asyncio
+import threading
 from pathlib import Path
 
 import pytest
@@ -18,7 +19,9 @@ from chargeassist.model.events import (
 )
 from chargeassist.session import keeper
 from chargeassist.session.record.store import SessionReader, SessionWriter
+from chargeassist.session.source import Clock, Sink
 from tests.unit.session.runner_parts import (
+    TEMP,
     FakeRecorder,
     FakeSource,
     feed,
@@ -56,6 +59,66 @@ async def test_a_failing_recorder_is_lost_and_back_and_everything_is_there_in_th
     assert "disk is full" in lost.reason
     assert recorder.durable == len(recorder.taken)
     assert of(recorder.taken, Reading) == of(told, Reading)
+
+
+class SlowRecorder(FakeRecorder):
+    """Its commits last until `disk` is set."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.disk = threading.Event()
+        self.busy = threading.Event()
+
+    def commit(self) -> None:
+        self.busy.set()
+        self.disk.wait(60.0)
+        super().commit()
+
+
+async def without_pace(sink: Sink, clock: Clock) -> None:
+    """Begin with the first commit, and deliver a thousand readings as fast as they are taken."""
+    for second in range(1, 1001):
+        await clock.sleep_until(float(second))
+        sink.reading(TEMP.name, 90.0)
+        await asyncio.sleep(0)
+
+
+async def test_a_source_without_pace_waits_for_a_disk_that_takes_its_time(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(keeper, "AHEAD_ROWS", 100)
+    recorder = SlowRecorder()
+
+    async def play(sink: Sink, clock: Clock) -> None:
+        await until(recorder.busy.is_set)
+        await without_pace(sink, clock)
+
+    session, told = made(
+        FakeSource(play, brings_time=True, simulated=True), recorder=recorder, speed=None
+    )
+    running = asyncio.create_task(finish(session))
+    await until(lambda: len(recorder.taken) >= 100)
+    await asyncio.sleep(0.2)
+    assert len(recorder.taken) < 200
+    assert not running.done()
+    recorder.disk.set()
+    await asyncio.wait_for(running, 60.0)
+    assert len(of(told, Reading)) == len(of(recorder.taken, Reading)) == 1000
+
+
+async def test_a_source_without_pace_does_not_wait_for_a_disk_that_refuses(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(keeper, "AHEAD_ROWS", 100)
+    recorder = FakeRecorder()
+    recorder.refuses = True
+    source = FakeSource(without_pace, brings_time=True, simulated=True)
+    session, told = made(source, recorder=recorder, speed=None)
+    running = asyncio.create_task(finish(session))
+    await until(lambda: len(of(told, Reading)) == 1000)
+    recorder.refuses = False
+    await asyncio.wait_for(running, 60.0)
+    assert len(of(recorder.taken, Reading)) == 1000
 
 
 async def test_an_end_that_cannot_be_written_is_tried_twice_and_told() -> None:
