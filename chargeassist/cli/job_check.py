@@ -33,7 +33,7 @@ from chargeassist.session.job.toml_table import file_text, toml_of
 
 _STATE = {
     "ready": "ready",
-    "less": "can be worked on, but judged on less without",
+    "less": "can be worked on, judged better with",
     "missing": "cannot be judged, missing",
 }
 
@@ -216,7 +216,7 @@ def _stage(stage: StageReport) -> Iterator[str]:
     for needed in (True, False):
         lacks = [lack for lack in stage.lacks if lack.needed is needed]
         if lacks and not needed and stage.state == "missing":
-            yield "  and judged on less without"
+            yield "  and judged better with"
         for lack in lacks:
             yield from textwrap.wrap(
                 f"{lack.what} -> {lack.where}",

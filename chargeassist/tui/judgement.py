@@ -228,10 +228,12 @@ def evidence(item: Evidence) -> tuple[str, str]:
     side = "silent"
     if abs(item.log_ratio) >= _SPEAKS:
         side = "for" if item.log_ratio > 0.0 else "against"
-    would = f"would be {item.expected.value}"
-    if item.expected.value == "not known":
-        would = "not known what the cause does to it"
-    text = f"{item.feature.value} {sign(item.sign)}; {would}"
+    found, would = sign(item.sign), item.expected.value
+    text = f"{item.feature.value} {found}"
+    if would == "not known":
+        text += "; not known what the cause does to it"
+    elif would != found:
+        text += f"; would be {would}"
     return side, f"{text} (sources disagree)" if item.sources_disagree else text
 
 

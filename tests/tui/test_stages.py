@@ -261,7 +261,7 @@ async def test_nitrogen_without_a_probe_by_keys(tmp_path: Path, drawn: Drawn) ->
     async with working("nitrogen-tight", tmp_path, drawn, only=only) as work:
         await work.reads("SIMULATED")
         await work.press("s")
-        await work.reads("judged on less: without a pressure probe on the circuit")
+        await work.reads("judged better with a pressure probe on the circuit")
         await work.press("1")
         await work.reads("dry nitrogen only, never oxygen or air")
         await work.follow("warm_from_filling", reads)

@@ -1,5 +1,6 @@
 """The stages of the job: where the work stands, what each lacks, and which to begin."""
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -84,7 +85,8 @@ class StagesText(Panel):
             parts.append(f"begun again {course.redone} time{'' if course.redone == 1 else 's'}")
         # What was judged earlier stays; the last verdict of each check follows below.
         parts += [f"before: {each.result.value}" for each in course.judged[:-1][-2:]]
-        parts += judged if state is not StageState.SKIPPED else []
+        if state is not StageState.SKIPPED:
+            parts += [f"{word} ({n})" if n > 1 else word for word, n in Counter(judged).items()]
         style = "bold" if here else pen.palette.faint if state is StageState.OPEN else ""
         return pen.line((", ".join(parts), style))
 
@@ -109,7 +111,7 @@ class StagesText(Panel):
         if needed:
             found.append((f"missing: {needed}", palette.warning))
         if better:
-            found.append((f"judged on less: without {better}", palette.faint))
+            found.append((f"judged better with {better}", palette.faint))
         return found
 
 

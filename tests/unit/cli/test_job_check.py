@@ -77,7 +77,7 @@ def test_missing_names_the_key_and_gives_exit_code_1(
     assert "cannot be judged" in dryness
     assert "dryness.target" in dryness
     # A fixed orifice is judged on the suction line: its charge lacks no liquid probe it needs.
-    assert "\ncharging: can be worked on, but judged on less" in out
+    assert "\ncharging: can be worked on, judged better with" in out
 
 
 def test_the_weigh_in_sum_is_the_hand_computed_one(
@@ -246,5 +246,5 @@ def test_a_job_by_hand_says_that_everything_is_typed(
     main(["job", "check", str(job)])
     said = " ".join(capsys.readouterr().out.split())
     assert "none: every reading is typed" in said
-    assert "tightness: can be worked on, but judged on less" in said
-    assert "dryness: can be worked on, but judged on less" in said
+    assert "tightness: can be worked on, judged better with" in said
+    assert "dryness: can be worked on, judged better with" in said
