@@ -108,6 +108,7 @@ class FaultWatch:
         self._diagnosed_t: float | None = None
         self._against = 0
         self._gone = 0
+        self._first: Cause | None = None
         self._seen_to = False
         self._at_rest: Fault | None = None
         self.diagnosis: Diagnosis | None = None
@@ -317,6 +318,7 @@ class FaultWatch:
         )
         self._against = self._against + 1 if against else 0
         self._gone = self._gone + 1 if chance < GONE_BELOW else 0
+        again, self._first = self._first is first.cause, first.cause
         known = self.fault
         if known is not None and self._gone >= IN_A_ROW:
             self.fault = None
@@ -330,6 +332,8 @@ class FaultWatch:
             if known.cause is first.cause:
                 self.fault = fault_of(first, alike, chance, known.since_t)
             return ()
+        if known is not None and not again:
+            return ()  # what has just been mended looks like much on its way back
         self.fault = fault_of(first, alike, chance, t)
         gone: tuple[FaultJudged, ...] = ()
         if known is not None:

@@ -52,10 +52,11 @@ LIQUID_FOLLOWS: Final = 0.12
 PRESSURE_PER_K: Final = 0.026
 """A liquid line that comes nearer to outdoor air by so much [K], and by such a share of its way, in
 `FAR_WINDOW_S` has more liquid behind it, and the condenser is hotter by a fifth of that at least:
-where it stays, to `LIQUID_FOLLOWS` of it, the clamp has let go. A kelvin of condensing temperature
-is this part of the gauge pressure [1/K]: 0.0235 to 0.0285 for R-22, R-32, R-407C, R-410A and R-454B
-from 30 to 50 °C, by the program's own table. On 14 simulated sessions of sound probes, with steps
-of 5 % of the plate, no line came so far."""
+where it stays, to `LIQUID_FOLLOWS` of it, the clamp has let go. No clamp moves the suction pressure
+by more than `FAR_PRESSURE_PA`: a valve that is freed does, and cools the line as well. A kelvin of
+condensing temperature is this part of the gauge pressure [1/K]: 0.0235 to 0.0285 for R-22, R-32,
+R-407C, R-410A and R-454B from 30 to 50 °C, by the program's own table. On 14 simulated sessions of
+sound probes, with steps of 5 % of the plate, no line came so far."""
 
 ONE_WAY_K: Final = 0.1
 """Going one way: by so much from one slot to the next [K], more than the noise of a mean."""
@@ -218,6 +219,9 @@ class ProbeNeighbours:
         drawn = None if amps is None else self.span(amps, int(FAR_WINDOW_S / SLOT_S))
         quiet_a = 0.0 if amps is None else FAR_CURRENT_SHARE * abs(amps.last_si)
         if drawn is not None and drawn > max(QUIET_CURRENT_A, quiet_a):
+            return None
+        suction_pa = self._change(Role.SUCTION_PRESSURE)
+        if suction_pa is not None and abs(suction_pa) > FAR_PRESSURE_PA:
             return None
         pressure = self.by_role.get(Role.LIQUID_PRESSURE)
         air = self.by_role.get(Role.OUTDOOR_AIR_TEMPERATURE)

@@ -212,6 +212,17 @@ def test_refrigerant_that_cools_the_liquid_line_takes_the_pressure_along(
     assert (("liquid_temperature", ProbeTrouble.LOOSE) in kinds(found)) is doubted
 
 
+def test_a_valve_that_is_freed_cools_the_liquid_line_and_no_clamp_is_doubted() -> None:
+    """It had let liquid through: the line's seal comes back, and the suction pressure falls."""
+    trace = Trace(seconds=1500.0)
+    trace.values[Role.LIQUID_TEMPERATURE] += 4.0
+    freed = -np.expm1(-np.maximum(trace.t - 800.0, 0.0) / 30.0)
+    trace.values[Role.LIQUID_TEMPERATURE] -= 6.0 * freed
+    trace.values[Role.SUCTION_PRESSURE] -= 80e3 * freed
+    found = trace.run(told_t=790.0, superheat_k=8.0)
+    assert not [item for item in kinds(found) if item[1] is ProbeTrouble.LOOSE]
+
+
 def _put_on_late(trace: Trace, at_s: float) -> None:
     gap = trace.values[Role.OUTDOOR_AIR_TEMPERATURE] - trace.values[Role.SUCTION_TEMPERATURE]
     left = np.where(trace.t < at_s, 1.0, np.exp(-np.maximum(trace.t - at_s, 0.0) / 75.0))
