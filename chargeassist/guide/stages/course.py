@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from chargeassist.guide.stages.choice import known_stage
+from chargeassist.guide.stages.choice import TESTS, known_stage
 from chargeassist.model.events import CheckJudged, CheckResult, Mark, MarkKind, Stage
 
 DECIDES: Mapping[Stage, str] = {
@@ -156,6 +156,8 @@ def _is_done(stage: Stage, course: StageCourse, courses: Mapping[Stage, StageCou
         return _reached(Stage.VERIFICATION, courses)
     if not course.judged or course.judged[-1].result not in _DONE:
         return False
+    if stage in TESTS and course.begun_t and course.judged[-1].t < course.begun_t[-1]:
+        return False  # begun anew since that verdict
     if stage is Stage.WEIGH_IN:
         if _reached(Stage.CHARGING, courses) or _reached(Stage.VERIFICATION, courses):
             return True  # what it left short went in step by step

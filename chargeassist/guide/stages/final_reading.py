@@ -109,7 +109,7 @@ class FinalReading:
         settled = facts.settled
         if advice.action is not Action.STOP or advice.cause not in _RESULT or settled is None:
             self._held = None
-            if self._said is None or self._said.cause == "final_reopened":
+            if self._said is None or self._said.cause not in HELD:
                 return ()
             figures = {"after_s": facts.t - self._said.t}
             return self._say(facts.t, CheckResult.NOT_JUDGED, "final_reopened", figures)
@@ -126,9 +126,7 @@ class FinalReading:
         """Say at `t` [s] that the job is closed without a final reading, where that is so."""
         held, limit, said = self._held, self._limit, self._said
         self._held = None
-        if said is not None and said.cause != "final_reopened":
-            return ()
-        if said is not None and said.t == t:
+        if said is not None and (said.cause in HELD or said.t == t):
             return ()
         figures = {"held_s": 0.0 if held is None else t - held.since_t}
         if limit is not None:

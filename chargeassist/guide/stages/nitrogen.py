@@ -59,14 +59,22 @@ def new_raise(job: Job) -> StagedRaise | None:
     def share(key: LimitKey) -> float:
         return job.limit_or_usual(key).value_si
 
-    # Both sides stand under the nitrogen: the weaker one says how much.
-    highest_pa = job.plate.weaker_side_pa_gauge or steps[-1].pressure_pa_gauge
     return StagedRaise(
         (*steps[:-1], replace(steps[-1], hold_s=0.0)),  # the last one's hold is the test itself
-        highest_pa_gauge=highest_pa * (1.0 + share(LimitKey.TIGHTNESS_OVER)),
+        highest_pa_gauge=highest_pa_gauge(job) * (1.0 + share(LimitKey.TIGHTNESS_OVER)),
         tolerance_pa=share(LimitKey.TIGHTNESS_THERE) * steps[0].pressure_pa_gauge,
         fall_pa=share(LimitKey.TIGHTNESS_FALL) * steps[-1].pressure_pa_gauge,
     )
+
+
+def highest_pa_gauge(job: Job) -> float:
+    """Return the most the circuit may be brought to [Pa gauge]; the job has steps.
+
+    Both sides stand under the nitrogen, so the weaker one decides; without the plate's test
+    pressures it is the last step.
+    """
+    weaker = job.plate.weaker_side_pa_gauge
+    return weaker or job.stages.tightness.steps[-1].pressure_pa_gauge
 
 
 def steps_too_coarse(job: Job, gauge: Channel | None) -> bool:

@@ -10,6 +10,7 @@ from chargeassist.guide.stages.nitrogen import (
     ROOM_K,
     VENTED,
     figures_of,
+    highest_pa_gauge,
     judged,
     limit_rows,
     new_raise,
@@ -95,7 +96,6 @@ class TightnessByProbes:
                 if mark.kind is MarkKind.LEAK_MENDED or self._said is not TightVerdict.TIGHT:
                     self._drop_test()
                     self._raise = new_raise(self._job)
-                    self._said = None
 
     def tick(self, t: float, facts: Facts) -> StageStep:
         """Return what to do next, and what the test says."""
@@ -115,13 +115,12 @@ class TightnessByProbes:
         )
 
     def _drop_test(self) -> None:
-        self._test, self._found = None, None
+        self._test, self._found, self._said = None, None, None
 
     def _follow(self, t: float, pressure: float, facts: Facts) -> None:
         if self._raise is None or self._vented:
             return
-        if self._test is None or pressure > self._raise.highest_pa_gauge:
-            self._raised = self._raise.update(t, pressure)
+        self._raised = self._raise.update(t, pressure)
         raised = self._raised
         at_top = isinstance(raised, RaiseStep) and raised.state is RaiseState.DONE
         if self._test is None and at_top and not self._open:
@@ -205,16 +204,8 @@ class TightnessByProbes:
         if pressure is None or not isinstance(self._raised, RaiseStep):
             return say(t, Action.WAIT, "tightness_no_signal"), None
         if self._raised.state is RaiseState.TOO_HIGH:
-            limit = 0.0 if self._raise is None else self._raise.highest_pa_gauge
-            return (
-                say(
-                    t,
-                    Action.FIX_FIRST,
-                    "nitrogen_too_high",
-                    {"value_pa": pressure, "limit_pa": limit},
-                ),
-                NextMark(kind=MarkKind.VENTED, label="let out"),
-            )
+            figures = {"value_pa": pressure, "limit_pa": highest_pa_gauge(self._job)}
+            return say(t, Action.FIX_FIRST, "nitrogen_too_high", figures), VENTED
         if self._test is not None:
             return self._standing(t)
         return self._raising(t, self._raised, pressure)

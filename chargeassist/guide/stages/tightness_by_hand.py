@@ -16,6 +16,7 @@ from chargeassist.guide.stages.nitrogen import (
     SHUT,
     VENTED,
     figures_of,
+    highest_pa_gauge,
     judged,
     limit_rows,
     new_raise,
@@ -106,12 +107,12 @@ class TightnessByHand:
                 if mark.kind is MarkKind.LEAK_MENDED or not self._tight:
                     self._drop_test()
                     self._raise, self._raised, self._reached_t = new_raise(self._job), None, None
-                    self._tight = False
             case _:
                 pass
 
     def _drop_test(self) -> None:
         self._stands_t, self._found, self._said = None, None, None
+        self._tight = False
         self._readings = []
 
     @property
@@ -124,10 +125,9 @@ class TightnessByHand:
         live = facts.live(Role.LIQUID_PRESSURE)
         live = facts.live(Role.SUCTION_PRESSURE) if live is None else live
         pressures = self._sets.tick(facts, live)
-        if self._stands_t is None:
-            for at, value in pressures if live is None else ((t, live),):
-                self._follow(at, value)
-        else:
+        for at, value in pressures if live is None else ((t, live),):
+            self._follow(at, value)
+        if self._stands_t is not None:
             self._feed(t, facts)
         newest = self._sets.newest
         shown = live if live is not None else None if newest is None else newest[1]
@@ -203,8 +203,7 @@ class TightnessByHand:
             return say(t, Action.DO, "nitrogen_raise_by_hand", {"pressure_pa": first}), OPEN
         raised = self._raised
         if raised is not None and raised.state is RaiseState.TOO_HIGH:
-            limit = 0.0 if self._raise is None else self._raise.highest_pa_gauge
-            figures = {"value_pa": pressure or 0.0, "limit_pa": limit}
+            figures = {"value_pa": pressure or 0.0, "limit_pa": highest_pa_gauge(self._job)}
             return say(t, Action.FIX_FIRST, "nitrogen_too_high", figures), VENTED
         if self._stands_t is not None:
             return self._standing(t, self._stands_t, by_probe=by_probe)

@@ -127,7 +127,7 @@ WORDS = StageWords(
         ),
         "read_begin": lambda f, s, u: (
             f"the reading the test begins with: {s}; shade the pipe, take pressure and both pipes "
-            "within five minutes"
+            f"within {display.duration(f['together_s'])}"
         ),
         "read_second": lambda f, s, u: (
             f"{s} too, within {display.duration(max(f['seconds_s'], 1.0))}: one pipe does not "

@@ -115,3 +115,15 @@ def test_a_stage_come_back_to_without_a_verdict_goes_on(work: Make) -> None:
     job.run(5)
     job.begin(Stage.TIGHTNESS)
     assert job.run(2).advice.cause == "standing"
+
+
+def test_a_test_begun_again_and_left_without_a_verdict_is_open(work: Make) -> None:
+    job = work(PLATE)
+    stood(job)
+    job.done()
+    job.begin(Stage.DRYNESS)
+    assert states(job)[Stage.TIGHTNESS] is StageState.DONE
+    job.begin(Stage.TIGHTNESS)
+    job.run(5)
+    job.begin(Stage.DRYNESS)
+    assert states(job)[Stage.TIGHTNESS] is StageState.OPEN

@@ -149,3 +149,19 @@ def test_where_nobody_says_how_long_the_default_says_so(work: Make) -> None:
     assert limit is not None
     assert limit.value_si == 300.0
     assert limit.citation == "default of this program (rule of thumb)"
+
+
+def test_a_job_closed_without_one_and_taken_up_again_has_nothing_to_withdraw(work: Make) -> None:
+    job, unit = at_stop(work)
+    unit.run(120)
+    job.mark(MarkKind.STAGE_BEGUN, "close-out")
+    unit.run(5)
+    job.mark(MarkKind.STAGE_BEGUN, "charging")
+    unit.run(5)
+    assert [check.cause for check in finals(job)] == ["final_left"]
+    unit.until(lambda s: s.advice.action is Action.STOP)
+    unit.run(60)
+    job.mark(MarkKind.STAGE_BEGUN, "close-out")
+    first, second = finals(job)
+    assert (first.cause, second.cause) == ("final_left", "final_left")
+    assert second.figures["held_s"] == pytest.approx(60.0, abs=2.0)

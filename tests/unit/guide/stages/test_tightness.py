@@ -8,7 +8,8 @@ import pytest
 
 from chargeassist.guide import wording
 from chargeassist.model.display import UnitSystem
-from chargeassist.model.events import Action, CheckJudged, CheckResult, MarkKind, Stage
+from chargeassist.model.entries import Entry
+from chargeassist.model.events import Action, Advice, CheckJudged, CheckResult, MarkKind, Stage
 from chargeassist.model.job import Job
 from chargeassist.model.limits import LimitKey
 from tests.unit.guide.stages.conftest import Work, make_job
@@ -194,3 +195,77 @@ def test_what_undeclared_instruments_are_taken_to_be_is_the_profiles() -> None:
         assert any("house rule" in each for each in taken) is bool(limits)
         smallest.append(check.figures["smallest_pa_per_h"])
     assert min(smallest[1:]) > 1.2 * smallest[0]
+
+
+def test_the_reading_it_begins_with_is_asked_for_within_the_jobs_time() -> None:
+    """The limit is `typed_together`: a profile may say another time than five minutes."""
+    figures = {"readings": 0.0, "together_s": 120.0, "seconds_s": 0.0}
+    advice = Advice(t=0.0, action=Action.DO, cause="read_begin", subject="it", figures=figures)
+    assert "both pipes within 2 min" in wording.reason(advice, UnitSystem.SI)
+
+
+def test_the_most_that_is_allowed_is_the_plates_figure(work: Make) -> None:
+    """Half a per cent over it is a gauge's noise, and not allowed for all that."""
+    job = work(PLATE)
+    filled(job, 0.0)
+    job.begin(Stage.TIGHTNESS)
+    filled(job, 2.5e6)
+    assert job.run(3).advice.figures["limit_pa"] == pytest.approx(2.4e6, rel=1e-9)
+    assert "over 2400 kPa gauge" in job.says
+
+
+def test_a_standing_test_goes_on_once_the_pressure_is_back_under_the_most_allowed(
+    work: Make,
+) -> None:
+    job = work(PLATE)
+    raised(job)
+    job.run(60)
+    filled(job, 2.5e6)
+    assert job.run(2).advice.cause == "nitrogen_too_high"
+    filled(job, 2.0e6)
+    assert job.run(2).advice.cause == "standing"
+
+
+def test_a_supply_opened_after_the_verdict_calls_for_another_one(work: Make) -> None:
+    job = work(PLATE)
+    raised(job)
+    job.until(lambda s: s.advice.cause == "tight", 2400)
+    job.mark(MarkKind.NITROGEN_ON)
+    job.run(5)
+    job.mark(MarkKind.NITROGEN_OFF)
+    job.run(60)
+    assert len(job.checks()) == 1
+    job.until(lambda s: s.advice.cause == "tight", 2400)
+    first, second = job.checks()
+    assert (first.result, second.result) == (CheckResult.PASS, CheckResult.PASS)
+
+
+def test_a_test_that_was_begun_again_and_broken_off_does_not_lead_to_dryness(work: Make) -> None:
+    job = work(PLATE)
+    raised(job)
+    job.until(lambda s: s.advice.cause == "tight", 2400)
+    job.mark(MarkKind.NITROGEN_ON)
+    job.run(5)
+    job.mark(MarkKind.NITROGEN_OFF)
+    job.run(60)
+    job.mark(MarkKind.VENTED)
+    filled(job, 0.0)
+    assert job.run(2).advice.cause == "nitrogen_raise"
+
+
+def test_too_much_pressure_read_by_hand_in_the_standing_test_is_said(work: Make) -> None:
+    job = work(PLATE, probes=(("outdoor_air_temperature", "K", "0.3 K"),))
+    job.begin(Stage.TIGHTNESS)
+    job.mark(MarkKind.NITROGEN_ON)
+    job.enter(Entry.TEST_PRESSURE, 0.3e6)
+    job.run(61)
+    job.enter(Entry.TEST_PRESSURE, 0.3e6)
+    job.run(1)
+    job.enter(Entry.TEST_PRESSURE, 2.0e6)
+    assert job.run(1).advice.cause == "nitrogen_shut"
+    job.mark(MarkKind.NITROGEN_OFF)
+    assert job.run(5).advice.cause == "warm_from_filling"
+    job.enter(Entry.TEST_PRESSURE, 2.5e6)
+    assert job.run(1).advice.cause == "nitrogen_too_high"
+    job.enter(Entry.TEST_PRESSURE, 2.0e6)
+    assert job.run(1).advice.cause == "warm_from_filling"
