@@ -354,6 +354,7 @@ class Assistant:
         self._ticks = max(self._ticks, int(t // self._period_s))
         self._next_tick_t = (self._ticks + 1) * self._period_s
         self._processor.restart(t)
+        self._flooding.forget()
 
     def _note(self, event: InputEvent) -> None:
         match event:

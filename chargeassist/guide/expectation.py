@@ -13,6 +13,7 @@ from chargeassist.guide.expected import Expected
 from chargeassist.guide.step_size import PRIOR_GAIN_K_PER_PLATE
 from chargeassist.guide.usual_ranges import UsualRanges
 from chargeassist.model.channels import Role
+from chargeassist.model.entries import Entry
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
 from chargeassist.model.limits import LimitKey
@@ -21,6 +22,7 @@ from chargeassist.model.values import NoValue
 from chargeassist.physics.coil import coil_range
 from chargeassist.physics.compression import compression_rise_k
 from chargeassist.physics.moist_air import wet_bulb_k
+from chargeassist.stream.entered import fresh
 from chargeassist.stream.facts import ChargeStep, Facts
 
 STEP_ROOM_K: Final = 1.0
@@ -63,25 +65,18 @@ class Expectations:
     step: Expected | None = None
 
 
-def expectations_of(
-    job: Job,
-    facts: Facts,
-    return_wet_k: float | None = None,
-    usual: UsualRanges | None = None,
-) -> Expectations:
+def expectations_of(job: Job, facts: Facts, usual: UsualRanges | None = None) -> Expectations:
     """Return what is expected of this unit in this weather.
 
     Parameters
     ----------
     job : Job
     facts : Facts
-    return_wet_k : float, optional
-        Wet bulb of the return air as typed, where no probe measures it [K].
     usual : UsualRanges, optional
         Those of the job, where they are known already.
     """
     usual = usual or UsualRanges.of(job)
-    evaporating, split = _coil(facts, _wet_bulb_k(job, facts, return_wet_k), usual)
+    evaporating, split = _coil(facts, _wet_bulb_k(job, facts), usual)
     condensing = documented.condensing(job, facts) or usual.condensing
     return Expectations(
         condensing_over_outdoor=condensing,
@@ -120,7 +115,7 @@ def _approach(job: Job, condensing: Expected, least_k: float) -> Expected | None
     )
 
 
-def _wet_bulb_k(job: Job, facts: Facts, typed_k: float | None) -> float | None:
+def _wet_bulb_k(job: Job, facts: Facts) -> float | None:
     """Return the wet bulb of the return air: by probe, by humidity, as typed; None for none."""
     dry_k, probe_k, humidity = _live(
         facts, Role.RETURN_AIR_TEMPERATURE, Role.RETURN_AIR_WET_BULB, Role.RETURN_AIR_HUMIDITY
@@ -131,7 +126,9 @@ def _wet_bulb_k(job: Job, facts: Facts, typed_k: float | None) -> float | None:
         found = wet_bulb_k(dry_k, humidity, facts.station_pa_abs)
         if not isinstance(found, NoValue):
             return found
-    return typed_k if typed_k is not None else job.target.return_wet_bulb_k
+    lasts_s = job.limit_si(LimitKey.TYPED_AIR_LASTS)
+    typed = fresh(facts.entered, Entry.RETURN_WET_BULB, facts.t, lasts_s)
+    return job.target.return_wet_bulb_k if typed is None else typed.value_si
 
 
 def _coil(facts: Facts, wet_k: float | None, usual: UsualRanges) -> tuple[Expected, Expected]:

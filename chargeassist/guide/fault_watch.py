@@ -42,7 +42,6 @@ from chargeassist.guide.features import feature_readings
 from chargeassist.guide.hunting import Hunting, HuntingWatch
 from chargeassist.guide.standing import Standing, StandingWatch
 from chargeassist.guide.usual_ranges import UsualRanges
-from chargeassist.model.entries import Entry
 from chargeassist.model.events import FaultJudged, Mark, MarkKind, Stage
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
@@ -104,7 +103,6 @@ class FaultWatch:
         self._standing = StandingWatch(job)
         self._usual = UsualRanges.of(job)
         self._hunting = HuntingWatch()
-        self._wet_bulb_k: float | None = None
         self._diagnosed_t: float | None = None
         self._against = 0
         self._gone = 0
@@ -134,8 +132,6 @@ class FaultWatch:
     def take(self, mark: Mark) -> None:
         """Take what the technician did or typed."""
         self._standing.take(mark)
-        if mark.kind is MarkKind.ENTERED and mark.text == Entry.RETURN_WET_BULB.value:
-            self._wet_bulb_k = mark.value_si
         if mark.kind is MarkKind.PROBE_SEEN_TO:
             self._diagnosed_t = None
             self._seen_to = True
@@ -175,9 +171,7 @@ class FaultWatch:
         if standing is not None:
             for cause, likelihood in standing.likelihood().items():
                 prior[cause] *= likelihood
-        readings = feature_readings(
-            self._job, facts, return_wet_k=self._wet_bulb_k, usual=self._usual
-        )
+        readings = feature_readings(self._job, facts, usual=self._usual)
         orifice = facts.judged is not SUBCOOLING
         said = Said(readings)
         swings = frozenset() if self.hunting is None else _SWINGS

@@ -52,7 +52,6 @@ def feature_readings(
     job: Job,
     facts: Facts,
     expectations: Expectations | None = None,
-    return_wet_k: float | None = None,
     usual: UsualRanges | None = None,
 ) -> tuple[FeatureReading, ...]:
     """Return every reading that has a value and an expectation; none unless settled.
@@ -63,8 +62,6 @@ def feature_readings(
     facts : Facts
     expectations : Expectations, optional
         Instead of what job and weather give.
-    return_wet_k : float, optional
-        Wet bulb of the return air as typed, where no probe measures it [K].
     usual : UsualRanges, optional
         Those of the job, where they are known already.
 
@@ -78,7 +75,7 @@ def feature_readings(
     if settled is None:
         return ()
     usual = usual or UsualRanges.of(job)
-    wanted = expectations or expectations_of(job, facts, return_wet_k, usual)
+    wanted = expectations or expectations_of(job, facts, usual)
     by_role = {item.channel.role: item for item in facts.channels[::-1]}
     outdoor = _air(by_role.get(Role.OUTDOOR_AIR_TEMPERATURE)) or _typed(facts, usual.typed_air_k)
     returned = _air(by_role.get(Role.RETURN_AIR_TEMPERATURE))

@@ -7,12 +7,12 @@ from collections.abc import Callable
 from operator import attrgetter
 
 from chargeassist.guide import by_hand
+from chargeassist.guide.idle import compressor_stands
 from chargeassist.model.channels import Role
 from chargeassist.model.events import Action, Advice
 from chargeassist.model.job import Guards, Job
 from chargeassist.model.limits import LimitKey
 from chargeassist.stream.facts import Facts, Measured
-from chargeassist.stream.probe_watch import STANDS_HZ
 
 GUARD_HYSTERESIS, GUARD_HYSTERESIS_K = 0.01, 1.0
 """So far back inside a limit, as a share of it or in kelvin, must a value come before the warning
@@ -116,14 +116,14 @@ def floodback(job: Job, facts: Facts, lasted_s: float) -> Advice | None:
 
 
 def is_flooding(job: Job, facts: Facts) -> bool:
-    """Whether superheat is under the least that protects the compressor, whatever the probes' U."""
+    """Return whether superheat is certainly under the least that protects the compressor."""
     superheat = facts.superheat
     if facts.step_open is not None or not isinstance(superheat, Measured):
         return False
-    frequency = facts.live(Role.COMPRESSOR_FREQUENCY)
-    if frequency is not None and frequency < STANDS_HZ:
-        return False  # it draws no liquid; its suction line is saturated for good reason
-    return superheat.value_k + (superheat.expanded_k or 0.0) < job.target.superheat_low_k
+    if superheat.value_k + (superheat.expanded_k or 0.0) >= job.target.superheat_low_k:
+        return False
+    # At rest it draws no liquid, and its suction line is saturated for good reason.
+    return not compressor_stands(facts, job.limit_si(LimitKey.IDLE_CURRENT))
 
 
 class FloodingWatch:
@@ -137,6 +137,10 @@ class FloodingWatch:
     def __init__(self, job: Job) -> None:
         self._job = job
         self._since_t: float | None = None
+
+    def forget(self) -> None:
+        """Begin anew: nothing is known of the time before."""
+        self._since_t = None
 
     def lasts_s(self, facts: Facts) -> float:
         """Return how long it has been so without a break at a tick [s]; 0 where it is not."""

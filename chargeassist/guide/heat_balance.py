@@ -167,12 +167,12 @@ class HeatBalance:
             self._rise.clear()
             return None
         self._rise.append((facts.t, before, after))
-        while facts.t - self._rise[0][0] > STANDS_S:
+        while len(self._rise) > 1 and facts.t - self._rise[1][0] >= STANDS_S:
             self._rise.popleft()
         rises = [high - low for _, low, high in self._rise]
-        begun = facts.t - self._rise[0][0] >= STANDS_S - 2.0
+        stood = facts.t - self._rise[0][0] >= STANDS_S
         # Without a rise there is no heat yet: a probe in cooled air shows a steady fall.
-        if not begun or max(rises) - min(rises) > STANDS_K or min(rises) <= 0.0:
+        if not stood or max(rises) - min(rises) > STANDS_K or min(rises) <= 0.0:
             return None
         count = len(self._rise)
         return (

@@ -84,7 +84,8 @@ class InstrumentChecks:
         self._place = job.limit_or_usual(LimitKey.STANDING_PLACE)
         self._in_ice: dict[str, float] = {}
         self._thermometer: float | None = None
-        self._at_cylinder: dict[Entry, float] = {}
+        self._lasts_s = job.limit_si(LimitKey.TYPED_LASTS)
+        self._at_cylinder: dict[Entry, tuple[float, float]] = {}
         self._off: dict[str, Caution] = {}
         self._cylinder_probe = ""
         self.cylinder: Standing | None = None
@@ -125,14 +126,13 @@ class InstrumentChecks:
         elif mark.kind is MarkKind.PROBE_SEEN_TO:
             self._off.pop(mark.text, None)
             if mark.text in {Role.LIQUID_PRESSURE.value, self._cylinder_probe}:
-                self._off.pop(Role.LIQUID_PRESSURE.value, None)
                 self.cylinder = None
         elif mark.kind is MarkKind.ENTERED and mark.value_si is not None:
             entry = believed(mark.text, mark.value_si)
             if entry is Entry.ICE_BATH:
                 self._thermometer = mark.value_si
             elif entry in _CYLINDER:
-                self._at_cylinder[entry] = mark.value_si
+                self._at_cylinder[entry] = (mark.seen_t, mark.value_si)
 
     def tick(self, facts: Facts, stage: Stage) -> tuple[CheckJudged, ...]:
         """Look at what was told; nothing is looked at while nothing was."""
@@ -142,7 +142,7 @@ class InstrumentChecks:
         if self._thermometer is not None:
             value_k, self._thermometer = self._thermometer, None
             found.append(self._ice(facts.t, stage, BY_HAND, "thermometer", BY_HAND, value_k))
-        if len(self._at_cylinder) >= 2:
+        if self._at_cylinder:
             judged = self._cylinder(facts, stage)
             if judged is not None:
                 found.append(judged)
@@ -212,7 +212,12 @@ class InstrumentChecks:
 
     def _cylinder(self, facts: Facts, stage: Stage) -> CheckJudged | None:
         """Compare once temperature, rest and pressure are known; the probe may tell the last."""
-        told = self._at_cylinder
+        self._at_cylinder = {
+            entry: typed
+            for entry, typed in self._at_cylinder.items()
+            if facts.t - typed[0] <= self._lasts_s
+        }
+        told = {entry: value for entry, (_, value) in self._at_cylinder.items()}
         temp_k, rest_s = told.get(Entry.CYLINDER_TEMPERATURE), told.get(Entry.CYLINDER_RESTED)
         pressure_pa = told.get(Entry.CYLINDER_PRESSURE)
         if pressure_pa is None and Role.LIQUID_PRESSURE not in facts.typed:

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 from typing import Final
 
 from chargeassist.guide.fault_terms import Cause
+from chargeassist.guide.idle import compressor_stands
 from chargeassist.guide.stages.stage import NextMark
 from chargeassist.model.channels import Role
-from chargeassist.model.entries import Entry
+from chargeassist.model.entries import Entry, believed
 from chargeassist.model.events import Mark, MarkKind
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
@@ -28,9 +29,6 @@ from chargeassist.physics.standing_check import (
     standing_check,
 )
 from chargeassist.stream.facts import Facts
-
-IDLE_HZ: Final = 1.0
-"""A compressor that turns is faster [Hz]: no drive holds less (chosen)."""
 
 STEADY_FOR_S: Final = 120.0
 STEADY_PA: Final = 8e3
@@ -154,8 +152,8 @@ class StandingWatch:
         self._idle_t: float | None = None
         self._next_t = 0.0
         self._seen: deque[tuple[float, float, float]] = deque()
-        self._typed: dict[Entry, float] = {}
-        self._typed_t: float | None = None
+        self._lasts_s = job.limit_si(LimitKey.TYPED_LASTS)
+        self._typed: dict[Entry, tuple[float, float]] = {}
         self._held: Standing | None = None
         self._first: Standing | None = None
 
@@ -172,28 +170,17 @@ class StandingWatch:
         """Take what was typed; both numbers together are a check at the next tick."""
         if mark.kind is MarkKind.PROBE_SEEN_TO and mark.text == Role.LIQUID_PRESSURE.value:
             self.forget()  # its zero is another one now
-        if mark.kind is not MarkKind.ENTERED:
+        if mark.kind is not MarkKind.ENTERED or mark.value_si is None:
             return
-        for entry in (Entry.STANDING_PRESSURE, Entry.STANDING_TEMPERATURE):
-            if mark.text == entry.value and mark.value_si is not None:
-                self._typed[entry] = mark.value_si
-                if len(self._typed) == 2:
-                    self._typed_t = mark.t
+        entry = believed(mark.text, mark.value_si)
+        if entry in {Entry.STANDING_PRESSURE, Entry.STANDING_TEMPERATURE}:
+            self._typed[entry] = (mark.seen_t, mark.value_si)
 
     def tick(self, facts: Facts) -> None:
         """Look at one tick."""
-        if self._typed_t is not None:
-            self._check(
-                facts,
-                "technician",
-                StandsOn.IDLE_CIRCUIT,
-                self._typed[Entry.STANDING_PRESSURE],
-                self._typed[Entry.STANDING_TEMPERATURE],
-                self._place_k,
-            )
-            self._typed.clear()
-            self._typed_t = None
-        if not _stands(facts, self._idle_a):
+        if len(self._typed) == 2:
+            self._check_typed(facts)
+        if not compressor_stands(facts, self._idle_a):
             self._idle_t = None
             self._seen.clear()
             return
@@ -237,6 +224,27 @@ class StandingWatch:
             math.hypot(self._place_k, 0.5 * gap_k),
             left_pa,
             0.5 * gap_k,
+        )
+
+    def _check_typed(self, facts: Facts) -> None:
+        """Check what was typed; a number that is too old for the other is dropped."""
+        newest_t = max(t for t, _ in self._typed.values())
+        told = {
+            entry: value
+            for entry, (t, value) in self._typed.items()
+            if newest_t - t <= self._lasts_s
+        }
+        if len(told) < 2:
+            self._typed = {entry: typed for entry, typed in self._typed.items() if entry in told}
+            return
+        self._typed.clear()
+        self._check(
+            facts,
+            "technician",
+            StandsOn.IDLE_CIRCUIT,
+            told[Entry.STANDING_PRESSURE],
+            told[Entry.STANDING_TEMPERATURE],
+            self._place_k,
         )
 
     def _steady(self, t: float) -> tuple[float, float, float] | None:
@@ -330,12 +338,3 @@ def _means(seen: list[tuple[float, float, float]]) -> tuple[float, float]:
         math.fsum(pressure for _, pressure, _ in seen) / count,
         math.fsum(temp for _, _, temp in seen) / count,
     )
-
-
-def _stands(facts: Facts, idle_a: float) -> bool:
-    """Whether the compressor stands, by its frequency, or by its amps where nothing shows that."""
-    frequency = facts.live(Role.COMPRESSOR_FREQUENCY)
-    if frequency is not None:
-        return frequency < IDLE_HZ
-    amps = facts.live(Role.COMPRESSOR_CURRENT)
-    return amps is not None and amps < idle_a

@@ -11,11 +11,12 @@ from chargeassist.guide.fault_terms import Feature
 from chargeassist.guide.features import feature_readings
 from chargeassist.guide.usual_ranges import UsualRanges
 from chargeassist.model.channels import Accuracy, Channel, Role
+from chargeassist.model.entries import Entry
 from chargeassist.model.job import ChargeLimits, Job, Site, Target
 from chargeassist.model.judged import SUPERHEAT
 from chargeassist.model.limits import Method
 from chargeassist.physics.saturation import refrigerant
-from chargeassist.stream.facts import ChannelFacts, Facts, HoldFacts, Measured, Settling
+from chargeassist.stream.facts import ChannelFacts, Entered, Facts, HoldFacts, Measured, Settling
 
 JOB = Job(
     name="invented",
@@ -192,3 +193,16 @@ def test_the_assumed_ranges_hold_a_published_pressure_table(
 def test_a_range_that_is_none_is_refused() -> None:
     with pytest.raises(ValueError, match="low < high"):
         Expected(low_si=2.0, high_si=2.0, basis="x")
+
+
+@pytest.mark.parametrize(
+    ("typed_t", "said"),
+    [(None, "nobody measures"), (-1700.0, "this wet bulb"), (-1900.0, "nobody")],
+)
+def test_a_typed_wet_bulb_counts_for_half_an_hour(typed_t: float | None, said: str) -> None:
+    """`typed_air_lasts`, as for the target superheat."""
+    entered = {}
+    if typed_t is not None:
+        entered[Entry.RETURN_WET_BULB] = Entered(value_si=290.0, t=FACTS.t + typed_t)
+    found = by_feature(replace(FACTS, entered=entered))
+    assert said in found[Feature.AIR_SPLIT].basis

@@ -22,6 +22,7 @@ from chargeassist.model.events import (
     MarkKind,
     Reading,
     SessionMode,
+    SessionResumed,
 )
 from chargeassist.model.job import Job
 from chargeassist.model.limits import LimitKey
@@ -323,3 +324,27 @@ def test_the_same_reading_is_judged_by_the_limits_of_the_role(role: str, action:
     assert of.role == role
     of = replace(of, limits=(), processing=replace(of.processing, minimum_wait_s=60.0))
     assert Site(of).run(400).advice.action is action
+
+
+def test_the_time_a_session_was_away_is_no_time_of_low_superheat() -> None:
+    site = Site(job(), superheat_k=0.4)
+    for _ in range(60):
+        site.values[Role.LIQUID_TEMPERATURE] -= 0.02  # never settles
+        site.run(1)
+    site.t += 600.0
+    site.assistant.step(SessionResumed(t=site.t, away_s=600.0))
+    site.t -= 0.5  # readings arrive inside the first period
+    site.run(30)
+    assert "low_superheat" not in {advice.cause for advice in site.said}
+
+
+@pytest.mark.parametrize(("current_a", "flooded"), [(0.1, False), (7.0, True)])
+def test_amps_show_that_a_compressor_stands_where_no_frequency_does(
+    current_a: float, *, flooded: bool
+) -> None:
+    site = Site(job(), superheat_k=0.4)
+    site.values[Role.COMPRESSOR_CURRENT] = current_a
+    for _ in range(160):
+        site.values[Role.LIQUID_TEMPERATURE] -= 0.02  # never settles
+        site.run(1)
+    assert ("low_superheat" in {advice.cause for advice in site.said}) is flooded

@@ -195,3 +195,15 @@ def test_a_circuit_pressure_that_was_typed_is_no_probe_at_a_cylinder() -> None:
     session.enter(Entry.CYLINDER_PRESSURE, 1.37e6)
     session.run(2)
     assert [check.result for check in judged(session, "cylinder_at_rest")] == [CheckResult.PASS]
+
+
+def test_a_cylinder_of_this_morning_is_not_compared_with_the_circuit_of_now() -> None:
+    session = Work(make_job())
+    session.readings = {"liquid_pressure": 2.3e6}
+    session.run(2)
+    session.enter(Entry.CYLINDER_TEMPERATURE, 293.15)
+    session.run(16 * 60)
+    session.enter(Entry.CYLINDER_RESTED, 5.0 * 3600.0)
+    session.run(3)
+    assert judged(session, "cylinder_at_rest") == []
+    assert session.assistant.snapshot().advice.cause != "cylinder_off"  # type: ignore[union-attr]

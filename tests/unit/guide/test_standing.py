@@ -10,6 +10,8 @@ import pytest
 
 from chargeassist.guide.standing import StandingWatch
 from chargeassist.model.channels import Channel, Role
+from chargeassist.model.entries import Entry
+from chargeassist.model.events import Mark, MarkKind
 from chargeassist.model.job import ChargeLimits, Job, Site, Target
 from chargeassist.model.limits import Method
 from chargeassist.model.units import Reference
@@ -174,3 +176,22 @@ def test_gas_beyond_both_airs_is_seen_all_the_same() -> None:
 def test_sides_apart_are_at_rest_behind_a_shut_valve_only(*, orifice: bool) -> None:
     """An orifice never shuts: what boils away through it is colder than its air, by 2 K in one."""
     assert bool(two_coils(2.5, 300e3, orifice=orifice)) is not orifice
+
+
+def type_in(watch: StandingWatch, entry: Entry, value_si: float, t: float) -> None:
+    watch.take(Mark(t=t, kind=MarkKind.ENTERED, text=entry.value, value_si=value_si))
+    watch.tick(replace(FACTS, t=t + 1.0))
+
+
+def test_typed_numbers_are_one_check_only_while_they_stand_beside_each_other() -> None:
+    """`typed_lasts`: a temperature of an hour ago says nothing of a pressure read now."""
+    fluid = refrigerant("R-32")
+    at_rest = fluid.bubble_pressure_pa_abs(AIR_K)
+    assert isinstance(at_rest, float)
+    watch = StandingWatch(JOB)
+    type_in(watch, Entry.STANDING_TEMPERATURE, AIR_K - 10.0, 0.0)
+    type_in(watch, Entry.STANDING_PRESSURE, at_rest - STATION_PA, 3600.0)
+    assert watch.result is None
+    type_in(watch, Entry.STANDING_TEMPERATURE, AIR_K, 3700.0)
+    assert watch.result is not None
+    assert watch.result.check.verdict is StandingVerdict.AGREES

@@ -147,3 +147,16 @@ def test_without_a_declared_accuracy_it_is_not_certain(work: Make) -> None:
     type_heat(job, 9600.0, 70.0, 94.0)
     assert "expanded_m3_per_s" not in newest(job, "airflow_by_heat").figures
     assert newest(job, "airflow").result is CheckResult.PASS_NOT_CERTAIN
+
+
+@pytest.mark.parametrize("period_s", [7.0, 8.0, 10.0])
+def test_a_steady_rise_is_found_at_any_period(work: Make, period_s: float) -> None:
+    head = f'[processing]\nperiod = "{period_s:g} s"\n'
+    job = work(plate() + METERS + HEATER + head, PROFILES, AIR_PROBES)
+    job.readings = {
+        "return_air_temperature": kelvin(70.0), "supply_air_temperature": kelvin(100.0),
+    }  # fmt: skip
+    job.run(20)
+    job.mark(MarkKind.CONFIRMED, HEATER_RUNS)
+    job.run(int(STANDS_S + 3.0 * period_s))
+    assert newest(job, "airflow_by_heat").figures["by_probes"] == 1.0
