@@ -2,7 +2,8 @@
 
 import argparse
 
-from chargeassist.cli.as_json import no_answer, print_json
+from chargeassist.cli.as_json import print_json
+from chargeassist.cli.plain_output import complain
 from chargeassist.cli.saturation import station_pressure
 from chargeassist.cli.sizes import size
 from chargeassist.model import display
@@ -33,7 +34,8 @@ def airflow(arguments: argparse.Namespace) -> int:
         size(arguments.uncertainty, Quantity.TEMPERATURE_DIFFERENCE, "--uncertainty"),
     )
     if isinstance(flow, NoValue):
-        return no_answer(arguments, f"no airflow: {flow.reason}")
+        complain(f"no airflow: {flow.reason}")
+        return 1
     per_w = None if capacity_w is None else flow.value / capacity_w
     if arguments.json:
         print_json(

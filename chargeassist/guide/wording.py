@@ -7,7 +7,9 @@ either system of units; this table is the only place where they become language.
 import math
 from functools import partial
 
+from chargeassist.guide.condition_wording import CONDITION_ADVICE
 from chargeassist.guide.fault_wording import FAULT_ADVICE, FAULT_CAUTION
+from chargeassist.guide.guard_wording import GUARD_ADVICE, cited, over
 from chargeassist.guide.hand_wording import HAND_ADVICE, hand_beside
 from chargeassist.guide.settling_wording import SAID, SETTLING, held_for, round_to
 from chargeassist.guide.snapshot import Caution
@@ -22,7 +24,6 @@ from chargeassist.guide.trouble_wording import TROUBLE_CAUTION
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, Advice, CheckJudged
-from chargeassist.model.units import Reference
 from chargeassist.stream.facts import Settling
 
 
@@ -212,32 +213,11 @@ def _floodback(f: Figures) -> str:
     return "; liquid may reach the compressor"
 
 
-def _from(source: str) -> str:
-    return f" [{source}]" if source else ""
-
-
-def _over(value: float, limit: float) -> str:
-    return "over" if value > limit else "still close to"
-
-
-def _under(value: float, limit: float) -> str:
-    return "under" if value < limit else "still close to"
-
-
-def _condition(what: str, where: str, f: Figures, source: str, system: UnitSystem) -> str:
-    return (
-        f"{what} at {display.temperature(f['value_k'], system)} is {where} "
-        f"{display.temperature(f['limit_k'], system)} [{source}]; the target is not given for that"
-    )
-
-
-def _hertz(frequency_hz: float) -> str:
-    return f"{frequency_hz:.1f}".removesuffix(".0") + " Hz"
-
-
 _ADVICE: dict[str, Phrase] = {
     **FAULT_ADVICE,
     **HAND_ADVICE,
+    **GUARD_ADVICE,
+    **CONDITION_ADVICE,
     "first_readings": lambda f, s, u: "waiting for the first readings of " + s,
     "step_open": lambda f, s, u: _step_so_far(f, u) + "; end the step when the valve is shut",
     "step_full": lambda f, s, u: _step_so_far(f, u) + "; then end the step",
@@ -264,7 +244,7 @@ _ADVICE: dict[str, Phrase] = {
     "inside_undeclared": lambda f, s, u: (
         f"{_inside(f, u)}; no verdict without the probes' declared accuracy"
     ),
-    "inside_conditions_open": lambda f, s, u: f"{_inside(f, u)}; no verdict yet, not known: {s}",
+    "inside_conditions_open": lambda f, s, u: f"{_inside(f, u)}; no verdict while open: {s}",
     "inside_but_fault": lambda f, s, u: (
         f"{_inside(f, u)}, but something is wrong ({f['chance'] * 100:.0f} % likely), most like: "
         f"{s}; put it right, then judge the charge again"
@@ -272,16 +252,9 @@ _ADVICE: dict[str, Phrase] = {
     "probe_trouble": lambda f, s, u: (
         f"{s} for {display.duration(f['since_s'])}; see to that probe, then say so"
     ),
-    "run_time": lambda f, s, u: (
-        f"{display.duration(max(1.0, f['seconds_s']))} of the run before a reading are left [{s}]"
-    ),
-    "condition_outdoor_low": lambda f, s, u: _condition("outdoor air", "under", f, s, u),
-    "condition_outdoor_high": lambda f, s, u: _condition("outdoor air", "over", f, s, u),
-    "condition_indoor_low": lambda f, s, u: _condition("return air", "under", f, s, u),
-    "condition_indoor_high": lambda f, s, u: _condition("return air", "over", f, s, u),
     "step_too_fine": lambda f, s, u: (
-        f"{_reads(f, u)} is under {_band(f, u)}, and the smallest step the scale shows could "
-        "overshoot it"
+        f"{_reads(f, u)} is {'under' if _judged_k(f) < f['target_k'] else 'over'} {_band(f, u)}, "
+        "and even the smallest step the scale shows could carry it past the band"
     ),
     "above_target": lambda f, s, u: f"{_settled_at(f, u)}, target is {_band(f, u)}",
     "superheat_under_target": lambda f, s, u: (
@@ -295,41 +268,13 @@ _ADVICE: dict[str, Phrase] = {
     "no_value": lambda f, s, u: f"no subcooling can be computed: {s}",
     "no_superheat": lambda f, s, u: f"no superheat can be computed: {s}",
     "no_target": lambda f, s, u: f"no target superheat: {s}",
-    "hold_missing": lambda f, s, u: (
-        f"hold the compressor at {_hertz(f['required_hz'])}"
-        + (f", it runs at {_hertz(f['actual_hz'])}" if "actual_hz" in f else " and confirm it")
-    ),
-    "hold_expired": lambda f, s, u: (
-        f"the unit's test mode has run out; bring it back to {_hertz(f['required_hz'])} and confirm"
-    ),
-    "liquid_pressure_high": lambda f, s, u: (
-        f"liquid line at {display.pressure(f['value_pa'], Reference.GAUGE, u)} is "
-        f"{_over(f['value_pa'], f['limit_pa'])} the limit of "
-        f"{display.pressure(f['limit_pa'], Reference.GAUGE, u)}; check coil, fan and valves"
-        f"{_from(s)}"
-    ),
-    "suction_pressure_low": lambda f, s, u: (
-        f"suction line at {display.pressure(f['value_pa'], Reference.GAUGE, u)} is "
-        f"{_under(f['value_pa'], f['limit_pa'])} the limit of "
-        f"{display.pressure(f['limit_pa'], Reference.GAUGE, u)}; the coil may freeze: check "
-        f"airflow and restrictions{_from(s)}"
-    ),
-    "discharge_temp_high": lambda f, s, u: (
-        f"discharge line at {display.temperature(f['value_k'], u)} is "
-        f"{_over(f['value_k'], f['limit_k'])} the limit of {display.temperature(f['limit_k'], u)}; "
-        f"stop before the oil suffers, look for a shortage, a restriction or a dirty coil{_from(s)}"
-    ),
-    "current_high": lambda f, s, u: (
-        f"compressor draws {f['value_a']:.1f} A, {_over(f['value_a'], f['limit_a'])} the limit of "
-        f"{f['limit_a']:.1f} A; check voltage, coil and fan{_from(s)}"
-    ),
     "impossible_subcooling": lambda f, s, u: (
         f"{display.difference(f['subcooling_k'], u)} of subcooling cannot be; check refrigerant, "
-        f"probe places and the pressure probe's zero{_from(s)}"
+        f"probe places and the pressure probe's zero{cited(s)}"
     ),
     "impossible_superheat": lambda f, s, u: (
         f"{display.difference(f['superheat_k'], u)} of superheat cannot be; check refrigerant, "
-        f"probe places and the pressure probe's zero{_from(s)}"
+        f"probe places and the pressure probe's zero{cited(s)}"
     ),
     "restricted": lambda f, s, u: (
         f"superheat of {display.difference(f['superheat_k'], u)} is over its target, yet "
@@ -342,15 +287,9 @@ _ADVICE: dict[str, Phrase] = {
         f"hardly any subcooling ({display.difference(f['subcooling_k'], u)}): check the orifice's "
         "size and seat and the indoor airflow before taking refrigerant out"
     ),
-    "low_superheat": lambda f, s, u: (
-        f"superheat of {display.difference(f['superheat_k'], u)} is "
-        f"{_under(f['superheat_k'], f['limit_k'])} "
-        f"{display.difference(f['limit_k'], u)}: liquid may reach the compressor; "
-        "find out why before adding"
-    ),
     "not_the_charge": lambda f, s, u: (
         f"superheat of {display.difference(f['superheat_k'], u)} is "
-        f"{_over(f['superheat_k'], f['limit_k'])} "
+        f"{over(f['superheat_k'], f['limit_k'])} "
         f"{display.difference(f['limit_k'], u)} although subcooling is not short: look for a "
         "restriction or a stuck valve, refrigerant is not the cure"
     ),
@@ -360,11 +299,7 @@ _ADVICE: dict[str, Phrase] = {
     ),
     "up_to_limit": lambda f, s, u: (
         f"{display.mass(f['total_kg'], u)} is in, and no more than "
-        f"{display.mass(f['full_kg'], u)} may be{_from(s)}; look for another cause"
-    ),
-    "charge_limit": lambda f, s, u: (
-        f"{display.mass(f['total_kg'], u)} is in, over the limit of "
-        f"{display.mass(f['limit_kg'], u)}{_from(s)}; shut the valve and recover what is over"
+        f"{display.mass(f['full_kg'], u)} may be{cited(s)}; look for another cause"
     ),
     "mass_unknown": lambda f, s, u: (
         "the last step has no amount, so the charge in the circuit is not known; "

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 
+from chargeassist.guide.condition_wording import LOOK_AT_AIR
 from chargeassist.guide.stages.electrical_checks import OVER_RATED
 from chargeassist.guide.stages.judging import NO_VALUE
 from chargeassist.guide.stages.words import Figures, Phrase, StageWords
@@ -162,8 +163,6 @@ def _typed_lasts(f: Figures) -> str:
     return display.duration(f.get("lasts_s", USUAL[LimitKey.TYPED_LASTS].value_si))
 
 
-_STEP = "; look at filter, coil, blower speed and registers"
-
 CAUTIONS: Mapping[str, Phrase] = {
     "over_rated_load": lambda f, s, u: (
         f"compressor draws {_shown(f['amps_a'], Quantity.CURRENT, u)}, more than the rated-load "
@@ -174,26 +173,7 @@ CAUTIONS: Mapping[str, Phrase] = {
 
 WORDS = StageWords(
     headlines={},
-    reasons={
-        "condition_filters_panels": lambda f, s, u: (
-            "is the filter clean, are the registers open, is every panel on? What is read without "
-            f"it is of another machine [{s}]"
-        ),
-        "hold_ramps": lambda f, s, u: (
-            f"the compressor is on its way to {f['required_hz']:.4g} Hz, now {f['actual_hz']:.4g} "
-            f"Hz: {display.duration(f['ramp_s'])} of at most {display.duration(f['limit_s'])} [{s}]"
-        ),
-        "hold_ramp_long": lambda f, s, u: (
-            f"{display.duration(f['ramp_s'])} on the way and still at {f['actual_hz']:.4g} Hz, not "
-            f"{f['required_hz']:.4g} Hz; the unit takes at most {display.duration(f['limit_s'])} "
-            f"[{s}]: was its test mode entered, is there demand, does a protection hold it back?"
-        ),
-        "condition_airflow_low": lambda f, s, u: (
-            f"indoor airflow of {display.airflow_per_capacity(f['value_m3_per_s_per_w'], u)} is "
-            f"not enough, {display.airflow_per_capacity(f['limit_m3_per_s_per_w'], u)} are asked "
-            f"for [{s}]{_STEP}, then type the airflow anew"
-        ),
-    },
+    reasons={},
     rows={},
     checks={
         "running_amps": "running amps",
@@ -251,13 +231,13 @@ WORDS = StageWords(
         "conditions_unjudged": lambda f, s, u: s,
         "airflow_by_heat": lambda f, s, u: _by_heat(f, u),
         "airflow_enough": lambda f, s, u: _against_least(f, "", u),
-        "airflow_short": lambda f, s, u: _against_least(f, f": too little{_STEP}", u),
+        "airflow_short": lambda f, s, u: _against_least(f, f": too little{LOOK_AT_AIR}", u),
         "airflow_no_capacity": lambda f, s, u: (
             _flow(f, u) + "; the job file has no nominal capacity (plate.capacity)"
         ),
         "airflow_no_limit": lambda f, s, u: _flow(f, u) + "; the job names no least airflow",
         "airflow_as_designed": lambda f, s, u: _against_design(f, "", u),
-        "airflow_under_design": lambda f, s, u: _against_design(f, f": too little{_STEP}", u),
+        "airflow_under_design": lambda f, s, u: _against_design(f, f": too little{LOOK_AT_AIR}", u),
         "airflow_over_design": lambda f, s, u: _against_design(f, ": too much", u),
         "airflow_no_tolerance": lambda f, s, u: _against_design(
             f, "; the job has no tolerance for it", u
@@ -272,7 +252,7 @@ WORDS = StageWords(
             ": low, the unit may give little; look at airflow over its design and at the charge",
             u,
         ),
-        "split_high": lambda f, s, u: _split_against(f, f": high, little air{_STEP}", u),
+        "split_high": lambda f, s, u: _split_against(f, f": high, little air{LOOK_AT_AIR}", u),
         "capacity_recorded": lambda f, s, u: _capacity(f, u),
         "capacity_lacks": lambda f, s, u: (
             f"not known yet, or typed more than {_typed_lasts(f)} ago: {s}"

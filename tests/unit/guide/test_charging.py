@@ -45,6 +45,13 @@ def unmet(key: LimitKey, limit_si: float, value_si: float) -> Advice:
     return advise(JOB, settled(3.0), None, found)
 
 
+def ramping(ramp_s: float) -> Advice:
+    """Return what is said so long into a ramp that may take three minutes."""
+    (longest,) = condition(LimitKey.RAMP_LONGEST, ConditionState.MET, 180.0).conditions
+    hold = HoldFacts(required_hz=72.0, actual_hz=59.5, held=False, ramp_s=ramp_s)
+    return said(moving("hold_missing", hold=hold), job=replace(JOB, limits=(longest.limit,)))
+
+
 STUCK = ProbeFinding(
     channel="liquid_temperature",
     kind=ProbeTrouble.STUCK,
@@ -158,6 +165,18 @@ CASES: dict[str, tuple[Action, Callable[[], Advice]]] = {
         Action.FIX_FIRST,
         lambda: unmet(LimitKey.INDOOR_HIGH, 300.0, 301.5),
     ),
+    "condition_airflow_low": (
+        Action.FIX_FIRST,
+        lambda: unmet(LimitKey.AIRFLOW_LOW, 4e-5, 3e-5),
+    ),
+    "condition_filters_panels": (
+        Action.FIX_FIRST,
+        lambda: advise(
+            JOB, settled(5.0), None, condition(LimitKey.FILTERS_PANELS, ConditionState.UNKNOWN, 1.0)
+        ),
+    ),
+    "hold_ramps": (Action.WAIT, lambda: ramping(40.0)),
+    "hold_ramp_long": (Action.FIX_FIRST, lambda: ramping(200.0)),
     "not_the_cure": (
         Action.FIX_FIRST,
         lambda: advise(JOB, settled(3.0), None, Findings(cure=cure(Remedy.FIX))),

@@ -198,7 +198,7 @@ def test_a_met_condition_lets_the_verdict_pass_and_an_open_one_does_not() -> Non
         open_ = condition(LimitKey.AIRFLOW_LOW, ConditionState.UNKNOWN, 4e-5)
         advice = advise(JOB, settled(value_k), None, open_)
         assert (advice.cause, advice.subject) == ("inside_conditions_open", "airflow low")
-        assert "no verdict yet, not known: airflow low" in wording.reason(advice, UnitSystem.SI)
+        assert "no verdict while open: airflow low" in wording.reason(advice, UnitSystem.SI)
         # Coarse or undeclared probes are the graver reason and stay the one that is named.
         assert advise(JOB, settled(5.0, 1.3), None, open_).cause == "inside_too_coarse"
         assert advise(JOB, settled(5.0, None), None, open_).cause == "inside_undeclared"

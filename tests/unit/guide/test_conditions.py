@@ -280,3 +280,21 @@ def test_air_on_its_limit_does_not_switch_the_advice_on_and_off() -> None:
     assert [each.cause for each in room.said[before:]] == ["condition_outdoor_low"]
     room.outdoor_k = LOW_K + 0.5
     assert room.run(5).advice.cause == "inside"  # at the next look
+
+
+@pytest.mark.parametrize(
+    ("key", "limit_k", "value_k", "where"),
+    [
+        (LimitKey.OUTDOOR_LOW, LOW_K, LOW_K - 0.1, "under"),
+        (LimitKey.OUTDOOR_LOW, LOW_K, LOW_K + 0.2, "still close to"),
+        (LimitKey.OUTDOOR_HIGH, HIGH_K, HIGH_K + 0.1, "over"),
+        (LimitKey.OUTDOOR_HIGH, HIGH_K, HIGH_K - 0.2, "still close to"),
+    ],
+)
+def test_air_back_inside_its_limit_by_less_than_the_hysteresis_is_not_called_outside(
+    key: LimitKey, limit_k: float, value_k: float, where: str
+) -> None:
+    unmet = Condition(limit=limit(key, limit_k), state=UNMET, value_si=value_k)
+    advice = gates.condition(facts(), (unmet,))
+    assert advice is not None
+    assert f" is {where} " in wording.reason(advice, UnitSystem.SI)

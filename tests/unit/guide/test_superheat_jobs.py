@@ -193,3 +193,11 @@ def test_a_flatter_unit_is_given_larger_steps_and_no_step_passes_the_middle() ->
 def test_a_moving_target_cannot_be_asked_of_the_job_alone() -> None:
     with pytest.raises(ValueError, match="moves"):
         aim_of(JOB)
+
+
+def test_a_step_too_fine_for_the_scale_names_the_side_the_superheat_is_on() -> None:
+    coarse = replace(JOB, charge=replace(JOB.charge, scale_resolution_kg=0.5))
+    advice = advise(coarse, settled(10.5), None)
+    assert (advice.action, advice.cause) == (Action.STOP, "step_too_fine")
+    words = wording.reason(advice, UnitSystem.SI)
+    assert words.startswith("10.5 ± 0.6 K is over 4.2 to 9.8 K")

@@ -1,0 +1,63 @@
+"""Sentences about the conditions a reading counts in: frequency, run time, weather, airflow."""
+
+from collections.abc import Callable
+from typing import Final
+
+from chargeassist.guide.guard_wording import over, under
+from chargeassist.guide.stages.words import Figures, Phrase
+from chargeassist.model import display
+from chargeassist.model.display import UnitSystem
+
+LOOK_AT_AIR: Final = "; look at filter, coil, blower speed and registers"
+"""What to do where indoor air is short."""
+
+
+def _condition(
+    what: str, where: Callable[[float, float], str], f: Figures, source: str, system: UnitSystem
+) -> str:
+    return (
+        f"{what} at {display.temperature(f['value_k'], system)} is "
+        f"{where(f['value_k'], f['limit_k'])} {display.temperature(f['limit_k'], system)} "
+        f"[{source}]; the target is not given for that"
+    )
+
+
+def _hertz(frequency_hz: float) -> str:
+    return f"{frequency_hz:.1f}".removesuffix(".0") + " Hz"
+
+
+CONDITION_ADVICE: Final[dict[str, Phrase]] = {
+    "hold_missing": lambda f, s, u: (
+        f"hold the compressor at {_hertz(f['required_hz'])}"
+        + (f", it runs at {_hertz(f['actual_hz'])}" if "actual_hz" in f else " and confirm it")
+    ),
+    "hold_expired": lambda f, s, u: (
+        f"the unit's test mode has run out; bring it back to {_hertz(f['required_hz'])} and confirm"
+    ),
+    "run_time": lambda f, s, u: (
+        f"{display.duration(max(1.0, f['seconds_s']))} of the run before a reading are left [{s}]"
+    ),
+    "condition_outdoor_low": lambda f, s, u: _condition("outdoor air", under, f, s, u),
+    "condition_outdoor_high": lambda f, s, u: _condition("outdoor air", over, f, s, u),
+    "condition_indoor_low": lambda f, s, u: _condition("return air", under, f, s, u),
+    "condition_indoor_high": lambda f, s, u: _condition("return air", over, f, s, u),
+    "condition_filters_panels": lambda f, s, u: (
+        "is the filter clean, are the registers open, is every panel on? What is read without "
+        f"it is of another machine [{s}]"
+    ),
+    "hold_ramps": lambda f, s, u: (
+        f"the compressor is on its way to {_hertz(f['required_hz'])}, now "
+        f"{_hertz(f['actual_hz'])}: {display.duration(f['ramp_s'])} of at most "
+        f"{display.duration(f['limit_s'])} [{s}]"
+    ),
+    "hold_ramp_long": lambda f, s, u: (
+        f"{display.duration(f['ramp_s'])} on the way and still at {_hertz(f['actual_hz'])}, not "
+        f"{_hertz(f['required_hz'])}; the unit takes at most {display.duration(f['limit_s'])} "
+        f"[{s}]: was its test mode entered, is there demand, does a protection hold it back?"
+    ),
+    "condition_airflow_low": lambda f, s, u: (
+        f"indoor airflow of {display.airflow_per_capacity(f['value_m3_per_s_per_w'], u)} is "
+        f"not enough, {display.airflow_per_capacity(f['limit_m3_per_s_per_w'], u)} are asked "
+        f"for [{s}]{LOOK_AT_AIR}, then type the airflow anew"
+    ),
+}
