@@ -98,6 +98,9 @@ manualslib.es/manual/684152, page 132."""
 LOWEST_HEIGHT_M: Final = 0.6
 """A unit that stands lower counts as one of this height [m] (same page)."""
 
+_UNLIMITED_M3: Final = {SafetyGroup.A2L: 6.0, SafetyGroup.A2: 4.0, SafetyGroup.A3: 4.0}
+"""Charge over flammability limit up to which the room plays no part [m3]."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoomRule:
@@ -121,7 +124,12 @@ class RoomRule:
 
 
 def room_rule(
-    charge_kg: float, limit_kg_per_m3: float, height_m: float, *, area_m2: float | None = None
+    charge_kg: float,
+    limit_kg_per_m3: float,
+    height_m: float,
+    *,
+    group: SafetyGroup = SafetyGroup.A2L,
+    area_m2: float | None = None,
 ) -> RoomRule:
     """Return smallest area and largest charge of a room with an appliance that is not ducted.
 
@@ -133,25 +141,31 @@ def room_rule(
         Lower flammability limit, by the table the job goes by [kg/m3].
     height_m : float
         Reference height h0 of the indoor unit; below 0.6 m it counts as 0.6 m [m].
+    group : SafetyGroup
+        Of the refrigerant: what burns faster than A2L counts from a smaller charge on.
     area_m2 : float or None
         Floor area [m2].
 
     Raises
     ------
     ConfigError
-        A figure is not above zero.
+        A figure is not above zero, or the refrigerant does not burn.
 
     Notes
     -----
-    ``m1 = 6 LFL``, ``m_max = min(2.5 LFL^1.25 h0 A^0.5, 0.75 LFL h0 A)``,
+    ``m1 = 6 LFL`` for A2L, ``4 LFL`` for A2 and A3 (propane's 152 g),
+    ``m_max = min(2.5 LFL^1.25 h0 A^0.5, 0.75 LFL h0 A)``,
     ``A_min = (m / (2.5 LFL^1.25 h0))^2``. The second branch of the minimum was found by fitting a
     manual's table, which it reproduces to 1 g; the least area here honours both branches.
 
     References
     ----------
     .. [1] IEC 60335-2-40, annex GG, as printed in manualslib.es/manual/684152, page 132, and as a
-       table in manualshive.com/en/manual/panasonic/wh-adc0309k3e5/4216487, page 242.
+       table in manualshive.com/en/manual/panasonic/wh-adc0309k3e5/4216487, page 242; the factor
+       of A2 and A3 from memory.
     """
+    if group not in _UNLIMITED_M3:
+        raise ConfigError(f"expected a refrigerant that burns, came one of group {group.value}")
     for name, value in (
         ("a charge", charge_kg),
         ("a flammability limit", limit_kg_per_m3),
@@ -163,7 +177,7 @@ def room_rule(
     h = max(height_m, LOWEST_HEIGHT_M)
     root = 2.5 * limit_kg_per_m3**1.25 * h
     linear = 0.75 * limit_kg_per_m3 * h
-    unlimited = 6.0 * limit_kg_per_m3
+    unlimited = _UNLIMITED_M3[group] * limit_kg_per_m3
     largest = None
     if area_m2 is not None:
         largest = min(root * math.sqrt(area_m2), linear * area_m2)

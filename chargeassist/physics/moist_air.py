@@ -16,8 +16,9 @@ COLDEST_K: Final = 223.15
 WARMEST_K: Final = 343.15
 """Dry bulbs an air probe of this trade can meet [K]: -50 to 70 degrees Celsius."""
 
-SATURATED_K: Final = 0.2
-"""How far a wet bulb may read above the dry bulb in saturated air [K]; assumption."""
+BOTH_BULBS_K: Final = 0.2
+"""How far two sound probes may read past what air can be [K]: a wet bulb above the dry bulb in
+saturated air, or below the wet bulb of dry air; assumption."""
 
 LOWEST_STATION_PA: Final = 40e3
 HIGHEST_STATION_PA: Final = 115e3
@@ -79,27 +80,36 @@ def wet_bulb_expanded_k(
 
     Notes
     -----
-    Differences over plus and minus one standard uncertainty, one-sided at the ends of the range.
+    Differences over plus and minus one standard uncertainty; where the range of humidity ends
+    before that, over what is left of it.
     Station pressure is left out: 1.5 kPa of weather moves the wet bulb by less than 0.1 K.
 
     References
     ----------
     .. [1] JCGM 100:2008, 5.1.3, note 2 (numerical sensitivities).
     """
+    step_k, step_rh = 0.5 * dry_bulb_expanded_k, 0.5 * humidity_expanded
+    least, most = max(relative_humidity - step_rh, 0.0), min(relative_humidity + step_rh, 1.0)
+    # At an end of the range only a part of the two steps can be gone.
+    gone = (most - least) / (2.0 * step_rh) if step_rh > 0.0 else 1.0
     parts: list[float] = []
-    for step_k, step_rh in (
-        (0.5 * dry_bulb_expanded_k, 0.0),
-        (0.0, 0.5 * humidity_expanded),
+    for low, high, share in (
+        (
+            wet_bulb_k(dry_bulb_k - step_k, relative_humidity, station_pa_abs),
+            wet_bulb_k(dry_bulb_k + step_k, relative_humidity, station_pa_abs),
+            1.0,
+        ),
+        (
+            wet_bulb_k(dry_bulb_k, least, station_pa_abs),
+            wet_bulb_k(dry_bulb_k, most, station_pa_abs),
+            gone,
+        ),
     ):
-        low = wet_bulb_k(dry_bulb_k - step_k, max(relative_humidity - step_rh, 0.0), station_pa_abs)
-        high = wet_bulb_k(
-            dry_bulb_k + step_k, min(relative_humidity + step_rh, 1.0), station_pa_abs
-        )
         if isinstance(low, NoValue):
             return low
         if isinstance(high, NoValue):
             return high
-        parts.append(high - low)
+        parts.append((high - low) / share)
     return math.hypot(*parts)
 
 
@@ -178,7 +188,7 @@ def moist_air(dry_bulb_k: float, wet_bulb_k: float, station_pa_abs: float) -> Mo
     ----------
     dry_bulb_k, wet_bulb_k : float
         [K]; a wet bulb up to 0.2 K above the dry bulb, as two probes in saturated air can show,
-        counts as saturated.
+        counts as saturated, and one as little below the wet bulb of dry air as dry.
     station_pa_abs : float
         Pressure of the place; not reduced to sea level [Pa].
 
@@ -194,15 +204,17 @@ def moist_air(dry_bulb_k: float, wet_bulb_k: float, station_pa_abs: float) -> Mo
     """
     if not COLDEST_K <= dry_bulb_k <= WARMEST_K:
         return NoValue(f"{dry_bulb_k:.4g} K is no temperature of indoor or outdoor air")
-    if not COLDEST_K <= wet_bulb_k <= dry_bulb_k + SATURATED_K:
-        return NoValue(
-            f"a wet bulb of {wet_bulb_k - KELVIN_AT_0_C:.1f} °C with a dry bulb of "
-            f"{dry_bulb_k - KELVIN_AT_0_C:.1f} °C cannot be: check the wick and the probes"
-        )
+    if not COLDEST_K <= wet_bulb_k <= dry_bulb_k + BOTH_BULBS_K:
+        return _impossible(dry_bulb_k, wet_bulb_k)
     if not LOWEST_STATION_PA <= station_pa_abs <= HIGHEST_STATION_PA:
         return NoValue(f"{station_pa_abs / 1000.0:.4g} kPa absolute is no station pressure")
     dry, wet = dry_bulb_k - KELVIN_AT_0_C, min(wet_bulb_k, dry_bulb_k) - KELVIN_AT_0_C
     ratio: float = psychrolib.GetHumRatioFromTWetBulb(dry, wet, station_pa_abs)
+    if ratio <= psychrolib.MIN_HUM_RATIO:
+        # The library gives its least humidity for wet bulbs that even dry air does not reach, too.
+        driest: float = psychrolib.GetTWetBulbFromRelHum(dry, 0.0, station_pa_abs)
+        if wet < driest - BOTH_BULBS_K:
+            return _impossible(dry_bulb_k, wet_bulb_k)
     return MoistAir(
         dry_bulb_k=dry_bulb_k,
         wet_bulb_k=wet + KELVIN_AT_0_C,
@@ -211,4 +223,11 @@ def moist_air(dry_bulb_k: float, wet_bulb_k: float, station_pa_abs: float) -> Mo
         relative_humidity=psychrolib.GetRelHumFromHumRatio(dry, ratio, station_pa_abs),
         enthalpy_j_per_kg=psychrolib.GetMoistAirEnthalpy(dry, ratio),
         volume_m3_per_kg=psychrolib.GetMoistAirVolume(dry, ratio, station_pa_abs),
+    )
+
+
+def _impossible(dry_bulb_k: float, wet_bulb_k: float) -> NoValue:
+    return NoValue(
+        f"a wet bulb of {wet_bulb_k - KELVIN_AT_0_C:.1f} °C with a dry bulb of "
+        f"{dry_bulb_k - KELVIN_AT_0_C:.1f} °C cannot be: check the wick and the probes"
     )

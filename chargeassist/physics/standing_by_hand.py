@@ -80,9 +80,9 @@ def judge_by_hand(
     Returns
     -------
     Tightness or NoValue
-        `NoValue` without two readings, and for readings that are none. The hold counts from
-        isolation to the last reading, and between first and last reading but for the time left to
-        the heat of filling.
+        `NoValue` without two readings at two times, and for readings that are none. The hold counts
+        from isolation to the last reading, but no longer than the time between the first and the
+        last reading together with the time left to the heat of filling.
 
     Raises
     ------
@@ -105,6 +105,8 @@ def judge_by_hand(
     if len(readings) < LEAST_READINGS:
         return NoValue("a reading at the begin and one at the end are needed")
     first, last = readings[0], readings[-1]
+    if not last.t > first.t:
+        return NoValue("the last reading was taken no later than the first")
     compensated = []
     for each in readings:
         value = _compensated(each, first)
@@ -165,8 +167,6 @@ def _line(
     times = np.array([each.t for each in readings])
     values = np.array(compensated)
     span = float(times[-1] - times[0])
-    if span <= 0.0:
-        return 0.0, math.inf, 0.0
     away = times - times.mean()
     spread = float(away @ away)
     rate = float(away @ values) / spread

@@ -171,7 +171,7 @@ def weigh_in(
     length_half_width_m: float = 0.0,
     adder_half_width_kg_per_m: float = 0.0,
 ) -> WeighIn:
-    """Return the charge to weigh in: plate + (adder x length - allowance) + drier.
+    """Return the charge to weigh in: plate + (adder x length - allowance).
 
     Parameters
     ----------

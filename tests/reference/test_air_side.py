@@ -15,7 +15,7 @@ from chargeassist.physics.air_side import (
     flow_by_heat,
 )
 from chargeassist.physics.atmosphere import pressure_at_altitude_pa_abs
-from chargeassist.physics.moist_air import MoistAir, moist_air
+from chargeassist.physics.moist_air import MoistAir, moist_air, wet_bulb_expanded_k
 
 SEA = 101_325.0
 PSI = 6894.757293168361
@@ -176,3 +176,28 @@ def test_flow_from_electric_heat() -> None:
 def test_nothing_is_left_of_the_unit_system_of_a_test() -> None:
     assert psychrolib.GetUnitSystem() == psychrolib.SI
     assert KELVIN_AT_0_C == 273.15
+
+
+@pytest.mark.parametrize("dry_c", [10.0, 25.0, 35.0, 50.0])
+def test_a_wet_bulb_below_that_of_dry_air_cannot_be(dry_c: float) -> None:
+    """The wet bulb at no humidity at all, by psychrolib; below it even dry air does not go."""
+    driest_c = psychrolib.GetTWetBulbFromRelHum(dry_c, 0.0, SEA)
+    for below_k, can_be in ((-0.1, True), (0.1, True), (1.0, False), (20.0, False)):
+        found = moist_air(dry_c + KELVIN_AT_0_C, driest_c - below_k + KELVIN_AT_0_C, SEA)
+        assert isinstance(found, MoistAir) is can_be, (below_k, found)
+
+
+def test_the_uncertainty_of_a_wet_bulb_does_not_halve_in_saturated_air() -> None:
+    """JCGM 100:2008, 5.1.3: the slope times the uncertainty, the slope one-sided at the end."""
+
+    def expanded_k(humidity: float) -> float:
+        found = wet_bulb_expanded_k(
+            300.0, humidity, SEA, dry_bulb_expanded_k=0.0, humidity_expanded=0.06
+        )
+        assert isinstance(found, float)
+        return found
+
+    celsius = 300.0 - KELVIN_AT_0_C
+    slope = (celsius - psychrolib.GetTWetBulbFromRelHum(celsius, 0.999, SEA)) / 0.001
+    assert expanded_k(1.0) == pytest.approx(0.06 * slope, rel=0.05)
+    assert expanded_k(1.0) == pytest.approx(expanded_k(0.97), rel=0.05)

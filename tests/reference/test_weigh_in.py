@@ -6,7 +6,7 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 
 from chargeassist.model.errors import ConfigError
-from chargeassist.model.installation import Metering, ShortLine
+from chargeassist.model.installation import Metering, SafetyGroup, ShortLine
 from chargeassist.model.units import KILOGRAM_PER_POUND, METRE_PER_FOOT, METRE_PER_INCH
 from chargeassist.model.values import NoValue
 from chargeassist.physics import flammable
@@ -218,6 +218,15 @@ def test_below_six_times_the_limit_the_room_plays_no_part() -> None:
     assert low == flammable.room_rule(2.0, R32_LFL, 0.6)
     with pytest.raises(ConfigError):
         flammable.room_rule(2.0, 0.0, 0.6)
+
+
+def test_what_burns_faster_counts_from_a_smaller_charge_on() -> None:
+    """The 152 g of propane, 4 m3 times its 0.038 kg/m3: IEC 60335-2-40, annex GG (from memory)."""
+    rule = flammable.room_rule(0.2, 0.038, 0.6, group=SafetyGroup.A3)
+    assert rule.unlimited_kg == pytest.approx(0.152)
+    assert rule.smallest_area_m2 > 0.0
+    with pytest.raises(ConfigError, match="burns"):
+        flammable.room_rule(0.2, 0.038, 0.6, group=SafetyGroup.A1)
 
 
 def test_two_limits_of_one_refrigerant_are_both_kept() -> None:

@@ -283,10 +283,10 @@ class WeighInGuide:
                     source=job.plate.source if area is not None else "",
                 )
             )
-            rows += self._annex_row()
+            rows += self._annex_row(group)
         return tuple(rows)
 
-    def _annex_row(self) -> list[StageRow]:
+    def _annex_row(self, group: SafetyGroup) -> list[StageRow]:
         """Return the smallest room by the annex formulas: information, and judges nothing.
 
         Of several flammability limits in circulation the lowest is taken: it asks the largest room.
@@ -296,7 +296,7 @@ class WeighInGuide:
             return []
         limit = min(limits, key=lambda each: each.value_kg_per_m3)
         floor, wall = (
-            room_rule(self.target_kg, limit.value_kg_per_m3, HEIGHTS_M[place])
+            room_rule(self.target_kg, limit.value_kg_per_m3, HEIGHTS_M[place], group=group)
             for place in ("floor", "wall")
         )
         figures = {"kg": self.target_kg, "unlimited_kg": floor.unlimited_kg}

@@ -117,3 +117,12 @@ def test_the_temperatures_are_taken_out_by_the_real_gas() -> None:
     assert isinstance(found, Tightness)
     assert found.change_pa == pytest.approx(0.0, abs=0.02 * psi)
     assert found.verdict is TightVerdict.TIGHT
+
+
+@pytest.mark.parametrize("times", [(5000.0, 5000.0), (5000.0, 4000.0)])
+def test_two_readings_at_one_time_say_nothing(times: tuple[float, float]) -> None:
+    short = TightnessSettings(
+        hold_s=600.0, pressure_drift_half_width_pa=1e3, temp_drift_half_width_k=0.5
+    )
+    readings = [HandReading(t, 2e6, (295.0, 296.0)) for t in times]
+    assert isinstance(judge_by_hand(readings, short, 0.0, 5000.0), NoValue)
