@@ -142,9 +142,4 @@ def judge_approach(
         return ApproachSays.SHORT if approach.value_k > high_k else ApproachSays.EXCESS
     if verdict in {Decision.PASS, Decision.PASS_NOT_CERTAIN}:
         return ApproachSays.INSIDE
-    # Probes too coarse to show that it is inside can still show that it is far outside.
-    if approach.value_k - approach.expanded_k > high_k:
-        return ApproachSays.SHORT
-    if approach.value_k + approach.expanded_k < low_k:
-        return ApproachSays.EXCESS
     return ApproachSays.NOT_CERTAIN
