@@ -17,7 +17,7 @@ from chargeassist.stream.typed_readings import HandPairs
 from chargeassist.stream.windows import ChannelWindow
 
 LEAST_SCATTER_K = 0.02
-"""No reading by eye is taken to scatter less [K], so that a fit has a weight for each (chosen)."""
+"""Least scatter assumed of a reading by eye [K], so that the fit has a weight for each (chosen)."""
 
 
 class HandJudge:
@@ -47,12 +47,14 @@ class HandJudge:
             job.limit_si(LimitKey.HAND_SPAN),
         )
         self._changed_t: float | None = None
+        self._newest_counts = True  # the newest whole reading gave a value
 
     def restart(self, t: float) -> None:
         """Forget every reading: the circuit was changed at `t` [s]."""
         self._pairs.restart()
         self._settling.restart()
         self._changed_t = t
+        self._newest_counts = True
 
     def tick(
         self,
@@ -72,7 +74,7 @@ class HandJudge:
         probes : mapping of Role to ChannelWindow
             Of the places a probe reads now.
         derived : DerivedValue or None
-            Makes the judged value of both; None while one place was never read.
+            Computes the judged value; None until both places have been read.
         station_pa_abs : float
         """
         for role in self._roles:
@@ -87,8 +89,13 @@ class HandJudge:
                 continue
             (at, pressure_pa, temp_k), corrects = made
             found = self._value(at, pressure_pa, temp_k, derived, station_pa_abs, probes)
-            if found is not None:
-                (self._settling.correct if corrects else self._settling.add)(found)
+            if found is None:
+                self._newest_counts = corrects and self._newest_counts
+            elif corrects and self._newest_counts:
+                self._settling.correct(found)
+            else:  # also where the slip that is corrected gave no value: it replaced none
+                self._settling.add(found)
+                self._newest_counts = True
 
     def _value(
         self,
@@ -99,7 +106,7 @@ class HandJudge:
         station_pa_abs: float,
         probes: Mapping[Role, ChannelWindow],
     ) -> HandValue | None:
-        """Return the judged value of one reading, with what the eye makes it scatter."""
+        """Return the judged value of one reading and the scatter of reading it by eye."""
         half_widths = [
             0.0 if role in probes else eye for role, eye in zip(self._roles, self._eye, strict=True)
         ]

@@ -9,10 +9,10 @@ from chargeassist.physics.atmosphere import station_pressure_pa_abs
 from chargeassist.stream.channel_table import ChannelTable
 from chargeassist.stream.entered import TypedNumbers
 from chargeassist.stream.typed_readings import TypedReadings, TypedWindow
-from chargeassist.stream.windows import ChannelWindow
+from chargeassist.stream.windows import ChannelWindow, slope_every_ticks
 
 LOWEST_STATION_PA, HIGHEST_STATION_PA = 40_000.0, 115_000.0
-"""A barometer outside this [Pa] is broken or counts from the atmosphere: the last value stands."""
+"""A barometer outside this [Pa] is broken, or reads gauge pressure: the last value stands."""
 
 
 class Places:
@@ -35,7 +35,7 @@ class Places:
     running : bool
         Whether the unit runs: while it rests nothing typed stands for a probe.
     version : int
-        Changes whenever another channel stands for a place.
+        Changes whenever another channel stands for a place, and with the first barometer reading.
     """
 
     def __init__(self, job: Job, entered: TypedNumbers) -> None:
@@ -51,12 +51,14 @@ class Places:
         self.typed = TypedReadings(job)
         self._barometer_pa = job.limit_si(LimitKey.BAROMETER_ACCURACY)
         self._contact_k = job.limit_si(LimitKey.PIPE_CONTACT)
+        self._slope_every_ticks = slope_every_ticks(job.processing.period_s)
+        self._barometer_read = False
         self.running = True
         self.version = 0
 
     def declare(self, channel: Channel) -> ChannelWindow:
         """Take a channel and return its window; the first of a place stands for it."""
-        window = ChannelWindow(channel, stagger=len(self._windows))
+        window = ChannelWindow(channel, len(self._windows), self._slope_every_ticks)
         # A name declared again (a resumed session) replaces its channel, also where it was in use.
         for role, used in list(self._probes.items()):
             if used.channel.name == channel.name:
@@ -89,7 +91,7 @@ class Places:
         return told
 
     def changed(self, t: float, at_t: float) -> None:
-        """Let go, at the tick `t`, what was typed before the circuit was changed at `at_t` [s]."""
+        """Drop, at tick `t`, what was typed before the circuit was changed at `at_t` [s]."""
         if self.typed.windows:
             self.typed.forget_before(at_t)
             self._fill(t)
@@ -128,6 +130,9 @@ class Places:
         station = live.get(Role.BAROMETER)
         if station is not None and LOWEST_STATION_PA <= station <= HIGHEST_STATION_PA:
             self.station_pa_abs = station
+            if not self._barometer_read:
+                self._barometer_read = True
+                self.version += 1  # what is derived is known better from now on
 
     def judged_probes(self, judged: JudgedQuantity) -> dict[Role, ChannelWindow] | None:
         """Return the probes of the judged line; None where no place of it is read by hand."""
@@ -161,9 +166,9 @@ class Places:
                 values[role] -= self.station_pa_abs
         return values
 
-    def known_to(self) -> tuple[float, float]:
-        """Return how far station pressure [Pa] and a clamp's contact [K] can be trusted."""
+    def half_widths(self) -> tuple[float, float]:
+        """Return the limits, plus or minus, of station pressure [Pa] and clamp contact [K]."""
         window = self.by_role.get(Role.BAROMETER)
-        if window is None or window.channel.accuracy is None:
+        if window is None or window.channel.accuracy is None or not self._barometer_read:
             return self._barometer_pa, self._contact_k
         return window.channel.accuracy.half_width(self.station_pa_abs), self._contact_k

@@ -21,7 +21,7 @@ saturation temperatures by less than 1 K, and a clamp that lets go moves by more
 
 
 DISTURBED_S: Final = 240.0
-"""After a charge step or another change [s] pipes move for good reason."""
+"""For this long after a charge step or another change [s] pipes move for good reason."""
 
 PARTNER: Final = {
     Role.LIQUID_TEMPERATURE: Role.LIQUID_PRESSURE,
@@ -38,7 +38,7 @@ FAR_PRESSURE_PA: Final = 25e3
 FAR_FOLLOWS: Final = 0.6
 FAR_CURRENT_SHARE: Final = 0.1
 LEAST_SUPERHEAT_K: Final = 3.0
-"""No charge step lets a suction line warm or a discharge line cool by so much [K], and by such a
+"""No charge step lets a suction line warm or a discharge line cool by this much [K], and by this
 share of the way to outdoor air, within `FAR_WINDOW_S` [s], while the frequency keeps still: a
 superheat that rises takes the discharge line with it, by more than `FAR_FOLLOWS` of its way, and
 the suction pressure, by more than `FAR_PRESSURE_PA`. Without a frequency the amps must keep within
@@ -50,13 +50,16 @@ LIQUID_K: Final = 3.0
 LIQUID_SHARE: Final = 0.4
 LIQUID_FOLLOWS: Final = 0.12
 PRESSURE_PER_K: Final = 0.026
-"""A liquid line that comes nearer to outdoor air by so much [K], and by such a share of its way, in
+"""A liquid line that comes nearer to outdoor air by this much [K], and by this share of its way, in
 `FAR_WINDOW_S` has more liquid behind it, and the condenser is hotter by a fifth of that at least:
 where it stays, to `LIQUID_FOLLOWS` of it, the clamp has let go. No clamp moves the suction pressure
 by more than `FAR_PRESSURE_PA`: a valve that is freed does, and cools the line as well. A kelvin of
 condensing temperature is this part of the gauge pressure [1/K]: 0.0235 to 0.0285 for R-22, R-32,
 R-407C, R-410A and R-454B from 30 to 50 °C, by the program's own table. On 14 simulated sessions of
 sound probes, with steps of 5 % of the plate, no line came so far."""
+
+APART_S: Final = 40.0
+"""Between the three means that a time constant is taken from [s]."""
 
 ONE_WAY_K: Final = 0.1
 """Going one way: by so much from one slot to the next [K], more than the noise of a mean."""
@@ -67,11 +70,11 @@ COMES_K: Final = 3.0
 COMES_STEP_S: Final = 30.0
 COMES_RATIO: Final = (0.3, 0.95)
 COMES_PRESSURE_PA: Final = 15e3
-"""A clamp put on the suction line late stood at outdoor air until then, to within this [K] and so
-long ago at the most [s], and goes to its pipe in one curve: what it moves by in half a minute is
-this part of what it moved by in the half before, and both together are so much [K], while the
-suction pressure keeps still [Pa]. A step moves that line, too, but begins and ends at once. Set on
-14 simulated sessions of sound probes; assumption."""
+"""A clamp put on the suction line late read outdoor air until then, to within `COMES_FROM_K` and at
+most `COMES_WITHIN_S` ago [s], and goes to its pipe in one curve: what it moves in half a minute is
+`COMES_RATIO` of what it moved in the half minute before, both together are at least `COMES_K` [K],
+and the suction pressure stays within `COMES_PRESSURE_PA`. A step moves that line, too, but begins
+and ends at once. Set on 14 simulated sessions of sound probes; assumption."""
 
 MUST_FOLLOW: Final[Mapping[Role, tuple[tuple[Role, float], ...]]] = {
     Role.LIQUID_PRESSURE: (
@@ -145,6 +148,8 @@ class ProbeNeighbours:
     def left_behind(self, watch: ProbeWatch) -> bool:
         """Whether neighbours moved since the last change by what this probe would have to show."""
         role = watch.channel.role
+        if not watch.samples:  # out of its range since the beginning: no value to stand still
+            return False
         if role not in MUST_FOLLOW or watch.step_si > COARSEST_SI[role]:
             return False
         back = min(int((watch.last_t - watch.same_t) / SLOT_S), self._filled - 1)
@@ -276,7 +281,7 @@ class ProbeNeighbours:
         return None if was is None or now is None else now - was
 
     def _mean(self, watch: ProbeWatch, seconds_s: float) -> float | None:
-        """Return the mean of the minute that ended so long ago: a valve's swings are shorter."""
+        """Return the mean of the minute that ended `seconds_s` ago: valve swings are shorter."""
         first = int(seconds_s / SLOT_S)
         if first + FAR_SLOTS > self._filled:
             return None
@@ -339,18 +344,18 @@ class ProbeNeighbours:
         return SLOT_S * count
 
     def time_constant_s(self, watch: ProbeWatch) -> float | None:
-        """Return the time constant of an exponential through three points 40 s apart [s]."""
-        points = [self.back(watch, back_s) for back_s in (80.0, 40.0, 0.0)]
+        """Return the time constant of an exponential through three means, `APART_S` apart [s]."""
+        points = [self.back(watch, back_s) for back_s in (2.0 * APART_S, APART_S, 0.0)]
         first, second, third = points
         if first is None or second is None or third is None:
             return None
         early, late = second - first, third - second
         if early * late <= 0.0 or abs(late) >= abs(early):
             return None
-        return -40.0 / math.log(late / early)
+        return -APART_S / math.log(late / early)
 
     def moved(self, watch: ProbeWatch, by: float, *windows_s: float) -> bool:
-        """Whether the newest mean is `by` or more [SI] away from one of those so long ago [s]."""
+        """Whether the newest mean is `by` or more [SI] away from one of those `windows_s` ago."""
         now = self.back(watch, 0.0)
         if now is None:
             return False

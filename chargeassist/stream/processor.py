@@ -151,7 +151,7 @@ class Processor:
                     watch.waiting.append((t, value))
 
     def run(self, t: float, *, running: bool) -> None:
-        """Take note that from `t` [s] on the unit runs, or that it rests.
+        """Note that from `t` [s] on the unit runs, or rests.
 
         While it rests (under nitrogen, under vacuum, weighing in) neither subcooling nor the
         pattern of the probes means anything: neither is computed.
@@ -275,7 +275,7 @@ class Processor:
         self._disturb_at = t
 
     def _pair_up(self) -> None:
-        """Make the derived values anew: other channels stand for their places."""
+        """Rebuild the derived values: another channel stands for one of their places."""
         self._paired_at = self._places.version
         self._judged_means = PairedMeans()
         self._judged_probes = self._places.judged_probes(self._judged)
@@ -287,7 +287,7 @@ class Processor:
         if one is None or other is None:
             return None
         pair = Pair(one.channel, other.channel)
-        return DerivedValue(self._refrigerant, pair, *self._places.known_to())
+        return DerivedValue(self._refrigerant, pair, *self._places.half_widths())
 
     @property
     def _derived(self) -> DerivedValue | None:

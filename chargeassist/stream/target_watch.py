@@ -66,6 +66,7 @@ class TargetWatch:
         self._ticked_t: float | None = None
         self._looked_t = -math.inf
         self._typed: Entered | None = None
+        self._outdoor_typed = False
         self._moves = target.fixed_k is None
         self._now = NoValue("no air temperatures yet") if self._moves else fixed_target(target)
 
@@ -117,6 +118,8 @@ class TargetWatch:
         if changed or not 0.0 <= t - self._looked_t < LOOKED_UP_EVERY_S:
             self._looked_t = t
             channels = {role: window.channel for role, window in windows.items()}
+            outdoor = windows.get(Role.OUTDOOR_AIR_TEMPERATURE)
+            self._outdoor_typed = outdoor is None or outdoor.value is None
             self._typed = self._entered.fresh(Entry.RETURN_WET_BULB, t)
             self._now = self._look_up(channels, station_pa_abs)
         return self._now
@@ -159,7 +162,9 @@ class TargetWatch:
             return NoValue(f"no signal from {role.label}")
         channel = channels.get(role)
         half_width: float | None = self._typed_half_width_k
-        if channel is not None:
+        # A typed number stands in for a silent probe, whose accuracy is not that of the number.
+        typed = role is Role.OUTDOOR_AIR_TEMPERATURE and self._outdoor_typed
+        if channel is not None and not typed:
             half_width = None if channel.accuracy is None else channel.accuracy.half_width(value)
         return Measured(
             value_k=value,

@@ -31,14 +31,14 @@ to see a slip on the screen and type it again (chosen; no limit of the work)."""
 
 
 class TypedWindow(ChannelWindow):
-    """The live state of one place that is read by hand: minutes apart, so that it may leap."""
+    """The live state of one place read by hand: its readings are minutes apart and may leap."""
 
     def __init__(self, channel: Channel) -> None:
         super().__init__(channel)
         self._leap = math.inf
 
     def forget_before(self, t: float) -> None:
-        """Let go what was read before `t` [s]."""
+        """Drop what was read before `t` [s]."""
         if self.last_t < t:
             self.samples.clear()
             self._mean = self.value = None
@@ -75,7 +75,7 @@ class TypedReadings:
         self._told: list[tuple[float, Role, float]] = []
 
     def take(self, mark: Mark) -> None:
-        """Take a typed number, until the next tick."""
+        """Keep a typed number until the next tick."""
         if mark.kind is not MarkKind.ENTERED or mark.value_si is None:
             return
         entry = believed(mark.text, mark.value_si)
@@ -113,7 +113,7 @@ class TypedReadings:
         return told
 
     def forget_before(self, t: float) -> None:
-        """Let go what was read before the circuit was changed at `t` [s]."""
+        """Drop what was read before the circuit was changed at `t` [s]."""
         for window in self.windows.values():
             window.forget_before(t)
 
@@ -176,7 +176,8 @@ class HandPairs:
         self._together_s = together_s
         self._open: dict[Role, tuple[float, float]] = {}
         self._last: dict[Role, tuple[float, float]] = {}
-        self._probe: deque[tuple[float, float]] = deque(maxlen=int(2.0 * lasts_s))
+        self._kept_s = 2.0 * lasts_s
+        self._probe: deque[tuple[float, float]] = deque()
 
     def restart(self) -> None:
         """Forget what was read: something has changed."""
@@ -199,7 +200,10 @@ class HandPairs:
 
     def follow(self, t: float, value: float) -> None:
         """Take what the probe of the other place reads at `t` [s], where there is one."""
-        self._probe.append((t, value))
+        probe = self._probe
+        probe.append((t, value))
+        while probe[0][0] < t - self._kept_s:
+            probe.popleft()
 
     def take(
         self, t: float, role: Role, value: float

@@ -15,8 +15,13 @@ from chargeassist.model.units import Quantity
 from chargeassist.stream.facts import ChannelFacts, ChannelState
 
 SLOPE_WINDOW_S = 60.0
+"""A slope is that of the last minute [s]."""
+
 SLOPE_EVERY_TICKS = 4
 """Periods that make one point of a slope; it is computed as often."""
+
+LEAST_POINTS = 5
+"""Of fewer points no slope is told."""
 
 
 ALLOWED_SI_PER_S = {
@@ -44,9 +49,9 @@ OUTLIER_FLOOR_SI = {
 """Distance from the median below which no sample is an outlier: a few steps of a coarse probe."""
 
 LEAP_SI = {Quantity.PRESSURE: 500e3, Quantity.TEMPERATURE: 15.0}
-"""From one period to the next no circuit changes by so much; where it seems to, the next period is
-waited for. A line that lost its end reads so: 3 and 340.2 arrive as 3340.2. Amps, frequency and
-volts do leap (common practice, no published source)."""
+"""No circuit changes by this much from one period to the next; where it seems to, the next period
+decides. Two lines that ran together look like that: 3 and 340.2 arrive as 3340.2. Amps, frequency
+and volts do leap (common practice, no published source)."""
 
 LARGEST_SI = 1e12
 """No probe of the trade shows more in any SI unit; a reading beyond it is a broken transmission,
@@ -88,9 +93,9 @@ def robust_mean(samples: list[float], floor: float) -> float:
 
 
 def slope_per_s(points: Sequence[tuple[float, float]]) -> float | None:
-    """Return the least-squares slope of (t [s], value) points, or None below 5 points."""
+    """Return the least-squares slope of (t [s], value) points, or None below `LEAST_POINTS`."""
     n = len(points)
-    if n < 5:
+    if n < LEAST_POINTS:
         return None
     # Counted from the first point: the sums stay small, so their differences keep their digits.
     t0, y0 = points[0]
@@ -108,6 +113,14 @@ def slope_per_s(points: Sequence[tuple[float, float]]) -> float | None:
     return (sum_ty - sum_t * sum_y / n) / var_t
 
 
+def slope_every_ticks(period_s: float) -> int:
+    """Return how many periods of this length make one point of a slope.
+
+    Long ones make fewer, so that the last minute always holds points enough.
+    """
+    return max(1, min(SLOPE_EVERY_TICKS, int(SLOPE_WINDOW_S / (LEAST_POINTS * period_s))))
+
+
 class ChannelWindow:
     """The live state of one channel.
 
@@ -116,6 +129,8 @@ class ChannelWindow:
     channel : Channel
     stagger : int
         Spreads the points of the slopes of many channels over the ticks.
+    every_ticks : int
+        Periods that make one point of its slope.
 
     Attributes
     ----------
@@ -130,7 +145,9 @@ class ChannelWindow:
         When the newest live sample came [s]; minus infinity before that.
     """
 
-    def __init__(self, channel: Channel, stagger: int = 0) -> None:
+    def __init__(
+        self, channel: Channel, stagger: int = 0, every_ticks: int = SLOPE_EVERY_TICKS
+    ) -> None:
         self.channel = channel
         self.value: float | None = None
         self.new: float | None = None
@@ -147,7 +164,8 @@ class ChannelWindow:
         self._mean: float | None = None
         self._block_t = 0.0
         self._block: list[float] = []
-        self._countdown = 1 + stagger % SLOPE_EVERY_TICKS
+        self._every_ticks = every_ticks
+        self._countdown = 1 + stagger % every_ticks
         self._points: deque[tuple[float, float]] = deque()
         self._slope: float | None = None
         self._slope_known = True
@@ -187,7 +205,7 @@ class ChannelWindow:
         self.value = self._mean if t - self.last_t <= self._max_age_s else None
         self._countdown -= 1
         if self._countdown == 0:
-            self._countdown = SLOPE_EVERY_TICKS
+            self._countdown = self._every_ticks
             self._close_block(t)
 
     def _close_block(self, t: float) -> None:

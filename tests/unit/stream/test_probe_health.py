@@ -5,8 +5,10 @@ import math
 import numpy as np
 import pytest
 
-from chargeassist.model.channels import Role
-from chargeassist.stream.probe_findings import ProbeTrouble, Severity
+from chargeassist.model.channels import Channel, Quality, Role
+from chargeassist.model.events import Reading
+from chargeassist.stream.probe_findings import ProbeFinding, ProbeTrouble, Severity
+from chargeassist.stream.probe_health import ProbeHealth
 from tests.unit.stream.traces import PSI, USUAL, Trace, first, kinds
 
 
@@ -184,3 +186,17 @@ def test_a_step_that_was_told_of_explains_a_pipe_that_cools_alone() -> None:
         trace.values[Role.LIQUID_TEMPERATURE] -= 2.6 * share
         found = trace.run(told_t=600.0 if told else math.inf)
         assert (("liquid_temperature", ProbeTrouble.LOOSE) in kinds(found)) is not told
+
+
+def test_a_probe_that_never_read_inside_its_range_is_out_of_range_and_stops_nothing() -> None:
+    """With a declared resolution its neighbours are asked for what it should have shown."""
+    health = ProbeHealth()
+    health.declare(Channel(name="p", role=Role.LIQUID_PRESSURE, unit="psig", resolution_si=1000.0))
+    health.declare(Channel(name="f", role=Role.COMPRESSOR_FREQUENCY, unit="Hz"))
+    found: tuple[ProbeFinding, ...] = ()
+    for second in range(120):
+        t = float(second)
+        health.take(Reading(t=t, channel="p", value=2e7, quality=Quality.RANGE))
+        health.take(Reading(t=t, channel="f", value=40.0 + 0.5 * second))
+        found = health.tick(t)
+    assert [(each.channel, each.kind) for each in found] == [("p", ProbeTrouble.OUT_OF_RANGE)]

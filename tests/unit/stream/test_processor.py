@@ -89,6 +89,23 @@ def test_a_barometer_makes_gauge_pressures_absolute() -> None:
     assert facts.station_pa_abs == 90_000.0
 
 
+def test_a_barometer_makes_nothing_more_certain_before_it_has_read() -> None:
+    accurate = channel(
+        Role.BAROMETER, reference=Reference.ABSOLUTE, accuracy=Accuracy(absolute_si=0.0)
+    )
+    without = Rig().run(2)[-1].superheat
+    rig = Rig(channels=(*(channel(role) for role in FOUR), accurate))
+    silent = rig.run(2)[-1].superheat
+    read = rig.run(2, more={Role.BAROMETER: STATION_PA})[-1].superheat
+    assert isinstance(without, Measured)
+    assert isinstance(silent, Measured)
+    assert isinstance(read, Measured)
+    assert silent.expanded_k == without.expanded_k
+    assert read.expanded_k is not None
+    assert silent.expanded_k is not None
+    assert read.expanded_k < silent.expanded_k
+
+
 @pytest.mark.parametrize("broken_pa", [0.0, -300.0, 1e6])
 def test_a_broken_barometer_is_not_believed(broken_pa: float) -> None:
     barometer = channel(Role.BAROMETER, reference=Reference.ABSOLUTE)

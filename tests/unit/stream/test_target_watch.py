@@ -25,10 +25,13 @@ def kelvin(fahrenheit: float) -> float:
 
 
 def windows(*roles: Role, accuracy: Accuracy | None = None) -> dict[Role, ChannelWindow]:
-    return {
+    made = {
         role: ChannelWindow(Channel(name=role.value, role=role, unit="K", accuracy=accuracy))
         for role in roles
     }
+    for window in made.values():
+        window.value = 0.0  # it reads; what, is told beside it
+    return made
 
 
 OUT, WET, DRY, HUMID = (
@@ -115,6 +118,20 @@ def test_a_probe_that_falls_silent_takes_its_target_along_at_once() -> None:
     gone = watch.tick(2.0, {OUT: kelvin(85.0)}, there, STATION_PA)
     assert gone == NoValue("no signal from return air wet bulb")
     assert isinstance(watch.tick(3.0, live, there, STATION_PA), TargetFacts)
+
+
+def test_outdoor_air_typed_for_a_silent_probe_has_the_accuracy_of_what_is_typed() -> None:
+    live = {OUT: kelvin(85.0), WET: kelvin(66.0)}
+    fine = Accuracy(absolute_si=0.05)
+    there = windows(OUT, WET, accuracy=fine)
+    there[OUT].value = None  # silent: what is live was typed
+    watch = TargetWatch(TABLE, typed_half_width_k=1.5)
+    found = watch.tick(1.0, live, there, STATION_PA)
+    assert isinstance(found, TargetFacts)
+    # As above: table ±1.5 °F, 2 °F/°F of the wet bulb's ±0.05 K, -0.5 °F/°F of ±1.5 K typed.
+    u = 2.0 / 3.0**0.5
+    by_hand = ((u * 1.5 * F) ** 2 + (2.0 * u * 0.05) ** 2 + (0.5 * u * 1.5) ** 2) ** 0.5
+    assert found.expanded_k == pytest.approx(by_hand, rel=1e-6)
 
 
 def test_a_gust_moves_the_target_little_and_a_change_of_weather_moves_it_all_the_way() -> None:

@@ -7,8 +7,11 @@ from hypothesis import strategies as st
 
 from chargeassist.model.channels import Channel, Quality, Role
 from chargeassist.model.events import Reading
+from chargeassist.model.job import Processing
 from chargeassist.model.units import Quantity
+from chargeassist.stream.entered import TypedNumbers
 from chargeassist.stream.facts import ChannelState
+from chargeassist.stream.places import Places
 from chargeassist.stream.probe_watch import NOISE_FLOOR_SI
 from chargeassist.stream.windows import (
     ALLOWED_SI_PER_S,
@@ -19,6 +22,7 @@ from chargeassist.stream.windows import (
     robust_mean,
     slope_per_s,
 )
+from tests.unit.stream.rig import channel, make_job
 
 PIPE = Channel(name="liquid_t", role=Role.LIQUID_TEMPERATURE, unit="°C", max_age_s=10.0)
 
@@ -253,3 +257,18 @@ def test_whatever_a_probe_can_measure_has_a_change_and_a_noise_that_are_let_pass
     assert ALLOWED_SI_PER_S[quantity] > 0.0
     assert OUTLIER_FLOOR_SI[quantity] > 0.0
     assert NOISE_FLOOR_SI[quantity] > 0.0
+
+
+@pytest.mark.parametrize("period_s", [0.2, 1.0, 3.0, 5.0, 10.0])
+def test_a_slope_is_told_at_every_period_a_job_may_have(period_s: float) -> None:
+    job = make_job(processing=Processing(period_s=period_s))
+    places = Places(job, TypedNumbers.of(job))
+    window = places.declare(channel(Role.LIQUID_TEMPERATURE))
+    t = 0.0
+    while t < 180.0:
+        t += period_s
+        window.take_live(t, 300.0 + 0.01 * t)
+        places.tick(t, 0.0)
+    facts = places.table(t)[0]
+    assert facts.slope_si_per_s == pytest.approx(0.01, rel=1e-6)
+    assert facts.state is ChannelState.MOVING
