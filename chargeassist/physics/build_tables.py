@@ -1,10 +1,11 @@
 """Build the shipped saturation table (``python -m chargeassist.physics.build_tables``).
 
-The only module that imports CoolProp. Asking CoolProp for a blend's bubble or dew point without a
-guess can fail in the middle of the working range, and can return a root that is wrong by many
-kelvin without an error. So each line is walked upwards in pressure: the neighbouring state is the
-guess, and a result is accepted only if it lies within 0.3 K of the quadratic through the last
-three. A line with one node missing, a step back, or dew below bubble stops the build.
+Only this module and the builder of the plant's properties import CoolProp. Asking CoolProp for a
+blend's bubble or dew point without a guess can fail in the middle of the working range, and can
+return a root that is wrong by many kelvin without an error. So each line is walked upwards in
+pressure: the neighbouring state is the guess, and a result is accepted only if it lies within 0.3 K
+of the quadratic through the last three. A line with one node missing, a step back, or dew below
+bubble stops the build.
 """
 
 import argparse

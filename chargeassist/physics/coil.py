@@ -1,7 +1,7 @@
 """What an indoor coil does to the air at the usual airflow: temperature split and boiling point.
 
 A coil takes so much heat per kilogram of air: the unit's capacity over its airflow, the same for
-units of all sizes within what installation practice allows. How much of it is sensible hangs on
+units of all sizes within what installation practice allows. How much of it is sensible depends on
 the air's humidity, which moves split and evaporating temperature by more than a moderate lack of
 air does. The bypass-factor method (apparatus dew point and the share of air that passes untouched)
 turns the heat into temperatures.
@@ -44,13 +44,13 @@ FAN_K: Final = 0.4
 
 COIL_TO_BOILING_K: Final = 5.0
 COIL_TO_BOILING_HALF_K: Final = 2.0
-"""Apparatus dew point over the boiling point [K]: what brings the published operating pressures of
-a 5-ton R-410A unit at rating (suction 141 psig at 80/67/95 °F) out."""
+"""Apparatus dew point over the boiling point [K], chosen to meet the published operating pressures
+of a 5-ton R-410A unit at rating (suction 141 psig at 80/67/95 °F)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CoilLimits:
-    """What is in order, and what is taken of air nobody measures; the defaults are the program's.
+    """What counts as in order, and what is assumed of air nobody measures; program defaults.
 
     Attributes
     ----------
@@ -79,6 +79,7 @@ class CoilRange:
     boiling_low_k, boiling_high_k : float
         Boiling point less return air, below zero [K].
     humidity_known : bool
+        Whether the wet bulb was given; without it the ranges are wider.
     """
 
     split_low_k: float
@@ -96,7 +97,7 @@ def coil_range(
     station_pa_abs: float,
     limits: CoilLimits = USUAL_COIL,
 ) -> CoilRange | NoValue:
-    """Return what split and boiling point are in order for this air.
+    """Return the split and the boiling point that are in order for this air.
 
     Parameters
     ----------
@@ -105,6 +106,11 @@ def coil_range(
     station_pa_abs : float
         [Pa absolute].
     limits : CoilLimits
+
+    Returns
+    -------
+    CoilRange or NoValue
+        `NoValue` for numbers no air can have.
 
     Notes
     -----

@@ -1,7 +1,7 @@
 """What discharge temperature the pressures and the suction state call for.
 
 A rise of temperature far above the isentropic one means that work goes into gas that is compressed
-twice: valves or scrolls that leak. The rise hangs on no size, so that no maker's table is needed.
+twice: valves or scrolls that leak. The rise does not depend on size, so no maker's table is needed.
 """
 
 import math
@@ -19,7 +19,7 @@ RISE_EXPONENT: Final = {
 }
 """n in ``T1 ((p2 / p1)^n - 1) / eta = T2 - T1``, fitted to the enthalpies of CoolProp 8 for dew
 points of 270 to 286 K, superheats of 3 to 30 K, condensing at 300 to 330 K and eta of 0.5 to 0.85.
-With it eta comes out to 0.09 at worst and to 0.05 at 0.7 (`tests/reference/test_compression.py`).
+The eta it gives is off by 0.09 at worst, by 0.05 at 0.7 (`tests/reference/test_compression.py`).
 Other refrigerants have none yet."""
 
 LEAST_RATIO: Final = 1.3
@@ -29,7 +29,7 @@ LEAST_RATIO: Final = 1.3
 def compression_rise_k(
     refrigerant: str, suction_k: float, low_pa_abs: float, high_pa_abs: float, efficiency: float
 ) -> float | NoValue:
-    """Return how much warmer the gas leaves the compressor than it comes in [K].
+    """Return how much warmer the gas leaves the compressor than it enters it [K].
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""A leak in other words: pascal an hour, pascal cubic metres a second, grams a year."""
+"""The size of a leak in other units: pascal an hour, pascal cubic metres a second, grams a year."""
 
 import math
 from typing import Final
@@ -21,7 +21,7 @@ editable default [Pa s]."""
 def leak_pa_m3_per_s(
     rate_pa_per_s: float, volume_m3: float, pressure_pa_abs: float, temp_k: float
 ) -> float | NoValue:
-    """Return the flow that makes the nitrogen of a circuit fall so fast [Pa m3/s].
+    """Return the leak behind a falling pressure of nitrogen in a circuit [Pa m3/s].
 
     Parameters
     ----------

@@ -26,7 +26,7 @@ PRIOR: Final = {"flat": 0.15, "leak": 0.25, "level": 0.25, "both": 0.20, "two": 
 """Odds before the first reading (assumption)."""
 
 MOST_WORTH: Final = 20.0
-"""So many neighbouring means that err alike count as one at the most [1] (assumption)."""
+"""At most this many neighbouring means that err alike count as one (assumption)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,7 @@ class RaiseState(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RaiseStep:
-    """What is so at one moment.
+    """The state of the raise at one moment.
 
     Attributes
     ----------

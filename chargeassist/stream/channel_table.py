@@ -1,7 +1,7 @@
-"""The channels of one tick as a sequence that is made when it is first looked at.
+"""The channels of one tick, described only when somebody looks at them.
 
-Most ticks of a long record are looked at by nobody: their channels need not be described. Whoever
-keeps facts beyond their tick has them described first (`Processor.describe_channels`).
+Most ticks of a long record are never looked at, so their channels need not be described. Code that
+keeps facts beyond their tick calls `Processor.describe_channels` first.
 """
 
 from collections.abc import Sequence
@@ -55,7 +55,7 @@ class ChannelTable(Sequence[ChannelFacts]):
         return f"ChannelTable({self.describe()!r})"
 
     def describe(self) -> tuple[ChannelFacts, ...]:
-        """Make the lines, once, and return them; from then on the windows may be ticked."""
+        """Return the lines, made at the first call; after it the windows may be ticked again."""
         if self._rows is None:
             self._rows = tuple(window.facts(self._t) for window in self._windows)
         return self._rows

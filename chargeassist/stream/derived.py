@@ -19,7 +19,8 @@ from chargeassist.physics.uncertainty import (
 from chargeassist.stream.facts import Measured
 
 BUDGET_REUSE = 0.01
-"""A budget is computed anew when the pressure moved by this share: U changes by less than 1 %."""
+"""A budget is recomputed once the pressure has moved by this share [1]: less moves U by below 1 %.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +42,7 @@ class DerivedValue:
     barometer_half_width_pa : float
         Declared limit of the station pressure [Pa].
     contact_half_width_k : float
-        What pipe and refrigerant may differ by under the clamp [K].
+        How far pipe and refrigerant may differ under the clamp [K].
     """
 
     def __init__(
@@ -97,7 +98,7 @@ class DerivedValue:
     def measured_at(
         self, saturation_k: float | NoValue, pressure_pa: float, temp_k: float
     ) -> Measured | NoValue:
-        """Return the same where the saturation temperature has just been looked up [K]."""
+        """Return the same for a saturation temperature that was just looked up [K]."""
         value = self._difference(saturation_k, temp_k)
         if isinstance(value, NoValue):
             return value

@@ -1,4 +1,4 @@
-"""What the technician typed, confirmed, and went on without."""
+"""What the technician typed, confirmed, and chose to go on without."""
 
 from collections.abc import Mapping
 
@@ -15,7 +15,7 @@ from chargeassist.stream.facts import Entered
 def fresh(
     entered: Mapping[Entry, Entered], entry: Entry, t: float, lasts_s: float
 ) -> Entered | None:
-    """Return an air temperature that was typed no longer than `lasts_s` before `t` [s]."""
+    """Return the entry if it was typed at most `lasts_s` before `t` [s], else None."""
     typed = entered.get(entry)
     return typed if typed is not None and t - typed.t <= lasts_s else None
 
@@ -36,7 +36,7 @@ class TypedNumbers:
     confirmed : frozenset of str
         Keys of limits the technician has checked.
     waived : mapping of str to str
-        Keys of conditions that are gone on without, and why.
+        Keys of conditions the technician goes on without, and why.
     """
 
     def __init__(
@@ -53,13 +53,13 @@ class TypedNumbers:
 
     @classmethod
     def of(cls, job: Job) -> "TypedNumbers":
-        """Return those of a job, by what it says of the air and by its limit."""
+        """Return the store for a job, with the outdoor air and the limit that it names."""
         return cls(job.site.outdoor_air_k, job.limit_si(LimitKey.TYPED_AIR_LASTS))
 
     def take(self, mark: Mark) -> None:
-        """Take a mark; a number that is not believed leaves what was known.
+        """Take a mark; an implausible number changes nothing.
 
-        Each makes a new mapping, for the facts of earlier ticks keep what they knew.
+        Each mark makes a new mapping, because the facts of earlier ticks keep theirs.
         """
         if mark.kind is MarkKind.CONFIRMED:
             self.confirmed |= {mark.text}
@@ -75,10 +75,10 @@ class TypedNumbers:
             self.newest = {**self.newest, entry: Entered(value_si=value_si, t=mark.seen_t)}
 
     def fresh(self, entry: Entry, t: float) -> Entered | None:
-        """Return an air temperature that was typed and still counts at `t` [s]."""
+        """Return the entry while it still counts at `t` [s], else None."""
         return fresh(self.newest, entry, t, self.air_lasts_s)
 
     def air(self, t: float) -> dict[Role, float]:
-        """Return outdoor air as typed, while it counts; a probe that reads comes before it."""
+        """Return the typed outdoor air while it counts; `Places` lets a live probe replace it."""
         typed = self.fresh(Entry.OUTDOOR_AIR, t) if self.newest else None
         return {} if typed is None else {Role.OUTDOOR_AIR_TEMPERATURE: typed.value_si}

@@ -82,7 +82,7 @@ class TargetFacts:
     caution : str
         One clause, or empty.
     floor_k : float
-        The band ends here at the latest: less superheat than this is a danger to the compressor.
+        The band never reaches below this: less superheat endangers the compressor.
     """
 
     value_k: float
@@ -121,7 +121,7 @@ def fixed_target(target: Target) -> TargetFacts | NoValue:
 class SettleState(StrEnum):
     """Where the settling of the judged value stands.
 
-    Two-phase: it stands still at saturation, where it says nothing of how much is missing.
+    Two-phase: it has settled at saturation, where it does not show how much charge is missing.
     """
 
     NO_SIGNAL = "no signal"
@@ -170,7 +170,7 @@ class Settling:
     forecast : Forecast or None
         None once it has settled, and while something rules settling out.
     held_s : float or None
-        A witness that still moves holds the verdict, for so long at the most [s].
+        How much longer a witness that still moves can hold back the verdict, at most [s].
     """
 
     state: SettleState = SettleState.NO_SIGNAL
@@ -183,7 +183,7 @@ class Settling:
 
     @property
     def stands(self) -> bool:
-        """Whether nothing is to come any more: settled, or at saturation."""
+        """Whether no more change is expected: settled, or at saturation."""
         return self.state is SettleState.SETTLED or self.state is SettleState.TWO_PHASE
 
 
@@ -274,9 +274,9 @@ class HandFacts:
     newest_t : float or None
         When the newest whole reading was taken [s].
     due_t : float
-        From when on the next one is of use [s].
+        When the next reading becomes useful [s].
     places, wanted : tuple of Role
-        What of the line is read by hand, and what of it the next reading still needs.
+        Which places of the line are read by hand, and which the next reading still needs.
     """
 
     readings: int
@@ -317,8 +317,8 @@ class Facts:
         Since when the unit has run as it is judged: from the first reading of the liquid line or
         the last change of the frequency hold, whichever is later [s]. None before.
     values : mapping of Role to float or None
-        Live channel values [SI], where there is a signal; pressures are gauge. None: only the
-        channels say; ask `live`.
+        Live channel values [SI], where there is a signal; pressures are gauge. None: `live`
+        looks at the channels.
     findings : tuple of ProbeFinding
         Probes that cannot be believed.
     confirmed : frozenset of str
@@ -380,7 +380,7 @@ class Facts:
         return self.settled_subcooling_k
 
     def goal(self, target: Target) -> TargetFacts | NoValue:
-        """Return the target now; of facts that say none, the number the job gives."""
+        """Return the target now, or the number the job gives where these facts hold none."""
         return fixed_target(target) if self.target is None else self.target
 
     def live(self, role: Role) -> float | None:

@@ -3,7 +3,7 @@
 The frequency comes from a channel, or the technician reads it off the unit and confirms it. A
 channel with a signal outranks a confirmation. A confirmation ends when the technician says so or
 when the unit's own test mode is known to run out. That mode's clock starts with the ramp, not at
-its end: a ramp that was seen counts as it was, one nobody saw as long as it can be.
+its end: a ramp that was seen counts with its length, an unseen one as the longest it can be.
 """
 
 from chargeassist.model.events import Mark, MarkKind
@@ -15,7 +15,7 @@ TICKS_OUT_TO_LOSE = 2
 """Periods outside the tolerance before a channel's hold counts as lost: one may be a spike."""
 
 STANDS_S = 30.0
-"""A frequency that has not moved for so long [s] is not on its way anywhere."""
+"""A frequency that has not moved for this long [s] is no longer ramping."""
 
 
 class Ramp:
@@ -24,7 +24,7 @@ class Ramp:
     Parameters
     ----------
     step_hz : float
-        A change up to this is none [Hz].
+        A change of up to this counts as none [Hz].
 
     Attributes
     ----------

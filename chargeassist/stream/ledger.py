@@ -13,43 +13,43 @@ from chargeassist.stream.recent import HighestOfRecent, span
 
 REST_TICKS = 6
 STILL_KG = 0.004
-"""The scale rests while it stays so long within so much [kg]. Assumption, as all of these."""
+"""The scale rests when it stays within this [kg] for this many ticks. Assumption, like all here."""
 
 FALL_KG = 0.012
 FALL_TICKS = 2
-"""So much less than its rest [kg] for so long is refrigerant on its way."""
+"""A scale this far below its rest [kg] for this many ticks means that refrigerant flows."""
 
 RESTS_KEPT_TICKS = 120
-"""The scale is compared with its highest rest of so long: what it loses slowly, a few grams at a
-time with a rest after each, adds up to a fall."""
+"""The scale is compared with the highest of this many rests, so that slow losses, a few grams at a
+time with a rest after each, add up to a fall."""
 
 READ_AFTER_END_TICKS = 3
-"""The scale is read so long after the valve was shut, for the hose empties."""
+"""The scale is read this many ticks after the valve was shut, when the hose has emptied."""
 
 STILL_TICKS_TO_END = 10
-"""A step the scale saw begin ends once it has been still for so long."""
+"""A step that the scale began ends once the scale has been still for this many ticks."""
 
 LEAST_MASS_TO_LEARN_KG = 0.015
-"""Of less, the noise of two settled readings makes the gain [kg]."""
+"""From less [kg] no gain is learnt: the noise of two settled readings would dominate it."""
 
 LEAST_VALUE_TO_LEARN_K = 1.0
-"""Below this the line the value is measured on may hold both liquid and vapour, and the gain says
-nothing about later steps."""
+"""Below this value [K] the line may hold both liquid and vapour, and the gain says nothing about
+later steps."""
 
 LIFTED_KG = 0.5
-"""A change of the scale from one tick to the next that no hose can pass: the cylinder was moved."""
+"""A change from one tick to the next [kg] that no hose can pass: the cylinder was moved."""
 
 LIFT_BEGINS_TICKS = 6
-"""A step the scale saw begin so shortly before the cylinder was moved was the lifting of it."""
+"""A step that the scale began so few ticks before the cylinder was moved was the lifting itself."""
 
 DOUBLE_PRESS_S = 5.0
-"""An end so soon [s] after the last is the same key pressed twice."""
+"""An end this soon [s] after the last is the same key pressed twice."""
 
 CORRECTS_S = 30.0
-"""An amount said so soon [s] after a step ended by itself is the amount of that step."""
+"""An amount said this soon [s] after a step ended by itself belongs to that step."""
 
 LARGEST_SAID_KG = 1000.0
-"""What is said beyond this is a slip, and the amount counts as not said."""
+"""A larger amount [kg] is a slip and counts as not said."""
 
 
 class Ledger:
@@ -199,7 +199,7 @@ class Ledger:
     def settled(self, value_k: float, *, teaches: bool = True) -> None:
         """Hear the settled judged value [K], again and again while it stays settled.
 
-        One that does not teach is no level: nothing is learnt up to it, nor from it.
+        With `teaches` false it is no level: no gain is learnt up to it or from it.
         """
         self._settled_k = value_k
         if self._begun_t is not None:

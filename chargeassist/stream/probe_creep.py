@@ -1,4 +1,4 @@
-"""A pipe clamp that was put on and is still on its way from the air's temperature to the pipe's."""
+"""A pipe clamp that was just put on and still goes from air temperature to that of its pipe."""
 
 import math
 from collections.abc import Mapping
@@ -11,15 +11,15 @@ from chargeassist.stream.probe_watch import SLOT_S, ProbeWatch
 WINDOW_S: Final = 60.0
 BEGINS_K: Final = 1.5
 GOES_K: Final = 0.3
-"""A clamp creeps that has gone alone so far from outdoor air [K] in so long [s], and still goes so
-far in two slots [K]."""
+"""A clamp creeps when, alone, it has gone `BEGINS_K` farther from outdoor air in `WINDOW_S` [s] and
+still goes `GOES_K` in two slots [K]."""
 
 ON_S: Final = 30.0
 LONG_K: Final = 0.6
 LONG_TIMES: Final = 2.0
-"""It goes on while it moves by `GOES_K` beside the air in so long [s]. That is for too long where
-it has moved by so much [K] in such a time after its limit, or so many times its limit is over [1]:
-a lag of 45 s is not told after 90 s, one of 60 s is (on invented curves from 8 K away)."""
+"""It creeps on while it moves by `GOES_K` beside the air in `ON_S` [s]. It has crept too long when
+it still moves by `LONG_K` [K] at `ON_S` after its limit, or after `LONG_TIMES` its limit [1]: a lag
+of 45 s is not told after 90 s, one of 60 s is (on invented curves from 8 K away)."""
 
 Creep = tuple[bool, float, Severity, Mapping[str, float]]
 
@@ -32,7 +32,7 @@ def creeping(
     known: ProbeFinding | None,
     limit_s: float,
 ) -> Creep | None:
-    """Return whether a clamp creeps now, since when, how that is told, and its figures.
+    """Return whether a clamp creeps now, since when, how grave that is, and its figures.
 
     Parameters
     ----------
@@ -43,7 +43,7 @@ def creeping(
     air_k : float
         Outdoor air [K].
     known : ProbeFinding or None
-        That it does, as found before.
+        What was found before, if it crept.
     limit_s : float
         A clamp that creeps for longer has bad contact [s].
 

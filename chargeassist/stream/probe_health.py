@@ -4,9 +4,9 @@ Every limit here is common practice with no published source unless one is named
 set by trial on invented and simulated readings. A finding is a reason to look at a probe; it is no
 verdict about the unit.
 
-A single channel can tell only little by itself, so it is judged beside its neighbours: a pipe
-temperature that goes its own way while pressure, amps and frequency keep still says something about
-its clamp; one that moves with them says something about the unit.
+A single channel tells little by itself, so each is judged beside its neighbours: a pipe temperature
+that moves while pressure, amps and frequency stay still says something about its clamp; one that
+moves with them says something about the unit.
 """
 
 import math
@@ -26,7 +26,7 @@ from chargeassist.stream.probe_neighbours import PARTNER, ProbeNeighbours
 from chargeassist.stream.probe_watch import SLOT_S, SLOTS, ProbeWatch
 
 STUCK_S: Final = 60.0
-"""A value that has stood for less is not looked at [s]."""
+"""A value unchanged for less than this is never called stuck [s]."""
 
 WINDOW_S: Final = 120.0
 LOOSE_FLOOR_K: Final = {
@@ -35,22 +35,23 @@ LOOSE_FLOOR_K: Final = {
     Role.DISCHARGE_TEMPERATURE: 8.0,
 }
 LOOSE_SHARE: Final = 0.25
-"""A clamp counts as loose after moving alone, in `WINDOW_S` [s], by so much [K] and by this share
+"""A clamp counts as loose after moving alone, in `WINDOW_S` [s], by this much [K] and by this share
 of its distance to outdoor air [1]."""
 
 TIME_CONSTANT_AFTER_S: Final = 40.0
-"""A time constant is taken from the 80 s before this, so that none of it lies before the fault."""
+"""A time constant is fitted this long after the finding [s], so that none of the 80 s it is taken
+from lies before the fault."""
 
 RECOVERED: Final = 0.5
-"""A loose clamp is none any more once this share of its way is gone back [1]."""
+"""A loose clamp counts as mended once it has gone back by this share of its way [1]."""
 
 NOISY_RATIO: Final = 4.0
 NOISY_OVER: Final = 2.0
-"""Noisy is what has so many times its usual noise [1], until it has less than the second."""
+"""A channel is noisy from `NOISY_RATIO` times its usual noise on, until below `NOISY_OVER` [1]."""
 
 NOISY_SLOTS: Final = 3
 ALONE_SLOTS: Final = 2
-"""So many slots in a row must say the same."""
+"""Slots in a row that must agree before it is said."""
 
 NOISY_SIGMA_SI: Final = {
     Role.LIQUID_PRESSURE: 15e3,
@@ -58,11 +59,11 @@ NOISY_SIGMA_SI: Final = {
     Role.LIQUID_TEMPERATURE: 0.5,
     Role.SUCTION_TEMPERATURE: 0.5,
 }
-"""Noise above this [Pa], [K] is called so even if it was there from the beginning."""
+"""More noise than this counts as noisy even if it was there from the beginning [Pa], [K]."""
 
 JUMP_SHOWN_S: Final = 60.0
 OUT_SAMPLES: Final = 3
-"""A jump is told for so long [s]; so many samples in a row are out of range before that is told."""
+"""How long a jump is shown [s]; how many samples in a row must be out of range to be told."""
 
 _NEVER_STUCK: Final = frozenset(
     {Role.CYLINDER_MASS, Role.COMPRESSOR_FREQUENCY, Role.BAROMETER, Role.VACUUM, *VOLTAGE_ROLES}
@@ -90,7 +91,7 @@ class ProbeHealth:
     Parameters
     ----------
     idle_a, settling_s : float
-        A compressor that draws less stands [A]; a clamp that creeps for longer has bad contact [s].
+        Current below which the compressor stands [A]; longest time a sound clamp creeps [s].
     """
 
     def __init__(
@@ -141,11 +142,15 @@ class ProbeHealth:
     def tick(
         self, t: float, superheat: Measured | NoValue | None = None
     ) -> tuple[ProbeFinding, ...]:
-        """Return what stands at `t` [s], channels in the order of their declaration.
+        """Return what is found at `t` [s], channels in the order of their declaration.
 
-        The superheat, where it is known, tells a line cooled by liquid from a loose clamp.
+        Channels are compared once every `SLOT_S`; in between the last answer is returned.
 
-        Compares once in `SLOT_S`; between, the last answer is returned.
+        Parameters
+        ----------
+        t : float
+        superheat : Measured, NoValue or None
+            Where it is known it tells a line cooled by liquid from a loose clamp.
         """
         if t >= self._next_t:
             # Slots of a long silence are closed empty, so that a slot is always `SLOT_S`.

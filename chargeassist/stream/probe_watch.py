@@ -1,7 +1,7 @@
-"""One channel as its probe's health sees it: constant work for each sample, whatever the past.
+"""One channel as its probe's health sees it: the same work for each sample, whatever came before.
 
-Samples wait until somebody looks, once a slot: a loop over a few of them costs half of what it
-costs to take them one by one.
+Samples wait to be looked at once a slot: one loop over a few costs half as much as taking them one
+by one.
 """
 
 import math
@@ -30,10 +30,10 @@ SLOW_SAMPLES: Final = 600.0
 """Samples over which the present noise is averaged, and over which the usual noise follows it."""
 
 FEWEST_SAMPLES: Final = 120
-"""Before so many the usual noise is not known."""
+"""Fewer samples do not tell the usual noise."""
 
 CAP: Final = 8.0
-"""A second difference counts as no more than so many times the usual noise."""
+"""A second difference counts as no more than this many times the usual noise."""
 
 STUCK_SAMPLES: Final = 60
 STUCK_RUNS: Final = 12
@@ -61,12 +61,12 @@ _PIPE: Final = frozenset(
 )
 
 PIPE_K_PER_S: Final = 10.0
-"""A clamp whose lag is 8 s, put on a pipe 40 K away, moves 5 K/s at first; a pipe itself moves far
-slower. Common practice, no published source; a pipe sensor may take up to 90 s to its rated
-accuracy (California RA3.2.2.2.2, 2013)."""
+"""A clamp whose lag is 8 s, put on a pipe 40 K away, moves 5 K/s at first; a pipe itself changes
+far more slowly. Common practice, no published source; a pipe sensor may take up to 90 s to its
+rated accuracy (California RA3.2.2.2.2, 2013)."""
 
 AIR_K_PER_S: Final = 5.0
-"""A thermometer in the air follows a door or a hand slower. Common practice, no published
+"""A thermometer in the air follows a door or a hand more slowly. Common practice, no published
 source."""
 
 PRESSURE_PA_PER_S: Final = 1.5e6
@@ -74,7 +74,7 @@ PRESSURE_PA_PER_S: Final = 1.5e6
 no reading of the running unit. Common practice, no published source."""
 
 FREQUENCY_HZ_PER_S: Final = 30.0
-"""Drives change slower, but for stopping. Common practice, no published source."""
+"""Drives change more slowly, except when they stop. Common practice, no published source."""
 
 _POSSIBLE: Final = {
     Quantity.PRESSURE: (-106e3, 15e6),

@@ -7,7 +7,7 @@ from chargeassist.stream.settling import SettlingCause, SettlingDetector
 from chargeassist.stream.settling_witness import LEAVES_K, WitnessWatch, saturated_below_k
 
 FORECAST_EVERY_S = 8.0
-"""A forecast is made anew this often [s], every other bin of the detector; it costs more than all
+"""A forecast is recomputed this often [s], every other bin of the detector; it costs more than all
 else in a tick."""
 
 MOVING_K_PER_S = 0.05 / 60.0
@@ -27,7 +27,7 @@ PROVING = frozenset(
 
 
 class Progress:
-    """Tells of one detector's progress.
+    """Reports one detector's progress.
 
     Parameters
     ----------
@@ -144,7 +144,7 @@ class Progress:
                 return "not_proven"
 
     def _forecast(self, t: float, since_s: float, cause: str) -> Forecast | None:
-        """Return the forecast, made anew every few seconds and counted down in between."""
+        """Return the forecast, recomputed every few seconds and counted down in between."""
         # In a transient that is over only proof is missing, and how long that takes is not known.
         proving = cause in PROVING
         made = self._made

@@ -1,4 +1,4 @@
-"""When typed readings were read: some are typed a while later, and count at the time of reading."""
+"""When typed readings were read: some are typed later, but count from when they were read."""
 
 from chargeassist.model.entries import believed
 from chargeassist.model.events import Mark, MarkKind

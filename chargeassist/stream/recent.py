@@ -1,4 +1,4 @@
-"""What was lately: mean, highest and span of the newest values."""
+"""Recent values: their mean, their highest, their span."""
 
 from collections import deque
 
@@ -26,7 +26,7 @@ class RecentMean:
         self._known = False
 
     def forget_before(self, t: float) -> None:
-        """Drop what is older at `t` [s] than the span."""
+        """Drop what is older than the span at `t` [s]."""
         times, oldest = self._times, t - self._span_s
         while times and times[0] < oldest:
             times.popleft()
@@ -56,8 +56,8 @@ class HighestOfRecent:
 
     Notes
     -----
-    Only values that no later one reaches can ever become the highest: they are kept, falling, and
-    each is taken in and let go once.
+    Only values that no later one reaches can become the highest; they are kept in falling order,
+    and each enters and leaves once.
     """
 
     def __init__(self, count: int) -> None:

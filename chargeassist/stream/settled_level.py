@@ -12,7 +12,7 @@ LEVEL_WINDOW_S = 30.0
 """The settled value is the mean over this time [s]."""
 
 PATIENCE = 3
-"""A value too far from the mean is a bad contact's, unless so many in a row agree [-]."""
+"""A value too far from the mean is taken for a bad contact, unless this many in a row agree."""
 
 
 class _Level(RecentMean):
