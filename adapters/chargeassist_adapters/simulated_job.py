@@ -4,29 +4,36 @@ The address names the scenarios, joined by a plus, in the order of the work::
 
     simulator:nitrogen-tight+vacuum-dry+millrace-lane-library
 
-A ``stage_begun`` of tightness or dryness goes to the circuit of that stage, at its beginning. While
-the first charge is weighed in the probes are off; what the technician says went in is what the unit
-of the last scenario holds when it is first started, in the place of the scenario's own charge. A
-circuit that was under nitrogen is evacuated from dry nitrogen, not from moist air. Each
-circuit has its own time, from the moment it is gone to. Marks do there what they do alone.
+A ``stage_begun`` of tightness or dryness goes to the circuit of that stage, at its beginning; that
+of the weigh-in puts the cylinder of the last scenario's unit on the scale beside that unit's empty
+circuit. What has flowed in is what the unit holds when it is first started, in the place of
+the scenario's own charge, and the scale goes on from there; where no scale is simulated, the
+technician's word counts. A circuit that was under nitrogen is evacuated from dry nitrogen, not from
+moist air. Each circuit has its own time, from the moment it is gone to. Marks do there what they do
+alone.
 """
 
 from collections.abc import Mapping
 from dataclasses import replace
 
-from chargeassist.model.channels import Channel
+from chargeassist.model.channels import Channel, Role
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import Mark, MarkKind, Stage
 from chargeassist.plant.evacuation_settings import EvacuationSettings
+from chargeassist.plant.first_charge import FirstChargeSettings, circuit_of
 from chargeassist.session.scenario.scenario import Scenario, ScenarioUnit
 from chargeassist.session.scenario.stage import StageUnit
+from chargeassist_adapters.simulated_first_charge import FirstChargeUnit
 from chargeassist_adapters.simulated_stage import stage_unit
 from chargeassist_adapters.simulated_unit import PhysicalUnit, SimulatedUnit
 
 _RUNNING = frozenset({Stage.RUN_UP.value, Stage.CHARGING.value, Stage.VERIFICATION.value})
-_USUAL_KG = 0.05
-"""The least a unit is started with, where nobody weighed anything in [kg]: the nitrogen and air of
-an empty circuit are no part of this plant."""
+_LEAST_SHARE, _MOST_SHARE = 0.3, 1.6
+"""Between these shares of its plate charge the simulated unit can run [1]."""
+
+_IN_THE_SHADE_K = 1.0
+"""So much colder than the outdoor air is the cylinder at first [K] (assumption): the pressures meet
+before all of the charge is in, as they often do, and the rest is left for the running unit."""
 
 
 def described(scenario: Scenario) -> ScenarioUnit | StageUnit:
@@ -69,23 +76,58 @@ class WholeJob:
                 "simulator: expected scenarios of different stages, the last a unit that runs, "
                 f"came {', '.join(part.name for part in parts)}"
             )
+        unit = parts[-1].unit
+        if unit is None:
+            raise AssertionError("a scenario of a unit that runs has one")
+        self._runs = unit
         self._parts = {part.stage.value: described(part) for part in parts}
         self._channels = channels
-        self._weighing = False
-        self._weighed_kg = 0.0
+        self._first: FirstChargeUnit | None = None
+        self._told_kg = 0.0
         self._at = parts[0].stage.value
         self._since = 0.0
         self._unit = self._made(self._at)
 
     def _made(self, stage: str) -> SimulatedUnit:
         part = self._parts[stage]
-        channels = tuple(each for each in self._channels if each.role in part.probes.models)
+        channels = self._delivered(part)
         if isinstance(part, StageUnit):
             return stage_unit(self._after_nitrogen(part), channels)
-        charge_kg = max(self._weighed_kg, _USUAL_KG)
+        settings = part.settings
+        if self._first is not None:
+            settings = replace(settings, cylinder_kg=self._first.cylinder_kg)
+        lowest_kg, highest_kg = (share * settings.plate_kg for share in (_LEAST_SHARE, _MOST_SHARE))
+        charge_kg = min(max(self._charged_kg(channels), lowest_kg), highest_kg)
         return PhysicalUnit(
-            replace(part, settings=replace(part.settings, charge_kg=charge_kg)), channels
+            replace(part, settings=replace(settings, charge_kg=charge_kg)), channels
         )
+
+    def _delivered(self, part: ScenarioUnit | StageUnit) -> tuple[Channel, ...]:
+        return tuple(each for each in self._channels if each.role in part.probes.models)
+
+    def _charged_kg(self, channels: tuple[Channel, ...]) -> float:
+        """Return what the first charge has come to [kg]."""
+        if self._first is not None and any(each.role is Role.CYLINDER_MASS for each in channels):
+            return self._first.charge_kg
+        return self._told_kg
+
+    def _weigh_in(self) -> FirstChargeUnit:
+        """Return the evacuated circuit of the unit that runs later, its cylinder on the scale."""
+        part = self._runs
+        settings = part.settings
+        volume_m3, metal_j_per_k = circuit_of(settings.machine())
+        first = FirstChargeSettings(
+            refrigerant=settings.refrigerant,
+            volume_m3=volume_m3,
+            metal_j_per_k=metal_j_per_k,
+            outdoor_k=settings.outdoor_k,
+            indoor_k=settings.return_k,
+            cylinder_kg=settings.cylinder_kg,
+            tare_kg=settings.tare_kg,
+            cylinder_k=settings.outdoor_k - _IN_THE_SHADE_K,
+            station_pa_abs=settings.station_pa_abs,
+        )
+        return FirstChargeUnit(first, self._delivered(part), part.probes, settings.seed)
 
     def _after_nitrogen(self, part: StageUnit) -> StageUnit:
         """Return a circuit to be evacuated as the nitrogen that was let out leaves it: dry."""
@@ -102,18 +144,22 @@ class WholeJob:
         """Go to another circuit, or let the technician do something to the present one."""
         if mark.kind is MarkKind.STAGE_BEGUN:
             self._go_to(mark)
-        elif not self._weighing:
-            self._unit.act(replace(mark, t=mark.t - self._since))
-        elif mark.kind is MarkKind.STEP_ENDED:
-            self._weighed_kg += mark.mass_kg or 0.0
+            return
+        self._unit.act(replace(mark, t=mark.t - self._since))
+        if mark.kind is MarkKind.STEP_ENDED and self._at == Stage.WEIGH_IN.value:
+            self._told_kg += mark.mass_kg or 0.0
 
     def _go_to(self, mark: Mark) -> None:
-        self._weighing = mark.text == Stage.WEIGH_IN.value
         stage = Stage.CHARGING.value if mark.text in _RUNNING else mark.text
-        if stage not in self._parts or (stage == self._at and stage == Stage.CHARGING.value):
-            return  # weighing in, closing up, or the unit that runs already
-        self._at, self._since = stage, mark.t
-        self._unit = self._made(stage)
+        weigh_in, running = Stage.WEIGH_IN.value, Stage.CHARGING.value
+        if stage == weigh_in and self._at not in {weigh_in, running}:
+            self._first = self._weigh_in()
+            self._at, self._since, self._unit = stage, mark.t, self._first
+        elif stage in self._parts and not stage == self._at == running:
+            if stage != running:  # what was in it is let out again
+                self._first, self._told_kg = None, 0.0
+            self._at, self._since = stage, mark.t
+            self._unit = self._made(stage)
 
     def truth(self) -> Mapping[str, float]:
         """Return what is so in the circuit that is there."""
@@ -121,7 +167,5 @@ class WholeJob:
 
     def read(self, t: float, dt_s: float) -> Mapping[str, float]:
         """Return what the channels read at `t`; see `SimulatedUnit`."""
-        if self._weighing:
-            return {}
         since_s = t - self._since
         return self._unit.read(since_s, min(dt_s, since_s))

@@ -40,10 +40,9 @@ class ProbeBench:
         self._probes = {channel.name: self._probe(channel) for channel in channels}
 
     def see_to(self, name: str) -> None:
-        """Put the probe of a channel right: it starts anew, without its faults."""
-        for channel in self._channels:
-            if channel.name == name:
-                self._probes[name] = self._probe(channel, mended=True)
+        """Put the probe of a channel right: it comes to the truth by its own time constant."""
+        if name in self._probes:
+            self._probes[name].mend()
 
     def read(self, truth: Mapping[Role, float], t: float, dt_s: float) -> dict[str, float]:
         """Return what the channels read at `t`, `dt_s` after the last time; not the silent ones.
@@ -66,7 +65,7 @@ class ProbeBench:
                 shown[channel.name] = value
         return shown
 
-    def _probe(self, channel: Channel, *, mended: bool = False) -> ProbeSet:
+    def _probe(self, channel: Channel) -> ProbeSet:
         role, probes = channel.role, self._models
         model = probes.models[role]
         if channel.resolution_si is not None:
@@ -74,5 +73,5 @@ class ProbeBench:
         zero_si = find_unit(channel.unit, channel.quantity).to_si(0.0)
         if channel.counted_from is Reference.GAUGE:
             zero_si += self._station_pa_abs
-        faults = () if mended else tuple(f for f in probes.faults if f.role is role)
+        faults = tuple(f for f in probes.faults if f.role is role)
         return ProbeSet(self._seed, {role: model}, {role: zero_si}, faults)

@@ -12,7 +12,7 @@ What the technician's marks do:
 ``valve_shut``,      (vacuum) the valve between pump and circuit
 ``valve_opened``
 ``leak_mended``      every leak is closed
-``probe_seen_to``    the probe is put right and starts anew, without its faults
+``probe_seen_to``    the probe is put right; it comes to the truth by its own time constant
 ===================  ===========================================================================
 
 Others do nothing. A vacuum gauge above its range shows no figure, so nothing is read from it.

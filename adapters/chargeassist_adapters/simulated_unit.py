@@ -8,7 +8,7 @@ A unit is told each of the technician's marks when the plant has come to its tim
 ``frequency_held``   (scenarios) the technician puts the unit into its charge mode: it goes to the
                      required frequency, and a switch that had opened is reset
 ``frequency_left``   (scenarios) the unit goes by its load again
-``probe_seen_to``    (scenarios) the probe is put right and starts anew, without its faults
+``probe_seen_to``    (scenarios) the probe is put right; it comes to the truth by its own lag
 ===================  ==============================================================================
 """
 

@@ -154,6 +154,16 @@ class ProbeSet:
             if role in self._rest:
                 self._rest[role].follow(0.0, dt_s)
 
+    def mend(self) -> None:
+        """Put every probe right, now and for good; each comes to the truth by its own lag."""
+        for fault in self._faults:
+            if fault.trouble is ProbeTrouble.STUCK and self._t >= fault.start_s:
+                shown = self._shown.get(fault.role)
+                if shown is not None:
+                    self._probes[fault.role].stand_at(shown)
+        self._faults = ()
+        self._rest.clear()
+
     def read(self) -> dict[Role, float]:
         """Return what the probes show now, by role [SI; pressures Pa absolute]."""
         shown = {role: probe.read() for role, probe in self._probes.items()}

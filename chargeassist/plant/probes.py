@@ -123,6 +123,10 @@ class Probe:
             spread = self.model.drift_si * math.sqrt(1.0 - keep * keep)
             self._drift = keep * self._drift + spread * self._random.gauss(0.0, 1.0)
 
+    def stand_at(self, shown_si: float) -> None:
+        """Go on from what is shown instead of what was felt, as a probe that had stood still."""
+        self._answer = shown_si
+
     def read(self) -> float:
         """Return what the probe shows now [SI]; draws fresh noise at each call.
 

@@ -15,6 +15,7 @@ from chargeassist.model.events import (
     Mark,
     MarkKind,
     StageChanged,
+    StepRecorded,
 )
 from chargeassist.session.record.package import open_record
 from chargeassist.tui import answers
@@ -184,11 +185,17 @@ async def test_a_whole_job_from_nitrogen_to_signature_by_keys(tmp_path: Path, dr
         await work.follow("weigh_in_to_go", no_reading)
         await work.reads("of 2.30 kg is in")
         await work.press("a")
-        await work.reads("press e when the valve is shut")
-        await work.type("e", "1.9 kg")
-        await work.reads("1.90 kg of 2.30 kg is in")
-        await work.press("s")
-        await work.press("4")
+        await work.reads("more by the scale", rush_s=20.0)
+        # Liquid goes in until the pressures have met; the scale tells when.
+        await work.follow("weigh_in_ebbed", no_reading)
+        await work.reads("nothing flows any more")
+        await work.press("e")
+        await work.reads("by the scale")
+        await work.press("enter")
+        await work.follow("weigh_in_rest", no_reading)
+        weighed_kg = work.truth["circuit_kg"]
+        await work.press("enter")
+        await work.reads("run-up")
         await work.charge()
         await work.reads("the close-out comes next", rush_s=70.0)
         await work.press("enter")
@@ -202,6 +209,9 @@ async def test_a_whole_job_from_nitrogen_to_signature_by_keys(tmp_path: Path, dr
     assert stages == [
         "tightness", "dryness", "weigh-in", "run-up", "charging", "verification", "close-out",
     ]  # fmt: skip
+    first = next(each for each in events if isinstance(each, StepRecorded))
+    assert first.measured_by == "scale"
+    assert first.mass_kg == pytest.approx(weighed_kg, abs=0.01)
     seen = next(
         each.t for each in events if isinstance(each, Mark) and each.text == "filters_panels"
     )

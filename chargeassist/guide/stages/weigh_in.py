@@ -41,6 +41,10 @@ LIQUID_LINE_K = 308.15
 """Temperature a liquid line is reckoned at for the cross-check [K]: 35 °C, an ordinary running
 condition; the mass of liquid changes by 0.4 % a kelvin."""
 
+FLOW_ENDS_S = 30.0
+"""So long without more than the scale's resolution, and nothing flows any more [s]: how soon it is
+told, no more."""
+
 _ADDER = (LimitKey.ADDER_LOW, LimitKey.ADDER_HIGH, LimitKey.ADDER_PARTLY)
 ADDER_SOURCE = "what a line full of liquid holds, CoolProp's density at 35 °C"
 
@@ -131,6 +135,8 @@ class WeighInGuide:
         self._channels: Mapping[Role, Channel] = {}
         self._gross_kg = job.cylinder.gross_kg
         self._told: tuple[int, float] | None = None
+        self._flowed: tuple[float, float] | None = None
+        self._ebbed = False
         self._fixed_rows = self._make_rows(safety_group(job))
 
     @property
@@ -155,14 +161,15 @@ class WeighInGuide:
         togo_kg = self.target_kg - facts.total_kg
         cylinder = self._cylinder(facts)
         rows = [
-            *self._fixed_rows,
             StageRow(
                 key="weighed",
                 figures={"kg": facts.total_kg, "target_kg": self.target_kg},
                 state="now" if togo_kg > self._resolution_kg else "done",
             ),
             *self._cylinder_rows(cylinder, togo_kg),
+            *self._fixed_rows,
         ]
+        self._watch_flow(t, facts)
         advice, mark = self._advise(t, facts, togo_kg)
         return StageStep(
             advice=advice,
@@ -182,6 +189,17 @@ class WeighInGuide:
     def _resolution_kg(self) -> float:
         return self._job.charge.scale_resolution_kg
 
+    def _watch_flow(self, t: float, facts: Facts) -> None:
+        """See whether the open step has come to its end by itself: the pressures have met."""
+        so_far = None if facts.step_open is None else facts.step_open.so_far_kg
+        if so_far is None:
+            self._flowed = None
+            return
+        if self._flowed is None or so_far > self._flowed[1] + self._resolution_kg:
+            self._flowed, self._ebbed = (t, so_far), False
+        elif so_far > self._resolution_kg and t - self._flowed[0] >= FLOW_ENDS_S:
+            self._ebbed = True
+
     def _advise(self, t: float, facts: Facts, togo_kg: float) -> tuple[Advice, NextMark | None]:
         if any(step.mass_kg is None for step in facts.ledger):
             return Advice(t=t, action=Action.FIX_FIRST, cause="mass_unknown"), None
@@ -192,7 +210,14 @@ class WeighInGuide:
                 figures["so_far_kg"] = so_far
             full = so_far is not None and togo_kg - so_far <= self._resolution_kg
             cause = "weigh_in_full" if full else "weigh_in_open"
+            if self._ebbed and not full:
+                cause = "weigh_in_ebbed"
             return Advice(t=t, action=Action.WAIT, cause=cause, figures=figures), None
+        run_up = NextMark(
+            kind=MarkKind.STAGE_BEGUN, text=Stage.RUN_UP.value, label="begin the run-up"
+        )
+        if self._ebbed and togo_kg > self._resolution_kg:
+            return Advice(t=t, action=Action.DO, cause="weigh_in_rest", figures=figures), run_up
         if togo_kg > self._resolution_kg:
             cause = "weigh_in_to_go" if self._line.kg is not None else "weigh_in_plate_only"
             return (
@@ -208,9 +233,6 @@ class WeighInGuide:
                 mass_kg=-togo_kg,
             )
             return advice, None
-        run_up = NextMark(
-            kind=MarkKind.STAGE_BEGUN, text=Stage.RUN_UP.value, label="begin the run-up"
-        )
         return Advice(t=t, action=Action.DO, cause="weigh_in_done", figures=figures), run_up
 
     def _judge(self, t: float, facts: Facts) -> tuple[CheckJudged, ...]:

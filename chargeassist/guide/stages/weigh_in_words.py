@@ -89,7 +89,10 @@ def _weighed(f: Figures, system: UnitSystem) -> str:
 
 
 WORDS = StageWords(
-    headlines={"weigh_in_done": lambda f, s, u: "Open the service valves"},
+    headlines={
+        "weigh_in_done": lambda f, s, u: "Open the service valves",
+        "weigh_in_rest": lambda f, s, u: "Open the service valves",
+    },
     reasons={
         "weigh_in_to_go": lambda f, s, u: (
             _to_go(f, u) + "; liquid side, blends as liquid; what no longer flows in is charged "
@@ -100,6 +103,14 @@ WORDS = StageWords(
         ),
         "weigh_in_open": lambda f, s, u: _open(f, u),
         "weigh_in_full": lambda f, s, u: _open(f, u) + ": shut the cylinder valve",
+        "weigh_in_ebbed": lambda f, s, u: (
+            _open(f, u) + ", and nothing flows any more: the rest is charged later, with the "
+            "unit running; shut the cylinder valve"
+        ),
+        "weigh_in_rest": lambda f, s, u: (
+            _to_go(f, u) + "; the rest is charged with the unit running: check that no valve is "
+            "shut, then start the unit at its test frequency"
+        ),
         "weigh_in_over": lambda f, s, u: _to_go(f, u) + ": more than plate and line set take",
         "weigh_in_done": lambda f, s, u: (
             _to_go(f, u) + "; check that no valve is shut, then start the unit at its test "

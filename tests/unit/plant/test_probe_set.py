@@ -113,3 +113,33 @@ def test_a_noisy_probe_spreads_by_its_factor() -> None:
 def test_a_trouble_that_makes_no_sense_is_refused(given: dict[str, object]) -> None:
     with pytest.raises(ConfigError, match="came"):
         ProbeFault(**given)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("trouble", [ProbeTrouble.LOOSE, ProbeTrouble.STUCK, ProbeTrouble.ZERO])
+def test_a_probe_put_right_comes_to_the_truth_by_its_own_time_constant(
+    trouble: ProbeTrouble,
+) -> None:
+    amount = {ProbeTrouble.LOOSE: 0.3, ProbeTrouble.STUCK: 0.0, ProbeTrouble.ZERO: 5.0}[trouble]
+    probes = ProbeSet(4, faults=[fault(trouble, Role.LIQUID_TEMPERATURE, amount, 0.0)])
+    at_first = TRUTH | {Role.LIQUID_TEMPERATURE: 300.0} if trouble is ProbeTrouble.STUCK else TRUTH
+    lying = 0.0
+    for second in range(600):
+        probes.follow(at_first if second < 300 else TRUTH, 1.0 if second else 0.0)
+        lying = probes.read()[Role.LIQUID_TEMPERATURE]
+    probes.mend()
+    lag_s = PROBE_MODELS[Role.LIQUID_TEMPERATURE].lag_s
+    shown = []
+    for _ in range(round(8.0 * lag_s)):
+        probes.follow(TRUTH, 1.0)
+        shown.append(probes.read()[Role.LIQUID_TEMPERATURE])
+    true_k = TRUTH[Role.LIQUID_TEMPERATURE]
+    # After one time constant between a quarter and a half of the way is left, then nothing.
+    left = (shown[round(lag_s)] - true_k) / (lying - true_k)
+    assert 0.2 < left < 0.5
+    assert shown[-1] == pytest.approx(true_k, abs=0.15)
+
+
+def test_mending_a_healthy_set_changes_nothing() -> None:
+    mended = ProbeSet(9)
+    mended.mend()
+    assert run(mended, 40) == run(ProbeSet(9), 40)

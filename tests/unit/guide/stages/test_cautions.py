@@ -42,7 +42,7 @@ STANDING = {
 
 ENDS_OR_NEUTRAL = {
     "nitrogen_shut", "nitrogen_step", "tight", "tight_doubted", "tightness_over", "isolate",
-    "pull_stalled",
+    "pull_stalled", "weigh_in_rest",
     "break_with_nitrogen", "dry", "weigh_in_done", "nitrogen_reached", "read_after_hold",
     "read_begin", "read_second", "read_end", "read_vacuum", "read_vacuum_rise",
 }  # fmt: skip

@@ -73,6 +73,30 @@ def test_the_scale_says_when_the_charge_is_in_while_the_valve_is_open(work: Make
     assert {causes[gone_g] for gone_g in range(0, 2550, 25)} == {"weigh_in_open"}
 
 
+def test_a_charge_that_no_longer_flows_in_goes_on_with_the_unit_running(work: Make) -> None:
+    """In a standing circuit the pressures meet before all of it is in (common practice)."""
+    job = work(PLATE + LINE.format(adder="50 g/m"))
+    job.readings = {"cylinder_mass": 8.4}
+    job.begin(Stage.WEIGH_IN)
+    job.run(20)
+    job.mark(MarkKind.STEP_BEGUN)
+    assert job.run(60).advice.cause == "weigh_in_open"  # nothing has flowed yet
+    for gone_g in range(0, 1825, 25):
+        job.readings = {"cylinder_mass": 8.4 - gone_g / 1000.0}
+        assert job.run(1).advice.cause == "weigh_in_open"
+    assert job.run(20).advice.cause == "weigh_in_open"
+    assert job.run(15).advice.cause == "weigh_in_ebbed"
+    assert "nothing flows any more" in job.says
+    job.readings = {"cylinder_mass": 8.4 - 1.85}  # the cylinder was shaken: it flows again
+    assert job.run(5).advice.cause == "weigh_in_open"
+    assert job.run(35).advice.cause == "weigh_in_ebbed"
+    job.mark(MarkKind.STEP_ENDED)
+    assert job.run(6).advice.cause == "weigh_in_rest"
+    assert "1.85 kg of 2.5" in job.says
+    assert job.done().stage is Stage.RUN_UP
+    assert job.snapshot.facts.total_kg == pytest.approx(1.85)
+
+
 def test_the_annex_formulas_are_shown_as_information_beside_the_plate(work: Make) -> None:
     """45.02 m2 for 2.30 kg of R-32 on the floor: manualshive.com/en/manual/panasonic/
     wh-adc0309k3e5/4216487, page 242, after IEC 60335-2-40."""
