@@ -377,7 +377,7 @@ class Assistant:
         return (
             *of_the_job(self.job, facts),
             *of_the_reading(self._conditions, facts, self._cross_check),
-            *over_rated(self._unit_checks.over_rated_load if running else None),
+            *over_rated(self._unit_checks.over_rated_load(facts) if running else None),
             *fault_cautions(self._faults, facts.t),
             *self._instrument_checks.cautions,
             *self._trouble.cautions(facts.t),

@@ -1,4 +1,4 @@
-"""Whether adding refrigerant can be the cure for what a diagnosis found."""
+"""Whether refrigerant is the cure for what a diagnosis found."""
 
 from dataclasses import dataclass
 from enum import StrEnum
@@ -6,14 +6,15 @@ from enum import StrEnum
 from chargeassist.guide.diagnosis import NOT_THE_CHARGE, Diagnosis, RankedCause, Verdict
 from chargeassist.guide.fault_terms import Cause
 
-CURED_ABOVE = 0.6
-"""From this probability of a shortage on, adding is the cure. Assumption."""
+DECIDED_FROM = 0.6
+"""A shortage, or all other faults together, decide from this probability on [1]. Assumption."""
 
-_NO_FAULT = frozenset({Cause.UNDERCHARGE, Cause.IN_ORDER, Cause.OTHER})
+_NOT_AGAINST = frozenset({Cause.UNDERCHARGE, Cause.IN_ORDER, Cause.OTHER})
+"""Causes that do not speak against adding."""
 
 
 class Remedy(StrEnum):
-    """What the readings call for; the values are fit for a screen."""
+    """What the readings call for; the values are shown as they are."""
 
     ADD = "refrigerant is missing"
     RECOVER = "there is too much refrigerant"
@@ -38,15 +39,6 @@ class Cure:
     cause: RankedCause
     probability: float
 
-    @property
-    def blocks_add(self) -> bool:
-        """Whether adding must not be proposed before something else is settled."""
-        return self.remedy in {Remedy.FIX, Remedy.RECOVER}
-
-    def __bool__(self) -> bool:
-        """Return whether refrigerant is the cure by these readings."""
-        return self.remedy is Remedy.ADD
-
 
 def refrigerant_is_cure(diagnosis: Diagnosis) -> Cure:
     """Return whether the readings call for refrigerant, for less of it, or for something else.
@@ -58,26 +50,24 @@ def refrigerant_is_cure(diagnosis: Diagnosis) -> Cure:
     Returns
     -------
     Cure
-        True in a condition when refrigerant is the cure; `blocks_add` where the readings speak
-        against it. With too little information neither: the advisor goes by subcooling then, as it
-        would without a diagnosis.
+        With `Remedy.UNKNOWN` the advisor goes by the judged value alone, as without a diagnosis.
 
     Notes
     -----
-    A shortage below 25 % and other faults above 60 % together block. The likeliest single fault
-    need not be certain for that: which of several faults it is does not matter to the question.
+    Refrigerant is not the cure if a shortage is at most 25 % likely and all other faults together
+    at least 60 %. Which of those faults it is need not be certain.
     """
     shortage = diagnosis.probability(Cause.UNDERCHARGE)
     excess = diagnosis.probability(Cause.OVERCHARGE)
-    faults = [item for item in diagnosis.causes if item.cause not in _NO_FAULT]
+    faults = [item for item in diagnosis.causes if item.cause not in _NOT_AGAINST]
     wrong = sum(item.probability for item in faults)
     first = diagnosis.causes[0]
     if diagnosis.verdict is Verdict.NOT_ENOUGH:
         return Cure(remedy=Remedy.UNKNOWN, cause=first, probability=first.probability)
-    if shortage >= CURED_ABOVE:
+    if shortage >= DECIDED_FROM:
         item = next(each for each in diagnosis.causes if each.cause is Cause.UNDERCHARGE)
         return Cure(remedy=Remedy.ADD, cause=item, probability=shortage)
-    if shortage <= NOT_THE_CHARGE and wrong >= CURED_ABOVE:
+    if shortage <= NOT_THE_CHARGE and wrong >= DECIDED_FROM:
         if faults[0].cause is Cause.OVERCHARGE and excess >= 0.5 * wrong:
             return Cure(remedy=Remedy.RECOVER, cause=faults[0], probability=excess)
         return Cure(remedy=Remedy.FIX, cause=faults[0], probability=wrong)

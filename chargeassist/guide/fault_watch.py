@@ -54,7 +54,7 @@ DIAGNOSE_EVERY_S: Final = 30.0
 
 IN_A_ROW: Final = 2
 GONE_BELOW: Final = 0.5
-"""All faults together this unlikely end a finding, that began at `cure.CURED_ABOVE` [1]."""
+"""All faults together this unlikely end a finding, that began at `cure.DECIDED_FROM` [1]."""
 
 ALTERNATIVE: Final = 0.2
 """A cause with this share of the first one's chance cannot be told from it [1]. Assumption."""

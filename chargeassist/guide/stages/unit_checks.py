@@ -32,6 +32,7 @@ from chargeassist.model.channels import Role
 from chargeassist.model.entries import Entry, believed
 from chargeassist.model.events import Advice, CheckJudged, Mark, MarkKind, Stage
 from chargeassist.model.job import Job
+from chargeassist.model.limits import LimitKey
 from chargeassist.stream.facts import Facts
 
 LOOK_EVERY_S = 60.0
@@ -88,6 +89,7 @@ class UnitChecks:
         self._looked_t: float | None = None
         self._settled = False
         self._said: dict[str, CheckJudged] = {}
+        self._amps: CheckJudged | None = None
         three = job.plate.phases == 3
         self._entries = (
             Entry.AIRFLOW,
@@ -129,11 +131,20 @@ class UnitChecks:
             for entry in (Entry.AIR_BEFORE_HEAT, Entry.AIR_AFTER_HEAT)
         ]
 
-    @property
-    def over_rated_load(self) -> Mapping[str, float] | None:
-        """Figures of the newest running amps where they exceed the rated load; else None."""
-        amps = self._said.get("running_amps")
-        return None if amps is None or OVER_RATED not in amps.figures else amps.figures
+    def over_rated_load(self, facts: Facts) -> Mapping[str, float] | None:
+        """Return the figures of amps that exceed the rated load now; None where they do not.
+
+        Typed amps count as long as any typed reading; a clamp that reads says what is so now.
+        """
+        found = self._amps
+        if found is None or OVER_RATED not in found.figures:
+            return None
+        now_a = facts.live(Role.COMPRESSOR_CURRENT)
+        if now_a is None:
+            lasts_s = self._job.limit_si(LimitKey.TYPED_LASTS)
+            return found.figures if facts.t - found.t <= lasts_s else None
+        over = now_a > found.figures["rated_load_a"]
+        return {**found.figures, "amps_a": now_a} if over else None
 
     def take(self, mark: Mark) -> None:
         """Take note of what was typed or confirmed; its number comes with the facts."""
@@ -182,6 +193,8 @@ class UnitChecks:
         found = []
         for check in due:
             judged = check(look)
+            if check is running_amps and judged is not None:
+                self._amps = judged
             if judged is not None and self._is_news(judged, anew=check in anew):
                 self._said[judged.check] = judged
                 found.append(judged)

@@ -29,6 +29,11 @@ _BOUNDS: Mapping[str, tuple[float, float]] = {
     "target.tolerance_k": (0.01, 20.0),
     "target.subcooling_k": (0.0, 80.0),
     "target.superheat_k": (0.0, 80.0),
+    "target.approach_tolerance_k": (0.01, 20.0),
+    "performance.liquid_tolerance_pa": (1.0, 1e7),
+    "performance.suction_tolerance_pa": (1.0, 1e7),
+    "performance.discharge_tolerance_k": (0.01, 100.0),
+    "performance.split_tolerance_k": (0.01, 100.0),
     "hold.required_hz": (1.0, 1000.0),
     "hold.tolerance_hz": (0.0, 1000.0),
     "site.altitude_m": (-1000.0, 10_000.0),
@@ -55,7 +60,7 @@ def check_job(job: Job, where: str) -> Job:
                 "no job file gives such a number"
             )
     for limit in job.limits:
-        low, high = BOUNDS_SI.get(limit.key, (0.0, LARGEST))
+        low, high = BOUNDS_SI.get(limit.key, (SMALLEST, LARGEST))
         if not low <= limit.value_si <= high:
             raise RecordError(
                 f"{where}: job: limit {limit.key.value}: expected {low:g} to {high:g}, "

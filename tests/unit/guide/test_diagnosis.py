@@ -15,6 +15,8 @@ from chargeassist.guide.diagnosis import (
 from chargeassist.guide.fault_signs import PATTERNS
 from chargeassist.guide.fault_terms import Cause, Feature
 
+AGAINST_ADDING = frozenset({Remedy.FIX, Remedy.RECOVER})
+
 PSI_TO_F_CONDENSING = 0.20  # R-410A about 105 °F, °F per psi (CoolProp)
 PSI_TO_F_EVAPORATING = 0.41  # R-410A about 46 °F
 
@@ -113,7 +115,7 @@ def test_causes_of_high_head_are_not_told_apart_without_the_approach(name: str) 
     assert MODEL[name][0] in {item.cause for item in without.candidates}
     assert without.would_tell[0] is Feature.APPROACH
     assert "rest" in " ".join(item.next_check for item in without.candidates)
-    assert refrigerant_is_cure(without).blocks_add
+    assert refrigerant_is_cure(without).remedy in AGAINST_ADDING
     found = diagnose([*of_model(name), approach_of(name)])
     assert found.causes[0].cause is MODEL[name][0]
 
@@ -159,15 +161,13 @@ def test_nothing_measured_is_not_enough_and_leaves_the_priors() -> None:
     assert found.information == 0.0
     assert {round(item.probability, 12) for item in found.causes} == {round(1 / len(Cause), 12)}
     assert found.would_tell
-    assert not refrigerant_is_cure(found)
     assert refrigerant_is_cure(found).remedy is Remedy.UNKNOWN
-    assert not refrigerant_is_cure(found).blocks_add
 
 
 def test_subcooling_alone_is_not_enough() -> None:
     found = diagnose([reading(Feature.SUBCOOLING, -6.0)])
     assert found.verdict is Verdict.NOT_ENOUGH
-    assert not refrigerant_is_cure(found).blocks_add
+    assert refrigerant_is_cure(found).remedy not in AGAINST_ADDING
 
 
 def test_instruments_too_coarse_say_nothing() -> None:
@@ -197,7 +197,7 @@ def test_readings_nothing_explains_are_called_unexplained() -> None:
     found = diagnose(odd)
     assert found.causes[0].cause is Cause.OTHER
     assert found.verdict is Verdict.UNEXPLAINED
-    assert not refrigerant_is_cure(found)
+    assert refrigerant_is_cure(found).remedy is not Remedy.ADD
 
 
 @pytest.mark.parametrize(
@@ -219,8 +219,6 @@ def test_readings_nothing_explains_are_called_unexplained() -> None:
 def test_refrigerant_cures_a_shortage_and_nothing_else(name: str, remedy: Remedy) -> None:
     cure = refrigerant_is_cure(diagnose(of_model(name), CHARGING_PRIOR))
     assert cure.remedy is remedy
-    assert bool(cure) is (remedy is Remedy.ADD)
-    assert cure.blocks_add is (remedy in {Remedy.FIX, Remedy.RECOVER})
 
 
 def test_a_clear_overcharge_calls_for_recovery() -> None:
@@ -233,7 +231,7 @@ def test_charging_with_subcooling_and_superheat_only_is_not_blocked() -> None:
     for change in (-6.0, -4.0):
         readings = [reading(Feature.SUBCOOLING, change), reading(Feature.SUPERHEAT, 0.5)]
         found = diagnose(readings, CHARGING_PRIOR)
-        assert not refrigerant_is_cure(found).blocks_add
+        assert refrigerant_is_cure(found).remedy not in AGAINST_ADDING
         assert found.causes[0].cause is Cause.UNDERCHARGE
 
 
@@ -242,7 +240,7 @@ def test_low_subcooling_with_flooding_suction_is_not_called_a_shortage() -> None
     readings = only("valve stuck 1.5", Feature.SUBCOOLING, Feature.SUPERHEAT, Feature.EVAPORATING)
     found = diagnose(readings, CHARGING_PRIOR)
     assert found.causes[0].cause is Cause.VALVE_OPEN
-    assert refrigerant_is_cure(found).blocks_add
+    assert refrigerant_is_cure(found).remedy in AGAINST_ADDING
 
 
 def test_the_sign_of_a_reading_by_hand() -> None:

@@ -31,6 +31,8 @@ from chargeassist.plant.physical import PhysicalPlant
 from chargeassist.plant.physical_settings import PhysicalSettings
 from tests.unit.stream.rig import make_job
 
+AGAINST_ADDING = frozenset({Remedy.FIX, Remedy.RECOVER})
+
 USUAL = UsualRanges.of(make_job())
 
 # Tolerance and expanded uncertainty of each reading with good probes and the unit's own table
@@ -162,7 +164,7 @@ def test_with_general_ranges_alone_the_fault_is_not_ruled_out(name: str) -> None
 def test_a_real_shortage_is_never_kept_from_being_cured(name: str, ranges: object) -> None:
     readings = own_table(name) if ranges is own_table else general_ranges(name)
     cure = refrigerant_is_cure(diagnose(readings, CHARGING_PRIOR))
-    assert not cure.blocks_add
+    assert cure.remedy not in AGAINST_ADDING
     if ranges is own_table:
         assert cure.remedy is Remedy.ADD
         assert cure.cause.cause is Cause.UNDERCHARGE
@@ -172,8 +174,6 @@ def test_a_real_shortage_is_never_kept_from_being_cured(name: str, ranges: objec
 @pytest.mark.parametrize("name", [n for n in FAULTS if "short" not in n and n != "in order"])
 def test_any_other_fault_blocks_adding_where_the_units_own_table_is_known(name: str) -> None:
     cure = refrigerant_is_cure(diagnose(own_table(name), CHARGING_PRIOR))
-    assert not cure
-    assert cure.blocks_add
     assert cure.remedy is (Remedy.RECOVER if FAULTS[name][0] is Cause.OVERCHARGE else Remedy.FIX)
     assert cure.cause.cause is FAULTS[name][0]
 
@@ -194,7 +194,9 @@ def test_overcharge_first_among_many_is_not_yet_a_reason_to_recover() -> None:
 
 @pytest.mark.parametrize("name", ["restriction", "valve half shut", "valve wide open"])
 def test_a_starved_or_flooded_evaporator_blocks_adding_by_general_ranges_too(name: str) -> None:
-    assert refrigerant_is_cure(diagnose(general_ranges(name), CHARGING_PRIOR)).blocks_add
+    assert (
+        refrigerant_is_cure(diagnose(general_ranges(name), CHARGING_PRIOR)).remedy in AGAINST_ADDING
+    )
 
 
 def test_a_loose_clamp_and_a_shifted_zero_on_a_good_unit() -> None:
@@ -214,7 +216,7 @@ def test_a_loose_clamp_and_a_shifted_zero_on_a_good_unit() -> None:
     assert zero.causes[0].cause is Cause.ZERO_SHIFTED
     assert zero.causes[0].pattern == "liquid pressure reads high"
     for found in (loose, zero):
-        assert refrigerant_is_cure(found).blocks_add
+        assert refrigerant_is_cure(found).remedy in AGAINST_ADDING
 
 
 def test_the_probabilities_are_not_bolder_than_their_own_assumptions() -> None:

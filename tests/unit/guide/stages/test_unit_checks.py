@@ -186,6 +186,28 @@ def test_more_than_the_rated_load_is_a_caution_not_a_fault(work: Make) -> None:
     assert "over_rated_load" not in {each.cause for each in job.run(1).cautions}
 
 
+def over_rated(job: Any) -> bool:
+    return "over_rated_load" in {each.cause for each in job.run(1).cautions}
+
+
+def test_amps_of_a_while_ago_are_no_caution_of_now(work: Make) -> None:
+    tables = plate() + METERS.replace('"10.0 A"', '"12.5 A"')
+    job = work(tables, PROFILES)
+    job.enter(Entry.CURRENT, 12.6)
+    assert over_rated(job)
+    job.run(16 * 60)  # `typed_lasts`
+    assert not over_rated(job)
+    live = work(tables, PROFILES, AIR_PROBES)
+    live.readings = {"compressor_current": 12.6}
+    live.begin(Stage.VERIFICATION)
+    live.run(65)
+    assert over_rated(live)
+    live.begin(Stage.CHARGING)
+    live.readings = {"compressor_current": 11.0}
+    live.run(20)
+    assert not over_rated(live)
+
+
 def test_a_clamp_is_looked_at_in_the_verification_only(work: Make) -> None:
     job = work(plate() + METERS, PROFILES, AIR_PROBES)
     job.readings = {"compressor_current": 10.2}

@@ -21,6 +21,7 @@ def test_a_job_that_was_read_from_a_file_is_inside(name: str) -> None:
     [
         ("processing", "period_s", 1e-9, r"period_s: expected 0.1 to 60, got 1e-09"),
         ("plate", "phases", 10**400, r"phases: expected -1e\+10 to 1e\+10, got inf"),
+        ("target", "approach_tolerance_k", 0.0, r"approach_tolerance_k: expected 0.01 to 20"),
         ("charge", "allowance_kg", 1e-15, r"allowance_kg: expected 0, or a size from 1e-12 on"),
     ],
 )
@@ -28,4 +29,14 @@ def test_what_no_job_file_gives_is_refused(table: str, key: str, value: float, s
     data = json.loads(job_to_json(demo_job("library")))
     data[table][key] = value
     with pytest.raises(RecordError, match=f"^here: job: {table}.{said}"):
+        check_job(job_from_json(json.dumps(data)), "here")
+
+
+@pytest.mark.parametrize("key", ["approach_low", "column_discharge", "standing_allowed"])
+def test_a_limit_of_nothing_is_refused(key: str) -> None:
+    """A range without a width divides by it somewhere; no job file can set one."""
+    data = json.loads(job_to_json(demo_job("library")))
+    (limit,) = [each for each in data["limits"] if each["key"] == key]
+    limit["value_si"] = 0.0
+    with pytest.raises(RecordError, match=f"^here: job: limit {key}: expected"):
         check_job(job_from_json(json.dumps(data)), "here")
