@@ -9,6 +9,7 @@ from chargeassist.session.source import Clock, Sink
 from chargeassist_adapters.conversion import Fault
 
 FAULTS_PER_SECOND = 5
+"""Calls of ``sink.bad_input`` in a second of session time."""
 
 
 class Cancellable(Protocol):
@@ -24,14 +25,12 @@ Later = Callable[[float, Callable[[], None]], Cancellable]
 
 
 class FaultGate:
-    """Passes faults on to a sink, at most `per_second`; no fault is lost from the count.
+    """Passes faults on to a sink, at most `FAULTS_PER_SECOND`; none is lost from the count.
 
     Parameters
     ----------
     sink : Sink
     clock : Clock
-    per_second : int
-        Calls of ``sink.bad_input`` in a second of session time.
     later : Later, optional
         Timer for what is held back when nothing further comes; the running loop's by default.
     """
@@ -41,12 +40,10 @@ class FaultGate:
         sink: Sink,
         clock: Clock,
         *,
-        per_second: int = FAULTS_PER_SECOND,
         later: Later | None = None,
     ) -> None:
         self._sink = sink
         self._clock = clock
-        self._limit = per_second
         self._later = later or asyncio.get_running_loop().call_later
         self._since = float("-inf")
         self._passed = 0
@@ -62,7 +59,7 @@ class FaultGate:
             self._since = now
             self._passed = 0
             self.flush()
-        if self._passed < self._limit:
+        if self._passed < FAULTS_PER_SECOND:
             self._passed += 1
             self._sink.bad_input(plain(fault.reason, 240), fault.raw)
             return

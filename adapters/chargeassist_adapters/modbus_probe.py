@@ -15,7 +15,8 @@ no probe sends (NaN, a temperature below absolute zero). Neighbouring registers 
 What goes wrong: a garbled answer and an exception are BadInput; after an exception to several
 probes each is asked for alone, so that one wrong register costs only its own. A device that does
 not answer twice is lost ("cart, device 3"), is asked again after 0.5 s doubling to 5 s, and the
-others go on. An absent or unplugged port is SourceLost and tried again as with ``serial:``.
+others go on. An absent or unplugged port is SourceLost and tried again as with ``serial:``. What
+was read before the program was held up (``held``) and waits behind it is let go and counted.
 
 Reference: Modbus Application Protocol Specification V1.1b3; Modbus over Serial Line V1.02.
 """
@@ -27,6 +28,7 @@ from chargeassist.model.errors import ConfigError
 from chargeassist.model.job import SourceSpec
 from chargeassist.model.text import plain
 from chargeassist.session.source import Clock, Sink
+from chargeassist.session.time_watch import HELD_S
 from chargeassist_adapters.address import read_options, seconds, shown, source_name, yes_or_no
 from chargeassist_adapters.conversion import ProbeValue, Sample
 from chargeassist_adapters.faults import FaultGate
@@ -139,12 +141,14 @@ class ModbusSource(FieldSource):
                     sink.lost(item.reason, part=item.part)
                 case Back():
                     sink.back(part=item.part)
+                case Sample() if handover.waited_s > HELD_S:
+                    sink.dropped(1)  # read before the program was held up: nobody knows when
                 case Sample():
                     sink.reading(item.channel, item.value, quality=item.quality)
                 case _:
                     gate.report(item)
 
-        handover = Handover(deliver, sink.dropped)
+        handover: Handover[Item] = Handover(deliver, sink.dropped)
         device = shown(self._settings.device)
         line = ModbusLine(
             self._settings,

@@ -4,8 +4,8 @@ aiomqtt keeps what it reads in a queue and takes it out in a task of its own: th
 event loop for each message, while the socket is read once in a round. Whatever does anything with
 a message falls behind, and the queue overflows although there is time. Here the queue gives each
 message on at once, and the socket is read until nothing waits in it or `READ_SLICE_S` has passed.
-A burst so waits in the session's intake, where what is let go is counted, and not
-at the broker, which keeps little for a slow reader and tells nobody what it let go.
+A burst then waits in the session's intake, where what is let go is counted, and
+not at the broker, which keeps little for a slow reader and tells nobody what it let go.
 """
 
 import asyncio
@@ -14,7 +14,7 @@ from collections.abc import Callable
 import aiomqtt
 
 READ_SLICE_S = 0.02
-"""The socket is read so long [s] at a time before others have their turn."""
+"""How long [s] the socket is read at a time before others have their turn."""
 
 Take = Callable[[aiomqtt.Message], None]
 

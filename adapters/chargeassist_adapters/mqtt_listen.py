@@ -39,7 +39,7 @@ async def listen_to(broker: Broker, topics: str, formats: tuple[str, ...], ear: 
     retry = Backoff(jitter=0.2)
     while True:
         try:
-            await _listen(broker, topics, formats, ear)
+            await _listen(broker, topics, formats, ear, retry)
         except (RefusedError, aiomqtt.MqttError, OSError) as error:
             reason, delay_s = why_and_wait(error, broker, retry)
         else:
@@ -48,13 +48,16 @@ async def listen_to(broker: Broker, topics: str, formats: tuple[str, ...], ear: 
         await asyncio.sleep(delay_s)
 
 
-async def _listen(broker: Broker, topics: str, formats: tuple[str, ...], ear: Ear) -> None:
+async def _listen(
+    broker: Broker, topics: str, formats: tuple[str, ...], ear: Ear, retry: Backoff
+) -> None:
     async with connected(broker, lambda _: None) as connection:
         # Nothing is kept of what is heard here, so the broker need not deliver again.
         if await subscribed(connection.client, [topics], qos=0):
             raise RefusedError(
                 f"this account may not read {plain(topics, 80)!r}; name topics it may read"
             )
+        retry.reset()
         ear.back()
 
         def take(message: aiomqtt.Message) -> None:

@@ -132,7 +132,7 @@ class SerialSource(FieldSource):
             else:
                 ear.heard(found)
 
-        handover = Handover(deliver, lambda _: None, limit=MAX_WAITING)
+        handover: Handover[_Item] = Handover(deliver, lambda _: None)
         reader = _Reader(settings.open, shown(device), Backoff(), handover)
         await handover.run(reader.work, reader.stop.set, name=f"serial {shown(device)}")
 

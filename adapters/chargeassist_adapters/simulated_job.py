@@ -137,7 +137,7 @@ class WholeJob:
         return replace(part, settings=replace(settings, start_humidity=0.0))
 
     def run_until(self, t: float) -> None:
-        """Let the circuit that is there live until `t` [s]."""
+        """Advance the circuit that is there to `t` [s]."""
         self._unit.run_until(t - self._since)
 
     def act(self, mark: Mark) -> None:

@@ -62,14 +62,13 @@ class TightnessUnit:
     def __init__(
         self, unit: StageUnit, settings: NitrogenSettings, channels: tuple[Channel, ...]
     ) -> None:
-        self._unit = unit
         self._circuit = NitrogenCircuit(settings)
         self._circuit.set_regulator(unit.nitrogen_pa_gauge)
         self._bench = _bench(unit, channels)
         self._course = _Course(unit.happenings)
 
     def run_until(self, t: float) -> None:
-        """Let the circuit live until `t` [s], what happens in it at its own time."""
+        """Advance the circuit to `t` [s], with what happens in it at its own time."""
         self._course.live(t, self._circuit.run_until, self._change)
 
     def act(self, mark: Mark) -> None:
@@ -157,7 +156,7 @@ class DrynessUnit:
         self._warmer_k = {Place.NEAR: 0.0, Place.FAR: 0.0}
 
     def run_until(self, t: float) -> None:
-        """Let the circuit live until `t` [s], what happens in it at its own time."""
+        """Advance the circuit to `t` [s], with what happens in it at its own time."""
         self._course.live(t, self._plant.run_until, self._change)
 
     def act(self, mark: Mark) -> None:
@@ -275,7 +274,7 @@ class _Course:
         run_until: Callable[[float], None],
         change: _Change,
     ) -> None:
-        """Let the circuit live until `t` [s]; `change` is told what has begun or ended by then."""
+        """Advance the circuit to `t` [s]; `change` is told what has begun or ended by then."""
         while self._turns and self._turns[0][0] <= t:
             at_s, begins, what = self._turns.pop(0)
             run_until(at_s)

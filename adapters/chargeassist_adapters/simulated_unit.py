@@ -32,7 +32,7 @@ class SimulatedUnit(Protocol):
     """A plant with its probes."""
 
     def run_until(self, t: float) -> None:
-        """Let the plant live until `t` [s]."""
+        """Advance the plant to `t` [s]."""
         ...
 
     def act(self, mark: Mark) -> None:
@@ -73,7 +73,7 @@ class PhysicalUnit:
         )
 
     def run_until(self, t: float) -> None:
-        """Let the plant live until `t` [s], each command at its own time."""
+        """Advance the plant to `t` [s], with each command at its own time."""
         self._worked.run_until(t)
 
     def act(self, mark: Mark) -> None:

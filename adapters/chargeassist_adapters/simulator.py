@@ -46,7 +46,7 @@ OPTIONS: Final = {
     "rate": "of the samples, 0.1 to 20 Hz",
     "length": "after which it ends by itself, 1 s to 24 h",
 }
-"""What the unit is stands in a scenario."""
+"""Of the address; all else about the unit is in its scenario."""
 _LONGEST_S: Final = 24.0 * 3600.0
 
 

@@ -16,6 +16,9 @@ DRY_AIR_J_PER_KG_K: Final = 1006.0
 VAPOUR_J_PER_KG_K: Final = 1860.0
 """Heat capacities in ASHRAE Handbook - Fundamentals (2017), chapter 1, equation 30 [J/(kg K)]."""
 
+SMALLEST_RISE_K: Final = 2.0
+"""Below this change of temperature no flow is told from a heat [K] (assumption)."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Estimate:
@@ -63,7 +66,6 @@ def coil_capacity(
     *,
     dry_bulb_expanded_k: float,
     wet_bulb_expanded_k: float,
-    flow_at_supply: bool = False,
 ) -> Capacity | NoValue:
     """Return total, sensible and latent capacity with their uncertainties.
 
@@ -72,11 +74,9 @@ def coil_capacity(
     return_air, supply_air : MoistAir
         Before and after the coil, at one station pressure.
     flow : Estimate
-        Volume flow of air [m3/s].
+        Volume flow, at the volume of the return air [m3/s].
     dry_bulb_expanded_k, wet_bulb_expanded_k : float
         Expanded uncertainties (k = 2) of one probe; the two places have probes of their own [K].
-    flow_at_supply : bool
-        Whether the flow counts at the supply air's volume instead of the return air's.
 
     Returns
     -------
@@ -101,7 +101,7 @@ def coil_capacity(
         return NoValue("return and supply air have different station pressures")
 
     def heats(before: MoistAir, after: MoistAir, volume: float) -> tuple[float, float, float]:
-        dry = volume / (after if flow_at_supply else before).volume_m3_per_kg
+        dry = volume / before.volume_m3_per_kg
         total = dry * (before.enthalpy_j_per_kg - after.enthalpy_j_per_kg)
         mean = 0.5 * (heat_capacity_j_per_kg_k(before) + heat_capacity_j_per_kg_k(after))
         sensible = dry * mean * (before.dry_bulb_k - after.dry_bulb_k)
@@ -161,7 +161,6 @@ def flow_by_heat(
     after_k: float,
     *,
     dry_bulb_expanded_k: float,
-    smallest_rise_k: float = 2.0,
 ) -> Estimate | NoValue:
     """Return the volume flow that a known sensible heat warms or cools by so much [m3/s].
 
@@ -175,12 +174,11 @@ def flow_by_heat(
         Dry bulb after it [K].
     dry_bulb_expanded_k : float
         Expanded uncertainty (k = 2) of one probe [K].
-    smallest_rise_k : float
-        Below this difference there is no flow to be told [K].
 
     Returns
     -------
     Estimate or NoValue
+        `NoValue` for no heat, or a change below `SMALLEST_RISE_K`.
 
     References
     ----------
@@ -190,10 +188,10 @@ def flow_by_heat(
     change = after_k - before.dry_bulb_k
     if not 0.0 < heat.value < math.inf:
         return NoValue("no heat to divide by a temperature difference")
-    if not abs(change) >= smallest_rise_k:
+    if not abs(change) >= SMALLEST_RISE_K:
         return NoValue(
             f"the air changes by {abs(change):.1f} K, too little to tell the flow "
-            f"({smallest_rise_k:.1f} K or more)"
+            f"({SMALLEST_RISE_K:.1f} K or more)"
         )
     flow = heat.value * before.volume_m3_per_kg / (heat_capacity_j_per_kg_k(before) * abs(change))
     relative = math.hypot(heat.expanded / heat.value, math.sqrt(2.0) * dry_bulb_expanded_k / change)

@@ -212,7 +212,7 @@ class CurrentSays(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunningCurrent:
-    """A running current against the maker's figure and the rated-load amps.
+    """A running current against the maker's figure.
 
     Attributes
     ----------
@@ -224,9 +224,6 @@ class RunningCurrent:
     decision : Decision
     inside_probability : float
         Chance that the true current lies inside the tolerance [-].
-    over_rated_load : Decision or None
-        Whether the current stays at or below the rated-load amps; None where they are not known.
-        More is a reason to look, not a fault: rated-load amps are not a target.
     """
 
     deviation: float
@@ -234,7 +231,6 @@ class RunningCurrent:
     says: CurrentSays
     decision: Decision
     inside_probability: float
-    over_rated_load: Decision | None
 
 
 def judge_current(
@@ -243,7 +239,6 @@ def judge_current(
     *,
     tolerance: float,
     expanded_a: float,
-    rated_load_a: float | None = None,
 ) -> RunningCurrent | NoValue:
     """Return what the running current says.
 
@@ -256,9 +251,6 @@ def judge_current(
         as a share; there is no default for either [A], [-].
     expanded_a : float
         Expanded uncertainty (k = 2) of the reading [A].
-    rated_load_a : float or None
-        Of the nameplate [A]. With an inverter it may name the compressor's side and not the line's
-        (common practice, no published source).
 
     Returns
     -------
@@ -289,14 +281,23 @@ def judge_current(
         inside_probability=conformance_probability(
             current_a, expanded_a / COVERAGE_FACTOR, expected_a - half, expected_a + half
         ),
-        over_rated_load=(
-            None if rated_load_a is None else judge_rated_load(current_a, rated_load_a, expanded_a)
-        ),
     )
 
 
 def judge_rated_load(current_a: float, rated_load_a: float, expanded_a: float) -> Decision:
-    """Return whether a current stays at or below the rated-load amps [A].
+    """Return whether a current stays at or below the rated-load amps.
+
+    Parameters
+    ----------
+    current_a, rated_load_a : float
+        True-RMS reading, and the nameplate's figure [A]. With an inverter that may be the
+        compressor's side and not the line's (common practice, no published source).
+    expanded_a : float
+        Expanded uncertainty (k = 2) of the reading [A].
+
+    Notes
+    -----
+    More is a reason to look, not a fault: rated-load amps are not a target.
 
     References
     ----------

@@ -12,6 +12,12 @@ VAPOUR_RATIO: Final = 0.621945
 MOIST_AIR_J_PER_KG_K: Final = 1020.0
 """Heat capacity of indoor air of usual humidity, per mass of dry air [J/(kg K)]."""
 
+AIR_SIDE_EXPONENT: Final = 0.55
+"""Conductance of a finned coil's air side goes with this power of its flow [1] (assumption)."""
+
+LEAST_AIR_SHARE: Final = 0.02
+"""Slower air is bypassed no less [share of the clean flow]."""
+
 
 def saturated_humidity_ratio(temp_k: float, station_pa_abs: float = SEA_LEVEL_PA_ABS) -> float:
     """Return the humidity ratio of saturated air [kg/kg].
@@ -111,10 +117,12 @@ class IndoorAir:
     def set_flow(self, share: float) -> None:
         """Change the flow [share of the clean one]; slower air is bypassed less."""
         self.flow_kg_per_s = self._flow * share
-        bypass = math.pow(self._bypass, 1.0 / math.pow(max(share, 0.02), 0.45))
+        # ln(1/bypass) is the coil's number of transfer units: conductance over flow.
+        slowest = max(share, LEAST_AIR_SHARE)
+        bypass = math.pow(self._bypass, 1.0 / math.pow(slowest, 1.0 - AIR_SIDE_EXPONENT))
         self.touched_kg_per_s = self.flow_kg_per_s * (1.0 - bypass)
         self.fan_w = self._fan_w * share
-        self.superheating_share = math.pow(share, 0.55) if share < 1.0 else 1.0
+        self.superheating_share = math.pow(share, AIR_SIDE_EXPONENT) if share < 1.0 else 1.0
 
     def heat_w(self, wall_k: float, wetted: float) -> float:
         """Return the heat from the air to the wetted part of the coil [W].

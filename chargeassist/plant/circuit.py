@@ -63,7 +63,7 @@ class Circuit:
     plate_kg : float
         Charge on the plate, which the amount of non-condensable gas is counted by [kg].
     air_density_share : float
-        Of outdoor air against sea level [1].
+        Of outdoor air, and of its pressure, against sea level [1].
 
     Attributes
     ----------
@@ -185,8 +185,7 @@ class Circuit:
         self.valve.restriction_pa = faults.restriction_pa
         self.valve.stuck = None if math.isnan(faults.valve_stuck) else faults.valve_stuck
         self.valve.gain = faults.valve_gain
-        if faults.bulb_lag_s > 0.0:
-            self.valve.set_bulb_lag(faults.bulb_lag_s)
+        self.valve.set_bulb_lag(faults.bulb_lag_s)
         self.compressor.leakage = faults.compressor_leakage
         self._front_s = faults.front_lag_s if faults.front_lag_s > 0.0 else unit.front_lag_s
         self._step_s = 0.0
@@ -353,7 +352,8 @@ class Circuit:
     def _leak_kg_per_s(self, head_pa_abs: float) -> float:
         if self._faults.leak_kg_per_s <= 0.0:
             return 0.0
-        leak = self._faults.leak_at_kg_per_s(head_pa_abs - SEA_LEVEL_PA_ABS)
+        station_pa_abs = self._air_density * SEA_LEVEL_PA_ABS
+        leak = self._faults.leak_at_kg_per_s(head_pa_abs - station_pa_abs)
         return min(max(leak, 0.0), 0.2 * self.high.mass_kg)
 
     def _follow_ends(self, dt_s: float, warm: CondenserHeat, cold: EvaporatorHeat) -> None:

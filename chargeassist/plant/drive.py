@@ -37,6 +37,10 @@ class Trip(StrEnum):
 class Drive:
     """Frequency of the compressor.
 
+    Parameters
+    ----------
+    settings : PhysicalSettings
+
     Attributes
     ----------
     frequency_hz : float
@@ -85,6 +89,7 @@ class Drive:
     def reset(self) -> None:
         """Forget a trip; the last command counts again."""
         self.trip = None
+        self._switch_s = 0.0
 
     def advance(self, dt_s: float, t: float) -> float:
         """Return the frequency of the step that begins at `t` [Hz]."""
@@ -111,8 +116,19 @@ class Drive:
     def watch(
         self, dt_s: float, t: float, suction_pa: float, discharge_pa: float, discharge_k: float
     ) -> None:
-        """Open a switch whose limit was passed for long enough."""
+        """Open a switch whose limit was passed for long enough.
+
+        Parameters
+        ----------
+        dt_s, t : float
+            Step that has passed, and when it began [s].
+        suction_pa, discharge_pa : float
+            At the compressor [Pa absolute].
+        discharge_k : float
+            Of its body and discharge line [K].
+        """
         if self.frequency_hz <= 0.0:
+            self._switch_s = 0.0
             return
         reason: Trip | None = None
         if discharge_pa > self.high_switch_pa_abs:

@@ -188,7 +188,13 @@ class Evacuation(OnGrid):
         self._break_to = None
 
     def set_walls(self, *, near_k: float | None = None, far_k: float | None = None) -> None:
-        """Warm or cool the metal at either place [K]."""
+        """Warm or cool the metal at either place [K].
+
+        Raises
+        ------
+        ConfigError
+            It is outside what the equations for water hold for.
+        """
         for place, value in ((Place.NEAR, near_k), (Place.FAR, far_k)):
             if value is None:
                 continue

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from enum import IntEnum
 from typing import Final
 
-from chargeassist.model.errors import ConfigError
+from chargeassist.plant.figure_limits import refuse_outside
 from chargeassist.plant.micron_gauge import GaugeSettings, refrigerant_reading
 from chargeassist.plant.vacuum_line import CORE_OUT, HALF_INCH_HOSE, Tube
 from chargeassist.plant.vacuum_pump import PumpSettings
@@ -89,28 +89,25 @@ class EvacuationSettings:
     air_humidity: float = 0.5
 
     def __post_init__(self) -> None:
-        limits = (
-            ("near volume", self.near_m3, 1e-4, 1.0, "m3"),
-            ("far volume", self.far_m3, 1e-4, 1.0, "m3"),
-            ("hose volume", self.hose_m3, 1e-5, 0.01, "m3"),
-            ("near wall", self.near_k, COLDEST_K, WARMEST_K, "K"),
-            ("far wall", self.far_k, COLDEST_K, WARMEST_K, "K"),
-            ("air", self.air_k, COLDEST_K, WARMEST_K, "K"),
-            ("station pressure", self.station_pa_abs, 47e3, 110e3, "Pa absolute"),
-            ("near water", self.near_water_kg, 0.0, 2.0, "kg"),
-            ("far water", self.far_water_kg, 0.0, 2.0, "kg"),
-            ("water in the oil", self.oil_water_kg, 0.0, 0.1, "kg"),
-            ("refrigerant in the oil", self.oil_refrigerant_kg, 0.0, 0.5, "kg"),
-            ("water that the oil can hold", self.oil_full_water_kg, 1e-5, 0.1, "kg"),
-            ("time of water in the oil", self.oil_water_s, 10.0, 1e6, "s"),
-            ("time of refrigerant in the oil", self.oil_refrigerant_s, 10.0, 1e6, "s"),
-            ("humidity at the start", self.start_humidity, 0.0, 1.0, ""),
-            ("humidity of the air", self.air_humidity, 0.0, 1.0, ""),
+        refuse_outside(
+            "the simulated evacuation needs",
+            (
+                ("near volume", self.near_m3, 1e-4, 1.0, "m3"),
+                ("far volume", self.far_m3, 1e-4, 1.0, "m3"),
+                ("hose volume", self.hose_m3, 1e-5, 0.01, "m3"),
+                ("near wall", self.near_k, COLDEST_K, WARMEST_K, "K"),
+                ("far wall", self.far_k, COLDEST_K, WARMEST_K, "K"),
+                ("air", self.air_k, COLDEST_K, WARMEST_K, "K"),
+                ("station pressure", self.station_pa_abs, 47e3, 110e3, "Pa absolute"),
+                ("near water", self.near_water_kg, 0.0, 2.0, "kg"),
+                ("far water", self.far_water_kg, 0.0, 2.0, "kg"),
+                ("water in the oil", self.oil_water_kg, 0.0, 0.1, "kg"),
+                ("refrigerant in the oil", self.oil_refrigerant_kg, 0.0, 0.5, "kg"),
+                ("water that the oil can hold", self.oil_full_water_kg, 1e-5, 0.1, "kg"),
+                ("time of water in the oil", self.oil_water_s, 10.0, 1e6, "s"),
+                ("time of refrigerant in the oil", self.oil_refrigerant_s, 10.0, 1e6, "s"),
+                ("humidity at the start", self.start_humidity, 0.0, 1.0, ""),
+                ("humidity of the air", self.air_humidity, 0.0, 1.0, ""),
+            ),
         )
-        for name, value, low, high, unit in limits:
-            if not low <= value <= high:
-                raise ConfigError(
-                    f"the simulated evacuation needs a {name} from {low:g} to {high:g} {unit}, "
-                    f"came {value:g} {unit}"
-                )
         refrigerant_reading(self.refrigerant)

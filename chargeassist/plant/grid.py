@@ -1,10 +1,10 @@
-"""Time on a fixed grid: what is simulated comes out the same however its time is cut."""
+"""Time on a fixed grid: a simulation gives the same result however its time is cut."""
 
 from abc import ABC, abstractmethod
 
 
 class OnGrid(ABC):
-    """Something that lives in steps on a fixed grid, cut where somebody asks for a time between.
+    """Something simulated in steps on a fixed grid; a time in between cuts the step.
 
     Parameters
     ----------
@@ -45,7 +45,7 @@ class OnGrid(ABC):
 
     @abstractmethod
     def _advance(self, dt_s: float) -> None:
-        """Live for `dt_s` [s], at most a step of the grid."""
+        """Advance by `dt_s` [s], at most a step of the grid."""
 
     def _on_grid(self) -> None:  # noqa: B027 - most have nothing to do there
         """Do what is done once a whole step, whatever the time was cut into."""

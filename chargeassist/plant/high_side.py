@@ -10,6 +10,7 @@ import math
 from typing import Final
 
 from chargeassist.physics.nitrogen import GAS_CONSTANT
+from chargeassist.plant.air import AIR_SIDE_EXPONENT
 from chargeassist.plant.homogeneous import mixed_pressure_pa_abs
 from chargeassist.plant.property_table import (
     FARTHEST_LIQUID_J_PER_KG,
@@ -39,6 +40,10 @@ WETTING_K: Final = 15.0
 
 MOVING_SHARE: Final = 0.1
 """Share of the design flow from which the coil counts as running [1] (assumption)."""
+
+WHOLE_EXPONENT: Final = 0.4
+"""Conductance from single-phase refrigerant to air goes with this power of the air flow [1]: less
+than the air side alone (assumption)."""
 
 TWO_THIRDS: Final = 2.0 / 3.0
 
@@ -111,9 +116,11 @@ class HighSide:
         """Change outdoor air flow and coil conductance [shares of the clean coil's]."""
         u = self._unit
         air_share = max(air_share, 1e-3)
-        surface = surface_share * math.pow(air_share, 0.4)
+        surface = surface_share * math.pow(air_share, WHOLE_EXPONENT)
         self.air_w_per_k = u.condenser_air_w_per_k * air_share
-        conductance = u.condenser_air_side_w_per_k * surface_share * math.pow(air_share, 0.55)
+        conductance = (
+            u.condenser_air_side_w_per_k * surface_share * math.pow(air_share, AIR_SIDE_EXPONENT)
+        )
         self._air_effect = -math.expm1(-conductance / self.air_w_per_k)
         self._desuperheating_w_per_k = u.desuperheating_w_per_k * surface
         self._subcooling_w_per_k = u.subcooling_w_per_k * surface

@@ -83,7 +83,7 @@ class Leak:
     Attributes
     ----------
     diameter_m, length_m : float
-        Of the hole [m].
+        Of the hole; as long as the wall is thick [m].
 
     Raises
     ------
@@ -102,15 +102,13 @@ class Leak:
                 )
 
     @classmethod
-    def sized(cls, flow_pa_m3_per_s: float, *, length_m: float = 1e-3) -> "Leak":
+    def sized(cls, flow_pa_m3_per_s: float) -> "Leak":
         """Return the leak that passes this much from one atmosphere into vacuum at 20 °C.
 
         Parameters
         ----------
         flow_pa_m3_per_s : float
             1e-7 to 10 [Pa m3/s].
-        length_m : float
-            Thickness of the wall [m].
 
         Raises
         ------
@@ -126,11 +124,9 @@ class Leak:
         low, high = 1e-7, 5e-3
         for _ in range(100):
             middle = math.sqrt(low * high)
-            passed = cls(diameter_m=middle, length_m=length_m).mol_per_s(
-                REFERENCE_PA_ABS, 0.0, REFERENCE_K
-            )
+            passed = cls(diameter_m=middle).mol_per_s(REFERENCE_PA_ABS, 0.0, REFERENCE_K)
             low, high = (middle, high) if passed < wanted else (low, middle)
-        return cls(diameter_m=math.sqrt(low * high), length_m=length_m)
+        return cls(diameter_m=math.sqrt(low * high))
 
     def mol_per_s(self, from_pa: float, to_pa: float, temp_k: float) -> float:
         """Return the flow [mol/s], 0 where `from_pa` is not the higher pressure.

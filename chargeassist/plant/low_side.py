@@ -34,6 +34,11 @@ TWO_THIRDS: Final = 2.0 / 3.0
 class LowSide:
     """State of the low side and what its pressure implies.
 
+    Parameters
+    ----------
+    fluid : Fluid
+    unit : Unit
+
     Attributes
     ----------
     mass_kg, energy_j : float

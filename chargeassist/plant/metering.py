@@ -31,12 +31,18 @@ class ValveKind(StrEnum):
 
 
 class Valve:
-    """Opening, and what it passes.
+    """A metering device: its opening, and what it passes.
 
     A thermostatic valve opens with the bulb's superheat over the boiling pressure (no equaliser
     drop); pipe and bulb follow late, which makes it hunt when they are about as slow as the
     boiling front. An electronic one has a proportional and integral controller on the same
     superheat. An orifice stays at 1.
+
+    Parameters
+    ----------
+    fluid : Fluid
+    unit : Unit
+    kind : ValveKind
 
     Attributes
     ----------
@@ -56,8 +62,8 @@ class Valve:
 
     __slots__ = (
         "_area_m2", "_bulb_part", "_bulb_s", "_flow_part", "_fluid", "_integral", "_kind",
-        "_log_low", "_opening_part", "_per_step", "_pipe_part", "_rows", "_step_s", "_unit",
-        "bulb_k", "flow_kg_per_s", "gain", "opening", "pipe_k", "restriction_pa", "stuck",
+        "_log_low", "_opening_part", "_own_bulb_s", "_per_step", "_pipe_part", "_rows", "_step_s",
+        "_unit", "bulb_k", "flow_kg_per_s", "gain", "opening", "pipe_k", "restriction_pa", "stuck",
     )  # fmt: skip
 
     def __init__(self, fluid: Fluid, unit: Unit, kind: ValveKind) -> None:
@@ -69,7 +75,8 @@ class Valve:
         self._log_low = fluid.log_low
         self._per_step = fluid.per_step
         self._area_m2 = unit.valve_area_m2
-        self._bulb_s = SENSOR_LAG_S if kind is ValveKind.ELECTRONIC else unit.bulb_lag_s
+        self._own_bulb_s = SENSOR_LAG_S if kind is ValveKind.ELECTRONIC else unit.bulb_lag_s
+        self._bulb_s = self._own_bulb_s
         self._integral = 1.0
         self._step_s = 0.0
         self.pipe_k = self.bulb_k = 285.0
@@ -80,8 +87,8 @@ class Valve:
         self.restriction_pa = 0.0
 
     def set_bulb_lag(self, bulb_s: float) -> None:
-        """Change how late the bulb follows the pipe [s]."""
-        self._bulb_s = bulb_s
+        """Set how late the bulb follows the pipe [s]; 0 gives it back its own lag."""
+        self._bulb_s = bulb_s if bulb_s > 0.0 else self._own_bulb_s
         self._step_s = 0.0
 
     def _retime(self, dt_s: float) -> None:

@@ -12,6 +12,7 @@ from chargeassist.model.errors import ConfigError
 from chargeassist.model.units import PASCAL_PER_MICRON
 from chargeassist.model.values import NoValue
 from chargeassist.physics import nitrogen, water_vapour
+from chargeassist.plant.figure_limits import refuse_outside
 
 _GASES: Final = {
     "R-32": (0.052024, 1.2401),
@@ -87,6 +88,11 @@ class GaugeSettings:
         Smallest step [Pa]; one micron.
     over_pa_abs : float
         Above this it shows no figure [Pa absolute]; 25 000 microns.
+
+    Raises
+    ------
+    ConfigError
+        A figure no such gauge has.
     """
 
     lag_s: float = 2.5
@@ -95,18 +101,15 @@ class GaugeSettings:
     over_pa_abs: float = 25_000.0 * PASCAL_PER_MICRON
 
     def __post_init__(self) -> None:
-        limits = (
-            ("lag", self.lag_s, 0.0, 600.0, "s"),
-            ("offset", self.offset_pa, -1e3, 1e3, "Pa"),
-            ("resolution", self.resolution_pa, 0.0, 1e3, "Pa"),
-            ("upper end", self.over_pa_abs, 10.0, 2e5, "Pa absolute"),
+        refuse_outside(
+            "the simulated gauge needs",
+            (
+                ("lag", self.lag_s, 0.0, 600.0, "s"),
+                ("offset", self.offset_pa, -1e3, 1e3, "Pa"),
+                ("resolution", self.resolution_pa, 0.0, 1e3, "Pa"),
+                ("upper end", self.over_pa_abs, 10.0, 2e5, "Pa absolute"),
+            ),
         )
-        for name, value, low, high, unit in limits:
-            if not low <= value <= high:
-                raise ConfigError(
-                    f"the simulated gauge needs a {name} from {low:g} to {high:g} {unit}, "
-                    f"came {value:g} {unit}"
-                )
 
 
 class MicronGauge:

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from chargeassist.model.errors import ConfigError
+from chargeassist.plant.figure_limits import refuse_outside
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,23 +72,20 @@ class NitrogenSettings:
     vent_m: float = 2e-3
 
     def __post_init__(self) -> None:
-        limits = (
-            ("outdoor volume", self.outdoor.volume_m3, 1e-4, 1.0, "m3"),
-            ("indoor volume", self.indoor.volume_m3, 1e-4, 1.0, "m3"),
-            ("outdoor metal", self.outdoor.metal_j_per_k, 100.0, 1e7, "J/K"),
-            ("indoor metal", self.indoor.metal_j_per_k, 100.0, 1e7, "J/K"),
-            ("outdoor air", self.outdoor_k, 243.15, 323.15, "K"),
-            ("indoor air", self.indoor_k, 263.15, 323.15, "K"),
-            ("outdoor swing", self.outdoor_swing_k, 0.0, 15.0, "K"),
-            ("swing period", self.swing_period_s, 60.0, 1e7, "s"),
-            ("station pressure", self.station_pa_abs, 47e3, 110e3, "Pa absolute"),
-            ("greatest supply", self.supply_most_mol_per_s, 1e-3, 2.0, "mol/s"),
-            ("cooling of the supply", self.supply_below_air_k, 0.0, 30.0, "K"),
-            ("vent", self.vent_m, 1e-4, 5e-3, "m"),
+        refuse_outside(
+            "the simulated standing test needs",
+            (
+                ("outdoor volume", self.outdoor.volume_m3, 1e-4, 1.0, "m3"),
+                ("indoor volume", self.indoor.volume_m3, 1e-4, 1.0, "m3"),
+                ("outdoor metal", self.outdoor.metal_j_per_k, 100.0, 1e7, "J/K"),
+                ("indoor metal", self.indoor.metal_j_per_k, 100.0, 1e7, "J/K"),
+                ("outdoor air", self.outdoor_k, 243.15, 323.15, "K"),
+                ("indoor air", self.indoor_k, 263.15, 323.15, "K"),
+                ("outdoor swing", self.outdoor_swing_k, 0.0, 15.0, "K"),
+                ("swing period", self.swing_period_s, 60.0, 1e7, "s"),
+                ("station pressure", self.station_pa_abs, 47e3, 110e3, "Pa absolute"),
+                ("greatest supply", self.supply_most_mol_per_s, 1e-3, 2.0, "mol/s"),
+                ("cooling of the supply", self.supply_below_air_k, 0.0, 30.0, "K"),
+                ("vent", self.vent_m, 1e-4, 5e-3, "m"),
+            ),
         )
-        for name, value, low, high, unit in limits:
-            if not low <= value <= high:
-                raise ConfigError(
-                    f"the simulated standing test needs a {name} from {low:g} to {high:g} {unit}, "
-                    f"came {value:g} {unit}"
-                )

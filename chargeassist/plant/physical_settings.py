@@ -3,9 +3,9 @@
 from dataclasses import dataclass, field
 from typing import Final
 
-from chargeassist.model.errors import ConfigError
 from chargeassist.physics.atmosphere import pressure_at_altitude_pa_abs
 from chargeassist.plant.faults import FaultCourse, MachineFaults
+from chargeassist.plant.figure_limits import refuse_outside
 from chargeassist.plant.metering import ValveKind
 from chargeassist.plant.unit import Unit, sized_unit
 
@@ -127,30 +127,28 @@ class PhysicalSettings:
     def __post_init__(self) -> None:
         lowest_hz, highest_hz = LOWEST_SHARE * self.required_hz, HIGHEST_SHARE * self.required_hz
         running_from_hz = 0.0 if self.start_hz == 0.0 else lowest_hz
-        for name, value, low, high, unit in (
-            ("charge", self.charge_kg, 0.3 * self.plate_kg, 1.6 * self.plate_kg, "kg"),
-            ("start frequency", self.start_hz, running_from_hz, highest_hz, "Hz"),
-            ("running time before the start", self.settle_s, 0.0, 7200.0, "s"),
-            ("ramp", self.ramp_hz_per_s, 0.05, 20.0, "Hz/s"),
-            ("hold", self.hold_s, 0.0, 86400.0, "s"),
-            ("frequency by load", self.load_hz, 0.0, highest_hz, "Hz"),
-            ("length of oil return", self.oil_return_for_s, 0.0, 600.0, "s"),
-            ("length of a defrost", self.defrost_for_s, 0.0, 900.0, "s"),
-            ("oil return frequency", self.oil_return_hz, 0.0, highest_hz, "Hz"),
-            ("outdoor air", self.outdoor_k, 263.15, 325.15, "K"),
-            ("return air", self.return_k, 283.15, 313.15, "K"),
-            ("return wet bulb", self.return_wet_k, 273.15, self.return_k, "K"),
-            ("gusts", self.gust_k, 0.0, 2.0, "K"),
-            ("station pressure", self.station_pa_abs, 47e3, 110e3, "Pa absolute"),
-            ("flow", self.flow_kg_per_s, 1e-5, 0.1, "kg/s"),
-            ("recovery", self.recovery_kg_per_s, 1e-5, 0.1, "kg/s"),
-            ("hose", self.hose_s, 0.1, 60.0, "s"),
-            ("refrigerant in the cylinder", self.cylinder_kg, 0.0, 100.0, "kg"),
-            ("tare", self.tare_kg, 0.0, 100.0, "kg"),
-        ):
-            if not low <= value <= high:
-                raise ConfigError(
-                    f"the physical plant needs a {name} from {low:g} to {high:g} {unit}, "
-                    f"came {value:g} {unit}"
-                )
+        refuse_outside(
+            "the physical plant needs",
+            (
+                ("charge", self.charge_kg, 0.3 * self.plate_kg, 1.6 * self.plate_kg, "kg"),
+                ("start frequency", self.start_hz, running_from_hz, highest_hz, "Hz"),
+                ("running time before the start", self.settle_s, 0.0, 7200.0, "s"),
+                ("ramp", self.ramp_hz_per_s, 0.05, 20.0, "Hz/s"),
+                ("hold", self.hold_s, 0.0, 86400.0, "s"),
+                ("frequency by load", self.load_hz, 0.0, highest_hz, "Hz"),
+                ("length of oil return", self.oil_return_for_s, 0.0, 600.0, "s"),
+                ("length of a defrost", self.defrost_for_s, 0.0, 900.0, "s"),
+                ("oil return frequency", self.oil_return_hz, 0.0, highest_hz, "Hz"),
+                ("outdoor air", self.outdoor_k, 263.15, 325.15, "K"),
+                ("return air", self.return_k, 283.15, 313.15, "K"),
+                ("return wet bulb", self.return_wet_k, 273.15, self.return_k, "K"),
+                ("gusts", self.gust_k, 0.0, 2.0, "K"),
+                ("station pressure", self.station_pa_abs, 47e3, 110e3, "Pa absolute"),
+                ("flow", self.flow_kg_per_s, 1e-5, 0.1, "kg/s"),
+                ("recovery", self.recovery_kg_per_s, 1e-5, 0.1, "kg/s"),
+                ("hose", self.hose_s, 0.1, 60.0, "s"),
+                ("refrigerant in the cylinder", self.cylinder_kg, 0.0, 100.0, "kg"),
+                ("tare", self.tare_kg, 0.0, 100.0, "kg"),
+            ),
+        )
         self.machine()  # refuses what cannot be sized

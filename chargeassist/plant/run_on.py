@@ -1,4 +1,4 @@
-"""The settled truth of a plant: where it comes to rest when nothing more is done to it."""
+"""The settled truth of a plant: where it comes to rest if nothing more is done to it."""
 
 import statistics
 from collections.abc import Sequence
@@ -8,11 +8,11 @@ from typing import Final
 from chargeassist.plant.physical import PhysicalPlant
 
 LONGEST_S: Final = 1200.0
-"""So long a plant is run on (assumption: ten time constants of the slowest)."""
+"""How long a plant is run on [s] (assumption: ten time constants of the slowest)."""
 
 LAST_S: Final = 240.0
-"""The mean over the last so many seconds is the settled value: several periods of a valve that
-hunts."""
+"""The settled value is the mean over this time at the end [s]: several periods of a hunting valve.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,14 +34,13 @@ class SettledTruth:
     settled_t: float
 
 
-def run_on(plant: PhysicalPlant, seconds: float = LONGEST_S) -> list[tuple[float, float, float]]:
-    """Let a plant live for so long [s], in steps of 1 s.
+def run_on(plant: PhysicalPlant) -> list[tuple[float, float, float]]:
+    """Run a plant on for `LONGEST_S`, and return its course second by second.
 
     Parameters
     ----------
     plant : PhysicalPlant
         A twin in still air with nothing more to come; it is advanced.
-    seconds : float
 
     Returns
     -------
@@ -54,7 +53,7 @@ def run_on(plant: PhysicalPlant, seconds: float = LONGEST_S) -> list[tuple[float
         The machine reached a state that the model has no equations for.
     """
     course = []
-    for _ in range(round(seconds)):
+    for _ in range(round(LONGEST_S)):
         plant.run_until(plant.t + 1.0)
         course.append((plant.t, plant.subcooling_k, plant.superheat_k))
     return course

@@ -13,6 +13,7 @@ from typing import Final
 
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.units import CUBIC_METRE_PER_S_PER_CFM, kelvin_from_fahrenheit
+from chargeassist.plant.figure_limits import refuse_outside
 from chargeassist.plant.property_table import Fluid, fluid
 from chargeassist.plant.reference_compressor import polynomial
 from chargeassist.plant.void_fraction import mean_void
@@ -207,17 +208,15 @@ def sized_unit(
     ConfigError
         No properties of the refrigerant, or a figure the scaling was not made for.
     """
-    for name, value, low, high, unit in (
-        ("rated capacity", capacity_w, 3.5e3, 25e3, "W"),
-        ("plate charge", plate_kg, 0.3, 15.0, "kg"),
-        ("required frequency", required_hz, 20.0, 150.0, "Hz"),
-        ("supply", volts, 90.0, 500.0, "V"),
-    ):
-        if not low <= value <= high:
-            raise ConfigError(
-                f"the physical plant is sized for a {name} from {low:g} to {high:g} {unit}, "
-                f"came {value:g} {unit}"
-            )
+    refuse_outside(
+        "the physical plant is sized for",
+        (
+            ("rated capacity", capacity_w, 3.5e3, 25e3, "W"),
+            ("plate charge", plate_kg, 0.3, 15.0, "kg"),
+            ("required frequency", required_hz, 20.0, 150.0, "Hz"),
+            ("supply", volts, 90.0, 500.0, "V"),
+        ),
+    )
     base, other = _rated(fluid("R-410A")), _rated(fluid(refrigerant))
     size = capacity_w / BASE_CAPACITY_W
     flow = size * base.effect_j_per_kg / other.effect_j_per_kg

@@ -10,9 +10,9 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from chargeassist.model.errors import ConfigError
 from chargeassist.physics.nitrogen import GAS_CONSTANT
 from chargeassist.physics.water_vapour import MOLAR_MASS_KG
+from chargeassist.plant.figure_limits import refuse_outside
 from chargeassist.plant.water import vapour_pa_abs
 
 EXHAUST_SHARE: Final = 1.2
@@ -63,19 +63,16 @@ class PumpSettings:
     oil_water_kg: float = 0.0
 
     def __post_init__(self) -> None:
-        limits = (
-            ("displacement", self.displacement_m3_per_s, 1e-4, 0.05, "m3/s"),
-            ("ultimate pressure", self.ultimate_pa_abs, 0.01, 5e3, "Pa absolute"),
-            ("rise by ballast", self.ballast_pa_abs, 0.0, 1e3, "Pa"),
-            ("full oil", self.oil_full_kg, 1e-5, 0.1, "kg of water"),
-            ("water in the oil", self.oil_water_kg, 0.0, 0.1, "kg"),
+        refuse_outside(
+            "the simulated pump needs",
+            (
+                ("displacement", self.displacement_m3_per_s, 1e-4, 0.05, "m3/s"),
+                ("ultimate pressure", self.ultimate_pa_abs, 0.01, 5e3, "Pa absolute"),
+                ("rise by ballast", self.ballast_pa_abs, 0.0, 1e3, "Pa"),
+                ("full oil", self.oil_full_kg, 1e-5, 0.1, "kg of water"),
+                ("water in the oil", self.oil_water_kg, 0.0, 0.1, "kg"),
+            ),
         )
-        for name, value, low, high, unit in limits:
-            if not low <= value <= high:
-                raise ConfigError(
-                    f"the simulated pump needs a {name} from {low:g} to {high:g} {unit}, "
-                    f"came {value:g} {unit}"
-                )
 
 
 class VacuumPump:

@@ -9,7 +9,6 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from chargeassist.model.errors import ConfigError
 from chargeassist.physics.nitrogen import GAS_CONSTANT
 from chargeassist.physics.water_vapour import (
     COLDEST_ICE_K,
@@ -17,6 +16,7 @@ from chargeassist.physics.water_vapour import (
     TRIPLE_POINT_K,
 )
 from chargeassist.plant import water
+from chargeassist.plant.figure_limits import refuse_outside
 
 LIQUID_J_PER_KG_K: Final = 4186.0
 ICE_J_PER_KG_K: Final = 2100.0
@@ -55,6 +55,11 @@ class WallSettings:
         From wall to liquid [W/(m2 K)]; 300 is conduction through 2 mm of water.
     ice_share : float
         Share of this that ice in vacuum keeps [-].
+
+    Raises
+    ------
+    ConfigError
+        A figure is outside what the model can run with.
     """
 
     area_m2: float = 0.02
@@ -63,18 +68,15 @@ class WallSettings:
     ice_share: float = 0.15
 
     def __post_init__(self) -> None:
-        limits = (
-            ("area", self.area_m2, 1e-5, 2.0, "m2"),
-            ("depth", self.depth_m, 2e-4, 0.05, "m"),
-            ("contact", self.wall_w_per_m2_k, 1.0, 1e4, "W/(m2 K)"),
-            ("share of contact for ice", self.ice_share, 0.01, 1.0, ""),
+        refuse_outside(
+            "simulated water on a wall needs",
+            (
+                ("area", self.area_m2, 1e-5, 2.0, "m2"),
+                ("depth", self.depth_m, 2e-4, 0.05, "m"),
+                ("contact", self.wall_w_per_m2_k, 1.0, 1e4, "W/(m2 K)"),
+                ("share of contact for ice", self.ice_share, 0.01, 1.0, ""),
+            ),
         )
-        for name, value, low, high, unit in limits:
-            if not low <= value <= high:
-                raise ConfigError(
-                    f"simulated water on a wall needs an {name} from {low:g} to {high:g} {unit}, "
-                    f"came {value:g} {unit}"
-                )
 
 
 class WetWall:

@@ -12,6 +12,7 @@ from chargeassist.physics.electrical import (
     VoltageUnbalance,
     derating,
     judge_current,
+    judge_rated_load,
     judge_voltage,
     voltage_unbalance,
 )
@@ -86,14 +87,14 @@ def test_supply_within_ten_percent(volts: float, decision: Decision) -> None:
 
 def test_current_is_judged_by_the_makers_figure_and_cautioned_by_rated_load() -> None:
     def says(amps: float) -> RunningCurrent:
-        found = judge_current(amps, 10.0, tolerance=0.1, expanded_a=0.3, rated_load_a=10.5)
+        found = judge_current(amps, 10.0, tolerance=0.1, expanded_a=0.3)
         assert isinstance(found, RunningCurrent)
         return found
 
     assert says(10.2).says is CurrentSays.AS_EXPECTED
-    assert says(10.2).over_rated_load is Decision.PASS
+    assert judge_rated_load(10.2, 10.5, 0.3) is Decision.PASS
     assert says(10.9).says is CurrentSays.AS_EXPECTED
-    assert says(10.9).over_rated_load is Decision.FAIL
+    assert judge_rated_load(10.9, 10.5, 0.3) is Decision.FAIL
     assert says(11.1).says is CurrentSays.NOT_CERTAIN
     assert says(11.4).says is CurrentSays.HIGH
     assert says(8.5).says is CurrentSays.LOW

@@ -1,5 +1,7 @@
 """Addresses and options of the Modbus source; the line itself is tested live."""
 
+import asyncio
+import threading
 from collections.abc import Callable
 from pathlib import Path
 
@@ -8,6 +10,9 @@ import pytest
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.job import ProbeSpec, SourceSpec
 from chargeassist.session.source import Source
+from chargeassist.testing import CollectingSink, SteadyClock
+from chargeassist_adapters import handover, modbus_probe
+from chargeassist_adapters.conversion import Sample
 from chargeassist_adapters.modbus_line import Timing, frame_time_s, gap_s
 from chargeassist_adapters.modbus_probe import ModbusSource
 from chargeassist_adapters.port import PortSettings
@@ -81,3 +86,43 @@ def test_time_on_the_wire() -> None:
     even = PortSettings("x", 19_200, 8, "E", 1.0)
     assert gap_s(even) == pytest.approx(3.5 * 11 / 19_200)
     assert gap_s(PortSettings("x", 115_200, 8, "E", 1.0)) == 0.00175
+
+
+async def test_what_was_read_before_the_hold_and_handed_over_after_it_is_let_go(
+    temperature: MakeProbe, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    now = 1000.0
+    monkeypatch.setattr(handover, "steady_s", lambda: now)
+
+    class Line:
+        """Hands over what the test says, in the place of a line with devices."""
+
+        def __init__(self, *given: object, **_: object) -> None:
+            self.handover = next(each for each in given if isinstance(each, handover.Handover))
+            self.stopped = threading.Event()
+            lines.append(self)
+
+        def work(self) -> None:
+            self.stopped.wait(10.0)
+
+        def stop(self) -> None:
+            self.stopped.set()
+
+    lines: list[Line] = []
+    monkeypatch.setattr(modbus_probe, "ModbusLine", Line)
+    source = source_of("modbus:COM3", temperature(select=SELECT))
+    clock = SteadyClock()
+    sink = CollectingSink("line", clock)
+    run = asyncio.create_task(source.run(sink, clock))
+    await asyncio.sleep(0)
+    line = lines[0]
+    line.handover.put([Sample("liquid_t", 301.0)])
+    await sink.until(lambda k: len(k.readings) == 1)
+    line.handover.put([Sample("liquid_t", 302.0)])
+    now += 10.0
+    await sink.until(lambda k: k.let_go == 1)
+    line.handover.put([Sample("liquid_t", 303.0)])
+    await sink.until(lambda k: len(k.readings) == 2)
+    run.cancel()
+    await asyncio.wait({run})
+    assert sink.values("liquid_t") == [301.0, 303.0]

@@ -2,6 +2,7 @@
 
 import json
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -15,6 +16,7 @@ from chargeassist.plant.air import (
     saturated_humidity_ratio,
 )
 from chargeassist.plant.compressor import Compressor
+from chargeassist.plant.drive import Drive
 from chargeassist.plant.faults import FaultCourse, FaultSchedule, MachineFaults
 from chargeassist.plant.physical import PhysicalPlant
 from chargeassist.plant.physical_settings import PhysicalSettings
@@ -209,3 +211,47 @@ def test_the_builder_refuses_a_density_it_cannot_reach() -> None:
 def test_a_machine_with_a_negative_part_is_refused(field: str) -> None:
     with pytest.raises(ConfigError, match=field):
         Unit(**{field: -1.0})
+
+
+def test_a_valve_whose_hunting_is_over_has_its_own_bulb_again() -> None:
+    """A fault that ends leaves nothing behind: the same machine answers as if it had never been."""
+    settings = PhysicalSettings(gust_k=0.0)
+    late = FaultCourse(name="bulb_lag_s", amount=11.0, start_s=0.0, full_s=0.0)
+    over = FaultCourse(name="bulb_lag_s", amount=0.0, start_s=60.0, full_s=60.0)
+    plant, sound = PhysicalPlant(replace(settings, courses=(late, over))), PhysicalPlant(settings)
+    for each in (plant, sound):
+        each.run_until(120.0)
+    valve, own = plant.circuit.valve, sound.circuit.valve
+    for device in (valve, own):
+        device.pipe_k, device.bulb_k = 290.0, 280.0
+        device.follow(0.25, 290.0, 280.0)
+    assert valve.bulb_k == own.bulb_k
+
+
+def test_a_switch_counts_anew_after_it_was_reset() -> None:
+    """Five seconds over the limit each time, not five seconds in all."""
+    drive = Drive(PhysicalSettings())
+    over_pa = 1.01 * drive.high_switch_pa_abs
+    opened = []
+    for step in range(24):
+        t = 0.25 * step
+        drive.advance(0.25, t)
+        drive.watch(0.25, t, 8e5, over_pa, 350.0)
+        opened.append(drive.trip is not None)
+    assert opened.index(True) == 19
+    drive.reset()
+    drive.advance(0.25, 6.0)
+    drive.watch(0.25, 6.0, 8e5, over_pa, 350.0)
+    assert drive.trip is None
+
+
+def test_a_leak_is_driven_by_the_pressure_over_the_air_of_the_site() -> None:
+    """In proportion to the gauge pressure, 1.4 MPa of it as named, at 1 450 m as at the sea."""
+    faults = MachineFaults(leak_kg_per_s=1e-5)
+    for altitude_m in (0.0, 1450.0):
+        settings = PhysicalSettings(altitude_m=altitude_m, gust_k=0.0, faults=faults)
+        plant = PhysicalPlant(settings)
+        head_pa = plant.circuit.head_pa_abs
+        plant.run_until(0.25)
+        wanted = 1e-5 * (head_pa - settings.station_pa_abs) / 1.4e6
+        assert plant.circuit.leak_kg_per_s == pytest.approx(wanted, rel=1e-4)
