@@ -15,7 +15,7 @@ from chargeassist.physics.air_side import (
     flow_by_heat,
 )
 from chargeassist.physics.atmosphere import pressure_at_altitude_pa_abs
-from chargeassist.physics.moist_air import MoistAir, moist_air, wet_bulb_expanded_k
+from chargeassist.physics.moist_air import MoistAir, moist_air
 
 SEA = 101_325.0
 PSI = 6894.757293168361
@@ -185,19 +185,3 @@ def test_a_wet_bulb_below_that_of_dry_air_cannot_be(dry_c: float) -> None:
     for below_k, can_be in ((-0.1, True), (0.1, True), (1.0, False), (20.0, False)):
         found = moist_air(dry_c + KELVIN_AT_0_C, driest_c - below_k + KELVIN_AT_0_C, SEA)
         assert isinstance(found, MoistAir) is can_be, (below_k, found)
-
-
-def test_the_uncertainty_of_a_wet_bulb_does_not_halve_in_saturated_air() -> None:
-    """JCGM 100:2008, 5.1.3: the slope times the uncertainty, the slope one-sided at the end."""
-
-    def expanded_k(humidity: float) -> float:
-        found = wet_bulb_expanded_k(
-            300.0, humidity, SEA, dry_bulb_expanded_k=0.0, humidity_expanded=0.06
-        )
-        assert isinstance(found, float)
-        return found
-
-    celsius = 300.0 - KELVIN_AT_0_C
-    slope = (celsius - psychrolib.GetTWetBulbFromRelHum(celsius, 0.999, SEA)) / 0.001
-    assert expanded_k(1.0) == pytest.approx(0.06 * slope, rel=0.05)
-    assert expanded_k(1.0) == pytest.approx(expanded_k(0.97), rel=0.05)
