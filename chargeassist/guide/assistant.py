@@ -7,7 +7,7 @@ alike; that, and nothing else, is what makes a replay give the verdicts of the l
 from bisect import bisect_left
 from collections.abc import Iterator
 from dataclasses import replace
-from math import inf
+from math import ceil, inf
 
 from chargeassist.guide import by_hand
 from chargeassist.guide.ahead import ahead
@@ -53,8 +53,12 @@ from chargeassist.stream.read_times import ReadTimes
 from chargeassist.stream.windows import LARGEST_SI
 
 LONGEST_SILENCE_S = 3600.0
-"""So long [s] after the last event ticks go on; then nothing fires until the next event. The rule
-counts from events alone, so that heartbeats of a live session make no difference to a replay."""
+"""So long [s] after the last event every tick fires. The rule counts from events alone, so that
+heartbeats of a live session make no difference to a replay."""
+
+SELDOM_S, LONGEST_WAIT_S = 60.0, 3.0 * 86_400.0
+"""Then one fires in so long [s], and after so long none until the next event: a standing test read
+at its ends alone is waited for over a weekend, and a damaged time is not ticked through."""
 
 LATEST_T = 1e9
 """No session lasts so long [s]; a later time comes from a damaged record."""
@@ -182,6 +186,8 @@ class Assistant:
         while (self._ticks + 1) * self._period_s <= until:
             self._ticks += 1
             verdicts += self._tick(self._ticks * self._period_s)
+        if t - self._heard_t > LONGEST_SILENCE_S:
+            verdicts += self._tick_seldom(min(t, self._heard_t + LONGEST_WAIT_S))
         self._next_tick_t = (self._ticks + 1) * self._period_s
         return tuple(verdicts)
 
@@ -348,6 +354,16 @@ class Assistant:
         if self._said is None or differs(step.advice, self._said):
             self._said = step.advice
             verdicts.append(step.advice)
+        return verdicts
+
+    def _tick_seldom(self, until: float) -> list[VerdictEvent]:
+        """Fire one tick in each `SELDOM_S` up to `until` [s], in a silence that lasts."""
+        verdicts: list[VerdictEvent] = []
+        each = max(ceil(SELDOM_S / self._period_s), 1)
+        while (ticks := (self._ticks // each + 1) * each) * self._period_s <= until:
+            self._ticks = ticks
+            self._processor.restart(ticks * self._period_s)
+            verdicts += self._tick(ticks * self._period_s)
         return verdicts
 
     def _leap(self, t: float) -> None:

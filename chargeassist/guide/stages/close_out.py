@@ -55,19 +55,19 @@ class CloseOutGuide:
     def tick(self, t: float, facts: Facts) -> StageStep:
         """Return the list, and the next item that is open."""
         recorded = self._known | ({"added"} if facts.ledger else set())
-        rows, waiting = [], []
-        for item in self._items:
-            if item.key in recorded:
-                state, word = "done", "in the record"
-            elif item.key in self._told:
-                state, word = "done", "said to be done"
-            else:
-                state, word = "open", "open"
-                waiting.append(item)
-            rows.append(_row(item, state, word, self._co2(item, facts)))
+        done = [item for item in self._items if item.key in recorded | self._told]
         # At the unit first: what is forgotten there costs another visit.
-        order = {item.key: item not in CLOSING_ITEMS for item in self._items}
-        waiting.sort(key=lambda item: order[item.key])
+        waiting = sorted(
+            (item for item in self._items if item not in done),
+            key=lambda item: item not in CLOSING_ITEMS,
+        )
+        rows = []
+        for item in (*waiting, *done):
+            if item in done:
+                state, word = "done", "in the record" if item.key in recorded else "said to be done"
+            else:
+                state, word = ("now", "asked for now") if item is waiting[0] else ("open", "open")
+            rows.append(_row(item, state, word, self._co2(item, facts)))
         figures = {"open": float(len(waiting)), "items": float(len(self._items))}
         if not waiting:
             advice = Advice(t=t, action=Action.STOP, cause="close_out_done", figures=figures)
@@ -81,7 +81,6 @@ class CloseOutGuide:
                 figures=figures,
             )
             marks = tuple(_mark(item) for item in waiting)
-        rows.sort(key=lambda row: row.state == "done")
         return StageStep(
             advice=advice,
             rows=tuple(rows),

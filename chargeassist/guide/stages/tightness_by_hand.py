@@ -101,6 +101,8 @@ class TightnessByHand:
                 self._open = False
                 if self._at_top:
                     self._stands_t = mark.t
+                elif self._reached_t is not None:
+                    self._reached_t = mark.t  # the hold begins when nothing flows in any more
             case MarkKind.VENTED | MarkKind.LEAK_MENDED:
                 self._open = False
                 self._vented = mark.kind is MarkKind.VENTED
@@ -223,6 +225,9 @@ class TightnessByHand:
             return say(t, Action.DO, "nitrogen_reached", figures), read or SHUT
         match raised.state:
             case RaiseState.HOLD:
+                if self._open:  # what flows in hides what flows out
+                    figures["seconds_s"] = step.hold_s
+                    return say(t, Action.DO, "nitrogen_step", figures), SHUT
                 left_s = step.hold_s - (t - (self._reached_t or t))
                 figures["seconds_s"] = max(left_s, 0.0)
                 if left_s > 0.0:

@@ -143,7 +143,8 @@ WORDS = StageWords(
         ),
         "nitrogen_step": lambda f, s, u: (
             f"{_gauge(f['value_pa'], u)}, this step is {_gauge(f['pressure_pa'], u)}: it is held "
-            f"for {display.duration(f['seconds_s'])} with the supply shut, an open one hides a leak"
+            f"for {display.duration(f['seconds_s'])} with the supply shut, an open one hides a "
+            "leak; people stay away while it stands"
         ),
         "nitrogen_falls": lambda f, s, u: (
             f"the pressure fell by {_small(f['fall_pa'], u)} in a short hold: find the leak (soap "

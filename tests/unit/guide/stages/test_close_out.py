@@ -31,6 +31,21 @@ def test_every_item_is_in_the_record_or_told(work: Make) -> None:
     assert states == {"done"}
 
 
+def test_the_item_that_is_asked_for_stands_first_and_is_marked(work: Make) -> None:
+    job = work(CREW)
+    job.begin(Stage.CLOSE_OUT)
+    for _ in range(4):
+        rows = [(item, row) for item, row in job.rows.items() if item != "cautions"]
+        (first, (_, state)), others = rows[0], rows[1:]
+        assert state == "now"
+        assert first.endswith(": asked for now")
+        assert first.removesuffix(": asked for now") in job.says
+        assert "now" not in {state for _, (_, state) in others}
+        states = [state for _, (_, state) in others]
+        assert states == sorted(states, key=["open", "done"].index)
+        job.done()
+
+
 def test_what_the_job_file_says_needs_no_word(work: Make) -> None:
     bare, named = work(), work(CREW)
     bare.begin(Stage.CLOSE_OUT)

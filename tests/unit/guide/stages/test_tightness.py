@@ -269,3 +269,85 @@ def test_too_much_pressure_read_by_hand_in_the_standing_test_is_said(work: Make)
     assert job.run(1).advice.cause == "nitrogen_too_high"
     job.enter(Entry.TEST_PRESSURE, 2.0e6)
     assert job.run(1).advice.cause == "warm_from_filling"
+
+
+BY_HAND = (("outdoor_air_temperature", "K", "0.3 K"),)
+DAY_LONG = """
+[plate]
+high_side = "4.2 MPa(g)"
+low_side = "2.4 MPa(g)"
+source = "unit plate"
+[tightness]
+steps = ["0.3 MPa(g) for 3 min", "2.0 MPa(g) for 24 h"]
+gauge_accuracy = "0.2 bar"
+thermometer_accuracy = "0.3 K"
+source = "installation sheet 2"
+"""
+
+
+def test_by_hand_a_short_hold_begins_with_the_supply_shut(work: Make) -> None:
+    """What flows in hides what flows out (common practice)."""
+    job = work(DAY_LONG, probes=BY_HAND)
+    assert job.begin(Stage.TIGHTNESS).advice.cause == "nitrogen_raise_by_hand"
+    job.done()
+    job.enter(Entry.TEST_PRESSURE, 0.3e6)
+    snapshot = job.run(40)
+    assert (snapshot.advice.cause, snapshot.advice.action) == ("nitrogen_step", Action.DO)
+    assert job.says.startswith("Shut the supply")
+    assert "an open one hides a leak; people stay away" in job.says
+    job.run(400)
+    assert job.snapshot.advice.cause == "nitrogen_step"  # no hold is counted with it open
+    assert job.done().advice.cause == "nitrogen_hold"
+    assert job.run(170).advice.cause == "nitrogen_hold"  # counted from when it was shut
+    assert job.run(12).advice.cause == "read_after_hold"
+    job.enter(Entry.TEST_PRESSURE, 0.3e6)
+    assert job.run(1).advice.cause == "nitrogen_raise_by_hand"
+    assert "2000 kPa" in job.says
+
+
+@pytest.mark.parametrize("beats", [True, False])
+def test_a_day_with_a_reading_at_each_end_gives_a_verdict_and_is_asked_for_in_time(
+    work: Make, *, beats: bool
+) -> None:
+    job = work(DAY_LONG, probes=BY_HAND)
+    job.begin(Stage.TIGHTNESS)
+    job.done()
+    job.enter(Entry.TEST_PRESSURE, 0.3e6)
+    job.run(1)
+    job.done()
+    job.run(181)
+    job.enter(Entry.TEST_PRESSURE, 0.3e6)
+    job.run(1)
+    job.done()
+    job.enter(Entry.TEST_PRESSURE, 2.0e6)
+    job.run(1)
+    job.done()
+    job.until(lambda s: s.advice.cause == "read_begin", 2000)
+    for entry, value in ((Entry.TEST_PRESSURE, 2.0e6), (Entry.LIQUID_PIPE, 295.0)):
+        job.enter(entry, value)
+    job.enter(Entry.SUCTION_PIPE, 296.0)
+    assert job.run(1).advice.cause == "standing_by_hand"
+    begun_t, counted = job.t, []
+    if beats:  # nobody looks in between, but the screen is there and counts
+        for hour in range(1, 25):
+            job.verdicts += job.assistant.advance(begun_t + 3600.0 * hour)
+            counted.append(job.snapshot.advice.figures.get("seconds_s", 0.0))
+        assert sorted(counted, reverse=True) == counted
+        assert counted[22] < 3700.0
+        assert job.snapshot.advice.cause == "read_end"
+    job.t = begun_t + 24 * 3600.0
+    for entry, value in (
+        (Entry.TEST_PRESSURE, 1.95e6),
+        (Entry.LIQUID_PIPE, 289.0),
+        (Entry.SUCTION_PIPE, 292.0),
+    ):
+        job.enter(entry, value)
+    job.run(2)
+    # 5.0 K colder on average; p/T kept, 2.0988 MPa x (290.5/295.5) - 98.8 kPa is 1.964 MPa gauge
+    # as an ideal gas: 14 kPa less than that are inside two readings of a gauge good for 20 kPa.
+    (check,) = job.checks()
+    assert check.check == "standing_pressure"
+    assert check.result is CheckResult.PASS_NOT_CERTAIN
+    assert check.figures["change_pa"] == pytest.approx(-14e3, abs=3e3)
+    assert check.figures["readings"] == 2.0
+    assert any(getattr(each, "cause", "") == "read_end" for each in job.verdicts)
