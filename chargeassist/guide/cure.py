@@ -5,6 +5,7 @@ from enum import StrEnum
 
 from chargeassist.guide.diagnosis import NOT_THE_CHARGE, Diagnosis, RankedCause, Verdict
 from chargeassist.guide.fault_terms import Cause
+from chargeassist.guide.first_check import to_check
 
 DECIDED_FROM = 0.6
 """A shortage, or all other faults together, decide from this probability on [1]. Assumption."""
@@ -30,7 +31,10 @@ class Cure:
     ----------
     remedy : Remedy
     cause : RankedCause
-        What it rests on: the likeliest cause that speaks for the answer.
+        What it rests on: the likeliest cause that speaks for the answer; for `FIX` the first of
+        those to check.
+    alike : tuple of RankedCause
+        For `FIX`, the likeliest, where a clamp that cannot be told from it is checked first.
     probability : float
         Of a shortage for `ADD`, of too much for `RECOVER`, of all other faults together for `FIX`.
     """
@@ -38,6 +42,12 @@ class Cure:
     remedy: Remedy
     cause: RankedCause
     probability: float
+    alike: tuple[RankedCause, ...] = ()
+
+    @property
+    def words(self) -> str:
+        """What the readings look like: "pipe clamp loose or air or nitrogen in the circuit"."""
+        return " or ".join(item.cause.value for item in (self.cause, *self.alike))
 
 
 def refrigerant_is_cure(diagnosis: Diagnosis) -> Cure:
@@ -70,5 +80,7 @@ def refrigerant_is_cure(diagnosis: Diagnosis) -> Cure:
     if shortage <= NOT_THE_CHARGE and wrong >= DECIDED_FROM:
         if faults[0].cause is Cause.OVERCHARGE and excess >= 0.5 * wrong:
             return Cure(remedy=Remedy.RECOVER, cause=faults[0], probability=excess)
-        return Cure(remedy=Remedy.FIX, cause=faults[0], probability=wrong)
+        cause = to_check(faults)[0]
+        told = (faults[0],) if cause is not faults[0] else ()
+        return Cure(remedy=Remedy.FIX, cause=cause, probability=wrong, alike=told)
     return Cure(remedy=Remedy.UNKNOWN, cause=first, probability=first.probability)

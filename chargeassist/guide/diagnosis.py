@@ -34,6 +34,7 @@ from chargeassist.guide.evidence import FeatureReading as FeatureReading
 from chargeassist.guide.fault_signs import PATTERNS
 from chargeassist.guide.fault_terms import NEXT_CHECK, Cause, Direction, Feature, Pattern
 from chargeassist.guide.orifice_signs import ORIFICE_PATTERNS
+from chargeassist.model.channels import Role
 from chargeassist.model.quick_init import quick_init
 
 TABLES: Final = {False: PATTERNS, True: ORIFICE_PATTERNS}
@@ -57,8 +58,15 @@ NOT_THE_CHARGE: Final = 0.25
 ENOUGH_INFORMATION: Final = 1.5
 """Fewer than this many full-weight readings with a certain sign are not enough to tell."""
 
+SEEN_TO: Final = 0.1
+"""What is left of a probe's chance once the technician has seen to it [1]. Assumption."""
+
+_LOG_SEEN_TO: Final = math.log(SEEN_TO)
+
 _FEATURES: Final = frozenset(Feature)
-_NO_PROBE: Final = frozenset({Feature.CHARGE, Feature.SEAL, Feature.STEP, Feature.FEED})
+_NO_PROBE: Final = frozenset(
+    {Feature.CHARGE, Feature.SEAL, Feature.STEP, Feature.FEED, Feature.CONTACT}
+)
 
 
 @quick_init
@@ -178,8 +186,12 @@ def rank(
     *,
     orifice: bool = False,
     without: frozenset[Feature] = frozenset(),
+    seen_to: frozenset[Role] = frozenset(),
 ) -> Diagnosis:
-    """Rank the causes by what readings say, all of them or all but some; see `diagnose`."""
+    """Rank the causes by what readings say, all of them or all but some; see `diagnose`.
+
+    Of probes that the technician has seen to, little is believed.
+    """
     signs = {feature: sign for feature, sign in said.signs.items() if feature not in without}
     scores: dict[Cause, float] = {}
     best: dict[Cause, _PatternAsked] = {}
@@ -187,7 +199,9 @@ def rank(
     ratios = list(map(said.log_ratio, asked.asks))
     for cause, patterns in asked.causes:
         sums = [
-            each.log_share + math.fsum([ratios[number] for number in each.numbers])
+            each.log_share
+            + (_LOG_SEEN_TO if each.probe in seen_to else 0.0)
+            + math.fsum([ratios[number] for number in each.numbers])
             for each in patterns
         ]
         likelihood = top = max(sums)
@@ -214,6 +228,7 @@ class _PatternAsked:
     """What a pattern asks of some readings, also as numbers in `_Asked.asks`."""
 
     name: str
+    probe: Role | None
     log_share: float
     questions: tuple[Question, ...]
     numbers: tuple[int, ...]
@@ -236,6 +251,7 @@ def _asked(*, orifice: bool, features: tuple[Feature, ...]) -> _Asked:
         asked = questions(pattern, features)
         return _PatternAsked(
             pattern.name,
+            pattern.probe,
             math.log(pattern.share),
             asked,
             tuple(numbers.setdefault(each[:2], len(numbers)) for each in asked),

@@ -33,6 +33,7 @@ WEIGHT: Final = {
     Feature.SEAL: 1.0,
     Feature.STEP: 1.0,
     Feature.FEED: 1.0,
+    Feature.CONTACT: 1.0,
     Feature.DISCHARGE: 0.5,
     Feature.CURRENT: 0.5,
     Feature.AIR_SPLIT: 0.7,

@@ -47,12 +47,24 @@ class Fault:
         return " or ".join(each.value for each in (self.cause, *self.alternatives))
 
 
-def fault_of(ranked: RankedCause, alike: tuple[Cause, ...], chance: float, since_t: float) -> Fault:
-    """Return the fault a ranking speaks for; its attributes tell the parameters."""
-    signs = tuple(item.feature for item in seen(ranked))
+def fault_of(
+    likeliest: RankedCause, causes: tuple[Cause, ...], chance: float, since_t: float
+) -> Fault:
+    """Return the fault a ranking speaks for.
+
+    Parameters
+    ----------
+    likeliest : RankedCause
+        Its readings out of order are what the fault was found by.
+    causes : tuple of Cause
+        It and what it cannot be told from, in the order to check them.
+    chance : float
+    since_t : float
+    """
+    signs = tuple(item.feature for item in seen(likeliest))
     return Fault(
-        cause=ranked.cause,
-        alternatives=alike,
+        cause=causes[0],
+        alternatives=causes[1:],
         chance=chance,
         since_t=since_t,
         by_amount=set(signs) == {Feature.CHARGE},

@@ -8,7 +8,8 @@ Energy and Buildings 2021, 111355): this table is about one fault at a time.
 
 from typing import Final
 
-from chargeassist.guide.fault_terms import Cause, Feature, Pattern, only, sign_of
+from chargeassist.guide.fault_terms import Cause, Feature, Pattern, in_contact, only, sign_of
+from chargeassist.model.channels import Role
 
 _F = Feature
 
@@ -165,11 +166,16 @@ _VALVE_OPEN = {
 }
 
 
-_LIQUID_CLAMP = only(subcooling="+", approach="-", charge="-", step="0+")
+_LIQUID_CLAMP = only(subcooling="+", approach="-", charge="-", step="0+", contact="-0")
+# A short charge's row, but for what the clamp enters: the two take turns in the subcooling.
+_LIQUID_CLAMP_SHORT = only(
+    subcooling="?", superheat="0+", condensing="-0", evaporating="-0", discharge="0+",
+    current="-0", air_split="-0", approach="-0", charge="-", step="?", contact="-0",
+)  # fmt: skip
 _LIQUID_PRESSURE_HIGH = only(subcooling="+", condensing="+", charge="-")
 _LIQUID_PRESSURE_LOW = only(subcooling="-", condensing="-", charge="+")
 
-PATTERNS: Final[dict[Cause, tuple[Pattern, ...]]] = {
+_TABLE: Final[dict[Cause, tuple[Pattern, ...]]] = {
     Cause.UNDERCHARGE: (
         Pattern("", _UNDERCHARGE, 0.5),
         Pattern("liquid still reaches the valve", _UNDERCHARGE_SEALED, 0.5),
@@ -191,16 +197,39 @@ PATTERNS: Final[dict[Cause, tuple[Pattern, ...]]] = {
     Cause.VALVE_LEAKAGE: (Pattern("", _VALVE_LEAKAGE),),
     Cause.VALVE_OPEN: (Pattern("", _VALVE_OPEN),),
     Cause.PROBE_LOOSE: (
-        Pattern("liquid line clamp", _LIQUID_CLAMP, 0.5),
-        Pattern("suction line clamp", only(superheat="+", compression="-0"), 0.5),
+        Pattern("liquid line clamp", _LIQUID_CLAMP, 0.35, Role.LIQUID_TEMPERATURE),
+        Pattern(
+            "liquid line clamp, and refrigerant missing",
+            _LIQUID_CLAMP_SHORT,
+            0.25,
+            Role.LIQUID_TEMPERATURE,
+        ),
+        Pattern(
+            "suction line clamp",
+            only(superheat="+", compression="-0"),
+            0.4,
+            Role.SUCTION_TEMPERATURE,
+        ),
     ),
     Cause.ZERO_SHIFTED: (
-        Pattern("liquid pressure reads high", _LIQUID_PRESSURE_HIGH, 0.25),
-        Pattern("liquid pressure reads low", _LIQUID_PRESSURE_LOW, 0.25),
-        Pattern("suction pressure reads high", only(superheat="-", evaporating="+"), 0.25),
-        Pattern("suction pressure reads low", only(superheat="+", evaporating="-"), 0.25),
+        Pattern("liquid pressure reads high", _LIQUID_PRESSURE_HIGH, 0.25, Role.LIQUID_PRESSURE),
+        Pattern("liquid pressure reads low", _LIQUID_PRESSURE_LOW, 0.25, Role.LIQUID_PRESSURE),
+        Pattern(
+            "suction pressure reads high",
+            only(superheat="-", evaporating="+"),
+            0.25,
+            Role.SUCTION_PRESSURE,
+        ),
+        Pattern(
+            "suction pressure reads low",
+            only(superheat="+", evaporating="-"),
+            0.25,
+            Role.SUCTION_PRESSURE,
+        ),
     ),
     Cause.IN_ORDER: (Pattern("", only(charge="0")),),
     Cause.OTHER: (Pattern("", {}),),
 }
+
+PATTERNS: Final = in_contact(_TABLE)
 """The table: each cause with the ways it can look."""

@@ -3,9 +3,11 @@
 The tables themselves are `fault_signs` (expansion valve) and `orifice_signs` (fixed orifice).
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Final
+
+from chargeassist.model.channels import Role
 
 
 class Feature(StrEnum):
@@ -24,6 +26,7 @@ class Feature(StrEnum):
     SEAL = "liquid left before the metering device"
     STEP = "what the last step did against its amount"
     FEED = "superheat against what liquid before the orifice allows"
+    CONTACT = "liquid line following the condensing temperature"
 
 
 class Direction(StrEnum):
@@ -143,11 +146,15 @@ class Pattern:
         A reading that is not in it is not known to move either way.
     share : float
         How much of the cause's probability it has before the readings; an assumption.
+    probe : Role or None
+        The probe at fault; None where it is the unit. Once the technician has seen to it, the
+        pattern is believed less.
     """
 
     name: str
     signs: dict[Feature, Sign]
     share: float = 1.0
+    probe: Role | None = None
 
 
 _WORDS: Final = {
@@ -188,6 +195,17 @@ def sign_of(text: str, note: str = "") -> Sign:
         ),
         note=note,
     )
+
+
+def in_contact(table: dict[Cause, tuple[Pattern, ...]]) -> dict[Cause, tuple[Pattern, ...]]:
+    """Return a table in which the liquid line follows its condenser, unless a pattern differs."""
+    follows = {Feature.CONTACT: sign_of("0 m:0")}
+    return {
+        cause: tuple(
+            replace(each, signs=follows | each.signs) if each.signs else each for each in patterns
+        )
+        for cause, patterns in table.items()
+    }
 
 
 def only(**moved: str) -> dict[Feature, Sign]:

@@ -7,9 +7,11 @@ unsettled times included, until two in a row no longer do. Both are verdicts and
 Where superheat is judged, the unit meters by a fixed orifice, and the table of signs is another.
 """
 
+from functools import partial
 from typing import Final
 
 from chargeassist.guide.balance import LossWatch
+from chargeassist.guide.contact import ContactWatch
 from chargeassist.guide.cure import Cure, Remedy, refrigerant_is_cure
 from chargeassist.guide.diagnosis import (
     CHARGING_PRIOR,
@@ -39,9 +41,11 @@ from chargeassist.guide.fault_terms import NEXT_CHECK, Cause, Feature
 from chargeassist.guide.fault_verdicts import HUNTING_CAUSE as HUNTING_CAUSE
 from chargeassist.guide.fault_verdicts import drift_verdicts, hunting_verdict
 from chargeassist.guide.features import feature_readings
+from chargeassist.guide.first_check import to_check
 from chargeassist.guide.hunting import Hunting, HuntingWatch
 from chargeassist.guide.standing import Standing, StandingWatch
 from chargeassist.guide.usual_ranges import UsualRanges
+from chargeassist.model.channels import Role
 from chargeassist.model.events import FaultJudged, Mark, MarkKind, Stage
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
@@ -56,9 +60,6 @@ IN_A_ROW: Final = 2
 GONE_BELOW: Final = 0.5
 """All faults together this unlikely end a finding, that began at `cure.DECIDED_FROM` [1]."""
 
-ALTERNATIVE: Final = 0.2
-"""A cause with this share of the first one's chance cannot be told from it [1]. Assumption."""
-
 STANDING_EVIDENCE: Final = {
     True: "pressure at rest above saturation",
     False: "pressure at rest below saturation",
@@ -66,7 +67,13 @@ STANDING_EVIDENCE: Final = {
 
 _AMOUNTS: Final = frozenset({Feature.CHARGE})
 _SWINGS: Final = frozenset(
-    {Feature.SUPERHEAT, Feature.EVAPORATING, Feature.COMPRESSION, Feature.FEED}
+    {
+        Feature.SUPERHEAT,
+        Feature.EVAPORATING,
+        Feature.COMPRESSION,
+        Feature.FEED,
+        Feature.CONTACT,
+    }
 )
 """What swings with a valve that hunts, and is at no time what a steady valve would make of it."""
 
@@ -114,6 +121,8 @@ class FaultWatch:
         self.fault: Fault | None = None
         self.hunting: Hunting | None = None
         self._drifting = LossWatch(job)
+        self._contact = ContactWatch()
+        self._probes_seen_to: set[str] = set()
         self.drift: Drift | None = None
         self.gone: Gone | None = None
         self._rest_over = AT_REST_AGREES
@@ -137,10 +146,13 @@ class FaultWatch:
             self._seen_to = True
             self._rest_over = PROBE_SEEN_TO
             self._drifting.forget(DriftCause.ZERO)
+            self._contact.forget()
+            self._probes_seen_to.add(mark.text)
         if mark.kind is MarkKind.STAGE_BEGUN and mark.text == Stage.DRYNESS.value:
             # What was in the circuit when it stood is in it no longer.
             self._standing.forget()
             self._drifting.forget()
+            self._contact.forget()
             self._rest_over = EVACUATED
 
     def forget(self) -> None:
@@ -150,6 +162,7 @@ class FaultWatch:
     def tick(self, facts: Facts) -> tuple[FaultJudged, ...]:
         """Look at one tick and return what was found or withdrawn."""
         self._standing.tick(facts)
+        self._contact.tick(facts)
         verdicts = self._hunt(facts) + self._drift(facts)
         verdicts += self._after_probe(facts.t) + self._stood(facts.t)
         if facts.settled is None:
@@ -172,17 +185,30 @@ class FaultWatch:
             for cause, likelihood in standing.likelihood().items():
                 prior[cause] *= likelihood
         readings = feature_readings(self._job, facts, usual=self._usual)
-        orifice = facts.judged is not SUBCOOLING
-        said = Said(readings)
+        contact = self._contact.reading()
+        said = Said(readings if contact is None else (*readings, contact))
+        ranked = partial(
+            rank, said, prior, orifice=facts.judged is not SUBCOOLING, seen_to=self._seen(facts)
+        )
         swings = frozenset() if self.hunting is None else _SWINGS
-        self.diagnosis = rank(said, prior, orifice=orifice, without=swings)
+        self.diagnosis = ranked(without=swings)
         # An amount typed wrong, or a line set longer than it was thought, is a reason to look, but
         # none to keep refrigerant from a circuit.
         by_measured = self.diagnosis
         if Feature.CHARGE in said.signs:
-            by_measured = rank(said, prior, orifice=orifice, without=swings | _AMOUNTS)
+            by_measured = ranked(without=swings | _AMOUNTS)
         self.cure = refrigerant_is_cure(by_measured)
         return verdicts + self._follow(facts, self.diagnosis)
+
+    def _seen(self, facts: Facts) -> frozenset[Role]:
+        """Return whose probes the technician has seen to."""
+        if not self._probes_seen_to:
+            return frozenset()
+        return frozenset(
+            each.channel.role
+            for each in facts.channels
+            if each.channel.name in self._probes_seen_to
+        )
 
     def _after_probe(self, t: float) -> tuple[FaultJudged, ...]:
         """Withdraw a probe's fault once the technician has seen to a probe."""
@@ -312,24 +338,26 @@ class FaultWatch:
         )
         self._against = self._against + 1 if against else 0
         self._gone = self._gone + 1 if chance < GONE_BELOW else 0
-        again, self._first = self._first is first.cause, first.cause
         known = self.fault
         if known is not None and self._gone >= IN_A_ROW:
             self.fault = None
             return (self._end(known, t, what_it_reads(known.signs, diagnosis), chance),)
         if self._against < IN_A_ROW:
             return ()
-        alike = tuple(
-            item.cause for item in faults[1:] if item.probability >= ALTERNATIVE * first.probability
-        )
-        if known is not None and (known.cause is first.cause or known.cause in alike):
-            if known.cause is first.cause:
-                self.fault = fault_of(first, alike, chance, known.since_t)
+        named = to_check(faults)
+        again, self._first = self._first is named[0].cause, named[0].cause
+        causes = tuple(item.cause for item in named)
+        # What still may be keeps its place, but for a clamp that has become the likeliest.
+        kept = known is not None and known.cause in causes
+        kept = kept and not (again and first.cause is Cause.PROBE_LOOSE)
+        if known is not None and (kept or known.cause is causes[0]):
+            others = (cause for cause in causes if cause is not known.cause)
+            self.fault = fault_of(first, (known.cause, *others), chance, known.since_t)
             return ()
         if known is not None and not again:
             return ()  # what has just been mended looks like much on its way back
-        self.fault = fault_of(first, alike, chance, t)
+        self.fault = fault_of(first, causes, chance, t)
         gone: tuple[FaultJudged, ...] = ()
         if known is not None:
             gone = (self._end(known, t, (OTHER_CAUSE,), chance),)
-        return (*gone, found_verdict(t, self.fault, first))
+        return (*gone, found_verdict(t, self.fault, named[0]))

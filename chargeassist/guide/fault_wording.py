@@ -56,6 +56,14 @@ def _leaks(f: Figures, system: UnitSystem) -> str:
     return f"subcooling {_drifts(f, system)} while the liquid line warms and the air keeps still"
 
 
+def _or_a_clamp(f: Figures) -> str:
+    """Return that a loose clamp may be it, too: looked at in a minute, with the unit running."""
+    if "clamp_chance" not in f:
+        return ""
+    chance = f"{f['clamp_chance'] * 100:.0f} %"
+    return f", or a loose clamp on the liquid line ({chance}): press it on first"
+
+
 FAULT_ADVICE: dict[str, Phrase] = {
     "not_the_cure": lambda f, s, u: (
         f"refrigerant is not the cure ({f['chance'] * 100:.0f} % likely); the readings look most "
@@ -93,9 +101,9 @@ FAULT_ADVICE: dict[str, Phrase] = {
     "check_standing": lambda f, s, u: (
         f"{display.difference(f['subcooling_k'], u)} of subcooling may be too much refrigerant "
         f"({f['excess_chance'] * 100:.0f} %), or air in the circuit or a pressure probe that reads "
-        f"high ({f['gas_chance'] * 100:.0f} %). Check the standing pressure before recovering: "
-        "stop the unit, let it stand until both pressures are equal and rest, and compare with "
-        "saturation at the coldest part"
+        f"high ({f['gas_chance'] * 100:.0f} %){_or_a_clamp(f)}. Check the standing pressure before "
+        "recovering: stop the unit, let it stand until both pressures are equal and rest, and "
+        "compare with saturation at the coldest part"
     ),
 }
 

@@ -13,6 +13,7 @@ from chargeassist.guide.drift import Drift, DriftCause
 from chargeassist.guide.expectation import excess_explained
 from chargeassist.guide.fault_found import Fault
 from chargeassist.guide.fault_terms import Cause
+from chargeassist.guide.first_check import ALTERNATIVE
 from chargeassist.guide.standing import Standing
 from chargeassist.model.channels import Role
 from chargeassist.model.events import Action, Advice
@@ -114,8 +115,9 @@ def before_recovering(
         return None
     gas = diagnosis.probability(Cause.NON_CONDENSABLES) + diagnosis.probability(Cause.ZERO_SHIFTED)
     excess = diagnosis.probability(Cause.OVERCHARGE)
-    other = cure.cause.cause is not Cause.OVERCHARGE
-    at_rest = cure.cause.cause in {Cause.NON_CONDENSABLES, Cause.ZERO_SHIFTED}
+    likeliest = cure.alike[0] if cure.alike else cure.cause
+    other = likeliest.cause is not Cause.OVERCHARGE
+    at_rest = likeliest.cause in {Cause.NON_CONDENSABLES, Cause.ZERO_SHIFTED}
     if other and cure.remedy is Remedy.FIX and (standing is not None or not at_rest):
         return not_the_cure(facts, cure)
     if standing is not None or gas < PLAUSIBLE:
@@ -123,12 +125,11 @@ def before_recovering(
     if facts.live(Role.OUTDOOR_AIR_TEMPERATURE) is None:
         # Whether the head is high nobody can tell; gas is then no more than its prior chance.
         return None
-    return Advice(
-        t=facts.t,
-        action=Action.FIX_FIRST,
-        cause="check_standing",
-        figures={"gas_chance": gas, "excess_chance": excess, "subcooling_k": settled.value_k},
-    )
+    figures = {"gas_chance": gas, "excess_chance": excess, "subcooling_k": settled.value_k}
+    clamp = diagnosis.probability(Cause.PROBE_LOOSE)
+    if clamp >= ALTERNATIVE * max(gas, excess):
+        figures["clamp_chance"] = clamp
+    return Advice(t=facts.t, action=Action.FIX_FIRST, cause="check_standing", figures=figures)
 
 
 def instead_of_stopping(facts: Facts, fault: Fault | None, inside: Advice) -> Advice:
@@ -155,6 +156,6 @@ def not_the_cure(facts: Facts, cure: Cure | None) -> Advice | None:
         t=facts.t,
         action=Action.FIX_FIRST,
         cause="not_the_cure",
-        subject=cure.cause.cause.value,
+        subject=cure.words,
         figures={"chance": cure.probability},
     )

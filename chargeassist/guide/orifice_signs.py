@@ -8,7 +8,8 @@ those of a rooftop unit; that it had a fixed orifice is from memory.
 
 from typing import Final
 
-from chargeassist.guide.fault_terms import Cause, Feature, Pattern, only, sign_of
+from chargeassist.guide.fault_terms import Cause, Feature, Pattern, in_contact, only, sign_of
+from chargeassist.model.channels import Role
 
 _F = Feature
 _LITTLE = "a small fault moves it less than weather and its range leave open"
@@ -147,7 +148,7 @@ _OVERFED_CHARGED = _OVERFED | {
     _F.COMPRESSION: sign_of("0 c:0"),
 }
 
-ORIFICE_PATTERNS: Final[dict[Cause, tuple[Pattern, ...]]] = {
+_TABLE: Final[dict[Cause, tuple[Pattern, ...]]] = {
     Cause.UNDERCHARGE: (
         Pattern("", _UNDERCHARGE, 0.5),
         Pattern("liquid still reaches the orifice", _UNDERCHARGE_SEALED, 0.5),
@@ -175,16 +176,54 @@ ORIFICE_PATTERNS: Final[dict[Cause, tuple[Pattern, ...]]] = {
         Pattern("the same, " + _CHARGED, _OVERFED_CHARGED, 0.5),
     ),
     Cause.PROBE_LOOSE: (
-        Pattern("liquid line clamp", only(subcooling="+", approach="-", feed="?"), 0.5),
-        Pattern("suction line clamp", only(superheat="+", compression="-0", feed="+"), 0.5),
+        Pattern(
+            "liquid line clamp",
+            only(subcooling="+", approach="-", feed="?", contact="-0"),
+            0.3,
+            Role.LIQUID_TEMPERATURE,
+        ),
+        Pattern(
+            "liquid line clamp, by its slowness alone",
+            only(subcooling="0+", approach="-0", feed="?", contact="-"),
+            0.2,
+            Role.LIQUID_TEMPERATURE,
+        ),
+        Pattern(
+            "suction line clamp",
+            only(superheat="+", compression="-0", feed="+"),
+            0.5,
+            Role.SUCTION_TEMPERATURE,
+        ),
     ),
     Cause.ZERO_SHIFTED: (
-        Pattern("liquid pressure reads high", only(subcooling="+", condensing="+"), 0.25),
-        Pattern("liquid pressure reads low", only(subcooling="-", condensing="-"), 0.25),
-        Pattern("suction pressure reads high", only(superheat="-", evaporating="+"), 0.25),
-        Pattern("suction pressure reads low", only(superheat="+", evaporating="-", feed="+"), 0.25),
+        Pattern(
+            "liquid pressure reads high",
+            only(subcooling="+", condensing="+"),
+            0.25,
+            Role.LIQUID_PRESSURE,
+        ),
+        Pattern(
+            "liquid pressure reads low",
+            only(subcooling="-", condensing="-"),
+            0.25,
+            Role.LIQUID_PRESSURE,
+        ),
+        Pattern(
+            "suction pressure reads high",
+            only(superheat="-", evaporating="+"),
+            0.25,
+            Role.SUCTION_PRESSURE,
+        ),
+        Pattern(
+            "suction pressure reads low",
+            only(superheat="+", evaporating="-", feed="+"),
+            0.25,
+            Role.SUCTION_PRESSURE,
+        ),
     ),
     Cause.IN_ORDER: (Pattern("", only()),),
     Cause.OTHER: (Pattern("", {}),),
 }
+
+ORIFICE_PATTERNS: Final = in_contact(_TABLE)
 """The table: each cause with the ways it can look behind a fixed orifice."""

@@ -290,8 +290,9 @@ _ADVICE: dict[str, Phrase] = {
     "not_the_charge": lambda f, s, u: (
         f"superheat of {display.difference(f['superheat_k'], u)} is "
         f"{over(f['superheat_k'], f['limit_k'])} "
-        f"{display.difference(f['limit_k'], u)} although subcooling is not short: look for a "
-        "restriction or a stuck valve, refrigerant is not the cure"
+        f"{display.difference(f['limit_k'], u)} although subcooling is not short: press the "
+        "liquid line's clamp on, then look for a restriction or a stuck valve; refrigerant is not "
+        "the cure"
     ),
     "over_full": lambda f, s, u: (
         f"{display.mass(f['total_kg'], u)} is in, plate and line set take "
