@@ -4,7 +4,9 @@ Opening a port may hang, and the session must not: so pymodbus's client runs in 
 
 Modbus RTU numbers neither requests nor answers: an answer that comes too late looks like one to
 the next question. So a device that did not answer in time is left alone for `QUIET_TIMES` what it
-may take, and once more after it has answered again, since two answers may then be under way.
+may take, and once more after it has answered again, since two answers may then be under way. That
+is also why pymodbus's own retries, which ask at once, are not used. What was garbled is asked for
+again when its time is over; an exception is an answer, and is not.
 
 Reference: Modbus over Serial Line V1.02 (Modbus Organization, 2006), sections 2.4.1 (time between
 frames) and 2.5.1 (RTU frame).
@@ -37,7 +39,24 @@ from chargeassist_adapters.retry import Backoff
 # What pymodbus logs is told as events here; without a handler it would land on the screen.
 logging.getLogger("pymodbus").addHandler(logging.NullHandler())
 
-Item = Found | Lost | Back
+
+@dataclass(frozen=True, slots=True)
+class Retried:
+    """A read that gave nothing at first and answered when it was asked again.
+
+    Attributes
+    ----------
+    reason : str
+        What was wrong with it at first.
+    raw : bytes
+        What was heard then, as hexadecimal digits.
+    """
+
+    reason: str
+    raw: bytes = b""
+
+
+Item = Found | Lost | Back | Retried
 
 MISSES_TO_BE_LOST = 2
 QUIET_TIMES = 3.0
@@ -98,12 +117,14 @@ class _Device:
         self.due_t = now + max(self.backoff.next_s() if lost else 0.0, quiet_s)
         return lost
 
-    def heard(self, now: float, quiet_s: float) -> None:
-        """Note that it answered at `now` [s]."""
+    def heard(self, now: float, quiet_s: float) -> bool:
+        """Note that it answered at `now` [s]; return whether it had to be asked again for it."""
+        again = 0 < self.misses < MISSES_TO_BE_LOST
         if self.misses:
             self.due_t = now + quiet_s
         self.misses = 0
         self.backoff.reset()
+        return again
 
 
 @dataclass(slots=True)
@@ -250,6 +271,10 @@ class ModbusLine:
         block, now = ask.block, asyncio.get_running_loop().time
         part = f"device {block.device}"
         answer = await self._answer(client, block)
+        garbled = answer if isinstance(answer, Fault) and answer.raw else None
+        if garbled is not None:  # the time for an answer is over: nothing else is under way
+            await asyncio.sleep(self._gap_s)
+            answer = await self._answer(client, block)
         if isinstance(answer, Fault) and not answer.raw:
             if device.missed(now(), QUIET_TIMES * self._within_s):
                 self._handover.put([Lost(answer.reason, part)])
@@ -257,7 +282,11 @@ class ModbusLine:
         if isinstance(answer, Fault):
             self._handover.put([answer])
             return ()
-        device.heard(now(), QUIET_TIMES * self._within_s)
+        if device.heard(now(), QUIET_TIMES * self._within_s):
+            reason = f"device {block.device}: no answer within {self._within_s:.2g} s"
+            self._handover.put([Retried(reason)])
+        if garbled is not None:
+            self._handover.put([Retried(garbled.reason, garbled.raw)])
         self._retry.reset()
         back: list[Item] = [Back(), Back(part)]
         if not answer.isError():

@@ -12,15 +12,17 @@ multiplied by the probe's ``scale``, its ``offset`` is added, then it is read in
 psig sent as 2481 has ``unit = "psig"`` and ``scale = 0.1``. Range: what the type holds, less what
 no probe sends (NaN, a temperature below absolute zero). Neighbouring registers are read at once.
 
-What goes wrong: a garbled answer and an exception are BadInput; after an exception to several
-probes each is asked for alone, so that one wrong register costs only its own. A device that does
-not answer twice is lost ("cart, device 3"), is asked again after 0.5 s doubling to 5 s, and the
-others go on. An absent or unplugged port is SourceLost and tried again as with ``serial:``. What
-was read before the program was held up (``held``) and waits behind it is let go and counted.
+What goes wrong: a read that gives nothing or garbage once is asked for again, and how many were is
+told once a minute, with the last of them; garbled twice and an exception are BadInput. After an
+exception to several probes each is asked for alone, so that one wrong register costs only its own.
+A device that does not answer twice is lost ("cart, device 3"), is asked again after 0.5 s doubling
+to 5 s, and the others go on. An absent or unplugged port is SourceLost and tried again as with
+``serial:``.
 
 Reference: Modbus Application Protocol Specification V1.1b3; Modbus over Serial Line V1.02.
 """
 
+import asyncio
 from pathlib import Path
 
 from chargeassist.model.channels import Channel
@@ -34,7 +36,7 @@ from chargeassist_adapters.conversion import ProbeValue, Sample
 from chargeassist_adapters.faults import FaultGate
 from chargeassist_adapters.field_source import FieldSource
 from chargeassist_adapters.handover import Back, Handover, Lost
-from chargeassist_adapters.modbus_line import Item, ModbusLine, Timing
+from chargeassist_adapters.modbus_line import Item, ModbusLine, Retried, Timing
 from chargeassist_adapters.modbus_registers import Block, RegisterProbe, blocks_of, read_select
 from chargeassist_adapters.port import PortSettings, read_settings
 from chargeassist_adapters.retry import Backoff
@@ -47,6 +49,41 @@ OPTIONS = {
     "timeout": "seconds until a device has answered, 0.5 if not given",
     "echo": "yes if the adapter hears what it sends",
 }
+
+
+RETRIES_TOLD_EVERY_S = 60.0
+
+
+class RetryCount:
+    """Tells a sink how many reads had to be asked for again, together.
+
+    Parameters
+    ----------
+    sink : Sink
+    """
+
+    def __init__(self, sink: Sink) -> None:
+        self._sink = sink
+        self._count = 0
+        self._last = Retried("")
+        self._timer: asyncio.TimerHandle | None = None
+
+    def add(self, retried: Retried) -> None:
+        """Count one."""
+        self._count, self._last = self._count + 1, retried
+        if self._timer is None:
+            loop = asyncio.get_running_loop()
+            self._timer = loop.call_later(RETRIES_TOLD_EVERY_S, self.tell)
+
+    def tell(self) -> None:
+        """Tell what was counted, if anything."""
+        if self._timer is not None:
+            self._timer.cancel()
+            self._timer = None
+        if self._count:
+            reason = f"answered when asked again; the last time: {self._last.reason}"
+            self._sink.bad_input(plain(reason, 240), self._last.raw, count=self._count)
+        self._count = 0
 
 
 class ModbusSource(FieldSource):
@@ -134,6 +171,7 @@ class ModbusSource(FieldSource):
     async def run(self, sink: Sink, clock: Clock) -> None:
         """Ask until cancelled; missing ports and devices are told to `sink` and tried again."""
         gate = FaultGate(sink, clock)
+        retries = RetryCount(sink)
 
         def deliver(item: Item) -> None:
             match item:
@@ -143,6 +181,8 @@ class ModbusSource(FieldSource):
                     sink.back(part=item.part)
                 case Sample() if handover.waited_s > HELD_S:
                     sink.dropped(1)  # read before the program was held up: nobody knows when
+                case Retried():
+                    retries.add(item)
                 case Sample():
                     sink.reading(item.channel, item.value, quality=item.quality)
                 case _:
@@ -163,3 +203,4 @@ class ModbusSource(FieldSource):
             await handover.run(line.work, line.stop, name=f"modbus {device}")
         finally:
             gate.flush()
+            retries.tell()

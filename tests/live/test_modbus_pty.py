@@ -192,6 +192,50 @@ async def test_a_spoilt_checksum_is_told_with_its_bytes_and_believed_in_nothing(
     assert sink.bad[0].raw.startswith("01 04 02 09 b0 ")
 
 
+@pytest.mark.parametrize("spoilt", ["garbled", "unanswered"])
+async def test_a_read_that_fails_once_is_asked_for_again_and_counted(
+    wire: Line, spoilt: str
+) -> None:
+    """No event and no hole: the answer that came counts, and how often it was asked for."""
+    answers = 0
+
+    def spoil_every_fourth(data: bytes) -> bytes:
+        nonlocal answers
+        answers += 1
+        if answers % 4:
+            return data
+        return data[:4] + bytes([data[4] ^ 1]) + data[5:] if spoilt == "garbled" else b""
+
+    wire.to_program = spoil_every_fourth
+    async with serve_registers(wire.far, DEVICES), running(source_at(wire, LIQUID_P)) as sink:
+        await sink.until(lambda k: len(k.readings) >= 9)
+        assert sink.bad == []
+    assert set(sink.values("liquid_pressure")) == {LIQUID_PA}
+    assert sink.losses == []
+    (told,) = sink.bad
+    assert told.count in {answers // 4, answers // 4 - 1}
+    assert told.count >= 2
+    expected = "an answer that does not check" if spoilt == "garbled" else "no answer within"
+    assert told.reason.startswith("answered when asked again; the last time: device 1")
+    assert expected in told.reason
+    assert bool(told.raw) is (spoilt == "garbled")
+
+
+async def test_an_exception_is_an_answer_and_is_not_asked_for_again_at_once(wire: Line) -> None:
+    asked: list[bytes] = []
+
+    def note(data: bytes) -> bytes:
+        asked.append(data)
+        return data
+
+    wire.to_devices = note
+    absent = probe(Role.COMPRESSOR_CURRENT, "A", "1/input:2:int16")
+    async with serve_registers(wire.far, DEVICES), running(source_at(wire, absent)) as sink:
+        await sink.until(lambda k: len(k.bad) >= 1)
+        assert len(asked) == 1
+    assert [each.count for each in sink.bad] == [1]
+
+
 async def test_noise_before_and_between_answers_is_survived(wire: Line) -> None:
     async with (
         serve_registers(wire.far, DEVICES),
