@@ -6,8 +6,6 @@ units of manualshive.com LRP14AC, page 23), so a column is used for outdoor air 
 farther away the table is to be read again, and counts as not read.
 """
 
-from typing import Final
-
 from chargeassist.guide.expected import Expected, around
 from chargeassist.model.channels import Role
 from chargeassist.model.job import Job
@@ -17,10 +15,6 @@ from chargeassist.model.values import NoValue
 from chargeassist.physics.atmosphere import SEA_LEVEL_PA_ABS
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.stream.facts import Facts
-
-PER_COLUMN_K: Final = 0.1
-"""What a kelvin of other weather adds to the tolerance of a temperature difference [1]: the
-steepest of the twelve units moves by 0.12 K/K from one end of its table to the other."""
 
 
 def performance_of(job: Job, facts: Facts) -> Performance | None:
@@ -42,7 +36,7 @@ def condensing(job: Job, facts: Facts) -> Expected | None:
     temp_k, slope = fluid.bubble_temp_k(pressure_pa), fluid.bubble_slope_k_per_pa(pressure_pa)
     if isinstance(temp_k, NoValue) or isinstance(slope, NoValue):
         return None
-    half_k = table.liquid_tolerance_pa * slope + _weather_k(table, facts)
+    half_k = table.liquid_tolerance_pa * slope + _weather_k(job, table, facts)
     return around(temp_k - table.outdoor_k, half_k, table.source)
 
 
@@ -56,7 +50,7 @@ def evaporating(job: Job, facts: Facts) -> Expected | None:
     temp_k, slope = fluid.dew_temp_k(pressure_pa), fluid.dew_slope_k_per_pa(pressure_pa)
     if isinstance(temp_k, NoValue) or isinstance(slope, NoValue):
         return None
-    half_k = table.suction_tolerance_pa * slope + _weather_k(table, facts)
+    half_k = table.suction_tolerance_pa * slope + _weather_k(job, table, facts)
     return around(temp_k - table.return_k, half_k, table.source)
 
 
@@ -107,6 +101,7 @@ def current(job: Job, least: Limit) -> Expected | None:
     )
 
 
-def _weather_k(table: Performance, facts: Facts) -> float:
+def _weather_k(job: Job, table: Performance, facts: Facts) -> float:
     outdoor = facts.live(Role.OUTDOOR_AIR_TEMPERATURE)
-    return 0.0 if outdoor is None else PER_COLUMN_K * abs(outdoor - table.outdoor_k)
+    share = job.limit_si(LimitKey.COLUMN_WEATHER)
+    return 0.0 if outdoor is None else share * abs(outdoor - table.outdoor_k)

@@ -33,10 +33,6 @@ from chargeassist.stream.windows import SLOPE_WINDOW_S
 ICE_BATH: Final = "ice_bath:"
 """Before the channel in the mark that tells its probe is in ice water."""
 
-ICE_EXPANDED_K: Final = 0.1
-"""Ice water of crushed ice, well stirred, is at the ice point within this (k = 2) [K] (assumption;
-a bath made with care is far better)."""
-
 OFFERED_K: Final = 3.0
 """A temperature probe that reads this near to the ice point is offered for the check [K] (chosen:
 it keeps a list short; any probe can be told of by its name)."""
@@ -78,6 +74,7 @@ class InstrumentChecks:
         self._refrigerant = refrigerant(job.refrigerant)
         self._tolerance = job.limit_or_usual(LimitKey.ICE_BATH_TOLERANCE)
         self._replace = job.limit_or_usual(LimitKey.ICE_BATH_REPLACE)
+        self._bath = job.limit_or_usual(LimitKey.ICE_BATH_ACCURACY)
         self._waits = job.limit_or_usual(LimitKey.PROBE_SETTLING)
         self._rest = job.limit_or_usual(LimitKey.CYLINDER_REST)
         self._allowed = job.limit_or_usual(LimitKey.STANDING_ALLOWED)
@@ -184,7 +181,7 @@ class InstrumentChecks:
         self, t: float, stage: Stage, name: str, label: str, key: str, value_k: float
     ) -> CheckJudged:
         off_k, tolerance_k = value_k - KELVIN_AT_0_C, self._tolerance.value_si
-        decision = decide(off_k, ICE_EXPANDED_K, -tolerance_k, tolerance_k)
+        decision = decide(off_k, self._bath.value_si, -tolerance_k, tolerance_k)
         cause = "ice_bath_agrees"
         if abs(off_k) > self._replace.value_si:
             cause = "ice_bath_replace"
@@ -194,7 +191,7 @@ class InstrumentChecks:
             "off_k": off_k,
             "tolerance_k": tolerance_k,
             "replace_k": self._replace.value_si,
-            "expanded_k": ICE_EXPANDED_K,
+            "expanded_k": self._bath.value_si,
         }
         self._off.pop(name, None)
         if cause != "ice_bath_agrees":
@@ -207,7 +204,7 @@ class InstrumentChecks:
             cause=cause,
             figures=figures,
             subject=label,
-            sources=(self._tolerance.told, self._replace.told),
+            sources=(self._tolerance.told, self._replace.told, self._bath.told),
         )
 
     def _cylinder(self, facts: Facts, stage: Stage) -> CheckJudged | None:

@@ -86,6 +86,8 @@ class UsualRanges:
                 share=si(LimitKey.COIL_SHARE),
                 dry_humidity=si(LimitKey.HUMIDITY_LOW),
                 damp_humidity=si(LimitKey.HUMIDITY_HIGH),
+                split_room_k=si(LimitKey.SPLIT_ROOM),
+                boiling_room_k=si(LimitKey.BOILING_ROOM),
             ),
             approach_low_k=si(LimitKey.APPROACH_LOW),
             amount_within=si(LimitKey.AMOUNT_WITHIN),

@@ -51,6 +51,7 @@ class LimitKey(StrEnum):
     PROBE_SETTLING = "probe_settling"
     ICE_BATH_TOLERANCE = "ice_bath_tolerance"
     ICE_BATH_REPLACE = "ice_bath_replace"
+    ICE_BATH_ACCURACY = "ice_bath_accuracy"
     CYLINDER_REST = "cylinder_rest"
     TIGHTNESS_HOLD = "tightness_hold"
     TIGHTNESS_RESOLUTION = "tightness_resolution"
@@ -92,6 +93,7 @@ class LimitKey(StrEnum):
     SETTLED_BAND = "settled_band"
     OVERSHOOT_CHANCE = "overshoot_chance"
     COLUMN_OUTDOOR = "column_outdoor"
+    COLUMN_WEATHER = "column_weather"
     COLUMN_LIQUID_PRESSURE = "column_liquid_pressure"
     COLUMN_SUCTION_PRESSURE = "column_suction_pressure"
     COLUMN_DISCHARGE = "column_discharge"
@@ -117,6 +119,8 @@ class LimitKey(StrEnum):
     BOILING_MOST = "boiling_most"
     SPLIT_LOW = "split_low"
     SPLIT_HIGH = "split_high"
+    SPLIT_ROOM = "split_room"
+    BOILING_ROOM = "boiling_room"
     COIL_SHARE = "coil_share"
     HUMIDITY_LOW = "humidity_low"
     HUMIDITY_HIGH = "humidity_high"
@@ -184,6 +188,7 @@ _WORDS: Final = {
     LimitKey.SETTLED_BAND: "settled: still to come no more than",
     LimitKey.OVERSHOOT_CHANCE: "charge step past the band, chance at most",
     LimitKey.COLUMN_OUTDOOR: "maker's table counts within, of its outdoor air",
+    LimitKey.COLUMN_WEATHER: "maker's table in other weather, wider by, of the difference",
     LimitKey.COLUMN_LIQUID_PRESSURE: "liquid pressure off the maker's by at most",
     LimitKey.COLUMN_SUCTION_PRESSURE: "suction pressure off the maker's by at most",
     LimitKey.COLUMN_DISCHARGE: "discharge temperature off the maker's by at most",
@@ -206,6 +211,7 @@ _WORDS: Final = {
     LimitKey.PROBE_SETTLING: "pipe clamp put on has come to its pipe within",
     LimitKey.ICE_BATH_TOLERANCE: "temperature probe in ice water, off by at most",
     LimitKey.ICE_BATH_REPLACE: "temperature probe in ice water, replaced from",
+    LimitKey.ICE_BATH_ACCURACY: "ice water, at its own point within",
     LimitKey.CYLINDER_REST: "cylinder rests before its pressure is compared",
     LimitKey.CONDENSING_LOW: "unit in order, condensing over outdoor air by at least",
     LimitKey.CONDENSING_HIGH: "unit in order, condensing over outdoor air by at most",
@@ -214,6 +220,8 @@ _WORDS: Final = {
     LimitKey.BOILING_MOST: "unit in order, boiling point under return air by at most",
     LimitKey.SPLIT_LOW: "unit in order, temperature split at least",
     LimitKey.SPLIT_HIGH: "unit in order, temperature split at most",
+    LimitKey.SPLIT_ROOM: "split by the air's state, room either way",
+    LimitKey.BOILING_ROOM: "boiling point by the air's state, room either way",
     LimitKey.COIL_SHARE: "unit in order, heat per air of its indoor coil within",
     LimitKey.HUMIDITY_LOW: "return air nobody measures, humidity at least",
     LimitKey.HUMIDITY_HIGH: "return air nobody measures, humidity at most",
@@ -244,6 +252,7 @@ _KIND: Final = {
             LimitKey.TEMP_ACCURACY,
             LimitKey.ICE_BATH_TOLERANCE,
             LimitKey.ICE_BATH_REPLACE,
+            LimitKey.ICE_BATH_ACCURACY,
             LimitKey.IMPOSSIBLE_READING,
             LimitKey.SHORTAGE_SUBCOOLING,
             LimitKey.OVERFED_SUBCOOLING,
@@ -263,6 +272,8 @@ _KIND: Final = {
             LimitKey.BOILING_MOST,
             LimitKey.SPLIT_LOW,
             LimitKey.SPLIT_HIGH,
+            LimitKey.SPLIT_ROOM,
+            LimitKey.BOILING_ROOM,
             LimitKey.APPROACH_LOW,
             LimitKey.DISCHARGE_CLAMP,
             LimitKey.PIPE_CONTACT,
@@ -333,6 +344,7 @@ _KIND: Final = {
             LimitKey.ADDER_HIGH,
             LimitKey.ADDER_PARTLY,
             LimitKey.COIL_SHARE,
+            LimitKey.COLUMN_WEATHER,
             LimitKey.HUMIDITY_LOW,
             LimitKey.HUMIDITY_HIGH,
             LimitKey.AMOUNT_WITHIN,

@@ -180,6 +180,11 @@ USUAL: Final[Mapping[LimitKey, Limit]] = dict(
             "day's change",
         ),
         _usual(
+            LimitKey.COLUMN_WEATHER, 0.1, "10 %",
+            f"{OF_THE_PROGRAM}: twelve R-410A units of manualshive.com LRP14AC, page 23",
+            "of what the weather is off the column: the steepest of them moves by 0.12 K/K",
+        ),
+        _usual(
             LimitKey.COLUMN_LIQUID_PRESSURE, 10.0 * PASCAL_PER_PSI, "10 psi",
             "default of this program: maker's table of normal operating pressures, "
             "easymanua.ls/lennox/sca-series/manual?p=37",
@@ -261,6 +266,10 @@ USUAL: Final[Mapping[LimitKey, Limit]] = dict(
             "off by more, it is replaced",
         ),
         _usual(
+            LimitKey.ICE_BATH_ACCURACY, 0.1, "0.1 K", _ASSUMED,
+            "k = 2: crushed ice, well stirred; a bath made with care is far better",
+        ),
+        _usual(
             LimitKey.FILTERS_PANELS, 1.0, "yes", _PRACTICE,
             "nobody can tell afterwards what was read with a panel off",
         ),
@@ -314,6 +323,14 @@ USUAL: Final[Mapping[LimitKey, Limit]] = dict(
         ),
         _usual(LimitKey.SPLIT_LOW, 14.0 * _F, "14 °F", _SPLIT, "lower in humid air"),
         _usual(LimitKey.SPLIT_HIGH, 23.0 * _F, "23 °F", _SPLIT, "lower in humid air"),
+        _usual(
+            LimitKey.SPLIT_ROOM, 0.5, "0.5 K", _ASSUMED,
+            "another bypass and another fan: 0.05 of bypass is 0.4 K",
+        ),
+        _usual(
+            LimitKey.BOILING_ROOM, 2.0, "2 K", _ASSUMED,
+            "another coil: from its surface to the boiling point 3 to 7 K",
+        ),
         _usual(
             LimitKey.COIL_SHARE, 0.2, "20 %", _ASSUMED,
             "of 400 cfm a ton: ANSI/ACCA 5 allows 15 % of airflow (from memory), and units of "

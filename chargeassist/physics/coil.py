@@ -36,14 +36,10 @@ RATED_OUTDOOR_K: Final = kelvin_from_fahrenheit(95.0)
 BYPASS: Final = 0.12
 """Three and four rows lie between 0.05 and 0.2 (from memory) [1]."""
 
-SPLIT_HALF_K: Final = 0.5
-"""What another bypass and another fan do to the split [K]: 0.05 of bypass is 0.4 K. Assumption."""
-
 FAN_K: Final = 0.4
 """Heat of the fan, where it stands between the probes [K]. Assumption."""
 
 COIL_TO_BOILING_K: Final = 5.0
-COIL_TO_BOILING_HALF_K: Final = 2.0
 """Apparatus dew point over the boiling point [K], chosen to meet the published operating pressures
 of a 5-ton R-410A unit at rating (suction 141 psig at 80/67/95 °F)."""
 
@@ -58,11 +54,15 @@ class CoilLimits:
         Half width of heat over air, capacity and airflow together [1].
     dry_humidity, damp_humidity : float
         Relative humidity of return air where nothing measures it [1].
+    split_room_k, boiling_room_k : float
+        Half widths of what another bypass, fan and coil do to split and boiling point [K].
     """
 
     share: float = USUAL[LimitKey.COIL_SHARE].value_si
     dry_humidity: float = USUAL[LimitKey.HUMIDITY_LOW].value_si
     damp_humidity: float = USUAL[LimitKey.HUMIDITY_HIGH].value_si
+    split_room_k: float = USUAL[LimitKey.SPLIT_ROOM].value_si
+    boiling_room_k: float = USUAL[LimitKey.BOILING_ROOM].value_si
 
 
 USUAL_COIL: Final = CoilLimits()
@@ -142,10 +142,10 @@ def coil_range(
             splits.append(split_k)
             boiling.append(below_k)
     return CoilRange(
-        split_low_k=min(splits) - SPLIT_HALF_K,
-        split_high_k=max(splits) + SPLIT_HALF_K,
-        boiling_low_k=min(boiling) - COIL_TO_BOILING_HALF_K,
-        boiling_high_k=max(boiling) + COIL_TO_BOILING_HALF_K,
+        split_low_k=min(splits) - limits.split_room_k,
+        split_high_k=max(splits) + limits.split_room_k,
+        boiling_low_k=min(boiling) - limits.boiling_room_k,
+        boiling_high_k=max(boiling) + limits.boiling_room_k,
         humidity_known=return_wet_k is not None,
     )
 

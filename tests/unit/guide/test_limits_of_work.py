@@ -11,7 +11,7 @@ import CoolProp.CoolProp as CoolProp
 import pytest
 
 from chargeassist.guide import by_hand
-from chargeassist.guide.documented import performance_of
+from chargeassist.guide.documented import condensing, performance_of
 from chargeassist.guide.stages.hand_vacuum import hand_gauge
 from chargeassist.guide.standing import Standing, StandingWatch
 from chargeassist.guide.step_size import Gain, aim_of, largest_kg
@@ -166,6 +166,29 @@ def test_how_far_the_weather_may_be_from_the_makers_column(within_k: float, coun
     job = limited(replace(JOB, performance=table), {LimitKey.COLUMN_OUTDOOR: within_k})
     facts = replace(settled(3.0), values={Role.OUTDOOR_AIR_TEMPERATURE: C + 22.0})
     assert (performance_of(job, facts) is table) is counts
+
+
+@pytest.mark.parametrize("share", [0.1, 0.3])
+def test_other_weather_widens_the_makers_column_by_the_jobs_share(share: float) -> None:
+    table = Performance(
+        source="page 9", outdoor_k=C + 30.0, liquid_pressure_pa_gauge=2.4e6, liquid_tolerance_pa=0.0
+    )
+    job = limited(replace(JOB, performance=table), {LimitKey.COLUMN_WEATHER: share})
+    facts = replace(settled(3.0), values={Role.OUTDOOR_AIR_TEMPERATURE: C + 26.0})
+    expected = condensing(job, facts)
+    assert expected is not None
+    assert expected.high_si - expected.low_si == pytest.approx(2.0 * share * 4.0)
+
+
+@pytest.mark.parametrize(("bath_k", "result"), [(0.1, "pass"), (0.5, "pass, not certain")])
+def test_how_far_the_ice_water_may_be_off_itself(bath_k: float, result: str) -> None:
+    """0.3 K off with 0.56 K allowed (1 °F): certain in a good bath, not in a poor one."""
+    work = hand(ice_bath_accuracy=bath_k)
+    work.enter(Entry.ICE_BATH, C + 0.3)
+    work.run(2)
+    (check,) = [each for each in work.checks() if each.check.startswith("ice_bath")]
+    assert check.result.value == result
+    assert any("ice water" in each for each in check.sources)
 
 
 def test_a_vacuum_read_by_a_worse_eye_scatters_more() -> None:

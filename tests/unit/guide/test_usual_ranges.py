@@ -53,6 +53,11 @@ FULL: Final = replace(
 """As `FACTS`, with all that a guide reads of live values."""
 
 
+BOTH_ENDS: Final = {
+    LimitKey.COIL_SHARE, LimitKey.AMOUNT_WITHIN, LimitKey.SPLIT_ROOM, LimitKey.BOILING_ROOM,
+}  # fmt: skip
+
+
 def wanted(job: Job, facts: object, name: str) -> Expected:
     found = getattr(expectations_of(job, facts), name)  # type: ignore[arg-type]
     assert isinstance(found, Expected), name
@@ -72,6 +77,8 @@ def wanted(job: Job, facts: object, name: str) -> Expected:
         (LimitKey.COIL_SHARE, 0.1, FIXED, FULL, "air_split", 1),
         (LimitKey.HUMIDITY_LOW, 0.5, FIXED, FULL, "air_split", 1),
         (LimitKey.HUMIDITY_HIGH, 0.5, FIXED, FULL, "air_split", 0),
+        (LimitKey.SPLIT_ROOM, 0.1, FIXED, FULL, "air_split", 1),
+        (LimitKey.BOILING_ROOM, 1.0, FIXED, FULL, "evaporating_against_return", 0),
         (LimitKey.APPROACH_LOW, 2.0, FIXED, FACTS, "approach", 0),
         (LimitKey.AMOUNT_WITHIN, 0.05, FIXED, FACTS, "charge", 0),
         (LimitKey.EFFICIENCY_LOW, 0.7, FIXED, FULL, "compression", 1),
@@ -86,7 +93,7 @@ def test_an_end_of_a_range_is_a_limit_of_the_job(
     usual, own = wanted(job, facts, name), wanted(limited(job, {key: value}), facts, name)
     before, after = (usual.low_si, usual.high_si), (own.low_si, own.high_si)
     assert after[end] != pytest.approx(before[end], abs=0.01)
-    if key not in {LimitKey.COIL_SHARE, LimitKey.AMOUNT_WITHIN}:
+    if key not in BOTH_ENDS:
         assert after[1 - end] == pytest.approx(before[1 - end])
     assert after[1] - after[0] < before[1] - before[0]  # each of these limits is the stricter one
 
