@@ -1,1 +1,1 @@
-"""What things are: channels, events, units, the job, errors. Standard library only."""
+"""Channels, events, units, the job and errors. Standard library only."""

@@ -8,7 +8,7 @@ from chargeassist.model.units import Quantity, Reference, find_unit
 
 
 class Role(StrEnum):
-    """Where a probe sits. One channel per role in a job."""
+    """Where a probe is placed; a job has at most one channel per role."""
 
     LIQUID_PRESSURE = "liquid_pressure"
     LIQUID_TEMPERATURE = "liquid_temperature"
@@ -31,7 +31,7 @@ class Role(StrEnum):
 
     @property
     def quantity(self) -> Quantity:
-        """What a probe in this place measures."""
+        """The quantity a probe in this place measures."""
         return _QUANTITY[self]
 
     @property
@@ -83,7 +83,7 @@ _LABEL = {
 }
 
 VOLTAGE_ROLES = (Role.VOLTAGE_AB, Role.VOLTAGE_BC, Role.VOLTAGE_CA)
-"""The supply; of one phase the first alone."""
+"""The supply voltages; a single-phase unit has only the first."""
 
 RECORDED_DECIMALS = {
     Quantity.PRESSURE: 2,
@@ -96,12 +96,12 @@ RECORDED_DECIMALS = {
 }
 """Decimals kept of an SI reading: 0.01 Pa, 0.1 mK, 0.1 mA, 1 mHz, 10 mg, 1 mV, 0.001 %.
 
-A hundred times finer than any field probe resolves, and what keeps a record short enough to read.
+A hundred times finer than any field probe resolves; it keeps a record short enough to read.
 """
 
 
 class Quality(StrEnum):
-    """What is known about a reading beside its value."""
+    """What is known about a reading besides its value."""
 
     GOOD = "good"
     RANGE = "range"  # outside what the probe says it can measure
@@ -138,17 +138,17 @@ class Channel:
         Key of the channel in events; one to 40 of ``a-z 0-9 _``.
     role : Role
     unit : str
-        As the probe sends it, for example "psig".
+        The unit the probe sends, for example "psig".
     reference : Reference or None
-        Gauge or absolute, for pressures only; None where the unit's name says it.
+        Gauge or absolute, for pressures only; None where the unit's name already says so.
     accuracy : Accuracy or None
-        Declared limits of error; None when the job does not say.
+        Declared limits of error; None if the job does not declare any.
     low_si, high_si : float or None
         Range the probe can measure, SI.
     resolution_si : float or None
         Smallest step of the probe, SI.
     max_age_s : float
-        A value older than this is "no signal".
+        A value older than this counts as no signal [s].
     source : str
         Name of the source that feeds it.
     serial, calibrated : str
@@ -170,7 +170,7 @@ class Channel:
 
     @property
     def quantity(self) -> Quantity:
-        """What the channel measures."""
+        """The quantity the channel measures."""
         return self.role.quantity
 
     def quality_of(self, value_si: float) -> Quality:
@@ -181,7 +181,7 @@ class Channel:
 
     @property
     def counted_from(self) -> Reference | None:
-        """What a pressure is counted from: as declared, else as the name of the unit says."""
+        """Reference of a pressure: as declared, else as the unit's name says; None if unknown."""
         if self.reference is not None or self.quantity is not Quantity.PRESSURE:
             return self.reference
         try:

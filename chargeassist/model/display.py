@@ -20,19 +20,20 @@ from chargeassist.model.units import (
 
 
 class UnitSystem(StrEnum):
-    """The two habits of the trade."""
+    """The two systems of units in use in the trade."""
 
     SI = "si"
     US = "us"
 
 
 NO_NUMBER = "—"
+"""Shown where there is no number."""
 
 LARGEST_VACUUM_PA = 10_000.0
 """Absolute pressures below this are shown as a vacuum; no station pressure is so low [Pa]."""
 
 _LARGEST = 1e9
-"""Beyond this a number comes from a broken probe and is shown as it is, not counted out."""
+"""A larger number comes from a broken probe and is shown in short form."""
 
 
 def temperature(temp_k: float, system: UnitSystem, decimals: int = 1) -> str:
@@ -49,7 +50,7 @@ def difference(diff_k: float, system: UnitSystem, decimals: int = 1) -> str:
 
 
 def difference_number(diff_k: float, system: UnitSystem, decimals: int = 1) -> str:
-    """Return the number alone of a difference of temperatures [K]."""
+    """Return a difference of temperatures [K] as a number without its unit."""
     return _tidy(difference_value(diff_k, system), decimals)
 
 
@@ -102,7 +103,7 @@ def mass(mass_kg: float, system: UnitSystem) -> str:
 
 
 def duration(seconds: float) -> str:
-    """Return "70 s", "4 min" or "1 h 05 min", as coarse as it is worth saying."""
+    """Return a duration [s] as "70 s", "4 min" or "1 h 05 min", rounded to what is worth saying."""
     if not seconds < _LARGEST:
         return "very long"
     whole = max(0, round(max(0.0, seconds)))
@@ -125,7 +126,16 @@ def clock(t: float) -> str:
 def reading(
     value_si: float, quantity: Quantity, reference: Reference | None, system: UnitSystem
 ) -> str:
-    """Return a channel's value as read: the right function of this module for `quantity`."""
+    """Return a value [SI] of any quantity with its unit.
+
+    Parameters
+    ----------
+    value_si : float
+    quantity : Quantity
+    reference : Reference or None
+        Of a pressure; ignored for other quantities.
+    system : UnitSystem
+    """
     match quantity:
         case Quantity.PRESSURE:
             return pressure(value_si, reference, system)
@@ -196,7 +206,7 @@ def rate(slope_si_per_s: float, quantity: Quantity, system: UnitSystem) -> str:
 
 
 def difference_rate(slope_k_per_s: float, system: UnitSystem) -> str:
-    """Return how fast a temperature difference changes, whichever way: "0.4 °F/min"."""
+    """Return how fast a temperature difference changes, without its sign: "0.4 °F/min"."""
     return rate(abs(slope_k_per_s), Quantity.TEMPERATURE_DIFFERENCE, system).removeprefix("+")
 
 

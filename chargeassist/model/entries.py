@@ -1,4 +1,4 @@
-"""Numbers the technician types: what no probe of the job measures, as a mark in the record."""
+"""Numbers the technician types because no probe measures them; marks in the record."""
 
 from collections.abc import Mapping
 from enum import StrEnum
@@ -42,12 +42,12 @@ class Entry(StrEnum):
 
     @property
     def quantity(self) -> Quantity:
-        """What it is a number of."""
+        """Its quantity."""
         return _QUANTITY[self]
 
     @property
     def reference(self) -> Reference | None:
-        """What a pressure counts from where nothing is said; None for other quantities."""
+        """Reference of a pressure typed without one; None for other quantities."""
         if self.quantity is not Quantity.PRESSURE:
             return None
         return Reference.ABSOLUTE if self is Entry.VACUUM else Reference.GAUGE
@@ -59,7 +59,7 @@ class Entry(StrEnum):
 
     @property
     def span_si(self) -> tuple[float, float]:
-        """Smallest and largest number that is taken [SI]: beyond them it is a slip of the pen."""
+        """Smallest and largest number accepted [SI]; one outside is taken for a typing error."""
         return _SPAN_SI[self]
 
 
@@ -166,11 +166,11 @@ RUNNING_ROLES: Mapping[Entry, Role] = {
     Entry.SUCTION_PIPE: Role.SUCTION_TEMPERATURE,
     Entry.DISCHARGE_PIPE: Role.DISCHARGE_TEMPERATURE,
 }
-"""What is typed of the running circuit, and the probe that would read it; pressures are gauge."""
+"""Entries of the running circuit and the role each stands for; pressures are gauge."""
 
 
 def believed(text: str, value_si: float | None) -> Entry | None:
-    """Return what a typed number is; None for one no entry has, and beyond what is believed."""
+    """Return the entry a typed number belongs to; None if unknown or outside its `span_si`."""
     try:
         entry = Entry(text)
     except ValueError:

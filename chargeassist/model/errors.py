@@ -1,4 +1,4 @@
-"""The error tree: for programmers and set-up. Trouble in the field is data (see ``events``).
+"""The error tree, for programming and set-up. Trouble in the field is data (see ``events``).
 
 ::
 

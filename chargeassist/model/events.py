@@ -1,13 +1,13 @@
 """The events a session is made of: live, simulated and replayed sessions are the same stream.
 
-Three families, told apart by who makes them:
+There are two families:
 
-- *Input*: ``SessionStarted``, ``ChannelDeclared``, ``Reading``, ``Mark``, ``SourceLost``,
-  ``SourceBack``, ``BadInput``, ``Gap``, ``SessionResumed``, ``ClockSet``, ``ProgramHeld``,
-  ``SessionStopped``. A verdict is a pure function of these.
-- *Verdicts*: ``Settled``, ``Unsettled``, ``StepRecorded``, ``Advice``, ``StageChanged``,
-  ``CheckJudged``, ``FaultJudged``. Made from the input; recorded beside it so that a replay can be
-  compared with what the technician saw.
+- *Input*, from outside: ``SessionStarted``, ``ChannelDeclared``, ``Reading``, ``Mark``,
+  ``SourceLost``, ``SourceBack``, ``BadInput``, ``Gap``, ``SessionResumed``, ``ClockSet``,
+  ``ProgramHeld``, ``SessionStopped``. Every verdict is a pure function of these.
+- *Verdicts*, made from the input: ``Settled``, ``Unsettled``, ``StepRecorded``, ``Advice``,
+  ``StageChanged``, ``CheckJudged``, ``FaultJudged``. They are recorded beside it, so that a replay
+  can be compared with what the technician saw.
 
 ``t`` is seconds since the session started, monotonic, stamped once on arrival. Unknown is None or
 absence, never 0 and never NaN.
@@ -38,7 +38,7 @@ class Outcome(StrEnum):
 
 
 class Action(StrEnum):
-    """The instructions: five about refrigerant, and one to do what the sentence says."""
+    """The instructions: five about refrigerant, and `DO`, which the sentence spells out."""
 
     WAIT = "wait"
     ADD = "add"
@@ -61,7 +61,7 @@ class Stage(StrEnum):
 
 
 class CheckResult(StrEnum):
-    """How a check ended: the four statements of JCGM 106, and what is not a judgement."""
+    """How a check ended: the four statements of JCGM 106, and three that are no judgement."""
 
     PASS = "pass"
     PASS_NOT_CERTAIN = "pass, not certain"
@@ -109,7 +109,7 @@ class SessionStarted:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChannelDeclared:
-    """A channel that readings may follow from."""
+    """A channel of which readings may follow."""
 
     t: float
     channel: Channel
@@ -157,7 +157,7 @@ class SourceBack:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BadInput:
-    """Something arrived that could not be read; `raw` is its beginning, made plain."""
+    """Input that could not be read; `raw` is the beginning of it, made printable."""
 
     t: float
     source: str
@@ -168,7 +168,7 @@ class BadInput:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gap:
-    """Readings that arrived and had to be let go because the program could not keep up."""
+    """Readings that arrived but were dropped because the program could not keep up."""
 
     t: float
     source: str
@@ -177,7 +177,7 @@ class Gap:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SessionStopped:
-    """Last event of a session; the counts let a reader see that nothing was cut off.
+    """Last event of a session; its counts show that nothing was cut off.
 
     Attributes
     ----------
@@ -193,26 +193,26 @@ class SessionStopped:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settled:
-    """The judged value has settled: means over the settled window.
+    """The judged value has settled; its numbers are means over the settled window.
 
     Attributes
     ----------
     subcooling_k, superheat_k : float or None
-        The judged one and its witness, which may be missing.
+        The judged value and its witness; the witness may be missing.
     expanded_k : float or None
-        Expanded uncertainty (k = 2) of the judged one.
+        Expanded uncertainty (k = 2) of the judged value; None if not declared.
     judged : Method
     target_k, target_expanded_k : float or None
         The target at this moment and its uncertainty, where it moves with the weather.
     two_phase : bool
-        The liquid line stands at saturation: the reading is no level.
+        The liquid line is at saturation, so the reading does not show how much is missing.
     by_hand : int or None
-        How many readings taken by hand it rests on; None: it was read by probes.
+        Number of readings by hand it rests on; None if it was read by probes.
 
     Raises
     ------
     ValueError
-        The judged value is missing.
+        If the judged value is missing.
     """
 
     t: float
@@ -230,11 +230,11 @@ class Settled:
 
     @property
     def value_k(self) -> float:
-        """The judged one [K]."""
+        """The judged value [K]."""
         measured = {Method.SUBCOOLING: self.subcooling_k, Method.SUPERHEAT: self.superheat_k}
         value = measured.get(self.judged)  # nothing settles by weight or approach
         if value is None:
-            raise ValueError(f"expected the {self.judged.value} that settled, came none")
+            raise ValueError(f"expected the {self.judged.value} that settled, got none")
         return value
 
 
@@ -255,7 +255,7 @@ class StepRecorded:
     number : int
         From 1.
     mass_kg : float or None
-        Added; negative when recovered; None when nobody said.
+        Added; negative if recovered; None if nobody gave the amount.
     begun_t, ended_t : float
     measured_by : str
         "scale" or "technician".
@@ -282,9 +282,9 @@ class Advice:
     figures : Mapping[str, float]
         SI numbers of the sentence, each with its unit in the name.
     subject : str
-        What the sentence is about where the cause alone does not say; empty otherwise.
+        What the sentence is about, if the cause alone does not say; else empty.
     mass_kg : float or None
-        Proposed step, for ``add``.
+        Proposed step of ``add`` or ``recover``.
     """
 
     t: float
@@ -305,7 +305,7 @@ class StageChanged:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CheckJudged:
-    """One check of a stage came to its end, or was judged anew.
+    """A check of a stage ended, or was judged again.
 
     Attributes
     ----------
@@ -317,9 +317,9 @@ class CheckJudged:
     figures : Mapping[str, float]
         SI numbers of the sentence, each with its unit in the name.
     subject : str
-        What the sentence is about where the cause alone does not say; empty otherwise.
+        What the sentence is about, if the cause alone does not say; else empty.
     sources : tuple of str
-        Where each limit it was judged by was read, with edition and rank.
+        Source of each limit it was judged by, with edition and rank.
     """
 
     t: float

@@ -1,4 +1,4 @@
-"""The verdict about a fault; part of `chargeassist.model.events`, apart for its length."""
+"""The verdict about a fault; part of `chargeassist.model.events`, split off for its length."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -6,20 +6,20 @@ from dataclasses import dataclass, field
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FaultJudged:
-    """Something was found wrong with unit or probes, or is so no longer.
+    """A fault of the unit or its probes was found, or withdrawn.
 
     Attributes
     ----------
     found : bool
-        False: it was found before, and the evidence has gone.
+        False if a fault found before is withdrawn because its evidence has gone.
     cause : str
         In words: "indoor coil short of air".
     alternatives : tuple of str
-        What cannot be told from it by these readings.
+        Other faults that these readings cannot tell apart from it.
     chance : float or None
-        Of all faults together; None where it is seen directly, as hunting is.
+        Probability of all faults together; None if it is seen directly, as hunting is.
     evidence : tuple of str
-        What speaks for it, the strongest first: "air split high".
+        Readings that support it, the strongest first: "air split high".
     next_check : str
     figures : Mapping[str, float]
         SI numbers, each with its unit in the name.

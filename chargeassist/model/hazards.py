@@ -1,10 +1,10 @@
-"""What can hurt someone at the job; each is acknowledged once, as a mark in the record."""
+"""Hazards of the job; each caution is acknowledged once, by a mark in the record."""
 
 from enum import StrEnum
 
 
 class Hazard(StrEnum):
-    """A hazard, by the name that stands in the mark."""
+    """A hazard; the values stand in marks."""
 
     HEIGHT = "height"
     ELECTRICITY = "electricity"
@@ -32,13 +32,13 @@ _LABEL = {
 
 
 def hazard_label(text: str) -> str:
-    """Return the hazard a mark names in plain words; of another name the name itself."""
+    """Return the hazard a mark names, in plain words; an unknown name as it is."""
     hazard = known_hazard(text)
     return text.replace("_", " ") if hazard is None else hazard.label
 
 
 def known_hazard(text: str) -> Hazard | None:
-    """Return the hazard a mark names; None for a name no hazard has."""
+    """Return the hazard a mark names; None if there is none of that name."""
     try:
         return Hazard(text)
     except ValueError:

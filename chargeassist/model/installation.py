@@ -1,7 +1,7 @@
-"""What stands at the site, as typed from plates and tape measures: unit, line set, cylinder, crew.
+"""What is installed at the site, as typed from plates: unit, line set, cylinder, crew.
 
-Nothing here is filled in by the program: what the job file does not say is None or empty, and the
-stage that needs it says what is missing.
+The program fills in nothing: what the job file does not say is None or empty, and the stage that
+needs it says what is missing.
 """
 
 from dataclasses import dataclass
@@ -23,7 +23,7 @@ class SafetyGroup(StrEnum):
 
 
 class Place(StrEnum):
-    """Where the outdoor unit stands, as far as one can fall from there."""
+    """Where the outdoor unit stands; decides whether the caution about falling is shown."""
 
     GROUND = "ground"
     ROOF = "roof"
@@ -32,7 +32,7 @@ class Place(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plate:
-    """What the unit's plate says beside make, model, refrigerant and charge.
+    """What the unit's plate says besides make, model, refrigerant and charge.
 
     Attributes
     ----------
@@ -44,13 +44,13 @@ class Plate:
     voltage_v : float or None
         Rated supply voltage.
     phases : int
-        1 or 3; 0 when the job does not say.
+        1 or 3; 0 if the job does not say.
     capacity_w : float or None
         Nominal cooling capacity.
     room_area_m2 : float or None
         Smallest room the plate or the instructions allow for this charge.
     source : str
-        Where these were read; empty when nothing was given.
+        Where these were read; empty if nothing was given.
     """
 
     safety_group: SafetyGroup | None = None
@@ -66,7 +66,7 @@ class Plate:
 
     @property
     def weaker_side_pa_gauge(self) -> float | None:
-        """What both sides together may be brought to: the lower test pressure [Pa]."""
+        """Highest pressure for both sides together: the lower test pressure [Pa gauge]."""
         sides = (self.low_side_pa_gauge, self.high_side_pa_gauge)
         return min((side for side in sides if side is not None), default=None)
 
@@ -104,12 +104,12 @@ class LineSet:
     liquid_diameter_m, suction_diameter_m : float or None
         Outside diameters.
     adder_kg_per_m : float or None
-        Of the maker for this liquid line; None: the published table is asked.
+        The maker's figure for this liquid line; None: the published table is used.
     adder_source : str
     short_line : ShortLine or None
-        None: the job does not say, and a short line set is a question.
+        None if the job does not say; a short line set then stays an open question.
     metering : Metering or None
-        None: the job does not say.
+        None if the job does not say.
     """
 
     length_m: float
@@ -142,7 +142,7 @@ class Cylinder:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Crew:
-    """Who answers for the work; numbers of certificates, as typed."""
+    """Who is responsible for the work, with certificate numbers as typed."""
 
     certificate: str = ""
     company: str = ""

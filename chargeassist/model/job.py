@@ -1,8 +1,7 @@
-"""The job: what is charged, to which target, with which probes. Read from one TOML file.
+"""The job: what is charged, to which target, with which probes.
 
-This module only says what a job is; `chargeassist.session.job.jobfile` reads it. Every limit the
-guide compares with stands here, so that the record of a session carries the limits it was
-judged by.
+`chargeassist.session.job.jobfile` reads it from one TOML file. Every limit the guide compares with
+is part of the job, so the record of a session carries the limits it was judged by.
 """
 
 import math
@@ -22,7 +21,7 @@ from chargeassist.model.usual_limits import USUAL
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Site:
-    """Where the unit stands: exactly one of altitude and barometer is given.
+    """The site of the unit; exactly one of altitude and barometer is given.
 
     Attributes
     ----------
@@ -31,9 +30,9 @@ class Site:
     barometer_pa_abs : float or None
         Measured station pressure (not reduced to sea level).
     place : Place or None
-        Of the outdoor unit; None: the job does not say.
+        Of the outdoor unit; None if the job does not say.
     outdoor_air_k : float or None
-        As read at the coil shortly before; counts as if typed when the session begins.
+        Read at the coil shortly before; counts as typed when the session begins.
     """
 
     altitude_m: float | None = None
@@ -43,7 +42,7 @@ class Site:
 
     @property
     def at_height(self) -> bool:
-        """Whether one can fall from where the unit stands."""
+        """Whether someone working at the unit can fall."""
         return self.place in {Place.ROOF, Place.WALL}
 
 
@@ -58,41 +57,45 @@ class Equipment:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Target:
-    """What the charge is brought to.
+    """The target of the charge.
 
     Attributes
     ----------
     method : Method
         Subcooling, or superheat for a fixed orifice.
     subcooling_k : float or None
-        The number of a job judged by subcooling.
+        Target of a job judged by subcooling.
     superheat_k : float or None
-        The maker's number for a job judged by superheat; None: it moves with the weather and is
+        The maker's target of a job judged by superheat; None: it moves with the weather and is
         looked up in the published table (`chargeassist.physics.target_superheat`).
     tolerance_k : float
-        The judged value settled inside target ± tolerance ends the charge.
+        The charge ends with the judged value settled inside target ± tolerance.
     source : str
-        Where the number or the method was read; never empty.
+        Where the target or the method was read; never empty.
     tolerance_source : str
         Where the tolerance was read.
     return_wet_bulb_k : float or None
-        Of the return air where no probe measures it, and
+        Wet bulb of the return air, if no probe measures it.
     return_wet_bulb_source : str
-        with what it was measured.
+        How it was measured.
     approach_k : float or None
-        Liquid line over outdoor air by the unit's own table, a cross-check; None where the job
+        Liquid line over outdoor air by the unit's own table, as a cross-check; None if the job
         gives none.
     approach_tolerance_k : float
         The default, 1 °F, is that of the manuals named in `chargeassist.physics.approach`.
     approach_source : str
     superheat_low_k, superheat_high_k : float
-        Outside these refrigerant is not the cure for the subcooling read. The defaults, 4 and 25 °F
-        (2.2 and 13.9 K), are the metering-device check of California Reference Appendix RA3.2
-        (2008), used where the maker gives no range. Of a job judged by superheat the lower one
-        alone counts: less is a danger to the compressor.
+        With superheat outside this range, refrigerant is not the cure for the subcooling. The
+        defaults, 4 and 25 °F (2.2 and 13.9 K), are the metering-device check of California
+        Reference Appendix RA3.2 (2008), used if the maker gives no range. A job judged by superheat
+        uses only the lower one: less endangers the compressor.
+    superheat_source : str
+        Where that range was read.
     subcooling_high_k : float
-        Of a job judged by superheat: with more subcooling than this a high superheat does not come
+        In a job judged by superheat: with more subcooling than this, a high superheat does not come
         from a shortage.
+    subcooling_source : str
+        Where that was read.
     """
 
     tolerance_k: float
@@ -119,17 +122,17 @@ class Target:
 
     @property
     def witness(self) -> JudgedQuantity:
-        """The quantity beside it."""
+        """The other of the two quantities."""
         return next(each for each in JUDGED.values() if each is not self.judged)
 
     @property
     def fixed_k(self) -> float | None:
-        """The number the job gives for it [K]; None where it moves with the weather."""
+        """The target the job gives [K]; None if it moves with the weather."""
         return self.subcooling_k if self.method is Method.SUBCOOLING else self.superheat_k
 
     @property
     def middle_k(self) -> float:
-        """`fixed_k` where there must be one [K].
+        """`fixed_k`, for a job that must have one [K].
 
         Raises
         ------
@@ -138,36 +141,35 @@ class Target:
         """
         fixed_k = self.fixed_k
         if fixed_k is None:
-            raise ValueError("expected a target with a number of its own, got one that moves")
+            raise ValueError("expected a fixed target, got one that moves with the weather")
         return fixed_k
 
     @property
     def floor_k(self) -> float:
-        """Where the band ends at the latest [K]; below the range of any subcooling target."""
+        """Lowest the band may reach [K]; -inf for a job judged by subcooling."""
         return -math.inf if self.method is Method.SUBCOOLING else self.superheat_low_k
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChargeLimits:
-    """Masses.
+    """Masses the charge is limited by.
 
     Attributes
     ----------
     plate_kg : float
         Factory charge on the plate.
     weighed_in_kg : float
-        In the circuit before this session, by scale.
+        Weighed into the circuit before this session.
     allowance_kg : float
-        What the line set adds to the plate charge; negative where a short one takes out.
+        What the line set adds to the plate charge; negative if a short one takes some out.
     allowance_source : str
-        Where the adder it was reckoned with was read; empty where it was typed as it is.
+        Where the adder behind it was read; empty if the allowance itself was typed.
     step_cap_kg : float
         Largest single step.
     scale_resolution_kg : float
         Steps are rounded down to this.
     limit_kg : float or None
-        The circuit must never hold more: what plate, code or the room's size allow of a refrigerant
-        that burns.
+        Most the circuit may hold of a refrigerant that burns, by plate, code or room size.
     limit_source : str
         Where that was read.
     """
@@ -183,7 +185,7 @@ class ChargeLimits:
 
     @property
     def full_kg(self) -> float:
-        """Plate charge plus line-set allowance."""
+        """Plate charge plus line-set allowance [kg]."""
         return self.plate_kg + self.allowance_kg
 
 
@@ -196,9 +198,9 @@ class Hold:
     required_hz : float or None
         None for a fixed-speed unit.
     tolerance_hz : float
-        Still at it, plus or minus. The default is an assumption; a profile's limit comes first.
+        Half width around it. The default is an assumption; a profile's limit comes first.
     lasts_s : float or None
-        After this the unit leaves its test mode by itself, or None when it does not.
+        Time after which the unit leaves its test mode by itself; None if it does not.
     """
 
     required_hz: float | None = None
@@ -208,7 +210,7 @@ class Hold:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Guards:
-    """Limits that call for something other than refrigerant; None switches one off.
+    """Limits that call for something other than refrigerant; None turns one off.
 
     Attributes
     ----------
@@ -219,7 +221,7 @@ class Guards:
     current_high_a : float or None
         Of the compressor [A].
     source : str
-        Where they were read; empty when the job does not say.
+        Where they were read; empty if the job does not say.
     """
 
     liquid_pressure_high_pa_gauge: float | None = None
@@ -236,12 +238,12 @@ class Processing:
     Attributes
     ----------
     period_s : float
-        Of the tick.
+        Time between two ticks.
     minimum_wait_s : float
-        After each step, however quiet the reading is; the default is common practice, no published
-        source.
+        Wait after each step, however quiet the reading is; the default is common practice, no
+        published source.
     settled_band_k : float
-        "Settled" means: what is still to come is less than this. The default is an assumption.
+        A reading has settled when less than this is still to come. The default is an assumption.
     """
 
     period_s: float = 1.0
@@ -278,7 +280,7 @@ class SourceSpec:
     Attributes
     ----------
     name : str
-        Unique in the job; shown when the source is lost.
+        Unique in the job; shown if the source is lost.
     url : str
         ``scheme:rest``; the scheme names the adapter.
     format : str
@@ -302,24 +304,26 @@ class SourceSpec:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
-    """One job file.
+    """One job.
 
     Attributes
     ----------
-    name, refrigerant : str
-        Of the job, as typed; the refrigerant by its designation in the table.
+    name : str
+        As typed.
+    refrigerant : str
+        Designation as in the saturation table, for example "R-32".
     units : str
-        "si" or "us": how numbers are shown; empty where the job leaves it to the reader.
+        "si" or "us": how numbers are shown; empty if the job leaves it to the reader.
     profile : str
-        Name of the profile of limits, several joined by " + "; empty when the job names none.
+        Name of the profile of limits, several joined by " + "; empty if the job names none.
     role : str
-        Whose limits those are: "installer", "verifier"; empty where the profile does not say.
+        Whose limits those are: "installer", "verifier"; empty if the profile does not say.
     limits : tuple of Limit
-        Those of the profile and of the job's own conditions, one per key, with their sources.
+        One per key, with its source: of the job, its profiles and the defaults.
     begins : Stage
-        With which the work begins.
+        Stage the work begins with.
     begins_source : str
-        Why with none before it, where the job leaves one out.
+        Why the stages before it are left out; empty if the job does not say.
     """
 
     name: str
@@ -346,16 +350,16 @@ class Job:
     begins_source: str = ""
 
     def limit(self, key: LimitKey) -> Limit | None:
-        """Return the limit of `key`, None where the job has none."""
+        """Return the limit of `key`; None if the job has none."""
         return next((limit for limit in self.limits if limit.key is key), None)
 
     def limit_or_usual(self, key: LimitKey) -> Limit:
-        """Return the limit of `key`; of a record that lacks it, the program's default.
+        """Return the limit of `key`; the program's default if an old record lacks it.
 
         Raises
         ------
         KeyError
-            Where the program has no default either.
+            If the program has no default either.
         """
         return self.limit(key) or USUAL[key]
 

@@ -14,27 +14,27 @@ from chargeassist.model.limits import LimitKey, Method
 
 @dataclass(frozen=True, slots=True)
 class JudgedQuantity:
-    """Subcooling or superheat as the measure of a charge.
+    """Subcooling or superheat, as the quantity a charge is judged by.
 
     Attributes
     ----------
     method : Method
     name : str
-        As on screens.
+        As shown on screens.
     figure : str
         Its key among the figures of an advice.
     pressure, temperature : Role
-        The probes it is made from.
+        The probes it is computed from.
     line : str
-        Where those sit.
+        The line those probes are on.
     charge_sign : float
-        1 where adding refrigerant raises it, -1 where it lowers it.
+        1 if adding refrigerant raises it, -1 if adding lowers it.
     short_cause, excess_cause : str
         Keys of the wording table: too little refrigerant, too much.
     settling_cause, no_value_cause : str
-        Keys of the wording table: it moves still, it cannot be computed.
+        Keys of the wording table: still moving, cannot be computed.
     tolerance : LimitKey
-        The limit that gives the tolerance where the job does not.
+        The limit that gives the tolerance if the job does not.
     """
 
     method: Method
@@ -82,4 +82,4 @@ SUPERHEAT: Final = JudgedQuantity(
 )
 
 JUDGED: Final = {SUBCOOLING.method: SUBCOOLING, SUPERHEAT.method: SUPERHEAT}
-"""By the method a job names; weigh-in and approach are no readings to charge by here."""
+"""By the method a job names; nothing is charged by weigh-in or approach here."""

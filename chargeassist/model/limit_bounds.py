@@ -1,11 +1,11 @@
-"""Between which numbers a limit must lie, and which of two must be the smaller."""
+"""Bounds of limits, and pairs of limits of which one must be the smaller."""
 
 from typing import Final
 
 from chargeassist.model.limit_key import LimitKey
 
 BOUNDS_SI: Final = {
-    LimitKey.HAND_READINGS: (3.0, 20.0),  # a fit of two figures shows its scatter from three on
+    LimitKey.HAND_READINGS: (3.0, 20.0),  # a straight line shows its scatter from three points on
     LimitKey.TIGHTNESS_READINGS: (2.0, 50.0),
     LimitKey.VACUUM_READINGS: (5.0, 100.0),
     LimitKey.OVERSHOOT_CHANCE: (1e-3, 0.5),
@@ -27,7 +27,7 @@ BOUNDS_SI: Final = {
     LimitKey.RATED_LOAD_LOW: (0.01, 0.95),
     LimitKey.BAROMETER_ACCURACY: (0.0, 2e4),
 }
-"""Least and most a limit may be, where the reckoning behind it needs some bound."""
+"""Smallest and largest value of a limit [SI], where the computation behind it needs bounds."""
 
 RANGES: Final = (
     (LimitKey.CONDENSING_LOW, LimitKey.CONDENSING_HIGH),
@@ -37,7 +37,7 @@ RANGES: Final = (
     (LimitKey.HUMIDITY_LOW, LimitKey.HUMIDITY_HIGH),
     (LimitKey.EFFICIENCY_LOW, LimitKey.EFFICIENCY_HIGH),
 )
-"""The two ends of a range a fault is ranked by."""
+"""Lower and upper ends of the ranges that faults are ranked by."""
 
 ORDERED: Final = (
     *RANGES,
@@ -48,4 +48,4 @@ ORDERED: Final = (
     (LimitKey.ADDER_PARTLY, LimitKey.ADDER_LOW),
     (LimitKey.ADDER_LOW, LimitKey.ADDER_HIGH),
 )
-"""Of each pair the first must be the smaller, of whatever profile either is."""
+"""Pairs of which the first must be the smaller, whichever profiles they come from."""

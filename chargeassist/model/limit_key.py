@@ -1,11 +1,11 @@
-"""What a limit is a limit of: its key, what it is a number of, and its words."""
+"""The keys of all limits, with their quantity and their words."""
 
 from enum import StrEnum
 from typing import Final
 
 
 class Kind(StrEnum):
-    """What a limit is a number of."""
+    """The quantity of a limit."""
 
     TEMP = "temperature"
     TEMP_DIFFERENCE = "temperature difference"
@@ -18,11 +18,11 @@ class Kind(StrEnum):
     PRESSURE_ABSOLUTE = "absolute pressure"
     CURRENT = "current"
     COUNT = "count"
-    SIGHT = "look of somebody"  # no number: "yes" is the only value
+    SIGHT = "look of somebody"  # no number: the only value is "yes"
 
 
 class LimitKey(StrEnum):
-    """What is limited."""
+    """Every limit of the program; the values are the names in job files and profiles."""
 
     SUBCOOLING_TOLERANCE = "subcooling_tolerance"
     SUPERHEAT_TOLERANCE = "superheat_tolerance"
@@ -139,12 +139,12 @@ class LimitKey(StrEnum):
 
     @property
     def kind(self) -> Kind:
-        """What it is a number of; the SI unit follows from it."""
+        """Its quantity, which gives the SI unit."""
         return _KIND[self]
 
     @property
     def words(self) -> str:
-        """What is limited, as it stands on screens, in lines and in reports."""
+        """What is limited, as shown on screens and in reports."""
         return _WORDS.get(self, self.value.replace("_", " "))
 
 
@@ -238,7 +238,7 @@ _WORDS: Final = {
     LimitKey.TIGHTNESS_GAUGE_BY_HAND: "pressure test, gauge without declared accuracy, good to",
     LimitKey.TIGHTNESS_THERMOMETER: "pressure test, thermometer without declared accuracy, good to",
 }
-"""Where the key alone would not say it."""
+"""Words for the keys that do not explain themselves."""
 
 _KIND: Final = {
     **dict.fromkeys(

@@ -28,7 +28,7 @@ class Authority(IntEnum):
 
     @property
     def words(self) -> str:
-        """As in profile files and on screens."""
+        """The rank as written in profile files and shown on screens."""
         return _AUTHORITY_WORDS[self]
 
 
@@ -41,7 +41,7 @@ _AUTHORITY_WORDS: Final = {
 
 
 class Method(StrEnum):
-    """Ways to judge a charge that a profile can forbid."""
+    """Methods of judging a charge; a profile can forbid some."""
 
     SUBCOOLING = "subcooling"
     SUPERHEAT = "superheat"
@@ -60,16 +60,16 @@ class Limit:
     ----------
     key : LimitKey
     value_si : float
-        In the SI unit of ``key.kind`` [K, Pa, s, Hz, kg, 1 or m3/s per W].
+        In the SI unit of ``key.kind`` [K, Pa, s, Hz, kg, A, 1 or m3/s per W].
     as_written : str
         The value with its unit, as in the source.
     source, edition, address : str
         Document, its edition or year, and where it was read.
     authority : Authority
     from_memory : bool
-        It was not read in the document.
+        Whether it was written down without reading the document.
     strict : bool
-        The limit itself does not pass ("more than 300 cfm/ton").
+        Whether a value equal to the limit fails ("more than 300 cfm/ton").
     note : str
     """
 
@@ -86,10 +86,10 @@ class Limit:
 
     @property
     def lowest_si(self) -> float:
-        """Least value that passes a lower limit [SI].
+        """Smallest value that passes a lower limit [SI].
 
-        A strict limit does not pass itself. A billionth aside it is the same number: 300 cfm/ton
-        reached through other units must not pass, or fail, by its rounding.
+        A margin of one in a billion either way keeps rounding from deciding: 300 cfm/ton that came
+        through other units must not pass or fail by its last digit.
         """
         return self.value_si * (1.0 + _SAME if self.strict else 1.0 - _SAME)
 
@@ -102,7 +102,7 @@ class Limit:
 
     @property
     def told(self) -> str:
-        """What is limited, how, and by whom, as a check names it among its sources."""
+        """The limit with its value and source, as a check lists it among its sources."""
         return f"{self.key.words} {self.as_written}: {self.citation}"
 
 
@@ -116,11 +116,11 @@ class Profile:
         Short, for files: "a-z 0-9 -".
     title, note : str
     limits : mapping of LimitKey to Limit
-        A key that is not there is not limited by this profile.
+        A key that is missing is not limited by this profile.
     forbids : frozenset of Method
-        Ways of judging the charge that the source rules out.
+        Methods of judging the charge that the source rules out.
     role : str
-        Whose limits these are, where a source gives several: "installer", "verifier".
+        Whose limits these are, if a source gives several: "installer", "verifier".
     raises : tuple of PressureStep
         Steps of a staged raise of the test pressure, before the plate's own.
     """
@@ -134,12 +134,12 @@ class Profile:
     raises: tuple[PressureStep, ...] = ()
 
     def limit(self, key: LimitKey) -> Limit | None:
-        """Return the limit of `key`, None where the profile has none."""
+        """Return the limit of `key`; None if the profile has none."""
         return self.limits.get(key)
 
     @property
     def fingerprint(self) -> str:
-        """SHA-256 over all that decides a verdict, for the record: 64 hexadecimal digits."""
+        """SHA-256 over everything that decides a verdict: 64 hexadecimal digits."""
         rows = [
             (key.value, repr(limit.value_si), limit.strict, limit.citation)
             for key, limit in sorted(self.limits.items())
@@ -150,13 +150,18 @@ class Profile:
 
 
 def resolve(profiles: Iterable[Profile], key: LimitKey) -> Limit | None:
-    """Return the limit that counts: of the highest authority, of the earliest profile among equals.
+    """Return the limit of the highest authority; of equals, that of the earliest profile.
 
     Parameters
     ----------
     profiles : iterable of Profile
-        In the order of choice, for example the job's profile, then the house default.
+        In order of preference, for example the job's profile, then the program's default.
     key : LimitKey
+
+    Returns
+    -------
+    Limit or None
+        None if no profile has the limit.
     """
     found = [limit for profile in profiles if (limit := profile.limit(key)) is not None]
     return max(found, key=lambda limit: limit.authority, default=None)

@@ -1,11 +1,11 @@
-"""The event of the technician: what was done, said, seen or read off by hand."""
+"""The technician's event: what was done, said, seen or read by hand."""
 
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final, TypedDict
 
 WAIVED_BY: Final = ": "
-"""Between a condition and why it is gone on without, in the mark that says so."""
+"""Separates a waived condition from the reason, in the text of the mark."""
 
 
 class MarkKind(StrEnum):
@@ -42,7 +42,7 @@ class Mark:
     ----------
     kind : MarkKind
     mass_kg : float or None
-        Of a charge step, where it was read; negative when recovered.
+        Of a charge step, if it was read; negative if recovered.
     frequency_hz : float or None
         Of the compressor, as the unit shows it.
     text : str
@@ -50,7 +50,7 @@ class Mark:
     value_si : float or None
         The number of an entry, in the SI unit of its quantity.
     read_t : float or None
-        Of an entry: when it was read off, where that was earlier than it was typed [s].
+        Of an entry: when it was read, if that was before it was typed [s].
     """
 
     t: float
@@ -63,12 +63,12 @@ class Mark:
 
     @property
     def seen_t(self) -> float:
-        """When what it tells was so [s]: a reading counts at the time it was read."""
+        """Time of what it tells [s]: a reading counts from when it was read."""
         return self.t if self.read_t is None else self.read_t
 
 
 class MarkDetails(TypedDict, total=False):
-    """What a mark tells beside its kind: the fields of `Mark` as keyword arguments."""
+    """The fields of `Mark` besides time and kind, as keyword arguments."""
 
     mass_kg: float | None
     frequency_hz: float | None

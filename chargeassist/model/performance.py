@@ -1,4 +1,4 @@
-"""What the maker's performance table says of the unit, read at one column of its weather."""
+"""One column of the maker's performance table, copied for today's weather."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -10,12 +10,12 @@ LIQUID_TOLERANCE_PA = USUAL[LimitKey.COLUMN_LIQUID_PRESSURE].value_si
 SUCTION_TOLERANCE_PA = USUAL[LimitKey.COLUMN_SUCTION_PRESSURE].value_si
 DISCHARGE_TOLERANCE_K = USUAL[LimitKey.COLUMN_DISCHARGE].value_si
 SPLIT_TOLERANCE_K = USUAL[LimitKey.SPLIT_TOLERANCE].value_si
-"""Plus or minus where neither the table nor the job's limits say [Pa], [K]."""
+"""Half widths used if neither the table nor the job's limits give one [Pa], [K]."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Performance:
-    """One column of the table; None where it was not read.
+    """One column of the table; what was not copied is None.
 
     Attributes
     ----------
@@ -24,15 +24,16 @@ class Performance:
     outdoor_k : float
         Outdoor air of the column [K].
     return_k : float or None
-        Return air of the column [K]; there with a suction pressure.
+        Return air of the column [K]; given if there is a suction pressure.
     liquid_pressure_pa_gauge, suction_pressure_pa_gauge : float or None
         At sea level, as such tables are printed [Pa].
     discharge_temp_k, air_split_k : float or None
+        [K].
     liquid_tolerance_pa, suction_tolerance_pa, discharge_tolerance_k, split_tolerance_k : float
-        What the maker allows, or a limit of the job.
+        Half widths the maker allows, or else limits of the job [Pa], [K].
     tolerances : mapping of str to str
-        Where each of these was read that the table does not say: "air_split" and the like, with
-        the limit it is.
+        For each tolerance the table does not give, by its figure ("air_split"): the limit used
+        instead, with its source.
     """
 
     source: str

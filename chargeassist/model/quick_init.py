@@ -1,9 +1,9 @@
 """An ``__init__`` for frozen data classes that takes about half the time of the usual one.
 
 The one that `dataclasses` writes for a frozen class sets each field with ``object.__setattr__``,
-which looks the field up by its name. In a class with slots every field has a descriptor that knows
-its place; the one written here calls those. It is for classes of which every reading or every tick
-makes some; all else about them is as `dataclasses` makes it.
+which looks the field up by name. In a class with slots every field has a descriptor; the one
+written here calls those. It is meant for classes that are made with every reading or every tick;
+everything else about them stays as `dataclasses` makes it.
 """
 
 from dataclasses import MISSING, Field, fields
@@ -59,7 +59,7 @@ def quick_init(cls: type[_T]) -> type[_T]:
 
 
 def _parameter(each: "Field[Any]", known: dict[str, Any]) -> str:
-    """Return a parameter as it is written, its default left in `known`."""
+    """Return a parameter as source text; its default is put into `known`."""
     if each.default_factory is not MISSING:
         known[f"_make_{each.name}"] = each.default_factory
         return f"{each.name}=_missing"

@@ -1,7 +1,7 @@
-"""Readings that follow one another, kept as columns: the quick way from a record to its verdicts.
+"""Consecutive readings kept as columns, for folding a long record quickly.
 
-A long session is tens of thousands of readings with hardly an event between them. Nothing that
-works on all of them has to make an object of each.
+A long session is tens of thousands of readings with few other events between them; as columns they
+can be folded without an object for each.
 """
 
 import math
@@ -16,7 +16,7 @@ from chargeassist.model.events import Reading
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadingRun:
-    """Readings in their order, with no other event between them; the columns are equally long.
+    """Readings in order, with no other event between them; all columns have the same length.
 
     Attributes
     ----------
@@ -26,7 +26,7 @@ class ReadingRun:
     values : sequence of float
         [SI].
     qualities : sequence of Quality or None
-        None: all are good.
+        None if all are good.
     """
 
     times: Sequence[float]
@@ -41,7 +41,7 @@ class ReadingRun:
         return map(self.reading, range(len(self.times)))
 
     def reading(self, index: int) -> Reading:
-        """Return one of them as the event it is; the device's own time is not kept."""
+        """Return one reading as an event; the device's own time is not kept."""
         return Reading(
             t=self.times[index],
             channel=self.channels[index],
@@ -50,7 +50,7 @@ class ReadingRun:
         )
 
     def is_plain(self, largest_si: float) -> bool:
-        """Return whether all are good, none goes back in time and none is beyond ±`largest_si`.
+        """Return whether all are good, in order of time, and within ±`largest_si`.
 
         An empty run, and one with a NaN in it, is not plain.
         """

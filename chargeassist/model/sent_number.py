@@ -13,7 +13,7 @@ Units: those of the value as sent. Reference: SCPI-1999 volume 1, numeric values
 
 
 def why_no_reading(sent: float, value_si: float, quantity: Quantity) -> str:
-    """Return why a number cannot be a reading, in words; empty where it can.
+    """Return why a number cannot be a reading, in words; empty if it can.
 
     Parameters
     ----------
@@ -22,8 +22,8 @@ def why_no_reading(sent: float, value_si: float, quantity: Quantity) -> str:
     value_si : float
         The same in SI.
     quantity : Quantity
-        What it is said to be. A temperature at or below absolute zero is none: thermometers send
-        such numbers (-999) where they have no sensor.
+        A temperature at or below absolute zero is refused: thermometers without a sensor send
+        such numbers (-999).
     """
     if not math.isfinite(sent) or abs(sent) >= NO_NUMBER_FROM:
         return "no reading (not a number, or 9.9E37 and more)"

@@ -1,8 +1,7 @@
-"""What each stage of the job is judged by; each number with the place it was read.
+"""What each stage of the job is judged by; each number comes with its source.
 
-The order of authority is that of `chargeassist.model.limits`: what the job file says of its own
-equipment comes before the profile. Nothing is filled in silently: without a number the stage says
-what is missing and judges nothing.
+What the job file says of its own equipment comes before a profile (`chargeassist.model.limits`).
+Nothing is filled in silently: without a number the stage says what is missing and does not judge.
 """
 
 from dataclasses import dataclass, field
@@ -12,11 +11,14 @@ from chargeassist.model.channels import Accuracy
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PressureStep:
-    """One step of a staged raise: bring the circuit to a pressure, look, hold it for a while.
+    """One step of a staged raise: bring the circuit to a pressure and hold it.
 
     Attributes
     ----------
-    pressure_pa_gauge, hold_s : float
+    pressure_pa_gauge : float
+        [Pa gauge].
+    hold_s : float
+        [s].
     source : str
         With its edition and rank, for the screen and the record.
     """
@@ -33,13 +35,14 @@ class TightnessPlan:
     Attributes
     ----------
     steps : tuple of PressureStep
-        Rising; the last is the test itself. Empty: the job says nothing, and nothing is judged.
+        Of rising pressure; the last one is the test itself. Empty if the job gives none; the test
+        is then not judged.
     leak_pa_per_h : float or None
-        Pressure loss the test has to be able to see; None: the test reports what it can see.
+        Smallest pressure loss the test must be able to detect; None: it reports what it can detect.
     volume_m3 : float or None
-        Of the circuit, for a leak as a mass flow.
+        Of the circuit; expresses a leak as a flow.
     gauge_accuracy, thermometer_accuracy : Accuracy or None
-        Declared limits of the instruments typed readings come from; None when the job does not say.
+        Limits of error of the instruments that are read by hand; None if not declared.
     """
 
     steps: tuple[PressureStep, ...] = ()
@@ -51,15 +54,14 @@ class TightnessPlan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DrynessPlan:
-    """Evacuation and rise test; the limits themselves are those of `chargeassist.model.limits`.
+    """Evacuation and rise test, besides their limits (`chargeassist.model.limits`).
 
     Attributes
     ----------
     coldest_k : float or None
-        Temperature of the coldest part of the circuit, where no probe tells it.
+        Temperature of the coldest part of the circuit, if no probe measures it.
     gauge_accuracy : Accuracy or None
-        Declared limits of the vacuum gauge typed readings come from; None when the job does not
-        say.
+        Limits of error of a vacuum gauge that is read by hand; None if not declared.
     """
 
     coldest_k: float | None = None
@@ -68,13 +70,12 @@ class DrynessPlan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChargingPlan:
-    """What readings of the running circuit are typed from, where no probe takes them.
+    """Instruments the running circuit is read with by hand, where no probe reads it.
 
     Attributes
     ----------
     gauge_accuracy, suction_gauge_accuracy, thermometer_accuracy : Accuracy or None
-        Declared limits of the gauge of each side and of the pipe thermometer; None when the job
-        does not say.
+        Limits of error of each side's gauge and of the pipe thermometer; None if not declared.
     source : str
         Where they were read: "data sheet; calibrated 2026-05".
     """
@@ -92,11 +93,11 @@ class ElectricalPlan:
     Attributes
     ----------
     amps_a : float or None
-        The maker's figure at the frequency of the test.
+        The maker's figure at the test frequency.
     amps_tolerance : float
-        Share of it, from the same source.
+        Half width as a fraction of it, from the same source; 0 if not given.
     amps_accuracy, voltage_accuracy : Accuracy or None
-        Declared limits of the meters typed readings come from; None when the job does not say.
+        Limits of error of meters that are read by hand; None if not declared.
     source : str
     """
 
@@ -109,18 +110,18 @@ class ElectricalPlan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AirPlan:
-    """The indoor airflow the system is designed for, and what it can be found with.
+    """The design airflow of the indoor side, and how airflow is measured.
 
     Attributes
     ----------
     design_m3_per_s : float or None
     source : str
     airflow_accuracy : Accuracy or None
-        Declared limits of what airflow is measured with; None when the job does not say.
+        Limits of error of an airflow that is typed; None if not declared.
     heat_w : float or None
-        What an electric heater or a furnace puts into the air while the compressor stands.
+        Heat an electric heater or a furnace adds to the air while the compressor is off.
     heat_accuracy : Accuracy or None
-        Declared limits of it, or of a heat that is typed; None when the job does not say.
+        Limits of error of that heat, or of one that is typed; None if not declared.
     heat_source : str
     """
 
@@ -134,7 +135,7 @@ class AirPlan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StagePlan:
-    """All of them."""
+    """The plans of all stages."""
 
     tightness: TightnessPlan = field(default_factory=TightnessPlan)
     dryness: DrynessPlan = field(default_factory=DrynessPlan)

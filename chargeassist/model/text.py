@@ -1,4 +1,4 @@
-"""Text that came from outside, made fit to be shown and kept."""
+"""Text from outside, made safe to show and to keep."""
 
 import re
 import unicodedata
@@ -8,7 +8,7 @@ _HIDDEN = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 
 
 def plain(text: str | bytes, limit: int = 120) -> str:
-    """Return `text` without anything a terminal or a reader could obey.
+    """Return `text` without anything a terminal or a reader could act on.
 
     Control and format characters (escape codes, bidirectional overrides, line breaks) become
     "·"; what is longer than `limit` is cut and ends in "…". Markup is left as it is: screens must
@@ -40,7 +40,7 @@ _OBEYED = dict.fromkeys(
 
 
 def inert(text: str) -> str:
-    """Return `text` at its length, without what a terminal obeys; line feeds and tabs stay."""
+    """Return `text` at full length, without what a terminal obeys; line feeds and tabs stay."""
     return text.translate(_OBEYED)
 
 
@@ -50,7 +50,7 @@ _LOOSE_CREDENTIALS = re.compile(r"\b([a-z][a-z0-9+.-]*:)?\S*@")
 
 
 def without_credentials(text: str, limit: int = 200) -> str:
-    """Return `text` plain, without what stands before the "@" of an address in it."""
+    """Return `text` made plain, without what stands before the "@" of an address in it."""
     if "//" in text:
         return plain(_CREDENTIALS.sub("//", text), limit)
     return plain(_LOOSE_CREDENTIALS.sub(r"\1", text), limit)

@@ -1,11 +1,11 @@
-"""Where time was not as usual; part of `chargeassist.model.events`, apart for its length."""
+"""Events about interruptions of time; part of `chargeassist.model.events`."""
 
 from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SessionResumed:
-    """The program went on with a session file after a crash or a restart.
+    """The program resumed a session file after a crash or a restart.
 
     Attributes
     ----------
@@ -20,12 +20,12 @@ class SessionResumed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClockSet:
-    """The computer's wall clock was set; session time is by another clock and went on unchanged.
+    """The computer's wall clock was set; session time uses another clock and is not affected.
 
     Attributes
     ----------
     step_s : float
-        By how much it was set forward; negative when it was set back.
+        Seconds it was set forward; negative if it was set back.
     """
 
     t: float
@@ -34,14 +34,14 @@ class ClockSet:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProgramHeld:
-    """The program did not run until now; what came meanwhile can no longer be dated.
+    """The program did not run for a while; what arrived meanwhile cannot be dated.
 
     Attributes
     ----------
     held_s : float
-        For how long.
+        How long it did not run.
     asleep : bool
-        Whether the machine slept; otherwise the program was stopped or got no processor time.
+        Whether the machine slept; else the program was stopped or got no processor time.
     """
 
     t: float

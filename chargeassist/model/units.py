@@ -1,9 +1,9 @@
 """Units of the trade to SI and back: the only place with conversion factors.
 
-Inside the program every number is SI: Pa, K, A, Hz, kg, V, s, m. A pressure is nothing without
-its reference: gauge and absolute are different units here ("psig", "psia"), and a bare "psi" is
-refused wherever the reference is not said elsewhere. A temperature and a difference of
-temperatures are different quantities: 10 °F is 260.93 K on a pipe and 5.556 K of subcooling.
+Inside the program every number is SI: Pa, K, A, Hz, kg, V, s, m. A pressure always has a
+reference: gauge and absolute are different units ("psig", "psia"), and a bare "psi" is refused
+unless the reference is given elsewhere. A temperature and a difference of temperatures are
+different quantities: 10 °F is 260.93 K on a pipe and 5.556 K of subcooling.
 
 Sources of the factors: NIST Special Publication 811 (2008), appendix B.8: pound-force per square
 inch, inch of mercury (conventional, 0 °C), millimetre of mercury, torr, pound and ounce
@@ -40,7 +40,7 @@ def kelvin_from_fahrenheit(temp_f: float) -> float:
 
 
 class Quantity(StrEnum):
-    """What is measured; inside the program in its `si_unit`."""
+    """A kind of quantity; inside the program it is always in its `si_unit`."""
 
     PRESSURE = "pressure"  # gauge or absolute by Reference
     TEMPERATURE = "temperature"
@@ -60,7 +60,7 @@ class Quantity(StrEnum):
 
     @property
     def si_unit(self) -> str:
-        """Symbol of the SI unit, "1" for a share."""
+        """Symbol of the SI unit; "1" for a fraction."""
         return _SI_UNITS[self]
 
 
@@ -84,7 +84,7 @@ _SI_UNITS = {
 
 
 class Reference(StrEnum):
-    """What a pressure is counted from."""
+    """Zero of a pressure: the atmosphere around it, or a perfect vacuum."""
 
     GAUGE = "gauge"
     ABSOLUTE = "absolute"
@@ -100,9 +100,9 @@ class Unit:
         As written on screens and in job files.
     quantity : Quantity
     scale, offset : float
-        To SI.
+        Conversion to SI.
     reference : Reference or None
-        For pressures: what the unit's name says about it; None where the name says nothing.
+        Of a pressure, if the unit's name says it; else None.
     """
 
     symbol: str
@@ -236,13 +236,13 @@ for (_quantity, _name), _unit in _UNITS.items():
 def find_unit(text: str, quantity: Quantity) -> Unit:
     """Return the unit spelled `text` for `quantity`.
 
-    Spelling is exact first ("mPa" is not "MPa"), then without regard to case and spaces where
-    that leaves one meaning.
+    The exact spelling is tried first ("mPa" is not "MPa"), then the spelling without regard to
+    case and spaces, if only one unit fits.
 
     Raises
     ------
     UnitError
-        Naming what was expected and what came.
+        If no unit, or more than one, fits.
     """
     name = text.strip()
     unit = _UNITS.get((quantity, name))
@@ -291,10 +291,10 @@ def parse(text: str, quantity: Quantity) -> float:
     Parameters
     ----------
     text : str
-        A number and a unit; masses may be a sum of several, with one sign in front for all,
-        lengths a common fraction ("3/8 in", "1-1/8 in").
+        A number and a unit. A mass may be a sum with one sign in front ("-2 lb 3 oz"), a length
+        a common fraction ("3/8 in", "1-1/8 in").
     quantity : Quantity
-        What is expected. Use `parse_pressure` for pressures.
+        The quantity expected; for pressures use `parse_pressure`.
 
     Raises
     ------
@@ -350,7 +350,7 @@ def _named_unit(name: str, quantity: Quantity, text: str) -> Unit:
 
 
 def _finite(value_si: float, text: str) -> float:
-    """Return `value_si`; a number that only its unit makes infinite is refused."""
+    """Return `value_si`; refuse a number that only the conversion made infinite."""
     if not math.isfinite(value_si):
         raise UnitError(f"{text!r} is too large to be a reading")
     return value_si + 0.0  # no negative zero
@@ -363,7 +363,7 @@ def parse_pressure(text: str, reference: Reference | None = None) -> tuple[float
     ----------
     text : str
     reference : Reference, optional
-        Used where the unit's name does not say; a contradiction is refused.
+        Used if the unit's name does not say; a contradiction is refused.
 
     Raises
     ------
@@ -391,7 +391,7 @@ def parse_pressure_difference(text: str) -> float:
     Raises
     ------
     UnitError
-        If it is no number with a unit of pressure, or its unit says gauge or absolute.
+        If it is not a number with a unit of pressure, or the unit says gauge or absolute.
     """
     value, name = split_number(text)
     unit = find_unit(name, Quantity.PRESSURE)

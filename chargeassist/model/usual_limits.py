@@ -1,9 +1,8 @@
-"""Limits that count where neither job nor profile gives one: editable, and each says what it is.
+"""Default limits, used if neither the job nor a profile gives one.
 
-No published number was found for most of them; they stand in every record and report under
-"default of this program", and what a job file or a profile says comes before them. What is no rule
-of work (a filter's time, a prior, the threshold of a detector) is no limit and stands where it is
-used, with where it comes from.
+For most of them no published number was found; every record and report lists them as "default of
+this program". Numbers that are not rules of work (a filter's time, a prior, a detector's threshold)
+are not limits; they stand where they are used, with their source.
 """
 
 from collections.abc import Mapping
@@ -13,7 +12,7 @@ from chargeassist.model.limits import Authority, Limit, LimitKey, Profile
 from chargeassist.model.units import KELVIN_PER_FAHRENHEIT, PASCAL_PER_PSI, kelvin_from_fahrenheit
 
 OF_THE_PROGRAM: Final = "default of this program"
-"""How the source of such a limit begins."""
+"""Beginning of the source of a default limit."""
 
 _PRACTICE: Final = f"{OF_THE_PROGRAM}: common practice, no published source"
 _ASSUMED: Final = f"{OF_THE_PROGRAM}: assumption, no published source"
@@ -388,9 +387,9 @@ USUAL: Final[Mapping[LimitKey, Limit]] = dict(
         ),
     )
 )  # fmt: skip
-"""By what is limited."""
+"""The default limits, by key."""
 
 USUAL_PROFILE: Final = Profile(
     name="program-default", title="defaults of this program", limits=USUAL
 )
-"""The last to be asked, after the job file and every profile it names."""
+"""The defaults as a profile; it comes after the job file and every profile the job names."""

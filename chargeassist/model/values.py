@@ -1,11 +1,11 @@
-"""A value that is not there, with the reason why."""
+"""A missing value and the reason it is missing."""
 
 from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
 class NoValue:
-    """Stands where a number would stand; never 0 and never NaN.
+    """Stands in for a number that is not known; never 0 and never NaN.
 
     Attributes
     ----------
