@@ -1,7 +1,7 @@
-"""What is left while a reading still moves: steps and minutes, from where it is going to settle.
+"""Steps and minutes left while a reading still moves, from the forecast of its settled value.
 
-An outlook, never a promise: it holds if the reading goes where the forecast says and the next steps
-do what the last ones did.
+This is an outlook, not a promise: it holds if the reading goes where the forecast says and the next
+steps do what the last ones did.
 """
 
 from dataclasses import dataclass
@@ -11,22 +11,22 @@ from chargeassist.model.job import Job
 from chargeassist.stream.facts import Facts, Measured, TargetFacts
 
 WIDEST_STEPS = 4
-"""A forecast whose two ends are more steps apart than this says nothing worth reading."""
+"""A forecast whose ends are more steps apart than this is not shown."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ahead:
-    """Steps and minutes that are left.
+    """Steps and minutes left.
 
     Attributes
     ----------
     steps_low, steps_high : int
-        From the two ends of the forecast of the settled value (90 %); 0 where it will be inside.
+        From the two ends of the 90 % forecast of the settled value; 0 if it will be in the band.
     seconds : float
-        Until the last of them can be judged, from the middle of the forecast [s].
+        Until the last step can be judged, by the middle of the forecast [s].
     may_pass, passes : bool
-        The forecast reaches past the far end of the band, or lies past it: there may be too much
-        in already.
+        Whether an end of the forecast, or its middle, lies past the far end of the band: there may
+        be too much refrigerant in already.
     """
 
     steps_low: int
@@ -37,7 +37,7 @@ class Ahead:
 
 
 def ahead(job: Job, facts: Facts) -> Ahead | None:
-    """Return what is left after the reading that is settling now; None where it cannot be said.
+    """Return what is left after the reading that is settling now; None if that cannot be told.
 
     Parameters
     ----------

@@ -1,7 +1,7 @@
-"""The whole pure program: input events in, verdict events out, a snapshot at any time.
+"""The whole computation as one fold: input events in, verdict events out, a snapshot at any time.
 
-A tick fires at each whole processing period before any event at or after it, live and in replay
-alike; that, and nothing else, is what makes a replay give the verdicts of the live run bit for bit.
+A tick fires at each whole processing period, before any event at or after it, live and in replay
+alike. This is why a replay gives the verdicts of the live run bit for bit.
 """
 
 from bisect import bisect_left
@@ -53,17 +53,19 @@ from chargeassist.stream.read_times import ReadTimes
 from chargeassist.stream.windows import LARGEST_SI
 
 LONGEST_SILENCE_S = 3600.0
-"""So long [s] after the last event every tick fires. The rule counts from events alone, so that
-heartbeats of a live session make no difference to a replay."""
+"""Every tick fires for this long after the last event [s]. Only events count, so heartbeats of a
+live session make no difference to a replay."""
 
 SELDOM_S, LONGEST_WAIT_S = 60.0, 3.0 * 86_400.0
-"""Then one fires in so long [s], and after so long none until the next event: a standing test read
-at its ends alone is waited for over a weekend, and a damaged time is not ticked through."""
+"""After that a tick fires only once in `SELDOM_S`, and after `LONGEST_WAIT_S` none until the next
+event [s]. A standing test that is read only at its ends is waited for over a weekend, and a damaged
+time is not ticked through."""
 
 LATEST_T = 1e9
-"""No session lasts so long [s]; a later time comes from a damaged record."""
+"""No session lasts this long [s]; a later time comes from a damaged record."""
 
 NOTES_KEPT = 200
+"""The newest notes that a snapshot shows."""
 
 
 class Assistant:
@@ -74,7 +76,7 @@ class Assistant:
     job : Job
     mode : SessionMode
     replayed : bool
-        Whether the events come from a record; shown, without effect on verdicts.
+        Whether the events come from a record; shown, but without effect on verdicts.
 
     Raises
     ------
@@ -116,14 +118,14 @@ class Assistant:
         self._read_times = ReadTimes()
 
     def refusal(self, mark: Mark) -> str:
-        """Return why a mark would not count, as one clause; empty where it does."""
+        """Return why a mark would not count, as one clause; empty if it would."""
         return self._read_times.refusal(mark)
 
     def step(self, event: InputEvent) -> tuple[VerdictEvent, ...]:
         """Take one input event and return the verdicts it leads to, in order.
 
-        Events must come in the order of their time; an earlier time than the last is treated as the
-        last, as the session's intake does.
+        Events must come in order of time. One with an earlier time than the last is taken at the
+        time of the last, as the session's intake does.
         """
         if isinstance(event, Reading) and self._heard_t <= event.t < self._next_tick_t:
             # Most events by far: a reading inside the present period.
@@ -153,10 +155,11 @@ class Assistant:
         return verdicts
 
     def steps(self, run: ReadingRun) -> Iterator[tuple[VerdictEvent, ...]]:
-        """Take readings that follow one another and yield the verdicts they lead to.
+        """Take consecutive readings and yield the verdicts they lead to.
 
-        The verdicts are those of `step` for each reading; they are yielded as soon as a tick has
-        given some, and `snapshot` then shows that tick. What is not asked for is not taken.
+        The verdicts are those of `step` for each reading. They are yielded as soon as a tick gives
+        some, and `snapshot` then shows that tick; readings after it are taken when the next
+        verdicts are asked for.
         """
         if not run.is_plain(LARGEST_SI):
             yield from filter(None, map(self.step, run))
@@ -193,11 +196,11 @@ class Assistant:
 
     @property
     def pictured(self) -> tuple[float, bool]:
-        """Time of the last tick [s], and whether all is done: `snapshot` changes with these."""
+        """Time of the last tick [s], and whether the session ended; they date `snapshot`."""
         return -inf if self._facts is None else self._facts.t, self._finished
 
     def snapshot(self) -> Snapshot | None:
-        """Return the picture after the last tick; None before the first."""
+        """Return the snapshot of the last tick; None before the first."""
         facts, advice = self._facts, self._advice
         if facts is None or advice is None:
             return None
@@ -238,7 +241,7 @@ class Assistant:
         )
 
     def _take_mark(self, mark: Mark) -> tuple[VerdictEvent, ...]:
-        """Begin the stage a mark names, or give the mark to the stage that is worked on."""
+        """Begin the stage a mark names, or pass the mark to the present stage."""
         self._faults.take(mark)
         self._instrument_checks.take(mark)
         self._caution_log.take(mark)
@@ -291,7 +294,7 @@ class Assistant:
         return verdicts
 
     def _look(self, facts: Facts, flooding_s: float) -> list[VerdictEvent]:
-        """Judge conditions, advise, and check beside the charge, at a tick of the running unit."""
+        """Judge conditions, advise, and make the checks beside the charge of a running unit."""
         self._conditions = self._conditions_at(facts)
         if self._faults.diagnosis is None:
             self._cross_check = None
@@ -330,19 +333,19 @@ class Assistant:
         return verdicts
 
     def _conditions_at(self, facts: Facts) -> tuple[Condition, ...]:
-        """Return the conditions as they are by these facts: a picture has them new at each tick."""
+        """Return the conditions by these facts; a snapshot makes them anew at each tick."""
         unmet, balance = unmet_keys(self._conditions), self._unit_checks.heat.found
         return conditions(self.job, facts, unmet, balance, self._condition_limits)
 
     def _keep(self, checks: tuple[CheckJudged, ...]) -> tuple[CheckJudged, ...]:
-        """Keep each check as the newest of its kind."""
+        """Store each check as the newest of its kind, and return them."""
         self._course.judge(checks)
         for check in checks:
             self._checks[check.stage, check.check] = check
         return checks
 
     def _stage_tick(self, guide: StageGuide, facts: Facts) -> list[VerdictEvent]:
-        """Let the stage that is worked on speak; nothing of a running unit is judged meanwhile."""
+        """Take the advice of the present stage; nothing of a running unit is judged meanwhile."""
         self._conditions, self._cross_check = (), None
         self._faults.forget()
         step = self._caution_log.guarded(guide.tick(facts.t, facts), facts.t, self._stage)
@@ -367,6 +370,7 @@ class Assistant:
         return verdicts
 
     def _leap(self, t: float) -> None:
+        """Pass over the time until `t` [s], of which nothing is known."""
         self._ticks = max(self._ticks, int(t // self._period_s))
         self._next_tick_t = (self._ticks + 1) * self._period_s
         self._processor.restart(t)
@@ -382,13 +386,13 @@ class Assistant:
                 self._trouble.take(event)
 
     def _tellable(self, facts: Facts) -> tuple[NextMark, ...]:
-        """Return what can be told beside the charge: of the unit first, then of the probes."""
+        """Return what can be entered beside the charge: of the unit first, then of the probes."""
         probes = self._instrument_checks
         others = (*self._unit_checks.tellable(facts), *tellable(facts))
         return (*probes.marks(facts), *by_hand.told_first(facts, others), *probes.entries(facts))
 
     def _cautions(self, facts: Facts) -> tuple[Caution, ...]:
-        """Return what needs eyes beside the instruction."""
+        """Return the cautions beside the instruction."""
         running = self._stage in RUNNING_STAGES
         return (
             *of_the_job(self.job, facts),

@@ -1,11 +1,11 @@
-"""When the guide looks at a running unit: once in a bin of the settling detector, or at once.
+"""When the guide looks at a running unit: every few seconds, or at once when something happens.
 
-Facts come every second; what is to be said of them follows from means of half a minute and from a
-detector that works in bins of four seconds. So conditions are judged and the advice is made that
-often, and at once where something happens: an event that is no reading, another state or cause of
-settling, a value that comes or goes, a step, another finding of a probe or of the diagnosis, a hold
-won or lost. While a limit of the job is passed, a step is open, liquid comes back, or a reading is
-taken by hand, every tick is looked at. Time comes from the ticks alone: a replay looks when the
+Facts come every second, but advice follows from means of half a minute and from a detector that
+works in bins of four seconds. So conditions are judged and advice is made once in four seconds, and
+at once on any event other than a reading, a change of state or cause of settling, a value that
+appears or disappears, a step, a new finding about a probe or by the diagnosis, a hold won or lost.
+While a limit of the job is passed, a step is open, liquid returns to the compressor, or the line is
+read by hand, every tick is looked at. Time comes from the ticks alone, so a replay looks when the
 live run did.
 """
 
@@ -38,23 +38,23 @@ class Attention:
         self._close = False
 
     def call(self) -> None:
-        """Have the next tick looked at: something was told."""
+        """Make the next tick due: an event other than a reading came."""
         self._due_t = -math.inf
 
     def is_due(
         self, facts: Facts, faults: FaultWatch, previous: Advice | None, *, close: bool
     ) -> bool:
-        """Return whether this tick is to be looked at.
+        """Return whether to look at this tick.
 
         Parameters
         ----------
         facts : Facts
         faults : FaultWatch
-            After it has looked at these facts.
+            After its tick with these facts.
         previous : Advice or None
-            What was said last.
+            The last advice.
         close : bool
-            Something else goes on that every tick counts for.
+            Whether something else needs a look at every tick.
         """
         settling = facts.settling
         seen = (
@@ -86,5 +86,5 @@ class Attention:
 
 
 def _same(seen: tuple[object, ...], before: tuple[object, ...]) -> bool:
-    """Return whether nothing has been made anew; what stays is kept, not copied."""
+    """Return whether every item is still the same object; what does not change is not copied."""
     return len(seen) == len(before) and all(map(is_, seen, before))

@@ -1,4 +1,4 @@
-"""Cautions beside the one instruction, from what is known at a tick."""
+"""Cautions shown beside the instruction."""
 
 from collections.abc import Iterator, Mapping
 
@@ -12,7 +12,7 @@ from chargeassist.stream.facts import Facts
 
 
 def of_the_job(job: Job, facts: Facts) -> Iterator[Caution]:
-    """Yield that the test mode is about to end, and that more is in than the plate says."""
+    """Yield that the test mode is about to end, or that more is in than plate and line set take."""
     expires = facts.hold.expires_s
     if expires is not None and expires <= job.limit_si(LimitKey.HOLD_WARNING):
         yield Caution(cause="hold_expiring", figures={"seconds_s": expires})
@@ -25,7 +25,7 @@ def of_the_job(job: Job, facts: Facts) -> Iterator[Caution]:
 def of_the_reading(
     conditions: tuple[Condition, ...], facts: Facts, check: CrossCheck | None
 ) -> Iterator[Caution]:
-    """Yield what leaves a reading open: conditions, doubted probes, an approach that disagrees."""
+    """Yield what makes a reading doubtful: conditions, probes, an approach that disagrees."""
     for item in conditions:
         if item.state in OPEN:
             yield Caution(cause=OPEN[item.state], subject=item.words)
@@ -37,6 +37,6 @@ def of_the_reading(
 
 
 def over_rated(figures: Mapping[str, float] | None) -> Iterator[Caution]:
-    """Yield that the compressor draws more than its rated load, with the figures of the check."""
+    """Yield that the compressor draws more than its rated-load amps, if `figures` say so."""
     if figures is not None:
         yield Caution(cause="over_rated_load", figures=dict(figures))

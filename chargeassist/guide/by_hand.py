@@ -1,6 +1,6 @@
-"""Charging by hand: what is to be read off and typed next, and what can be typed besides.
+"""Charging by hand: what to read and type next, and what else can be typed.
 
-The same advice as with probes rests on it; what differs is who looks, and how often.
+The advice is the same as with probes; what differs is who reads, and how often.
 """
 
 from collections.abc import Mapping
@@ -18,15 +18,15 @@ from chargeassist.stream.typed_readings import TYPED_SOURCE
 ENTRY_OF: Mapping[Role, Entry] = {role: entry for entry, role in RUNNING_ROLES.items()}
 
 READINGS, DUE_S = "hand_readings", "hand_due_s"
-"""Figures beside advice: how many readings by hand it rests on, and until the next [s]."""
+"""Figures beside advice: the number of readings by hand behind it, and the time to the next [s]."""
 
 BESIDE_SHARE = 0.5
-"""The other line is offered again once a reading of it has half its time behind it [1]: it is then
-fresh when the judged one settles (chosen; it decides what is offered, and no verdict)."""
+"""The other line is offered again when its reading has used up this fraction of its time [1], so
+that it is fresh when the judged line settles (chosen; it affects no verdict)."""
 
 
 def asks(facts: Facts) -> Advice | None:
-    """Return what to read now, or how long to wait until a reading is of use; None with probes."""
+    """Return what to read now, or how long to wait until a reading is useful; None with probes."""
     hand = facts.by_hand
     if hand is None:
         return None
@@ -38,7 +38,7 @@ def asks(facts: Facts) -> Advice | None:
         figures["seconds_s"] = hand.due_t - facts.t
         besides = _besides(facts)
         if besides and not waits_for_hold(facts):
-            # What the one key asks for is what is said: never one line, and the other typed.
+            # The sentence names the same reading as the key: never one line said, another typed.
             return Advice(
                 t=facts.t,
                 action=Action.DO,
@@ -64,15 +64,15 @@ def asks(facts: Facts) -> Advice | None:
 
 
 def waits_for_hold(facts: Facts) -> bool:
-    """Return whether the compressor is not held yet at the frequency the target is given for."""
+    """Return whether the compressor still has to be held at the required frequency."""
     return facts.hold.required_hz is not None and not facts.hold.held
 
 
 def asks_beside(facts: Facts) -> Advice | None:
-    """Ask for the other line before it is said that refrigerant is no cure; None with probes.
+    """Ask for the other line before refrigerant is ruled out as the cure; None with probes.
 
-    The judged line alone cannot tell a short charge from a fault: superheat does, and after a step
-    nobody has read it yet.
+    The judged line alone cannot tell a shortage from a fault. The other line can, but after a step
+    it has not been read yet.
     """
     missing = _unread_beside(facts)
     if facts.by_hand is None or not missing:
@@ -86,32 +86,32 @@ def _label(role: Role) -> str:
 
 
 def next_mark(facts: Facts, *, due: bool = False) -> NextMark | None:
-    """Return the reading the one key asks for; None where nothing is of use now.
+    """Return the reading the one key asks for; None if none is useful now.
 
     Parameters
     ----------
     facts : Facts
-    due : bool
-        A reading is wanted now, whatever its pace.
+    due : bool, optional
+        Whether a reading is wanted now, regardless of the pace.
     """
     hand = facts.by_hand
     if hand is None or facts.step_open is not None or waits_for_hold(facts):
         return None
     if hand.wanted and (due or hand.begun or facts.t >= hand.due_t):
         return typed(ENTRY_OF[hand.wanted[0]])
-    # The other line is worth a look while the judged one rests: it tells what refrigerant cures.
+    # The other line is worth reading meanwhile: it tells whether refrigerant is the cure.
     return next((typed(ENTRY_OF[role]) for role in _besides(facts)), None)
 
 
 def asked_mark(job: Job, facts: Facts, advice: Advice) -> NextMark | None:
-    """Return what the one key asks for where an instruction waits for a number; None for none."""
+    """Return the reading an instruction waits for; None if it waits for none."""
     if advice.cause == "read_beside":
         return next((typed(ENTRY_OF[role]) for role in _unread_beside(facts)), None)
     return _air_mark(job, facts) if advice.cause == "no_target" else None
 
 
 def _air_mark(job: Job, facts: Facts) -> NextMark | None:
-    """Return the air temperature that a target which moves with the weather waits for."""
+    """Return the air temperature that a target moving with the weather waits for."""
     if facts.live(Role.OUTDOOR_AIR_TEMPERATURE) is None:
         return typed(Entry.OUTDOOR_AIR)
     known = (
@@ -122,7 +122,7 @@ def _air_mark(job: Job, facts: Facts) -> NextMark | None:
         )
         is not None
     )
-    # A probe of humidity that is silent is a probe to look at, no reason to type.
+    # A silent humidity probe has to be looked at; it is no reason to type.
     has_humidity = any(c.channel.role is Role.RETURN_AIR_HUMIDITY for c in facts.channels)
     return None if known or has_humidity else typed(Entry.RETURN_WET_BULB)
 
@@ -134,21 +134,21 @@ def _other_line(facts: Facts) -> tuple[Role, Role]:
 
 
 def _unread_beside(facts: Facts) -> tuple[Role, ...]:
-    """Return the places of the other line of which nothing is known now, but for a silent probe."""
+    """Return the places of the other line that have no value now and no probe."""
     probes = {c.channel.role for c in facts.channels if c.channel.source != TYPED_SOURCE}
     line = _other_line(facts)
     return tuple(role for role in line if role not in probes and facts.live(role) is None)
 
 
 def _besides(facts: Facts) -> tuple[Role, ...]:
-    """Return the places of the other line that nothing has read lately.
+    """Return the places of the other line that have not been read lately.
 
-    None before the judged line's first reading after a change: everything still moves.
+    Empty before the first reading of the judged line after a change: everything still moves then.
     """
     if facts.by_hand is None or facts.by_hand.readings == 0:
         return ()
     witness = _other_line(facts)
-    by_probe, fresh = set(), set()
+    by_probe, recent = set(), set()
     for item in facts.channels:
         if item.channel.source != TYPED_SOURCE:
             by_probe.add(item.channel.role)
@@ -156,12 +156,12 @@ def _besides(facts: Facts) -> tuple[Role, ...]:
             item.value_si is not None
             and (item.age_s or 0.0) < BESIDE_SHARE * item.channel.max_age_s
         ):
-            fresh.add(item.channel.role)
-    return tuple(role for role in witness if role not in by_probe | fresh)
+            recent.add(item.channel.role)
+    return tuple(role for role in witness if role not in by_probe | recent)
 
 
 def figures(facts: Facts) -> Mapping[str, float]:
-    """Return what is said beside advice on a reading that has settled by hand; else nothing."""
+    """Return the figures shown beside advice on a reading that settled by hand; else none."""
     hand = facts.by_hand
     if hand is None or facts.settled is None:
         return {}
@@ -169,7 +169,7 @@ def figures(facts: Facts) -> Mapping[str, float]:
 
 
 def told_first(facts: Facts, others: tuple[NextMark, ...]) -> tuple[NextMark, ...]:
-    """Return what can be typed: places no probe reads now, first where the charge needs them."""
+    """Return what can be typed, first the places that the charge needs and no probe reads."""
     places = tuple(
         NextMark(kind=MarkKind.ENTERED, label=entry.label, entry=entry)
         for entry, role in RUNNING_ROLES.items()
@@ -179,7 +179,7 @@ def told_first(facts: Facts, others: tuple[NextMark, ...]) -> tuple[NextMark, ..
 
 
 def amps(job: Job, facts: Facts) -> float | None:
-    """Return running amps as typed, while they count as any reading by hand does [A]."""
+    """Return running amps as typed [A]; None once they are too old for a reading by hand."""
     typed_a = facts.entered.get(Entry.CURRENT)
     if typed_a is None or facts.t - typed_a.t > job.limit_si(LimitKey.HAND_LASTS):
         return None

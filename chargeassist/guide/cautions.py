@@ -1,7 +1,7 @@
-"""Where a hazard arises, its caution is shown; what brings it waits until that was acknowledged.
+"""Hazards: where one arises its caution is shown, and an instruction that brings it waits for it.
 
-A caution is acknowledged once per job, by a mark with its time. It never hides live values: only
-the first instruction of a stage that brings the hazard waits, one that ends it does not.
+A caution is acknowledged once per job, by a mark with its time. It never hides live values. Only an
+instruction that brings the hazard waits for it; one that ends the hazard does not.
 """
 
 from collections.abc import Mapping
@@ -35,7 +35,7 @@ ARISES_IN: Final[Mapping[Stage, tuple[Hazard, ...]]] = {
     Stage.VERIFICATION: _RUNNING,
     Stage.CLOSE_OUT: (Hazard.HEIGHT, Hazard.ELECTRICITY, *_HOSES),
 }
-"""The hazards of each stage, in the order they are shown."""
+"""Hazards of each stage, in the order they are shown."""
 
 BROUGHT_BY: Final[Mapping[str, tuple[Hazard, ...]]] = {
     "nitrogen_raise": (),
@@ -48,8 +48,9 @@ BROUGHT_BY: Final[Mapping[str, tuple[Hazard, ...]]] = {
         (Hazard.NITROGEN, Hazard.PRESSURE),
     ),
 }
-"""Causes of instructions that bring the hazards of their stage, and these besides. An instruction
-that ends a hazard (shut the supply, let the nitrogen out) is not here: it never waits."""
+"""Causes of instructions that bring the hazards of their stage, with further hazards of their own.
+An instruction that ends a hazard (shut the supply, let the nitrogen out) must not be listed: it
+never waits."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +62,7 @@ class MetHazard:
     since_t : float
         When it first arose [s].
     read_t : float or None
-        When its caution was acknowledged [s]; None: it was not.
+        When its caution was acknowledged [s]; None if it was not.
     """
 
     hazard: Hazard
@@ -70,7 +71,7 @@ class MetHazard:
 
 
 class CautionLog:
-    """The hazards of one job: which arose, which caution was acknowledged when.
+    """The hazards of one job: when each arose and its caution was acknowledged.
 
     Parameters
     ----------
@@ -95,22 +96,20 @@ class CautionLog:
 
     @property
     def unread(self) -> tuple[Hazard, ...]:
-        """The hazards of the present stage whose caution was not acknowledged, in order."""
+        """Hazards of the present stage whose caution was not acknowledged, in order."""
         return tuple(hazard for hazard in self._here if hazard not in self._read)
 
     @property
     def met(self) -> tuple[MetHazard, ...]:
-        """Every hazard that arose so far, in the order they did."""
+        """Every hazard that arose so far, in order."""
         return tuple(
             MetHazard(hazard=hazard, since_t=t, read_t=self._read.get(hazard))
             for hazard, t in self._since.items()
         )
 
     def take(self, mark: Mark) -> None:
-        """Take a mark: of a hazard the first acknowledgement counts."""
-        if mark.kind is MarkKind.STAGE_BEGUN:
-            self._worked_on = True
-        elif mark.kind is MarkKind.CAUTION_READ:
+        """Take a mark; of each hazard the first acknowledgement counts."""
+        if mark.kind is MarkKind.CAUTION_READ:
             hazard = known_hazard(mark.text)
             if hazard is not None and hazard not in self._read:
                 self._read[hazard] = mark.t
@@ -119,7 +118,10 @@ class CautionLog:
             self._worked_on = True
 
     def tick(self, t: float, stage: Stage, advice: Advice) -> None:
-        """Take note of where the work is; a session opens in the run-up, which may not be meant."""
+        """Note the hazards of the present work; of the run-up only once the technician acts.
+
+        Every session opens in the run-up, whatever the work begins with.
+        """
         told = (stage, advice.cause, advice.action)
         if told != self._here_for:
             hazards = ARISES_IN[stage] + BROUGHT_BY.get(advice.cause, ())
@@ -133,10 +135,10 @@ class CautionLog:
             self._noted = self._here
 
     def guarded(self, step: StageStep, t: float, stage: Stage) -> StageStep:
-        """Return the step of a stage with what the cautions change of it.
+        """Return the step of a stage as changed by its cautions.
 
-        The instruction that brings an unread hazard waits for its caution; while the stage itself
-        waits, the key acknowledges and the instruction stays.
+        An instruction that brings a hazard is replaced by its caution until that is acknowledged.
+        While the stage itself waits, the instruction stays and the key acknowledges the caution.
         """
         self.tick(t, stage, step.advice)
         unread = self.unread

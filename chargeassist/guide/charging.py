@@ -1,8 +1,8 @@
 """The charging advisor: from the facts of one tick to one instruction with its reason.
 
-The order of the questions is the order of what matters: is something wrong that refrigerant does
-not cure; is there a reading at all; is the machine in the condition the target is given for; has
-the reading settled; and only then, what does it say.
+The questions are asked in order of importance: is something wrong that refrigerant does not cure;
+is there a reading at all; is the unit in the conditions the target is given for; has the reading
+settled; and only then, what does it say.
 """
 
 import math
@@ -37,7 +37,7 @@ from chargeassist.stream.facts import (
 )
 
 STOP_HYSTERESIS = 0.25
-"""Share of the tolerance a stopped charge may leave the band by before adding is proposed again."""
+"""Fraction of the tolerance by which a stopped charge may leave the band before it is reopened."""
 
 _INSIDE = frozenset(
     {
@@ -53,25 +53,25 @@ _INSIDE = frozenset(
 @quick_init
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Findings:
-    """What else is known at a tick, beside the facts.
+    """What is known at a tick besides the facts.
 
     Attributes
     ----------
     conditions : tuple of Condition
     cure : Cure or None
-        What the pattern of the settled readings says; None where there is too little of it.
+        Whether refrigerant is the cure by the pattern of the settled readings; None if not settled.
     diagnosis : Diagnosis or None
-        The ranking it comes from.
+        The ranking of faults it comes from.
     fault : Fault or None
-        What was found and stands.
+        The fault that stands.
     drift : Drift or None
-        What drifts after it has settled.
+        A drift of a settled reading.
     standing : Standing or None
-        A standing check that says something.
+        The newest check of the pressure at rest that decided something.
     cylinder : Standing or None
-        Of a liquid pressure probe that was found shifted at a cylinder.
+        The check at a cylinder by which the liquid pressure probe was found shifted.
     hold_expired : bool
-        The frequency hold ended because the unit's test mode ran out.
+        Whether the frequency hold ended because the unit's test mode ran out.
     flooding_s : float
         How long superheat has been too low for the compressor [s].
     """
@@ -100,9 +100,9 @@ def advise(
     job : Job
     facts : Facts
     previous : Advice or None
-        Of the tick before: a proposed amount stays what it was while its reason stays, and a
-        stopped charge is not re-opened by a reading on the edge of the band.
-    findings : Findings
+        Of the tick before: a proposed amount stays while its reason stays, and a stopped charge is
+        not reopened by a reading on the edge of the band.
+    findings : Findings, optional
     """
     return (
         guards.guard(job, facts, previous)
@@ -119,7 +119,7 @@ def advise(
 
 
 def _with_target(job: Job, facts: Facts, previous: Advice | None, findings: Findings) -> Advice:
-    """Return what is to be done once nothing stands in the way of a reading."""
+    """Return the instruction when no gate stands before the reading."""
     goal = facts.goal(job.target)
     if isinstance(goal, NoValue):
         return gates.no_target(facts, goal)
@@ -133,7 +133,7 @@ def _with_target(job: Job, facts: Facts, previous: Advice | None, findings: Find
 def _judge(
     job: Job, facts: Facts, goal: TargetFacts, previous: Advice | None, findings: Findings
 ) -> Advice:
-    """Return what a settled reading says."""
+    """Return the instruction a settled reading leads to."""
     settled = facts.settled
     if settled is None:  # gates.settling has answered
         raise AssertionError("judging without a settled reading")
@@ -181,7 +181,7 @@ def _judge(
 
 
 def _figures(facts: Facts, settled: Measured, goal: TargetFacts) -> dict[str, float]:
-    """Return the numbers of every sentence about a settled reading."""
+    """Return the figures that every sentence about a settled reading uses."""
     figures = {
         facts.judged.figure: settled.value_k,
         "target_k": goal.value_k,
@@ -264,13 +264,13 @@ def _stop(
     low_k, high_k = goal.low_k, goal.high_k
     cause = "inside_undeclared"
     if settled.expanded_k is not None and goal.expanded_k is not None:
-        # What counts is how far reading and target are apart, and both are uncertain.
+        # The distance between reading and target counts, and both are uncertain.
         expanded_k = math.hypot(settled.expanded_k, goal.expanded_k)
         figures = dict(figures)
         figures["conformance"] = conformance_probability(
             settled.value_k, expanded_k / 2.0, low_k, high_k
         )
-        # On the edge of the band, inside the slack, the reading still says what it said inside.
+        # Just outside the band, within the slack, the verdict is still that of its edge.
         value_k = min(max(settled.value_k, low_k), high_k)
         match decide(value_k, expanded_k, low_k, high_k):
             case Decision.PASS:
@@ -293,10 +293,9 @@ def _stop(
 
 
 def _keep_mass(advice: Advice, previous: Advice | None, most_kg: float) -> Advice:
-    """Keep the amount proposed before: a number that changes while one reads it is no help.
+    """Return `advice` with the amount proposed before, so that it does not change while read.
 
-    Unless it is more than `most_kg`, which the reading, drifting inside what counts as settled,
-    allows by now.
+    An amount above `most_kg` is not kept: the reading may have drifted since.
     """
     if (
         previous is None

@@ -1,8 +1,8 @@
-"""Conditions apart from stability: the machine and the weather the target is given for.
+"""Conditions a reading counts in: the state of the unit and the weather the target is given for.
 
-A settled reading says what the circuit does now; a target holds only in the conditions its source
-states. Each limit is one of the job's, with its source. What no probe measures the technician can
-check and confirm; until then it is not known, and an end verdict says so.
+A settled reading says what the circuit does now, but a target holds only in the conditions its
+source states. Each limit is one of the job's, with its source. What no probe measures, the
+technician can check and confirm; until then it is unknown, and the final verdict says so.
 """
 
 from collections.abc import Mapping, Sequence
@@ -18,7 +18,7 @@ from chargeassist.model.quick_init import quick_init
 from chargeassist.stream.facts import Facts, HoldFacts
 
 HYSTERESIS_K = 0.3
-"""A condition found unmet is met again only this far inside its limit [K]."""
+"""An unmet condition is met again only this far inside its limit [K]."""
 
 _AIR = {
     LimitKey.OUTDOOR_LOW: (Role.OUTDOOR_AIR_TEMPERATURE, False),
@@ -41,11 +41,11 @@ _CONDITIONS = frozenset(
 )
 
 WAIVABLE = frozenset({*_AIR, LimitKey.AIRFLOW_LOW, LimitKey.FILTERS_PANELS})
-"""Conditions one may go on without, with a reason; frequency and waiting times are not among them:
-without those there is no reading."""
+"""Conditions that may be waived with a reason. Frequency and waiting times may not: without them
+there is no reading."""
 
 TOLD_BY_OTHERS = _OF_THE_HOLD | {LimitKey.WAIT_AFTER_CHANGE}
-"""Conditions with an instruction of their own: hold the frequency, wait."""
+"""Conditions that have an instruction of their own: hold the frequency, wait."""
 
 
 class ConditionState(StrEnum):
@@ -61,23 +61,23 @@ OPEN: Mapping[ConditionState, str] = {
     ConditionState.UNKNOWN: "condition_unknown",
     ConditionState.WAIVED: "condition_waived",
 }
-"""With a condition in one of these a settled reading is no final one; the cause of its caution."""
+"""States that keep a settled reading from being final, and the cause of their caution."""
 
 
 @quick_init
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Condition:
-    """One limit of the job against the facts.
+    """One condition: a limit of the job and how the facts stand to it.
 
     Attributes
     ----------
     limit : Limit
     state : ConditionState
     value_si : float or None
-        What was measured; None where nothing measures it. Of a frequency, how far it is off; of a
-        hold, what is left of it.
+        What was measured; None if nothing measures it. For a frequency, its deviation [Hz]; for
+        the duration of a hold, what is left of it [s].
     why : str
-        Why it is gone on without.
+        Why it was waived.
     """
 
     limit: Limit
@@ -89,8 +89,8 @@ class Condition:
     def blocks(self) -> bool:
         """Whether nothing is judged because of it.
 
-        What no probe measures does not block while it is not known, but for filter and panels:
-        nobody can tell afterwards what was read with a panel off.
+        An unknown condition does not block, except for filter and panels: afterwards nobody can
+        tell whether a reading was taken with a panel off.
         """
         if self.limit.key is LimitKey.FILTERS_PANELS:
             return self.state is ConditionState.UNKNOWN
@@ -98,7 +98,7 @@ class Condition:
 
     @property
     def words(self) -> str:
-        """Its name, and why it is gone on without where it is: "outdoor low (gone on ...)"."""
+        """Its name, and the reason if it was waived: "outdoor low (gone on without: ...)"."""
         name = self.limit.key.words
         if self.state is ConditionState.WAIVED:
             return f"{name} ({self.state.value}: {self.why})"
@@ -106,7 +106,7 @@ class Condition:
 
 
 def condition_limits(job: Job) -> tuple[Limit, ...]:
-    """Return the limits of the job that say in what condition a reading counts."""
+    """Return the limits of the job that are conditions of a reading."""
     return tuple(limit for limit in job.limits if limit.key in _CONDITIONS)
 
 
@@ -124,11 +124,11 @@ def conditions(
     job : Job
     facts : Facts
     unmet_before : frozenset of LimitKey
-        What was unmet at the tick before; it must come back a little further than the limit.
+        Conditions unmet at the tick before; to be met they must be `HYSTERESIS_K` inside the limit.
     balance : Balance or None
-        Airflow by heat balance; it counts where it is newer than what was typed.
+        Airflow by heat balance; counts if it is newer than a typed airflow.
     limits : sequence of Limit or None
-        Those of the job that are conditions, where they are known (`condition_limits`).
+        The `condition_limits` of the job, if they are known already.
     """
     found = []
     for limit in condition_limits(job) if limits is None else limits:
@@ -174,9 +174,9 @@ def unmet_keys(found: tuple[Condition, ...]) -> frozenset[LimitKey]:
 
 
 def _hold(limit: Limit, hold: HoldFacts, required_hz: float) -> Condition:
-    """Return whether the frequency is held, which has been so for all of the settled window.
+    """Return a condition of the frequency hold.
 
-    A hold lost or won begins settling anew, so a settled reading was held throughout.
+    Settling begins again whenever a hold is lost or won, so a settled reading was held throughout.
     """
     state = ConditionState.MET if hold.held else ConditionState.UNMET
     if limit.key is LimitKey.RAMP_LONGEST:
@@ -190,7 +190,7 @@ def _hold(limit: Limit, hold: HoldFacts, required_hz: float) -> Condition:
 
 
 def _airflow(limit: Limit, job: Job, facts: Facts, balance: Balance | None) -> Condition:
-    """Return what the airflow says for the unit's capacity; else what was confirmed."""
+    """Return the condition of airflow per capacity; without numbers, by confirmation."""
     typed, capacity_w = facts.entered.get(Entry.AIRFLOW), job.plate.capacity_w
     found = newer(balance, facts)
     flow = None if typed is None else typed.value_si

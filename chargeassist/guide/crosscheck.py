@@ -1,8 +1,8 @@
-"""The approach beside the judged value: two methods that agree are worth more than one.
+"""The approach as a cross-check of the judged value.
 
-Approach is the liquid line over outdoor air. It needs no pressure probe and no saturation table, so
-a wrong zero or the wrong refrigerant does not move it as it moves subcooling. Its target stands in
-the unit's own table; a job without one has no cross-check.
+Approach is liquid line temperature less outdoor air. It needs no pressure probe and no saturation
+table, so a wrong zero or the wrong refrigerant moves it differently than subcooling. Its target
+comes from the unit's own table; a job without one has no cross-check.
 """
 
 from dataclasses import dataclass
@@ -29,7 +29,7 @@ _CHARGE = {ApproachSays.SHORT: -1, ApproachSays.INSIDE: 0, ApproachSays.EXCESS: 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CrossCheck:
-    """What the approach says beside the judged value.
+    """Result of the cross-check.
 
     Attributes
     ----------
@@ -37,10 +37,11 @@ class CrossCheck:
         Liquid line less outdoor air, or why there is none.
     target_k, tolerance_k : float
     source : str
-        Of both numbers.
+        Of target and tolerance.
     says : ApproachSays or NoValue
+        What the approach says of the charge.
     agrees : bool or None
-        With what the judged value says of the charge; None where either says nothing for certain.
+        Whether the judged value says the same; None if either says nothing certain.
     """
 
     approach: TempDifference | NoValue
@@ -52,7 +53,7 @@ class CrossCheck:
 
     @property
     def disagreement(self) -> tuple[str, dict[str, float]] | None:
-        """What the approach says and its figures, where the judged value says otherwise."""
+        """What the approach says, and its figures; None unless the judged value disagrees."""
         if self.agrees is not False or isinstance(self.approach, NoValue):
             return None
         figures = {
@@ -64,7 +65,7 @@ class CrossCheck:
 
 
 def cross_check(job: Job, facts: Facts) -> CrossCheck | None:
-    """Return the cross-check of a settled reading; None without a target for the approach."""
+    """Return the cross-check of a settled reading; None if unsettled or without a target."""
     wanted = job.target
     if wanted.approach_k is None or facts.settled is None:
         return None
@@ -104,7 +105,7 @@ def _approach(
     typed_half_k: float,
     contact_k: float,
 ) -> TempDifference | NoValue:
-    """Return liquid line less outdoor air, as its probe reads it or, without one, as typed."""
+    """Return liquid line less outdoor air; the air by its probe or, without one, as typed."""
     for item, role in (
         (liquid, Role.LIQUID_TEMPERATURE),
         (outdoor, Role.OUTDOOR_AIR_TEMPERATURE),
@@ -116,7 +117,7 @@ def _approach(
         if item.value_si is None:
             return NoValue(f"no signal from {role.label}")
         if item.channel.accuracy is None:
-            return NoValue(f"the {role.label} probe declares no accuracy")
+            return NoValue(f"the {role.label} probe has no declared accuracy")
     if liquid is None:
         raise AssertionError("it was looked at")
     air_k = typed_k if outdoor is None else outdoor.value_si

@@ -1,9 +1,9 @@
 """What the unit's own documents say its readings should be: performance table, plate, amps.
 
 A performance table is printed for sea level and a column of weather. Condensing temperature over
-outdoor air hardly moves with the weather (over 65 to 115 °F by 6 °F at most for any of the twelve
-units of manualshive.com LRP14AC, page 23), so a column is used for outdoor air near its own;
-farther away the table is to be read again, and counts as not read.
+outdoor air hardly moves with the weather (by 6 °F at most over 65 to 115 °F, for any of the twelve
+units of manualshive.com LRP14AC, page 23), so a column is used for outdoor air near its own. For
+other weather another column has to be copied; this one is then not used.
 """
 
 from chargeassist.guide.expected import Expected, around
@@ -18,7 +18,10 @@ from chargeassist.stream.facts import Facts
 
 
 def performance_of(job: Job, facts: Facts) -> Performance | None:
-    """Return the column of the maker's table, where it was read for weather like this."""
+    """Return the column of the maker's table; None without one, or in other weather.
+
+    If nothing measures outdoor air, the column counts.
+    """
     table, outdoor = job.performance, facts.live(Role.OUTDOOR_AIR_TEMPERATURE)
     if table is None or outdoor is None:
         return table
@@ -63,7 +66,7 @@ def air_split(job: Job, facts: Facts) -> Expected | None:
 
 
 def discharge_temp(job: Job, facts: Facts) -> Expected | None:
-    """Return the discharge temperature by the table [K]; it rises with outdoor air."""
+    """Return the discharge temperature by the table [K], shifted with outdoor air; None without."""
     table = performance_of(job, facts)
     if table is None or table.discharge_temp_k is None:
         return None
@@ -73,18 +76,18 @@ def discharge_temp(job: Job, facts: Facts) -> Expected | None:
 
 
 def current(job: Job, least: Limit) -> Expected | None:
-    """Return the amps by the maker's figure at this frequency; else by the rated-load amps.
+    """Return the amps by the maker's figure, else by the rated-load amps; None without either.
 
     Parameters
     ----------
     job : Job
     least : Limit
-        Share of its rated-load amps a fixed-speed compressor in order draws at least [1]; it draws
-        no more than all of them.
+        Smallest fraction of its rated-load amps that a sound fixed-speed compressor draws [1]; the
+        largest is all of them.
 
     Notes
     -----
-    Rated-load amps say something of a fixed-speed unit alone: what an inverter draws hangs on its
+    Rated-load amps are used for fixed-speed units only: what an inverter draws depends on its
     frequency, and its plate may mean the compressor's side.
     """
     electrical = job.stages.electrical

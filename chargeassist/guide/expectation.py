@@ -1,8 +1,8 @@
 """What this unit's readings should be, from what the job says and its own weather.
 
-What the unit's own documents say comes first (`documented`). The other ranges are those of any unit
-in order (`usual_ranges`). Where the wet bulb of the return air is measured, split and boiling point
-are known several times as well as where it is not.
+What the unit's own documents say comes first (`documented`). The other ranges are those of any
+sound unit (`usual_ranges`). With a measured wet bulb of the return air, air split and evaporating
+temperature are known several times as well as without.
 """
 
 from dataclasses import dataclass
@@ -27,14 +27,14 @@ from chargeassist.stream.facts import ChargeStep, Facts
 
 STEP_ROOM_K: Final = 1.0
 STEP_MOST: Final = 2.0
-"""A step may move subcooling by up to so many times what is expected of its amount, and by the room
-beside it [K]; less is no contradiction, for the first of it may only fill the condenser."""
+"""A step may move subcooling by up to `STEP_MOST` times what its amount should do, plus
+`STEP_ROOM_K` [K]. Less is no contradiction: the first of it may only fill the condenser."""
 
 
 @quick_init
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Expectations:
-    """What counts as normal for this unit; None leaves the reading out.
+    """Normal ranges of this unit's readings; None leaves a reading out.
 
     Attributes
     ----------
@@ -43,11 +43,12 @@ class Expectations:
     approach : Expected or None
         [K].
     discharge_temp : Expected or None
-        [K]; from the unit's documents only.
+        By the unit's documents only [K].
     current : Expected or None
-        [A]; the maker's at the held frequency, else of a fixed speed by its rated-load amps.
+        By the maker's figure at the held frequency; of a fixed-speed unit else by its rated-load
+        amps [A].
     compression : Expected or None
-        Discharge temperature for the present suction state and pressures [K].
+        Discharge temperature by the present suction state and pressures [K].
     charge : Expected or None
         Refrigerant in the circuit [kg].
     step : Expected or None
@@ -66,14 +67,14 @@ class Expectations:
 
 
 def expectations_of(job: Job, facts: Facts, usual: UsualRanges | None = None) -> Expectations:
-    """Return what is expected of this unit in this weather.
+    """Return the normal ranges of this unit in this weather.
 
     Parameters
     ----------
     job : Job
     facts : Facts
     usual : UsualRanges, optional
-        Those of the job, where they are known already.
+        Those of the job, if they are known already.
     """
     usual = usual or UsualRanges.of(job)
     evaporating, split = _coil(facts, _wet_bulb_k(job, facts), usual)
@@ -92,7 +93,7 @@ def expectations_of(job: Job, facts: Facts, usual: UsualRanges | None = None) ->
 
 
 def _approach(job: Job, condensing: Expected, least_k: float) -> Expected | None:
-    """Return what the job says of the approach, or what condensing range and target leave."""
+    """Return the approach by the job, else by condensing range and target subcooling."""
     target = job.target
     if target.approach_k is not None:
         return Expected(
@@ -116,7 +117,7 @@ def _approach(job: Job, condensing: Expected, least_k: float) -> Expected | None
 
 
 def _wet_bulb_k(job: Job, facts: Facts) -> float | None:
-    """Return the wet bulb of the return air: by probe, by humidity, as typed; None for none."""
+    """Return the return air's wet bulb: by probe, by humidity or as typed [K]; None without."""
     dry_k, probe_k, humidity = _live(
         facts, Role.RETURN_AIR_TEMPERATURE, Role.RETURN_AIR_WET_BULB, Role.RETURN_AIR_HUMIDITY
     )
@@ -135,7 +136,7 @@ def _coil(facts: Facts, wet_k: float | None, usual: UsualRanges) -> tuple[Expect
     returned, outdoor = _live(facts, Role.RETURN_AIR_TEMPERATURE, Role.OUTDOOR_AIR_TEMPERATURE)
     if returned is None or outdoor is None:
         return usual.boiling, usual.air_split
-    # To the tenth of a kelvin, far finer than the range: air that stays is worked out once.
+    # Rounded to a tenth of a kelvin, far finer than the range, so that steady air is cached.
     found = coil_range(
         round(returned, 1),
         None if wet_k is None else round(wet_k, 1),
@@ -159,7 +160,7 @@ def _live(facts: Facts, *roles: Role) -> tuple[float | None, ...]:
 
 
 def _compression(job: Job, facts: Facts, usual: UsualRanges) -> Expected | None:
-    """Return the discharge temperature for the suction state; none for wet suction gas."""
+    """Return the discharge temperature by the suction state [K]; None for wet suction gas."""
     low, high, suction_k = _live(
         facts, Role.SUCTION_PRESSURE, Role.LIQUID_PRESSURE, Role.SUCTION_TEMPERATURE
     )
@@ -189,7 +190,7 @@ def _compression(job: Job, facts: Facts, usual: UsualRanges) -> Expected | None:
 
 
 def _charge(job: Job, facts: Facts, within: float) -> Expected | None:
-    """Return the charge in order; none while nobody knows what is in."""
+    """Return the charge of a sound unit [kg]; None if it is not known what is in."""
     if not amounts_known(job, facts):
         return None
     full_kg = job.charge.full_kg
@@ -203,7 +204,7 @@ def _charge(job: Job, facts: Facts, within: float) -> Expected | None:
 
 
 def _step(job: Job, facts: Facts) -> Expected | None:
-    """Return by how much subcooling may have changed since before the last step."""
+    """Return the change of subcooling the last step may have made [K]."""
     step = last_step(facts)
     if facts.judged is not SUBCOOLING or step is None or step.mass_kg is None:
         return None
@@ -217,16 +218,16 @@ def _step(job: Job, facts: Facts) -> Expected | None:
 
 
 def amounts_known(job: Job, facts: Facts) -> bool:
-    """Return whether all that is in the circuit was weighed in."""
+    """Return whether everything in the circuit was weighed in."""
     weighed = all(step.mass_kg is not None for step in facts.ledger)
     return weighed and job.charge.weighed_in_kg > 0.0
 
 
 def excess_explained(job: Job, facts: Facts) -> bool:
-    """Return whether the amounts weighed in or out explain a reading above its target.
+    """Return whether the weighed amounts explain a reading above its target.
 
-    More than plate and line set take is in by the scale, or the last step moved the reading by what
-    its amount may.
+    They do if more is in than plate and line set take, or if the last step moved the reading by no
+    more than its amount may.
     """
     if amounts_known(job, facts):
         over = job.limit_si(LimitKey.AMOUNT_OVER)
@@ -239,7 +240,7 @@ def excess_explained(job: Job, facts: Facts) -> bool:
 
 
 def last_step(facts: Facts) -> ChargeStep | None:
-    """Return the last step, if it is known from which settled subcooling it began."""
+    """Return the last step; None if the settled reading it began from is not known."""
     if not facts.ledger or facts.ledger[-1].before_k is None:
         return None
     return facts.ledger[-1]

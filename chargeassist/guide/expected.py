@@ -1,4 +1,4 @@
-"""A range that counts as normal, and where it comes from."""
+"""A range that counts as normal, and its source."""
 
 import math
 from dataclasses import dataclass
@@ -16,10 +16,10 @@ class Expected:
     low_si, high_si : float
         [K, A or kg]; `low_si` is the smaller.
     basis : str
-        Where it comes from.
+        Its source, in words.
     assumption : bool
-        True: a general range, inside which many a fault stays; False: it was read from the unit's
-        own documents, or follows from this job's own readings.
+        True for a general range, which many a fault does not leave; False if it was read from the
+        unit's own documents or follows from this job's readings.
     """
 
     low_si: float
@@ -29,11 +29,11 @@ class Expected:
 
     def __post_init__(self) -> None:
         if not (-math.inf < self.low_si < self.high_si < math.inf):
-            raise ValueError(f"expected low < high, came {self.low_si} and {self.high_si}")
+            raise ValueError(f"expected low < high, got {self.low_si} and {self.high_si}")
 
 
 def around(middle_si: float, half_si: float, source: str) -> Expected:
-    """Return what the unit's own documents say, with what they allow."""
+    """Return a documented range: ``middle ± half``."""
     return Expected(
         low_si=middle_si - half_si, high_si=middle_si + half_si, basis=source, assumption=False
     )

@@ -1,4 +1,4 @@
-"""What stands beside the instruction about faults: found, hunting, and withdrawn a while ago."""
+"""Cautions about faults: found, hunting, drifting, withdrawn lately, or worth a look."""
 
 from typing import Final
 
@@ -10,14 +10,14 @@ from chargeassist.guide.fault_watch import FaultWatch
 from chargeassist.guide.snapshot import Caution
 
 ACCOUNTS_FROM: Final = 0.5
-"""Of the fault's chance, from which the charge accounts for what it can [1]. Of three values, on
-260 seeded sessions that were looked at; see DEVELOPERS."""
+"""From this fraction of a fault's chance on, a wrong charge accounts for the readings it can
+explain [1]. Chosen among three values on 260 seeded sessions."""
 
 _CHARGES: Final = frozenset({Cause.UNDERCHARGE, Cause.OVERCHARGE})
 
 WORTH_A_LOOK: Final = 0.15
-"""From this chance on a fault that is not found, but for which a reading out of order speaks, is
-worth the check that would tell [1]. Assumption: a check costs minutes, and accuses nobody."""
+"""From this chance on a fault that is not found, but that a reading out of order supports, is worth
+its check [1]. Assumption: a check costs minutes."""
 
 
 def fault_cautions(faults: FaultWatch, t: float) -> list[Caution]:
@@ -43,10 +43,10 @@ def fault_cautions(faults: FaultWatch, t: float) -> list[Caution]:
 
 
 def _worth_a_look(faults: FaultWatch) -> list[Caution]:
-    """Return the likeliest fault that is not found, with the check that tells.
+    """Return the likeliest fault that is not found, with the check that would tell.
 
-    A reading that a shortage or an excess accounts for as well, and may well, is no reason to look:
-    a warm liquid line goes with a charge that is short as with a dirty coil.
+    A reading that a shortage or an excess explains as well is no reason to look: a warm liquid line
+    goes with a short charge as much as with a dirty coil.
     """
     if faults.diagnosis is None:
         return []
@@ -66,7 +66,7 @@ def _worth_a_look(faults: FaultWatch) -> list[Caution]:
 
 
 def _left(item: RankedCause, by_charge: list[RankedCause]) -> bool:
-    """Whether a reading out of order speaks for a cause that the charge does not account for."""
+    """Return whether a reading out of order supports `item` and the charge does not explain it."""
     accounted = {
         (feature, sign)
         for each in by_charge

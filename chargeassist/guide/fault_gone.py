@@ -1,4 +1,4 @@
-"""A fault withdrawn: when, and what of its evidence has gone; on the screen for a while."""
+"""A withdrawn fault: since when, and what became of its evidence."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -9,10 +9,10 @@ from chargeassist.guide.evidence import Evidence
 from chargeassist.guide.fault_terms import SIGN_WORDS, Feature
 
 SHOWN_S: Final = 600.0
-"""A withdrawal stands beside the instruction for so long [s]: who was at the coil comes back."""
+"""How long a withdrawal is shown [s]: the technician may have been away at the coil."""
 
 CLEAR: Final = 0.6
-"""A sign this certain is one [1]."""
+"""A sign counts from this certainty on [1]."""
 
 OTHER_CAUSE: Final = "the readings look more like something else"
 PROBE_SEEN_TO: Final = "the technician has seen to the probe"
@@ -24,7 +24,7 @@ STANDS_AGAIN: Final = "subcooling stands, or what drifted was seen to"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gone:
-    """A fault that stands no longer.
+    """A withdrawn fault.
 
     Attributes
     ----------
@@ -32,7 +32,7 @@ class Gone:
         Since when [s].
     cause : str
     why : tuple of str
-        What has become of its evidence.
+        What became of its evidence.
     """
 
     t: float
@@ -46,7 +46,7 @@ def what_it_reads(signs: Iterable[Feature], diagnosis: Diagnosis) -> tuple[str, 
     Parameters
     ----------
     signs : iterable of Feature
-        What was out of order when the fault was found.
+        The readings out of order when the fault was found.
     diagnosis : Diagnosis
         The newest ranking.
     """

@@ -1,4 +1,4 @@
-"""Verdicts about what is watched beside the ranking, and the names a found fault may have."""
+"""Verdicts about hunting and drifts, and the names a found fault may have."""
 
 from typing import Final
 
@@ -31,11 +31,11 @@ FAULT_NAMES: Final = tuple(
         )
     )
 )
-"""Every name of a `FaultJudged`, its cause or an alternative."""
+"""Every name that a `FaultJudged` may have as cause or alternative."""
 
 
 def hunting_verdict(before: Hunting | None, now: Hunting | None, t: float) -> FaultJudged | None:
-    """Return what has changed about hunting; None for nothing."""
+    """Return that hunting began or ended; None if it did neither."""
     told = now or before
     if told is None or (before is None) == (now is None):
         return None
@@ -50,7 +50,7 @@ def hunting_verdict(before: Hunting | None, now: Hunting | None, t: float) -> Fa
 
 
 def drift_verdicts(before: Drift | None, now: Drift | None, t: float) -> tuple[FaultJudged, ...]:
-    """Return what has changed about drifting."""
+    """Return that a drift ended, began, or both."""
     was = None if before is None else before.cause
     is_now = None if now is None else now.cause
     if was is is_now:

@@ -1,7 +1,7 @@
-"""From the facts of a settled tick to the readings a diagnosis is made from.
+"""The readings a diagnosis is made from, from the facts of a settled tick.
 
-A reading without an expected value is left out: subcooling and superheat have theirs in the job;
-the rest go by `expectation`.
+A reading without an expected value is left out. For subcooling and superheat the job gives it, for
+the others `expectation`.
 """
 
 import math
@@ -24,21 +24,21 @@ from chargeassist.physics.uncertainty import expanded_from_half_width
 from chargeassist.stream.facts import ChannelFacts, Facts, Measured
 
 WIDE_SUPERHEAT_K: Final = 8.0
-"""A superheat range broader than this [K] tells a working metering device from a broken one, as the
-4 to 25 °F of RA3.2 do, and no more."""
+"""A superheat range wider than this only tells a working metering device from a broken one [K], as
+the 4 to 25 °F of RA3.2 do."""
 
 
 SEALED_K: Final = (1.0, 4.0)
-"""Subcooling [K] below which a line may bring vapour, and above which it surely brings liquid:
-about 0.5 K on this project's physical plant, with room for pipes and lift. Assumption."""
+"""Subcooling below which a line may carry vapour, and above which it surely carries liquid [K].
+Assumption: about 0.5 K on this project's physical plant, with room for pipes and lift."""
 
 FED_K: Final = 8.0
-"""Superheat over its target [K] that a shortage makes at most while liquid still reaches a fixed
-orifice. Assumption: what is short takes the liquid first, and most of the flow goes with it."""
+"""Most superheat over its target that a shortage makes while liquid still reaches a fixed orifice
+[K]. Assumption: a shortage first takes the liquid, and most of the flow goes with it."""
 
 SHELL_COOLS_K_PER_S: Final = 0.3 / 60.0
-"""A discharge line that falls faster than this [K/s] has a compressor shell behind it that was
-hotter a while ago. Assumption: it comes to its air within minutes, and a leak stays."""
+"""A discharge line that cools faster than this follows a compressor shell that was hotter before
+[K/s]. Assumption: such a tail ends within minutes, while leaking valves stay."""
 
 
 @quick_init
@@ -61,15 +61,14 @@ def feature_readings(
     job : Job
     facts : Facts
     expectations : Expectations, optional
-        Instead of what job and weather give.
+        Used instead of `expectations_of` job and facts.
     usual : UsualRanges, optional
-        Those of the job, where they are known already.
+        Those of the job, if they are known already.
 
     Notes
     -----
-    The uncertainty of the condensing temperature is taken as that of subcooling, which holds it and
-    a pipe clamp's besides; likewise evaporating temperature and superheat. That errs to the wide
-    side.
+    The uncertainty of the condensing temperature is taken as that of subcooling. That one includes
+    a pipe clamp, and so errs on the wide side; likewise evaporating temperature and superheat.
     """
     settled = facts.settled
     if settled is None:
@@ -77,18 +76,12 @@ def feature_readings(
     usual = usual or UsualRanges.of(job)
     wanted = expectations or expectations_of(job, facts, usual)
     by_role = {item.channel.role: item for item in facts.channels[::-1]}
-    outdoor = _air(by_role.get(Role.OUTDOOR_AIR_TEMPERATURE)) or _typed(facts, usual.typed_air_k)
-    returned = _air(by_role.get(Role.RETURN_AIR_TEMPERATURE))
-    supply = _air(by_role.get(Role.SUPPLY_AIR_TEMPERATURE))
-    liquid = _air(by_role.get(Role.LIQUID_TEMPERATURE), usual.contact_k)
-    superheat_expanded_k = (
-        facts.superheat.expanded_k if isinstance(facts.superheat, Measured) else None
-    )
-    subcooling_expanded_k = (
-        facts.subcooling.expanded_k if isinstance(facts.subcooling, Measured) else None
-    )
-    condensing = _saturated(facts.liquid_saturation_k, subcooling_expanded_k)
-    evaporating = _saturated(facts.suction_saturation_k, superheat_expanded_k)
+    outdoor = _read(by_role.get(Role.OUTDOOR_AIR_TEMPERATURE)) or _typed(facts, usual.typed_air_k)
+    returned = _read(by_role.get(Role.RETURN_AIR_TEMPERATURE))
+    supply = _read(by_role.get(Role.SUPPLY_AIR_TEMPERATURE))
+    liquid = _read(by_role.get(Role.LIQUID_TEMPERATURE), usual.contact_k)
+    condensing = _saturated(facts.liquid_saturation_k, _expanded_k(facts.subcooling))
+    evaporating = _saturated(facts.suction_saturation_k, _expanded_k(facts.superheat))
     found = [
         *_judged_and_witness(job, facts),
         _difference(Feature.CONDENSING, condensing, outdoor, wanted.condensing_over_outdoor),
@@ -113,7 +106,7 @@ def _judged_and_witness(
 ) -> tuple[FeatureReading | None, FeatureReading | None]:
     """Return subcooling and superheat against what the job expects of them.
 
-    Of a job judged by superheat no table gives the subcooling: a wide range stands for it.
+    In a job judged by superheat no table gives the subcooling, so a wide range is used.
     """
     settled, goal = facts.settled, facts.goal(job.target)
     if settled is None or isinstance(goal, NoValue):
@@ -133,18 +126,16 @@ def _judged_and_witness(
     )
     if facts.judged is not SUBCOOLING:
         return _orifice_subcooling(job, facts), judged
-    superheat = facts.superheat.expanded_k if isinstance(facts.superheat, Measured) else None
-    return judged, _superheat(job, facts, superheat)
+    return judged, _superheat(job, facts, _expanded_k(facts.superheat))
 
 
 def _orifice_subcooling(job: Job, facts: Facts) -> FeatureReading | None:
-    """Return subcooling before an orifice: some liquid, and no more than the job calls high."""
+    """Return subcooling before an orifice, against a range from some liquid to the job's high."""
     value_k, high_k = facts.settled_subcooling_k, job.target.subcooling_high_k
     if value_k is None or high_k <= SEALED_K[0] + 1.0:
         return None
-    subcooling = facts.subcooling.expanded_k if isinstance(facts.subcooling, Measured) else None
     wanted = Expected(low_si=SEALED_K[0], high_si=high_k, basis=job.target.subcooling_source)
-    return _reading(Feature.SUBCOOLING, value_k, subcooling, wanted)
+    return _reading(Feature.SUBCOOLING, value_k, _expanded_k(facts.subcooling), wanted)
 
 
 def _superheat(job: Job, facts: Facts, expanded_k: float | None) -> FeatureReading | None:
@@ -199,9 +190,9 @@ def _plain(
 def _compression(
     item: ChannelFacts | None, wanted: Expected | None, undeclared_k: float
 ) -> FeatureReading | None:
-    """Return the discharge temperature where it is not too low: a cold shell warms for long.
+    """Return the discharge temperature; None while the compressor shell may still warm or cool.
 
-    A hot one cools as long, and says nothing of the compressor while it does.
+    A cold shell makes it too low for a long time after a start, a hot one too high.
     """
     found = _plain(Feature.COMPRESSION, item, wanted)
     if found is None or wanted is None or found.value_si < wanted.low_si:
@@ -215,10 +206,10 @@ def _compression(
 
 
 def _charge(job: Job, facts: Facts, wanted: Expected | None) -> FeatureReading | None:
-    """Return what would be in at the target, by the scale and by what the reading still lacks.
+    """Return the charge at the target: what the scale says is in, and what the reading lacks.
 
-    Subcooling that comes too early for its charge reads high; one that comes too late reads low, or
-    what was weighed in has leaked. From a line without a seal nothing follows.
+    It is low if subcooling reads too high for the charge, and high if subcooling reads too low or
+    refrigerant has leaked. A line without a seal tells nothing.
     """
     settled, goal = facts.settled, facts.goal(job.target)
     if wanted is None or settled is None or isinstance(goal, NoValue):
@@ -250,18 +241,15 @@ def _seal(facts: Facts) -> FeatureReading | None:
 
 
 def _settled_subcooling(facts: Facts) -> tuple[float | None, float | None]:
-    """Return subcooling and its uncertainty, judged or not [K]."""
+    """Return settled subcooling and its expanded uncertainty, judged or not [K]."""
     if facts.judged is SUBCOOLING:
         settled = facts.settled
         return (None, None) if settled is None else (settled.value_k, settled.expanded_k)
-    witness = facts.subcooling
-    return facts.settled_subcooling_k, (
-        witness.expanded_k if isinstance(witness, Measured) else None
-    )
+    return facts.settled_subcooling_k, _expanded_k(facts.subcooling)
 
 
 def _feed(job: Job, facts: Facts) -> FeatureReading | None:
-    """Return superheat over its target where liquid surely reaches an orifice; else None."""
+    """Return superheat over its target if liquid surely reaches the orifice; else None."""
     settled, goal = facts.settled, facts.goal(job.target)
     if facts.judged is SUBCOOLING or settled is None or isinstance(goal, NoValue):
         return None
@@ -306,7 +294,13 @@ def _saturated(temp_k: float | None, expanded_k: float | None) -> _Temp | None:
     return None if temp_k is None else _Temp(temp_k, expanded_k)
 
 
-def _air(item: ChannelFacts | None, contact_k: float = 0.0) -> _Temp | None:
+def _expanded_k(value: Measured | NoValue) -> float | None:
+    """Return the expanded uncertainty of a value [K]; None without a value or a declaration."""
+    return value.expanded_k if isinstance(value, Measured) else None
+
+
+def _read(item: ChannelFacts | None, contact_k: float = 0.0) -> _Temp | None:
+    """Return what a thermometer reads; `contact_k` is the half width of its contact with a pipe."""
     if item is None or item.value_si is None:
         return None
     accuracy = item.channel.accuracy
@@ -317,7 +311,7 @@ def _air(item: ChannelFacts | None, contact_k: float = 0.0) -> _Temp | None:
 
 
 def _typed(facts: Facts, half_width_k: float) -> _Temp | None:
-    """Return outdoor air as it was typed, where no probe reads it."""
+    """Return outdoor air as it was typed."""
     value_k = facts.live(Role.OUTDOOR_AIR_TEMPERATURE)
     if value_k is None:
         return None

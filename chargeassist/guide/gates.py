@@ -1,6 +1,6 @@
-"""Gates before a reading may be judged: what is wrong first, then what is to be waited for.
+"""Gates before a reading is judged: first what is wrong, then what has to be waited for.
 
-Each returns the instruction it calls for, or None to let the next one look.
+Each function returns its instruction, or None to pass on to the next gate.
 """
 
 from chargeassist.guide import by_hand
@@ -14,14 +14,14 @@ from chargeassist.stream.facts import ChannelFacts, Facts, Measured, OpenStep
 from chargeassist.stream.probe_findings import ProbeFinding, ProbeTrouble, Severity
 
 FIRST_READINGS_S = 20.0
-"""A probe that has never been heard is waited for this long before it counts as missing [s]."""
+"""A probe that has sent nothing yet is waited for this long before it counts as missing [s]."""
 
 IMPOSSIBLE_HYSTERESIS_K = 0.5
-"""A reading that was refused is believed again this much nearer to zero [K]. Assumption."""
+"""A refused reading is accepted again when it is this much nearer to zero [K]. Assumption."""
 
 
 def missing(facts: Facts) -> Advice | None:
-    """No reading, no advice: which probe is silent, and since when."""
+    """Return which probe of the judged value is silent, and since when; None if it has a value."""
     reading = facts.reading
     if not isinstance(reading, NoValue):
         return None
@@ -48,7 +48,7 @@ def missing(facts: Facts) -> Advice | None:
 
 
 def _missing_by_hand(facts: Facts, why: NoValue) -> Advice | None:
-    """Ask for what is read by hand; an open step comes first, for it is what makes that old."""
+    """Ask for a reading by hand; an open step comes first, because it makes readings outdated."""
     channels = {item.channel.role: item for item in facts.channels}
     hand = facts.by_hand
     for role in (facts.judged.pressure, facts.judged.temperature):
@@ -60,19 +60,19 @@ def _missing_by_hand(facts: Facts, why: NoValue) -> Advice | None:
         return None
     judged = facts.judged
     if None not in (facts.live(judged.pressure), facts.live(judged.temperature)):
-        # Everything was read, and still there is no value.
+        # Everything was read and there is still no value.
         return Advice(
             t=facts.t,
             action=Action.FIX_FIRST,
             cause=facts.judged.no_value_cause,
             subject=why.reason,
         )
-    # What is read before the frequency is held counts no more once it is.
+    # A reading taken before the frequency is held does not count once it is held.
     return None if by_hand.waits_for_hold(facts) else by_hand.asks(facts)
 
 
 def no_target(facts: Facts, why: NoValue) -> Advice:
-    """Say why there is no target; the air's probes are waited for like any others."""
+    """Return why there is no target; the air probes are waited for like any others."""
     if facts.t < FIRST_READINGS_S:
         subject = "the air around both coils"
         return Advice(t=facts.t, action=Action.WAIT, cause="first_readings", subject=subject)
@@ -88,12 +88,11 @@ def _silent(t: float, item: ChannelFacts) -> Advice:
 
 
 def probe(facts: Facts) -> Advice | None:
-    """Name a probe of the judged value whose readings say nothing about the unit.
+    """Return that a probe of the judged value says nothing about the unit; None if all are good.
 
-    A loose clamp is one: its reading settles on the way to outdoor air, and subcooling with it, so
-    that it would call for refrigerant to be taken out. Noise and single jumps stay cautions, for
-    the uncertainty and the settling see them. While a charge step is open the hand at the valve
-    comes first, and nothing is judged.
+    A loose clamp is such a probe: its reading drifts towards outdoor air and settles there, which
+    would call for refrigerant to be recovered. Noise and single jumps stay cautions, since
+    uncertainty and settling account for them. While a charge step is open the valve comes first.
     """
     if facts.step_open is not None:
         return None
@@ -103,7 +102,7 @@ def probe(facts: Facts) -> Advice | None:
 
 
 def witness_probe(facts: Facts) -> Advice | None:
-    """Name such a probe of the value beside the judged one: what that value says is its doing."""
+    """Return the same for a probe of either line: it may be why the other value contradicts."""
     if not facts.findings:
         return None
     return next((found for each in JUDGED.values() if (found := _doubted(facts, each))), None)
@@ -129,8 +128,8 @@ def _forbids_judging(finding: ProbeFinding) -> bool:
 
 
 def condition(facts: Facts, conditions: tuple[Condition, ...]) -> Advice | None:
-    """Name the first condition of the job that is not met, with the source of its limit."""
-    # What is to be put right comes before what is to be waited for: it need not wait as well.
+    """Return the first condition of the job that is not met, with the source of its limit."""
+    # What has to be put right comes before the run time, which goes on meanwhile.
     for item in sorted(conditions, key=lambda each: each.limit.key is LimitKey.RUN_BEFORE_READING):
         if not item.blocks or item.limit.key in TOLD_BY_OTHERS:
             continue
@@ -163,10 +162,10 @@ def _condition_figures(limit: Limit, value_si: float) -> dict[str, float]:
 
 
 def impossible(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
-    """Refuse a reading so far under zero that it is none of the line it is said to be.
+    """Refuse a reading so far below zero that it cannot be right.
 
-    A liquid line that much above its saturation temperature, or a suction line under its own: wrong
-    refrigerant, exchanged probes or a wrong zero.
+    A liquid line that much above its saturation temperature, or a suction line that much below,
+    means the wrong refrigerant, swapped probes or a pressure probe with a wrong zero.
     """
     reading = facts.reading
     if not isinstance(reading, Measured) or facts.settling.since_s < FIRST_READINGS_S:
@@ -190,7 +189,7 @@ def impossible(job: Job, facts: Facts, previous: Advice | None) -> Advice | None
 
 
 def step_open(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
-    """Say how far the open step is, and when the proposed amount is in."""
+    """Return how much of an open step is in, and that the proposed amount is reached."""
     step: OpenStep | None = facts.step_open
     if step is None:
         return None
@@ -209,19 +208,19 @@ def step_open(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
 
 
 def hold(job: Job, facts: Facts, *, expired: bool) -> Advice | None:
-    """Ask for the frequency the target is given for, and count its ramp where that has a limit."""
-    hold = facts.hold
-    if hold.held or hold.required_hz is None:
+    """Ask for the frequency the target is given for; during a limited ramp, wait for it."""
+    seen = facts.hold
+    if seen.held or seen.required_hz is None:
         return None
-    figures = {"required_hz": hold.required_hz}
+    figures = {"required_hz": seen.required_hz}
     if expired:
         return Advice(t=facts.t, action=Action.FIX_FIRST, cause="hold_expired", figures=figures)
-    if hold.actual_hz is not None:
-        figures["actual_hz"] = hold.actual_hz
-    longest = None if hold.ramp_s is None else job.limit(LimitKey.RAMP_LONGEST)
-    if longest is not None and hold.ramp_s is not None:
-        figures |= {"ramp_s": hold.ramp_s, "limit_s": longest.value_si}
-        ramps = hold.ramp_s <= longest.value_si
+    if seen.actual_hz is not None:
+        figures["actual_hz"] = seen.actual_hz
+    longest = None if seen.ramp_s is None else job.limit(LimitKey.RAMP_LONGEST)
+    if longest is not None and seen.ramp_s is not None:
+        figures |= {"ramp_s": seen.ramp_s, "limit_s": longest.value_si}
+        ramps = seen.ramp_s <= longest.value_si
         return Advice(
             t=facts.t,
             action=Action.WAIT if ramps else Action.FIX_FIRST,

@@ -1,6 +1,6 @@
-"""Guards: limits that call for something other than refrigerant, whatever the reading says.
+"""Guards: limits of the job that come before any reading and call for something else.
 
-The limits are those of the job file. Each returns the instruction it calls for, or None.
+Each function returns its instruction, or None if the limit is kept.
 """
 
 from collections.abc import Callable
@@ -15,8 +15,8 @@ from chargeassist.model.limits import LimitKey
 from chargeassist.stream.facts import Facts, Measured
 
 GUARD_HYSTERESIS, GUARD_HYSTERESIS_K = 0.01, 1.0
-"""So far back inside a limit, as a share of it or in kelvin, must a value come before the warning
-ends: a value on the limit would switch it on and off with its noise."""
+"""How far back inside a limit a value must come before the warning ends, as a fraction of the limit
+or in kelvin: otherwise noise would switch the warning on and off."""
 
 
 _GUARDED: tuple[tuple[Role, str, str, Callable[[Guards], float | None], bool], ...] = (
@@ -43,11 +43,11 @@ _GUARDED: tuple[tuple[Role, str, str, Callable[[Guards], float | None], bool], .
     ),
     (Role.COMPRESSOR_CURRENT, "current_high", "a", attrgetter("current_high_a"), True),
 )
-"""Role, cause, unit suffix, limit of the job, and whether it is an upper one."""
+"""Role, cause, suffix of the unit, limit of the job, and whether it is an upper limit."""
 
 
 def guard(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
-    """Limits of the job file that call for something other than refrigerant."""
+    """Return the first limit of the job file that is passed; None if all are kept."""
     said = "" if previous is None else previous.cause
     for role, cause, unit, limit_of, is_high in _GUARDED:
         limit = limit_of(job.guards)
@@ -74,9 +74,9 @@ def guard(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
 
 
 def charge_limit(job: Job, facts: Facts) -> Advice | None:
-    """Refuse more refrigerant in the circuit than plate, code or the size of the room allow.
+    """Stop at more refrigerant in the circuit than plate, code or room size allow.
 
-    What a step has let in by the scale counts before the step ends.
+    What an open step has added by the scale counts already.
     """
     limit_kg = job.charge.limit_kg
     if limit_kg is None:
@@ -96,14 +96,14 @@ def charge_limit(job: Job, facts: Facts) -> Advice | None:
 
 
 def floodback(job: Job, facts: Facts, lasted_s: float) -> Advice | None:
-    """Warn of liquid at the compressor before a reading settles; after it, the reading says so.
+    """Warn of liquid at the compressor before the reading settles; afterwards the reading does.
 
     Parameters
     ----------
     job : Job
     facts : Facts
     lasted_s : float
-        How long superheat has been under its least without a break, the valve shut [s].
+        How long superheat has been too low without a break, with the valve shut [s].
     """
     superheat = facts.superheat
     settled = facts.settled is not None
@@ -127,7 +127,7 @@ def is_flooding(job: Job, facts: Facts) -> bool:
 
 
 class FloodingWatch:
-    """Follows how long superheat has been under that least.
+    """Follows how long superheat has been too low.
 
     Parameters
     ----------
@@ -139,11 +139,11 @@ class FloodingWatch:
         self._since_t: float | None = None
 
     def forget(self) -> None:
-        """Begin anew: nothing is known of the time before."""
+        """Start again; nothing is known of the time before."""
         self._since_t = None
 
     def lasts_s(self, facts: Facts) -> float:
-        """Return how long it has been so without a break at a tick [s]; 0 where it is not."""
+        """Return how long it has been too low without a break [s]; 0 if it is not."""
         if not is_flooding(self._job, facts):
             self._since_t = None
             return 0.0

@@ -1,4 +1,4 @@
-"""Readings taken by hand, in words."""
+"""Sentences about readings taken by hand."""
 
 from typing import Final
 
@@ -18,7 +18,7 @@ _WHY: Final = {
 
 
 def hand_beside(f: Figures) -> str:
-    """Return what advice on a settled reading says of its readings by hand; empty with probes."""
+    """Return what advice on a settled reading adds about readings by hand; empty with probes."""
     if READINGS not in f:
         return ""
     due_s = f[DUE_S]
@@ -54,10 +54,10 @@ HAND_ADVICE: Final[dict[str, Phrase]] = {
     ),
     "by_hand_waits": _waits,
     "read_meanwhile": lambda f, s, u: (
-        f"the line that is judged is read again in {display.duration(max(1.0, f['seconds_s']))}; "
+        f"the judged line is read again in {display.duration(max(1.0, f['seconds_s']))}; "
         f"by hand, {_count(f)} so far"
     ),
     "read_beside": lambda f, s, u: (
-        "the line that is judged cannot tell alone whether refrigerant is the cure"
+        "the judged line alone cannot tell whether refrigerant is the cure"
     ),
 }

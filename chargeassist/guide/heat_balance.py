@@ -1,11 +1,11 @@
-"""Airflow by heat balance: a known heat, and how much it warms the air.
+"""Airflow by heat balance: a known heat and the temperature rise it gives the air.
 
-An electric heater or a furnace warms the air while the compressor stands and the blower turns as it
-does for cooling; heat over rise and heat capacity is the airflow, at the density of the site's air.
-The heat stands in the job file (heater's plate; of a furnace input times efficiency) or is typed
-(volts times amps). Air before and after it comes from the return and supply probes once the rise
-stands still, or is typed. The capacity of the cooling unit is no such heat: it follows from the
-charge, which is what is to be judged.
+An electric heater or a furnace warms the air with the compressor off and the blower running as for
+cooling. The airflow is the heat over temperature rise and heat capacity, at the density of the
+site's air. The heat stands in the job file (heater's plate; for a furnace, input times efficiency)
+or is typed (volts times amps). The air before and after it is read by the return and supply probes
+once the rise is steady, or is typed. The cooling capacity of the unit cannot serve as that heat: it
+depends on the charge, which is what has to be judged.
 """
 
 import math
@@ -26,7 +26,7 @@ from chargeassist.physics.uncertainty import expanded_from_half_width
 from chargeassist.stream.facts import Facts
 
 HEATER_RUNS: Final = "heater_runs"
-"""Text of the mark that confirms it, where the job file gives the heat."""
+"""Text of the mark that confirms that the heater of the job file runs."""
 
 SOURCE: Final = (
     "airflow by heat balance, V A 3.414 / (1.08 dT): equipment manual, easymanua.ls/"
@@ -35,12 +35,12 @@ SOURCE: Final = (
 
 STANDS_S: Final = 60.0
 STANDS_K: Final = 0.5
-"""A rise read by probes counts once it has stayed so long [s] within so much [K]: it is not a limit
-of the unit, but what a mean of it needs. Assumption."""
+"""A rise read by probes counts once it has stayed within `STANDS_K` [K] for `STANDS_S` [s]. This is
+not a limit of the unit but what a steady mean needs. Assumption."""
 
 _HUMIDITY: Final = (0.5, 0.1, 0.9)
-"""Relative humidity taken for air nobody measured it of, and how far it may be off [-]: it moves
-the flow by less than half a percent, for volume and heat capacity rise together."""
+"""Relative humidity assumed for air where it is not measured, and its lower and upper bound [1]. It
+moves the flow by less than half a percent, since volume and heat capacity rise together."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +55,7 @@ class Balance:
     expanded_m3_per_s : float or None
         Expanded uncertainty (k = 2); None where an accuracy is not declared.
     heat_w, before_k, after_k, density_kg_per_m3 : float
-        What it was reckoned with; the density is that of the air before the heat.
+        What it was computed from; the density is that of the air before the heat.
     source : str
         Where the heat was read.
     by_probes : bool
@@ -74,7 +74,7 @@ class Balance:
 
 
 def newer(balance: Balance | None, facts: Facts) -> Balance | None:
-    """Return `balance` where it is newer than any airflow that was measured and typed."""
+    """Return `balance` if it is newer than any airflow that was typed; else None."""
     typed = facts.entered.get(Entry.AIRFLOW)
     if balance is None or (typed is not None and typed.t >= balance.t):
         return None
@@ -82,14 +82,18 @@ def newer(balance: Balance | None, facts: Facts) -> Balance | None:
 
 
 class HeatBalance:
-    """Follows what is told of heater or furnace; one per session.
+    """Follows what the technician tells of heater or furnace; one per session.
+
+    Parameters
+    ----------
+    job : Job
 
     Attributes
     ----------
     found : Balance or None
-        The newest.
+        The newest result.
     why : str
-        Why there is none yet, once a heat was told; else empty.
+        Why the last heat gave none; else empty.
     """
 
     def __init__(self, job: Job) -> None:
@@ -106,16 +110,16 @@ class HeatBalance:
 
     @property
     def waits(self) -> bool:
-        """Whether a heat was told, and the air before or after it is still awaited."""
+        """Whether a heat was told and the air before or after it is still missing."""
         return self._heat is not None
 
     @property
     def needs_heat(self) -> bool:
-        """Whether the heat is to be typed, for the job file does not give it."""
+        """Whether the heat has to be typed because the job file does not give it."""
         return self._plan.heat_w is None
 
     def take(self, mark: Mark) -> None:
-        """Take a heat, that the heater runs, or air typed before or after it."""
+        """Take a typed heat, the confirmation that the heater runs, or typed air temperatures."""
         if mark.kind is MarkKind.CONFIRMED and mark.text == HEATER_RUNS:
             if self._plan.heat_w is not None:
                 self._begin(mark.t, self._plan.heat_w, self._plan.heat_source)
@@ -132,7 +136,7 @@ class HeatBalance:
         self._rise.clear()
 
     def tick(self, facts: Facts, channels: Mapping[Role, Channel]) -> bool:
-        """Follow the rise at one tick; return whether a flow was found, or why there is none."""
+        """Follow the rise at one tick; return whether `found` or `why` is new."""
         if self._heat is None:
             return False
         t = facts.t
@@ -158,7 +162,7 @@ class HeatBalance:
     def _steady(
         self, facts: Facts, before: float | None, after: float | None
     ) -> tuple[float, float] | None:
-        """Return the means once the rise has stood still; None before, and without probes."""
+        """Return the mean temperatures once the rise is steady [K]; None before."""
         if before is None:
             before = facts.live(Role.RETURN_AIR_TEMPERATURE)
         if after is None:
@@ -229,7 +233,7 @@ class HeatBalance:
 def _flow(
     facts: Facts, heat: Estimate, before_k: float, after_k: float, expanded_k: float
 ) -> tuple[Estimate | NoValue, float]:
-    """Return the flow [m3/s] and the density before the heat, humidity not known well."""
+    """Return the flow [m3/s] and the density before the heat [kg/m3], with humidity assumed."""
     if after_k <= before_k:
         return NoValue("the air after the heat is no warmer than before it"), 0.0
     flows: list[Estimate] = []

@@ -1,8 +1,8 @@
 """Whether the expansion valve hunts, and whether a shortage of refrigerant may be why.
 
 The period comes from the settling filter, which finds it in superheat. A valve that gets vapour
-instead of liquid swings, too: it opens, starves, and opens again. So the finding says whether the
-circuit may be short.
+instead of liquid swings as well: it opens, starves, and opens again. So the finding says whether
+the circuit may be short of refrigerant.
 """
 
 import math
@@ -16,30 +16,32 @@ import numpy as np
 from chargeassist.stream.facts import Facts, Measured
 
 LOOK_EVERY_S: Final = 5.0
-"""Superheat is looked through this often [s]."""
+"""Time between two searches of superheat [s]."""
 
 PERIODS: Final = 4.0
-"""Superheat must swing for so many periods, its trend taken out, before it is called hunting."""
+"""Superheat must swing about its trend for this many periods to be called hunting."""
 
 QUIET_FOR_S: Final = 300.0
-"""Withdrawn after so long without it [s]."""
+"""The finding is withdrawn after this long without a swing [s]."""
 
 SWING_K: Final = 2.0
 LEAST_SWING_K: Final = 1.0
-"""Superheat swings by this, end to end, where it is found, and by less where it is withdrawn [K]:
-smaller ones are of no consequence, and noise makes them. Assumption."""
+"""Swing of superheat, end to end, from which hunting is found, and below which it is withdrawn [K]:
+smaller swings have no consequence, and noise makes them, too. Assumption."""
 
 CROSSINGS: Final = 6
-"""A swing of four periods goes eight times through its middle; two may be missed at the ends."""
+"""Four periods cross their middle eight times; two crossings may be missed at the ends."""
 
 FADES: Final = 0.7
-"""A swing whose newer half is this share of its older one dies away: a sound valve rings so after a
-start or a step, by a third less with each period (one random machine of this project). Assumption.
-"""
+"""A swing whose newer half is less than this fraction of the older half dies away. A sound valve
+rings like that after a start or a step, by a third less each period (one random machine of this
+project). Assumption."""
 
 LONGEST_PERIOD_S: Final = 120.0
+"""Slower swings are not called hunting [s]. Assumption."""
+
 NEW_RUN_S: Final = 60.0
-"""After a change the circuit overshoots once or twice by itself [s]."""
+"""For this long after a change the circuit may overshoot by itself [s]."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,7 +54,7 @@ class Hunting:
     swing_k : float
         Superheat, highest less lowest over the last periods [K].
     starved : bool
-        Subcooling is under what the job asks for: the valve may be short of liquid.
+        Whether subcooling is below its band, so that the valve may be short of liquid.
     """
 
     period_s: float
@@ -61,12 +63,12 @@ class Hunting:
 
 
 class HuntingWatch:
-    """Finds and withdraws; one call per tick.
+    """Finds and withdraws hunting; call it once per tick.
 
     Attributes
     ----------
     found : Hunting or None
-        What stands.
+        The finding that stands.
     """
 
     def __init__(self) -> None:
@@ -76,13 +78,13 @@ class HuntingWatch:
         self.found: Hunting | None = None
 
     def tick(self, facts: Facts, low_k: float) -> Hunting | None:
-        """Return the hunting that stands.
+        """Return the finding that stands after this tick.
 
         Parameters
         ----------
         facts : Facts
         low_k : float
-            Least subcooling the job is content with [K].
+            Lower end of the band of subcooling [K].
         """
         t = facts.t
         quiet = facts.settling.since_s < NEW_RUN_S or facts.step_open is not None
@@ -110,7 +112,7 @@ class HuntingWatch:
         return self.found
 
     def _swing_k(self, t: float, period_s: float) -> float:
-        """Return how far superheat swings about its trend [K]; 0 where it does not swing on."""
+        """Return how far superheat swings about its trend [K]; 0 if it does not keep swinging."""
         begin = t - PERIODS * period_s
         if not self._superheats or self._superheats[0][0] > begin + 1.0:
             return 0.0

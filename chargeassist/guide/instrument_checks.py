@@ -1,9 +1,9 @@
-"""Whether the probes are right before their readings count: in ice water, at a resting cylinder.
+"""Checks of the probes: temperature probes in ice water, the pressure probe at a cylinder.
 
-Both are checks of an instrument, not of the unit, and may be made in any stage. A temperature probe
-is told to stand in ice water; once it stands still its reading is compared with the ice point. The
-liquid pressure probe is put on a cylinder that has rested, and compared with saturation there:
-nothing but refrigerant is in it, so that what it is off by is its zero.
+Both check an instrument, not the unit, and may be made in any stage. The technician tells that a
+temperature probe is in ice water; once its reading is steady it is compared with the ice point. The
+liquid pressure probe is put on a cylinder that has rested and compared with saturation: a cylinder
+holds nothing but refrigerant, so any difference is the probe's zero.
 """
 
 from typing import Final
@@ -31,17 +31,18 @@ from chargeassist.stream.typed_readings import TYPED_SOURCE
 from chargeassist.stream.windows import SLOPE_WINDOW_S
 
 ICE_BATH: Final = "ice_bath:"
-"""Before the channel in the mark that tells its probe is in ice water."""
+"""Prefix of the mark that tells a probe is in ice water; the channel's name follows."""
 
 OFFERED_K: Final = 3.0
-"""A temperature probe that reads this near to the ice point is offered for the check [K] (chosen:
-it keeps a list short; any probe can be told of by its name)."""
+"""A temperature probe this close to the ice point is offered for the check [K]. Chosen to keep the
+list short; any probe can be named."""
 
 LOOKS_AFTER_S: Final = 15.0
-"""A probe is looked at so long after it was told of [s]: until then its slope may still be that of
-the air it came from (chosen)."""
+"""A probe is looked at this long after it was put into the ice [s] (chosen): before, its slope may
+still be that of the air it came from."""
 
 BY_HAND: Final = "thermometer"
+"""Stands for the channel of a thermometer that is read by hand."""
 
 _RESULT: Final = {
     StandingVerdict.AGREES: CheckResult.PASS,
@@ -55,7 +56,7 @@ _CYLINDER: Final = (Entry.CYLINDER_PRESSURE, Entry.CYLINDER_TEMPERATURE, Entry.C
 
 
 class InstrumentChecks:
-    """Follows one session.
+    """Makes the checks of one session.
 
     Parameters
     ----------
@@ -64,9 +65,9 @@ class InstrumentChecks:
     Attributes
     ----------
     cautions : tuple of Caution
-        Of each probe that was found off, until it was seen to or found right.
+        One for each probe found off, until it is put right or found right.
     cylinder : Standing or None
-        Of a pressure probe that was found shifted at the cylinder, until it was seen to.
+        The check by which the pressure probe was found shifted, until it is put right.
     """
 
     def __init__(self, job: Job) -> None:
@@ -89,11 +90,11 @@ class InstrumentChecks:
 
     @property
     def cautions(self) -> tuple[Caution, ...]:
-        """What was found off and not seen to since."""
+        """A caution for each probe found off and not put right since."""
         return tuple(self._off.values())
 
     def marks(self, facts: Facts) -> tuple[NextMark, ...]:
-        """Return what can be told: each probe that reads as if it were in ice water."""
+        """Return a mark for each probe that reads as if it were in ice water."""
         found = [
             NextMark(
                 kind=MarkKind.CONFIRMED,
@@ -109,7 +110,7 @@ class InstrumentChecks:
         return tuple(found)
 
     def entries(self, facts: Facts) -> tuple[NextMark, ...]:
-        """Return what can be typed: a thermometer in ice water, a cylinder, then its rest."""
+        """Return the marks for what can be typed: thermometer in ice water, cylinder, its rest."""
         entries = [] if any(map(_is_thermometer, facts.channels)) else [Entry.ICE_BATH]
         entries.append(Entry.CYLINDER_TEMPERATURE)
         if self._at_cylinder:
@@ -117,7 +118,7 @@ class InstrumentChecks:
         return tuple(map(typed, entries))
 
     def take(self, mark: Mark) -> None:
-        """Take that a probe is in ice water, what was typed, and that a probe was seen to."""
+        """Take a mark: a probe in ice water, a typed number, or a probe that was put right."""
         if mark.kind is MarkKind.CONFIRMED and mark.text.startswith(ICE_BATH):
             self._in_ice[mark.text.removeprefix(ICE_BATH)] = mark.t
         elif mark.kind is MarkKind.PROBE_SEEN_TO:
@@ -132,7 +133,7 @@ class InstrumentChecks:
                 self._at_cylinder[entry] = (mark.seen_t, mark.value_si)
 
     def tick(self, facts: Facts, stage: Stage) -> tuple[CheckJudged, ...]:
-        """Look at what was told; nothing is looked at while nothing was."""
+        """Return the checks that can be judged at this tick."""
         found = []
         if self._in_ice:
             found += self._look(facts, stage)
@@ -161,7 +162,7 @@ class InstrumentChecks:
                 del self._in_ice[name]
                 found.append(self._ice(facts.t, stage, name, role.label, role.value, item.value_si))
             elif since_s > self._waits.value_si + SLOPE_WINDOW_S:
-                # Slower than a probe may be, warm water, or no signal: the reading says nothing.
+                # A slow probe, warm water or no signal: the reading says nothing.
                 del self._in_ice[name]
                 found.append(
                     CheckJudged(
@@ -208,7 +209,7 @@ class InstrumentChecks:
         )
 
     def _cylinder(self, facts: Facts, stage: Stage) -> CheckJudged | None:
-        """Compare once temperature, rest and pressure are known; the probe may tell the last."""
+        """Judge once temperature, rest and pressure are known; the probe may give the pressure."""
         self._at_cylinder = {
             entry: typed
             for entry, typed in self._at_cylinder.items()

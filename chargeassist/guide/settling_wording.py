@@ -1,4 +1,4 @@
-"""Why a value is not settled yet, in words."""
+"""Sentences about settling: why a value has not settled yet, or no longer is."""
 
 from collections.abc import Callable, Mapping
 from typing import Final
@@ -9,7 +9,7 @@ from chargeassist.stream.facts import Settling
 
 
 def round_to(value: float, step: float) -> float:
-    """Return a value as coarse as it is said; never nothing."""
+    """Return `value` rounded to a multiple of `step`, at least one `step`."""
     return max(step, round(value / step) * step)
 
 
@@ -23,7 +23,7 @@ SAID: Final[Mapping[str, str]] = {
     "hold_missing": "the compressor is not held at its frequency",
     "at_rest": "the unit does not run in this stage",
 }
-"""Causes that are said alike beside the value and in the instruction to wait."""
+"""Causes worded alike beside the value and in the instruction to wait."""
 
 
 def _as_said(text: str) -> Callable[[Settling, UnitSystem], str]:
@@ -73,12 +73,12 @@ NO_LONGER: Final[Mapping[str, str]] = {
 
 
 def no_longer_settled(cause: str) -> str:
-    """Return that a value has stopped being settled, and why.
+    """Return that a value is no longer settled, and why.
 
     Parameters
     ----------
     cause : str
-        Of the `Unsettled` verdict; one that only another version knows is shown as recorded.
+        Of the `Unsettled` verdict; one that this version does not know is shown as recorded.
     """
     return f"no longer settled: {NO_LONGER.get(cause, cause.replace('_', ' '))}"
 
@@ -88,7 +88,7 @@ def _held(item: Settling) -> str:
 
 
 def held_for(seconds_s: float) -> str:
-    """Return for how long a witness that still moves is waited for."""
+    """Return how long a witness that still moves is waited for, as a clause."""
     return f", which is waited for up to {display.duration(round_to(seconds_s, 10.0))}"
 
 

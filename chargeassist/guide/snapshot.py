@@ -1,4 +1,4 @@
-"""What a subscriber sees: one frozen picture of the session after each tick."""
+"""The snapshot: a frozen picture of the session after each tick, for screens."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -22,18 +22,18 @@ from chargeassist.stream.facts import Facts
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SourceFacts:
-    """One source: whether it delivers, and what went wrong so far.
+    """State of one source: whether it delivers, and what went wrong so far.
 
     Attributes
     ----------
     lost_since : float or None
-        Session time [s] since which it delivers nothing, or None.
+        Session time since when it delivers nothing [s]; None if it delivers.
     reason : str
         Why it was lost.
     bad_inputs, dropped : int
-        So far.
+        Inputs that could not be read, and readings that were dropped, so far.
     bad_why : str
-        Why the newest could not be read.
+        Why the newest bad input could not be read.
     bad_t : float or None
         When that was [s].
     """
@@ -49,12 +49,16 @@ class SourceFacts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Caution:
-    """Something that needs eyes beside the one instruction; worded like advice.
+    """Something to look at beside the instruction; worded like advice.
 
     Attributes
     ----------
     cause : str
         Key of the wording table: "hold_expiring", "record_failing".
+    figures : dict of str to float
+        SI numbers of the sentence, each with its unit in the name.
+    subject : str
+        What the sentence is about, if the cause alone does not say; else empty.
     """
 
     cause: str
@@ -69,13 +73,13 @@ class Snapshot:
     Attributes
     ----------
     mode : SessionMode
-        SIMULATED must be visible wherever a snapshot is shown.
+        `SIMULATED` must be visible wherever a snapshot is shown.
     replayed : bool
         Whether this is a recording played again; must be visible too.
     advice : Advice
-        With the newest figures; the recorded Advice event has those of the moment it changed.
+        With the newest figures; the recorded event has those of the moment the advice changed.
     finished : bool
-        The session has stopped.
+        Whether the session has stopped.
     notes : tuple of (float, str)
         Notes with their session time [s].
     conditions : tuple of Condition
@@ -83,26 +87,25 @@ class Snapshot:
     diagnosis : Diagnosis or None
         Ranked causes with their evidence, while the reading is settled.
     fault, hunting, standing : Fault, Hunting, Standing or None
-        What was found and stands; whether the valve hunts; the standing check.
+        The fault that stands; the hunting valve; the newest check of the pressure at rest.
     cross_check : CrossCheck or None
-        What the approach says beside the judged value, while that is settled and the job names an
-        approach.
+        What the approach says, while the reading is settled and the job names an approach.
     ahead : Ahead or None
         Steps and minutes left, while the reading still moves.
     stage_step : StageStep or None
-        What the stage says, in the stages in which the unit does not run.
+        What the stage says, in stages in which the unit does not run.
     checks : tuple of CheckJudged
-        The newest judgement of each check so far, in the order of their first.
+        The newest judgement of each check, in order of the first.
     tellable : tuple of NextMark
-        What can be typed or confirmed beside the charge while the unit runs.
+        What can be typed or confirmed while the unit runs.
     unread : tuple of Hazard
-        Hazards of the present stage whose caution nobody has acknowledged.
+        Hazards of the present stage whose caution was not acknowledged yet.
     hazards : tuple of MetHazard
-        Every hazard that arose in the job, and when its caution was acknowledged.
+        Every hazard that arose in the job, with the time its caution was acknowledged.
     courses : mapping of Stage to StageCourse
         What became of each stage so far.
     next_mark : NextMark or None
-        What the one key goes on with while the unit runs.
+        What the one key tells next while the unit runs.
     """
 
     t: float
@@ -133,15 +136,15 @@ class Snapshot:
 
     @property
     def scale_heard(self) -> bool:
-        """Whether the cylinder stands on a scale that is heard: it says what went in."""
+        """Whether a scale under the cylinder delivers: it then says what went in."""
         return self.facts.live(Role.CYLINDER_MASS) is not None
 
     @property
     def waits_for(self) -> NextMark | None:
-        """What the one key tells or goes on with now, whatever the stage."""
+        """What the one key tells next, in any stage."""
         return self.next_mark if self.stage_step is None else self.stage_step.next_mark
 
     @property
     def other_marks(self) -> tuple[NextMark, ...]:
-        """What else can be told now, whatever the stage."""
+        """What else can be told now, in any stage."""
         return self.tellable if self.stage_step is None else self.stage_step.other_marks

@@ -1,7 +1,7 @@
 """How much to add next: what a kilogram does to the judged value, and the largest prudent step.
 
-Everything is counted in the direction of a rising charge, so that subcooling, which rises with it,
-and superheat, which falls, are one calculation: a gain is positive, and the shortfall is how far a
+Everything is counted in the direction of a rising charge. Subcooling, which rises with it, and
+superheat, which falls, are then one calculation: a gain is positive, and the shortfall is how far a
 reading is short of the middle of its band.
 """
 
@@ -19,7 +19,7 @@ from chargeassist.model.usual_limits import USUAL
 from chargeassist.stream.facts import ChargeStep, TargetFacts
 
 PRIOR_GAIN_K_PER_PLATE = 33.0
-"""Subcooling per plate charge [K], expected before anything was learnt.
+"""Subcooling per plate charge [K], expected before anything is learnt.
 
 The virtual refrigerant charge sensor (Li and Braun; equation and constants from memory) gives
 K_ch = T_sc,rated / ((1 - 0.75) 0.73), 30.6 K (55 °F) per 100 % of charge for 5.6 K (10 °F) rated
@@ -37,7 +37,7 @@ STEP_NOISE_K = 0.25
 open (0.3 K at about 97 %, twice). Assumption of this program, tested by simulation."""
 
 PRIOR_SUPERHEAT_K_PER_PLATE = 60.0
-"""The same of superheat behind a fixed orifice, which falls [K per plate charge].
+"""The same for superheat behind a fixed orifice, which falls [K per plate charge].
 
 The virtual charge sensor weighs superheat with 1/2.5 of subcooling (from memory): 76 K if all of a
 change showed in the superheat, less by what subcooling takes. A physical model of ours gives 25 K
@@ -45,7 +45,7 @@ while the liquid line is sealed and 75 to 130 K while it is not yet.
 """
 
 PRIOR_SUPERHEAT_RELATIVE_SD = 0.5
-"""Wide, for the seal alone makes a factor of three between units and charges. Assumption."""
+"""Wide, because the seal alone makes a factor of three between units and charges. Assumption."""
 
 SUPERHEAT_STEP_NOISE_K = 0.5
 """`STEP_NOISE_K` of superheat: gusts at the condenser reach it undamped by a valve. Assumption."""
@@ -54,23 +54,24 @@ STEP_SHAPE_RELATIVE_SD = 0.15
 """Spread of the gain from step to step on one unit: the curve is not straight. Assumption."""
 
 UNSEALED_K = 1.0
-"""A settled reading less than this above zero may be that of a line still without a liquid seal,
-where subcooling stays at zero however much is added [K]: the size of an ordinary probe set's
-uncertainty. With a declared uncertainty that is larger, that counts."""
+"""A settled reading less than this above zero may come from a line without a liquid seal, where
+subcooling stays at zero however much is added [K]. This is the size of an ordinary probe set's
+uncertainty; a larger declared uncertainty replaces it."""
 
 OVERSHOOT_CHANCE = USUAL[LimitKey.OVERSHOOT_CHANCE].value_si
-"""Of a step past the far end of the band, where the job's limits do not say [1]."""
+"""Chance of a step past the far end of the band, if the job's limits do not say [1]."""
 
 PRIOR_CYCLE_S = 300.0
 """From opening the valve of one step to opening it for the next [s]: a minute or two to add, three
 to four to settle and read (common practice, no published source)."""
 
 MOST_STEPS_TOLD = 99
+"""Steps are counted up to this."""
 
 
 @dataclass(frozen=True, slots=True)
 class StepPrior:
-    """What is expected of a kilogram before anything was learnt.
+    """What a kilogram is expected to do before anything is learnt.
 
     Attributes
     ----------
@@ -97,17 +98,17 @@ PRIORS: Final = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Aim:
-    """What steps are to lead to, and how large they may be.
+    """The band that steps lead to, and how large they may be.
 
     Attributes
     ----------
     judged : JudgedQuantity
     target_k, tolerance_k : float
-        The band.
+        Middle and half width of the band.
     cap_kg, resolution_kg : float
-        Largest step, and what the scale shows.
+        Largest step, and the resolution of the scale.
     overshoot_chance : float
-        Of a step past the far end of the band, at most [1].
+        Highest chance of a step past the far end of the band [1].
     """
 
     judged: JudgedQuantity
@@ -120,13 +121,13 @@ class Aim:
     def shortfall_k(self, settled_k: float) -> float:
         """Return how far a reading is short of the middle of the band [K]; negative past it.
 
-        A reading under zero counts as zero: that is what a line that holds liquid and vapour has.
+        A reading below zero counts as zero, the value of a line with liquid and vapour.
         """
         return self.judged.charge_sign * (self.target_k - max(0.0, settled_k))
 
 
 def aim_of(job: Job, goal: TargetFacts | None = None) -> Aim:
-    """Return the aim of a job, at the target as it is now.
+    """Return the aim of a job at its present target.
 
     Raises
     ------
@@ -156,9 +157,9 @@ class Gain:
 
 
 def unsealed_below_k(expanded_k: float | None) -> float:
-    """Return the reading under which a line may hold both liquid and vapour [K].
+    """Return the reading below which a line may hold both liquid and vapour [K].
 
-    A liquid line then lacks its seal, and a suction line brings liquid to the compressor.
+    A liquid line then has no seal, and a suction line carries liquid to the compressor.
 
     Parameters
     ----------
@@ -174,28 +175,28 @@ def learnt_gain(
     expanded_k: float | None = None,
     judged: JudgedQuantity = SUBCOOLING,
 ) -> Gain:
-    """Return the gain after the steps of this job.
+    """Return the gain as learnt from the steps of this job.
 
     Parameters
     ----------
     plate_kg : float
         Plate charge, which scales the prior [kg].
     ledger : sequence of ChargeStep
-        Steps without a gain of their own are passed over.
+        Steps without a measured gain are skipped.
     expanded_k : float or None
         Uncertainty of the judged value (k = 2) [K].
     judged : JudgedQuantity
 
     Notes
     -----
-    Normal prior and normal observations of known variance, so the posterior is the mean weighted by
-    the inverse variances (Gelman et al., Bayesian Data Analysis, 3rd edition, section 2.5). What is
-    wrong with the instruments is the same before and after a step and cancels in its gain.
+    Prior and observations are normal with known variances, so the posterior is the mean weighted by
+    the inverse variances (Gelman et al., Bayesian Data Analysis, 3rd edition, section 2.5). A
+    constant error of the instruments cancels in the gain of a step.
 
-    A step that began or ended where the line may have held both liquid and vapour is left out. With
-    the liquid line that is a circuit still short of its seal: a part of the step filled the circuit
-    and raised nothing, so its gain is too small by an unknown amount, and believing it would make
-    the next step too large. So is a gain not above a tenth of the prior.
+    A step that began or ended where the line may have held both liquid and vapour is left out:
+    before a liquid line has its seal, part of a step fills the circuit and raises nothing. Its gain
+    is too small by an unknown amount, and would make the next step too large. A gain of at most a
+    tenth of the prior is left out, too.
     """
     expected = PRIORS[judged]
     prior = expected.gain_k_per_plate / plate_kg
@@ -218,10 +219,10 @@ def learnt_gain(
 
 
 def cautious_gain(plate_kg: float, gain: Gain, judged: JudgedQuantity = SUBCOOLING) -> Gain:
-    """Return the gain to size a step by from a reading that is no level.
+    """Return the gain to size a step by while the line has no liquid seal.
 
-    Nobody knows how far the liquid seal is; once it is there the unit may do what was learnt of it,
-    or what the plate lets one expect, and the larger of the two is reckoned with.
+    How far the seal is cannot be read. Once it is there, the unit may follow the learnt gain or the
+    prior; the larger of the two is used.
     """
     prior = learnt_gain(plate_kg, (), None, judged)
     return max(gain, prior, key=lambda each: each.mean_k_per_kg)
@@ -230,32 +231,31 @@ def cautious_gain(plate_kg: float, gain: Gain, judged: JudgedQuantity = SUBCOOLI
 def level_sd_k(
     tolerance_k: float, expanded_k: float | None, judged: JudgedQuantity = SUBCOOLING
 ) -> float:
-    """Return the standard deviation of the truth around what a step is expected to lead to [K].
+    """Return the standard deviation of the true value around what a step should lead to [K].
 
-    Two parts: what settled readings leave open, and the error of the instruments, which does not
-    cancel when the question is whether the machine, not the reading, ends above the tolerance.
+    It has two parts: what settled readings leave open, and the error of the instruments, which does
+    not cancel when the unit itself, not the reading, must end inside the tolerance.
 
     Parameters
     ----------
     tolerance_k : float
         Half the band [K].
     expanded_k : float or None
-        Uncertainty of the reading (k = 2) [K]; without one the reading is taken at its word.
+        Uncertainty of the reading (k = 2) [K]; None: the reading counts as exact.
     judged : JudgedQuantity
 
     Notes
     -----
     An uncertainty wider than the whole band counts as the band. Such instruments cannot tell its
-    lower end from its upper one (JCGM 106:2012, section 8: no acceptance interval is left), which
-    the verdict says in plain words; smaller steps would not cure it, and a charge stopped outside
-    the band because of them would be no better.
+    lower end from its upper end (JCGM 106:2012, section 8: no acceptance interval is left), and the
+    verdict says so. Smaller steps would not help, and could end the charge outside the band.
     """
     instruments_k = 0.5 * min(expanded_k or 0.0, 2.0 * tolerance_k)
     return math.hypot(PRIORS[judged].noise_k, instruments_k)
 
 
 def prudent_mass_kg(
-    gain: Gain, room_k: float, level_sd: float = STEP_NOISE_K, chance: float = OVERSHOOT_CHANCE
+    gain: Gain, room_k: float, sd_k: float = STEP_NOISE_K, chance: float = OVERSHOOT_CHANCE
 ) -> float:
     """Return the largest mass [kg] that moves the value by more than `room_k` with `chance`.
 
@@ -264,27 +264,26 @@ def prudent_mass_kg(
     gain : Gain
     room_k : float
         From the present settled reading to the far end of the tolerance [K].
-    level_sd : float
-        Of the level reached, whatever the mass; see `level_sd_k` [K].
+    sd_k : float
+        Standard deviation of the level reached, whatever the mass; see `level_sd_k` [K].
     chance : float
         Above 0, at most one half [1].
 
     Notes
     -----
-    The rise of mass m is normal with mean g m and variance (s m)^2 + s_0^2, where s holds both what
-    is not known of the unit's gain and what one step differs from the next; the mass sought is the
-    smaller root of (room - g m)^2 = z^2 ((s m)^2 + s_0^2) with room - g m >= 0.
+    The rise of mass m is normal with mean g m and variance (s m)^2 + s_0^2, where s combines the
+    uncertainty of the unit's gain and its spread from step to step. The mass sought is the smaller
+    root of (room - g m)^2 = z^2 ((s m)^2 + s_0^2) with room - g m >= 0.
 
-    From a circuit without a liquid seal a step raises less than g m, so the same mass is prudent
-    there and the step that crosses into the sealed range is no surprise.
+    Without a liquid seal a step raises less than g m, so the same mass is prudent there as well.
     """
     g, z = gain.mean_k_per_kg, statistics.NormalDist().inv_cdf(1.0 - chance)
-    if room_k <= z * level_sd:
+    if room_k <= z * sd_k:
         return 0.0
     s = math.hypot(gain.sd_k_per_kg, STEP_SHAPE_RELATIVE_SD * g)
     a = g * g - (z * s) ** 2
     b = -2.0 * room_k * g
-    c = room_k**2 - (z * level_sd) ** 2
+    c = room_k**2 - (z * sd_k) ** 2
     if abs(a) < 1e-9 * g * g:
         return -c / b
     root = math.sqrt(max(0.0, b * b - 4.0 * a * c))
@@ -293,7 +292,7 @@ def prudent_mass_kg(
 
 
 def largest_kg(aim: Aim, gain: Gain, settled_k: float, expanded_k: float | None = None) -> float:
-    """Return the largest mass that may be proposed: the cap, or less where that is prudent [kg]."""
+    """Return the largest mass that may be proposed: the cap, or less if that is prudent [kg]."""
     room_k = aim.shortfall_k(settled_k) + aim.tolerance_k
     sd_k = level_sd_k(aim.tolerance_k, expanded_k, aim.judged)
     return min(aim.cap_kg, prudent_mass_kg(gain, room_k, sd_k, aim.overshoot_chance))
@@ -302,8 +301,7 @@ def largest_kg(aim: Aim, gain: Gain, settled_k: float, expanded_k: float | None 
 def next_step_kg(aim: Aim, gain: Gain, settled_k: float, expanded_k: float | None = None) -> float:
     """Return the step to propose [kg]: capped, prudent, not past the middle of the band.
 
-    A reading under zero counts as zero, for that is what a line without a seal has in truth.
-    Rounded down to what the scale resolves; 0 when no step that the scale can show is prudent.
+    It is rounded down to the resolution of the scale; 0 if no step the scale can show is prudent.
     """
     to_middle = max(0.0, aim.shortfall_k(settled_k)) / gain.mean_k_per_kg
     mass_kg = min(largest_kg(aim, gain, settled_k, expanded_k), to_middle)
@@ -311,15 +309,15 @@ def next_step_kg(aim: Aim, gain: Gain, settled_k: float, expanded_k: float | Non
 
 
 def excess_kg(aim: Aim, gain: Gain, settled_k: float) -> float:
-    """Return what to recover to come back to the middle of the band [kg], capped and rounded."""
+    """Return the mass to recover to return to the middle of the band [kg], capped and rounded."""
     mass_kg = -aim.shortfall_k(settled_k) / gain.mean_k_per_kg
     return max(aim.resolution_kg, round_down(min(mass_kg, aim.cap_kg), aim.resolution_kg))
 
 
 def steps_left(aim: Aim, gain: Gain, settled_k: float, expanded_k: float | None = None) -> int:
-    """Return how many steps it takes into the band, each as large as it will be proposed.
+    """Return how many steps it takes to reach the band, each as large as it will be proposed.
 
-    At least 1. From a line without a liquid seal it is the least it can take: nobody can read how
+    At least 1. From a line without a liquid seal this is a lower bound, since nobody can read how
     far the seal is.
     """
     level_k = max(0.0, settled_k)
@@ -334,18 +332,19 @@ def steps_left(aim: Aim, gain: Gain, settled_k: float, expanded_k: float | None 
 
 
 def seconds_left(ledger: Sequence[ChargeStep], steps: int) -> float:
-    """Return how long so many more steps take, the wait for the last reading included [s].
+    """Return how long further steps take, including the wait for the last reading [s].
 
     Parameters
     ----------
     ledger : sequence of ChargeStep
-        Of this job; how long its steps took, from the opening of one to that of the next, counts
-        beside the prior.
+        Of this job.
     steps : int
+        Number of further steps.
 
     Notes
     -----
-    The median of what was seen and the prior: one long pause of the technician does not count.
+    A step takes the median of the prior and of the times from the opening of one step to that of
+    the next, so that one long pause of the technician does not count.
     """
     cycles_s = [
         later.begun_t - earlier.begun_t
@@ -356,7 +355,7 @@ def seconds_left(ledger: Sequence[ChargeStep], steps: int) -> float:
 
 
 def round_down(mass_kg: float, resolution_kg: float) -> float:
-    """Return `mass_kg` rounded down to a multiple of `resolution_kg`, free of binary dust."""
+    """Return `mass_kg` rounded down to a multiple of `resolution_kg`, free of binary rounding."""
     if resolution_kg <= 0.0:
         return mass_kg
     return round(math.floor(mass_kg / resolution_kg + 1e-9) * resolution_kg, 6)

@@ -1,4 +1,4 @@
-"""Whether two pieces of advice say different things: what is said again is recorded once."""
+"""Whether two pieces of advice differ; advice that only repeats the last is not recorded."""
 
 import re
 
@@ -12,10 +12,10 @@ _NUMBER = re.compile(r"[-−]?\d+(\.\d+)?")
 
 
 def differs(one: Advice, other: Advice) -> bool:
-    """Whether two pieces of advice say different things, their figures aside.
+    """Return whether two pieces of advice say different things, leaving their figures aside.
 
-    Why a reading is still moving, and which pressure it is that has no boiling point, change from
-    tick to tick and are not told apart; nor are the numbers inside a reason.
+    The reason why a reading still moves, or why it has no value, changes from tick to tick and does
+    not count; nor do numbers inside a subject.
     """
     if one.cause == other.cause and one.cause in _NOT_TOLD_APART:
         return False

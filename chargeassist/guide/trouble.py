@@ -1,4 +1,4 @@
-"""What goes wrong with the logger itself: sources, record, clocks, probes; for whoever looks."""
+"""Trouble with the logger itself: sources, record, clocks and probes."""
 
 from dataclasses import replace
 
@@ -18,13 +18,13 @@ from chargeassist.stream.facts import Facts
 from chargeassist.stream.probe_findings import Severity
 
 TIME_CAUTION_S = 120.0
-"""So long [s] a clock that was set or a sleep stays among the cautions."""
+"""How long a clock that was set, or a sleep, stays among the cautions [s]."""
 
 _OWN_CAUTION = {RECORDER: "record_failing", BOARD: "board_lost"}
 
 
 class Trouble:
-    """Follows the events that tell of trouble; verdicts do not depend on it."""
+    """Follows the events that report trouble; verdicts do not depend on it."""
 
     def __init__(self) -> None:
         self._sources: dict[str, SourceFacts] = {}
@@ -32,11 +32,11 @@ class Trouble:
 
     @property
     def sources(self) -> tuple[SourceFacts, ...]:
-        """Every source that ever had trouble, in the order of the first."""
+        """Every source that ever had trouble, in order of the first."""
         return tuple(self._sources.values())
 
     def take(self, event: InputEvent) -> None:
-        """Take the next event, of whatever kind."""
+        """Take the next event; those that report no trouble are ignored."""
         match event:
             case SourceLost():
                 known = self._source(event.source)
@@ -58,7 +58,7 @@ class Trouble:
                 known = self._source(event.source)
                 self._sources[event.source] = replace(known, dropped=known.dropped + event.dropped)
             case SessionResumed():
-                # Every source begins anew, and says so itself where it is still lost.
+                # Every source starts again, and reports itself if it is still lost.
                 for name, known in self._sources.items():
                     self._sources[name] = replace(known, lost_since=None, reason="")
             case ClockSet() | ProgramHeld():
@@ -67,7 +67,7 @@ class Trouble:
                 pass
 
     def cautions(self, t: float) -> list[Caution]:
-        """Return what needs eyes at `t` [s]."""
+        """Return the cautions at `t` [s]."""
         found = []
         for source in self._sources.values():
             if source.lost_since is None:
@@ -96,7 +96,7 @@ def _time_caution(event: ClockSet | ProgramHeld) -> Caution:
 
 
 def probe_doubts(facts: Facts) -> list[Caution]:
-    """Return what is wrong with which probe, for how long, of each finding worth a caution."""
+    """Return a caution for each finding about a probe that is worth one."""
     labels = {item.channel.name: item.channel.role.label for item in facts.channels}
     return [
         Caution(

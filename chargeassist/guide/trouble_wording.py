@@ -1,18 +1,18 @@
-"""Sentences about trouble of the logger itself: sources, record, clocks, a machine that slept."""
+"""Sentences about trouble with the logger itself: sources, record, clocks, sleep."""
 
 from chargeassist.guide.stages.words import Phrase
 from chargeassist.model import display
 from chargeassist.model.events import ClockSet, ProgramHeld, SourceBack, SourceLost
 
 RECORDER = "record"
-"""The recorder is lost and back like a source, under this name."""
+"""Source name under which the recorder is lost and back."""
 
 BOARD = "board"
-"""So is what is told to watchers elsewhere."""
+"""Source name under which publishing to watchers elsewhere is lost and back."""
 
 
 def source_event(event: SourceLost | SourceBack) -> str:
-    """Return that a source, the disk under the record, or a board elsewhere is lost or back."""
+    """Return that a source, the recorder or publishing to watchers is lost or back."""
     name = event.source
     if isinstance(event, SourceLost):
         words = {RECORDER: "the record cannot be written", BOARD: "nobody elsewhere is told"}
@@ -31,12 +31,12 @@ def clock_set(step_s: float) -> str:
 
 
 def why_held(*, asleep: bool) -> str:
-    """Return what kept the program from running, as the beginning of a sentence."""
+    """Return what kept the program from running, to begin a sentence with."""
     return "the computer slept" if asleep else "the program was stopped or the computer too busy"
 
 
 def program_held(held_s: float, *, asleep: bool) -> str:
-    """Return that the program did not run, and what that means for what is shown."""
+    """Return that the program did not run, and what to do now."""
     return (
         f"{why_held(asleep=asleep)} for {display.duration(held_s)}: nothing was read meanwhile; "
         "wait for fresh readings, and see that the unit still runs as it should"
@@ -44,7 +44,7 @@ def program_held(held_s: float, *, asleep: bool) -> str:
 
 
 def time_event(event: ClockSet | ProgramHeld) -> str:
-    """Return what happened to time as a sentence without full stop."""
+    """Return what an event about time means, as a sentence without full stop."""
     if isinstance(event, ClockSet):
         return clock_set(event.step_s)
     return program_held(event.held_s, asleep=event.asleep)

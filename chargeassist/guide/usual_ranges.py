@@ -1,7 +1,7 @@
-"""What counts as normal for any unit in order, by the limits of one job: worked out once for it.
+"""Normal ranges of any sound unit, by the limits of one job.
 
 They are as wide as physics and installation practice leave open, and each end is a limit with its
-source. What the unit's own documents say comes before them (`documented`, `expectation`).
+source. The unit's own documents come before them (`documented`, `expectation`).
 """
 
 from dataclasses import dataclass
@@ -22,27 +22,28 @@ class UsualRanges:
     condensing : Expected
         Condensing temperature over outdoor air [K].
     boiling : Expected
-        Evaporating temperature less return air, below zero [K]; where its state gives nothing
-        better.
+        Evaporating temperature less return air, below zero [K]; used if the state of the air gives
+        nothing better.
     air_split : Expected
-        The same of the split [K].
+        Air split [K]; used likewise.
     coil : CoilLimits
-        What gives something better.
+        Limits of the indoor coil, from which the state of the air gives both more closely.
     approach_low_k : float
-        A liquid line is warmer than outdoor air by this at least [K].
+        A liquid line is warmer than outdoor air by at least this [K].
     amount_within : float
-        Half width of the charge in order, of the plate [1].
+        Half width of the normal charge, as a fraction of the plate charge [1].
     efficiency_low, efficiency_high : float
-        Isentropic efficiency of a compressor in order [1].
+        Isentropic efficiency of a sound compressor [1].
     efficiency_basis : str
+        Source of those two.
     rated_load_low : Limit
-        Share of its rated-load amps a fixed speed draws at least [1].
+        Smallest fraction of its rated-load amps a fixed-speed compressor draws [1].
     discharge_clamp_k : float
-        Expanded uncertainty (k = 2) of a discharge clamp where nobody says [K].
+        Expanded uncertainty (k = 2) of a discharge clamp without declared accuracy [K].
     contact_k : float
-        Half width of what pipe and refrigerant differ by [K].
+        Half width of the difference between pipe and refrigerant [K].
     typed_air_k : float
-        Half width of an air temperature that was typed [K].
+        Half width of a typed air temperature [K].
     """
 
     condensing: Expected
@@ -63,7 +64,7 @@ class UsualRanges:
     def of(cls, job: Job) -> Self:
         """Return the ranges of a job.
 
-        A unit that holds a frequency is of a younger make, and its condensing range ends earlier.
+        The condensing range of a unit held at a frequency, a newer design, ends lower.
         """
         limit, si = job.limit_or_usual, job.limit_si
         fixed_speed = job.hold.required_hz is None
@@ -106,6 +107,6 @@ def _range(low: Limit, high: Limit, what: str) -> Expected:
 
 
 def _basis(low: Limit, high: Limit, what: str) -> str:
-    """Return both ends as written, and who says so."""
+    """Return both ends as written, with their sources."""
     cited = "; ".join(dict.fromkeys((low.citation, high.citation)))
     return f"{low.as_written} to {high.as_written} {what}: {cited}"

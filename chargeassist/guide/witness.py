@@ -1,7 +1,8 @@
-"""The value beside the judged one, where it contradicts what the judged one alone would say.
+"""Refusals where the other value, the witness, contradicts the judged one.
 
-Charging by subcooling is checked by superheat, and charging by superheat by subcooling: a shortage
-moves both the same way on any unit, a restriction or a wrong metering device does not.
+Charging by subcooling is checked by superheat, and charging by superheat is checked by subcooling.
+A shortage moves the two in opposite directions on any unit; a restriction or a wrong metering
+device does not.
 """
 
 from chargeassist.model.events import Action, Advice
@@ -11,13 +12,13 @@ from chargeassist.model.limits import LimitKey
 from chargeassist.stream.facts import Facts, Measured, TargetFacts
 
 HYSTERESIS_K = 0.5
-"""So far inside its limit must a complained-of value come before the complaint ends [K]."""
+"""How far back inside its limit a value must come before the refusal ends [K]."""
 
 
 def contradiction(
     job: Job, facts: Facts, goal: TargetFacts, previous: Advice | None, slack_k: float
 ) -> Advice | None:
-    """Return the refusal the witness calls for, or None.
+    """Return the refusal the witness calls for; None if it does not contradict.
 
     Parameters
     ----------
@@ -27,7 +28,7 @@ def contradiction(
     goal : TargetFacts
     previous : Advice or None
     slack_k : float
-        By which a stopped charge may leave the band before it counts as short [K].
+        How far a stopped charge may leave the band before it counts as short [K].
     """
     if facts.judged is SUBCOOLING:
         return _by_superheat(job, facts, goal, previous, slack_k)

@@ -1,4 +1,4 @@
-"""Text from outside, made safe to show and to keep."""
+"""Text from outside, made fit to show and to keep."""
 
 import re
 import unicodedata

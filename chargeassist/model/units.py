@@ -84,7 +84,7 @@ _SI_UNITS = {
 
 
 class Reference(StrEnum):
-    """Zero of a pressure: the atmosphere around it, or a perfect vacuum."""
+    """Zero of a pressure: the atmosphere, or no pressure at all."""
 
     GAUGE = "gauge"
     ABSOLUTE = "absolute"

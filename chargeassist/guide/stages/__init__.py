@@ -1,1 +1,1 @@
-"""The stages before and after the charge: each turns facts into one instruction and its checks."""
+"""The stages in which the unit does not run, and the checks beside the charge."""

@@ -24,12 +24,12 @@ _AIR_PLACES = (
 
 
 def _typed_air(look: Look) -> Accuracy:
-    """Return the limits taken for an air temperature that was read off by hand and typed."""
+    """Return the limits of error assumed for a typed air temperature."""
     return Accuracy(absolute_si=look.job.limit_si(LimitKey.TYPED_AIR_ACCURACY))
 
 
 def airflow(look: Look) -> CheckJudged | None:
-    """Return the airflow over the unit's nominal capacity, against the least of the job."""
+    """Return the check of airflow per nominal capacity against the job's lower limit."""
     flow = _flow(look)
     if flow is None:
         return None
@@ -65,7 +65,7 @@ def airflow(look: Look) -> CheckJudged | None:
 
 
 def airflow_by_heat(look: Look) -> CheckJudged | None:
-    """Return the airflow that heater or furnace tells, with what it was reckoned with."""
+    """Return the record of an airflow found by heat balance, or why none was found."""
     if look.balance_why:
         return look.no_value("airflow_by_heat", NoValue(look.balance_why))
     found = look.balance
@@ -92,7 +92,7 @@ def airflow_by_heat(look: Look) -> CheckJudged | None:
 
 
 def airflow_design(look: Look) -> CheckJudged | None:
-    """Return the airflow against what the system is designed for."""
+    """Return the check of the airflow against the design airflow."""
     flow, plan = _flow(look), look.job.stages.air
     if flow is None or plan.design_m3_per_s is None:
         return None
@@ -130,10 +130,10 @@ def airflow_design(look: Look) -> CheckJudged | None:
 
 
 def temperature_split(look: Look) -> CheckJudged | None:
-    """Return return air less supply air, dry bulb, against the maker's column where one fits.
+    """Return the check of return less supply air, dry bulb, against the maker's table.
 
-    Without a column for this weather it is recorded and not judged: the published table of targets
-    was not at hand.
+    Without a column of the table for this weather the split is recorded but not judged: the
+    published table of targets was not available.
     """
     typed_air = _typed_air(look)
     before = look.number(Role.RETURN_AIR_TEMPERATURE, Entry.RETURN_DRY_BULB, typed_air)
@@ -171,7 +171,7 @@ def temperature_split(look: Look) -> CheckJudged | None:
 
 
 def capacity(look: Look) -> CheckJudged | None:
-    """Return total and sensible capacity of the coil; said once a supply wet bulb was typed."""
+    """Return the record of the coil's capacity, once a supply wet bulb was typed."""
     if look.facts.entered.get(Entry.SUPPLY_WET_BULB) is None:
         return None
     typed_air = _typed_air(look)
@@ -205,7 +205,7 @@ def _capacity(look: Look, flow: Number, air: dict[str, Number]) -> CheckJudged:
     after = moist_air(air["supply_dry_k"].value, air["supply_wet_k"].value, station_pa)
     if isinstance(after, NoValue):
         return look.no_value("capacity", after)
-    # One figure for both probes of a kind: the coarser one's.
+    # The coarser of both probes of a kind counts for both.
     found = coil_capacity(
         before,
         after,
@@ -238,7 +238,7 @@ def _capacity(look: Look, flow: Number, air: dict[str, Number]) -> CheckJudged:
 
 
 def _share(look: Look, found: Capacity) -> dict[str, float]:
-    """Return the total as a share of the plate's capacity, which holds at its own conditions."""
+    """Return the total as a fraction of the plate's capacity, which holds at rating conditions."""
     nominal_w = look.job.plate.capacity_w
     if nominal_w is None:
         return {}
@@ -246,9 +246,9 @@ def _share(look: Look, found: Capacity) -> dict[str, float]:
 
 
 def _flow(look: Look) -> Number | None:
-    """Return the airflow, measured or by heat balance, whichever is newer.
+    """Return the airflow, typed or by heat balance, whichever is newer.
 
-    Nobody but the technician changes it, so it does not age.
+    Only the technician changes it, so it does not age.
     """
     balance = _balance(look)
     if balance is not None:
@@ -257,12 +257,12 @@ def _flow(look: Look) -> Number | None:
 
 
 def _balance(look: Look) -> Balance | None:
-    """Return the heat balance where it is newer than any airflow that was typed."""
+    """Return the heat balance if it is newer than any typed airflow; else None."""
     return newer(look.balance, look.facts)
 
 
 def _told_by(look: Look) -> str:
-    """Return what the airflow was found with, where that is not what was measured and typed."""
+    """Return the source of an airflow by heat balance; empty for a typed one."""
     balance = _balance(look)
     return "" if balance is None else f"airflow by heat balance, heat: {balance.source}"
 

@@ -1,4 +1,4 @@
-"""The stage the work of a job begins with, and what stands in its record for that."""
+"""The stage the work begins with, and the marks that record it."""
 
 from typing import Final
 
@@ -7,14 +7,14 @@ from chargeassist.model.events import Mark, MarkKind, Stage
 from chargeassist.model.job import Job
 
 BEGINNINGS: Final = (Stage.TIGHTNESS, Stage.DRYNESS, Stage.WEIGH_IN, Stage.RUN_UP)
-"""Stages the work can begin with, in their order."""
+"""Stages the work can begin with, in order."""
 
 
 def opening_marks(job: Job) -> tuple[Mark, ...]:
-    """Return what stands in a record before anything is read: where the work begins, and why.
+    """Return the marks that open a record: the stage the work begins with, and those left out.
 
-    A session begins with the run-up by itself. What the file leaves out is skipped with the file's
-    reason; without one it stays open.
+    A session begins with the run-up by itself. A stage the job leaves out is skipped with the job's
+    reason; without a reason it stays open.
     """
     marks = []
     if job.begins_source:

@@ -1,4 +1,4 @@
-"""The cautions: one text for each hazard, with where it was read."""
+"""The cautions: one text for each hazard, with its source."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -8,7 +8,7 @@ from chargeassist.guide.stages.words import Phrase, StageWords
 from chargeassist.model.hazards import Hazard, known_hazard
 
 PREFIX: Final = "caution_"
-"""Before a hazard's name in the cause of the instruction that waits for it to be read."""
+"""Prefix of the cause of a caution; the hazard's name follows."""
 
 DEFERS: Final = "plate, instructions, local code and licensed practice come first"
 
@@ -22,10 +22,10 @@ class CautionText:
     Attributes
     ----------
     text : str
-        One clause; what it defers to follows it on every screen.
+        One clause; `DEFERS` follows it wherever it is shown.
     source : str
     from_memory : bool
-        The source was not read for this text.
+        Whether the text was written without reading the source.
     """
 
     text: str
@@ -78,16 +78,16 @@ TEXTS: Final[Mapping[Hazard, CautionText]] = {
         source="equipment manual, manualshive.com/ru/manual/data-aire/gpod/3604155, page 42",
     ),
 }
-"""By hazard; a text gives no number of its own: those are the plate's and the code's."""
+"""By hazard. No text contains a number: numbers are the plate's and the code's."""
 
 
 def caution_text(hazard: Hazard) -> str:
-    """Return the whole caution, with what it defers to."""
+    """Return the whole caution, ending with what it defers to."""
     return f"{TEXTS[hazard].text}; {DEFERS}"
 
 
 def hazard_of(cause: str) -> Hazard | None:
-    """Return the hazard whose caution the instruction of `cause` is; None for any other."""
+    """Return the hazard of an instruction that is a caution; None for any other cause."""
     return known_hazard(cause.removeprefix(PREFIX)) if cause.startswith(PREFIX) else None
 
 
@@ -114,4 +114,4 @@ WORDS = StageWords(
         ),
     },
 )
-"""Of the instruction that waits, and of what the close-out says of them."""
+"""Words of the cautions themselves, and of their row and check in the close-out."""

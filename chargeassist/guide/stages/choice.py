@@ -1,4 +1,4 @@
-"""Which stage is worked on: what the technician begins, and the guide that belongs to it."""
+"""The stages, the guide and the words of each, and which stage a running unit comes to."""
 
 from collections.abc import Callable, Mapping
 
@@ -24,7 +24,7 @@ from chargeassist.model.job import Job
 from chargeassist.stream.facts import Facts
 
 RUNNING_STAGES = frozenset({Stage.RUN_UP, Stage.CHARGING, Stage.VERIFICATION})
-"""Stages in which the unit runs and the charging advisor speaks."""
+"""Stages in which the unit runs and the charging advisor gives the instruction."""
 
 GUIDES: Mapping[Stage, Callable[[Job], StageGuide]] = {
     Stage.TIGHTNESS: TightnessGuide,
@@ -35,7 +35,7 @@ GUIDES: Mapping[Stage, Callable[[Job], StageGuide]] = {
 """The other stages, each with its guide."""
 
 TESTS = frozenset({Stage.TIGHTNESS, Stage.DRYNESS})
-"""Stages that end in a verdict; begun again after it they begin anew."""
+"""Stages that end in a verdict; begun again after it, they start over."""
 
 WORDS: StageWords = merged(
     (
@@ -50,11 +50,11 @@ WORDS: StageWords = merged(
         course_words.WORDS,
     )
 )
-"""The words of all of them."""
+"""The words of all stages."""
 
 
 def known_stage(text: str) -> Stage | None:
-    """Return the stage a mark names; None where there is none of that name to begin."""
+    """Return the stage a mark names; None if there is none of that name."""
     try:
         stage = Stage(text)
     except ValueError:
@@ -68,7 +68,7 @@ def next_stage(stage: Stage, facts: Facts, advice: Advice, steps_before: int) ->
     Parameters
     ----------
     stage : Stage
-        The present one.
+        The present stage.
     facts : Facts
     advice : Advice
     steps_before : int
@@ -79,7 +79,7 @@ def next_stage(stage: Stage, facts: Facts, advice: Advice, steps_before: int) ->
     if advice.action is Action.STOP:
         return Stage.VERIFICATION
     if stage is Stage.RUN_UP:
-        # A condition to be put right, filter and panels among them, keeps the run-up open.
+        # A condition that has to be put right, such as filter and panels, keeps the run-up open.
         fit = not advice.cause.startswith("condition_")
         ready = fit and facts.hold.held and facts.settled is not None
         return Stage.CHARGING if ready or len(facts.ledger) > steps_before else Stage.RUN_UP

@@ -1,7 +1,6 @@
-"""The course of the job: which stage was begun, done, done again or skipped, and why.
+"""The course of the job: which stage was begun, done, repeated or skipped, and why.
 
-Nothing is erased: a stage that is done again keeps what was judged before in the record, and a
-skipped one keeps its reason.
+Nothing is erased: a repeated stage keeps its earlier verdicts, and a skipped one its reason.
 """
 
 from collections.abc import Iterable, Mapping
@@ -18,7 +17,7 @@ DECIDES: Mapping[Stage, str] = {
     Stage.VERIFICATION: "final_reading",
     Stage.CLOSE_OUT: "close_out",
 }
-"""The check by whose result a stage is done; run-up is done once charging was reached."""
+"""The check that decides whether a stage is done; the run-up is done once charging is reached."""
 
 _DONE = {CheckResult.PASS, CheckResult.PASS_NOT_CERTAIN, CheckResult.RECORDED}
 _NEXT = (Stage.TIGHTNESS, Stage.DRYNESS, Stage.WEIGH_IN, Stage.RUN_UP)
@@ -26,7 +25,7 @@ _SEPARATOR = ": "
 
 
 class StageState(StrEnum):
-    """Where a stage stands; the values are fit for a screen."""
+    """State of a stage; the values are shown as they are."""
 
     NOW = "now"
     DONE = "done"
@@ -41,15 +40,15 @@ class StageCourse:
     Attributes
     ----------
     begun_t : tuple of float
-        When it was begun, each time [s].
+        Each time it was begun [s].
     skipped_t : float or None
-        When it was skipped last [s].
+        When it was last skipped [s]; None if never.
     why : str
-        The reason given then.
+        The reason given for that.
     judged : tuple of CheckJudged
-        Every verdict of the check that decides it, the newest last.
+        Verdicts of the check that decides it, the newest last.
     reached : bool
-        Whether the job has come to it, by a key or by itself.
+        Whether the job has come to it, by a mark or by itself.
     """
 
     begun_t: tuple[float, ...] = ()
@@ -60,12 +59,12 @@ class StageCourse:
 
     @property
     def redone(self) -> int:
-        """How often it was begun again."""
+        """How many times it was repeated."""
         return max(len(self.begun_t) - 1, 0)
 
     @property
     def is_skipped(self) -> bool:
-        """Whether it was skipped, and not begun since."""
+        """Whether it was skipped and not begun since."""
         if self.skipped_t is None:
             return False
         return not self.begun_t or self.begun_t[-1] <= self.skipped_t
@@ -77,7 +76,7 @@ def skip_text(stage: Stage, why: str) -> str:
 
 
 def skipped(mark: Mark) -> tuple[Stage, str] | None:
-    """Return stage and reason of a mark that skips one; None without either."""
+    """Return stage and reason of a mark that skips a stage; None if either is missing."""
     if mark.kind is not MarkKind.STAGE_SKIPPED:
         return None
     name, _, why = mark.text.partition(_SEPARATOR)
@@ -101,7 +100,7 @@ class CourseLog:
         self.stages: Mapping[Stage, StageCourse] = {stage: StageCourse() for stage in Stage}
 
     def begin(self, stage: Stage, t: float) -> bool:
-        """Take note that work on a stage begins; return whether it begins again after a verdict."""
+        """Note that work on a stage begins; return whether it begins again after a verdict."""
         before = self.stages[stage]
         last_t = before.begun_t[-1] if before.begun_t else -1.0
         again = bool(before.judged) and before.judged[-1].t >= last_t
@@ -109,12 +108,12 @@ class CourseLog:
         return again
 
     def reach(self, stage: Stage) -> None:
-        """Take note that the job has come to a stage by itself."""
+        """Note that the job has come to a stage by itself."""
         if not self.stages[stage].reached:
             self._set(stage, replace(self.stages[stage], reached=True))
 
     def skip(self, stage: Stage, why: str, t: float) -> CheckJudged:
-        """Take note that a stage is skipped, and return what the record says of it."""
+        """Note that a stage is skipped, and return the check that records it."""
         self._set(stage, replace(self.stages[stage], skipped_t=t, why=why))
         return CheckJudged(
             t=t,
@@ -133,12 +132,12 @@ class CourseLog:
                 self._set(check.stage, replace(before, judged=(*before.judged, check)))
 
     def _set(self, stage: Stage, course: StageCourse) -> None:
-        # A new mapping, for snapshots keep the old one.
+        # A new mapping, because snapshots keep the old one.
         self.stages = {**self.stages, stage: course}
 
 
 def state_of(stage: Stage, courses: Mapping[Stage, StageCourse], present: Stage) -> StageState:
-    """Return where a stage stands while `present` is worked on."""
+    """Return the state of `stage` while `present` is worked on."""
     course = courses.get(stage, StageCourse())
     if stage is present:
         return StageState.NOW
@@ -160,7 +159,7 @@ def _is_done(stage: Stage, course: StageCourse, courses: Mapping[Stage, StageCou
         return False  # begun anew since that verdict
     if stage is Stage.WEIGH_IN:
         if _reached(Stage.CHARGING, courses) or _reached(Stage.VERIFICATION, courses):
-            return True  # what it left short went in step by step
+            return True  # what was missing went in step by step
         figures = course.judged[-1].figures
         return figures["kg"] >= figures["target_kg"] - figures.get("expanded_kg", 0.0)
     return True

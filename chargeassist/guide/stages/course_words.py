@@ -1,4 +1,4 @@
-"""What is said of a stage that was skipped."""
+"""Words of a skipped stage."""
 
 from chargeassist.guide.stages.words import StageWords
 

@@ -1,4 +1,4 @@
-"""Dryness: the pull-down watched against water and ice, then a rise test that names its cause."""
+"""Dryness: the pull-down, watched for water and ice, then a rise test that names its cause."""
 
 import math
 from collections.abc import Mapping
@@ -13,6 +13,7 @@ from chargeassist.guide.stages.hand_vacuum import (
 )
 from chargeassist.guide.stages.missing import lacking
 from chargeassist.guide.stages.stage import (
+    CurveStart,
     Instruments,
     NextMark,
     PlotKind,
@@ -52,7 +53,7 @@ _RESULT = {
 
 
 class DrynessGuide:
-    """Leads through evacuation and rise test.
+    """Guides evacuation and rise test.
 
     Parameters
     ----------
@@ -83,13 +84,13 @@ class DrynessGuide:
         self._said: RiseVerdict | None = None
         self._lowest: float | None = None
         self._breaks = 0
-        self._plotted: tuple[PlotKind, float] | None = None
+        self._curve = CurveStart()
 
     def begin(self, t: float) -> None:
-        """Nothing begins by itself."""
+        """Do nothing: the stage goes on where it was left."""
 
     def take(self, mark: Mark) -> None:
-        """Take what was typed, and what was told of pump, valve and nitrogen."""
+        """Take a mark of pump, valve, nitrogen or a typed vacuum."""
         self._hand.take(mark)
         match mark.kind:
             case MarkKind.PUMP_ON:
@@ -116,7 +117,7 @@ class DrynessGuide:
                 self._filled = True
 
     def tick(self, t: float, facts: Facts) -> StageStep:
-        """Return what to do next, and what the gauge says."""
+        """Return the next instruction, with what the gauge shows."""
         self._channels = self._instruments.of(facts)
         vacuum = self._vacuum(facts)
         typed = self._hand.tick()
@@ -148,13 +149,11 @@ class DrynessGuide:
             kind, named = PlotKind.RISE, {"limit": self._limit}
         else:
             kind, named = PlotKind.PULL_DOWN, {"target": self._target}
-        if self._plotted is None or self._plotted[0] is not kind:
-            self._plotted = (kind, t)
         lines = {name: limit.value_si for name, limit in named.items() if limit is not None}
         water = None if self._pull is None else self._pull.water_pa_abs
         if water is not None and kind is PlotKind.PULL_DOWN:
             lines["water boils"] = water
-        return StagePlot(kind=kind, value=vacuum, since_t=self._plotted[1], lines=lines)
+        return StagePlot(kind=kind, value=vacuum, since_t=self._curve.since_t(kind, t), lines=lines)
 
     def _follow(self, t: float, vacuum: float, coldest: float | None) -> None:
         self._lowest = vacuum if self._lowest is None else min(self._lowest, vacuum)
@@ -202,7 +201,7 @@ class DrynessGuide:
         return None if value is None else max(value + facts.station_pa_abs, 0.0)
 
     def _coldest(self, facts: Facts) -> float | None:
-        """Return the temperature of the coldest part: as typed, else the coldest probe [K]."""
+        """Return the coldest part's temperature: by the job file, else the coldest known [K]."""
         if self._job.stages.dryness.coldest_k is not None:
             return self._job.stages.dryness.coldest_k
         known = [temp for temp in map(facts.live, _TEMPS) if temp is not None]
@@ -323,7 +322,7 @@ class DrynessGuide:
 
     @property
     def _is_certain(self) -> bool:
-        """Whether gauge and number of readings allow a certain pass."""
+        """Whether gauge and number of readings allow a pass without doubt."""
         if self._by_hand:
             count = 0 if self._rise_test is None else self._rise_test.readings
             return (

@@ -1,4 +1,4 @@
-"""What the evacuation and its rise test say."""
+"""Words of evacuation and rise test."""
 
 from chargeassist.guide.stages.words import Figures, StageWords
 from chargeassist.model import display
@@ -20,7 +20,7 @@ def _pulling(f: Figures, system: UnitSystem) -> str:
 
 def _odds(f: Figures, system: UnitSystem) -> str:
     if "dry" not in f:
-        return "nothing can be told yet"
+        return "too early to tell"
     text = (
         f"dry and tight {100 * f['dry']:.0f} %, moist {100 * f['moist']:.0f} %, "
         f"leak {100 * f['leak']:.0f} %"
@@ -32,7 +32,7 @@ def _odds(f: Figures, system: UnitSystem) -> str:
 
 
 def _unsure(value_pa: float, expanded_pa: float | None, system: UnitSystem) -> str:
-    """Return a small pressure with its uncertainty, where a record has one."""
+    """Return a small pressure, with its uncertainty if the record has one."""
     value, half = (
         None if each is None else _abs(each, system).removesuffix(" absolute")
         for each in (value_pa, expanded_pa)
@@ -120,8 +120,8 @@ WORDS = StageWords(
         "rising_by_hand": lambda f, s, u: _rising_by_hand(f, s, u),
         "pulling": lambda f, s, u: _pulling(f, u),
         "deepening": lambda f, s, u: (
-            f"{_abs(f['value_pa'], u)} is at the target and still falls: let the pump run on, what "
-            "is in the circuit dries meanwhile"
+            f"{_abs(f['value_pa'], u)} is at the target and still falling: let the pump run, the "
+            "circuit is still drying"
         ),
         "isolate": lambda f, s, u: (
             f"{_abs(f['value_pa'], u)} reaches the target: shut the valve between pump and "
@@ -142,9 +142,7 @@ WORDS = StageWords(
         "break_with_nitrogen": lambda f, s, u: (
             "dry nitrogen to a little above the atmosphere, let it take up the moisture, then shut"
         ),
-        "pull_again": lambda f, s, u: (
-            "let out what nitrogen is in, then open the valve to the pump"
-        ),
+        "pull_again": lambda f, s, u: "let the nitrogen out, then open the valve to the pump",
         "rising": lambda f, s, u: _rising(f, s, u),
         "dry": lambda f, s, u: (
             f"{_odds(f, u)}; leave the valve shut, charge into the vacuum: the compressor stays off"

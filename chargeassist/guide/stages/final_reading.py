@@ -1,8 +1,8 @@
 """The final reading: settled inside its band, and held there, before the job is closed.
 
-One settled moment is not yet the end of a charge: the reading has to stand for a time, with the
-frequency held and every condition met, superheat, approach and amps beside it. Whatever ends the
-instruction to stop (a step, a lost hold, weather, a reading that moves again) begins the time anew.
+One settled moment does not end a charge: the reading has to stand for a while, with the frequency
+held and every condition met; superheat, approach and amps are recorded with it. Whatever ends the
+instruction to stop (a step, a lost hold, weather, a reading that moves) starts the time again.
 """
 
 from collections.abc import Mapping
@@ -26,8 +26,8 @@ HELD = frozenset({"final_held", "final_held_but"})
 """Causes of a final reading that stood."""
 
 LEFT_S, HELD_S, UNREAD_S = "hold_left_s", "final_held_s", "final_unread_s"
-"""Figures beside the instruction to stop: what is left of the hold, that it is over, and that it is
-over but was not read by hand since [s]."""
+"""Figures beside the instruction to stop [s]: the time left, the time it has stood once that is
+enough, and the same if it still has to be read by hand once more."""
 
 _RESULT = {
     "inside": CheckResult.PASS,
@@ -45,7 +45,7 @@ _CLOSE_OUT = NextMark(
 
 @dataclass(slots=True)
 class _Held:
-    """The stretch that is going on: since when, and between which values [K]."""
+    """The present stretch: since when [s], and the range of values so far [K]."""
 
     since_t: float
     low_k: float
@@ -69,7 +69,7 @@ class FinalReading:
 
     @property
     def figures(self) -> Mapping[str, float]:
-        """What is to be said beside the instruction to stop; nothing while none is given."""
+        """Figures beside the instruction to stop; empty while there is none."""
         if self._held is None or self._limit is None:
             return {}
         held_s = self._t - self._held.since_t
@@ -81,12 +81,12 @@ class FinalReading:
 
     @property
     def unread(self) -> bool:
-        """Whether its time is over and one more reading by hand is all that is missing."""
+        """Whether the time is over and only one more reading by hand is missing."""
         return UNREAD_S in self.figures
 
     @property
     def next_mark(self) -> NextMark | None:
-        """The key to go on with once the reading has stood long enough."""
+        """The mark that begins the close-out, once the reading has stood long enough."""
         return _CLOSE_OUT if HELD_S in self.figures else None
 
     def tick(
@@ -98,13 +98,13 @@ class FinalReading:
         ----------
         facts : Facts
         advice : Advice
-            The instruction of this tick: the hold goes on while it is to stop inside the band.
+            Of this tick; the time goes on while it says to stop inside the band.
         check : CrossCheck or None
-            Where the job names an approach.
+            If the job names an approach.
         """
         self._t = self._read_t = facts.t
         if facts.by_hand is not None:
-            # Nobody looked since the newest reading: only up to it did the value stand.
+            # Nobody has looked since the newest reading, so it stood only until then.
             self._read_t = facts.by_hand.newest_t or 0.0
         settled = facts.settled
         if advice.action is not Action.STOP or advice.cause not in _RESULT or settled is None:
@@ -123,7 +123,7 @@ class FinalReading:
         return self._judge(facts, advice, check, held, self._limit)
 
     def left(self, t: float) -> tuple[CheckJudged, ...]:
-        """Say at `t` [s] that the job is closed without a final reading, where that is so."""
+        """Return that the job is closed at `t` [s] without a final reading, if that is so."""
         held, limit, said = self._held, self._limit, self._said
         self._held = None
         if said is not None and (said.cause in HELD or said.t == t):
@@ -145,7 +145,7 @@ class FinalReading:
         cause = "final_held" if subject == "" else "final_held_but"
         said = self._said
         if said is not None and (said.result, said.cause, said.subject) == (result, cause, subject):
-            return ()  # goes on standing
+            return ()  # nothing new to say
         figures = {
             "held_s": self._read_t - held.since_t,
             "hold_s": limit.value_si,
@@ -193,7 +193,7 @@ class FinalReading:
 
 
 def _together(facts: Facts, check: CrossCheck | None) -> dict[str, float]:
-    """Return what is read beside each other at the end of the hold; what is not known is absent."""
+    """Return the readings taken together at the end of the time; unknown ones are absent."""
     settled = facts.settled
     judged_k = None if settled is None else settled.value_k
     subcooled = facts.judged is SUBCOOLING

@@ -1,4 +1,4 @@
-"""What the final reading says, in its check and beside the instruction to stop."""
+"""Words of the final reading, in its check and beside the instruction to stop."""
 
 from chargeassist.guide.stages.final_reading import HELD_S, LEFT_S, UNREAD_S
 from chargeassist.guide.stages.words import Figures, StageWords
@@ -10,7 +10,7 @@ _MISSING = "not read"
 
 
 def beside(f: Figures) -> str:
-    """Return what an instruction to stop says of the final reading; empty for any other."""
+    """Return what an instruction to stop adds about the final reading; empty for any other."""
     if LEFT_S in f:
         left = display.duration(max(1.0, f[LEFT_S]))
         return f"; let it run as it is for {left} more, the final reading has to stand"
@@ -40,7 +40,7 @@ def _read(f: Figures, system: UnitSystem) -> str:
 
 
 def _held(f: Figures, but: str, system: UnitSystem) -> str:
-    """Return all that was read together, and how it stood."""
+    """Return how the reading stood, and everything read together with it."""
     target = (
         f"{display.difference_number(f['target_k'], system)} ± "
         f"{display.difference(f['tolerance_k'], system)}"

@@ -1,4 +1,4 @@
-"""Readings of the circuit under nitrogen taken by hand: pressure and pipes, put together."""
+"""Readings by hand of the circuit under nitrogen: pressures put together with pipes."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -13,12 +13,12 @@ PIPES: Mapping[Entry, Role] = {
     Entry.LIQUID_PIPE: Role.LIQUID_TEMPERATURE,
     Entry.SUCTION_PIPE: Role.SUCTION_TEMPERATURE,
 }
-"""What is typed of a pipe, and the probe that makes it needless."""
+"""Typed pipe temperatures, and the probe that makes each unnecessary."""
 
 
 @dataclass(slots=True)
 class HandSet:
-    """One reading in the making: a pressure [Pa gauge], and the pipes beside it [K]."""
+    """One reading, perhaps still incomplete: a pressure [Pa gauge] and its pipes [K]."""
 
     t: float
     pressure_pa: float
@@ -26,12 +26,12 @@ class HandSet:
 
 
 class HandSets:
-    """Puts together what is typed; one per standing test.
+    """Puts typed pressures and temperatures together; one per standing test.
 
     Parameters
     ----------
     together_s : float
-        Pressure and temperatures typed within so long of each other are one reading [s].
+        Pressure and temperatures typed within this time of each other are one reading [s].
     """
 
     def __init__(self, together_s: float) -> None:
@@ -51,13 +51,13 @@ class HandSets:
             self._told.append((mark.seen_t, entry, mark.value_si))
 
     def tick(self, facts: Facts, live_pa: float | None) -> tuple[tuple[float, float], ...]:
-        """Sort in what was typed since the last tick and return its pressures.
+        """Sort in what was typed since the last tick; return time and value of each pressure.
 
         Parameters
         ----------
         facts : Facts
         live_pa : float or None
-            Pressure by a probe, where only the temperatures are typed [Pa gauge].
+            Pressure by a probe, if only the temperatures are typed [Pa gauge].
         """
         told, self._told = self._told, []
         pressures = []
@@ -75,7 +75,7 @@ class HandSets:
         return tuple(pressures)
 
     def _beside(self, t: float, facts: Facts) -> dict[Entry, float]:
-        """Return the pipes as probes read them, or as typed shortly before."""
+        """Return the pipe temperatures by probe, else as typed shortly before [K]."""
         found: dict[Entry, float] = {}
         for entry, role in PIPES.items():
             live = facts.live(role)
@@ -87,9 +87,10 @@ class HandSets:
         return found
 
     def readings(self, t: float, from_t: float, station_pa_abs: float) -> list[HandReading]:
-        """Return the whole readings from `from_t` [s] on, all of them of the same pipes.
+        """Return the complete readings from `from_t` [s] on, all of the same pipes.
 
-        One that still lacks a pipe of the first is not whole while that may be typed, at `t` [s].
+        At `t` [s], the newest one is left out while a pipe that the first one has may still be
+        typed for it.
         """
         whole = [each for each in self.sets if each.t >= from_t and each.pipes]
         if not whole:
@@ -99,7 +100,7 @@ class HandSets:
             whole.pop()
         pipes = set(whole[0].pipes)
         if not pipes & set(whole[-1].pipes):
-            return []  # another pipe at the end says nothing of the one at the begin
+            return []  # the pipe at the end is not the one at the beginning
         for each in whole:
             if pipes & set(each.pipes):
                 pipes &= set(each.pipes)

@@ -1,6 +1,7 @@
-"""The vacuum gauge: as a probe, or read off and typed minutes apart, and when the next is due."""
+"""The vacuum gauge, as a probe or read by hand, and when the next reading by hand is due."""
 
 import math
+from dataclasses import replace
 
 from chargeassist.guide.stages.stage import NextMark, say, typed
 from chargeassist.model.channels import Accuracy, Channel
@@ -13,11 +14,11 @@ from chargeassist.physics.rise_test import LEAST_BY_HAND, Rise, RiseTest
 from chargeassist.physics.vacuum_gauge import GaugeLimits
 
 STEP_PA = 10.0 * PASCAL_PER_MICRON
-"""What the digits of a vacuum gauge still run by while they are read, besides the scatter of the
-job's limits: ten microns [Pa] (assumption; a fit is weighted with it)."""
+"""How much the digits of a vacuum gauge run while they are read, in addition to the scatter by the
+job's limit: ten microns [Pa]. Assumption; a fit is weighted with it."""
 
 _TYPICAL_PA = 60.0
-"""At which a declared accuracy is turned into a share of the reading [Pa]."""
+"""Pressure at which a declared accuracy is turned into a fraction of the reading [Pa]."""
 
 
 def typed_vacuum() -> NextMark:
@@ -28,35 +29,35 @@ def typed_vacuum() -> NextMark:
 def hand_gauge(
     accuracy: Accuracy | None, scatter: float = USUAL[LimitKey.EYE_VACUUM].value_si
 ) -> GaugeLimits:
-    """Return the limits of a gauge that is read by eye, with what the eye makes it scatter [1]."""
+    """Return the limits of a gauge read by eye; `scatter` is what the eye adds, relative [1]."""
     usual = GaugeLimits(resolution_pa=STEP_PA, scatter_relative=scatter)
-    if accuracy is None:
-        return usual
-    share = min(accuracy.half_width(_TYPICAL_PA) / _TYPICAL_PA, 0.5)
-    return GaugeLimits(resolution_pa=STEP_PA, scatter_relative=scatter, accuracy_relative=share)
+    return usual if accuracy is None else replace(usual, accuracy_relative=_relative(accuracy))
 
 
 def probe_gauge(channel: Channel | None) -> GaugeLimits:
-    """Return the limits of the vacuum gauge as declared, the usual ones where they are not."""
+    """Return the limits of the vacuum gauge as declared, else the usual ones."""
     usual = GaugeLimits()
     if channel is None:
         return usual
     accuracy = channel.accuracy
     return GaugeLimits(
         resolution_pa=channel.resolution_si or usual.resolution_pa,
-        accuracy_relative=usual.accuracy_relative
-        if accuracy is None
-        else min(accuracy.half_width(_TYPICAL_PA) / _TYPICAL_PA, 0.5),
+        accuracy_relative=usual.accuracy_relative if accuracy is None else _relative(accuracy),
     )
 
 
+def _relative(accuracy: Accuracy) -> float:
+    """Return a declared accuracy as a fraction of the reading, at most one half [1]."""
+    return min(accuracy.half_width(_TYPICAL_PA) / _TYPICAL_PA, 0.5)
+
+
 class HandVacuum:
-    """Keeps what was typed until the next tick; one per stage."""
+    """Keeps typed vacuum readings until the next tick; one per stage."""
 
     def __init__(self) -> None:
         self._told: list[tuple[float, float]] = []
         self.newest: float | None = None
-        """The last one since pump, valve or nitrogen was touched [Pa absolute]."""
+        """Newest reading since pump, valve or nitrogen was touched [Pa absolute]."""
         self.newest_t: float | None = None
         self.has_readings = False
         self._since_t = 0.0
@@ -68,12 +69,12 @@ class HandVacuum:
         if believed(mark.text, mark.value_si) is Entry.VACUUM:
             self.has_readings = True
             if mark.seen_t < self._since_t:
-                return  # typed late: what was so before pump or valve was touched
+                return  # typed late: read before pump or valve was touched
             self._told.append((mark.seen_t, mark.value_si))
             self.newest, self.newest_t = mark.value_si, mark.seen_t
 
     def restart(self, t: float) -> None:
-        """Forget what was read before `t` [s]: what it said is no longer so."""
+        """Forget what was read before `t` [s]; it no longer holds."""
         self.newest = self.newest_t = None
         self._told = [each for each in self._told if each[0] >= t]
         self._since_t = t
@@ -89,8 +90,8 @@ def rising_by_hand(
 ) -> tuple[Advice, NextMark | None]:
     """Return what a rise test by hand asks for: a reading now, or to wait for the next one.
 
-    Readings are asked for at even times from the end of the equalisation to the end of the hold,
-    as many as are needed, then at the same pace until the causes can be told apart.
+    Readings are asked for at even intervals from the end of equalisation to the end of the hold, as
+    many as are needed, then at the same pace until the causes can be told apart.
     """
     settings = test.settings
     begin_t = test.isolated_t + settings.skip_s
@@ -112,7 +113,7 @@ def rising_by_hand(
 
 
 def figures_of(rise: Rise) -> dict[str, float]:
-    """Return the numbers of a rise test; what is not known yet is absent."""
+    """Return the figures of a rise test; unknown ones are absent."""
     figures = {"elapsed_s": rise.elapsed_s, "remaining_s": rise.remaining_s}
     for key, value in (
         ("dry", rise.dry_probability),

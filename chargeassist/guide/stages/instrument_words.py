@@ -1,4 +1,4 @@
-"""What the checks of the probes themselves say: in ice water, and at a resting cylinder."""
+"""Words of the checks of the probes: in ice water, and at a resting cylinder."""
 
 from collections.abc import Mapping
 
@@ -13,7 +13,7 @@ def _off(f: Figures, says: str, system: UnitSystem) -> str:
     off = display.difference(abs(f["off_k"]), system, 2)
     way = "above" if f["off_k"] > 0.0 else "below"
     allowed = display.difference(f["tolerance_k"], system, 2)
-    return f"reads {off} {way} the ice point, ± {allowed} are allowed{says}"
+    return f"reads {off} {way} the ice point, allowed ± {allowed}{says}"
 
 
 def _at_cylinder(f: Figures, says: str, system: UnitSystem) -> str:
@@ -23,14 +23,14 @@ def _at_cylinder(f: Figures, says: str, system: UnitSystem) -> str:
     shift = display.difference(f["shift_k"], system)
     return (
         f"liquid pressure probe {offset} ± {give_or_take} off saturation (subcooling by {shift}), "
-        f"± {allowed} are allowed{says}"
+        f"allowed ± {allowed}{says}"
     )
 
 
 def _not_rested(f: Figures) -> str:
     return (
         f"the cylinder has rested for {display.duration(f['rest_s'])}, "
-        f"{display.duration(f['needed_s'])} are asked for: its liquid and its wall may differ"
+        f"{display.duration(f['needed_s'])} are required: its wall may not be as warm as its liquid"
     )
 
 
@@ -58,11 +58,11 @@ WORDS = StageWords(
             f, ": have it calibrated, or write its offset into the job file", u
         ),
         "ice_bath_replace": lambda f, s, u: _off(
-            f, f": replaced from {display.difference(f['replace_k'], u, 2)} on", u
+            f, f": replace it from {display.difference(f['replace_k'], u, 2)} on", u
         ),
         "ice_bath_moves": lambda f, s, u: (
-            f"still moves, or gives no signal, though a probe is at its reading within "
-            f"{display.duration(f['limit_s'])}: stir the ice, look at the probe, tell it again"
+            f"still moving or without signal after {display.duration(f['limit_s'])}: stir the ice, "
+            "check the probe, and tell it again"
         ),
         "cylinder_no_value": lambda f, s, u: s,
         "cylinder_not_rested": lambda f, s, u: _not_rested(f),
@@ -71,7 +71,7 @@ WORDS = StageWords(
         "cylinder_shifted_not_certain": lambda f, s, u: _at_cylinder(f, ": look at its zero", u),
         "cylinder_shifted": lambda f, s, u: _at_cylinder(f, ": its zero is off", u),
         "cylinder_too_coarse": lambda f, s, u: _at_cylinder(
-            f, ": the wall's temperature is known too badly to judge it", u
+            f, ": the temperature of its wall is too uncertain to judge it", u
         ),
     },
 )

@@ -1,7 +1,7 @@
-"""What a check of the running unit is made from: numbers with their uncertainty, and its verdict.
+"""What checks of the running unit are made from: numbers with their uncertainty, and verdicts.
 
-A number comes from a probe, or was read off an instrument and typed. Where nobody declared how far
-it can be trusted a check never passes or fails with certainty.
+A number comes from a probe, or was read off an instrument and typed. Without a declared accuracy a
+check never passes or fails with certainty.
 """
 
 import math
@@ -36,9 +36,9 @@ class Number:
     value : float
         [SI].
     expanded : float or None
-        Expanded uncertainty (k = 2), same unit; None where no accuracy was declared.
+        Expanded uncertainty (k = 2) [SI]; None if no accuracy was declared.
     live : bool
-        By a probe, not typed.
+        Whether it comes from a probe; else it was typed.
     """
 
     value: float
@@ -52,28 +52,32 @@ class Number:
 
     @property
     def u(self) -> float:
-        """The expanded uncertainty to reckon with: 0 where none was declared."""
+        """The expanded uncertainty to compute with: 0 if none was declared."""
         return 0.0 if self.expanded is None else self.expanded
 
     def figure(self, name: str) -> dict[str, float]:
-        """Return the uncertainty as a figure of that name; nothing where none was declared."""
+        """Return the uncertainty as a figure called `name`; empty if none was declared."""
         return {} if self.expanded is None else {name: self.expanded}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Look:
-    """The unit at one moment.
+    """The running unit at one moment, as checks see it.
 
     Attributes
     ----------
+    job : Job
+    facts : Facts
+    channels : mapping of Role to Channel
+        The first channel of each role.
+    stage : Stage
+        The present stage.
     told : frozenset of Entry
         Typed since the last look.
     balance : Balance or None
         Airflow by heat balance, the newest.
     balance_why : str
-        Why the last one told of gave none; else empty.
-    stage : Stage
-        In which the unit is looked at.
+        Why the last heat balance gave none; else empty.
     """
 
     job: Job
@@ -86,7 +90,7 @@ class Look:
 
     @property
     def typed_lasts_s(self) -> float:
-        """How long a typed number stands beside others [s]."""
+        """How long a typed number counts beside others [s]."""
         return self.job.limit_or_usual(LimitKey.TYPED_LASTS).value_si
 
     def typed(
@@ -96,9 +100,15 @@ class Look:
         *,
         lasts_s: float | None = None,
     ) -> Number | None:
-        """Return a typed number that is not older than `lasts_s` [s], by default the job's limit.
+        """Return a typed number; None if it is missing or older than `lasts_s`.
 
-        Later the unit has moved on.
+        Parameters
+        ----------
+        entry : Entry
+        accuracy : Accuracy, optional
+            Limits of error of the instrument it was read from.
+        lasts_s : float, optional
+            How long it counts [s]; by default the job's limit.
         """
         found = self.facts.entered.get(entry)
         if found is None:
@@ -108,7 +118,7 @@ class Look:
         return Number(value=found.value_si, expanded=_expanded(accuracy, found.value_si))
 
     def by_probe(self, role: Role) -> Number | None:
-        """Return what a probe reads now; None without one, or without its signal."""
+        """Return what a probe reads now; None without a probe or its signal."""
         value = self.facts.live(role)
         if value is None or role not in self.channels:
             return None
@@ -116,7 +126,7 @@ class Look:
         return Number(value=value, expanded=expanded, live=True)
 
     def number(self, role: Role, entry: Entry, accuracy: Accuracy | None = None) -> Number | None:
-        """Return what a probe reads, else what was typed."""
+        """Return what a probe reads, else what was typed; None without either."""
         return self.by_probe(role) or self.typed(entry, accuracy)
 
     def judged(
@@ -128,7 +138,7 @@ class Look:
         *sources: str,
         subject: str = "",
     ) -> CheckJudged:
-        """Return the check as an event; empty sources are left out, and none is named twice."""
+        """Return a check as an event; empty and repeated sources are left out."""
         return CheckJudged(
             t=self.facts.t,
             stage=Stage.VERIFICATION,
@@ -141,19 +151,19 @@ class Look:
         )
 
     def no_value(self, check: str, why: NoValue) -> CheckJudged:
-        """Return the check that could not be computed, with the reason."""
+        """Return a check that could not be computed, with the reason."""
         return self.judged(check, CheckResult.NOT_JUDGED, NO_VALUE, {}, subject=why.reason)
 
 
 def result_of(decision: Decision, number: Number) -> CheckResult:
-    """Return how a check ends: never certain where the uncertainty is not known."""
+    """Return the result of a check; without a declared accuracy it is never certain."""
     if number.declared:
         return CheckResult(decision.value)
     return _NOT_CERTAIN.get(decision, CheckResult(decision.value))
 
 
 def cited(*limits: Limit | None) -> tuple[str, ...]:
-    """Return the sources of the limits there are."""
+    """Return the sources of those limits that are not None."""
     return tuple(limit.citation for limit in limits if limit is not None)
 
 

@@ -1,6 +1,6 @@
-"""A fall of pressure in other words, where the circuit's volume is known: a flow, and grams a year.
+"""A fall of pressure as a flow and as refrigerant lost in a year, if the circuit's volume is known.
 
-The grams are an order of magnitude, for a person to weigh a pass against, and judge nothing.
+The yearly loss is an order of magnitude, to help people weigh a pass; nothing is judged by it.
 """
 
 from chargeassist.model.job import Job
@@ -11,14 +11,14 @@ from chargeassist.physics.saturation import refrigerant
 from chargeassist.physics.tightness import Tightness
 
 WORKING_K = 293.15
-"""The refrigerant is reckoned at its pressure at this temperature, standing: a year's mean of 20 °C
-(assumption)."""
+"""Temperature that gives the refrigerant's pressure over the year [K]: a mean of 20 °C at rest.
+Assumption."""
 
 
 def leak_figures(
     job: Job, found: Tightness, temp_k: float, station_pa_abs: float
 ) -> dict[str, float]:
-    """Return the leak that the fall means and the smallest this test could have seen.
+    """Return the leak a fall means, and the smallest leak this test could have detected.
 
     Parameters
     ----------
@@ -32,7 +32,7 @@ def leak_figures(
     Returns
     -------
     dict of str to float
-        ``smallest_pa_m3_per_s``, ``smallest_kg_per_year``; of a fall beyond its uncertainty also
+        ``smallest_pa_m3_per_s``, ``smallest_kg_per_year``; for a fall beyond its uncertainty also
         ``leak_pa_m3_per_s``, ``leak_kg_per_year``. Empty without the circuit's volume.
     """
     volume_m3 = job.stages.tightness.volume_m3

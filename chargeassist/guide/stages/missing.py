@@ -1,4 +1,4 @@
-"""What a job file lacks for each stage: said before the work begins, never filled in silently."""
+"""What a job file lacks for each stage, so that it is said before the work begins."""
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
@@ -13,16 +13,16 @@ from chargeassist.stream.typed_readings import hand_accuracy
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lack:
-    """Something a stage needs, or would be better for, and has not.
+    """Something a stage lacks.
 
     Attributes
     ----------
     what : str
         In words: "the plate's test pressures".
     where : str
-        Key of the job file, or the role of a probe.
+        Key of the job file, or role of a probe, that would give it.
     needed : bool
-        Without it the stage judges nothing; else it judges with less.
+        Whether the stage judges nothing without it; else it judges with less.
     """
 
     what: str
@@ -32,13 +32,13 @@ class Lack:
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """A job with the channels there are.
+    """A job and its channels.
 
     Attributes
     ----------
     job : Job
     channels : tuple of Channel
-        As declared in the session, else as the job file names them.
+        Those declared in the session, or those of the job file.
     """
 
     job: Job
@@ -46,19 +46,19 @@ class Known:
 
     @property
     def roles(self) -> frozenset[Role]:
-        """Where there is a probe."""
+        """Roles that have a probe."""
         return frozenset(channel.role for channel in self.channels)
 
 
 def lacking(job: Job, stage: Stage, channels: Iterable[Channel] | None = None) -> tuple[Lack, ...]:
-    """Return what is lacking for `stage`, what is needed first.
+    """Return what is lacking for `stage`, the needed first.
 
     Parameters
     ----------
     job : Job
     stage : Stage
     channels : iterable of Channel, optional
-        Those of the session; left out, those of the job file.
+        Those of the session; by default those of the job file.
     """
     if channels is None:
         channels = (probe.channel for source in job.sources for probe in source.probes)
@@ -126,7 +126,7 @@ def _tightness(known: Known) -> list[Lack]:
 
 
 def _resolution(known: Known) -> list[Lack]:
-    """Return that the gauge's smallest step is not declared, where a limit asks for it."""
+    """Return that the gauge's resolution is not declared although a limit asks for it."""
     if known.job.limit(LimitKey.TIGHTNESS_RESOLUTION) is None:
         return []
     gauges = [c for c in known.channels if c.role is Role.LIQUID_PRESSURE]

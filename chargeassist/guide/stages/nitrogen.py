@@ -1,4 +1,4 @@
-"""What both ways of the tightness test share, by probes and by hand: the raise, and its verdict."""
+"""What the tightness test by probes and by hand have in common: the raise and the verdict."""
 
 from collections.abc import Mapping
 from dataclasses import replace
@@ -12,10 +12,10 @@ from chargeassist.physics.staged_raise import StagedRaise
 from chargeassist.physics.tightness import Tightness, TightVerdict
 
 NOISE_PA = 300.0
-"""Scatter of one reading at least [Pa]: no limit, but what a fit is weighted with (assumption)."""
+"""Smallest scatter of one reading [Pa]. Assumption; not a limit, a fit is weighted with it."""
 
 ROOM_K = 293.15
-"""Temperature of the pipes at which a thermometer's limits are taken [K]: 20 °C."""
+"""Pipe temperature at which the thermometer's limits of error are taken [K]: 20 °C."""
 
 LIMITS = (
     LimitKey.TIGHTNESS_THERE,
@@ -24,7 +24,7 @@ LIMITS = (
     LimitKey.TIGHTNESS_SETTLING,
     LimitKey.TIGHTNESS_ATMOSPHERE,
 )
-"""What raise and standing test are judged by beside the plan's pressures and holds."""
+"""Limits of raise and standing test, besides the pressures and holds of the plan."""
 
 _RESULT = {
     TightVerdict.TIGHT: CheckResult.PASS,
@@ -46,12 +46,13 @@ OPEN = NextMark(kind=MarkKind.NITROGEN_ON, label="nitrogen supply open")
 SHUT = NextMark(kind=MarkKind.NITROGEN_OFF, label="nitrogen supply shut")
 MENDED = NextMark(kind=MarkKind.LEAK_MENDED, label="a leak was found and closed")
 VENTED = NextMark(kind=MarkKind.VENTED, label="nitrogen let out")
+BEGIN_DRYNESS = NextMark(kind=MarkKind.STAGE_BEGUN, text=Stage.DRYNESS.value, label="begin dryness")
 ALWAYS_TOLD = (OPEN, SHUT, MENDED, VENTED)
-"""What can be told at any time of the test."""
+"""Marks that can be made at any time of the test."""
 
 
 def new_raise(job: Job) -> StagedRaise | None:
-    """Return the raise of the job, at its beginning; None where the job says no steps."""
+    """Return the raise of the job at its beginning; None if the job has no steps."""
     steps = job.stages.tightness.steps
     if not steps:
         return None
@@ -78,7 +79,7 @@ def highest_pa_gauge(job: Job) -> float:
 
 
 def steps_too_coarse(job: Job, gauge: Channel | None) -> bool:
-    """Whether the smallest step of the gauge is larger than a limit of the job allows."""
+    """Return whether the resolution of the gauge is coarser than a limit of the job allows."""
     limit = job.limit(LimitKey.TIGHTNESS_RESOLUTION)
     step_pa = None if gauge is None else gauge.resolution_si
     if limit is None or step_pa is None:
@@ -88,13 +89,13 @@ def steps_too_coarse(job: Job, gauge: Channel | None) -> bool:
 
 
 def settle_s(job: Job) -> float:
-    """Return how long is left out after the supply is shut: at most a quarter of the hold [s]."""
+    """Return the time left out after the supply is shut [s]: at most a quarter of the hold."""
     settling = job.limit_or_usual(LimitKey.TIGHTNESS_SETTLING)
     return min(settling.value_si, 0.25 * job.stages.tightness.steps[-1].hold_s)
 
 
 def limit_rows(job: Job, *others: Limit) -> list[StageRow]:
-    """Return a row for each of `LIMITS` and of `others`, with where it comes from."""
+    """Return a row with source for each of `LIMITS` and `others`."""
     limits = [*(job.limit_or_usual(key) for key in LIMITS), *others]
     here = {"here_s": settle_s(job)} if job.stages.tightness.steps else {}
     resolution = job.limit(LimitKey.TIGHTNESS_RESOLUTION)
@@ -127,21 +128,22 @@ def judged(
     Parameters
     ----------
     t : float
+        [s].
     found : Tightness
         With a verdict.
     figures : mapping of str to float
-        Its numbers.
+        Its numbers [SI].
     job : Job
         Its last step is the test itself.
     certain : bool
         Whether the instruments allow a certain pass.
     readings : int, optional
-        How many were taken by hand.
+        Number of readings, if they were taken by hand.
     assumed : tuple of str, optional
-        What else it was judged by, with sources: what was taken for accuracies nobody declared.
+        Sources of what else it was judged by, such as accuracies assumed for want of declared ones.
     """
     step, result = job.stages.tightness.steps[-1], _RESULT[found.verdict]
-    # Beyond its uncertainty (k = 2), short of the odds at which a fall is called one.
+    # Beyond its uncertainty (k = 2), but not likely enough to be called a fall.
     odd = abs(found.change_pa) > found.expanded_pa
     if result is CheckResult.PASS and (odd or not certain):
         result = CheckResult.PASS_NOT_CERTAIN
@@ -172,7 +174,7 @@ def _cited(job: Job) -> list[str]:
 
 
 def figures_of(found: Tightness) -> dict[str, float]:
-    """Return the numbers of the standing test; what is not known yet is absent."""
+    """Return the figures of the standing test; unknown ones are absent."""
     figures = {
         "compensated_pa_abs": found.compensated_pa_abs,
         "ideal_check_pa_abs": found.ideal_check_pa_abs,

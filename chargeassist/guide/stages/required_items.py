@@ -1,6 +1,6 @@
-"""What documents want on the record, on the label, and done before leaving.
+"""What published documents require on the record, on the label, and before leaving.
 
-Information, each line with its source; which of them binds is for local code to say.
+This is information, each line with its source; local code says which of it is binding.
 """
 
 from dataclasses import dataclass
@@ -9,18 +9,18 @@ from typing import Final
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RequiredItem:
-    """Something a document wants on the record or the label.
+    """An item that a document requires.
 
     Attributes
     ----------
     key : str
-        For files: "a-z 0-9 _".
+        For files and marks: "a-z 0-9 _".
     text : str
         One clause.
     source : str
     from_memory : bool
     a2l_only : bool
-        It concerns mildly flammable refrigerants (A2L) only.
+        Whether it concerns mildly flammable refrigerants (A2L) only.
     """
 
     key: str
@@ -68,7 +68,7 @@ RECORD_ITEMS: Final[tuple[RequiredItem, ...]] = (
     ),
     RequiredItem(key="signature", text="signature and date", source=_FORM),
 )  # fmt: skip
-"""What a record is to hold; which of it binds depends on the place."""
+"""What a record should contain."""
 
 LABEL_ITEMS: Final[tuple[RequiredItem, ...]] = (
     RequiredItem(
@@ -90,7 +90,7 @@ LABEL_ITEMS: Final[tuple[RequiredItem, ...]] = (
         from_memory=True, a2l_only=True,
     ),
 )  # fmt: skip
-"""What the label at the unit is to show."""
+"""What the label at the unit should show."""
 
 CLOSING_ITEMS: Final[tuple[RequiredItem, ...]] = (
     RequiredItem(key="port_leak_check", text="leak check at the ports after the hoses are off",
@@ -106,10 +106,10 @@ CLOSING_ITEMS: Final[tuple[RequiredItem, ...]] = (
     RequiredItem(key="scale", text="cylinder weighed and the scale read back to its zero",
                  source=_PRACTICE, from_memory=True),
 )  # fmt: skip
-"""What is done before leaving."""
+"""What should be done before leaving."""
 
 
 def required_items(*, a2l: bool) -> tuple[RequiredItem, ...]:
-    """Return all lists in order, with what concerns A2L refrigerants only where `a2l`."""
+    """Return all lists in order; items for A2L refrigerants only if `a2l`."""
     every = RECORD_ITEMS + LABEL_ITEMS + CLOSING_ITEMS
     return tuple(item for item in every if a2l or not item.a2l_only)

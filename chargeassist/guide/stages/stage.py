@@ -1,9 +1,9 @@
-"""What a stage is to the assistant: marks and facts in; an instruction, checks and rows out.
+"""The interface of a stage: marks and facts in; an instruction, checks and rows out.
 
-A stage keeps its own state and is a pure function of the calls made. It never acts: it says what to
-do next (`StageStep.next_mark` names the mark that tells it was done), and judges what it was told
-limits for. A limit nobody gave is missing, never assumed; `chargeassist.guide.stages.missing` says
-what a stage lacks.
+A stage keeps its own state and is a pure function of the calls made to it. It says what to do next
+(`StageStep.next_mark` is the mark that tells it was done) and judges what it has limits for. A
+limit that is not given is missing, never assumed; `chargeassist.guide.stages.missing` says what a
+stage lacks.
 """
 
 from collections.abc import Mapping
@@ -19,7 +19,7 @@ from chargeassist.stream.facts import Facts
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NextMark:
-    """What the technician tells with one key when the present instruction is done.
+    """A mark the technician can make with one key.
 
     Attributes
     ----------
@@ -27,9 +27,9 @@ class NextMark:
     text : str
         Of the mark, such as the name of what is confirmed.
     label : str
-        For the key: "supply shut", "pump on".
+        Shown beside the key: "nitrogen supply shut", "pump on".
     entry : Entry or None
-        A number to type, for ENTERED.
+        The number to type, for ENTERED.
     """
 
     kind: MarkKind
@@ -39,7 +39,7 @@ class NextMark:
 
 
 def typed(entry: Entry) -> NextMark:
-    """Return the mark that asks for a number."""
+    """Return the mark that asks for a typed number."""
     return NextMark(kind=MarkKind.ENTERED, label=f"type: {entry.label}", entry=entry)
 
 
@@ -54,9 +54,9 @@ class StageRow:
     figures : Mapping[str, float]
         SI numbers, each with its unit in the name.
     state : str
-        "done", "now", "open", "pass", "fail", "doubt" or "" for a mere value.
+        "done", "now", "open", "pass", "fail", "doubt" or "" for a plain value.
     source : str
-        Where the limit in it was read.
+        Source of the limit in it; empty if it shows none.
     """
 
     key: str
@@ -67,7 +67,7 @@ class StageRow:
 
 
 class PlotKind(StrEnum):
-    """What a stage's curve is of; each begins afresh."""
+    """What a stage's curve shows; another kind begins another curve."""
 
     RAISE = "raise"  # nitrogen as read [Pa gauge]
     STANDING = "standing"  # ... at the temperatures of the start
@@ -76,7 +76,7 @@ class PlotKind(StrEnum):
 
     @property
     def vacuum(self) -> bool:
-        """Whether it is drawn over decades of absolute pressure."""
+        """Whether it is a vacuum, drawn on a log scale of absolute pressure."""
         return self in {PlotKind.PULL_DOWN, PlotKind.RISE}
 
 
@@ -90,11 +90,11 @@ class StagePlot:
     value : float
         SI.
     beside : float or None
-        What is drawn faintly beside it: the pressure as read, where `value` is compensated.
+        Drawn faintly beside it: the pressure as read, if `value` is compensated [SI].
     lines : mapping of str to float
-        What it is judged by, as level lines with their names [SI].
+        Level lines it is judged by, with their names [SI].
     since_t : float
-        When the curve began; another time begins another curve [s].
+        When the curve began [s]; another time begins another curve.
     """
 
     kind: PlotKind
@@ -113,10 +113,11 @@ class StageStep:
     advice : Advice
     rows : tuple of StageRow
     checks : tuple of CheckJudged
-        Judged at this tick, or judged anew; not repeated.
+        Judged at this tick for the first time or differently; not repeated.
     next_mark : NextMark or None
+        The mark that tells the instruction was done; None if there is nothing to tell.
     other_marks : tuple of NextMark
-        What else may be told now.
+        Other marks that can be made now.
     plot : StagePlot or None
     """
 
@@ -129,16 +130,16 @@ class StageStep:
 
 
 class StageGuide(Protocol):
-    """One stage; made once per session and kept, so that one may come back to it."""
+    """One stage; made once per session and kept, so that one can return to it."""
 
     def begin(self, t: float) -> None:
-        """Take note that work on the stage begins, or goes on, at `t` [s]."""
+        """Note that work on the stage begins, or goes on, at `t` [s]."""
 
     def take(self, mark: Mark) -> None:
-        """Take one mark told while the stage is worked on."""
+        """Take a mark made in this stage."""
 
     def tick(self, t: float, facts: Facts) -> StageStep:
-        """Return what the stage says at the end of a period."""
+        """Return what the stage says at a tick."""
 
 
 def say(
@@ -153,15 +154,28 @@ def say(
     return Advice(t=t, action=action, cause=cause, subject=subject, figures=dict(figures or {}))
 
 
+class CurveStart:
+    """Remembers when the present curve of a stage began."""
+
+    def __init__(self) -> None:
+        self._begun: tuple[PlotKind, float] | None = None
+
+    def since_t(self, kind: PlotKind, t: float) -> float:
+        """Return when the curve of `kind` that is drawn at `t` began [s]."""
+        if self._begun is None or self._begun[0] is not kind:
+            self._begun = (kind, t)
+        return self._begun[1]
+
+
 class Instruments:
-    """The channels of the session by role, looked up anew when there are more of them."""
+    """The channels of the session by role."""
 
     def __init__(self) -> None:
         self._count = -1
         self._by_role: dict[Role, Channel] = {}
 
     def of(self, facts: Facts) -> Mapping[Role, Channel]:
-        """Return the first channel of each role."""
+        """Return the first channel of each role; looked up again when channels are added."""
         if len(facts.channels) != self._count:
             self._count = len(facts.channels)
             self._by_role = {}

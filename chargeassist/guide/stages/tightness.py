@@ -1,4 +1,4 @@
-"""Tightness: nitrogen raised in steps, then a standing test that knows temperature from a leak."""
+"""Tightness: nitrogen raised in steps, then a standing test that tells temperature from a leak."""
 
 from collections.abc import Mapping
 
@@ -6,8 +6,12 @@ from chargeassist.guide.stages.leak_figures import leak_figures
 from chargeassist.guide.stages.missing import lacking
 from chargeassist.guide.stages.nitrogen import (
     ALWAYS_TOLD,
+    BEGIN_DRYNESS,
+    MENDED,
     NOISE_PA,
+    OPEN,
     ROOM_K,
+    SHUT,
     VENTED,
     figures_of,
     highest_pa_gauge,
@@ -18,6 +22,7 @@ from chargeassist.guide.stages.nitrogen import (
     steps_too_coarse,
 )
 from chargeassist.guide.stages.stage import (
+    CurveStart,
     Instruments,
     NextMark,
     PlotKind,
@@ -46,14 +51,13 @@ from chargeassist.physics.tightness_settings import TightnessSettings
 from chargeassist.stream.facts import Facts
 
 _KNOWN_PA = 1e9
-"""A fitted change is a number of this size once there is one [Pa]; it is nan before."""
+"""A fitted change is smaller than this once there is one [Pa]; before, it is not a number."""
 
-_MENDED = NextMark(kind=MarkKind.LEAK_MENDED, label="leak closed")
 _PIPES = (Role.LIQUID_TEMPERATURE, Role.SUCTION_TEMPERATURE)
 
 
 class TightnessByProbes:
-    """Leads through the raise and the standing test while probes deliver.
+    """Guides raise and standing test by probes.
 
     Parameters
     ----------
@@ -76,14 +80,14 @@ class TightnessByProbes:
         self._found: Tightness | None = None
         self._said: TightVerdict | None = None
         self._temps_k: dict[Role, float] = {}
-        self._plotted: tuple[PlotKind, float] | None = None
+        self._curve = CurveStart()
         self._station_pa = SEA_LEVEL_PA_ABS
 
     def begin(self, t: float) -> None:
         """Nothing begins by itself."""
 
     def take(self, mark: Mark) -> None:
-        """Take what was told of the supply, the vent and a mended leak."""
+        """Take a mark of the supply, the vent or a mended leak."""
         match mark.kind:
             case MarkKind.NITROGEN_ON:
                 self._open, self._vented = True, False
@@ -98,7 +102,7 @@ class TightnessByProbes:
                     self._raise = new_raise(self._job)
 
     def tick(self, t: float, facts: Facts) -> StageStep:
-        """Return what to do next, and what the test says."""
+        """Return the next instruction, with what the test says."""
         self._channels = self._instruments.of(facts)
         pressure = self._pressure(facts)
         self._station_pa = facts.station_pa_abs
@@ -162,7 +166,7 @@ class TightnessByProbes:
             self._found = found
 
     def _drift(self, pressure: float) -> tuple[float, float]:
-        """Return how far pressure and temperature probes may be off [Pa], [K]."""
+        """Return the limits of error of pressure and temperature probes, half widths [Pa], [K]."""
         gauge, clamp = (self._channels.get(role) for role in (self._pressure_role, self._pipes[0]))
         drift_pa = self._gauge.value_si * pressure
         drift_k = self._thermometer.value_si
@@ -194,13 +198,9 @@ class TightnessByProbes:
             return say(t, Action.FIX_FIRST, "tightness_missing", subject="; ".join(lacks)), None
         if self._vented:
             if self._said is TightVerdict.TIGHT:
-                dry = NextMark(
-                    kind=MarkKind.STAGE_BEGUN, text=Stage.DRYNESS.value, label="begin dryness"
-                )
-                return say(t, Action.DO, "tightness_over"), dry
-            supply = NextMark(kind=MarkKind.NITROGEN_ON, label="supply open")
+                return say(t, Action.DO, "tightness_over"), BEGIN_DRYNESS
             first = self._steps[0].pressure_pa_gauge
-            return say(t, Action.DO, "nitrogen_raise", {"pressure_pa": first}), supply
+            return say(t, Action.DO, "nitrogen_raise", {"pressure_pa": first}), OPEN
         if pressure is None or not isinstance(self._raised, RaiseStep):
             return say(t, Action.WAIT, "tightness_no_signal"), None
         if self._raised.state is RaiseState.TOO_HIGH:
@@ -213,24 +213,21 @@ class TightnessByProbes:
     def _raising(
         self, t: float, raised: RaiseStep, pressure: float
     ) -> tuple[Advice, NextMark | None]:
-        shut = NextMark(kind=MarkKind.NITROGEN_OFF, label="supply shut")
         figures = {"pressure_pa": raised.stage.pressure_pa_gauge, "value_pa": pressure}
         match raised.state:
             case RaiseState.RAISE:
-                opened = NextMark(kind=MarkKind.NITROGEN_ON, label="supply open")
-                return say(t, Action.DO, "nitrogen_raise", figures), (
-                    shut if self._open else opened
-                )
+                mark = SHUT if self._open else OPEN
+                return say(t, Action.DO, "nitrogen_raise", figures), mark
             case RaiseState.HOLD:
                 figures["seconds_s"] = raised.remaining_s
                 if self._open:  # what flows in hides what flows out
-                    return say(t, Action.DO, "nitrogen_step", figures), shut
+                    return say(t, Action.DO, "nitrogen_step", figures), SHUT
                 return say(t, Action.WAIT, "nitrogen_hold", figures), None
             case RaiseState.FALLS:
                 figures["fall_pa"] = raised.fall_pa
-                return say(t, Action.FIX_FIRST, "nitrogen_falls", figures), _MENDED
+                return say(t, Action.FIX_FIRST, "nitrogen_falls", figures), MENDED
             case _:
-                return say(t, Action.DO, "nitrogen_shut", figures), shut
+                return say(t, Action.DO, "nitrogen_shut", figures), SHUT
 
     def _standing(self, t: float) -> tuple[Advice, NextMark | None]:
         found = self._found
@@ -242,9 +239,9 @@ class TightnessByProbes:
                 cause = "tight" if abs(found.change_pa) <= found.expanded_pa else "tight_doubted"
                 return say(t, Action.DO, cause, figures), VENTED
             case TightVerdict.FALLING:
-                return say(t, Action.FIX_FIRST, "leaking", figures), _MENDED
+                return say(t, Action.FIX_FIRST, "leaking", figures), MENDED
             case TightVerdict.RISING:
-                return say(t, Action.FIX_FIRST, "rising_alone", figures), _MENDED
+                return say(t, Action.FIX_FIRST, "rising_alone", figures), MENDED
             case _:
                 return say(t, Action.WAIT, "standing", figures, subject=found.reason), None
 
@@ -266,13 +263,14 @@ class TightnessByProbes:
         for number, step in enumerate(self._steps):
             last = step is self._steps[-1]
             passed = number < at or (last and self._said is TightVerdict.TIGHT)
-            state = "done" if passed else "now" if number == at else "open"
+            now = number == at or (last and done)
+            state = "done" if passed else "now" if now else "open"
             figures = {"pressure_pa": step.pressure_pa_gauge, "hold_s": step.hold_s}
             rows.append(
                 StageRow(
                     key="standing_step" if last else "raise_step",
                     figures=figures,
-                    state=state if not (last and done and not passed) else "now",
+                    state=state,
                     source=step.source,
                 )
             )
@@ -290,7 +288,7 @@ class TightnessByProbes:
         return rows + limit_rows(self._job)
 
     def _figures(self, found: Tightness) -> dict[str, float]:
-        """Return what was found as figures, as a leak too where the circuit's volume is known."""
+        """Return the figures of a result, with its leak if the circuit's volume is known."""
         pipes_k = [self._temps_k[role] for role in self._pipes if role in self._temps_k]
         temp_k = sum(pipes_k) / len(pipes_k) if pipes_k else ROOM_K
         return figures_of(found) | leak_figures(self._job, found, temp_k, self._station_pa)
@@ -300,9 +298,7 @@ class TightnessByProbes:
         kind = PlotKind.RAISE if found is None else PlotKind.STANDING
         if pressure is None:
             return None
-        if self._plotted is None or self._plotted[0] is not kind:
-            self._plotted = (kind, t)
-        since_t = self._plotted[1]
+        since_t = self._curve.since_t(kind, t)
         if found is None:
             steps = {f"step {n}": step.pressure_pa_gauge for n, step in enumerate(self._steps, 1)}
             return StagePlot(kind=kind, value=pressure, since_t=since_t, lines=steps)
@@ -315,9 +311,9 @@ class TightnessByProbes:
 
 
 class TightnessGuide:
-    """Leads through the stage by probes where there are any, by typed readings where not.
+    """Guides the stage by probes, or by typed readings where there are none.
 
-    Both follow what is told, so that one can go on for the other.
+    Both ways take every mark, so that one can take over from the other.
 
     Parameters
     ----------

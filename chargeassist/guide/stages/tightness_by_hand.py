@@ -1,8 +1,8 @@
-"""Tightness from readings taken by hand: the gauge and the pipes are read off and typed.
+"""Tightness by hand: gauge and pipe temperatures are read and typed.
 
-The same raise and the same question as with probes. A step's hold is over when the pressure was
-read again after it; the standing test rests on a reading at its begin and one at its end, and on
-what lies between.
+Raise and question are the same as with probes. The hold of a step is over when the pressure was
+read again after it. The standing test rests on a reading at its beginning, one at its end, and
+those in between.
 """
 
 from chargeassist.guide.stages.hand_sets import PIPES, HandSets
@@ -10,6 +10,7 @@ from chargeassist.guide.stages.leak_figures import leak_figures
 from chargeassist.guide.stages.missing import lacking
 from chargeassist.guide.stages.nitrogen import (
     ALWAYS_TOLD,
+    BEGIN_DRYNESS,
     MENDED,
     OPEN,
     ROOM_K,
@@ -23,6 +24,7 @@ from chargeassist.guide.stages.nitrogen import (
     settle_s,
 )
 from chargeassist.guide.stages.stage import (
+    CurveStart,
     Instruments,
     NextMark,
     PlotKind,
@@ -45,13 +47,11 @@ from chargeassist.physics.tightness_settings import TightnessSettings
 from chargeassist.stream.facts import Facts
 
 Said = tuple[Advice, NextMark | None]
-
-
-_DRY = NextMark(kind=MarkKind.STAGE_BEGUN, text=Stage.DRYNESS.value, label="begin dryness")
+"""An instruction, and the mark that tells it was done."""
 
 
 class TightnessByHand:
-    """Leads through the raise and the standing test by typed readings.
+    """Guides raise and standing test by typed readings.
 
     Parameters
     ----------
@@ -80,7 +80,7 @@ class TightnessByHand:
         self._said: tuple[TightVerdict, int] | None = None
         self._tight = False
         self._station_pa = 0.0
-        self._plotted: tuple[PlotKind, float] | None = None
+        self._curve = CurveStart()
 
     @property
     def has_readings(self) -> bool:
@@ -91,7 +91,7 @@ class TightnessByHand:
         """Nothing begins by itself."""
 
     def take(self, mark: Mark) -> None:
-        """Take what was typed, and what was told of the supply, the vent and a mended leak."""
+        """Take a typed reading, or a mark of the supply, the vent or a mended leak."""
         self._sets.take(mark)
         match mark.kind:
             case MarkKind.NITROGEN_ON:
@@ -122,7 +122,7 @@ class TightnessByHand:
         return self._raised is not None and self._raised.state is RaiseState.DONE
 
     def tick(self, t: float, facts: Facts) -> StageStep:
-        """Return what to do or to type next, and what the readings say."""
+        """Return what to do or type next, with what the readings say."""
         self._instruments.of(facts)
         live = facts.live(Role.LIQUID_PRESSURE)
         live = facts.live(Role.SUCTION_PRESSURE) if live is None else live
@@ -149,12 +149,12 @@ class TightnessByHand:
         if pressure is None:
             return None
         kind = PlotKind.RAISE if self._stands_t is None else PlotKind.STANDING
-        if self._plotted is None or self._plotted[0] is not kind:
-            self._plotted = (kind, t)
         lines = {f"step {n}": step.pressure_pa_gauge for n, step in enumerate(self._steps, 1)}
         if kind is PlotKind.STANDING:
             lines = {}
-        return StagePlot(kind=kind, value=pressure, since_t=self._plotted[1], lines=lines)
+        return StagePlot(
+            kind=kind, value=pressure, since_t=self._curve.since_t(kind, t), lines=lines
+        )
 
     def _follow(self, t: float, pressure: float) -> None:
         if self._raise is None or self._vented:
@@ -199,7 +199,7 @@ class TightnessByHand:
         if lacks:
             return say(t, Action.FIX_FIRST, "tightness_missing", subject="; ".join(lacks)), None
         if self._vented and self._tight:
-            return say(t, Action.DO, "tightness_over"), _DRY
+            return say(t, Action.DO, "tightness_over"), BEGIN_DRYNESS
         if self._vented:
             first = self._steps[0].pressure_pa_gauge
             return say(t, Action.DO, "nitrogen_raise_by_hand", {"pressure_pa": first}), OPEN
@@ -257,7 +257,7 @@ class TightnessByHand:
         asked = "end" if over else "begin"
         if not self._readings or (over and self._readings[-1].t < due_t):
             from_t = due_t if over else stands_t + self._settle_s
-            entry = self._lacking(t, from_t, by_probe=by_probe)
+            entry = self._wanted(t, from_t, by_probe=by_probe)
             figures["together_s"] = self._together_s
             return say(t, Action.DO, f"read_{asked}", figures, subject=entry.label), typed(entry)
         second = self._second_pipe(t)
@@ -271,8 +271,8 @@ class TightnessByHand:
             return say(t, Action.DO, "read_second", figures, subject=second.entry.label), second
         return say(t, Action.WAIT, "standing_by_hand", figures), second
 
-    def _lacking(self, t: float, from_t: float, *, by_probe: bool) -> Entry:
-        """Return what a reading from `from_t` on still lacks: its pressure, or a pipe."""
+    def _wanted(self, t: float, from_t: float, *, by_probe: bool) -> Entry:
+        """Return what a reading from `from_t` [s] on still lacks: its pressure, or a pipe."""
         last = self._sets.sets[-1] if self._sets.sets else None
         pipes = list(PIPES)
         if self._readings:
@@ -286,7 +286,7 @@ class TightnessByHand:
         return missing[0] if missing else Entry.TEST_PRESSURE
 
     def _second_pipe(self, t: float) -> NextMark | None:
-        """Return the question for the other pipe while the newest reading is open for it."""
+        """Return the mark for the other pipe while it can still join the newest reading."""
         last = self._sets.sets[-1] if self._sets.sets else None
         if last is None or t - last.t > self._together_s:
             return None
@@ -305,7 +305,7 @@ class TightnessByHand:
                 return say(t, Action.FIX_FIRST, "rising_alone", figures), MENDED
 
     def _figures(self, found: Tightness) -> dict[str, float]:
-        """Return what was found as figures, as a leak too where the circuit's volume is known."""
+        """Return the figures of a result, with its leak if the circuit's volume is known."""
         temps_k = self._readings[-1].pipe_temps_k
         mean_k = sum(temps_k) / len(temps_k)
         return figures_of(found) | leak_figures(self._job, found, mean_k, self._station_pa)
@@ -361,7 +361,7 @@ class TightnessByHand:
 def is_by_hand(facts: Facts, *, has_readings: bool) -> bool:
     """Return whether the circuit under nitrogen is read by hand.
 
-    It is where there is no probe for it; and where a probe is silent and somebody types instead.
+    It is if a probe for pressure or pipes is missing, or is silent and somebody types instead.
     """
     roles = {item.channel.role for item in facts.channels}
     pressure = (Role.LIQUID_PRESSURE, Role.SUCTION_PRESSURE)

@@ -1,4 +1,4 @@
-"""What the tightness test says."""
+"""Words of the tightness test."""
 
 from chargeassist.guide.stages.words import Figures, StageWords
 from chargeassist.model import display
@@ -25,7 +25,7 @@ def _percent(f: Figures) -> str:
 
 def _change(f: Figures, system: UnitSystem) -> str:
     if "change_pa" not in f:
-        return "not to be told yet"
+        return "not known yet"
     word = "fell by" if f["change_pa"] < 0.0 else "rose by"
     return (
         f"{word} {_small(abs(f['change_pa']), system)} ± {_small(f['expanded_pa'], system)} "
@@ -34,7 +34,7 @@ def _change(f: Figures, system: UnitSystem) -> str:
 
 
 def _as_leak(f: Figures, name: str, system: UnitSystem) -> str:
-    """Return a flow and what it would lose in a year; empty where the volume is not known."""
+    """Return a leak as a flow and a yearly loss; empty if the volume is not known."""
     flow = f.get(f"{name}_pa_m3_per_s")
     if flow is None:
         return ""
@@ -55,7 +55,7 @@ def _roughly(mass_kg: float, system: UnitSystem) -> str:
 
 def _smallest(f: Figures, system: UnitSystem, *, as_leak: bool = True) -> str:
     if "smallest_pa_per_h" not in f:
-        return "nothing could have been seen yet"
+        return "no loss could have been seen yet"
     text = f"a loss of {_small(f['smallest_pa_per_h'], system)} an hour would have been seen"
     if as_leak:
         text += _as_leak(f, "smallest", system)
@@ -76,7 +76,7 @@ def _by_hand(f: Figures, why: str, system: UnitSystem) -> str:
     count = round(f["readings"])
     parts = [
         f"it stands; {count} reading{'' if count == 1 else 's'} so far"
-        + (", one more in between tells a slip of the eye" if count < 2 else ""),
+        + (", one more in between would show a misreading" if count < 2 else ""),
         f"read it again in {display.duration(f['seconds_s'])}, at the end of the hold"
         if f["seconds_s"] > 0.0
         else why,
@@ -126,15 +126,15 @@ WORDS = StageWords(
             "first reading of the standing test"
         ),
         "read_begin": lambda f, s, u: (
-            f"the reading the test begins with: {s}; shade the pipe, take pressure and both pipes "
-            f"within {display.duration(f['together_s'])}"
+            f"take the first reading of the test: {s}; shade the pipe, read pressure and both "
+            f"pipes within {display.duration(f['together_s'])}"
         ),
         "read_second": lambda f, s, u: (
             f"{s} too, within {display.duration(max(f['seconds_s'], 1.0))}: one pipe does not "
             "stand for the whole circuit"
         ),
         "read_end": lambda f, s, u: (
-            f"the hold is over, the reading it ends with: {s}; the same pipes as at the begin"
+            f"the hold is over, take the last reading: {s}; on the same pipes as the first"
         ),
         "standing_by_hand": lambda f, s, u: _by_hand(f, s, u),
         "nitrogen_hold": lambda f, s, u: (
@@ -151,8 +151,8 @@ WORDS = StageWords(
             "solution) before raising further"
         ),
         "nitrogen_too_high": lambda f, s, u: (
-            f"{_gauge(f['value_pa'], u)} is over {_gauge(f['limit_pa'], u)}, the most that is "
-            "allowed: let nitrogen out now"
+            f"{_gauge(f['value_pa'], u)} is over {_gauge(f['limit_pa'], u)}, the most allowed: let "
+            "nitrogen out now"
         ),
         "nitrogen_shut": lambda f, s, u: (
             f"{_gauge(f['value_pa'], u)} is reached; shut the supply and take the hose off, so "

@@ -1,8 +1,8 @@
 """Electrical and air side of the running unit: checks beside the charge, from probes and typing.
 
-They judge what was measured and ask for nothing: the one instruction stays that of the charge. A
-check is looked at when a number it needs was typed, and in the verification when the reading
-settles and once a minute; between these a tick costs next to nothing.
+They judge what was measured and ask for nothing: the instruction stays that of the charge. A check
+is made when a number it needs is typed, and in the verification when the reading settles and once a
+minute.
 """
 
 from collections.abc import Callable, Mapping
@@ -36,7 +36,7 @@ from chargeassist.model.limits import LimitKey
 from chargeassist.stream.facts import Facts
 
 LOOK_EVERY_S = 60.0
-"""In the verification [s]."""
+"""Time between two checks in the verification [s]."""
 
 Check = Callable[[Look], CheckJudged | None]
 
@@ -50,7 +50,7 @@ _BY_ENTRY: Mapping[Entry, tuple[Check, ...]] = {
     Entry.SUPPLY_DRY_BULB: _AIR,
     Entry.SUPPLY_WET_BULB: (capacity,),
 }
-"""What each typed number is needed for."""
+"""The checks that need each typed number."""
 
 _LIVE: tuple[Check, ...] = (
     running_amps,
@@ -61,7 +61,7 @@ _LIVE: tuple[Check, ...] = (
     conditions_unjudged,
     temperature_split,
 )
-"""What probes alone can tell; the others change only when something is typed."""
+"""Checks that can be made by probes alone; the others change only when something is typed."""
 
 _PROBES: Mapping[Entry, tuple[Role, ...]] = {
     **{entry: (role,) for entry, role in VOLTAGES.items()},
@@ -70,11 +70,11 @@ _PROBES: Mapping[Entry, tuple[Role, ...]] = {
     Entry.RETURN_WET_BULB: (Role.RETURN_AIR_WET_BULB, Role.RETURN_AIR_HUMIDITY),
     Entry.SUPPLY_DRY_BULB: (Role.SUPPLY_AIR_TEMPERATURE,),
 }
-"""Probes that make typing needless while they deliver."""
+"""Probes that make typing unnecessary while they deliver."""
 
 
 class UnitChecks:
-    """Follows one session.
+    """Makes the checks of one session.
 
     Parameters
     ----------
@@ -104,7 +104,7 @@ class UnitChecks:
         self.heat = HeatBalance(job)
 
     def tellable(self, facts: Facts) -> tuple[NextMark, ...]:
-        """Return what can be typed or confirmed now; nothing that a probe delivers."""
+        """Return what can be typed or confirmed now, except what a probe delivers."""
         marks = [
             NextMark(kind=MarkKind.ENTERED, label=entry.label, entry=entry)
             for entry in self._entries
@@ -119,11 +119,11 @@ class UnitChecks:
 
     @staticmethod
     def next_mark(advice: Advice) -> NextMark | None:
-        """Return what the one key tells while `advice` asks for filter and panels."""
+        """Return the mark that answers `advice` about filter and panels; None for other advice."""
         return _READY if advice.cause == f"condition_{FILTERS_PANELS}" else None
 
     def _heat_marks(self) -> list[NextMark]:
-        """Return what a heat balance is told by: the heat first, then the air it warms."""
+        """Return the marks of a heat balance: first the heat, then the air it warms."""
         if not self.heat.waits:
             return [_HEAT if self.heat.needs_heat else _HEATER]
         return [
@@ -147,7 +147,7 @@ class UnitChecks:
         return {**found.figures, "amps_a": now_a} if over else None
 
     def take(self, mark: Mark) -> None:
-        """Take note of what was typed or confirmed; its number comes with the facts."""
+        """Note what was typed or confirmed; the number comes with the facts."""
         self.heat.take(mark)
         if mark.kind is MarkKind.CONFIRMED and mark.text == PHASE_ORDER:
             self._ask(phase_order)
@@ -160,7 +160,7 @@ class UnitChecks:
                 self._ask(*_BY_ENTRY[entry])
 
     def tick(self, t: float, facts: Facts, stage: Stage) -> tuple[CheckJudged, ...]:
-        """Look at what is due at `t` [s] and return what was judged, or judged anew."""
+        """Make the checks due at `t` [s] and return those whose statement is new."""
         settled = facts.settled is not None
         has_settled = settled and not self._settled
         self._settled = settled
@@ -204,7 +204,7 @@ class UnitChecks:
         self._asked += tuple(check for check in checks if check not in self._asked)
 
     def _is_news(self, judged: CheckJudged, *, anew: bool) -> bool:
-        """Whether it says something else than before; new figures count where `anew` is said."""
+        """Return whether a check says something new; with `anew`, new figures count as well."""
         before = self._said.get(judged.check)
         if before is None or _statement(before) != _statement(judged):
             return True
@@ -232,5 +232,5 @@ _READY = NextMark(
 
 
 def _statement(judged: CheckJudged) -> tuple[str, str, frozenset[str]]:
-    """Return what a check says, its numbers aside."""
+    """Return what a check says, without its numbers."""
     return judged.result.value, judged.cause, frozenset(judged.figures)

@@ -1,4 +1,4 @@
-"""What the checks of the running unit say."""
+"""Words of the checks of the running unit."""
 
 from collections.abc import Mapping
 
@@ -68,7 +68,7 @@ def _volts(f: Figures, says: str, system: UnitSystem) -> str:
 
 
 _PAIRS = ("first", "second", "third")
-"""Of lines, in the order they are typed."""
+"""Pairs of lines, in the order they are typed."""
 
 
 def _unbalance(f: Figures, says: str, system: UnitSystem) -> str:
@@ -218,15 +218,14 @@ WORDS = StageWords(
             "the technician looked: no loud noise, the pressures part, amps are not low"
         ),
         "phase_order_open": lambda f, s, u: (
-            "nobody has said; a compressor that turns backwards is loud, makes no pressure "
+            "not confirmed; a compressor that turns backwards is loud, makes no pressure "
             "difference and draws little: stop it at once"
         ),
         "filters_panels_seen": lambda f, s, u: (
             "the technician looked: filter clean, registers open, every panel on"
         ),
         "filters_panels_open": lambda f, s, u: (
-            "nobody has said; a reading with a panel off or a dirty filter is one of another "
-            "machine"
+            "not confirmed; a reading with a panel off or a dirty filter does not count"
         ),
         "conditions_unjudged": lambda f, s, u: s,
         "airflow_by_heat": lambda f, s, u: _by_heat(f, u),
@@ -244,15 +243,15 @@ WORDS = StageWords(
         ),
         "split_recorded": lambda f, s, u: _split(f, "; the job has no table to judge it", u),
         "split_other_weather": lambda f, s, u: _split(
-            f, "; the maker's column in the job gives none, or is for other weather", u
+            f, "; the maker's column in the job has no split, or is for other weather", u
         ),
         "split_as_printed": lambda f, s, u: _split_against(f, "", u),
         "split_low": lambda f, s, u: _split_against(
             f,
-            ": low, the unit may give little; look at airflow over its design and at the charge",
+            ": low, the unit may cool too little; look at the charge and the airflow",
             u,
         ),
-        "split_high": lambda f, s, u: _split_against(f, f": high, little air{LOOK_AT_AIR}", u),
+        "split_high": lambda f, s, u: _split_against(f, f": high, too little air{LOOK_AT_AIR}", u),
         "capacity_recorded": lambda f, s, u: _capacity(f, u),
         "capacity_lacks": lambda f, s, u: (
             f"not known yet, or typed more than {_typed_lasts(f)} ago: {s}"

@@ -1,8 +1,8 @@
-"""Conditions nobody named a limit for: not judged, and said so, beside a reading that is judged.
+"""Conditions without a limit: they are not judged, and a check says so.
 
-In which weather a target holds only its source can say, so the program has no limit of its own for
-it. A job without a profile or ``[conditions]`` is charged all the same; what was not held against
-anything stands on the screen, in the record and in the report.
+Only the source of a target can say in which weather it holds, so the program has no default for it.
+A job without a profile or ``[conditions]`` is charged all the same; screen, record and report say
+what was not judged.
 """
 
 from typing import Final
@@ -20,24 +20,24 @@ _GROUPS: Final = (
     ("run before a reading", (LimitKey.RUN_BEFORE_READING,)),
     ("indoor airflow", (LimitKey.AIRFLOW_LOW,)),
 )
-"""What a target usually depends on, and the limits any of which says so."""
+"""What a target usually depends on, and the limits that would cover it."""
 
 
 def unjudged(job: Job) -> tuple[str, ...]:
-    """Return the conditions that neither the job file nor its profile gives a limit for."""
+    """Return the conditions that the job has no limit for."""
     named = {limit.key for limit in job.limits}
     return tuple(name for name, keys in _GROUPS if not named.intersection(keys))
 
 
 def why_unjudged(job: Job) -> str:
-    """Return why, as a clause: no profile, or one that does not say."""
+    """Return why they have no limit, as a clause."""
     if job.profile:
         return f"profile {job.profile} and the job file give no limit for it"
     return "no profile, and the job file gives no limit for it"
 
 
 def conditions_unjudged(look: Look) -> CheckJudged | None:
-    """Return what is not judged, once the charge is verified; None where all of it is."""
+    """Return, in the verification, what is not judged; None if everything is."""
     names = unjudged(look.job)
     if not names or look.stage is not Stage.VERIFICATION:
         return None

@@ -1,4 +1,4 @@
-"""What the stages say, gathered: each stage brings its own table of words.
+"""The form of a stage's words: each stage has its own table.
 
 A stage's instruction has a headline ("Raise to 1500 kPa gauge") and a reason; its table has rows;
 its checks have a sentence each. All are made from SI figures in the reader's units.
@@ -14,7 +14,7 @@ Figures = Mapping[str, float]
 """SI numbers of an instruction, a row or a check, by name with its unit."""
 
 Phrase = Callable[[Figures, str, UnitSystem], str]
-"""Makes words of figures and subject, in the units of the reader."""
+"""Makes a phrase from figures, subject and the reader's system of units."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,14 +24,14 @@ class StageWords:
     Attributes
     ----------
     headlines : mapping of str to Phrase
-        Of instructions to do something.
+        Headlines of instructions, by cause.
     reasons : mapping of str to Phrase
-        Of every instruction of the stage.
+        Reasons of instructions, by cause.
     rows : mapping of str to (label, Phrase)
     checks : mapping of str to str
-        What each check is called on screens and in reports.
+        Names of checks on screens and in reports.
     findings : mapping of str to Phrase
-        What a judged check says, by its cause.
+        What judged checks say, by cause.
     """
 
     headlines: Mapping[str, Phrase]
@@ -45,7 +45,7 @@ _Value = TypeVar("_Value")
 
 
 def merged(parts: tuple[StageWords, ...]) -> StageWords:
-    """Return the words of several stages as one table.
+    """Return the words of all stages as one table.
 
     Raises
     ------

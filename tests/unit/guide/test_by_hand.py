@@ -131,7 +131,7 @@ def test_the_reading_asked_for_and_when_the_next_is_due() -> None:
     for entry, value in ((Entry.SUCTION_PRESSURE, 9e5), (Entry.SUCTION_PIPE, 285.0)):
         advice, mark = hands.snapshot.advice, hands.snapshot.waits_for
         assert (advice.action, advice.cause) == (Action.DO, "read_meanwhile")
-        assert hands.says.startswith(f"Read the {entry.label}: the line that is judged is read")
+        assert hands.says.startswith(f"Read the {entry.label}: the judged line is read")
         assert mark is not None
         assert mark.entry is entry
         hands.enter(entry, value)
