@@ -5,7 +5,7 @@ from typing import Final
 from chargeassist.guide.diagnosis import RankedCause
 from chargeassist.guide.fault_found import CAUSED_BY_CHARGE, seen
 from chargeassist.guide.fault_gone import SHOWN_S
-from chargeassist.guide.fault_terms import Cause
+from chargeassist.guide.fault_terms import NEXT_CHECK, Cause
 from chargeassist.guide.fault_watch import FaultWatch
 from chargeassist.guide.snapshot import Caution
 
@@ -31,6 +31,15 @@ def fault_cautions(faults: FaultWatch, t: float) -> list[Caution]:
     drift = faults.drift
     if drift is not None:
         found.append(Caution(cause="drifts", subject=drift.words, figures=drift.figures))
+    apart = faults.amps_apart
+    if apart is not None and drift is None and (fault is None or fault.by_amount):
+        figures = {
+            "since_t_s": apart.since_t,
+            "by_pressure_k": apart.by_pressure_k,
+            "by_amps_k": apart.by_amps_k,
+        }
+        subject = f"{Cause.ZERO_SHIFTED.value}; to tell: {NEXT_CHECK[Cause.ZERO_SHIFTED]}"
+        found.append(Caution(cause="amps_apart", subject=subject, figures=figures))
     if fault is not None:
         figures = {"chance": fault.chance}
         found.append(Caution(cause="suspect", subject=fault.words, figures=figures))

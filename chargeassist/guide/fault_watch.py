@@ -10,6 +10,7 @@ Where superheat is judged, the unit meters by a fixed orifice, and the table of 
 from functools import partial
 from typing import Final
 
+from chargeassist.guide.amps_watch import AmpsApart, AmpsWatch
 from chargeassist.guide.balance import LossWatch
 from chargeassist.guide.contact import ContactWatch
 from chargeassist.guide.cure import Cure, Remedy, refrigerant_is_cure
@@ -122,6 +123,7 @@ class FaultWatch:
         self.hunting: Hunting | None = None
         self._drifting = LossWatch(job)
         self._contact = ContactWatch()
+        self._amps = AmpsWatch()
         self._probes_seen_to: set[str] = set()
         self.drift: Drift | None = None
         self.gone: Gone | None = None
@@ -131,6 +133,11 @@ class FaultWatch:
     def ranked_t(self) -> float | None:
         """When the newest ranking was made [s]."""
         return self._diagnosed_t
+
+    @property
+    def amps_apart(self) -> AmpsApart | None:
+        """Liquid pressure and amps that no longer go together."""
+        return self._amps.found
 
     @property
     def standing(self) -> Standing | None:
@@ -147,12 +154,14 @@ class FaultWatch:
             self._rest_over = PROBE_SEEN_TO
             self._drifting.forget(DriftCause.ZERO)
             self._contact.forget()
+            self._amps.forget()
             self._probes_seen_to.add(mark.text)
         if mark.kind is MarkKind.STAGE_BEGUN and mark.text == Stage.DRYNESS.value:
             # What was in the circuit when it stood is in it no longer.
             self._standing.forget()
             self._drifting.forget()
             self._contact.forget()
+            self._amps.forget()
             self._rest_over = EVACUATED
 
     def forget(self) -> None:
@@ -163,6 +172,7 @@ class FaultWatch:
         """Look at one tick and return what was found or withdrawn."""
         self._standing.tick(facts)
         self._contact.tick(facts)
+        self._amps.tick(facts)
         verdicts = self._hunt(facts) + self._drift(facts)
         verdicts += self._after_probe(facts.t) + self._stood(facts.t)
         if facts.settled is None:

@@ -56,6 +56,11 @@ def _leaks(f: Figures, system: UnitSystem) -> str:
     return f"subcooling {_drifts(f, system)} while the liquid line warms and the air keeps still"
 
 
+def _moved(change_k: float, system: UnitSystem) -> str:
+    way = "fallen" if change_k < 0.0 else "risen"
+    return f"{way} by {display.difference(abs(change_k), system)}"
+
+
 def _or_a_clamp(f: Figures) -> str:
     """Return that a loose clamp may be it, too: looked at in a minute, with the unit running."""
     if "clamp_chance" not in f:
@@ -110,6 +115,11 @@ FAULT_ADVICE: dict[str, Phrase] = {
 FAULT_CAUTION: dict[str, Phrase] = {
     "drifts": lambda f, s, u: (
         f"{_balance(f, u) if 'added_kg' in f else 'subcooling ' + _drifts(f, u)}: {s}"
+    ),
+    "amps_apart": lambda f, s, u: (
+        f"liquid pressure and amps no longer go together: since {display.clock(f['since_t_s'])} "
+        f"the condensing temperature has {_moved(f['by_pressure_k'], u)} by the pressure and "
+        f"{_moved(f['by_amps_k'], u)} by the amps. May be: {s}; or the supply's voltage has changed"
     ),
     "fault_gone": lambda f, s, u: f"no longer, since {display.clock(f['since_t_s'])}: {s}",
     "suspect": lambda f, s, u: f"readings look like: {s} ({f['chance'] * 100:.0f} %)",

@@ -29,6 +29,7 @@ _ORDER = {
             "suspect",
             "approach_disagrees",
             "worth_a_look",
+            "amps_apart",
             "clock_set",
             "condition_waived",
             "condition_unknown",

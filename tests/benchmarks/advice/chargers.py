@@ -33,6 +33,8 @@ PATIENCE_S: Final = 900.0
 """After so long with nothing but an objection the technician goes home."""
 
 LOOKS_EVERY_S: Final = 5.0
+LOOKS: Final = {"worth_a_look", "amps_apart"}
+"""Cautions that name a fault that is not found, and how to tell."""
 
 FIRST_WAIT_S: Final = 900.0
 """Running time before the first reading is believed by one who goes by the clock alone; 15 minutes
@@ -128,7 +130,7 @@ class Advised:
     def _doubt(self, t: float) -> None:
         snapshot = self._assistant.snapshot() if t % LOOKS_EVERY_S == 0.0 else None
         if snapshot is not None:
-            self.looks |= {c.subject for c in snapshot.cautions if c.cause == "worth_a_look"}
+            self.looks |= {c.subject for c in snapshot.cautions if c.cause in LOOKS}
             for each in snapshot.facts.findings:
                 if self._notes or each.severity is not Severity.NOTE:
                     self.first_doubted.setdefault((each.channel, each.kind.value), t)
