@@ -1,7 +1,8 @@
 """Write the readings of a record as a table for other programs: CSV or Parquet.
 
 CSV has one row per time and one column per channel, in the probe's own unit, which stands in the
-header. Parquet has one row per reading in SI units; `unit` says which.
+header; a number has the fewest decimals that give the recorded one back. Parquet has one row per
+reading in SI units; `unit` says which.
 """
 
 import csv
@@ -9,21 +10,17 @@ import datetime as dt
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
-from chargeassist.model.channels import Channel, Quality
+from chargeassist.model.channels import RECORDED_DECIMALS, Channel, Quality
 from chargeassist.model.errors import ConfigError, RecordError
 from chargeassist.model.events import ChannelDeclared, Event, Reading
 from chargeassist.model.text import cell
-from chargeassist.model.units import Quantity, Unit, find_unit
+from chargeassist.model.units import Unit, find_unit
 from chargeassist.qa.extras import extra
 from chargeassist.qa.rescore import started_at
 from chargeassist.session.record.package_layout import SI_UNIT
 from chargeassist.session.record.reader import RecordReader
 from chargeassist.session.whole_file import give_new_name, partial_of
 
-DECIMALS = {
-    Quantity.PRESSURE: 4,
-    Quantity.TEMPERATURE: 3,
-}
 _BATCH = 65_536
 
 
@@ -105,7 +102,22 @@ def _header(channel: Channel) -> str:
 def _cell(value_si: float | None, unit: Unit) -> str:
     if value_si is None:
         return ""
-    return repr(round(unit.from_si(value_si), DECIMALS.get(unit.quantity, 5)) + 0.0)
+    return repr(fewest_decimals(value_si, unit))
+
+
+def fewest_decimals(value_si: float, unit: Unit) -> float:
+    """Return `value_si` in `unit` with the fewest decimals that are recorded as this very value.
+
+    A scale that says 320 oz is recorded as 9.07185 kg, which is 320.00009 oz: what the last digit
+    of the record adds is left off again.
+    """
+    exact = unit.from_si(value_si)
+    least_si = 0.5 * 10.0 ** -RECORDED_DECIMALS[unit.quantity]
+    for decimals in range(12):
+        rounded = round(exact, decimals) + 0.0
+        if abs(unit.to_si(rounded) - value_si) <= least_si:
+            return rounded
+    return exact
 
 
 def _parquet(record: RecordReader, path: Path) -> int:

@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 
 from chargeassist.cli.main import main
+from chargeassist.model.channels import RECORDED_DECIMALS
 from chargeassist.model.errors import ConfigError, RecordError
 from chargeassist.model.events import (
     BadInput,
@@ -19,7 +20,8 @@ from chargeassist.model.events import (
     SessionStopped,
     StepRecorded,
 )
-from chargeassist.qa.export import export
+from chargeassist.model.units import Quantity, find_unit
+from chargeassist.qa.export import export, fewest_decimals
 from chargeassist.qa.import_log import import_log
 from chargeassist.qa.log_text import decoded, elapsed_s, moment, number, read_table, zone_of
 from chargeassist.qa.recompute import compare
@@ -294,6 +296,50 @@ def test_pandas_reads_what_is_exported(tmp_path: Path, session_file: Path) -> No
     long = pd.read_parquet(tmp_path / "out.parquet")
     assert list(zip(long["t"], long["channel"], long["value"], strict=True)) == expected
     assert set(long[long["channel"] == "liquid_pressure"]["unit"]) == {"Pa"}
+
+
+@pytest.mark.parametrize(
+    ("unit", "quantity", "sent"),
+    [
+        ("oz", Quantity.MASS, (320.0, 319.9, 0.1, 1600.35)),
+        ("lb", Quantity.MASS, (20.0, 19.985)),
+        ("g", Quantity.MASS, (9071.0, 9071.5)),
+        ("psig", Quantity.PRESSURE, (248.1, 0.3, 400.0, 99.95)),
+        ("micron", Quantity.PRESSURE, (500.0, 251.0, 12.0)),
+        ("inHg vac", Quantity.PRESSURE, (29.9, 0.05)),
+        ("MPag", Quantity.PRESSURE, (1.7106, 1.710563)),
+        ("°F", Quantity.TEMPERATURE, (87.3, -0.1, 32.0, 0.0)),
+        ("°C", Quantity.TEMPERATURE, (31.2, -12.35, 0.0)),
+        ("%", Quantity.FRACTION, (51.3,)),
+    ],
+)
+def test_the_export_shows_what_the_probe_sent(
+    unit: str, quantity: Quantity, sent: tuple[float, ...]
+) -> None:
+    # The record keeps SI values to RECORDED_DECIMALS: 320 oz is 9.0718474 kg, kept as 9.07185 kg.
+    told = find_unit(unit, quantity)
+    for value in sent:
+        kept = round(told.to_si(value), RECORDED_DECIMALS[quantity])
+        assert repr(fewest_decimals(kept, told)) == repr(value)
+
+
+def test_what_is_exported_is_what_is_recorded(tmp_path: Path, session_file: Path) -> None:
+    # pandas reads the table; the unit in the header leads back to the record's own SI value.
+    with open_record(session_file) as record:
+        export(record, tmp_path / "out.csv")
+        kept = [(e.t, e.channel, e.value) for e in record.events() if isinstance(e, Reading)]
+        channels = {c.name: c for c in record.channels}
+    table = pd.read_csv(tmp_path / "out.csv", parse_dates=["time_utc"])
+    assert str(table["time_utc"].dt.tz) == "UTC"
+    assert all(kind == "float64" for kind in table.dtypes.iloc[1:])
+    back = []
+    for column in table.columns[2:]:
+        name, _, unit = column.partition(" (")
+        quantity = channels[name].quantity
+        told = find_unit(unit.removesuffix(")"), quantity)
+        for t, value in table[["elapsed (s)", column]].dropna().itertuples(index=False):
+            back.append((t, name, round(told.to_si(value), RECORDED_DECIMALS[quantity])))
+    assert sorted(back) == sorted(kept)
 
 
 def test_the_commands(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
