@@ -2,8 +2,7 @@
 
 import argparse
 
-from chargeassist.cli.as_json import print_json
-from chargeassist.cli.plain_output import complain
+from chargeassist.cli.as_json import no_answer, print_json
 from chargeassist.cli.saturation import station_pressure
 from chargeassist.cli.sizes import size
 from chargeassist.model import display
@@ -34,8 +33,7 @@ def airflow(arguments: argparse.Namespace) -> int:
         size(arguments.uncertainty, Quantity.TEMPERATURE_DIFFERENCE, "--uncertainty"),
     )
     if isinstance(flow, NoValue):
-        complain(f"no airflow: {flow.reason}")
-        return 1
+        return no_answer(arguments, f"no airflow: {flow.reason}")
     per_w = None if capacity_w is None else flow.value / capacity_w
     if arguments.json:
         print_json(

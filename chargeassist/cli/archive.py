@@ -12,6 +12,7 @@ from chargeassist.model.text import plain
 
 if TYPE_CHECKING:
     from chargeassist.qa.archive import Signer
+    from chargeassist.qa.keys import KnownKey
     from chargeassist.qa.verify import Verification
     from chargeassist.session.record.package_layout import Attachment
 
@@ -151,9 +152,13 @@ def keys(arguments: argparse.Namespace) -> int:
     from chargeassist.qa.keys import keys_folder, known_keys, new_key, trust
 
     folder = keys_folder()
+    if arguments.name is not None and arguments.action != "trust":
+        raise ConfigError(f"keys {arguments.action}: --name goes with trust")
     if arguments.action == "list":
+        if arguments.what is not None:
+            raise ConfigError(f"keys list: expected nothing more, got {arguments.what!r}")
         if arguments.json:
-            print_json(known_keys(folder))
+            print_json([_key(key) for key in known_keys(folder)])
             return 0
         for key in known_keys(folder):
             print(f"{key.name}: {key.fingerprint} ({'yours' if key.own else 'trusted'})")
@@ -163,14 +168,24 @@ def keys(arguments: argparse.Namespace) -> int:
         raise ConfigError(f"keys {arguments.action}: expected a name or a file, got none")
     if arguments.action == "new":
         key = new_key(arguments.what, folder)
+        if arguments.json:
+            print_json(_key(key))
+            return 0
         print(f"{key.name}: {key.fingerprint}")
         print(f"give others this file, so that they know your signature: {folder / key.name}.pub")
         print(f"keep this one to yourself, and a copy of it: {folder / key.name}.key")
         return 0
     path = Path(arguments.what)
     key = trust(path, arguments.name or path.stem, folder)
+    if arguments.json:
+        print_json(_key(key))
+        return 0
     print(f"{key.name}: {key.fingerprint} is trusted from now on")
     return 0
+
+
+def _key(key: "KnownKey") -> dict[str, object]:
+    return {"name": key.name, "fingerprint": key.fingerprint, "own": key.own}
 
 
 def verify(arguments: argparse.Namespace) -> int:
@@ -198,7 +213,7 @@ def verify(arguments: argparse.Namespace) -> int:
         _several("clock steps", found.clock_steps)
         _several("problems", found.problems)
 
-    answers = []
+    answers: list[dict[str, object]] = []
     refused = []
     for path in arguments.records:
         try:
@@ -207,6 +222,7 @@ def verify(arguments: argparse.Namespace) -> int:
             if len(arguments.records) == 1:
                 raise
             complain(f"chargeassist: {error}")
+            answers.append({"record": path, "ok": False, "error": str(error)})
             refused.append(path)
             continue
         wanted = arguments.signed_by
@@ -251,7 +267,7 @@ def recompute(arguments: argparse.Namespace) -> int:
     from chargeassist.session.record.package import open_record
 
     code = 0
-    answers = []
+    answers: list[dict[str, object]] = []
     for path in arguments.records:
         try:
             with open_record(path) as record:
@@ -260,6 +276,7 @@ def recompute(arguments: argparse.Namespace) -> int:
             if len(arguments.records) == 1:
                 raise
             complain(f"chargeassist: {error}")
+            answers.append({"record": path, "error": str(error)})
             code = 1
             continue
         code = 1 if found.differences else code

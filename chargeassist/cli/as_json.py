@@ -1,9 +1,12 @@
 """Answers for scripts: dataclasses, enumerations and paths as JSON on standard output."""
 
+import argparse
 import json
 from dataclasses import fields, is_dataclass
 from enum import Enum
 from pathlib import PurePath
+
+from chargeassist.cli.plain_output import complain
 
 
 def print_json(answer: object, *, one_line: bool = False) -> None:
@@ -20,6 +23,32 @@ def print_json(answer: object, *, one_line: bool = False) -> None:
         json.dumps(_plain(answer), ensure_ascii=False, indent=None if one_line else 2),
         flush=one_line,
     )
+
+
+def print_error(arguments: argparse.Namespace, text: str, *more: str) -> None:
+    """Print why there is no answer as ``{"error": text}``, where JSON was asked for.
+
+    A script then finds one object a command whatever comes of it; the words also stand on standard
+    error, as without ``--json``.
+
+    Parameters
+    ----------
+    arguments : argparse.Namespace
+        Of the command; ``json`` is a file's name where a command writes its answer there.
+    text : str
+    *more : str
+        What else is wrong; then all of them also stand in ``errors``.
+    """
+    if getattr(arguments, "json", False) is True:
+        every = {"errors": [text, *more]} if more else {}
+        print_json({"error": text, **every}, one_line=True)
+
+
+def no_answer(arguments: argparse.Namespace, text: str) -> int:
+    """Say in words, and as JSON where that was asked for, why there is no answer; return 1."""
+    complain(text)
+    print_error(arguments, text)
+    return 1
 
 
 def _plain(answer: object) -> object:

@@ -19,6 +19,7 @@ from chargeassist.cli import (
     serve,
     session_commands,
 )
+from chargeassist.cli.as_json import print_error
 from chargeassist.cli.front_page import front_page
 from chargeassist.cli.plain_output import complain, plain_output
 from chargeassist.model.errors import ChargeAssistError
@@ -43,6 +44,7 @@ def run_command(argv: Sequence[str]) -> int:
             sys.stdout.flush()
     except ChargeAssistError as error:
         complain(f"chargeassist: {error}")
+        print_error(arguments, str(error))
         return 2
     except KeyboardInterrupt:
         print("chargeassist: interrupted", file=sys.stderr)
@@ -55,7 +57,9 @@ def run_command(argv: Sequence[str]) -> int:
         if error.filename is None:
             raise
         # A name too long, a folder that may not be looked into: each command may be given one.
-        complain(f"chargeassist: {plain(str(error.filename), 200)}: {error.strerror}")
+        text = f"{plain(str(error.filename), 200)}: {error.strerror}"
+        complain(f"chargeassist: {text}")
+        print_error(arguments, text)
         return 2
     return code
 

@@ -44,7 +44,7 @@ def check(path: Path, *, as_json: bool = False) -> int:
     errors = errors_of(toml_of(text, str(path)))
     if errors:
         if as_json:
-            print_json({"errors": errors})
+            print_json({"error": errors[0], "errors": errors})
         for error in errors:
             complain(f"chargeassist: {error}")
         if len(errors) > 1:

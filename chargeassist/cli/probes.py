@@ -184,9 +184,7 @@ async def _listen(
     for result in ended:
         if isinstance(result, Exception):
             raise result
-    silent = [line for printer in printers for line in printer.silent()]
-    for line in silent:
-        complain(line)
+    silent = [name for printer in printers for name in printer.tell_silent()]
     return 1 if silent else 0
 
 
@@ -267,13 +265,15 @@ class _Printer:
     def event(self, event: InputEvent) -> None:
         """Pass over recorded events that are no readings: a wiring check does not look for them."""
 
-    def silent(self) -> tuple[str, ...]:
-        """Return a line for each channel that delivered nothing."""
-        return tuple(
-            f"{self._source}: nothing heard from {channel.role.label} ({name})"
-            for name, channel in self._channels.items()
-            if name not in self._heard
-        )
+    def tell_silent(self) -> tuple[str, ...]:
+        """Say of each channel that delivered nothing that it did; return their names."""
+        silent = tuple(name for name in self._channels if name not in self._heard)
+        for name in silent:
+            self._silent(self._channels[name])
+        return silent
+
+    def _silent(self, channel: Channel) -> None:
+        complain(f"{self._source}: nothing heard from {channel.role.label} ({channel.name})")
 
     def _sent(self, channel: Channel, value: float) -> tuple[float, str | None]:
         """Return the number a probe sent, and its unit unless a factor stands between the two."""
@@ -320,6 +320,19 @@ class _JsonPrinter(_Printer):
                 "unit_sent": unit,
                 "quality": quality,
                 "device_time_s": device_time,
+            },
+            one_line=True,
+        )
+
+    def _silent(self, channel: Channel) -> None:
+        super()._silent(channel)
+        print_json(
+            {
+                "kind": "silent",
+                "t_s": round(self._stamp(None), 3),
+                "source": self._source,
+                "channel": channel.name,
+                "role": channel.role,
             },
             one_line=True,
         )

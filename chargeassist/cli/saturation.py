@@ -2,8 +2,7 @@
 
 import argparse
 
-from chargeassist.cli.as_json import print_json
-from chargeassist.cli.plain_output import complain
+from chargeassist.cli.as_json import no_answer, print_json
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ConfigError
@@ -36,8 +35,7 @@ def saturation(arguments: argparse.Namespace) -> int:
     _say(arguments, f"absolute pressure  {absolute_pa / 1000:.1f} kPa")
     if isinstance(bubble, NoValue) or isinstance(dew, NoValue):
         reasons = {value.reason for value in (bubble, dew) if isinstance(value, NoValue)}
-        complain(f"{fluid.name}: no value: {'; '.join(sorted(reasons))}")
-        return 1
+        return no_answer(arguments, f"{fluid.name}: no value: {'; '.join(sorted(reasons))}")
     answer |= {"pressure_pa_abs": absolute_pa, "bubble_temp_k": bubble, "dew_temp_k": dew}
     _say(arguments, f"{fluid.name} bubble point  {_both(bubble)}  (for subcooling)")
     _say(arguments, f"{fluid.name} dew point     {_both(dew)}  (for superheat)")
@@ -45,8 +43,7 @@ def saturation(arguments: argparse.Namespace) -> int:
         line_k = parse(arguments.line, Quantity.TEMPERATURE)
         result = subcooling_k(fluid, absolute_pa, line_k)
         if isinstance(result, NoValue):
-            complain(f"{fluid.name}: no subcooling: {result.reason}")
-            return 1
+            return no_answer(arguments, f"{fluid.name}: no subcooling: {result.reason}")
         si = display.difference(result, UnitSystem.SI, 2)
         us = display.difference(result, UnitSystem.US, 2)
         answer["subcooling_k"] = result

@@ -2,8 +2,7 @@
 
 import argparse
 
-from chargeassist.cli.as_json import print_json
-from chargeassist.cli.plain_output import complain
+from chargeassist.cli.as_json import no_answer, print_json
 from chargeassist.cli.saturation import station_pressure
 from chargeassist.cli.sizes import size
 from chargeassist.model import display
@@ -52,8 +51,7 @@ def standing(arguments: argparse.Namespace) -> int:
         stands_on=PLACES[arguments.place],
     )
     if isinstance(check, NoValue):
-        complain(f"{fluid.name}: no value: {check.reason}")
-        return 1
+        return no_answer(arguments, f"{fluid.name}: no value: {check.reason}")
     code = 0 if check.verdict is StandingVerdict.AGREES else 1
     if arguments.json:
         print_json(check)

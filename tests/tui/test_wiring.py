@@ -106,7 +106,13 @@ async def test_from_a_port_to_a_job_that_reads_it(
         picture = await until(pilot, drawn, "liquid line pressure", "1710 kPa gauge")
         fits(picture)
         assert "not usual here" in next(x for x in picture.splitlines() if "barg" in x)
-        await pilot.press("enter", "enter", *"1 psi", "enter")
+        # What Enter does is said for the place the cursor is at.
+        await until(pilot, drawn, "Enter take this role")
+        await pilot.press("enter")
+        await until(pilot, drawn, "Enter take this unit")
+        await pilot.press("enter")
+        fits(await until(pilot, drawn, "Enter done: keep this probe"))
+        await pilot.press(*"1 psi", "enter")
         await until(pilot, drawn, "liquid_pressure 1710 kPa gauge")
 
         await pilot.press("down", "down", "enter")

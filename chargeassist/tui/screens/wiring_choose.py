@@ -7,6 +7,7 @@ from typing import ClassVar
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
 from textual.content import Content
+from textual.events import DescendantFocus
 from textual.widget import Widget
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
@@ -30,10 +31,10 @@ class Choose(Step):
 
     number = 3
     keys = (
-        ("Enter", "take it, go on; in the last line keep"),
-        ("Tab", "next"),
-        ("u", "units"),
-        ("Esc", "back"),
+        ("Enter", "take this role"),
+        ("Tab", "next part"),
+        ("u", "°F or °C"),
+        ("Esc", "back, nothing kept"),
     )
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "back", "back")]
 
@@ -156,6 +157,17 @@ class Choose(Step):
         return pen.line((f"{symbol:9}", ink), (f"{value:>16}  ", ink), (fit.fit.value, ink))
 
     # ---- keys
+
+    def on_descendant_focus(self, event: DescendantFocus) -> None:
+        """Say below what Enter does where the cursor is."""
+        does = {
+            "roles": "take this role",
+            "units": "take this unit",
+            "scale": "next",
+            "accuracy": "done: keep this probe",
+        }
+        self.keys = (("Enter", does[event.widget.id or "scale"]), *Choose.keys[1:])
+        self.query_one("#keys", Static).update(self._keys())
 
     def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
         """Show the units of the role that is pointed at."""

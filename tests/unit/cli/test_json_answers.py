@@ -70,3 +70,72 @@ def test_keys(
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
     assert answer(capsys, "keys") == []
+    made = answer(capsys, "keys", "new", "desk")
+    assert set(made) == {"name", "fingerprint", "own"}
+    assert answer(capsys, "keys") == [made]
+    (public,) = tmp_path.rglob("desk.pub")
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "other"))
+    trusted = answer(capsys, "keys", "trust", str(public), "--name", "van-12")
+    assert trusted == {"name": "van-12", "fingerprint": made["fingerprint"], "own": False}
+
+
+@pytest.mark.parametrize(
+    ("typed", "code", "says"),
+    [
+        (("saturation", "R-32", "90 MPa(a)"), 1, "no value"),
+        (("saturation", "R-999", "1.8 MPa(a)"), 2, "R-999"),
+        (("saturation", "R-32", "1.8 MPa"), 2, "gauge or absolute"),
+        (("standing", "R-32", "300psig", "900°F"), 1, "no value"),
+        (("airflow", "10kW", "70°F", "70°F"), 1, "no airflow"),
+        (("profiles", "hose-default"), 2, "house-default"),
+        (("verify", "nowhere.zip"), 2, "nowhere.zip"),
+        (("recompute", "nowhere.zip"), 2, "nowhere.zip"),
+        (("probes", "nowhere.toml"), 2, "nowhere.toml"),
+        (("probes", "canbus:1"), 2, "canbus"),
+        (("job", "check", "nowhere.toml"), 2, "nowhere.toml"),
+        (("keys", "new"), 2, "expected a name"),
+        (("simulate", "clean-charge"), 2, "--list"),
+        (("watch", "http://localhost"), 2, "http"),
+        (("verify", "x" * 300), 2, "xxx"),
+    ],
+)
+def test_what_fails_is_told_in_json_and_in_words(
+    typed: tuple[str, ...],
+    code: int,
+    says: str,
+    capsys: pytest.CaptureFixture[str],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main([*typed, "--json"]) == code
+    told = capsys.readouterr()
+    assert says in json.loads(told.out)["error"]
+    assert says in told.err
+
+
+def test_a_job_file_with_errors_names_the_first_and_all(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    (tmp_path / "job.toml").write_text("colour = 1\n[site]\nheight = 2\n", encoding="utf-8")
+    said = answer(capsys, "job", "check", str(tmp_path / "job.toml"), code=2)
+    assert said["error"] == said["errors"][0]
+
+
+@pytest.mark.parametrize("command", ["verify", "recompute"])
+def test_of_several_records_the_one_that_cannot_be_read_has_its_error(
+    command: str, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    good, bad = answer(capsys, command, RECORDING, str(tmp_path / "no.zip"), code=1)
+    assert "error" not in good
+    assert bad["record"].endswith("no.zip")
+    assert "no.zip" in bad["error"]
+
+
+def test_a_silent_probe_is_told_in_json(capsys: pytest.CaptureFixture[str]) -> None:
+    nobody = ["probes", "mqtt://localhost:1", "--topic", "van/p", "--seconds", "0.2", "--json"]
+    assert main(nobody) == 1
+    told = capsys.readouterr()
+    silent = json.loads(told.out.splitlines()[-1])
+    assert (silent["kind"], silent["role"]) == ("silent", "liquid_pressure")
+    assert "nothing heard from" in told.err
