@@ -87,10 +87,10 @@ def report_of(session: Rescored, checked: Verification, system: UnitSystem) -> R
         verdict=_verdict(session, system),
         facts=unit_facts(job, session.last, system),
         tables=(
-            stages_table(session, system),
-            course_table(session, system),
             _ledger(session, system),
             _settled(session, system),
+            stages_table(session, system),
+            course_table(session, system),
             said,
             instruments_table(session, system),
             typed_table(session, system),

@@ -1,8 +1,10 @@
 """The report as a PDF, laid out by fpdf2; no browser and no system library is needed."""
 
 import datetime as dt
+from collections import deque
 from collections.abc import Sequence
 from io import BytesIO
+from itertools import zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -53,11 +55,8 @@ def pdf(report: Report, drawn: Sequence[Picture]) -> bytes:
     page.set_auto_page_break(auto=True, margin=18)
     page.add_page()
     _head(page, report)
-    _pairs(page, "What was installed", report.facts)
-    for picture in drawn:
-        _picture(page, picture)
-    for table in report.tables:
-        _table(page, table)
+    _facts(page, "What was installed", report.facts)
+    _pictures_and_tables(page, drawn, report.tables)
     _title(page, "Cautions")
     for caution in report.cautions:
         _line(page, f"• {caution}")
@@ -100,6 +99,39 @@ def _title(page: "FPDF", text: str) -> None:
 def _line(page: "FPDF", text: str) -> None:
     page.set_font(_FONT, size=8.5)
     page.multi_cell(0, 4.4, text, align="L", new_x="LMARGIN", new_y="NEXT")
+
+
+def _facts(page: "FPDF", title: str, pairs: Sequence[tuple[str, str]]) -> None:
+    """Write short facts in two columns, so that the first page has room for what came of it."""
+    _title(page, title)
+    page.set_font(_FONT, size=8.5)
+    half = (len(pairs) + 1) // 2
+    with page.table(
+        borders_layout="NONE",
+        col_widths=(20, 30, 20, 30),
+        line_height=4.4,
+        first_row_as_headings=False,
+        text_align="LEFT",
+        v_align="TOP",
+    ) as table:
+        for left, right in zip_longest(pairs[:half], pairs[half:], fillvalue=("", "")):
+            table.row((*left, *right))
+
+
+def _pictures_and_tables(
+    page: "FPDF", pictures: Sequence[Picture], tables: Sequence[Table]
+) -> None:
+    """Write both in their order; a picture the page has no room for lets the next table go first.
+
+    Tables go over the page's end and pictures do not: so no page is left half empty.
+    """
+    waiting = deque(pictures)
+    for table in tables:
+        while waiting and not page.will_page_break(_picture_height(page)):
+            _picture(page, waiting.popleft())
+        _table(page, table)
+    for picture in waiting:
+        _picture(page, picture)
 
 
 def _pairs(page: "FPDF", title: str, pairs: Sequence[tuple[str, str]]) -> None:
@@ -168,9 +200,13 @@ def column_widths(
     return tuple(widths)
 
 
+def _picture_height(page: "FPDF") -> float:
+    """Return what a picture takes with its title and its words [mm]."""
+    return float(page.epw) * 3.0 / 7.2 + 22.0
+
+
 def _picture(page: "FPDF", picture: Picture) -> None:
-    height = page.epw * 3.0 / 7.2
-    if page.will_page_break(height + 22):
+    if page.will_page_break(_picture_height(page)):
         page.add_page()
     _title(page, picture.title)
     page.image(BytesIO(picture.data), w=page.epw, alt_text=picture.words)

@@ -190,6 +190,23 @@ def test_a_pdf_reader_finds_the_words(
         assert words in done.stdout, words
 
 
+def test_no_page_of_a_pdf_is_left_half_empty(
+    tmp_path: Path, session_file: Path, need_program: Callable[[str, str], str]
+) -> None:
+    # poppler says where each word stands; the lowest but the footer's, of A4's 842 points.
+    program = need_program("pdftotext", "poppler-utils")
+    write_report(session_file, tmp_path / "r.pdf")
+    command = [program, "-bbox", str(tmp_path / "r.pdf"), "-"]
+    done = subprocess.run(command, capture_output=True, text=True, check=True)
+    pages = done.stdout.split("<page ")[1:]
+    signed = next(n for n, page in enumerate(pages) if "Technician" in page)
+    assert signed >= 2
+    for number, page in enumerate(pages[:signed], start=1):
+        ends = [float(y) for y in re.findall(r'yMax="([\d.]+)"', page)]
+        assert max(y for y in ends if y < 800.0) > 0.83 * 842.0, number
+    assert "recovered" in pages[0]
+
+
 @pytest.mark.parametrize("name", ["fixed-orifice", "nitrogen-leak", "vacuum-dry"])
 def test_other_kinds_of_sessions_have_a_report_too(name: str) -> None:
     events = asyncio.run(run_scenario(find_scenario(name, Path())))
