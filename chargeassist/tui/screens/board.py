@@ -10,7 +10,7 @@ from chargeassist.tui.widgets.channel_table import ChannelTable
 from chargeassist.tui.widgets.key_bar import KeyBar
 from chargeassist.tui.widgets.large_value import LargeValue
 from chargeassist.tui.widgets.ledger import Ledger
-from chargeassist.tui.widgets.notices import Notices
+from chargeassist.tui.widgets.notices import Notices, unread
 from chargeassist.tui.widgets.number_line import NumberLine
 from chargeassist.tui.widgets.stage_table import StageTable
 from chargeassist.tui.widgets.top_bar import TopBar
@@ -57,9 +57,12 @@ class Board(SessionScreen):
 
     def show(self, scene: Scene) -> None:
         """Show `scene` on every part."""
-        in_stage = scene.snapshot is not None and scene.snapshot.stage_step is not None
+        shot = scene.snapshot
+        in_stage = shot is not None and shot.stage_step is not None
         with self.app.batch_update():
             self.set_class(in_stage, "-stage")
+            self.set_class(shot is None or not shot.facts.ledger, "-no-steps")
+            self.set_class(unread(scene) is not None, "-caution")
             self.set_class(scene.trend.stage.plot is not None, "-curve")
             self._stage.show(scene)
             for panel in (*self._top, *self._tables, *self._bottom):

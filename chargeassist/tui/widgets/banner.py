@@ -10,6 +10,7 @@ from chargeassist.tui import judgement, words
 from chargeassist.tui.key_words import keys_for
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.widgets.big_text import big
+from chargeassist.tui.widgets.notices import enter_reads, unread
 from chargeassist.tui.widgets.panel import Panel, joined
 
 _ASCII_ICONS = {
@@ -72,11 +73,16 @@ class Reason(Panel):
             return pen.line(("Wait: ", "bold"), "no values yet.")
         advice = scene.snapshot.advice
         answers = keys_for(advice.cause)
+        below = unread(scene) is not None
+        if below and enter_reads(scene) and "press Enter" in answers:
+            answers = "first the caution below"  # Enter answers that one
         text = words.reason(advice, scene.system)
         verb = wording.headline(advice, scene.system)
         said, source = words.without_source(text)
         line = pen.line((f"{verb}: ", "bold"), (said, pen.palette.ink))
-        line += pen.line((source, pen.palette.faint))
+        # On a small screen a caution to be read needs the lines; conditions (c) show the source.
+        if not (below and self.app.size.height < 30):
+            line += pen.line((source, pen.palette.faint))
         line += pen.line((f"; {answers}" if answers else "", pen.palette.ink))
         # What has to be put right or done stands first whatever still moves.
         told = advice.action in {Action.FIX_FIRST, Action.DO}

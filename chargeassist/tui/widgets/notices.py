@@ -6,6 +6,7 @@ from chargeassist.guide.snapshot import Caution, Snapshot, SourceFacts
 from chargeassist.guide.stages.caution_words import caution_text, hazard_of
 from chargeassist.guide.trouble_wording import BOARD, RECORDER
 from chargeassist.model import display
+from chargeassist.model.events import MarkKind
 from chargeassist.model.text import plain
 from chargeassist.tui import judgement, words
 from chargeassist.tui.scene import Scene
@@ -128,8 +129,21 @@ def unread(scene: Scene) -> Content | None:
     return pen.line(
         (f"{pen.pick('▲', '!')} caution, {hazard.label}: ", style),
         (caution_text(hazard), pen.palette.ink),
-        ("" if scene.replayed else "  Enter: read", "bold"),
+        ("  Enter: read" if enter_reads(scene) else "", "bold"),
     )
+
+
+def enter_reads(scene: Scene) -> bool:
+    """Return whether Enter tells that a caution was read, whatever else it answers.
+
+    In a stage the key answers an instruction that ends a hazard first.
+    """
+    snapshot = scene.snapshot
+    if snapshot is None or scene.replayed or not snapshot.unread:
+        return False
+    mark = snapshot.waits_for
+    told = mark is not None and mark.kind is MarkKind.CAUTION_READ
+    return told or snapshot.stage_step is None
 
 
 def _judged_by(scene: Scene, snapshot: Snapshot) -> list[Content]:
