@@ -47,7 +47,8 @@ def add_commands(commands: Commands) -> None:
         handler="chargeassist.cli.archive:recompute",
         help="check that the raw readings give the recorded verdicts",
         description="Computes every verdict anew from the raw readings. Where one differs it says "
-        "in which fields, and whether the software or the saturation table has changed since.",
+        "in which fields, and whether the software or the saturation table has changed since. "
+        "It looks at no hash and no signature: verify does.",
         examples=("recompute job-417.zip", "recompute archives/*.zip --json"),
         fails="a verdict differs, or one of several records could not be read",
     )
@@ -184,6 +185,12 @@ def keys(arguments: argparse.Namespace) -> int:
     return 0
 
 
+def _complete(found: "Verification") -> str:
+    if found.started is None:
+        return "not known: it cannot be read"
+    return "yes" if found.complete else "no: the end of the session is missing"
+
+
 def _key(key: "KnownKey") -> dict[str, object]:
     return {"name": key.name, "fingerprint": key.fingerprint, "own": key.own}
 
@@ -202,7 +209,7 @@ def verify(arguments: argparse.Namespace) -> int:
         if started is not None:
             _say(f"  session: {started.session_id}, {started.mode.value}, {started.started_utc}")
             _say(f"  made by: {started.software}, table {started.table_hash[:12]}")
-        _say(f"  complete: {'yes' if found.complete else 'no: the end of the session is missing'}")
+        _say(f"  complete: {_complete(found)}")
         _say(f"  hash chain: {found.chain or 'not read'}")
         if found.sealed_as:
             _say(f"  sealed as: {found.sealed_as}")

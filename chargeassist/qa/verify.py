@@ -6,6 +6,7 @@ what the record itself says was missing is a note.
 
 import itertools
 import json
+import os
 import zipfile
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -183,7 +184,8 @@ def _beside(record: PackageReader) -> list[str]:
             if path.is_file() and not _same(attachment, record.folder):
                 problems.append(f"{attachment.path}: does not agree with the job of the session")
     except (RecordError, OSError, ValueError, RecursionError) as exc:
-        problems.append(f"the tables beside the rows cannot be read: {exc}")
+        told = str(exc).replace(f"{record.folder}{os.sep}", "")  # of a ZIP, where it was unpacked
+        problems.append(f"the tables beside the rows cannot be read: {told}")
     return problems
 
 

@@ -280,6 +280,10 @@ def regular_file(folder: Path, name: str, limit: int) -> Path:
             raise RecordError(f"{path}: a package may not hold links")
     try:
         status = path.stat()
+    except FileNotFoundError as exc:
+        raise RecordError(
+            f"{folder}: {name} is missing; expected a session's package with all its files"
+        ) from exc
     except OSError as exc:
         raise RecordError(f"{path}: cannot be read ({exc.strerror})") from exc
     if not stat.S_ISREG(status.st_mode):

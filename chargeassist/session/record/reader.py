@@ -104,7 +104,10 @@ class RecordReader(ABC):
             yield self.event_of(row)
 
     def _missing(self, expected: int, came: int) -> RecordDamagedError:
-        return RecordDamagedError(f"{self._path}: row {expected} expected, row {came} came")
+        return RecordDamagedError(
+            f"{self._path}: row {expected} expected, row {came} came; "
+            "a row was changed, added or taken out"
+        )
 
     @overload
     def event_of(self, row: ReadingRow) -> Reading: ...

@@ -97,6 +97,8 @@ def check_kind_of_file(connection: sqlite3.Connection, path: Path) -> None:
     (application,) = connection.execute("PRAGMA application_id").fetchone()
     (version,) = connection.execute("PRAGMA user_version").fetchone()
     if application != APPLICATION_ID:
+        if path.is_file() and path.stat().st_size == 0:  # to SQLite an empty database
+            raise RecordDamagedError(f"{path}: the file is empty; was it copied whole?")
         raise RecordError(f"{path}: this is a SQLite file, but not a chargeassist session")
     if version != USER_VERSION:
         raise RecordError(

@@ -5,16 +5,20 @@ methods that few can read and files that unpack to more than a package may hold,
 room for, are refused before they are written.
 """
 
+import contextlib
+import os
 import shutil
 import stat
 import struct
 import tempfile
 import zipfile
 import zlib
+from collections.abc import Iterator
 from pathlib import Path
 
 from chargeassist.model.errors import RecordDamagedError, RecordError
 from chargeassist.model.text import plain
+from chargeassist.session.record.chain import EventRow, ReadingRow
 from chargeassist.session.record.package_reader import MAX_TABLE_BYTES, PackageReader
 
 SUFFIX = ".zip"
@@ -44,11 +48,36 @@ class ZippedPackage(PackageReader):
         try:
             folder = Path(self._unpacked.name)
             unpack(path, folder)
-            super().__init__(folder)
+            self._zip = path
+            with self._named():
+                super().__init__(folder)
             self._path = path
         except BaseException:
             self._unpacked.cleanup()
             raise
+
+    @contextlib.contextmanager
+    def _named(self) -> Iterator[None]:
+        """Let errors name the file that came, not where it was unpacked."""
+        try:
+            yield
+        except RecordError as exc:
+            folder = self._unpacked.name
+            text = str(exc).replace(folder + os.sep, f"{self._zip}: ")
+            raise type(exc)(text.replace(folder, str(self._zip))) from exc
+
+    def commit_ends(self) -> list[int]:
+        """Return the last row of each commit, as of a folder."""
+        with self._named():
+            return super().commit_ends()
+
+    def _reading_rows(self) -> Iterator[ReadingRow]:
+        with self._named():
+            yield from super()._reading_rows()
+
+    def _event_rows(self) -> Iterator[EventRow]:
+        with self._named():
+            yield from super()._event_rows()
 
     def close(self) -> None:
         """Remove what was unpacked; a second call does nothing."""

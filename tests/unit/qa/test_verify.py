@@ -4,12 +4,14 @@ import csv
 import hashlib
 import io
 import json
+import zipfile
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from chargeassist.cli.main import main
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.errors import RecordError
 from chargeassist.model.events import (
@@ -32,6 +34,7 @@ from chargeassist.qa.keys import KnownKey, known_keys
 from chargeassist.qa.seal import SUMS, sums_text
 from chargeassist.qa.sshsig import sign
 from chargeassist.qa.verify import verify
+from chargeassist.session.record.package import open_record
 
 
 def test_a_whole_archive_has_nothing_wrong(sealed: Path, keys: Path) -> None:
@@ -248,3 +251,57 @@ def test_holes_and_clock_steps_are_told() -> None:
         "rig: 4 readings were dropped",
         "rig: 3 inputs could not be read",
     ]
+
+
+def _zipped(folder: Path, path: Path, *, without: str = "", **changed: bytes) -> Path:
+    with zipfile.ZipFile(path, "w") as archive:
+        for file in sorted(folder.iterdir()):
+            if file.name != without:
+                archive.writestr(file.name, changed.get(file.stem, file.read_bytes()))
+    return path
+
+
+@pytest.mark.parametrize(
+    "member", ["readings.csv", "events.csv", "channels.csv", "job.json", "datapackage.json"]
+)
+def test_a_file_taken_out_of_a_zip_is_named_and_no_folder_of_this_machine(
+    member: str, sealed: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = _zipped(sealed, sealed.with_name("a b ü.zip"), without=member)
+    found = verify(path)
+    assert not found.ok
+    assert f"{path}: {member} is missing" in "; ".join(found.problems)
+    for command, code in (("verify", 1), ("recompute", 2)):
+        assert main([command, str(path)]) == code
+        told = "".join(capsys.readouterr())
+        assert f"a b ü.zip: {member} is missing" in told
+        assert "chargeassist-" not in told
+        assert "not known: it cannot be read" in told or command == "recompute"
+
+
+@pytest.mark.parametrize("member", ["readings", "events", "commits", "channels"])
+def test_a_row_that_cannot_be_read_is_named_by_the_zip_it_came_in(
+    member: str, sealed: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    data = (sealed / f"{member}.csv").read_bytes().replace(b"\n", b'\n"', 3)
+    path = _zipped(sealed, sealed.with_name("a.zip"), **{member: data})
+    assert not verify(path).ok
+    for command in ("verify", "recompute"):
+        main([command, str(path)])
+        assert "chargeassist-" not in "".join(capsys.readouterr()), command
+
+
+def test_rows_of_another_session_are_told_in_words(sealed: Path) -> None:
+    lines = (sealed / "readings.csv").read_bytes().splitlines(keepends=True)
+    path = _zipped(sealed, sealed.with_name("a.zip"), readings=b"".join(lines[:9] + lines[10:]))
+    with (
+        open_record(path) as record,
+        pytest.raises(RecordError, match="a row was changed, added or taken out"),
+    ):
+        list(record.events())
+
+
+def test_an_empty_file_is_called_empty(tmp_path: Path) -> None:
+    for name in ("a.zip", "a.session"):
+        (tmp_path / name).write_bytes(b"")
+        assert "the file is empty" in verify(tmp_path / name).problems[-1]

@@ -207,7 +207,7 @@ def test_broken_descriptor_is_named(folder: Path) -> None:
         (good.replace('"path": "readings.csv"', '"path": ["readings.csv"]'), "path"),
         (good.replace('"format": 1,', '"format": 2,'), "newer chargeassist"),
         (good.replace('"name": "readings"', '"name": "samples"'), "a resource named 'readings'"),
-        (good.replace("readings.csv", "samples.csv"), "cannot be read"),
+        (good.replace("readings.csv", "samples.csv"), "samples.csv is missing"),
     ):
         path.write_text(text, encoding="utf-8")
         with pytest.raises(RecordError, match=said):

@@ -226,7 +226,7 @@ def test_damaged_session_is_not_resumed_and_left_alone(
     ("content", "said"),
     [
         (None, "no such file"),
-        (b"", "not a chargeassist session"),
+        (b"", "the file is empty"),
         (b"seq,t\n" * 400, "no SQLite file"),
     ],
 )
