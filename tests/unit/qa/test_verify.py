@@ -253,11 +253,13 @@ def test_holes_and_clock_steps_are_told() -> None:
     ]
 
 
-def _zipped(folder: Path, path: Path, *, without: str = "", **changed: bytes) -> Path:
+def _zipped(
+    folder: Path, path: Path, changed: dict[str, bytes] | None = None, without: str = ""
+) -> Path:
     with zipfile.ZipFile(path, "w") as archive:
         for file in sorted(folder.iterdir()):
             if file.name != without:
-                archive.writestr(file.name, changed.get(file.stem, file.read_bytes()))
+                archive.writestr(file.name, (changed or {}).get(file.stem, file.read_bytes()))
     return path
 
 
@@ -284,7 +286,7 @@ def test_a_row_that_cannot_be_read_is_named_by_the_zip_it_came_in(
     member: str, sealed: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     data = (sealed / f"{member}.csv").read_bytes().replace(b"\n", b'\n"', 3)
-    path = _zipped(sealed, sealed.with_name("a.zip"), **{member: data})
+    path = _zipped(sealed, sealed.with_name("a.zip"), {member: data})
     assert not verify(path).ok
     for command in ("verify", "recompute"):
         main([command, str(path)])
@@ -293,7 +295,9 @@ def test_a_row_that_cannot_be_read_is_named_by_the_zip_it_came_in(
 
 def test_rows_of_another_session_are_told_in_words(sealed: Path) -> None:
     lines = (sealed / "readings.csv").read_bytes().splitlines(keepends=True)
-    path = _zipped(sealed, sealed.with_name("a.zip"), readings=b"".join(lines[:9] + lines[10:]))
+    path = _zipped(
+        sealed, sealed.with_name("a.zip"), {"readings": b"".join(lines[:9] + lines[10:])}
+    )
     with (
         open_record(path) as record,
         pytest.raises(RecordError, match="a row was changed, added or taken out"),
