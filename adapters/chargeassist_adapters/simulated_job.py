@@ -21,6 +21,7 @@ from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import Mark, MarkKind, Stage
 from chargeassist.plant.evacuation_settings import EvacuationSettings
 from chargeassist.plant.first_charge import FirstChargeSettings, circuit_of
+from chargeassist.plant.physical_settings import LEAST_CHARGE_SHARE, MOST_CHARGE_SHARE
 from chargeassist.session.scenario.scenario import Scenario, ScenarioUnit
 from chargeassist.session.scenario.stage import StageUnit
 from chargeassist_adapters.simulated_first_charge import FirstChargeUnit
@@ -28,9 +29,6 @@ from chargeassist_adapters.simulated_stage import stage_unit
 from chargeassist_adapters.simulated_unit import PhysicalUnit, SimulatedUnit
 
 _RUNNING = frozenset({Stage.RUN_UP.value, Stage.CHARGING.value, Stage.VERIFICATION.value})
-_LEAST_SHARE, _MOST_SHARE = 0.3, 1.6
-"""Between these shares of its plate charge the simulated unit can run [1]."""
-
 _IN_THE_SHADE_K = 1.0
 """So much colder than the outdoor air is the cylinder at first [K] (assumption): the pressures meet
 before all of the charge is in, as they often do, and the rest is left for the running unit."""
@@ -96,7 +94,8 @@ class WholeJob:
         settings = part.settings
         if self._first is not None:
             settings = replace(settings, cylinder_kg=self._first.cylinder_kg)
-        lowest_kg, highest_kg = (share * settings.plate_kg for share in (_LEAST_SHARE, _MOST_SHARE))
+        lowest_kg = LEAST_CHARGE_SHARE * settings.plate_kg
+        highest_kg = MOST_CHARGE_SHARE * settings.plate_kg
         charge_kg = min(max(self._charged_kg(channels), lowest_kg), highest_kg)
         return PhysicalUnit(
             replace(part, settings=replace(settings, charge_kg=charge_kg)), channels

@@ -10,7 +10,8 @@ from chargeassist.model.units import Quantity, Reference, parse, parse_pressure
 from chargeassist.model.values import NoValue
 from chargeassist.physics.atmosphere import absolute_from_gauge, pressure_at_altitude_pa_abs
 from chargeassist.physics.cycle import subcooling_k
-from chargeassist.physics.saturation import refrigerant, refrigerant_names, table_hash
+from chargeassist.physics.saturation import refrigerant, refrigerant_names
+from chargeassist.physics.table import table_hash
 
 
 def saturation(arguments: argparse.Namespace) -> int:

@@ -5,7 +5,6 @@ the volume of the air is that of its own temperature, humidity and station press
 """
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
@@ -15,6 +14,9 @@ from chargeassist.physics.moist_air import MoistAir, moist_air
 DRY_AIR_J_PER_KG_K: Final = 1006.0
 VAPOUR_J_PER_KG_K: Final = 1860.0
 """Heat capacities in ASHRAE Handbook - Fundamentals (2017), chapter 1, equation 30 [J/(kg K)]."""
+
+ONE_PLACE_PA: Final = 500.0
+"""Station pressures of one place differ by less [Pa]: a blower makes a tenth of it (assumption)."""
 
 SMALLEST_RISE_K: Final = 2.0
 """Below this change of temperature no flow is told from a heat [K] (assumption)."""
@@ -52,6 +54,10 @@ class Capacity:
     sensible: Estimate
     latent: Estimate
     sensible_heat_ratio: float
+
+
+_Heats = tuple[float, float, float]
+"""Total, sensible and latent [W]."""
 
 
 def heat_capacity_j_per_kg_k(air: MoistAir) -> float:
@@ -97,52 +103,33 @@ def coil_capacity(
     """
     if not (0.0 < flow.value < math.inf and flow.expanded >= 0.0):
         return NoValue("no airflow to multiply with")
-    if abs(return_air.station_pa_abs - supply_air.station_pa_abs) > 500.0:
+    if abs(return_air.station_pa_abs - supply_air.station_pa_abs) > ONE_PLACE_PA:
         return NoValue("return and supply air have different station pressures")
 
-    def heats(before: MoistAir, after: MoistAir, volume: float) -> tuple[float, float, float]:
-        dry = volume / before.volume_m3_per_kg
-        total = dry * (before.enthalpy_j_per_kg - after.enthalpy_j_per_kg)
-        mean = 0.5 * (heat_capacity_j_per_kg_k(before) + heat_capacity_j_per_kg_k(after))
-        sensible = dry * mean * (before.dry_bulb_k - after.dry_bulb_k)
-        return total, sensible, total - sensible
+    def at(
+        before: tuple[float, float] = (0.0, 0.0),
+        after: tuple[float, float] = (0.0, 0.0),
+        more_m3_per_s: float = 0.0,
+    ) -> _Heats | NoValue:
+        """Return the heats with either air's dry and wet bulb moved [K], and with more flow."""
+        one, other = _moved(return_air, *before), _moved(supply_air, *after)
+        if isinstance(one, NoValue) or isinstance(other, NoValue):
+            return NoValue("no such air")
+        return _heats(one, other, flow.value + more_m3_per_s)
 
-    best = heats(return_air, supply_air, flow.value)
+    best = _heats(return_air, supply_air, flow.value)
+    u_dry_k, u_wet_k = 0.5 * dry_bulb_expanded_k, 0.5 * wet_bulb_expanded_k
+    u_flow = 0.5 * flow.expanded
     variances = [0.0, 0.0, 0.0]
-
-    def vary(evaluate: Callable[[float], tuple[float, float, float] | NoValue], u: float) -> None:
-        # A wet bulb at saturation can be moved one way only: the one-sided difference then counts.
-        high, low = evaluate(u), evaluate(-u)
-        for i in range(3):
-            up = best[i] if isinstance(high, NoValue) else high[i]
-            down = best[i] if isinstance(low, NoValue) else low[i]
-            sides = 2.0 - isinstance(high, NoValue) - isinstance(low, NoValue)
-            if sides > 0.0:
-                variances[i] += ((up - down) / sides) ** 2
-
-    def moved(air: MoistAir, dry_k: float, wet_k: float) -> MoistAir | NoValue:
-        return moist_air(air.dry_bulb_k + dry_k, air.wet_bulb_k + wet_k, air.station_pa_abs)
-
-    for dry_share, wet_share, u in (
-        (1.0, 0.0, 0.5 * dry_bulb_expanded_k),
-        (0.0, 1.0, 0.5 * wet_bulb_expanded_k),
+    for high, low in (
+        (at(before=(u_dry_k, 0.0)), at(before=(-u_dry_k, 0.0))),
+        (at(after=(u_dry_k, 0.0)), at(after=(-u_dry_k, 0.0))),
+        (at(before=(0.0, u_wet_k)), at(before=(0.0, -u_wet_k))),
+        (at(after=(0.0, u_wet_k)), at(after=(0.0, -u_wet_k))),
+        (at(more_m3_per_s=u_flow), at(more_m3_per_s=-u_flow)),
     ):
-
-        def of_return(
-            step: float, d: float = dry_share, w: float = wet_share
-        ) -> tuple[float, float, float] | NoValue:
-            air = moved(return_air, d * step, w * step)
-            return air if isinstance(air, NoValue) else heats(air, supply_air, flow.value)
-
-        def of_supply(
-            step: float, d: float = dry_share, w: float = wet_share
-        ) -> tuple[float, float, float] | NoValue:
-            air = moved(supply_air, d * step, w * step)
-            return air if isinstance(air, NoValue) else heats(return_air, air, flow.value)
-
-        vary(of_return, u)
-        vary(of_supply, u)
-    vary(lambda step: heats(return_air, supply_air, flow.value + step), 0.5 * flow.expanded)
+        for i, u in enumerate(_half_differences(best, high, low)):
+            variances[i] += u**2
     parts = [
         Estimate(value=value, expanded=2.0 * math.sqrt(variance))
         for value, variance in zip(best, variances, strict=True)
@@ -153,6 +140,36 @@ def coil_capacity(
         latent=parts[2],
         sensible_heat_ratio=best[1] / best[0] if best[0] else math.nan,
     )
+
+
+def _heats(before: MoistAir, after: MoistAir, flow_m3_per_s: float) -> _Heats:
+    """Return total, sensible and latent heat of a volume flow of return air [W]."""
+    dry = flow_m3_per_s / before.volume_m3_per_kg
+    total = dry * (before.enthalpy_j_per_kg - after.enthalpy_j_per_kg)
+    mean = 0.5 * (heat_capacity_j_per_kg_k(before) + heat_capacity_j_per_kg_k(after))
+    sensible = dry * mean * (before.dry_bulb_k - after.dry_bulb_k)
+    return total, sensible, total - sensible
+
+
+def _moved(air: MoistAir, dry_k: float, wet_k: float) -> MoistAir | NoValue:
+    """Return air whose dry and wet bulb are so much higher [K]."""
+    if dry_k == wet_k == 0.0:
+        return air
+    return moist_air(air.dry_bulb_k + dry_k, air.wet_bulb_k + wet_k, air.station_pa_abs)
+
+
+def _half_differences(best: _Heats, high: _Heats | NoValue, low: _Heats | NoValue) -> _Heats:
+    """Return half of each difference between two sides; one-sided where only one can be.
+
+    A wet bulb at saturation can be moved one way only.
+    """
+    sides = 2.0 - isinstance(high, NoValue) - isinstance(low, NoValue)
+    if sides == 0.0:
+        return 0.0, 0.0, 0.0
+    up = best if isinstance(high, NoValue) else high
+    down = best if isinstance(low, NoValue) else low
+    total, sensible, latent = ((a - b) / sides for a, b in zip(up, down, strict=True))
+    return total, sensible, latent
 
 
 def flow_by_heat(

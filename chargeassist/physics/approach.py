@@ -10,7 +10,7 @@ from enum import StrEnum
 from typing import Final
 
 from chargeassist.model.limits import LimitKey
-from chargeassist.model.units import KELVIN_AT_0_C, KELVIN_PER_FAHRENHEIT
+from chargeassist.model.units import KELVIN_AT_0_C, fahrenheit_from_kelvin
 from chargeassist.model.usual_limits import USUAL
 from chargeassist.model.values import NoValue
 from chargeassist.physics.uncertainty import Decision, decide
@@ -131,10 +131,10 @@ def judge_approach(
     .. [2] JCGM 106:2012, section 8, for the decision.
     """
     if not outdoor_temp_k >= coldest_k - 1e-9:
-        coldest_c = coldest_k - KELVIN_AT_0_C
         return NoValue(
-            f"the approach counts from {coldest_c / KELVIN_PER_FAHRENHEIT + 32.0:.0f} °F "
-            f"({coldest_c:.1f} °C) of outdoor air, it is {outdoor_temp_k - KELVIN_AT_0_C:.1f} °C"
+            f"the approach counts from {fahrenheit_from_kelvin(coldest_k):.0f} °F "
+            f"({coldest_k - KELVIN_AT_0_C:.1f} °C) of outdoor air, "
+            f"it is {outdoor_temp_k - KELVIN_AT_0_C:.1f} °C"
         )
     low_k, high_k = target_k - tolerance_k, target_k + tolerance_k
     verdict = decide(approach.value_k, approach.expanded_k, low_k, high_k)

@@ -17,8 +17,6 @@ from chargeassist.model.values import NoValue
 from chargeassist.physics import table
 from chargeassist.physics.curve import FloatArray, LogPressureCurve
 
-table_hash = table.table_hash
-
 _IGNORED_IN_NAMES: Final = re.compile(r"[\s_()\-\u2010-\u2015\u2212]")
 
 

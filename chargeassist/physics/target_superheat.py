@@ -20,8 +20,10 @@ from typing import Final
 
 from chargeassist.model.limits import LimitKey
 from chargeassist.model.units import (
+    FAHRENHEIT_AT_0_C,
     KELVIN_AT_0_C,
     KELVIN_PER_FAHRENHEIT,
+    fahrenheit_from_kelvin,
 )
 from chargeassist.model.usual_limits import USUAL
 from chargeassist.model.values import NoValue
@@ -69,7 +71,6 @@ BASIS: Final = "published table"
 WEAK_BELOW_K: Final = USUAL[LimitKey.SUPERHEAT_OUTDOOR_LOW].value_si
 """Outdoor air below which the superheat method is weak, where the job's limits do not say [K]."""
 
-_F_AT_0_C: Final = 32.0
 _ON_THE_GRID_F: Final = 1e-6
 
 
@@ -191,8 +192,8 @@ class _Place:
 
     @property
     def words(self) -> str:
-        outdoor_c = (self.outdoor_f - _F_AT_0_C) * KELVIN_PER_FAHRENHEIT
-        wet_bulb_c = (self.wet_bulb_f - _F_AT_0_C) * KELVIN_PER_FAHRENHEIT
+        outdoor_c = (self.outdoor_f - FAHRENHEIT_AT_0_C) * KELVIN_PER_FAHRENHEIT
+        wet_bulb_c = (self.wet_bulb_f - FAHRENHEIT_AT_0_C) * KELVIN_PER_FAHRENHEIT
         return (
             f"outdoor air of {self.outdoor_f:.1f} °F ({outdoor_c:.1f} °C) and a return wet bulb of "
             f"{self.wet_bulb_f:.1f} °F ({wet_bulb_c:.1f} °C)"
@@ -214,17 +215,17 @@ def _slope(values: list[int | None], at: int, step: int) -> float:
 def _place(outdoor_temp_k: float, wet_bulb_k: float) -> _Place | NoValue:
     if not (math.isfinite(outdoor_temp_k) and math.isfinite(wet_bulb_k)):
         return NoValue("outdoor air or return wet bulb is not a finite number")
-    outdoor = _cell(_fahrenheit(outdoor_temp_k), OUTDOOR_F)
+    outdoor = _cell(fahrenheit_from_kelvin(outdoor_temp_k), OUTDOOR_F)
     if outdoor is None:
         return NoValue(
-            f"outdoor air of {_fahrenheit(outdoor_temp_k):.1f} °F "
+            f"outdoor air of {fahrenheit_from_kelvin(outdoor_temp_k):.1f} °F "
             f"({outdoor_temp_k - KELVIN_AT_0_C:.1f} °C) is outside the table, "
             f"{OUTDOOR_F[0]} to {OUTDOOR_F[-1]} °F"
         )
-    wet_bulb = _cell(_fahrenheit(wet_bulb_k), WET_BULB_F)
+    wet_bulb = _cell(fahrenheit_from_kelvin(wet_bulb_k), WET_BULB_F)
     if wet_bulb is None:
         return NoValue(
-            f"a return wet bulb of {_fahrenheit(wet_bulb_k):.1f} °F "
+            f"a return wet bulb of {fahrenheit_from_kelvin(wet_bulb_k):.1f} °F "
             f"({wet_bulb_k - KELVIN_AT_0_C:.1f} °C) is outside the table, "
             f"{WET_BULB_F[0]} to {WET_BULB_F[-1]} °F"
         )
@@ -251,12 +252,10 @@ def _cell(value_f: float, grid: tuple[int, ...]) -> tuple[float, int, float] | N
     return value_f, index, (value_f - grid[index]) / step
 
 
-def _fahrenheit(temp_k: float) -> float:
-    return (temp_k - KELVIN_AT_0_C) / KELVIN_PER_FAHRENHEIT + _F_AT_0_C
-
-
 def _caution(outdoor_temp_k: float, weak_below_k: float) -> str:
     if outdoor_temp_k < weak_below_k:
-        below = f"{_fahrenheit(weak_below_k):.0f} °F ({weak_below_k - KELVIN_AT_0_C:.0f} °C)"
+        below = (
+            f"{fahrenheit_from_kelvin(weak_below_k):.0f} °F ({weak_below_k - KELVIN_AT_0_C:.0f} °C)"
+        )
         return f"below {below} outdoors the superheat method is weak; weigh in where possible"
     return ""

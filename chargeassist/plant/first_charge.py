@@ -2,8 +2,8 @@
 
 What it is: one volume of refrigerant and metal at one temperature, warmed by the air around it, and
 a cylinder on a scale that cools as it is emptied. Mass and energy are conserved. Liquid flashes in
-the vacuum and cools the metal; from the mass that vapour alone would weigh on, what arrives
-condenses, and the pressure goes with the temperature. So the flow dies before the plate charge is
+the vacuum and cools the metal; once the circuit is full of saturated vapour what arrives stays
+liquid, and the pressure goes with the temperature. So the flow dies before the plate charge is
 in unless the cylinder is the warmer one, as on a real unit.
 
 What it is not: the circuit has one temperature, so nothing wanders between its coils.
@@ -19,23 +19,19 @@ from chargeassist.model.channels import Role
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.values import NoValue
 from chargeassist.physics.molar_mass import molar_mass_kg
+from chargeassist.physics.nitrogen import GAS_CONSTANT
 from chargeassist.physics.saturation import refrigerant
+from chargeassist.plant.figure_limits import refuse_outside
 from chargeassist.plant.grid import OnGrid
 from chargeassist.plant.property_table import Fluid, distance_of_superheat, fluid
-from chargeassist.plant.stores import Cylinder
+from chargeassist.plant.stores import USUAL_PUSH_PA, Cylinder
 from chargeassist.plant.unit import Unit
 
 GRID_S: Final = 0.25
 """Longest step [s]."""
 
-USUAL_PUSH_PA: Final = 3e5
-"""Pressure difference that drives the usual flow [Pa] (assumption)."""
-
-GAS_CONSTANT: Final = 8.314462618
-"""CODATA 2018 [J/(mol K)]."""
-
 CLOSE_K: Final = 1e-6
-"""At so small a correction of the temperature the search ends [K]."""
+"""The search for the temperature ends at a correction below this [K]."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,26 +84,26 @@ class FirstChargeSettings:
     station_pa_abs: float = 98_800.0
 
     def __post_init__(self) -> None:
-        for name, value, low, high, unit in (
-            ("volume", self.volume_m3, 1e-4, 1.0, "m3"),
-            ("metal", self.metal_j_per_k, 100.0, 1e7, "J/K"),
-            ("loss to the air", self.air_w_per_k, 0.0, 1e4, "W/K"),
-            ("outdoor air", self.outdoor_k, 263.15, 325.15, "K"),
-            ("indoor air", self.indoor_k, 263.15, 325.15, "K"),
-            ("vacuum", self.start_pa_abs, 0.1, 120e3, "Pa absolute"),
-            ("refrigerant in the cylinder", self.cylinder_kg, 0.0, 100.0, "kg"),
-            ("tare", self.tare_kg, 0.0, 100.0, "kg"),
-            ("cylinder temperature", self.cylinder_k, 263.15, 325.15, "K"),
-            ("flow", self.flow_kg_per_s, 1e-5, 0.5, "kg/s"),
-            ("recovery", self.recovery_kg_per_s, 1e-5, 0.5, "kg/s"),
-            ("hose", self.hose_s, 0.1, 60.0, "s"),
-            ("station pressure", self.station_pa_abs, 47e3, 110e3, "Pa absolute"),
-        ):
-            if not low <= value <= high:
-                raise ConfigError(
-                    f"the simulated first charge needs a {name} from {low:g} to {high:g} {unit}, "
-                    f"came {value:g} {unit}"
-                )
+        refuse_outside(
+            "the simulated first charge needs",
+            (
+                ("volume", self.volume_m3, 1e-4, 1.0, "m3"),
+                ("metal", self.metal_j_per_k, 100.0, 1e7, "J/K"),
+                ("loss to the air", self.air_w_per_k, 0.0, 1e4, "W/K"),
+                ("outdoor air", self.outdoor_k, 263.15, 325.15, "K"),
+                ("indoor air", self.indoor_k, 263.15, 325.15, "K"),
+                ("vacuum", self.start_pa_abs, 0.1, 120e3, "Pa absolute"),
+                ("refrigerant in the cylinder", self.cylinder_kg, 0.0, 100.0, "kg"),
+                ("tare", self.tare_kg, 0.0, 100.0, "kg"),
+                ("cylinder temperature", self.cylinder_k, 263.15, 325.15, "K"),
+                ("metal of the cylinder", self.cylinder_metal_j_per_k, 100.0, 1e6, "J/K"),
+                ("loss of the cylinder", self.cylinder_w_per_k, 0.0, 1e3, "W/K"),
+                ("flow", self.flow_kg_per_s, 1e-5, 0.5, "kg/s"),
+                ("recovery", self.recovery_kg_per_s, 1e-5, 0.5, "kg/s"),
+                ("hose", self.hose_s, 0.1, 60.0, "s"),
+                ("station pressure", self.station_pa_abs, 47e3, 110e3, "Pa absolute"),
+            ),
+        )
 
 
 def circuit_of(unit: Unit) -> tuple[float, float]:

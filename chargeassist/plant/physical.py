@@ -25,7 +25,7 @@ from chargeassist.plant.faults import FaultSchedule
 from chargeassist.plant.grid import OnGrid
 from chargeassist.plant.physical_settings import PhysicalSettings
 from chargeassist.plant.property_table import fluid
-from chargeassist.plant.stores import Cylinder
+from chargeassist.plant.stores import USUAL_PUSH_PA, Cylinder
 
 GRID_S: Final = 0.25
 """Longest step [s]."""
@@ -35,9 +35,6 @@ WEATHER_STEPS: Final = 2
 
 GUST_LAG_S: Final = 40.0
 """Correlation time of outdoor air around its mean [s] (assumption)."""
-
-USUAL_PUSH_PA: Final = 3e5
-"""Pressure difference from which the cylinder gives its usual flow [Pa]."""
 
 LEAST_CIRCUIT_KG: Final = 0.05
 """Recovery leaves so much in the machine [kg]: the model needs refrigerant on both sides."""

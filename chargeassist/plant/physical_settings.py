@@ -13,6 +13,10 @@ LOWEST_SHARE: Final = 0.15
 HIGHEST_SHARE: Final = 1.5
 """Of the required frequency, between which a running drive stays [1] (assumption)."""
 
+LEAST_CHARGE_SHARE: Final = 0.3
+MOST_CHARGE_SHARE: Final = 1.6
+"""Of the plate charge, between which the plant can run [1]."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PhysicalSettings:
@@ -126,11 +130,13 @@ class PhysicalSettings:
 
     def __post_init__(self) -> None:
         lowest_hz, highest_hz = LOWEST_SHARE * self.required_hz, HIGHEST_SHARE * self.required_hz
+        lowest_kg = LEAST_CHARGE_SHARE * self.plate_kg
+        highest_kg = MOST_CHARGE_SHARE * self.plate_kg
         running_from_hz = 0.0 if self.start_hz == 0.0 else lowest_hz
         refuse_outside(
             "the physical plant needs",
             (
-                ("charge", self.charge_kg, 0.3 * self.plate_kg, 1.6 * self.plate_kg, "kg"),
+                ("charge", self.charge_kg, lowest_kg, highest_kg, "kg"),
                 ("start frequency", self.start_hz, running_from_hz, highest_hz, "Hz"),
                 ("running time before the start", self.settle_s, 0.0, 7200.0, "s"),
                 ("ramp", self.ramp_hz_per_s, 0.05, 20.0, "Hz/s"),

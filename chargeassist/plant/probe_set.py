@@ -26,7 +26,7 @@ CLAMPED: Final = (
 """Roles measured by a clamp on a pipe outdoors."""
 
 
-class ProbeTrouble(StrEnum):
+class ProbeFaultKind(StrEnum):
     """How a probe can be wrong."""
 
     ZERO = "zero"
@@ -42,7 +42,7 @@ class ProbeFault:
     Attributes
     ----------
     role : Role
-    trouble : ProbeTrouble
+    trouble : ProbeFaultKind
     amount : float
         ZERO: what is added [SI of the role]. LOOSE: share of the pipe in what it feels, the rest
         is outdoor air [1]. NOISY: factor of its noise, 1 or more [1]. STUCK: not used.
@@ -56,7 +56,7 @@ class ProbeFault:
     """
 
     role: Role
-    trouble: ProbeTrouble
+    trouble: ProbeFaultKind
     amount: float = 0.0
     start_s: float = 0.0
     full_s: float = 0.0
@@ -64,12 +64,12 @@ class ProbeFault:
     def __post_init__(self) -> None:
         if not math.isfinite(self.amount):
             raise ConfigError(f"expected a finite amount of {self.trouble}, came {self.amount!r}")
-        if not self.start_s <= self.full_s and self.trouble is ProbeTrouble.ZERO:
+        if not self.start_s <= self.full_s and self.trouble is ProbeFaultKind.ZERO:
             raise ConfigError(
                 f"a zero must be full no earlier than it begins, came {self.start_s!r} s and "
                 f"{self.full_s!r} s"
             )
-        if self.trouble is ProbeTrouble.LOOSE:
+        if self.trouble is ProbeFaultKind.LOOSE:
             if self.role not in CLAMPED:
                 raise ConfigError(
                     f"only a clamp can be loose, came {self.role.value}; choose one of "
@@ -79,7 +79,7 @@ class ProbeFault:
                 raise ConfigError(
                     f"a loose clamp feels a share of the pipe from 0 to 1, came {self.amount!r}"
                 )
-        if self.trouble is ProbeTrouble.NOISY and self.amount < 1.0:
+        if self.trouble is ProbeFaultKind.NOISY and self.amount < 1.0:
             raise ConfigError(f"noise is multiplied by 1 or more, came {self.amount!r}")
 
 
@@ -112,7 +112,9 @@ class ProbeSet:
         for role, model in (PROBE_MODELS if models is None else models).items():
             zero_si = 0.0 if zeros is None else zeros.get(role, 0.0)
             self._probes[role] = Probe(model, f"probe {seed} {role.value}", zero_si)
-            noisy = [f for f in self._faults if f.role is role and f.trouble is ProbeTrouble.NOISY]
+            noisy = [
+                f for f in self._faults if f.role is role and f.trouble is ProbeFaultKind.NOISY
+            ]
             if noisy:
                 # The extra noise is a second probe that measures nothing.
                 extra = math.sqrt(noisy[0].amount ** 2 - 1.0)
@@ -142,11 +144,11 @@ class ProbeSet:
             for fault in self._faults:
                 if fault.role is not role or self._t < fault.start_s:
                     continue
-                if fault.trouble is ProbeTrouble.LOOSE:
+                if fault.trouble is ProbeFaultKind.LOOSE:
                     air_k = truth[Role.OUTDOOR_AIR_TEMPERATURE]
                     true_si = fault.amount * true_si + (1.0 - fault.amount) * air_k
                     lag_s = LOOSE_LAG_S
-                elif fault.trouble is ProbeTrouble.ZERO:
+                elif fault.trouble is ProbeFaultKind.ZERO:
                     span_s = fault.full_s - fault.start_s
                     part = 1.0 if self._t >= fault.full_s else (self._t - fault.start_s) / span_s
                     true_si += part * fault.amount
@@ -157,7 +159,7 @@ class ProbeSet:
     def mend(self) -> None:
         """Put every probe right, now and for good; each comes to the truth by its own lag."""
         for fault in self._faults:
-            if fault.trouble is ProbeTrouble.STUCK and self._t >= fault.start_s:
+            if fault.trouble is ProbeFaultKind.STUCK and self._t >= fault.start_s:
                 shown = self._shown.get(fault.role)
                 if shown is not None:
                     self._probes[fault.role].stand_at(shown)
@@ -170,9 +172,9 @@ class ProbeSet:
         for fault in self._faults:
             if fault.role not in shown or self._t < fault.start_s:
                 continue
-            if fault.trouble is ProbeTrouble.STUCK:
+            if fault.trouble is ProbeFaultKind.STUCK:
                 shown[fault.role] = self._shown.get(fault.role, shown[fault.role])
-            elif fault.trouble is ProbeTrouble.NOISY:
+            elif fault.trouble is ProbeFaultKind.NOISY:
                 shown[fault.role] += self._rest[fault.role].read()
         self._shown = shown
         return dict(shown)

@@ -9,6 +9,9 @@ from chargeassist.plant.unit import Unit
 FASTEST_KG_PER_S: Final = 0.02
 """Most that the oil takes up or gives off [kg/s] (assumption)."""
 
+USUAL_PUSH_PA: Final = 3e5
+"""Pressure difference that drives the usual flow out of a cylinder [Pa] (assumption)."""
+
 LEAST_KG: Final = 1e-9
 """Less than this counts as nothing [kg]."""
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from chargeassist.model.errors import ConfigError
-from chargeassist.physics.saturation import table_hash
+from chargeassist.physics.table import table_hash
 from chargeassist.qa.extras import extra
 from chargeassist.qa.many import each, why_not
 from chargeassist.qa.recompute import compare

@@ -48,7 +48,7 @@ from chargeassist.model.job import Job, ProbeSpec, SourceSpec
 from chargeassist.model.sent_number import why_no_reading
 from chargeassist.model.text import plain
 from chargeassist.model.units import find_unit
-from chargeassist.physics.saturation import table_hash
+from chargeassist.physics.table import table_hash
 from chargeassist.qa.log_text import (
     ENCODINGS,
     NO_NUMBER,

@@ -10,7 +10,7 @@ from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import VerdictEvent
-from chargeassist.physics.saturation import table_hash
+from chargeassist.physics.table import table_hash
 from chargeassist.qa.rescore import Rescored
 from chargeassist.session.opening import software
 from chargeassist.session.record.codec import encode_event

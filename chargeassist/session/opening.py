@@ -25,7 +25,7 @@ from chargeassist.model.events import (
     VerdictEvent,
 )
 from chargeassist.model.job import Job, SourceSpec
-from chargeassist.physics.saturation import table_hash
+from chargeassist.physics.table import table_hash
 from chargeassist.session.clock import utc_now
 from chargeassist.session.compare import is_closing
 from chargeassist.session.fold import Fold

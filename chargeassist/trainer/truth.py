@@ -18,7 +18,7 @@ from chargeassist.model.events import (
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
 from chargeassist.plant.faults import FaultSchedule, MachineFaults
-from chargeassist.plant.probe_set import ProbeTrouble
+from chargeassist.plant.probe_set import ProbeFaultKind
 from chargeassist.plant.run_on import run_on, settled_truth
 from chargeassist.session.scenario.plant import ScenarioPlant, still_twin
 from chargeassist.session.scenario.scenario import ScenarioUnit
@@ -165,7 +165,7 @@ class FaultWatch:
                 for mark in self.marks
             )
             if fault.start_s <= t and not seen_to:
-                found.add("zero" if fault.trouble is ProbeTrouble.ZERO else "clamp")
+                found.add("zero" if fault.trouble is ProbeFaultKind.ZERO else "clamp")
         reads = [hz for at_t, hz in self.frequency if at_t <= t]
         off_hz = abs(reads[-1] - self.required_hz) if self.required_hz and reads else 0.0
         if t > RAMP_S and off_hz > FREQUENCY_OFF_HZ:

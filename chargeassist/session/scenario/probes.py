@@ -29,7 +29,7 @@ from chargeassist.model.channels import Accuracy, Channel, Role
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.units import Quantity, Reference
 from chargeassist.plant.probe_grades import GRADES, ProbeGrade
-from chargeassist.plant.probe_set import ProbeFault, ProbeTrouble
+from chargeassist.plant.probe_set import ProbeFault, ProbeFaultKind
 from chargeassist.plant.probes import (
     EXTRA_PROBE_MODELS,
     PROBE_MODELS,
@@ -170,7 +170,7 @@ def read_probes(table: TomlTable, roles: tuple[Role, ...] = _READ) -> ScenarioPr
         )
         zero_si = amount(own, "zero", error_units(role), 0.0)
         if zero_si != 0.0:
-            faults.append(ProbeFault(role=role, trouble=ProbeTrouble.ZERO, amount=zero_si))
+            faults.append(ProbeFault(role=role, trouble=ProbeFaultKind.ZERO, amount=zero_si))
         own.finish()
     faults += [_fault(each, models) for each in table.tables("fault")]
     table.finish()
@@ -217,14 +217,14 @@ def _not_negative(table: TomlTable, key: str, value: float) -> float:
 
 def _fault(table: TomlTable, models: Mapping[Role, ProbeModel]) -> ProbeFault:
     role = _role(table, models)
-    trouble = ProbeTrouble(table.choice("kind", tuple(ProbeTrouble)))
+    trouble = ProbeFaultKind(table.choice("kind", tuple(ProbeFaultKind)))
     at_s = time_s(table, "at", 0.0)
     full_s, value = at_s, 0.0
-    if trouble is ProbeTrouble.ZERO:
+    if trouble is ProbeFaultKind.ZERO:
         value = amount(table, "amount", error_units(role))
         full_s = at_s + time_s(table, "over", 0.0)
-    elif trouble is not ProbeTrouble.STUCK:
-        value = amount(table, "amount", SHARE if trouble is ProbeTrouble.LOOSE else FACTOR)
+    elif trouble is not ProbeFaultKind.STUCK:
+        value = amount(table, "amount", SHARE if trouble is ProbeFaultKind.LOOSE else FACTOR)
     try:
         fault = ProbeFault(role=role, trouble=trouble, amount=value, start_s=at_s, full_s=full_s)
     except ConfigError as error:

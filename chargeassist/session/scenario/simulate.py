@@ -6,7 +6,7 @@ from chargeassist.guide.assistant import Assistant
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.events import Event, SessionMode, SessionStarted, SessionStopped
 from chargeassist.model.job import Job
-from chargeassist.physics.saturation import table_hash
+from chargeassist.physics.table import table_hash
 from chargeassist.session.pilot import Attendant, Pilot
 from chargeassist.session.plugins import make_source
 from chargeassist.session.record.codec import job_to_json

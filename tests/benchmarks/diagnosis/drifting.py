@@ -28,7 +28,7 @@ from chargeassist.model.judged import SUBCOOLING
 from chargeassist.model.units import Reference
 from chargeassist.plant.faults import FaultCourse
 from chargeassist.plant.physical import PhysicalPlant
-from chargeassist.plant.probe_set import ProbeFault, ProbeSet, ProbeTrouble
+from chargeassist.plant.probe_set import ProbeFault, ProbeFaultKind, ProbeSet
 from chargeassist.stream.processor import Processor
 from tests.benchmarks.advice.cases import Case, case
 from tests.benchmarks.advice.orifice import orifice_case
@@ -59,7 +59,7 @@ def first_drift(seed: int, kind: str, *, orifice: bool = False) -> tuple[float, 
         faults += (
             ProbeFault(
                 role=Role.LIQUID_PRESSURE,
-                trouble=ProbeTrouble.ZERO,
+                trouble=ProbeFaultKind.ZERO,
                 amount=amount,
                 start_s=CREEPS_S[0],
                 full_s=CREEPS_S[1],

@@ -23,7 +23,7 @@ if __package__ in (None, ""):
 
 from chargeassist.guide.fault_terms import Cause
 from chargeassist.model.channels import Channel, Role
-from chargeassist.plant.probe_set import ProbeFault, ProbeTrouble
+from chargeassist.plant.probe_set import ProbeFault, ProbeFaultKind
 from chargeassist.stream.probe_findings import ProbeTrouble as Doubt
 from tests.benchmarks.advice.cases import Case, case
 from tests.benchmarks.advice.chargers import Advised
@@ -71,7 +71,7 @@ class Trouble:
     spoil: Spoil | None = None
 
 
-def _plant(trouble: ProbeTrouble, role: Role, amount: float) -> Trouble:
+def _plant(trouble: ProbeFaultKind, role: Role, amount: float) -> Trouble:
     fault = ProbeFault(role=role, trouble=trouble, amount=amount, start_s=BEGINS_S, full_s=9e3)
     return Trouble(trouble.value, role, BEGINS_S, fault=fault)
 
@@ -97,9 +97,9 @@ def _spikes(size: float) -> Spoil:
 
 
 TROUBLES: Final = (
-    *(_plant(ProbeTrouble.STUCK, role, 0.0) for role in CIRCUIT),
-    *(_plant(ProbeTrouble.NOISY, role, 12.0) for role in CIRCUIT),
-    *(_plant(ProbeTrouble.LOOSE, role, 0.3) for role in PIPES),
+    *(_plant(ProbeFaultKind.STUCK, role, 0.0) for role in CIRCUIT),
+    *(_plant(ProbeFaultKind.NOISY, role, 12.0) for role in CIRCUIT),
+    *(_plant(ProbeFaultKind.LOOSE, role, 0.3) for role in PIPES),
     *(
         Trouble(Doubt.LAGGING.value, role, CLIPPED_ON_S, spoil=_clipped_on)
         for role in (Role.LIQUID_TEMPERATURE, Role.SUCTION_TEMPERATURE)
@@ -113,7 +113,7 @@ TROUBLES: Final = (
             Role.LIQUID_PRESSURE,
             0.0,
             fault=ProbeFault(
-                role=Role.LIQUID_PRESSURE, trouble=ProbeTrouble.ZERO, amount=sign * ZERO_PA
+                role=Role.LIQUID_PRESSURE, trouble=ProbeFaultKind.ZERO, amount=sign * ZERO_PA
             ),
         )
         for sign in (1.0, -1.0)

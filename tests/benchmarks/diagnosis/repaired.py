@@ -35,7 +35,7 @@ from chargeassist.model.events import (
 )
 from chargeassist.model.units import Reference
 from chargeassist.plant.faults import FaultCourse, MachineFaults
-from chargeassist.plant.probe_set import ProbeFault, ProbeSet, ProbeTrouble
+from chargeassist.plant.probe_set import ProbeFault, ProbeFaultKind, ProbeSet
 from tests.benchmarks.advice.cases import Case, case
 from tests.benchmarks.diagnosis.run import _column, _weighed
 
@@ -120,7 +120,7 @@ class _Clamp:
         machine = this.random
         role = Role.LIQUID_TEMPERATURE
         loose = ProbeFault(
-            role=role, trouble=ProbeTrouble.LOOSE, amount=amount, start_s=LOOSE_S, full_s=LOOSE_S
+            role=role, trouble=ProbeFaultKind.LOOSE, amount=amount, start_s=LOOSE_S, full_s=LOOSE_S
         )
         self._sound = machine.probes()
         faults = (*machine.probe_faults, loose)

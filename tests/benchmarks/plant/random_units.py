@@ -19,7 +19,7 @@ from chargeassist.plant.metering import ValveKind
 from chargeassist.plant.physical import PhysicalPlant
 from chargeassist.plant.physical_settings import PhysicalSettings
 from chargeassist.plant.probe_grades import GRADES, ProbeGrade
-from chargeassist.plant.probe_set import ProbeFault, ProbeSet, ProbeTrouble
+from chargeassist.plant.probe_set import ProbeFault, ProbeFaultKind, ProbeSet
 from chargeassist.plant.probes import PROBE_MODELS, ProbeModel
 from chargeassist.plant.unit import Unit, sized_unit
 
@@ -233,7 +233,7 @@ def _probes(
         accuracies[role] = Accuracy(absolute_si=limit)
         # Calibration errors fill the declared limits evenly to two thirds: most probes are better.
         amount = draw.uniform(-limit, limit) * 2.0 / 3.0
-        errors.append(ProbeFault(role=role, trouble=ProbeTrouble.ZERO, amount=amount))
+        errors.append(ProbeFault(role=role, trouble=ProbeFaultKind.ZERO, amount=amount))
     return models, accuracies, tuple(errors)
 
 
@@ -271,7 +271,7 @@ def _course(name: str, amount: float, start_s: float) -> FaultCourse:
 def _loose(draw: random.Random, start_s: float) -> ProbeFault:
     return ProbeFault(
         role=Role.LIQUID_TEMPERATURE,
-        trouble=ProbeTrouble.LOOSE,
+        trouble=ProbeFaultKind.LOOSE,
         amount=draw.uniform(0.2, 0.6),
         start_s=start_s,
         full_s=start_s,
@@ -281,7 +281,7 @@ def _loose(draw: random.Random, start_s: float) -> ProbeFault:
 def _creeping(draw: random.Random, start_s: float) -> ProbeFault:
     return ProbeFault(
         role=Role.LIQUID_PRESSURE,
-        trouble=ProbeTrouble.ZERO,
+        trouble=ProbeFaultKind.ZERO,
         amount=math.copysign(draw.uniform(4e4, 9e4), draw.random() - 0.5),
         start_s=start_s,
         full_s=start_s + 600.0,

@@ -8,7 +8,8 @@ import pytest
 from chargeassist.model.errors import UnknownRefrigerantError
 from chargeassist.model.values import NoValue
 from chargeassist.physics.cycle import subcooling_k, superheat_k
-from chargeassist.physics.saturation import Refrigerant, refrigerant, refrigerant_names, table_hash
+from chargeassist.physics.saturation import Refrigerant, refrigerant, refrigerant_names
+from chargeassist.physics.table import table_hash
 
 
 @pytest.mark.parametrize(

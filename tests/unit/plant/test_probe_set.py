@@ -6,7 +6,7 @@ import pytest
 
 from chargeassist.model.channels import Role
 from chargeassist.model.errors import ConfigError
-from chargeassist.plant.probe_set import ProbeFault, ProbeSet, ProbeTrouble
+from chargeassist.plant.probe_set import ProbeFault, ProbeFaultKind, ProbeSet
 from chargeassist.plant.probes import PROBE_MODELS, Probe
 
 TRUTH = dict.fromkeys(Role, 300.0) | {
@@ -25,7 +25,7 @@ def run(probes: ProbeSet, seconds: int) -> list[dict[Role, float]]:
     return rows
 
 
-def fault(trouble: ProbeTrouble, role: Role, amount: float, start_s: float) -> ProbeFault:
+def fault(trouble: ProbeFaultKind, role: Role, amount: float, start_s: float) -> ProbeFault:
     return ProbeFault(role=role, trouble=trouble, amount=amount, start_s=start_s, full_s=start_s)
 
 
@@ -40,10 +40,10 @@ def test_a_healthy_set_reads_what_single_probes_read() -> None:
 def test_a_trouble_of_one_probe_changes_no_other() -> None:
     clean = run(ProbeSet(3), 60)
     for trouble, amount in (
-        (ProbeTrouble.ZERO, 5.0),
-        (ProbeTrouble.LOOSE, 0.3),
-        (ProbeTrouble.STUCK, 0.0),
-        (ProbeTrouble.NOISY, 5.0),
+        (ProbeFaultKind.ZERO, 5.0),
+        (ProbeFaultKind.LOOSE, 0.3),
+        (ProbeFaultKind.STUCK, 0.0),
+        (ProbeFaultKind.NOISY, 5.0),
     ):
         faults = [fault(trouble, Role.LIQUID_TEMPERATURE, amount, 10.0)]
         rows = run(ProbeSet(3, faults=faults), 60)
@@ -57,7 +57,7 @@ def test_a_trouble_of_one_probe_changes_no_other() -> None:
 def test_a_wrong_zero_creeps_to_its_amount() -> None:
     creep = ProbeFault(
         role=Role.LIQUID_PRESSURE,
-        trouble=ProbeTrouble.ZERO,
+        trouble=ProbeFaultKind.ZERO,
         amount=60e3,
         start_s=100.0,
         full_s=300.0,
@@ -72,7 +72,7 @@ def test_a_wrong_zero_creeps_to_its_amount() -> None:
 
 
 def test_a_loose_clamp_drifts_to_outdoor_air_with_its_own_lag() -> None:
-    faults = [fault(ProbeTrouble.LOOSE, Role.LIQUID_TEMPERATURE, 0.35, 50.0)]
+    faults = [fault(ProbeFaultKind.LOOSE, Role.LIQUID_TEMPERATURE, 0.35, 50.0)]
     rows = run(ProbeSet(1, faults=faults), 600)
     shown = [row[Role.LIQUID_TEMPERATURE] for row in rows]
     end_k = 0.35 * 307.0 + 0.65 * 297.0
@@ -83,7 +83,7 @@ def test_a_loose_clamp_drifts_to_outdoor_air_with_its_own_lag() -> None:
 
 
 def test_a_stuck_probe_shows_its_last_value() -> None:
-    faults = [fault(ProbeTrouble.STUCK, Role.COMPRESSOR_CURRENT, 0.0, 30.0)]
+    faults = [fault(ProbeFaultKind.STUCK, Role.COMPRESSOR_CURRENT, 0.0, 30.0)]
     shown = [row[Role.COMPRESSOR_CURRENT] for row in run(ProbeSet(1, faults=faults), 100)]
     assert len(set(shown[:30])) > 5
     assert len(set(shown[30:])) == 1
@@ -91,7 +91,7 @@ def test_a_stuck_probe_shows_its_last_value() -> None:
 
 
 def test_a_noisy_probe_spreads_by_its_factor() -> None:
-    faults = [fault(ProbeTrouble.NOISY, Role.LIQUID_PRESSURE, 4.0, 0.0)]
+    faults = [fault(ProbeFaultKind.NOISY, Role.LIQUID_PRESSURE, 4.0, 0.0)]
 
     def spread(probes: ProbeSet) -> float:
         return statistics.stdev(row[Role.LIQUID_PRESSURE] for row in run(probes, 3000))
@@ -103,11 +103,11 @@ def test_a_noisy_probe_spreads_by_its_factor() -> None:
 @pytest.mark.parametrize(
     "given",
     [
-        {"role": Role.LIQUID_PRESSURE, "trouble": ProbeTrouble.LOOSE, "amount": 0.3},
-        {"role": Role.LIQUID_TEMPERATURE, "trouble": ProbeTrouble.LOOSE, "amount": 1.5},
-        {"role": Role.LIQUID_PRESSURE, "trouble": ProbeTrouble.ZERO, "amount": float("nan")},
-        {"role": Role.LIQUID_PRESSURE, "trouble": ProbeTrouble.ZERO, "start_s": 9.0},
-        {"role": Role.LIQUID_PRESSURE, "trouble": ProbeTrouble.NOISY, "amount": 0.5},
+        {"role": Role.LIQUID_PRESSURE, "trouble": ProbeFaultKind.LOOSE, "amount": 0.3},
+        {"role": Role.LIQUID_TEMPERATURE, "trouble": ProbeFaultKind.LOOSE, "amount": 1.5},
+        {"role": Role.LIQUID_PRESSURE, "trouble": ProbeFaultKind.ZERO, "amount": float("nan")},
+        {"role": Role.LIQUID_PRESSURE, "trouble": ProbeFaultKind.ZERO, "start_s": 9.0},
+        {"role": Role.LIQUID_PRESSURE, "trouble": ProbeFaultKind.NOISY, "amount": 0.5},
     ],
 )
 def test_a_trouble_that_makes_no_sense_is_refused(given: dict[str, object]) -> None:
@@ -115,13 +115,19 @@ def test_a_trouble_that_makes_no_sense_is_refused(given: dict[str, object]) -> N
         ProbeFault(**given)  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize("trouble", [ProbeTrouble.LOOSE, ProbeTrouble.STUCK, ProbeTrouble.ZERO])
+@pytest.mark.parametrize(
+    "trouble", [ProbeFaultKind.LOOSE, ProbeFaultKind.STUCK, ProbeFaultKind.ZERO]
+)
 def test_a_probe_put_right_comes_to_the_truth_by_its_own_time_constant(
-    trouble: ProbeTrouble,
+    trouble: ProbeFaultKind,
 ) -> None:
-    amount = {ProbeTrouble.LOOSE: 0.3, ProbeTrouble.STUCK: 0.0, ProbeTrouble.ZERO: 5.0}[trouble]
+    amount = {ProbeFaultKind.LOOSE: 0.3, ProbeFaultKind.STUCK: 0.0, ProbeFaultKind.ZERO: 5.0}[
+        trouble
+    ]
     probes = ProbeSet(4, faults=[fault(trouble, Role.LIQUID_TEMPERATURE, amount, 0.0)])
-    at_first = TRUTH | {Role.LIQUID_TEMPERATURE: 300.0} if trouble is ProbeTrouble.STUCK else TRUTH
+    at_first = (
+        TRUTH | {Role.LIQUID_TEMPERATURE: 300.0} if trouble is ProbeFaultKind.STUCK else TRUTH
+    )
     lying = 0.0
     for second in range(600):
         probes.follow(at_first if second < 300 else TRUTH, 1.0 if second else 0.0)

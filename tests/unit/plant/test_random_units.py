@@ -5,7 +5,7 @@ from collections import Counter
 import pytest
 
 from chargeassist.plant.probe_grades import GRADES
-from chargeassist.plant.probe_set import ProbeTrouble
+from chargeassist.plant.probe_set import ProbeFaultKind
 from chargeassist.plant.probes import PROBE_MODELS
 from tests.benchmarks.plant.random_units import (
     TARGET_HIGH_K,
@@ -71,7 +71,7 @@ def test_calibration_errors_stay_inside_the_declared_limits(jobs: list[RandomJob
     for job in jobs:
         assert len(job.probe_faults) == 4
         for fault in job.probe_faults:
-            assert fault.trouble is ProbeTrouble.ZERO
+            assert fault.trouble is ProbeFaultKind.ZERO
             assert abs(fault.amount) <= job.accuracies[fault.role].absolute_si
         probes = job.probes()
         probes.follow(job.plant().truth(), 0.0)

@@ -9,7 +9,7 @@ from chargeassist.model.channels import VOLTAGE_ROLES, Role
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import Action, Advice, Event, Mark, MarkKind, Outcome, SessionStopped
 from chargeassist.plant.metering import ValveKind
-from chargeassist.plant.probe_set import ProbeTrouble
+from chargeassist.plant.probe_set import ProbeFaultKind
 from chargeassist.session.scenario.expect import Expected, ended_in, missed
 from chargeassist.session.scenario.scenario import (
     Scenario,
@@ -130,7 +130,7 @@ def test_probes_differ_from_their_grade_where_the_file_says() -> None:
     assert own.lag_s == 20.0
     assert own.noise_si == pytest.approx(3.0 * usual.noise_si)
     zero, creeping = probes.faults
-    assert zero.trouble is ProbeTrouble.ZERO
+    assert zero.trouble is ProbeFaultKind.ZERO
     assert zero.amount == pytest.approx(-0.5)
     assert creeping.amount == pytest.approx(55158.06)
     assert (creeping.start_s, creeping.full_s) == (600.0, 900.0)
