@@ -132,8 +132,7 @@ def _approach(
 
 
 def _expanded_k(item: ChannelFacts, contact_k: float) -> float:
-    accuracy = item.channel.accuracy
-    own_k = 0.0 if accuracy is None else accuracy.half_width(item.value_si or 0.0)
+    own_k = item.channel.half_width(item.value_si or 0.0) or 0.0
     return expanded_from_half_width((own_k**2 + contact_k**2) ** 0.5)
 
 

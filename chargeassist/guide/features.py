@@ -303,10 +303,10 @@ def _read(item: ChannelFacts | None, contact_k: float = 0.0) -> _Temp | None:
     """Return what a thermometer reads; `contact_k` is the half width of its contact with a pipe."""
     if item is None or item.value_si is None:
         return None
-    accuracy = item.channel.accuracy
-    if accuracy is None:
+    own_k = item.channel.half_width(item.value_si)
+    if own_k is None:
         return _Temp(item.value_si, None)
-    half_width_k = math.hypot(accuracy.half_width(item.value_si), contact_k)
+    half_width_k = math.hypot(own_k, contact_k)
     return _Temp(item.value_si, expanded_from_half_width(half_width_k))
 
 

@@ -256,9 +256,7 @@ def _flow(
 
 
 def _half_width(channel: Channel | None, value: float) -> float | None:
-    if channel is None or channel.accuracy is None:
-        return None
-    return channel.accuracy.half_width(value)
+    return None if channel is None else channel.half_width(value)
 
 
 def _expanded(accuracy: Accuracy | None, value: float) -> float | None:

@@ -117,7 +117,7 @@ class Accuracy:
     absolute_si : float
         In the SI unit of the channel.
     relative : float
-        Share of the reading.
+        Share of the reading, of what the probe shows: see `Channel.half_width`.
     """
 
     absolute_si: float = 0.0
@@ -178,6 +178,22 @@ class Channel:
         below = self.low_si is not None and value_si < self.low_si
         above = self.high_si is not None and value_si > self.high_si
         return Quality.RANGE if below or above else Quality.GOOD
+
+    def half_width(self, value_si: float) -> float | None:
+        """Return the declared limits of error at a reading, plus or minus [SI]; None without.
+
+        A share counts of what the probe shows: of 35 °C, not of 308 K.
+        """
+        accuracy = self.accuracy
+        if accuracy is None:
+            return None
+        if not accuracy.relative or self.quantity is not Quantity.TEMPERATURE:
+            return accuracy.half_width(value_si)
+        try:
+            zero_si = find_unit(self.unit, Quantity.TEMPERATURE).to_si(0.0)
+        except UnitError:  # of a record: no job has such a unit
+            zero_si = 0.0
+        return accuracy.half_width(value_si - zero_si)
 
     @property
     def counted_from(self) -> Reference | None:

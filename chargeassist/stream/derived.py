@@ -19,8 +19,9 @@ from chargeassist.physics.uncertainty import (
 from chargeassist.stream.facts import Measured
 
 BUDGET_REUSE = 0.01
-"""A budget is recomputed once the pressure has moved by this share [1]: less moves U by below 1 %.
-"""
+BUDGET_REUSE_K = 1.0
+"""A budget is recomputed once the pressure has moved by this share [1], which moves U by less than
+1 %, or the temperature by this [K], where its limits are a share of the reading."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +63,9 @@ class DerivedValue:
         self._difference = below_bubble_k if self._liquid else above_dew_k
         self._pa_abs = math.nan  # the pressure of the newest look-up, and what it gave
         self._saturation_k: float | NoValue = NoValue("not looked up yet")
-        self._budget_at: tuple[float, float] | None = None
+        self._budget_at: tuple[float, float, float] | None = None
+        accuracy = pair.temperature.accuracy
+        self._temp_counts = accuracy is not None and accuracy.relative > 0.0
 
     def absolute_pa(self, pressure_pa: float, station_pa_abs: float) -> float:
         """Return the pressure channel's value as absolute pressure [Pa]."""
@@ -107,16 +110,17 @@ class DerivedValue:
     def _expanded_k(self, pressure_pa: float, temp_k: float) -> float | None:
         """Return the expanded uncertainty at the pressure last looked up [K]."""
         if self._budget_at is not None:
-            at_pa, expanded_k = self._budget_at
-            if abs(self._pa_abs - at_pa) <= BUDGET_REUSE * at_pa:
+            at_pa, at_k, expanded_k = self._budget_at
+            stays = not self._temp_counts or abs(temp_k - at_k) <= BUDGET_REUSE_K
+            if stays and abs(self._pa_abs - at_pa) <= BUDGET_REUSE * at_pa:
                 return expanded_k
-        pressure_accuracy = self._pair.pressure.accuracy
-        temp_accuracy = self._pair.temperature.accuracy
-        if pressure_accuracy is None or temp_accuracy is None:
+        pressure_half_width_pa = self._pair.pressure.half_width(pressure_pa)
+        temp_half_width_k = self._pair.temperature.half_width(temp_k)
+        if pressure_half_width_pa is None or temp_half_width_k is None:
             return None
         limits = MeasurementLimits(
-            pressure_half_width_pa=pressure_accuracy.half_width(pressure_pa),
-            temp_half_width_k=temp_accuracy.half_width(temp_k),
+            pressure_half_width_pa=pressure_half_width_pa,
+            temp_half_width_k=temp_half_width_k,
             barometer_half_width_pa=self._barometer_half_width_pa,
             contact_half_width_k=self._contact_half_width_k,
         )
@@ -124,5 +128,5 @@ class DerivedValue:
         budget = budget_of(self._refrigerant, self._pa_abs, limits)
         if isinstance(budget, NoValue):
             return None
-        self._budget_at = (self._pa_abs, budget.expanded_u_k)
+        self._budget_at = (self._pa_abs, temp_k, budget.expanded_u_k)
         return budget.expanded_u_k

@@ -169,6 +169,7 @@ class Places:
     def half_widths(self) -> tuple[float, float]:
         """Return the limits, plus or minus, of station pressure [Pa] and clamp contact [K]."""
         window = self.by_role.get(Role.BAROMETER)
-        if window is None or window.channel.accuracy is None or not self._barometer_read:
+        known = window.channel.half_width(self.station_pa_abs) if window is not None else None
+        if known is None or not self._barometer_read:
             return self._barometer_pa, self._contact_k
-        return window.channel.accuracy.half_width(self.station_pa_abs), self._contact_k
+        return known, self._contact_k

@@ -165,7 +165,7 @@ class TargetWatch:
         # A typed number stands in for a silent probe, whose accuracy is not that of the number.
         typed = role is Role.OUTDOOR_AIR_TEMPERATURE and self._outdoor_typed
         if channel is not None and not typed:
-            half_width = None if channel.accuracy is None else channel.accuracy.half_width(value)
+            half_width = channel.half_width(value)
         return Measured(
             value_k=value,
             expanded_k=None if half_width is None else expanded_from_half_width(half_width),

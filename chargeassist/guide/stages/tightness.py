@@ -170,11 +170,9 @@ class TightnessByProbes:
         gauge, clamp = (self._channels.get(role) for role in (self._pressure_role, self._pipes[0]))
         drift_pa = self._gauge.value_si * pressure
         drift_k = self._thermometer.value_si
-        if gauge is not None and gauge.accuracy is not None:
-            drift_pa = gauge.accuracy.half_width(pressure)
-        if clamp is not None and clamp.accuracy is not None:
-            drift_k = clamp.accuracy.half_width(ROOM_K)
-        return drift_pa, drift_k
+        own_pa = None if gauge is None else gauge.half_width(pressure)
+        own_k = None if clamp is None else clamp.half_width(ROOM_K)
+        return drift_pa if own_pa is None else own_pa, drift_k if own_k is None else own_k
 
     @property
     def _declared(self) -> bool:

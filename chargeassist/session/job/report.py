@@ -127,9 +127,9 @@ def accuracy_warning(job: Job, channel: Channel) -> str:
     """Return that a probe is declared coarser than a limit of the job allows; else empty."""
     found = _ACCURACY.get(channel.role)
     limit = None if found is None else job.limit(found[0])
-    if found is None or limit is None or channel.accuracy is None:
+    half_width = None if found is None else channel.half_width(found[1])
+    if limit is None or half_width is None:
         return ""
-    half_width = channel.accuracy.half_width(found[1])
     if half_width <= limit.value_si * (1.0 + 1e-9):
         return ""
     unit = "Pa" if channel.quantity is Quantity.PRESSURE else "K"

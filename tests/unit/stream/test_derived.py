@@ -113,3 +113,23 @@ def test_a_pressure_off_the_table_is_no_value(gauge_pa: float) -> None:
     ):
         assert isinstance(result, NoValue)
         assert result.reason
+
+
+@pytest.mark.parametrize(("unit", "degree_k"), [("°C", 1.0), ("°F", 5.0 / 9.0), ("K", 1.0)])
+def test_a_share_of_the_reading_is_one_of_what_the_clamp_shows(unit: str, degree_k: float) -> None:
+    """1 % of 35 °C is 0.35 K, of 95 °F 0.95 °F; of 308 K it would be 3 K."""
+    clamp = Channel(
+        name="t", role=Role.LIQUID_TEMPERATURE, unit=unit, accuracy=Accuracy(relative=0.01)
+    )
+    value = DerivedValue(R454B, Pair(pair().pressure, clamp))
+    for celsius in (35.0, 15.0):
+        shown = {"°C": celsius, "°F": 1.8 * celsius + 32.0, "K": celsius + 273.15}[unit]
+        measured = value.measured(2.0e6, celsius + 273.15, STATION_PA)
+        assert isinstance(measured, Measured)
+        limits = MeasurementLimits(
+            pressure_half_width_pa=1000.0 + 0.005 * 2.0e6,
+            temp_half_width_k=0.01 * shown * degree_k,
+        )
+        budget = subcooling_budget(R454B, 2.0e6 + STATION_PA, limits)
+        assert not isinstance(budget, NoValue)
+        assert measured.expanded_k == pytest.approx(budget.expanded_u_k, rel=1e-9)
