@@ -19,17 +19,21 @@ from chargeassist.physics import water_vapour
 from chargeassist.physics.vacuum_gauge import GaugeLimits
 
 WINDOW_S: Final = 300.0
-"""Over which the fall is looked at [s] (assumption)."""
+"""The fall is taken over this time [s] (assumption)."""
 
 STALL_SHARE: Final = USUAL[LimitKey.VACUUM_STALL].value_si
 """A fall by less than this share in the window is a stall, where the job's limits do not say [1].
 """
 
 EVERY_S: Final = 5.0
-"""Readings of a probe are looked at so far apart [s]."""
+"""Time between readings of a probe that are looked at [s]."""
 
 APART_BY_HAND_S: Final = 60.0
-"""Two readings taken by hand tell a pace when they are so far apart [s] (assumption)."""
+"""Two readings taken by hand tell a pace when they are this far apart [s] (assumption)."""
+
+WATER_BAND: Final = (0.5, 1.1)
+"""A stall on water reads between these shares of its saturation pressure, the upper one times what
+the gauge shows too much: evaporating water is colder than its metal [1] (assumption)."""
 
 
 class PullState(StrEnum):
@@ -155,9 +159,9 @@ class PullDownWatch:
         return None if isinstance(water, NoValue) else water
 
     def _stalled_on(self, pressure: float, water: float | None) -> PullState:
-        # Evaporating water cools itself below the metal it sits on. Ice may end far below: then
-        # nothing but a rise test tells it from a leak.
-        top = self._gauge.water_most * 1.1
-        if water is not None and 0.5 * water <= pressure <= top * water:
+        # Ice may end far below: then nothing but a rise test tells it from a leak.
+        least, most = WATER_BAND
+        top = self._gauge.water_most * most
+        if water is not None and least * water <= pressure <= top * water:
             return PullState.WATER if pressure > water_vapour.TRIPLE_POINT_PA_ABS else PullState.ICE
         return PullState.STALLED

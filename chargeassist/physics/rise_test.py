@@ -32,11 +32,10 @@ FIRST_BLOCK_S: Final = 5.0
 """Length of the first means [s]; it doubles whenever they are joined."""
 
 LEAST_BY_HAND: Final = 5
-"""So many readings taken by hand are judged, and no fewer: a leak beside moisture has four figures
-to be found."""
+"""Fewer readings taken by hand are not judged: a leak beside moisture has four figures to find."""
 
 APART_BY_HAND_S: Final = 20.0
-"""A reading typed sooner than this after another is the same reading once more [s]."""
+"""A reading typed sooner than this after another is the same one again [s]."""
 
 HELD_SKIPS: Final = 2.0
 """What a leak added before the fit begins, as its rise over so many times the equalisation: while
@@ -46,7 +45,7 @@ NEWS_SHARE: Final = 0.02
 """The laws are compared anew when the test has grown by this share, or by one mean."""
 
 STANDS_S: Final = 120.0
-"""A cause must have been likelier than `SURE` for so long before it is named (assumption)."""
+"""A cause must have been likelier than `SURE` for this long before it is named [s] (assumption)."""
 
 FORECAST_S: Final = 86_400.0
 """How far ahead the causes are looked at coming apart [s]."""
@@ -54,6 +53,14 @@ FORECAST_S: Final = 86_400.0
 LEAST_U_PA: Final = 1e-3
 """Standard uncertainty of a mean is never taken smaller, so that readings without scatter can be
 fitted [Pa]."""
+
+SATURATION_BAND: Final = (0.85, 1.15)
+"""A level is that of water or ice between these shares of its saturation pressure, the upper one
+times what the gauge shows too much [1] (assumption)."""
+
+ICE_MARGIN: Final = 1.5
+"""Ice hides below a limit unless its vapour pressure is this many times the limit [1]
+(assumption)."""
 
 
 class RiseVerdict(StrEnum):
@@ -359,9 +366,9 @@ def _at_saturation(
     own = water_vapour.saturation_pressure_pa_abs(coldest_k)
     if isinstance(own, NoValue):
         return False
-    return 0.85 * own <= level + 2.0 * level_u and level - 2.0 * level_u <= (
-        1.15 * gauge.water_most * own
-    )
+    least, most = SATURATION_BAND
+    highest = most * gauge.water_most * own
+    return least * own <= level + 2.0 * level_u and level - 2.0 * level_u <= highest
 
 
 def _ice_hides(coldest_k: float | None, limit_pa: float) -> bool:
@@ -371,4 +378,4 @@ def _ice_hides(coldest_k: float | None, limit_pa: float) -> bool:
     own = water_vapour.saturation_pressure_pa_abs(coldest_k)
     if isinstance(own, NoValue):
         return coldest_k < water_vapour.COLDEST_ICE_K
-    return own < 1.5 * limit_pa
+    return own < ICE_MARGIN * limit_pa

@@ -42,6 +42,9 @@ MOVING_SHARE: Final = 0.02
 """Share of the design flow from which a pipe takes the temperature of what flows in it [1]
 (assumption)."""
 
+SUMP_SHARE: Final = 0.6
+"""Share of the dew point in the temperature of the oil, the rest is the body's [1] (assumption)."""
+
 STANDING_AIR_SHARE: Final = 0.05
 """Air through the coils with the fans off [share of the running flow] (assumption)."""
 
@@ -316,7 +319,7 @@ class Circuit:
         """Let the compressor draw from low side and accumulator, and the oil take its part."""
         unit, low, stores = self.unit, self.low, self.stores
         flow, outlet_h = self.flow_kg_per_s, low.outlet_j_per_kg
-        sump_k = 0.6 * low.dew_k + 0.4 * self.discharge_k
+        sump_k = SUMP_SHARE * low.dew_k + (1.0 - SUMP_SHARE) * self.discharge_k
         oil_flow, oil_h = stores.into_oil(self.suction_pa_abs, sump_k, outlet_h)
         if oil_flow > 0.1 * low.mass_kg:
             oil_flow = 0.1 * low.mass_kg

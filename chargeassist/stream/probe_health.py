@@ -22,7 +22,7 @@ from chargeassist.stream.facts import Measured
 from chargeassist.stream.probe_creep import BEGINS_K, creeping
 from chargeassist.stream.probe_creep import WINDOW_S as CREEP_WINDOW_S
 from chargeassist.stream.probe_findings import ProbeFinding, ProbeTrouble, Severity
-from chargeassist.stream.probe_neighbours import PARTNER, ProbeNeighbours
+from chargeassist.stream.probe_neighbours import PARTNER, PAST_AIR_K, ProbeNeighbours
 from chargeassist.stream.probe_watch import SLOT_S, SLOTS, ProbeWatch
 
 STUCK_S: Final = 60.0
@@ -312,7 +312,7 @@ class ProbeHealth:
         gap = air_k - was
         change = now - was
         needed = max(LOOSE_FLOOR_K[watch.channel.role], LOOSE_SHARE * abs(gap))
-        toward = change * gap > 0.0 and abs(change) <= abs(gap) + 0.5
+        toward = change * gap > 0.0 and abs(change) <= abs(gap) + PAST_AIR_K
         return toward and abs(change) >= needed and self._near.alone(t, watch, WINDOW_S)
 
     def _judge_creep(self, t: float, watch: ProbeWatch, air_k: float) -> None:

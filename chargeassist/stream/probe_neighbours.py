@@ -58,6 +58,9 @@ condensing temperature is this part of the gauge pressure [1/K]: 0.0235 to 0.028
 R-407C, R-410A and R-454B from 30 to 50 °C, by the program's own table. On 14 simulated sessions of
 sound probes, with steps of 5 % of the plate, no line came so far."""
 
+PAST_AIR_K: Final = 0.5
+"""A clamp that has let go may read past outdoor air by this [K]: both probes have their error."""
+
 APART_S: Final = 40.0
 """Between the three means that a time constant is taken from [s]."""
 
@@ -203,7 +206,7 @@ class ProbeNeighbours:
             needed = FAR_UNSEEN_K
         if change * gap <= 0.0 or abs(change) < max(needed, FAR_SHARE * abs(gap)):
             return None
-        if abs(change) > abs(gap) + 0.5 or not self._frequency_kept(FAR_WINDOW_S):
+        if abs(change) > abs(gap) + PAST_AIR_K or not self._frequency_kept(FAR_WINDOW_S):
             return None
         sign = math.copysign(1.0, change)
         if role is Role.SUCTION_TEMPERATURE:
@@ -240,7 +243,7 @@ class ProbeNeighbours:
         if high_was is None or high_now is None or high_was <= 0.0:
             return None
         gap, nearer = was - air_was, (was - air_was) - (now - air_now)
-        if nearer < max(LIQUID_K, LIQUID_SHARE * gap) or nearer > gap + 0.5:
+        if nearer < max(LIQUID_K, LIQUID_SHARE * gap) or nearer > gap + PAST_AIR_K:
             return None
         warmer = (high_now / high_was - 1.0) / PRESSURE_PER_K - (air_now - air_was)
         return was if abs(warmer) <= LIQUID_FOLLOWS * nearer else None

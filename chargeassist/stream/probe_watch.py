@@ -35,6 +35,9 @@ FEWEST_SAMPLES: Final = 120
 CAP: Final = 8.0
 """A second difference counts as no more than this many times the usual noise."""
 
+STANDSTILL_SAMPLES: Final = 20
+"""From so many equal samples on nothing is learnt of the usual noise."""
+
 STUCK_SAMPLES: Final = 60
 STUCK_RUNS: Final = 12
 STUCK_SIGMA_STEPS: Final = 0.35
@@ -322,7 +325,9 @@ class ProbeWatch:
         known = self.samples >= FEWEST_SAMPLES
         if not known:
             usual = present
-        elif self.same_samples < 20 and present <= 2.0 * (usual if usual > floor else floor):
+        elif self.same_samples < STANDSTILL_SAMPLES and present <= 2.0 * (
+            usual if usual > floor else floor
+        ):
             usual += (present - usual) * min(new / SLOW_SAMPLES, 0.5)
         self.slow_sigma = usual
         level = usual if usual > floor else floor
