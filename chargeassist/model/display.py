@@ -29,6 +29,8 @@ class UnitSystem(StrEnum):
 NO_NUMBER = "—"
 """Shown where there is no number."""
 
+FAHRENHEIT_AT_0_C = 32.0
+
 LARGEST_VACUUM_PA = 10_000.0
 """Absolute pressures below this are shown as a vacuum; no station pressure is so low [Pa]."""
 
@@ -36,12 +38,16 @@ _LARGEST = 1e9
 """A larger number comes from a broken probe and is shown in short form."""
 
 
+def fahrenheit_from_kelvin(temp_k: float) -> float:
+    """Return a temperature on the Fahrenheit scale [°F]."""
+    return (temp_k - KELVIN_AT_0_C) / KELVIN_PER_FAHRENHEIT + FAHRENHEIT_AT_0_C
+
+
 def temperature(temp_k: float, system: UnitSystem, decimals: int = 1) -> str:
     """Return "21.4 °C" or "70.5 °F" for a temperature [K]."""
-    celsius = temp_k - KELVIN_AT_0_C
     if system is UnitSystem.US:
-        return f"{_tidy(celsius / KELVIN_PER_FAHRENHEIT + 32.0, decimals)} °F"
-    return f"{_tidy(celsius, decimals)} °C"
+        return f"{_tidy(fahrenheit_from_kelvin(temp_k), decimals)} °F"
+    return f"{_tidy(temp_k - KELVIN_AT_0_C, decimals)} °C"
 
 
 def difference(diff_k: float, system: UnitSystem, decimals: int = 1) -> str:

@@ -32,17 +32,11 @@ WATT_PER_TON = 12_000.0 * WATT_PER_BTU_PER_H
 """One ton of refrigeration: 12 000 Btu an hour, 3516.853 W."""
 KELVIN_AT_0_C = 273.15
 KELVIN_PER_FAHRENHEIT = 5.0 / 9.0
-FAHRENHEIT_AT_0_C = 32.0
 
 
 def kelvin_from_fahrenheit(temp_f: float) -> float:
     """Return a temperature of the Fahrenheit scale [K]: ``(t/°F + 459.67) / 1.8``."""
     return (temp_f + 459.67) / 1.8
-
-
-def fahrenheit_from_kelvin(temp_k: float) -> float:
-    """Return a temperature on the Fahrenheit scale [°F]."""
-    return (temp_k - KELVIN_AT_0_C) / KELVIN_PER_FAHRENHEIT + FAHRENHEIT_AT_0_C
 
 
 class Quantity(StrEnum):

@@ -9,8 +9,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
+from chargeassist.model.display import fahrenheit_from_kelvin
 from chargeassist.model.limits import LimitKey
-from chargeassist.model.units import KELVIN_AT_0_C, fahrenheit_from_kelvin
+from chargeassist.model.units import KELVIN_AT_0_C
 from chargeassist.model.usual_limits import USUAL
 from chargeassist.model.values import NoValue
 from chargeassist.physics.uncertainty import Decision, decide

@@ -18,13 +18,9 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+from chargeassist.model.display import FAHRENHEIT_AT_0_C, fahrenheit_from_kelvin
 from chargeassist.model.limits import LimitKey
-from chargeassist.model.units import (
-    FAHRENHEIT_AT_0_C,
-    KELVIN_AT_0_C,
-    KELVIN_PER_FAHRENHEIT,
-    fahrenheit_from_kelvin,
-)
+from chargeassist.model.units import KELVIN_AT_0_C, KELVIN_PER_FAHRENHEIT
 from chargeassist.model.usual_limits import USUAL
 from chargeassist.model.values import NoValue
 from chargeassist.physics.uncertainty import expanded_from_half_width
