@@ -194,7 +194,7 @@ def _charge(job: Job, facts: Facts, within: float) -> Expected | None:
     if not amounts_known(job, facts):
         return None
     full_kg = job.charge.full_kg
-    half_kg = within * job.charge.plate_kg
+    half_kg = within * max(job.charge.plate_kg, full_kg)  # a long line set is known no better
     return Expected(
         low_si=full_kg - half_kg,
         high_si=full_kg + half_kg,

@@ -370,4 +370,4 @@ class FaultWatch:
         gone: tuple[FaultJudged, ...] = ()
         if known is not None:
             gone = (self._end(known, t, (OTHER_CAUSE,), chance),)
-        return (*gone, found_verdict(t, self.fault, named[0]))
+        return (*gone, found_verdict(t, self.fault, named[0] if seen(named[0]) else first))

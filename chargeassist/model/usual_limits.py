@@ -343,7 +343,7 @@ USUAL: Final[Mapping[LimitKey, Limit]] = dict(
         ),
         _usual(
             LimitKey.AMOUNT_WITHIN, 0.1, "10 %", _ASSUMED,
-            "of the plate, either way: what line set, scale and plate leave open",
+            "of plate and line set, either way: what adder, scale and plate leave open",
         ),
         _usual(
             LimitKey.AMOUNT_OVER, 0.03, "3 %", _ASSUMED,

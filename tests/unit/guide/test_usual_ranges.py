@@ -105,6 +105,18 @@ def test_a_range_says_whose_its_ends_are() -> None:
     assert UsualRanges.of(JOB).condensing.basis.count("default of this program") == 1
 
 
+def test_a_long_line_set_leaves_more_of_the_amount_open() -> None:
+    """Its adder is no better known than the plate; a short one takes nothing from the range."""
+    halves = []
+    for allowance_kg in (0.0, 2.0, -0.2):
+        charge = replace(FIXED.charge, allowance_kg=allowance_kg)
+        wanted = expectations_of(replace(FIXED, charge=charge), FACTS).charge
+        assert wanted is not None
+        halves.append(0.5 * (wanted.high_si - wanted.low_si))
+    plate_kg = FIXED.charge.plate_kg
+    assert halves == pytest.approx([0.1 * plate_kg, 0.1 * (plate_kg + 2.0), 0.1 * plate_kg])
+
+
 def test_undeclared_discharge_clamps_contact_and_barometer_are_as_the_job_says() -> None:
     job = limited(FIXED, {LimitKey.DISCHARGE_CLAMP: 8.0})
     clamp = channel(Role.DISCHARGE_TEMPERATURE, 345.0, None)
