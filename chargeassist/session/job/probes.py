@@ -196,6 +196,9 @@ def read_accuracy(table: TomlTable, unit: Unit, key: str = "accuracy") -> Accura
             if match is None:
                 absolute += _size(table, key, part, unit)
             elif match.group(2) == "reading":
+                if key == "thermometer_accuracy":  # 1 % of 35 °C is 0.35 K, of 308 K it is 3 K
+                    expected = "expected a limit such as 0.5 K: which scale it shows is not said"
+                    raise table.error(key, expected, repr(plain(part)))
                 relative += float(match.group(1)) / 100.0
             else:
                 span = _size(table, key, match.group(2), unit)

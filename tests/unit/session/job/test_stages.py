@@ -160,6 +160,10 @@ def test_without_a_plate_pressure_no_test_pressure_is_made_up() -> None:
 
 
 REFUSED = [
+    (
+        '[tightness]\nthermometer_accuracy = "1 % of reading"',
+        ["thermometer_accuracy", "0.5 K", "which scale", "1 % of reading"],
+    ),
     ('[plate]\nvoltage = "230 V"\n', ["plate.source", "nothing"]),
     (PLATE.replace("phases = 1", "phases = 2"), ["plate.phases", "1 or 3", "2"]),
     (PLATE.replace("4.2 MPa(g)", "4.2 MPa"), ["plate.high_side", "gauge or absolute"]),
