@@ -268,8 +268,10 @@ class ProbeWatch:
         self.out_si = value
 
     def out_of_range(self, t: float, value: float) -> None:
-        """Take a sample the source or the declared range rules out."""
+        """Take a sample that the source or the declared range rules out, one a second at most."""
         self.look()
+        if t - self._last_t < SPACING_S:
+            return
         self._count_out(t, value, self._last_t)
         self._last_t = t
 

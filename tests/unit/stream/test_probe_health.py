@@ -200,3 +200,21 @@ def test_a_probe_that_never_read_inside_its_range_is_out_of_range_and_stops_noth
         health.take(Reading(t=t, channel="f", value=40.0 + 0.5 * second))
         found = health.tick(t)
     assert [(each.channel, each.kind) for each in found] == [("p", ProbeTrouble.OUT_OF_RANGE)]
+
+
+def test_a_fast_probe_is_not_out_of_range_for_a_tenth_of_a_second() -> None:
+    """Three samples in a row are three seconds at any rate, not three samples at 20 Hz."""
+    health = ProbeHealth()
+    health.declare(Channel(name="p", role=Role.LIQUID_PRESSURE, unit="psig"))
+    for sample in range(101):
+        t = 0.05 * sample
+        out = t > 4.8
+        health.take(
+            Reading(
+                t=t,
+                channel="p",
+                value=2e7 if out else 2.3e6,
+                quality=Quality.RANGE if out else Quality.GOOD,
+            )
+        )
+    assert health.tick(5.0) == ()
