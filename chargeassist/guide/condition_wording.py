@@ -35,15 +35,16 @@ CONDITION_ADVICE: Final[dict[str, Phrase]] = {
         f"the unit's test mode has run out; bring it back to {_hertz(f['required_hz'])} and confirm"
     ),
     "run_time": lambda f, s, u: (
-        f"{display.duration(max(1.0, f['seconds_s']))} of the run before a reading are left [{s}]"
+        f"{display.duration(max(1.0, f['seconds_s']))} left of the run before a reading counts "
+        f"[{s}]"
     ),
     "condition_outdoor_low": lambda f, s, u: _condition("outdoor air", under, f, s, u),
     "condition_outdoor_high": lambda f, s, u: _condition("outdoor air", over, f, s, u),
     "condition_indoor_low": lambda f, s, u: _condition("return air", under, f, s, u),
     "condition_indoor_high": lambda f, s, u: _condition("return air", over, f, s, u),
     "condition_filters_panels": lambda f, s, u: (
-        "is the filter clean, are the registers open, is every panel on? What is read without "
-        f"it is of another machine [{s}]"
+        "is the filter clean, are the registers open, is every panel on? Otherwise no reading "
+        f"counts [{s}]"
     ),
     "hold_ramps": lambda f, s, u: (
         f"the compressor is on its way to {_hertz(f['required_hz'])}, now "
@@ -51,13 +52,13 @@ CONDITION_ADVICE: Final[dict[str, Phrase]] = {
         f"{display.duration(f['limit_s'])} [{s}]"
     ),
     "hold_ramp_long": lambda f, s, u: (
-        f"{display.duration(f['ramp_s'])} on the way and still at {_hertz(f['actual_hz'])}, not "
+        f"{display.duration(f['ramp_s'])} into the ramp and still at {_hertz(f['actual_hz'])}, not "
         f"{_hertz(f['required_hz'])}; the unit takes at most {display.duration(f['limit_s'])} "
-        f"[{s}]: was its test mode entered, is there demand, does a protection hold it back?"
+        f"[{s}]: is it in test mode, is there demand, does a protection hold it back?"
     ),
     "condition_airflow_low": lambda f, s, u: (
         f"indoor airflow of {display.airflow_per_capacity(f['value_m3_per_s_per_w'], u)} is "
-        f"not enough, {display.airflow_per_capacity(f['limit_m3_per_s_per_w'], u)} are asked "
-        f"for [{s}]{LOOK_AT_AIR}, then type the airflow anew"
+        f"not enough, {display.airflow_per_capacity(f['limit_m3_per_s_per_w'], u)} are required "
+        f"[{s}]{LOOK_AT_AIR}, then type the airflow again"
     ),
 }

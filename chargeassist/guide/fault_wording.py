@@ -77,31 +77,31 @@ FAULT_ADVICE: dict[str, Phrase] = {
     "standing_high": lambda f, s, u: (
         f"{_offset(f, s, u)} above saturation: air or nitrogen in the circuit, or a pressure probe "
         "that reads high. Open the probe to the air: if its zero is right, recover all of it, "
-        "evacuate and weigh in; subcooling cannot be judged before"
+        "evacuate and weigh in; subcooling cannot be judged until then"
     ),
     "standing_low": lambda f, s, u: (
         f"{_offset(f, s, u)} under saturation: the pressure probe reads low, or no liquid is left. "
-        "Open the probe to the air and read its zero; subcooling cannot be judged before"
+        "Open the probe to the air and read its zero; subcooling cannot be judged until then"
     ),
     "cylinder_off": lambda f, s, u: (
         f"{_offset(f, s, u)} {'above' if f['offset_pa'] > 0.0 else 'under'} saturation, and a "
         "cylinder holds nothing but refrigerant: the pressure probe's zero is off. Open it to the "
-        "air, put its zero right and say so; subcooling cannot be judged before"
+        "air, put its zero right and confirm it; subcooling cannot be judged until then"
     ),
     "leaking": lambda f, s, u: (
         f"{_leaks(f, u)}: {s}. Open the probe to the air and read its zero; if it is right look "
-        "for the leak before adding, for nothing added stays in"
+        "for the leak before adding: what is added does not stay in"
     ),
     "zero_creeps": lambda f, s, u: (
         f"subcooling {_drifts(f, u)} with the liquid pressure alone, while neither liquid line "
-        f"nor amps follow: {s}. Open the probe to the air and read its zero, then say so"
+        f"nor amps follow: {s}. Open the probe to the air and read its zero, then confirm it"
     ),
     "zero_moved": lambda f, s, u: (
         f"{_offset(f, s, u)} {'higher' if f['offset_pa'] > 0.0 else 'lower'} over saturation than "
         "at the beginning: the pressure probe's zero has moved"
         + ("" if f["offset_pa"] > 0.0 else ", or refrigerant boils off through a leak")
-        + ". Open the probe to the air and read it; subcooling read meanwhile is not to be relied "
-        "on"
+        + ". Open the probe to the air and read it; do not rely on "
+        "subcooling read in between"
     ),
     "check_standing": lambda f, s, u: (
         f"{display.difference(f['subcooling_k'], u)} of subcooling may be too much refrigerant "
@@ -123,7 +123,7 @@ FAULT_CAUTION: dict[str, Phrase] = {
     ),
     "fault_gone": lambda f, s, u: f"no longer, since {display.clock(f['since_t_s'])}: {s}",
     "suspect": lambda f, s, u: f"readings look like: {s} ({f['chance'] * 100:.0f} %)",
-    "worth_a_look": lambda f, s, u: f"may be, {f['chance'] * 100:.0f} %: {s}",
+    "worth_a_look": lambda f, s, u: f"possible ({f['chance'] * 100:.0f} %): {s}",
     "hunting": lambda f, s, u: (
         f"the expansion valve hunts{swings(f, u)}: check bulb, strap, insulation and load"
     ),

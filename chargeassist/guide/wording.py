@@ -1,7 +1,7 @@
-"""Sentences: every cause a verdict can have, put into words in the reader's units.
+"""Sentences for every cause a verdict can have, in the reader's units.
 
 Verdicts are recorded as a cause and SI figures, so that they compare bit for bit and can be read in
-either system of units; this table is the only place where they become language.
+either system of units. Only here, and in the tables gathered here, do they become language.
 """
 
 import math
@@ -38,7 +38,7 @@ def sentence(advice: Advice, system: UnitSystem) -> str:
     Raises
     ------
     KeyError
-        If the cause is not in the table, which the tests rule out for every cause the guide gives.
+        If the cause has no words; tests rule this out for every cause the guide gives.
     """
     return f"{headline(advice, system)}: {reason(advice, system)}"
 
@@ -46,7 +46,7 @@ def sentence(advice: Advice, system: UnitSystem) -> str:
 def headline(advice: Advice, system: UnitSystem) -> str:
     """Return the instruction alone: "Wait", "Add 85 g", "Stop", "Recover 40 g", "Fix first".
 
-    A step whose amount is in says "Shut the valve": a waiting hand must not read "Wait".
+    A step whose amount is in says "Shut the valve": a hand at the valve must not read "Wait".
     """
     if advice.cause == "step_full":
         return "Shut the valve"
@@ -63,7 +63,7 @@ def headline(advice: Advice, system: UnitSystem) -> str:
 
 
 def reason(advice: Advice, system: UnitSystem) -> str:
-    """Return the reason alone, one clause."""
+    """Return the reason alone, as a clause."""
     phrase = _ADVICE.get(advice.cause) or WORDS.reasons[advice.cause]
     said = phrase(advice.figures, advice.subject, system)
     return said + hand_beside(advice.figures) + beside(advice.figures)
@@ -88,7 +88,7 @@ def stage_row(row: StageRow, system: UnitSystem) -> tuple[str, str]:
 
 
 def settling(item: Settling, system: UnitSystem) -> str:
-    """Return why the judged value is not settled yet, and how long to go where that is known."""
+    """Return why the judged value has not settled, and how long to go if that is known."""
     text = SETTLING[item.cause](item, system)
     to_go = item.forecast.seconds if item.forecast is not None else None
     if item.stands or to_go is None:
@@ -117,7 +117,7 @@ def _settled_at(f: Figures, system: UnitSystem) -> str:
 
 
 def _judged_k(f: Figures) -> float:
-    """Return the judged value: a sentence about superheat has no subcooling among its figures."""
+    """Return the judged value [K]: figures about superheat contain no subcooling."""
     return f["subcooling_k"] if "subcooling_k" in f else f["superheat_k"]
 
 
@@ -129,7 +129,7 @@ def _band(f: Figures, system: UnitSystem) -> str:
 
 
 def _looked_up(f: Figures, system: UnitSystem) -> str:
-    """Return why the target is what it is, where it moves with the weather."""
+    """Return what the target was looked up by; empty for a fixed target."""
     if "outdoor_k" not in f:
         return ""
     outdoor = display.temperature(f["outdoor_k"], system)
@@ -194,11 +194,11 @@ def _short(f: Figures, system: UnitSystem) -> str:
 
 
 def _to_go(f: Figures) -> str:
-    """Return how many steps and minutes are left, nothing where that was not worked out."""
+    """Return how many steps and minutes are left; empty if that was not computed."""
     if "steps_left" not in f:
         return ""
     steps = round(f["steps_left"])
-    # Short of a liquid seal nobody can read how much is missing.
+    # Without a liquid seal nobody can read how much is missing.
     about = "at least" if "unsealed_below_k" in f else "about"
     words = f"; {about} {steps} step{'' if steps == 1 else 's'}"
     if "minutes_s" in f:
@@ -207,7 +207,7 @@ def _to_go(f: Figures) -> str:
 
 
 def _floodback(f: Figures) -> str:
-    """Return the danger, where superheat is under the least that protects the compressor."""
+    """Return the danger of a superheat too low for the compressor; empty above."""
     if f["superheat_k"] >= f.get("floor_k", 0.0):
         return ""
     return "; liquid may reach the compressor"
@@ -226,7 +226,7 @@ _ADVICE: dict[str, Phrase] = {
         f"{display.duration(f['seconds_s'])} more [{s}]"
     ),
     "minimum_wait": lambda f, s, u: (
-        f"{display.duration(max(1.0, f['seconds_s']))} of the minimum wait after a change are left"
+        f"{display.duration(max(1.0, f['seconds_s']))} left of the minimum wait after a change"
     ),
     "settling": partial(_settling_advice, "subcooling"),
     "superheat_settling": partial(_settling_advice, "superheat"),
@@ -246,11 +246,11 @@ _ADVICE: dict[str, Phrase] = {
     ),
     "inside_conditions_open": lambda f, s, u: f"{_inside(f, u)}; no verdict while open: {s}",
     "inside_but_fault": lambda f, s, u: (
-        f"{_inside(f, u)}, but something is wrong ({f['chance'] * 100:.0f} % likely), most like: "
+        f"{_inside(f, u)}, but something is wrong ({f['chance'] * 100:.0f} % likely), most likely: "
         f"{s}; put it right, then judge the charge again"
     ),
     "probe_trouble": lambda f, s, u: (
-        f"{s} for {display.duration(f['since_s'])}; see to that probe, then say so"
+        f"{s} for {display.duration(f['since_s'])}; check that probe, then confirm it"
     ),
     "step_too_fine": lambda f, s, u: (
         f"{_reads(f, u)} is {'under' if _judged_k(f) < f['target_k'] else 'over'} {_band(f, u)}, "
@@ -269,12 +269,12 @@ _ADVICE: dict[str, Phrase] = {
     "no_superheat": lambda f, s, u: f"no superheat can be computed: {s}",
     "no_target": lambda f, s, u: f"no target superheat: {s}",
     "impossible_subcooling": lambda f, s, u: (
-        f"{display.difference(f['subcooling_k'], u)} of subcooling cannot be; check refrigerant, "
-        f"probe places and the pressure probe's zero{cited(s)}"
+        f"{display.difference(f['subcooling_k'], u)} of subcooling is impossible; check "
+        f"refrigerant, probe positions and the pressure probe's zero{cited(s)}"
     ),
     "impossible_superheat": lambda f, s, u: (
-        f"{display.difference(f['superheat_k'], u)} of superheat cannot be; check refrigerant, "
-        f"probe places and the pressure probe's zero{cited(s)}"
+        f"{display.difference(f['superheat_k'], u)} of superheat is impossible; check "
+        f"refrigerant, probe positions and the pressure probe's zero{cited(s)}"
     ),
     "restricted": lambda f, s, u: (
         f"superheat of {display.difference(f['superheat_k'], u)} is over its target, yet "
@@ -304,7 +304,7 @@ _ADVICE: dict[str, Phrase] = {
     ),
     "mass_unknown": lambda f, s, u: (
         "the last step has no amount, so the charge in the circuit is not known; "
-        "read the scale and say it"
+        "read the scale and enter it"
     ),
 }
 
@@ -327,7 +327,7 @@ _CAUTION: dict[str, Phrase] = {
         "that plate and line set take"
     ),
     "condition_waived": lambda f, s, u: f"no final reading: {s}",
-    "condition_unknown": lambda f, s, u: f"not known yet: {s}; check it and say so",
+    "condition_unknown": lambda f, s, u: f"not known yet: {s}; check and confirm it",
     "probe_doubt": lambda f, s, u: f"{s} for {display.duration(f['since_s'])}",
     "simulated": lambda f, s, u: "simulated readings: nothing here was measured",
 }

@@ -349,7 +349,7 @@ async def test_doubts_and_suspects_are_on_the_board(drawn: Drawn) -> None:
         assert "! readings look like: outdoor coil dirty or short of air" in text(drawn(app))
     async with running(CannedSession([checks()]), size=(120, 50)) as (app, _):
         shown = text(drawn(app))
-    assert "! not known yet: indoor low, airflow low; check it and say so" in shown
+    assert "! not known yet: indoor low, airflow low; check and confirm it" in shown
     assert "! suction line temperature: loose for 2 min" in shown
 
 

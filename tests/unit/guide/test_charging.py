@@ -390,5 +390,5 @@ def test_the_sentences_of_a_condition_name_value_limit_and_source() -> None:
     run = unmet(LimitKey.RUN_BEFORE_READING, 900.0, 250.0)
     assert run.figures == {"seconds_s": 650.0}
     assert wording.sentence(run, UnitSystem.SI).endswith(
-        f"of the run before a reading are left {source}"
+        f"left of the run before a reading counts {source}"
     )

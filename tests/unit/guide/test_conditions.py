@@ -183,7 +183,7 @@ def test_the_first_unmet_condition_is_the_one_that_is_said() -> None:
     assert advice is not None
     assert (advice.action, advice.cause) == (Action.WAIT, "run_time")
     assert wording.reason(advice, UnitSystem.SI).endswith(
-        "of the run before a reading are left "
+        "left of the run before a reading counts "
         "[invented manual, page 12, 2nd (equipment instructions)]"
     )
 

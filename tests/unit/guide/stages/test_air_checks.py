@@ -73,7 +73,7 @@ def test_an_airflow_that_is_not_enough_comes_before_the_charge(work: Make) -> No
     job.run(1)
     assert job.snapshot.advice.cause == "condition_airflow_low"
     text = wording.sentence(job.snapshot.advice, UnitSystem.US)
-    assert "indoor airflow of 233 cfm/ton is not enough, 300 cfm/ton are asked for" in text
+    assert "indoor airflow of 233 cfm/ton is not enough, 300 cfm/ton are required" in text
     assert "RA3.2.2.7" in text
     job.enter(Entry.AIRFLOW, 1200.0 * CFM)
     job.run(1)
