@@ -48,6 +48,8 @@ def audit(arguments: argparse.Namespace) -> int:
     from chargeassist.qa.many import records_under
 
     if arguments.rules:
+        if arguments.places or arguments.out is not None:
+            raise ConfigError("audit: --rules says what is compared, and looks at no record")
         for name, rule in RULES.items():
             print(f"{name}: {rule.__doc__}")
         return 0

@@ -50,9 +50,12 @@ def run_command(argv: Sequence[str]) -> int:
         print("chargeassist: interrupted", file=sys.stderr)
         return 130
     except BrokenPipeError:
-        # The reader of our output has gone; what Python still holds for it has nowhere to go.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 1
+        return _nobody_reads()
+    except ExceptionGroup as group:
+        # Of a session that printed: its tasks end together.
+        if group.split(BrokenPipeError)[1] is not None:
+            raise
+        return _nobody_reads()
     except OSError as error:
         if error.filename is None:
             raise
@@ -62,6 +65,12 @@ def run_command(argv: Sequence[str]) -> int:
         print_error(arguments, text)
         return 2
     return code
+
+
+def _nobody_reads() -> int:
+    """Let go of what Python still holds for a reader of our output that has gone; return 1."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    return 1
 
 
 def run(arguments: argparse.Namespace) -> int:

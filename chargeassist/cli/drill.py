@@ -96,4 +96,5 @@ def _text(place: str) -> str:
         with Path(place).open(encoding="utf-8") as file:
             return file.read(_CALLS_LONGEST)
     except (OSError, UnicodeDecodeError) as error:
-        raise ConfigError(f"{place}: expected a file of calls: {error}") from error
+        why = getattr(error, "strerror", None) or error
+        raise ConfigError(f"{place}: expected a file of calls: {why}") from error

@@ -25,6 +25,7 @@ from chargeassist.session.plugins import make_source, source_class, source_names
 from chargeassist.session.source import Source
 
 LONGEST_S = 3600.0
+_NAME_THEIR_OWN = frozenset({"simulator", "recording"})
 
 _ABOUT = {
     "modbus": "registers of a device: modbus:/dev/ttyUSB0?baud=9600",
@@ -43,6 +44,9 @@ def probes(arguments: argparse.Namespace) -> int:
         return _guide(arguments.what or "")
     if arguments.what is None:
         return _list_json() if arguments.json else _list()
+    named = arguments.what.partition(":")[0] in _NAME_THEIR_OWN
+    if named or arguments.what.endswith(".toml"):
+        _refuse_for_one_probe(arguments)
     if not 0.0 < arguments.seconds <= LONGEST_S:
         raise ConfigError(f"probes: expected --seconds above 0, {LONGEST_S:g} at most")
     if arguments.what.endswith(".toml"):
@@ -58,6 +62,17 @@ def probes(arguments: argparse.Namespace) -> int:
     known = {probe.channel.name: probe for spec in specs for probe in spec.probes}
     listening = _listen(sources, known, arguments.seconds, system, as_json=arguments.json)
     return asyncio.run(listening)
+
+
+def _refuse_for_one_probe(arguments: argparse.Namespace) -> None:
+    """Refuse what describes one probe where all are named already: it would change nothing."""
+    of_one = {"format": "number", "scale": 1.0, "offset": 0.0}
+    for option in ("format", "role", "unit", "select", "scale", "offset", "topic"):
+        if getattr(arguments, option) != of_one.get(option, ""):
+            raise ConfigError(
+                f"probes: --{option} describes one probe at an address; "
+                f"{plain(arguments.what)} names its own"
+            )
 
 
 def _guide(what: str) -> int:
@@ -113,7 +128,7 @@ def _list_json() -> int:
 def _spec(arguments: argparse.Namespace) -> SourceSpec:
     """Make a source of one probe from an address; simulators and recordings need no probe."""
     scheme = arguments.what.partition(":")[0]
-    if scheme in {"simulator", "recording"}:
+    if scheme in _NAME_THEIR_OWN:
         return SourceSpec(name=scheme, url=arguments.what)
     wanted = arguments.role or _role_for(arguments.unit)
     if wanted not in tuple(Role):

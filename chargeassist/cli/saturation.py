@@ -6,6 +6,7 @@ from chargeassist.cli.as_json import no_answer, print_json
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ConfigError
+from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, Reference, parse, parse_pressure
 from chargeassist.model.values import NoValue
 from chargeassist.physics.atmosphere import absolute_from_gauge, pressure_at_altitude_pa_abs
@@ -17,6 +18,10 @@ from chargeassist.physics.table import table_hash
 def saturation(arguments: argparse.Namespace) -> int:
     """Print bubble and dew point at a pressure; 1 if the pressure is outside the table."""
     if arguments.refrigerant == "list":
+        if arguments.pressure is not None:
+            raise ConfigError(
+                f"saturation list: expected nothing more, got {plain(arguments.pressure)!r}"
+            )
         if arguments.json:
             print_json(refrigerant_names())
         else:

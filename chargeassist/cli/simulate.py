@@ -22,6 +22,8 @@ def simulate(arguments: argparse.Namespace) -> int:
     if arguments.list:
         if arguments.scenario is not None:
             raise ConfigError("simulate: expected either SCENARIO or --list, got both")
+        if any((arguments.out, arguments.picture, arguments.pictures)):
+            raise ConfigError("simulate: --list runs nothing; expected no --out and no picture")
         _list(as_json=arguments.json)
         return 0
     if arguments.json:

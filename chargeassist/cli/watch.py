@@ -24,18 +24,24 @@ def watch(arguments: argparse.Namespace) -> int:
 
         WatchScreen(board, system).run()
         return 0
-    try:
-        asyncio.run(_lines(board, system, as_json=arguments.json))
-    except KeyboardInterrupt:
-        return 130
+    asyncio.run(_lines(board, system, as_json=arguments.json))
     return 0
 
 
 async def _lines(board: Board, system: UnitSystem, *, as_json: bool) -> None:
     watched = Watched()
     over = asyncio.Event()
+    told = ""
+
+    def trouble(text: str) -> None:
+        nonlocal told
+        if text != told:  # a broker that is away is tried again every few seconds
+            complain(f"chargeassist: {text}")
+        told = text
 
     def hear(subject: str, payload: bytes) -> None:
+        nonlocal told
+        told = ""
         news = watched.hear(subject, payload, time.monotonic())
         if as_json:
             try:
@@ -49,9 +55,7 @@ async def _lines(board: Board, system: UnitSystem, *, as_json: bool) -> None:
         if watched.ended:
             over.set()
 
-    listening = asyncio.create_task(
-        board.watch(hear, lambda text: complain(f"chargeassist: {text}"))
-    )
+    listening = asyncio.create_task(board.watch(hear, trouble))
     ending = asyncio.create_task(over.wait())
     try:
         await asyncio.wait({listening, ending}, return_when=asyncio.FIRST_COMPLETED)

@@ -1,11 +1,13 @@
 """What is refused before the work, or told after it, in words and with exit code 2."""
 
+import subprocess
 from pathlib import Path
 
 import pytest
 
 from chargeassist.cli.main import main
 from tests.short_job import SHORT_JOB
+from tests.unit.cli.shell import PROGRAM
 
 ROOT = Path(__file__).resolve().parents[3]
 PORT = """
@@ -50,6 +52,14 @@ BAD: list[tuple[list[str], list[str]]] = [
     (["probes", "simulator:?sed=1"], ["unknown option 'sed'"]),
     (["probes", "simulator:", "--seconds", "nan"], ["--seconds"]),
     (["probes", "no.toml"], ["no.toml"]),
+    (["probes", "simulator:", "--unit", "psig"], ["--unit", "simulator: names its own"]),
+    (["probes", "no.toml", "--scale", "0.1"], ["--scale", "no.toml names its own"]),
+    (["saturation", "list", "R-32"], ["expected nothing more", "'R-32'"]),
+    (["simulate", "--list", "--out", "x"], ["--list", "--out"]),
+    (["audit", "--rules", "x.zip"], ["--rules", "no record"]),
+    (["keys", "list", "x"], ["expected nothing more"]),
+    (["keys", "new", "x", "--name", "y"], ["--name goes with trust"]),
+    (["drill", "clean-charge", "--calls", "no.txt"], ["no.txt", "calls: No such file"]),
     (["probes", "--guide", "job.toml"], ["expected a terminal"]),
     (["demo", "--record", "/dev/null/x", "--lines"], ["/dev/null"]),
 ]
@@ -142,3 +152,23 @@ def test_a_job_by_hand_has_nothing_to_listen_to(
     path.write_text("by_hand = true\n" + SHORT_JOB, encoding="utf-8")
     assert main(["probes", str(path)]) == 2
     assert "expected a [[source]] to listen to" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    "arguments", [["simulate", "clean-charge"], ["demo", "--lines", "--speed", "max"], ["profiles"]]
+)
+def test_a_reader_that_leaves_early_ends_the_program_without_a_word(
+    arguments: list[str], tmp_path: Path
+) -> None:
+    # As `chargeassist simulate clean-charge | head -1` does.
+    command = [*PROGRAM, *arguments]
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=tmp_path
+    ) as program:
+        assert program.stdout is not None
+        assert program.stderr is not None
+        assert program.stdout.readline()
+        program.stdout.close()
+        said = program.stderr.read().decode()
+        assert program.wait(60.0) in (0, 1)
+    assert said == ""
