@@ -3,7 +3,7 @@
 from typing import Final
 
 from chargeassist.guide.diagnosis import RankedCause
-from chargeassist.guide.fault_found import CAUSED_BY_CHARGE, seen
+from chargeassist.guide.fault_found import NOT_A_FAULT, seen
 from chargeassist.guide.fault_gone import SHOWN_S
 from chargeassist.guide.fault_terms import NEXT_CHECK, Cause
 from chargeassist.guide.fault_watch import FaultWatch
@@ -63,7 +63,7 @@ def _worth_a_look(faults: FaultWatch) -> list[Caution]:
     for item in causes:
         if item.probability < WORTH_A_LOOK:
             break
-        if item.cause in CAUSED_BY_CHARGE or not item.next_check:
+        if item.cause in NOT_A_FAULT or not item.next_check:
             continue
         least = ACCOUNTS_FROM * item.probability
         by_charge = [each for each in causes if each.cause in _CHARGES and each.probability > least]

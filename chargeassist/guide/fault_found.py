@@ -1,4 +1,4 @@
-"""A fault that stands: what it is called, what it cannot be told from, and what speaks for it."""
+"""A fault that stands: its name, its alternatives, and the readings that support it."""
 
 from dataclasses import dataclass
 from typing import Final
@@ -9,9 +9,8 @@ from chargeassist.guide.fault_gone import CLEAR
 from chargeassist.guide.fault_terms import SIGN_WORDS, Cause, Feature, checks
 from chargeassist.model.events import FaultJudged
 
-CAUSED_BY_CHARGE: Final = frozenset(
-    {Cause.UNDERCHARGE, Cause.OVERCHARGE, Cause.IN_ORDER, Cause.OTHER}
-)
+NOT_A_FAULT: Final = frozenset({Cause.UNDERCHARGE, Cause.OVERCHARGE, Cause.IN_ORDER, Cause.OTHER})
+"""Causes that are no fault of unit or probes: a wrong charge, nothing, or nothing known."""
 
 AMOUNT_CHECK: Final = "and look whether the amount weighed in before is right"
 """Common practice, no published source."""
@@ -73,7 +72,7 @@ def fault_of(
 
 
 def seen(ranked: RankedCause) -> tuple[Evidence, ...]:
-    """Return the readings that are out of order for certain and speak for the cause."""
+    """Return the readings that are certainly out of order and support the cause."""
     return tuple(
         item
         for item in ranked.supporting
@@ -82,7 +81,7 @@ def seen(ranked: RankedCause) -> tuple[Evidence, ...]:
 
 
 def found_verdict(t: float, fault: Fault, ranked: RankedCause) -> FaultJudged:
-    """Return the verdict that a fault is found, with what speaks for it."""
+    """Return the verdict that a fault is found, with the readings that support it."""
     return FaultJudged(
         t=t,
         found=True,

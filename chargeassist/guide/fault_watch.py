@@ -24,7 +24,7 @@ from chargeassist.guide.drift import Drift, DriftCause
 from chargeassist.guide.evidence import Said
 from chargeassist.guide.expectation import amounts_known, excess_explained
 from chargeassist.guide.fault_found import (
-    CAUSED_BY_CHARGE,
+    NOT_A_FAULT,
     Fault,
     fault_of,
     found_verdict,
@@ -337,7 +337,7 @@ class FaultWatch:
         t = facts.t
         if self._at_rest is not None:
             return ()  # what was seen at rest stands
-        faults = [item for item in diagnosis.causes if item.cause not in CAUSED_BY_CHARGE]
+        faults = [item for item in diagnosis.causes if item.cause not in NOT_A_FAULT]
         chance = sum(item.probability for item in faults)
         first = faults[0]
         against = (

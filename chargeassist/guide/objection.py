@@ -1,4 +1,4 @@
-"""What speaks against doing what the settled reading alone would call for: recover, or stop.
+"""Objections to what the settled reading alone would call for: recover, or stop.
 
 High head with high subcooling and normal superheat is too much refrigerant, gas that does not
 condense, a pressure probe that reads high, or a clamp that has let go. Recovering cures only the
@@ -23,14 +23,14 @@ from chargeassist.physics.standing_check import StandingVerdict
 from chargeassist.stream.facts import Facts
 
 PLAUSIBLE: Final = 0.15
-"""From this chance of gas or a shifted zero on recovering waits for a standing check [1].
-Assumption: an idle quarter of an hour costs less than refrigerant taken out for nothing."""
+"""From this chance of gas or a shifted zero on, recovering waits for a standing check [1].
+Assumption: a quarter of an hour at rest costs less than refrigerant recovered for nothing."""
 
 
 def standing_shifted(
     facts: Facts, standing: Standing | None, cylinder: Standing | None = None
 ) -> Advice | None:
-    """Refuse to judge subcooling by a pressure that was not that of saturation at rest.
+    """Refuse to judge subcooling by a pressure that at rest was not that of saturation.
 
     Parameters
     ----------
@@ -74,7 +74,7 @@ def standing_shifted(
 
 
 def drifting(facts: Facts, drift: Drift | None) -> Advice | None:
-    """Refuse to charge by a reading that a leak or a creeping zero carries away.
+    """Refuse to charge by a reading that drifts with a leak or a creeping zero.
 
     A zero on the liquid line does nothing to superheat, and leaves a charge by it alone.
     """
@@ -97,7 +97,7 @@ def before_recovering(
     cure: Cure | None,
     standing: Standing | None,
 ) -> Advice | None:
-    """Return what comes before taking refrigerant out; None where nothing does.
+    """Return what has to be done before recovering; None if nothing.
 
     Parameters
     ----------
@@ -133,7 +133,7 @@ def before_recovering(
 
 
 def instead_of_stopping(facts: Facts, fault: Fault | None, inside: Advice) -> Advice:
-    """Return `inside`, or what must be put right although the reading is inside its band.
+    """Return `inside`, or what has to be put right although the reading is in its band.
 
     A fault that the amount weighed in alone speaks for stays a caution: the amount may be wrong.
     """
@@ -149,7 +149,7 @@ def instead_of_stopping(facts: Facts, fault: Fault | None, inside: Advice) -> Ad
 
 
 def not_the_cure(facts: Facts, cure: Cure | None) -> Advice | None:
-    """Refuse refrigerant where the pattern of the readings says that it is not the cure."""
+    """Refuse refrigerant if the pattern of the readings says that it is not the cure."""
     if cure is None or cure.remedy is not Remedy.FIX:
         return None
     return Advice(

@@ -1,8 +1,7 @@
-"""Closing up: what is to be done at the unit, and what a record or a label must hold.
+"""Close-out: what to do at the unit, and what record and label should contain.
 
-The lists are those of published forms and rules, each with its source; which of them binds is for
-local code to say. What the record holds already is ticked by itself, the rest is the technician's
-word.
+The lists come from published forms and rules, each with its source; local code says which of them
+is binding. Items the record answers are ticked by themselves, the others by the technician.
 """
 
 from chargeassist.guide.stages.required_items import CLOSING_ITEMS, RequiredItem, required_items
@@ -25,11 +24,11 @@ from chargeassist.physics.warming_potential import EDITION, blend_gwp, co2_equiv
 from chargeassist.stream.facts import Facts
 
 PREFIX = "close_out_"
-"""Before an item's key in the mark that confirms it."""
+"""Prefix of the mark that confirms an item; the item's key follows."""
 
 
 class CloseOutGuide:
-    """Leads through the list.
+    """Guides the list of closing items.
 
     Parameters
     ----------
@@ -45,15 +44,15 @@ class CloseOutGuide:
         self._gwp = blend_gwp(shipped_table().entries[job.refrigerant].composition)
 
     def begin(self, t: float) -> None:
-        """Nothing begins by itself."""
+        """Do nothing: the list goes on where it was left."""
 
     def take(self, mark: Mark) -> None:
-        """Take the technician's word for an item."""
+        """Take the confirmation of an item."""
         if mark.kind is MarkKind.CONFIRMED and mark.text.startswith(PREFIX):
             self._told.add(mark.text.removeprefix(PREFIX))
 
     def tick(self, t: float, facts: Facts) -> StageStep:
-        """Return the list, and the next item that is open."""
+        """Return the list with the next open item."""
         recorded = self._known | ({"added"} if facts.ledger else set())
         done = [item for item in self._items if item.key in recorded | self._told]
         # At the unit first: what is forgotten there costs another visit.
@@ -90,7 +89,7 @@ class CloseOutGuide:
         )
 
     def _co2(self, item: RequiredItem, facts: Facts) -> dict[str, float]:
-        """Return what the charge is in CO2, beside the item that asks for it."""
+        """Return the CO2 equivalent of the charge, for the item that requires it; else nothing."""
         gwp = self._gwp
         if item.key != "co2" or isinstance(gwp, NoValue) or facts.total_kg <= 0.0:
             return {}
@@ -133,7 +132,7 @@ def _mark(item: RequiredItem) -> NextMark:
 
 
 def _known(job: Job) -> frozenset[str]:
-    """Return the keys of the items that the job file itself answers."""
+    """Return the keys of the items that the job file answers."""
     probes = [probe.channel for source in job.sources for probe in source.probes]
     roles = {channel.role for channel in probes}
     there = {

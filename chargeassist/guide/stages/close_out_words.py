@@ -1,4 +1,4 @@
-"""What the close-out says."""
+"""Words of the close-out."""
 
 from chargeassist.guide.stages.words import StageWords
 from chargeassist.model import display

@@ -22,14 +22,14 @@ PHASE_ORDER = "phase_order"
 """Text of the mark that confirms it."""
 
 OVER_RATED = "over_rated_load_a"
-"""Figure of the running amps that is there where they exceed the rated load [A]."""
+"""Figure of running amps above the rated load: by how much [A]; absent if they are not."""
 
 VOLTAGES = {
     Entry.VOLTAGE_AB: Role.VOLTAGE_AB,
     Entry.VOLTAGE_BC: Role.VOLTAGE_BC,
     Entry.VOLTAGE_CA: Role.VOLTAGE_CA,
 }
-"""Each as it is typed, and the probe that makes typing needless."""
+"""Typed voltages, and the probe that makes each unnecessary."""
 
 DERATING_SOURCE = (
     "derating curve of NEMA MG 1, as read by an engineering table "
@@ -46,10 +46,10 @@ _SAYS = {
 
 
 def running_amps(look: Look) -> CheckJudged | None:
-    """Return the running current against the maker's figure at the frequency of the test.
+    """Return the check of running amps against the maker's figure at the test frequency.
 
-    It means something only while that frequency is held: without it a probe says nothing, and a
-    typed reading is not judged.
+    Amps are judged only while that frequency is held; without it a probe is ignored, and a typed
+    reading is recorded but not judged.
     """
     plan, plate = look.job.stages.electrical, look.job.plate
     amps = look.by_probe(Role.COMPRESSOR_CURRENT)
@@ -92,7 +92,7 @@ def running_amps(look: Look) -> CheckJudged | None:
 
 
 def supply_voltage(look: Look) -> CheckJudged | None:
-    """Return the voltage that lies furthest from the plate's, against its tolerance."""
+    """Return the check of the voltage furthest from the plate's against its tolerance."""
     read = _voltages(look)
     if not read:
         return None
@@ -125,10 +125,10 @@ def supply_voltage(look: Look) -> CheckJudged | None:
 
 
 def unbalance(look: Look) -> CheckJudged | None:
-    """Return the unbalance of three voltages; it is judged once all three are there.
+    """Return the check of voltage unbalance, once all three voltages are known.
 
-    The limit is the value above which a motor is not run at all. Between the aim and that limit
-    the motor gives less than its rated output, and the sentence says how much.
+    Above the limit a motor must not run at all. Between the aim and the limit it gives less than
+    its rated output, and the sentence says how much.
     """
     if look.job.plate.phases != 3:
         return None
@@ -180,7 +180,7 @@ def _judge_unbalance(
 
 
 def phase_order(look: Look) -> CheckJudged | None:
-    """Return whether somebody looked: no instrument of this program sees it."""
+    """Return whether somebody confirmed the phase order, which no instrument here can see."""
     if look.job.plate.phases != 3:
         return None
     if PHASE_ORDER in look.facts.confirmed:

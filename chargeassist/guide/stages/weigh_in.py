@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from chargeassist.guide.stages.stage import Instruments, NextMark, StageRow, StageStep
 from chargeassist.model.channels import Channel, Role
-from chargeassist.model.entries import Entry
+from chargeassist.model.entries import Entry, believed
 from chargeassist.model.events import (
     Action,
     Advice,
@@ -38,8 +38,8 @@ from chargeassist.physics.weigh_in import AdderSays, adders, judge_adder, liquid
 from chargeassist.stream.facts import Facts
 
 LIQUID_LINE_K = 308.15
-"""Temperature a liquid line is reckoned at for the cross-check [K]: 35 °C, an ordinary running
-condition; the mass of liquid changes by 0.4 % a kelvin."""
+"""Temperature of the liquid line assumed for the cross-check [K]: 35 °C, an ordinary running
+condition; the mass of liquid changes by 0.4 % per kelvin."""
 
 FLOW_ENDS_S = 30.0
 """So long without more than the scale's resolution, and nothing flows any more [s]: how soon it is
@@ -56,12 +56,13 @@ class LineCharge:
     Attributes
     ----------
     kg : float or None
-        None where it cannot be said.
+        None if it is not known.
     expanded_kg : float
+        Expanded uncertainty (k = 2).
     adder_kg_per_m : float or None
     source : str
     why : str
-        Cause of the wording table where `kg` is None or doubtful.
+        Key of the wording table, if `kg` is None or doubtful.
     """
 
     kg: float | None = None
@@ -72,10 +73,10 @@ class LineCharge:
 
 
 def line_charge(job: Job) -> LineCharge:
-    """Return what the line set adds to the plate charge, by the maker's adder or printed ones.
+    """Return what the line set adds to the plate charge.
 
-    The maker's figure of the job file counts. Where it gives none, the printed adders of other
-    units span a range, which is shown and never weighed in.
+    Only the maker's adder in the job file counts. Without one, the printed adders of other units
+    are shown, but never weighed in.
     """
     line = job.line_set
     if line is None:
@@ -120,7 +121,7 @@ def _by_printed(job: Job, line: LineSet) -> LineCharge:
 
 
 class WeighInGuide:
-    """Leads through the first charge.
+    """Guides the first charge.
 
     Parameters
     ----------
@@ -141,22 +142,24 @@ class WeighInGuide:
 
     @property
     def target_kg(self) -> float:
-        """What the circuit is to hold after the weigh-in [kg]."""
+        """Mass the circuit should hold after the weigh-in [kg]."""
         allowance_kg = self._job.charge.allowance_kg
         if not allowance_kg and self._line.kg is not None:
             allowance_kg = self._line.kg
         return self._job.charge.plate_kg + allowance_kg
 
     def begin(self, t: float) -> None:
-        """Nothing begins by itself."""
+        """Do nothing: the stage goes on where it was left."""
 
     def take(self, mark: Mark) -> None:
-        """Take what was read and what the cylinder weighs."""
-        if mark.kind is MarkKind.ENTERED and mark.text == Entry.CYLINDER_GROSS:
+        """Take a typed weight of the cylinder."""
+        if mark.kind is not MarkKind.ENTERED:
+            return
+        if believed(mark.text, mark.value_si) is Entry.CYLINDER_GROSS:
             self._gross_kg = mark.value_si
 
     def tick(self, t: float, facts: Facts) -> StageStep:
-        """Return how much is still to go in."""
+        """Return how much still has to go in, with plate, line set and cylinder."""
         self._channels = self._instruments.of(facts)
         togo_kg = self.target_kg - facts.total_kg
         cylinder = self._cylinder(facts)
@@ -236,7 +239,7 @@ class WeighInGuide:
         return Advice(t=t, action=Action.DO, cause="weigh_in_done", figures=figures), run_up
 
     def _judge(self, t: float, facts: Facts) -> tuple[CheckJudged, ...]:
-        """Record the weigh-in anew whenever another step is in."""
+        """Return the record of the weigh-in, made again after each step."""
         told = (len(facts.ledger), facts.total_kg)
         if not facts.ledger or facts.step_open is not None or told == self._told:
             return ()
@@ -309,9 +312,9 @@ class WeighInGuide:
         return tuple(rows)
 
     def _annex_row(self, group: SafetyGroup) -> list[StageRow]:
-        """Return the smallest room by the annex formulas: information, and judges nothing.
+        """Return the smallest room by the annex formulas, as information that judges nothing.
 
-        Of several flammability limits in circulation the lowest is taken: it asks the largest room.
+        Of several published flammability limits the lowest is used; it gives the largest room.
         """
         limits = LOWER_LIMITS.get(self._job.refrigerant, ())
         if not limits or self.target_kg <= 0.0:
@@ -327,7 +330,7 @@ class WeighInGuide:
         return [StageRow(key="annex_area", figures=figures, source=limit.said)]
 
     def _pipe_row(self) -> list[StageRow]:
-        """Hold the adder against the liquid the pipe can hold."""
+        """Return the check of the adder against the liquid the pipe can hold."""
         line_set, adder = self._job.line_set, self._line.adder_kg_per_m
         if line_set is None or line_set.liquid_diameter_m is None or adder is None:
             return []

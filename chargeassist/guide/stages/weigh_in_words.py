@@ -1,4 +1,4 @@
-"""What the weigh-in says."""
+"""Words of the weigh-in."""
 
 from chargeassist.guide.stages.weigh_in import LIQUID_LINE_K
 from chargeassist.guide.stages.words import Figures, StageWords

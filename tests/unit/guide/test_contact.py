@@ -10,7 +10,7 @@ from chargeassist.guide.contact import BIN_S, FOLLOWS, ContactWatch, follows
 from chargeassist.guide.cure import refrigerant_is_cure
 from chargeassist.guide.diagnosis import diagnose, rank
 from chargeassist.guide.evidence import FeatureReading, Said
-from chargeassist.guide.fault_found import CAUSED_BY_CHARGE
+from chargeassist.guide.fault_found import NOT_A_FAULT
 from chargeassist.guide.fault_terms import Cause, Feature
 from chargeassist.guide.first_check import to_check
 from chargeassist.model.channels import Role
@@ -187,7 +187,7 @@ def test_of_causes_that_look_alike_the_clamp_is_checked_first() -> None:
         _starved(Feature.EVAPORATING, -1.1),
         _starved(Feature.CHARGE, -2.5),
     ]
-    ranked = [item for item in diagnose(readings).causes if item.cause not in CAUSED_BY_CHARGE]
+    ranked = [item for item in diagnose(readings).causes if item.cause not in NOT_A_FAULT]
     assert ranked[0].cause is Cause.RESTRICTION
     assert [item.cause for item in to_check(ranked)][:2] == [Cause.PROBE_LOOSE, Cause.RESTRICTION]
     cure = refrigerant_is_cure(diagnose(readings))

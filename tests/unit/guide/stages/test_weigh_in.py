@@ -217,3 +217,14 @@ def test_an_allowance_that_is_typed_comes_before_the_adder(work: Make) -> None:
     job.begin(Stage.WEIGH_IN)
     assert "typed" in job.rows["allowance of the job"][0]
     assert job.run(1).advice.mass_kg == pytest.approx(2.40)
+
+
+def test_a_cylinder_weight_nobody_believes_leaves_the_one_before(work: Make) -> None:
+    """A typing error is not an empty cylinder: the numbers of other stages are kept likewise."""
+    job = work(PLATE + LINE.format(adder="50 g/m") + CYLINDER)
+    job.begin(Stage.WEIGH_IN)
+    job.run(1)
+    before = job.rows["cylinder"]
+    job.enter(Entry.CYLINDER_GROSS, 14_000.0)
+    job.run(1)
+    assert job.rows["cylinder"] == before
