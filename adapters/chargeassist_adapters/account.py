@@ -1,9 +1,9 @@
 """Passwords and keys of brokers: where they come from, and what is refused.
 
-A password never stands in an address, for addresses go into the record, and the record to other
-people. It comes from an environment variable of this program (``password_env=CHARGEASSIST_VAN``) or
-from the system's keyring (``password_keyring=yes``), where its entry is named after the broker:
-service ``chargeassist``, name ``user@host:port``.
+A password never stands in an address, because addresses go into the record, and the record goes to
+other people. It comes from an environment variable of this program
+(``password_env=CHARGEASSIST_VAN``) or from the system's keyring (``password_keyring=yes``), where
+its entry is named after the broker: service ``chargeassist``, name ``user@host:port``.
 
 A job file or a record may come from somebody else and name a broker of theirs. So a variable must
 say by its name that it is for this program, and an entry of the keyring is only ever sent to the

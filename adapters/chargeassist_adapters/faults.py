@@ -1,4 +1,4 @@
-"""Keeps a babbling device from filling the record: so many faults a second, the rest counted."""
+"""Keeps a babbling device from filling the record: a few faults a second, the rest counted."""
 
 import asyncio
 from collections.abc import Callable
@@ -16,7 +16,7 @@ class Cancellable(Protocol):
     """What a timer answers to."""
 
     def cancel(self) -> None:
-        """Let it not ring."""
+        """Stop it before it rings."""
         ...
 
 

@@ -17,7 +17,7 @@ Item = TypeVar("Item")
 
 @dataclass(frozen=True, slots=True)
 class Lost:
-    """A thread's word that the source, or `part` of it, is gone."""
+    """Said by a thread: the source, or `part` of it, is gone."""
 
     reason: str
     part: str = ""
@@ -25,7 +25,7 @@ class Lost:
 
 @dataclass(frozen=True, slots=True)
 class Back:
-    """A thread's word that the source, or `part` of it, delivers."""
+    """Said by a thread: the source, or `part` of it, delivers."""
 
     part: str = ""
 
@@ -40,7 +40,7 @@ class Handover(Generic[Item]):
     dropped : callable
         Called on the loop with how many items were let go, before those that came after them.
     limit : int
-        So many may wait; the oldest give way.
+        How many may wait; beyond it the oldest are let go.
 
     Attributes
     ----------

@@ -13,7 +13,7 @@ BEAT_S = 0.5
 
 
 class HeldWatch:
-    """Asked again and again, says whether too long a time has passed since the last question."""
+    """Says, when asked regularly, whether too much time has passed since it was last asked."""
 
     def __init__(self) -> None:
         self._last = steady_s()

@@ -32,7 +32,7 @@ from chargeassist_adapters.conversion import Fault, Found, ProbeValue, time_from
 
 MAX_LINE_BYTES = 4096
 TOLD_AGAIN = 16
-"""So many times the longest line may pass without an end before that is told again."""
+"""How many longest lines may pass without an end before that is told again."""
 
 DELIMITERS = {",": ",", ";": ";", "tab": "\t", "space": " "}
 
@@ -42,7 +42,7 @@ Place = TypeVar("Place", int, str)
 class LineSplitter:
     """Cuts a stream of chunks into lines, in bounded memory.
 
-    The first line is passed over without a word unless `whole_start` is set: a port is as a rule
+    The first line is passed over without a word unless `whole_start` is set: a port is usually
     opened in the middle of a line, and half a number looks like a number.
 
     Parameters

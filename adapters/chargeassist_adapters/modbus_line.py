@@ -59,12 +59,20 @@ class Retried:
 Item = Found | Lost | Back | Retried
 
 MISSES_TO_BE_LOST = 2
+"""Answers missed in a row before a device is told as lost."""
+
 QUIET_TIMES = 3.0
+"""How long a device that was late is left alone, in times of what it may take."""
+
 REQUEST_BYTES = 8
 ANSWER_BYTES = 5
-"""Around the registers: device, function, count, checksum."""
+"""A request, and what is around the registers of an answer: device, function, count, checksum."""
+
 LEAST_GAP_S = 0.00175
+"""Silence between frames above 19 200 baud [s] (V1.02, section 2.5.1.1)."""
+
 MAX_HEARD_BYTES = 300
+"""Kept of what was heard, for errors: a longest frame has 256."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,8 +20,14 @@ T = TypeVar("T")
 
 CONNECT_WITHIN_S = 5.0
 STOP_CONNECTING_WITHIN_S = 0.5
+"""How long connecting may take, and how long giving it up is waited for [s]."""
+
 FAREWELL_DELAYS_S = (0.0,) * 10 + (0.01,) * 20
+"""Looks whether the farewell has been written, and the pause after each [s]."""
+
 MAX_WAITING_MESSAGES = 1000
+"""Kept while nobody takes them; the oldest are let go and counted."""
+
 REFUSED_RETRY_S = 30.0
 """Before a broker that refuses is asked again [s]."""
 

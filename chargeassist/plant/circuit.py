@@ -1,8 +1,8 @@
 """The refrigerant circuit: condenser, valve, evaporator, compressor and stores, one step at a time.
 
 Refrigerant and its energy are in the high side, the low side, the accumulator and the oil; each
-flow is taken from one and given to another once, so both add up to rounding whatever the step is.
-Pressures are never integrated: after each step they are what mass and energy of their side ask for.
+flow is taken from one and given to another once, so both are conserved to rounding at any step.
+Pressures are never integrated: after each step they follow from mass and energy of their side.
 """
 
 import math
@@ -35,8 +35,7 @@ COMPRESSOR_LAG_S: Final = 0.5
 
 LEAST_EXIT_LAG_S: Final = 3.0
 LEAST_LINE_LAG_S: Final = 2.0
-"""Enthalpies of the condenser's end and of the liquid line follow no quicker than this [s]
-(assumptions)."""
+"""Least lag of the enthalpies at the condenser's end and in the liquid line [s] (assumptions)."""
 
 MOVING_SHARE: Final = 0.02
 """Share of the design flow from which a pipe takes the temperature of what flows in it [1]
@@ -316,7 +315,7 @@ class Circuit:
         self.suction_pa_abs = suction_pa if suction_pa >= 0.4 * low_pa else 0.4 * low_pa
 
     def _draw(self, outlet_k: float, frequency_hz: float) -> Drawn:
-        """Let the compressor draw from low side and accumulator, and the oil take its part."""
+        """Return what compressor and oil draw from low side and accumulator."""
         unit, low, stores = self.unit, self.low, self.stores
         flow, outlet_h = self.flow_kg_per_s, low.outlet_j_per_kg
         sump_k = SUMP_SHARE * low.dew_k + (1.0 - SUMP_SHARE) * self.discharge_k
@@ -360,7 +359,7 @@ class Circuit:
         return min(max(leak, 0.0), 0.2 * self.high.mass_kg)
 
     def _follow_ends(self, dt_s: float, warm: CondenserHeat, cold: EvaporatorHeat) -> None:
-        """Let the enthalpies at the ends follow as their contents are replaced."""
+        """Update the enthalpies at the ends: they follow as their contents are replaced."""
         high, low = self.high, self.low
         exit_lag_s = max(high.subcooled_kg / warm.out_kg_per_s, LEAST_EXIT_LAG_S)
         line_lag_s = max(high.line_kg / warm.out_kg_per_s, LEAST_LINE_LAG_S)

@@ -51,7 +51,7 @@ Triple = list[float]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EvacuationTruth:
-    """What is so, whatever the gauge shows; tuples run over pump, near, far.
+    """The true state, whatever the gauge shows; tuples run over pump, near, far.
 
     Attributes
     ----------
@@ -217,7 +217,7 @@ class Evacuation(OnGrid):
         return self._gauges[place].read_pa_abs()
 
     def truth(self) -> EvacuationTruth:
-        """Return what is so."""
+        """Return the true state."""
         partials = [self._partials(j) for j in _PLACES]
         near, far = self._water
         return EvacuationTruth(

@@ -1,7 +1,7 @@
 """What the parts of the circuit exchange in one step: refrigerant, heat and work.
 
-Each function goes by the state in which the step finds the parts and books nothing: that is done
-in one place, `chargeassist.plant.circuit`, once with each sign.
+Each function works from the state at the beginning of the step and books nothing: the booking is
+done in one place, `chargeassist.plant.circuit`, once with each sign.
 """
 
 from typing import Final, NamedTuple

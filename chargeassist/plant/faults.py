@@ -1,4 +1,4 @@
-"""What can go wrong with the machine, as amounts that change over time; and its probes' faults.
+"""What can go wrong with the simulated machine, as amounts that change over time.
 
 Zero (or one, for shares) is healthy. A fault grows in a straight line between two times and stays;
 one that ends is another line back.

@@ -2,8 +2,8 @@
 
 The desuperheating zone has the length that its heat needs; the subcooled zone has the length that
 the mass leaves for it; between them lies the condensing zone with the mean Zivi void fraction. When
-the mass does not fill the outlet with liquid, the subcooled zone is gone and the exit quality
-follows from the mass; when not even that is possible, the volume is taken as well mixed.
+the mass does not fill the outlet with liquid there is no subcooled zone, and the exit quality
+follows from the mass; when even that is impossible, the volume is taken as well mixed.
 """
 
 import math
@@ -23,14 +23,14 @@ from chargeassist.plant.void_fraction import mean_void
 
 LONGEST_DESUPERHEATING: Final = 0.5
 LONGEST_SUBCOOLED: Final = 0.95
-"""Most of the coil that either zone takes [1]: something is left to condense in."""
+"""Most of the coil that either zone takes [1], so that some is left to condense in."""
 
 HIGHEST_EXIT_QUALITY: Final = 0.97
 """Beyond it at the coil's end the zones no longer hold so little mass [kg/kg]."""
 
 MEAN_SUPERHEAT_SHARE: Final = 0.45
 """Mean enthalpy over the dew point in the desuperheating zone, as a share of that of the gas coming
-in [1]: it cools the faster the warmer it is (assumption)."""
+in [1]: warmer gas cools faster (assumption)."""
 
 ENERGY_SLOPE_J_PER_M3_PA: Final = 12.0
 """First guess of how the energy of a cubic metre of high side goes with its pressure."""
@@ -366,7 +366,7 @@ class HighSide:
         return hl - effect * smaller * (self.bubble_k - self.outdoor_k) / flow_kg_per_s
 
     def line_heat_w(self, flow_kg_per_s: float) -> float:
-        """Return heat from the liquid line to outdoor air; slow liquid comes to its warmth [W]."""
+        """Return heat from the liquid line to outdoor air, which slow liquid comes close to [W]."""
         rate = flow_kg_per_s / self.subcooling_1
         ntu = self._unit.liquid_line_w_per_k / rate
         over_k = self.liquid_k(self.exit_j_per_kg) - self.outdoor_k

@@ -133,9 +133,9 @@ class Leak:
 
         Notes
         -----
-        Small holes are ruled by friction along the wall (rate with the difference of the squares
-        of pressure), large ones by the speed of sound in the narrowest place (rate with pressure).
-        Both resist in series; the two are joined as ``(a^-2 + b^-2)^-1/2`` (assumption).
+        In small holes friction along the wall sets the flow (it goes with the difference of the
+        squares of pressure), in large ones the speed of sound in the narrowest place (it goes with
+        pressure). Both resist in series; the two are joined as ``(a^-2 + b^-2)^-1/2`` (assumption).
         """
         if from_pa <= to_pa:
             return 0.0

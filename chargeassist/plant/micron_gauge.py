@@ -1,7 +1,7 @@
 """A thermal micron gauge: what it shows for the gases that are there.
 
-It senses the heat that gas carries off, and is adjusted with air or nitrogen; other gas shows as
-more or less pressure than there is.
+It senses the heat that gas carries off and is adjusted with air or nitrogen, so it shows more or
+less than the true pressure of any other gas.
 """
 
 import math

@@ -17,7 +17,12 @@ LEAST_KG: Final = 1e-9
 
 
 class SuctionStores:
-    """Liquid charged into the suction line boils off slowly; oil takes refrigerant up and gives it.
+    """Liquid charged into the suction line, which boils off slowly, and refrigerant in the oil.
+
+    Parameters
+    ----------
+    fluid : Fluid
+    unit : Unit
 
     Attributes
     ----------

@@ -286,6 +286,7 @@ def _rated(of: Fluid) -> _Rated:
     inlet = (liquid - evaporating[2]) / (evaporating[3] - evaporating[2])
     b = Unit()
     desuperheating, subcooled, boiling = _RATED_ZONES
+    # Superheated vapour weighs a little less than at the dew point: 0.85 and 0.96 of it here.
     high_kg = b.condenser_m3 * (
         desuperheating * 0.85 * condensing[5]
         + (1.0 - desuperheating - subcooled) * _two_phase(condensing, 0.0)

@@ -97,7 +97,7 @@ def test_the_same_time_cut_otherwise_gives_the_same() -> None:
 
 
 def test_figures_no_job_has_are_refused() -> None:
-    with pytest.raises(ConfigError, match="needs a volume"):
+    with pytest.raises(ConfigError, match="needs volume"):
         FirstChargeSettings(volume_m3=0.0)
     with pytest.raises(ConfigError, match="expected one of"):
         FirstCharge(FirstChargeSettings(refrigerant="R-999"))
