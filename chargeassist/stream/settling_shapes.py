@@ -160,12 +160,10 @@ def _flat(grid_s: tuple[float, ...]) -> list[tuple[float, float]]:
 
 def _last_above(curve: Floats) -> Floats:
     """Return for each level the last age at which the curve exceeds it, shape (121, m)."""
-    reach = np.maximum.accumulate(curve[::-1], axis=0)[::-1]
+    rising = np.maximum.accumulate(curve[::-1], axis=0).T  # from the last age to the first
     levels = np.exp(-_LEVEL_SPAN * np.arange(_LEVELS) / (_LEVELS - 1))
-    out = np.empty((_LEVELS, curve.shape[1]))
-    for row, level in enumerate(levels):
-        out[row] = (reach > level).sum(axis=0)
-    return out
+    ages = [len(curve) - np.searchsorted(each, levels, side="right") for each in rising]
+    return np.stack(ages, axis=1).astype(np.float64)
 
 
 def shape_bank(*, start: bool = False) -> ShapeBank:
