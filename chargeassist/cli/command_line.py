@@ -7,7 +7,6 @@ import sys
 from collections.abc import Sequence
 from importlib import import_module
 
-from chargeassist import __version__
 from chargeassist.cli import (
     archive,
     audit,
@@ -22,6 +21,7 @@ from chargeassist.cli import (
 from chargeassist.cli.as_json import print_error
 from chargeassist.cli.front_page import front_page
 from chargeassist.cli.plain_output import complain, plain_output
+from chargeassist.model.build import software
 from chargeassist.model.errors import ChargeAssistError
 from chargeassist.model.text import plain
 
@@ -101,7 +101,7 @@ def build_parser() -> argparse.ArgumentParser:
         description="Watch live subcooling, know when it has settled, charge in steps, "
         "keep the record.",
     )
-    parser.add_argument("--version", action="version", version=f"chargeassist {__version__}")
+    parser.add_argument("--version", action="version", version=software())
     commands = parser.add_subparsers(
         dest="command", required=True, metavar="COMMAND", parser_class=argparse.ArgumentParser
     )

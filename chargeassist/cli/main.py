@@ -7,7 +7,7 @@ standard error.
 
 import sys
 
-from chargeassist import __version__
+from chargeassist.model.build import software
 
 
 def main(argv: list[str] | None = None) -> int:
@@ -20,7 +20,7 @@ def main(argv: list[str] | None = None) -> int:
     """
     arguments = sys.argv[1:] if argv is None else argv
     if arguments == ["--version"]:
-        print(f"chargeassist {__version__}")
+        print(software())
         return 0
     # Imported here: the version is asked for by scripts that should not wait for all the commands.
     from chargeassist.cli.command_line import run_command

@@ -60,7 +60,7 @@ SURE: Final = 2.0
 """Standard errors the liquid line's part must be away from the other cause's: gusts hide it for
 minutes, and a leak called a zero sends the technician to the wrong place."""
 
-LOSS_SHARE: Final = (0.4, 1.1)
+LOSS_SHARE: Final[tuple[float, ...]] = (0.4, 1.1)
 ZERO_SHARE: Final = 0.4
 """Part of the drift the liquid line takes, the other way round, under a loss; and, either way, at
 the most, while a zero creeps [1]."""

@@ -338,7 +338,7 @@ class FaultWatch:
         if self._at_rest is not None:
             return ()  # what was seen at rest stands
         faults = [item for item in diagnosis.causes if item.cause not in NOT_A_FAULT]
-        chance = sum(item.probability for item in faults)
+        chance = sum([item.probability for item in faults])
         first = faults[0]
         against = (
             refrigerant_is_cure(diagnosis).remedy is Remedy.FIX

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from chargeassist.model.build import software
 from chargeassist.model.errors import ConfigError, RecordDamagedError, RecordError
 from chargeassist.model.events import SessionMode
 from chargeassist.model.text import plain
@@ -21,7 +22,6 @@ from chargeassist.qa.archive_files import commits_file, job_file, limits_file
 from chargeassist.qa.seal import SIGNATURE, SIGNER, SUMS, sealed_as, sums_text
 from chargeassist.qa.sshsig import public_line, sign
 from chargeassist.qa.zipping import zip_folder
-from chargeassist.session.opening import software
 from chargeassist.session.record.package import open_record, write_package
 from chargeassist.session.record.package_layout import Attachment
 from chargeassist.session.record.package_reader import PackageReader

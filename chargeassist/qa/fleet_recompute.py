@@ -11,13 +11,13 @@ from collections.abc import Generator, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, TextIO
 
+from chargeassist.model.build import software
 from chargeassist.model.errors import ConfigError
 from chargeassist.physics.table import table_hash
 from chargeassist.qa.extras import extra
 from chargeassist.qa.many import each, why_not
 from chargeassist.qa.recompute import compare
 from chargeassist.qa.rescore import rescore
-from chargeassist.session.opening import software
 from chargeassist.session.record.package import open_record
 from chargeassist.session.record.package_layout import DESCRIPTOR
 

@@ -30,6 +30,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from chargeassist.guide.assistant import Assistant
+from chargeassist.model.build import software
 from chargeassist.model.channels import RECORDED_DECIMALS
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import (
@@ -67,7 +68,6 @@ from chargeassist.session.fold import Fold
 from chargeassist.session.job.jobfile import read_job
 from chargeassist.session.job.probes import read_probes
 from chargeassist.session.job.toml_table import TomlTable, file_text, toml_of
-from chargeassist.session.opening import software
 from chargeassist.session.record.codec import job_to_json
 from chargeassist.session.scenario.script import read_script
 

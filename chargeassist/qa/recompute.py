@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from chargeassist.guide import wording
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model import display
+from chargeassist.model.build import software
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import VerdictEvent
 from chargeassist.physics.table import table_hash
 from chargeassist.qa.rescore import Rescored
-from chargeassist.session.opening import software
 from chargeassist.session.record.codec import encode_event
 
 NOTHING = "nothing"

@@ -10,9 +10,9 @@ from pathlib import Path
 
 from platformdirs import user_data_path
 
-from chargeassist import __version__
 from chargeassist.guide.assistant import Assistant
 from chargeassist.guide.stages.beginning import opening_marks
+from chargeassist.model.build import software
 from chargeassist.model.errors import ConfigError, RecordError, SourceError
 from chargeassist.model.events import (
     ClockSet,
@@ -50,11 +50,6 @@ class Opened:
 
     session: Session
     started: SessionStarted
-
-
-def software() -> str:
-    """Return name and version of this program, as a record says who made it."""
-    return f"chargeassist {__version__}"
 
 
 def started_now(job: Job, mode: SessionMode) -> SessionStarted:

@@ -233,7 +233,7 @@ class Ledger:
 
     def _keep(self, steps: tuple[ChargeStep, ...]) -> None:
         self.steps = steps
-        self._total_kg = self._weighed_in_kg + sum(step.mass_kg or 0.0 for step in steps)
+        self._total_kg = self._weighed_in_kg + sum([step.mass_kg or 0.0 for step in steps])
 
     def _begin(self, t: float, *, by_scale: bool) -> None:
         self._begun_t = t

@@ -71,7 +71,7 @@ COMES_FROM_K: Final = 0.8
 COMES_WITHIN_S: Final = 240.0
 COMES_K: Final = 3.0
 COMES_STEP_S: Final = 30.0
-COMES_RATIO: Final = (0.3, 0.95)
+COMES_RATIO: Final[tuple[float, ...]] = (0.3, 0.95)
 COMES_PRESSURE_PA: Final = 15e3
 """A clamp put on the suction line late read outdoor air until then, to within `COMES_FROM_K` and at
 most `COMES_WITHIN_S` ago [s], and goes to its pipe in one curve: what it moves in half a minute is

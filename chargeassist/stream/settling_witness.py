@@ -46,7 +46,7 @@ HOLDS_S: Final = 60.0
 HOLDS_TWO_PHASE_S: Final = 150.0
 """How long witnesses hold a verdict at the most [s]."""
 
-SATURATED_K: Final = (0.5, 1.0)
+SATURATED_K: Final[tuple[float, ...]] = (0.5, 1.0)
 """A liquid line this near to saturation [K] holds vapour, too: half the reading's uncertainty, but
 no less than the first and no more than the second. On this project's physical plant a line with a
 seal has 0.5 K and more."""
@@ -113,12 +113,12 @@ class WitnessSlope:
             return
         mean, middle = math.fsum(values) / n, 0.5 * (n - 1)
         spread = n * (n * n - 1) / 12.0
-        slope = sum((k - middle) * value for k, value in enumerate(values)) / spread
+        slope = sum([(k - middle) * value for k, value in enumerate(values)]) / spread
         rest = [value - mean - slope * (k - middle) for k, value in enumerate(values)]
-        squares = sum(each * each for each in rest)
+        squares = sum([each * each for each in rest])
         phi = LEAST_PHI
         if squares > 0.0:
-            along = sum(a * b for a, b in pairwise(rest)) / squares
+            along = sum([a * b for a, b in pairwise(rest)]) / squares
             phi = min(max(phi, along), 0.9)
         error = math.sqrt(squares / (n - 2) / spread * (1.0 + phi) / (1.0 - phi))
         self._per_s = max(0.0, abs(slope) - LEAST_Z * error) / BIN_S

@@ -1,18 +1,14 @@
-"""What compiling would bring: ``python tests/benchmarks/compiled.py``, some five minutes.
+"""What the compiled core brings: ``python tests/benchmarks/compiled.py``, some five minutes.
 
-The program is plain Python, and is installed as such. Here a copy of it is made, the modules that
-every tick goes through are compiled by mypyc (part of mypy; it needs a C compiler and setuptools),
-and recorded sessions of ten channels are folded into verdicts by both, in turn, to the same bits.
-
-``--keep FOLDER`` leaves the copy there, for who recomputes archives: with ``PYTHONPATH=FOLDER`` the
-command line runs it. Compiled classes cannot be derived from, and a file changed in the copy has no
-effect before it is compiled again; so it is no place to work in.
+The wheel is built from a copy of the sources with mypyc switched on, as README.md says, and
+installed in a folder of its own. Recorded sessions of ten channels are then folded into verdicts by
+it and by the sources as they are, in turn, to the same bits. ``--wheel FILE`` takes one built
+before.
 """
 
 import argparse
 import hashlib
 import os
-import re
 import shutil
 import subprocess
 import sys
@@ -25,57 +21,50 @@ if __package__ in (None, ""):  # last: it is PYTHONPATH that says which program 
     sys.path.append(str(Path(__file__).resolve().parents[2]))
 
 import chargeassist
+from chargeassist.model.build import software
 from tests.benchmarks import fold
 
 ROOT: Final = Path(__file__).resolve().parents[2]
 ROUNDS: Final = 5
 HOURS: Final = (1, 4)
 
-MODULES: Final = {
-    "guide": "assistant attention balance conditions drift evidence fault_watch gates guards "
-    "standing",
-    "physics": "curve cycle",
-    "stream": "derived hold ledger places probe_health probe_neighbours probe_watch processor "
-    "progress recent settled_level settling settling_bank settling_bins settling_noise "
-    "settling_responses settling_witness windows",
+ASKED: Final = {
+    "CFLAGS": "-ffp-contract=off",
+    "HATCH_BUILD_HOOKS_ENABLE": "1",
+    "HATCH_BUILD_CLEAN_HOOKS_AFTER": "1",
 }
-"""By folder, what a tick of a running unit spends most of its time in."""
-
-_COMPILE: Final = """
-import sys
-from mypyc.build import mypycify
-from setuptools import setup
-
-modules = mypycify(["--ignore-missing-imports", *sys.argv[1:]], opt_level="2")
-setup(name="copy", packages=[], ext_modules=modules, script_args=["-q", "build_ext", "--inplace"])
-"""
-
-# mypyc (2.1) takes a constant tuple of numbers for one that was never set.
-_CONSTANT_TUPLE: Final = re.compile(r"^(\w+): Final = \(", re.MULTILINE)
+"""What README.md has before the words that install."""
 
 
-def build(folder: Path) -> None:
-    """Copy the program into `folder` and compile there the modules that are to be compiled.
+def build(folder: Path) -> Path:
+    """Build the wheel with its core compiled, from a copy of the sources in `folder`.
 
     Raises
     ------
     subprocess.CalledProcessError
         If there is no compiler, or mypyc refuses.
     """
-    for package in ("chargeassist", "adapters/chargeassist_adapters"):
-        source = ROOT / package
-        ignored = shutil.ignore_patterns("__pycache__", "*.so")
-        shutil.copytree(source, folder / source.name, ignore=ignored)
-    paths = [
-        Path("chargeassist", room, f"{name}.py")
-        for room, names in MODULES.items()
-        for name in names.split()
-    ]
-    for path in paths:
-        text = (folder / path).read_text(encoding="utf-8")
-        (folder / path).write_text(_CONSTANT_TUPLE.sub(r"\1 = (", text), encoding="utf-8")
-    subprocess.run([sys.executable, "-c", _COMPILE, *map(str, paths)], cwd=folder, check=True)
-    shutil.rmtree(folder / "build", ignore_errors=True)
+    copy = folder / "sources"
+    ignored = shutil.ignore_patterns("__pycache__", "*.so", "*.pyd")
+    for package in ("chargeassist", "adapters"):
+        shutil.copytree(ROOT / package, copy / package, ignore=ignored)
+    for name in ("pyproject.toml", "README.md"):
+        shutil.copy2(ROOT / name, copy)
+    pip = [sys.executable, "-m", "pip", "--disable-pip-version-check", "-q"]
+    subprocess.run(
+        [*pip, "wheel", "--no-deps", "-w", str(folder), str(copy)],
+        env={**os.environ, **ASKED},
+        check=True,
+    )
+    return next(folder.glob("*.whl"))
+
+
+def install(wheel: Path, folder: Path) -> Path:
+    """Install a wheel in a new folder and return that."""
+    target = folder / "installed"
+    words = ["pip", "install", "-q", "--disable-pip-version-check", "--no-deps", "--target"]
+    subprocess.run([sys.executable, "-m", *words, str(target), str(wheel)], check=True)
+    return target
 
 
 def fold_by(folder: Path, path: Path) -> tuple[float, str]:
@@ -95,6 +84,7 @@ def fold_by(folder: Path, path: Path) -> tuple[float, str]:
 def print_fold(path: Path, program: Path) -> None:
     """Fold a record twice, once for the caches; print seconds of the second, and the hash."""
     assert Path(chargeassist.__file__).is_relative_to(program), chargeassist.__file__
+    assert ("compiled" in software()) is (program != ROOT), software()
     fold.to_verdicts(path)
     begun = time.process_time()
     fold.to_verdicts(path)
@@ -103,20 +93,20 @@ def print_fold(path: Path, program: Path) -> None:
     print(took, digest)
 
 
-def compare(copy: Path, folder: Path) -> None:
-    """Fold sessions by the program as it is and by the compiled copy, and print both."""
+def compare(compiled: Path, folder: Path) -> None:
+    """Fold sessions by the sources and by the compiled install, and print both."""
     events = fold.simulate()
     print(f"10 channels at 1 Hz; least of {ROUNDS}, in turn")
     print(f"{'':12}{'plain':>10}{'compiled':>10}{'ratio':>8}{'x real time':>14}  verdicts")
     for hours in HOURS:
         path = folder / f"{hours}.session"
         fold.write(fold.session(events, 10, hours), path)
-        plain, compiled = [], []
+        ours, theirs = [], []
         for _ in range(ROUNDS):
-            plain.append(fold_by(ROOT, path))
-            compiled.append(fold_by(copy, path))
-        alike = len({digest for _, digest in (*plain, *compiled)}) == 1
-        one, other = min(plain)[0], min(compiled)[0]
+            ours.append(fold_by(ROOT, path))
+            theirs.append(fold_by(compiled, path))
+        alike = len({digest for _, digest in (*ours, *theirs)}) == 1
+        one, other = min(ours)[0], min(theirs)[0]
         seconds = hours * fold.HOUR_S
         print(
             f"{hours:>4} h, us/s {1e6 * one / seconds:10.1f}{1e6 * other / seconds:10.1f}"
@@ -125,9 +115,9 @@ def compare(copy: Path, folder: Path) -> None:
 
 
 def main() -> int:
-    """Build, measure and print."""
+    """Build, install, measure and print."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
-    parser.add_argument("--keep", type=Path, metavar="FOLDER", help="a new folder for the copy")
+    parser.add_argument("--wheel", type=Path, metavar="FILE", help="a wheel that was built so")
     parser.add_argument("--fold", type=Path, help=argparse.SUPPRESS)
     parser.add_argument("--program", type=Path, help=argparse.SUPPRESS)
     asked = parser.parse_args()
@@ -135,10 +125,9 @@ def main() -> int:
         print_fold(asked.fold, asked.program)
         return 0
     with tempfile.TemporaryDirectory() as name:
-        copy = Path(name, "copy") if asked.keep is None else asked.keep.absolute()
-        copy.mkdir(parents=True)
-        build(copy)
-        compare(copy, Path(name))
+        folder = Path(name).resolve()
+        wheel = build(folder) if asked.wheel is None else asked.wheel
+        compare(install(wheel, folder), folder)
     return 0
 
 
