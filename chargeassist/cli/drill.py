@@ -78,7 +78,7 @@ def result_path(wanted: Path | None, result: Result) -> Path:
     """Return the file a result goes to: `wanted`, or a name of its own in that folder or here."""
     if wanted is not None and wanted.suffix == ".json":
         return wanted
-    who = re.sub(r"[^a-z0-9]+", "-", result.trainee.lower()).strip("-") or "drill"
+    who = re.sub(r"[\W_]+", "-", result.trainee.lower()).strip("-") or "drill"
     seed = "" if result.seed is None else f"-{result.seed}"
     stamp = re.sub(r"[^0-9]", "", result.started_utc[:19])
     name = f"{result.exercise}{seed}-{who}-{stamp}"

@@ -133,7 +133,9 @@ def _add_drill(commands: Commands) -> None:
         description="Plays a recording or a scenario, takes the calls settled, add N, "
         "recover N, stop and fix: CAUSE, and scores them against the simulated machine's truth, "
         "or in a recording against the tool's verdicts. A call is a line such as "
-        '"6:40 settled" or "+15 s add 100 g".',
+        '"6:40 settled" or "+15 s add 100 g". CAUSE is one of: restriction, gas, outdoor coil, '
+        "indoor coil, valve open, valve hunts, compressor, leak, clamp, zero, frequency. Stop and "
+        "fix end the drill.",
         examples=(
             "drill dirty-condenser --speed 10",
             'drill clean-charge --calls calls.txt --trainee "bench 1" --out results',
@@ -195,6 +197,7 @@ def _add_simulate(commands: Commands) -> None:
             "simulate --list",
             "simulate dirty-condenser --out recordings/dirty",
             "simulate clean-charge --picture clean.svg",
+            "simulate dirty-condenser --print > mine.toml",
         ),
         fails="it does not end as the scenario says",
     )
@@ -202,6 +205,11 @@ def _add_simulate(commands: Commands) -> None:
         "scenario", nargs="?", metavar="SCENARIO", help="file (.toml) or name of a scenario"
     )
     parser.add_argument("--list", action="store_true", help="show the shipped scenarios")
+    parser.add_argument(
+        "--print",
+        action="store_true",
+        help="print the file of a shipped scenario, to change it into one of your own",
+    )
     parser.add_argument(
         "--out", type=Path, metavar="RECORDING", help="folder to make; without it nothing is kept"
     )

@@ -9,11 +9,17 @@ from chargeassist.cli.paragraphs import indented
 from chargeassist.cli.plain_output import complain
 from chargeassist.cli.shown import shown_in
 from chargeassist.model.errors import ConfigError
+from chargeassist.model.text import plain
 from chargeassist.pictures.frame import check_place
 from chargeassist.pictures.told import tell
 from chargeassist.session.record.package import write_package
 from chargeassist.session.scenario.expect import missed, not_found
-from chargeassist.session.scenario.scenario import Scenario, find_scenario, scenario_names
+from chargeassist.session.scenario.scenario import (
+    Scenario,
+    find_scenario,
+    scenario_names,
+    shipped_text,
+)
 from chargeassist.session.scenario.simulate import simulated_start
 
 
@@ -26,6 +32,8 @@ def simulate(arguments: argparse.Namespace) -> int:
             raise ConfigError("simulate: --list runs nothing; expected no --out and no picture")
         _list(as_json=arguments.json)
         return 0
+    if arguments.print:
+        return _print(arguments)
     if arguments.json:
         raise ConfigError("simulate: --json goes with --list; a recording is JSON and CSV anyway")
     if arguments.pictures is not None:
@@ -65,6 +73,20 @@ def simulate(arguments: argparse.Namespace) -> int:
         return 1
     if scenario.expected or scenario.finds:
         print(f"as expected: {_expected(scenario)}")
+    return 0
+
+
+def _print(arguments: argparse.Namespace) -> int:
+    """Print the file of a shipped scenario, to be made into one of one's own."""
+    name = arguments.scenario
+    if name not in scenario_names():
+        raise ConfigError(
+            "simulate --print: expected the name of a shipped scenario (see --list), "
+            f"got {'none' if name is None else repr(plain(name, 80))}"
+        )
+    if any((arguments.out, arguments.picture, arguments.pictures, arguments.json)):
+        raise ConfigError("simulate: --print runs nothing; expected no --out, picture or --json")
+    print(shipped_text(name), end="")
     return 0
 
 

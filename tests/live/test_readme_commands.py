@@ -72,6 +72,7 @@ STOPPED = 130
 SERVES = r"dashboard: http://[^:]+:(\d+)/"
 WAYS = {
     "chargeassist live simulator:clean-charge --speed 10": Way(STOPPED, until="Wait|Fix first"),
+    "chargeassist live simulator:mine.toml --speed 10": Way(STOPPED, until="Wait|Fix first"),
     "chargeassist replay tour.session --speed 20": Way(STOPPED, until="Fix first"),
     "chargeassist replay FILE.session --speed 20": Way(STOPPED, until="Fix first"),
     # What is left out in my-job.toml, and the circuit stages of the README's job, are told.
@@ -94,6 +95,7 @@ WAYS = {
     "chargeassist audit archives/ --format csv --out audit.csv": Way(1),
     # No call comes from an empty pipe, so it can go as fast as it likes.
     "chargeassist drill dirty-condenser --speed 10": Way(more="--speed max"),
+    "chargeassist drill mine.toml --speed 10": Way(more="--speed max"),
     # The probe agrees, but the uncertainty does not let it be told for certain.
     'chargeassist standing R-32 200psig 68°F --rested "5 h"': Way(1),
 }

@@ -176,8 +176,13 @@ def find_scenario(place: str, base: Path, seed: int | None = None) -> Scenario:
             f"{plain(place, 80)!r} is no shipped scenario; expected a file that ends in {SUFFIX}, "
             f"or one of {', '.join(scenario_names())}"
         )
-    item = files("chargeassist") / "data" / "scenarios" / f"{place}{SUFFIX}"
-    return parse_scenario(item.read_text(encoding="utf-8"), place, base, seed)
+    return parse_scenario(shipped_text(place), place, base, seed)
+
+
+def shipped_text(name: str) -> str:
+    """Return the file of the shipped scenario `name`, one of `scenario_names`."""
+    item = files("chargeassist") / "data" / "scenarios" / f"{name}{SUFFIX}"
+    return item.read_text(encoding="utf-8")
 
 
 def place_and_seed(rest: str) -> tuple[str, int | None]:

@@ -12,6 +12,7 @@ from chargeassist.guide.conditions import WAIVABLE, Condition, ConditionState
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.guide.stages.unjudged import unjudged, why_unjudged
 from chargeassist.model.events import MarkKind
+from chargeassist.model.limits import LimitKey
 from chargeassist.model.text import plain
 from chargeassist.model.usual_limits import OF_THE_PROGRAM
 from chargeassist.stream.probe_findings import Severity
@@ -75,11 +76,13 @@ def offered(scene: Scene) -> tuple[Check, ...]:
         if item.state is ConditionState.UNKNOWN:
             name = judgement.condition_name(item.limit)
             limit = judgement.condition_limit(item.limit, scene.system)
+            seen = item.limit.key is LimitKey.FILTERS_PANELS
+            asked = "You have looked" if seen else "You have checked by other means"
             found.append(
                 Check(
                     MarkKind.CONFIRMED,
                     item.limit.key.value,
-                    f"You have checked by other means: {name} {limit}?",
+                    f"{asked}: {name} {limit}?",
                     f"{name} {limit}, checked",
                     name if item.limit.key in WAIVABLE else "",
                 )

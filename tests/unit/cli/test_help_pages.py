@@ -3,11 +3,15 @@
 import argparse
 import shlex
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
 from chargeassist.cli.command_line import build_parser
+from chargeassist.cli.drill import result_path
 from chargeassist.cli.main import main
+from chargeassist.trainer.calls import FIXES
+from chargeassist.trainer.result import Result
 
 
 def pages(
@@ -72,3 +76,13 @@ def test_the_page_itself_ends_with_0(capsys: pytest.CaptureFixture[str]) -> None
         main(["verify", "--help"])
     assert end.value.code == 0
     assert "chargeassist verify job-417.zip" in capsys.readouterr().out
+
+
+def test_a_drill_names_every_cause_that_can_be_called() -> None:
+    page = dict(pages(build_parser()))[("drill",)]
+    assert f"CAUSE is one of: {', '.join(FIXES)}." in " ".join((page.description or "").split())
+
+
+def test_a_trainees_letters_stay_in_the_name_of_the_result(tmp_path: Path) -> None:
+    result = Result(exercise="radio-gap", title="", truth="plant", trainee="Bänk 1/Süd")
+    assert "-bänk-1-süd-" in result_path(tmp_path, result).name

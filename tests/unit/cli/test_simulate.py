@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from chargeassist.cli.main import main
-from chargeassist.session.scenario.scenario import scenario_names
+from chargeassist.session.scenario.scenario import find_scenario, scenario_names
 
 SCENARIO = """
 title = "Short and quick"
@@ -123,3 +123,23 @@ def test_a_scenario_can_be_charged_by_hand(place: Path, capsys: pytest.CaptureFi
     assert "SIMULATED" in out
     assert "the coil is clean" not in out  # the script is not played: you are the technician
     assert (place / "by-hand.session").exists()
+
+
+def test_a_shipped_scenario_is_printed_to_be_changed(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for name in scenario_names():
+        assert main(["simulate", name, "--print"]) == 0
+        printed = capsys.readouterr().out
+        (tmp_path / f"{name}.toml").write_text(printed, encoding="utf-8")
+        mine, shipped = find_scenario(f"{name}.toml", tmp_path), find_scenario(name, tmp_path)
+        assert (mine.title, mine.expected, mine.finds, mine.lasts_s, mine.seed) == (
+            shipped.title,
+            shipped.expected,
+            shipped.finds,
+            shipped.lasts_s,
+            shipped.seed,
+        )
+    assert main(["simulate", "mine.toml", "--print"]) == 2
+    assert "expected the name of a shipped scenario" in capsys.readouterr().err
+    assert main(["simulate", "clean-charge", "--print", "--out", "x"]) == 2
