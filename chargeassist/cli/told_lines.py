@@ -168,7 +168,8 @@ class ToldLines:
         typed = answers.reading(
             rest, entry, self._system, now=self._now, last_t=None if last is None else last.t
         )
-        self._ask_again(answers.doubt_line(typed, entry, snapshot.facts, self._system), text)
+        about = typed, entry, snapshot.facts, self._system
+        self._ask_again(answers.doubt_line(*about) or answers.doubt_test(*about), text)
         return Mark(
             t=0.0,
             kind=MarkKind.ENTERED,

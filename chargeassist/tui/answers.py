@@ -242,6 +242,22 @@ def doubt_line(typed: Typed, kind: Entry, facts: Facts, system: UnitSystem) -> s
     return f"that is not {than} {shown}, the {role.label}: it looks like the other line's"
 
 
+_MOSTLY_GONE = 0.5
+"""A test pressure under this share of the last one is asked about [1]: what is left of a slip of
+the key or of another instrument's number; a test that really fell so far says so twice."""
+
+
+def doubt_test(typed: Typed, kind: Entry, facts: Facts, system: UnitSystem) -> str:
+    """Return why a test pressure looks like another instrument's number; empty when not."""
+    last = facts.entered.get(kind)
+    if kind is not Entry.TEST_PRESSURE or last is None:
+        return ""
+    if typed.value_si >= _MOSTLY_GONE * last.value_si:
+        return ""
+    shown = display.reading(last.value_si, kind.quantity, kind.reference, system)
+    return f"that is less than half of {shown}, read last: let out, or another number?"
+
+
 def note(text: str) -> str:
     """Return a note made plain.
 

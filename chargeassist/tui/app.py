@@ -180,6 +180,7 @@ class Dashboard(DeskKeys):
         self._latest = snapshot
         self._arrived_at = self._clock()
         self._trend.add(snapshot)
+        self.ask_next()
         self._ring(self._calls.rings(snapshot))
 
     def _ring(self, times: int) -> None:

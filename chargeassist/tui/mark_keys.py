@@ -7,6 +7,7 @@ from textual.app import App
 from textual.binding import Binding, BindingType
 
 from chargeassist.guide.snapshot import Snapshot
+from chargeassist.guide.stages.stage import NextMark
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ChargeAssistError
@@ -55,6 +56,8 @@ class MarkKeys(App[Outcome]):
         self._ended = False
         self._step_told: tuple[bool, float] | None = None
         self._read_now: set[Hazard] = set()
+        self._answered: tuple[float, NextMark] | None = None
+        self._asks_next = False
 
     def tell(self, text: str) -> None:
         """Answer a key: show one line for a few seconds."""

@@ -60,10 +60,25 @@ class StageKeys(MarkKeys):
         mark = None if latest is None else latest.waits_for
         if mark is None:
             self.tell("Nothing is waiting for an answer; ? shows the keys.")
+        elif latest is not None and self._answered == (latest.t, mark):
+            # The picture is older than the answer: what it asks for is answered already.
+            self._asks_next = mark.entry is not None
+            self.tell("One moment: your last answer is being taken in.")
         elif mark.kind is MarkKind.CONFIRMED and mark.text == LimitKey.FILTERS_PANELS:
             self._show_checks(mark.text)  # asked once more: Enter was pressed for cautions just now
         elif self._can_mark():
             self._tell_mark(mark)
+
+    def ask_next(self) -> None:
+        """Ask for the next reading, where Enter was pressed before the picture came to it."""
+        latest = self._latest
+        if not self._asks_next or latest is None or self._answered is None:
+            return
+        if latest.t > self._answered[0]:
+            self._asks_next = False
+            mark = latest.waits_for
+            if mark is not None and mark.entry is not None and len(self.screen_stack) == 1:
+                self._tell_mark(mark)
 
     def action_others(self) -> None:
         """Show what else can be told now."""
@@ -89,6 +104,7 @@ class StageKeys(MarkKeys):
     def _tell_mark(self, mark: NextMark) -> None:
         if mark.entry is None:
             if self._mark(mark.kind, text=mark.text):
+                self._keep_answer(mark)
                 self.tell(f"Recorded: {mark.label}.")
             return
         entry = mark.entry
@@ -114,6 +130,7 @@ class StageKeys(MarkKeys):
                 MarkKind.ENTERED, text=entry.value, value_si=typed.value_si, read_t=typed.read_t
             )
             if told:
+                self._keep_answer(mark)
                 shown = display.reading(
                     typed.value_si, entry.quantity, entry.reference, self._system
                 )
@@ -122,10 +139,15 @@ class StageKeys(MarkKeys):
 
         self._ask(question, then)
 
+    def _keep_answer(self, mark: NextMark) -> None:
+        self._answered = None if self._latest is None else (self._latest.t, mark)
+
     def _doubt_line(self, entry: Entry, typed: Typed) -> str:
         latest = self._latest
-        if latest is None or latest.stage_step is not None:
+        if latest is None:
             return ""
+        if latest.stage_step is not None:
+            return answers.doubt_test(typed, entry, latest.facts, self._system)
         return answers.doubt_line(typed, entry, latest.facts, self._system)
 
     def _now(self) -> Now:

@@ -1,19 +1,34 @@
 """Typed readings through the keys: an evacuation by hand, and a charge's first readings."""
 
+from dataclasses import replace
 from pathlib import Path
 
 from textual.widgets import Input
 
 from chargeassist.model.channels import Role
+from chargeassist.model.display import UnitSystem
 from chargeassist.model.entries import Entry
-from chargeassist.model.events import Action, CheckJudged, Mark, MarkKind
+from chargeassist.model.events import Action, CheckJudged, Mark, MarkKind, Stage
 from chargeassist.model.units import PASCAL_PER_MICRON
 from chargeassist.session.compare import VerdictComparison
 from chargeassist.session.opening import open_replay
 from chargeassist.session.record.package import open_record
-from tests.tui.running import Drawn, past
+from chargeassist.tui.app import Dashboard
+from chargeassist.tui.canned import CannedSession
+from tests.tui.running import Clock, Drawn, past, text
 from tests.tui.technician import Work, working
+from tests.unit.guide.stages.conftest import Work as HandWork
+from tests.unit.guide.stages.conftest import make_job
 
+NITROGEN = """
+[plate]
+high_side = "4.2 MPa(g)"
+low_side = "2.4 MPa(g)"
+source = "unit plate"
+[tightness]
+steps = ["2.0 MPa(g) for 20 min"]
+source = "installation sheet 2"
+"""
 ONLY_AIR = frozenset({Role.OUTDOOR_AIR_TEMPERATURE})
 
 
@@ -140,3 +155,54 @@ async def test_a_charge_is_read_by_hand_at_the_keys(tmp_path: Path, drawn: Drawn
         await work.press("escape")
         await work.leave()
     await same_when_replayed(tmp_path / "job.session")
+
+
+async def test_a_fast_second_enter_asks_for_the_next_reading_not_for_the_same_again() -> None:
+    """The board is a second behind the keys: what it still asks for is answered already."""
+    work = HandWork(make_job(NITROGEN, probes=(("outdoor_air_temperature", "K", "0.3 K"),)))
+    work.begin(Stage.TIGHTNESS)
+    work.mark(MarkKind.NITROGEN_ON)
+    asks_pressure = work.run(1)
+    assert asks_pressure.waits_for is not None
+    assert asks_pressure.waits_for.entry is Entry.TEST_PRESSURE
+    work.enter(Entry.TEST_PRESSURE, 2.0e6)
+    work.run(1)
+    work.mark(MarkKind.NITROGEN_OFF)
+    work.run(301)
+    work.enter(Entry.TEST_PRESSURE, 2.0e6)
+    asks_pipe = work.run(1)
+    assert asks_pipe.waits_for is not None
+    assert asks_pipe.waits_for.entry is Entry.LIQUID_PIPE
+    session = CannedSession([replace(asks_pressure, t=asks_pipe.t - 1.0)])
+    app = Dashboard(session, system=UnitSystem.SI, unicode=True, clock=Clock())
+    async with app.run_test(size=(100, 30)) as pilot:
+        await pilot.press("enter")
+        app.screen.query_one(Input).value = "2000"
+        await pilot.press("enter")
+        assert [mark[3] for mark in session.marks] == [Entry.TEST_PRESSURE.value]
+        await pilot.press("enter")  # the picture has not come yet
+        assert not app.screen.query(Input)
+        session.feed(asks_pipe)
+        await pilot.pause()
+        app.screen.query_one(Input).value = "24"
+        await pilot.press("enter")
+        assert [mark[3] for mark in session.marks] == [
+            Entry.TEST_PRESSURE.value, Entry.LIQUID_PIPE.value,
+        ]  # fmt: skip
+
+
+async def test_a_test_pressure_that_has_mostly_gone_is_asked_about(drawn: Drawn) -> None:
+    work = HandWork(make_job(NITROGEN, probes=(("outdoor_air_temperature", "K", "0.3 K"),)))
+    work.begin(Stage.TIGHTNESS)
+    work.mark(MarkKind.NITROGEN_ON)
+    work.enter(Entry.TEST_PRESSURE, 1.9e6)
+    session = CannedSession([work.run(1)])
+    app = Dashboard(session, system=UnitSystem.SI, unicode=True, clock=Clock())
+    async with app.run_test(size=(100, 30)) as pilot:
+        await pilot.press("enter")
+        app.screen.query_one(Input).value = "24"
+        await pilot.press("enter")
+        assert session.marks == []
+        assert "less than half of 1900 kPa" in text(drawn(app))
+        await pilot.press("enter")
+        assert len(session.marks) == 1

@@ -269,7 +269,9 @@ class TightnessByHand:
             # One pipe does not stand for the circuit: ask while both still make one reading.
             figures = {"seconds_s": self._sets.sets[-1].t + self._together_s - t}
             return say(t, Action.DO, "read_second", figures, subject=second.entry.label), second
-        return say(t, Action.WAIT, "standing_by_hand", figures), second
+        # A reading in between is invited, so the key takes one.
+        between = typed(Entry.LIQUID_PIPE if by_probe else Entry.TEST_PRESSURE)
+        return say(t, Action.WAIT, "standing_by_hand", figures), second or between
 
     def _wanted(self, t: float, from_t: float, *, by_probe: bool) -> Entry:
         """Return what a reading from `from_t` [s] on still lacks: its pressure, or a pipe."""
