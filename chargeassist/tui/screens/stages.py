@@ -20,6 +20,7 @@ from chargeassist.tui.screens.overlay import TextOverlay
 from chargeassist.tui.widgets.panel import Panel, hanging, joined
 
 _NAME = 16
+_BETTER = "judged better with "
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +66,9 @@ class StagesText(Panel):
             rows += hanging(head, _NAME + 4, self._state(scene, stage, here=here), width)
             for text, style in self._details(scene, stage):
                 line = pen.line((text, style))
+                if text.startswith(_BETTER) and not here:  # in full where it is worked on
+                    rows.append(pen.cut(Content(" " * (_NAME + 4)) + line, width))
+                    continue
                 rows += hanging(Content(""), _NAME + 4, line, width)
         return joined([*rows, pen.line(("Esc goes back", palette.faint))])
 
@@ -111,7 +115,7 @@ class StagesText(Panel):
         if needed:
             found.append((f"missing: {needed}", palette.warning))
         if better:
-            found.append((f"judged better with {better}", palette.faint))
+            found.append((_BETTER + better, palette.faint))
         return found
 
 

@@ -124,3 +124,25 @@ def test_a_gauge_declared_without_any_error_breaks_nothing(pressure_pa: float) -
     last = said[-1]
     assert isinstance(last, Rise)
     assert last.verdict is RiseVerdict.DRY_TIGHT
+
+
+@pytest.mark.parametrize("batch", range(10))
+def test_of_two_hundred_wet_circuits_none_is_called_dry_at_any_tick(batch: int) -> None:
+    """Water levels off above the limit, as fast as in minutes or as slowly as in hours.
+
+    Drawn, not measured: levels from just over 500 microns to saturation of a cold room, a gauge
+    that scatters by 0.5 % and shows whole microns. The plant's circuits, which take the time they
+    take: tests/benchmarks/circuit.
+    """
+    for seed in range(20 * batch, 20 * batch + 20):
+        rng = random.Random(seed)
+        start, level = rng.uniform(50.0, 400.0), 550.0 * (15_000.0 / 550.0) ** rng.random()
+        tau_s = 60.0 * 180.0 ** rng.random()
+        test = RiseTest(
+            RiseSettings(limit_pa_abs=LIMIT_PA, hold_s=1200.0, gauge=GaugeLimits()), 0.0
+        )
+        for k in range(1, 68):
+            micron = start - (level - start) * math.expm1(-20.0 * k / tau_s)
+            found = test.update(20.0 * k, round(micron * rng.gauss(1.0, 0.005)) * PASCAL_PER_MICRON)
+            assert isinstance(found, Rise)
+            assert found.verdict is not RiseVerdict.DRY_TIGHT, (seed, start, level, tau_s)
