@@ -1,6 +1,5 @@
 """The stages on the dashboard: real sessions over simulated circuits, driven by keys."""
 
-import asyncio
 from pathlib import Path
 
 import pytest
@@ -66,12 +65,7 @@ async def test_from_vacuum_to_signature_by_keys(tmp_path: Path, drawn: Drawn) ->
         await work.press("enter")
         await work.reads("Close up")
         await work.reads("5 of 5 acknowledged")
-        for _ in range(60):
-            if "every item of the list" in " ".join(" ".join(drawn(work.app)).split()):
-                break
-            await work.press("enter")
-            await asyncio.sleep(0.05)
-            work.app.paint()
+        await work.follow("close_out_done", no_reading)
         await work.reads("every item of the list")
         await work.leave()
     with open_record(tmp_path / "job.session") as record:
