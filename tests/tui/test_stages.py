@@ -41,7 +41,7 @@ async def test_from_vacuum_to_signature_by_keys(tmp_path: Path, drawn: Drawn) ->
         await work.press("enter")
         await work.reads("Start the pump")
         await work.press("enter")
-        await work.reads("still falls: let the pump run on", rush_s=120.0)
+        await work.reads("still falling: let the pump run", rush_s=120.0)
         shown = await work.reads("pull-down, Pa absolute")
         assert "target" in shown
         await work.reads("Shut the valve", rush_s=1150.0)
