@@ -7,31 +7,79 @@ be. Noise makes that proof later, never sooner.
 
 import math
 from collections.abc import Mapping
+from typing import Final
 
 from chargeassist.stream.settling_bank import TransientBank
-from chargeassist.stream.settling_bins import BinMean
+from chargeassist.stream.settling_bins import WITNESS_JUMP_K, BinMean
 from chargeassist.stream.settling_hunting import HuntingWatch
 from chargeassist.stream.settling_noise import Ripple
 from chargeassist.stream.settling_outlook import OutlookNumbers
-from chargeassist.stream.settling_settings import BankSettings
 from chargeassist.stream.settling_shift import WitnessShift
 from chargeassist.stream.settling_words import DetectorState, SettlingCause, clause
 
 __all__ = ["DetectorState", "SettlingCause", "SettlingDetector"]
 
-SETTLED_SLOPE_K_PER_S = 0.1 / 60.0
+SETTLED_SLOPE_K_PER_S: Final = 0.1 / 60.0
 """Slope of the transient below which it counts as settled [K/s]."""
 
-NEARLY = 0.5
+MARGIN: Final = 0.87
+"""Part of the band the proof uses; the rest is kept for shapes the bank does not know [-]."""
+
+CHANCE_TOLD: Final = 0.90
+CHANCE_START: Final = 0.955
+CHANCE_BLIND: Final = 0.97
+"""Probability of being inside the band that raises the flag: once a disturbance has been announced;
+while none has, before one was noticed and after that [-]."""
+
+CHANCE_OFF: Final = 0.45
+"""Probability below which the flag drops again [-]."""
+
+NEARLY: Final = 0.5
 """Chance of being settled above which it counts as nearly settled [-]."""
 
-_LOST_S, _RESTART_S = 60.0, 3600.0
-_RELIEF, _DOUBT_S = 0.8, 8.0
+LEAST_AGE_S: Final = 30.0
+"""No verdict sooner than this after a disturbance [s]."""
 
-_START_S, _MISFIT = 90.0, 1.35
+LEAST_RUN_S: Final = 170.0
+"""No verdict sooner than this after the first reading: valve hunting takes that long to be told
+from a transient [s]."""
+
+CONFIRM_S: Final = 4.0
+"""The proof must stand this long [s]."""
+
+BIN_S: Final = 4.0
+"""Length of the means the readings are taken in [s]. Of two and three seconds, the noise of one
+mean is the noise of the next."""
+
+RELEASE_TOLD: Final = 16.0
+RELEASE_BLIND: Final = 8.0
+"""Log odds at which a change nobody announced begins a new transient: once disturbances are being
+announced, and while none has been [-]."""
+
+RELEASE_AFTER_S: Final = 250.0
+"""None is looked for sooner after the first reading [s]: young runs hold ripple nobody has
+recognised yet, which looks like changes."""
+
+DOUBT: Final = 3.5
+RELIEF: Final = 0.8
+DOUBT_S: Final = 8.0
+"""Log odds, the witness's added, that lower the flag for the time being while no disturbance has
+been announced, and that let it rise again [-] after so long [s]."""
+
+LOST_S: Final = 60.0
+RESTART_S: Final = 3600.0
+"""Silence after which the reading is lost, and after which all is forgotten [s]."""
+
+START_S: Final = 90.0
+MISFIT: Final = 1.35
 """A start has this long to take a shape [s]; beyond this misfit [-] it has taken none."""
-_DULL = (0.1, 0.995)
+
+DULL_BELOW: Final = 0.1
+DULL_ABOVE: Final = 0.995
 """Between these chances each reading may change the verdict [-]."""
+
+PLANT_SHARE: Final = 0.3
+"""First guess that two steps of one job follow the same shape [-]."""
 
 
 class SettlingDetector(OutlookNumbers):
@@ -45,42 +93,8 @@ class SettlingDetector(OutlookNumbers):
     ----------
     band_k : float
         Remaining change that still counts as settled [K].
-    margin : float
-        Part of the band the proof uses; the rest is kept for shapes the bank does not know [-].
-    chance_on : float
-        Probability of being inside the band that raises the flag [-].
-    chance_start, chance_blind : float
-        The same while no disturbance has ever been announced: before and after one was noticed [-].
-    chance_off : float
-        Probability below which the flag drops again [-].
-    min_age_s : float
-        No verdict sooner than this after a disturbance [s].
-    min_run_s : float
-        No verdict sooner than this after the first reading: valve hunting takes that long to be
-        told from a transient [s].
-    confirm_s : float
-        The proof must stand this long [s].
-    bin_s : float
-        Length of the means the readings are taken in [s].
-    release_told, release_blind : float
-        Log odds at which a change nobody announced begins a new transient [-]: once disturbances
-        are being announced, and while none has been.
-    doubt : float
-        Log odds, the witness's added, that lower the flag for the time being while none has [-].
-    step_sd_k : float
-        Usual size of a change (standard deviation) [K].
-    creep_sd_k : float
-        Usual size of a slow creep that may lie beneath it (standard deviation) [K].
-    level_walk : float
-        Random walk of the settled level, for drifting weather [K/sqrt(s)].
-    drift_sd_k_per_min : float
-        Usual steady drift (standard deviation) [K/min].
-    temper : float
-        Divides the evidence of each reading, for noise that is not quite as modelled [-].
     plant_share : float
         First guess that steps of one job follow the same shape; 0 switches learning off [-].
-    widen : float
-        Factor on the standard deviations of the forecast interval, from calibration [-].
 
     Examples
     --------
@@ -93,64 +107,20 @@ class SettlingDetector(OutlookNumbers):
     'too early: 16 s since the last change'
     """
 
-    def __init__(
-        self,
-        *,
-        band_k: float = 0.3,
-        margin: float = 0.87,
-        chance_on: float = 0.90,
-        chance_start: float = 0.955,
-        chance_blind: float = 0.97,
-        chance_off: float = 0.45,
-        min_age_s: float = 30.0,
-        min_run_s: float = 170.0,
-        confirm_s: float = 4.0,
-        bin_s: float = 4.0,
-        release_told: float = 16.0,
-        release_blind: float = 8.0,
-        doubt: float = 3.5,
-        step_sd_k: float = 1.6,
-        creep_sd_k: float = 0.6,
-        level_walk: float = 1.8e-3,
-        drift_sd_k_per_min: float = 0.01,
-        temper: float = 1.2,
-        plant_share: float = 0.3,
-        widen: float = 1.2,
-    ) -> None:
+    def __init__(self, *, band_k: float = 0.3, plant_share: float = PLANT_SHARE) -> None:
         if not 0.0 < band_k < 10.0:
             raise ValueError(f"band_k must lie between 0 and 10 K, got {band_k!r}")
-        if not 0.0 < chance_off <= chance_on < 1.0:
-            raise ValueError(
-                f"chance_off {chance_off!r} and chance_on {chance_on!r}: need 0 < off <= on < 1"
-            )
-        super().__init__(band_k=band_k, slope_k_per_s=SETTLED_SLOPE_K_PER_S, widen=widen)
-        self._inside_k = margin * band_k
-        self._chance_on = chance_on
-        self._chance_blind = chance_blind
-        self._chance_off = chance_off
-        self._min_age_s = min_age_s
-        self._min_run_s = min_run_s
-        self._confirm_s = confirm_s
-        self._bin_s = bin_s
-        self._release_told = release_told
-        self._release_blind = release_blind
-        self._doubt = doubt
-        self._settings = BankSettings(
-            step_sd_k=step_sd_k,
-            creep_sd_k=creep_sd_k,
-            level_walk=level_walk,
-            drift_sd_k_per_min=drift_sd_k_per_min,
-            temper=temper,
-            plant_share=plant_share,
-        )
+        super().__init__(band_k=band_k, slope_k_per_s=SETTLED_SLOPE_K_PER_S)
+        self._inside_k = MARGIN * band_k
+        self._plant_share = plant_share
         self._told = False
-        self._needed = chance_start
+        self._needed = CHANCE_START
         self._restart()
 
     def _restart(self) -> None:
-        self._bank = TransientBank(self._settings)
-        self._bins = BinMean(self._bin_s)
-        self._witness_bins = BinMean(self._bin_s, jump_k=6.0)
+        self._bank = TransientBank(plant_share=self._plant_share)
+        self._bins = BinMean(BIN_S)
+        self._witness_bins = BinMean(BIN_S, jump_k=WITNESS_JUMP_K)
         self._hunting = HuntingWatch()
         self._shift = WitnessShift()
         self._settled = self._doubted = False
@@ -181,7 +151,7 @@ class SettlingDetector(OutlookNumbers):
         """
         if not self._t < t < math.inf:
             return self._settled
-        if t - self._t > _RESTART_S:
+        if t - self._t > RESTART_S:
             self._restart()
         self._t = t
         witness = self._witness_bins.push(t, values.get("superheat"))
@@ -192,12 +162,12 @@ class SettlingDetector(OutlookNumbers):
         reading = self._bins.push(t, values.get("subcooling"))
         taken_t = self._bins.last_t
         if taken_t is not None:
-            if taken_t - self._t_value > _LOST_S:
+            if taken_t - self._t_value > LOST_S:
                 self._drop()
             self._t_value = taken_t
         if reading is not None:
-            self._judge(reading[0], reading[1])
-        elif t - self._t_value > _LOST_S:
+            self._judge(reading[0], reading[1], self._bins.white_var / reading[2])
+        elif t - self._t_value > LOST_S:
             self._drop()
         return self._settled
 
@@ -211,8 +181,8 @@ class SettlingDetector(OutlookNumbers):
         rest = self._bins.flush()
         bank = self._bank
         if rest is not None:
-            bank.step(rest[0], rest[1])
-        self._told, self._needed = True, self._chance_on
+            bank.step(rest[0], rest[1], self._bins.white_var / rest[2])
+        self._told, self._needed = True, CHANCE_TOLD
         self._anew_due = math.inf
         self._doubted = False
         self._drop()
@@ -221,63 +191,62 @@ class SettlingDetector(OutlookNumbers):
             bank.open(max(t, bank.t) if math.isfinite(t) else bank.t)
             self._chance = bank.chance_inside(self._inside_k)
             if start:
-                self._anew_due = bank.onset_t + _START_S
+                self._anew_due = bank.onset_t + START_S
 
     def _drop(self) -> None:
         self._settled, self._good_since = False, None
 
-    def _judge(self, t: float, value: float) -> None:
+    def _judge(self, t: float, value: float, white_var: float) -> None:
         bank = self._bank
         if t < self._t_first:
-            self._t_first, self._anew_due = t, t + _START_S
+            self._t_first, self._anew_due = t, t + START_S
         self._hunting.own.push(t, value)
         if self._hunting.is_due(t):
             self._look_for_hunting(t)
-        bank.step(t, value)
+        bank.step(t, value, white_var)
         if t >= self._anew_due:
             self._begin_anew(t)
         odds, slot = bank.watch(t)
-        needed = self._release_told if self._told else self._release_blind
+        needed = RELEASE_TOLD if self._told else RELEASE_BLIND
         run_s = t - self._t_first
-        # Young runs hold ripple nobody has recognised yet; it looks like changes.
-        if odds > needed and run_s > self._min_run_s + 80.0:
+        if odds > needed and run_s > RELEASE_AFTER_S:
             bank.reopen(slot)
             self._reopened_t = t
-            self._needed = self._chance_on if self._told else self._chance_blind
+            self._needed = CHANCE_TOLD if self._told else CHANCE_BLIND
             self._doubted = False
             self._drop()
         elif not self._told:
             odds += self._shift.odds(t)
-            if odds > self._doubt:
+            if odds > DOUBT:
                 self._doubted, self._doubt_t = True, t
                 self._drop()
-            elif odds < _RELIEF and t - self._doubt_t > _DOUBT_S:
+            elif odds < RELIEF and t - self._doubt_t > DOUBT_S:
                 self._doubted = False
         if bank.fresh:
             self._chance = bank.chance_inside(self._inside_k)
-            bank.eager = _DULL[0] < self._chance < _DULL[1]
+            bank.eager = DULL_BELOW < self._chance < DULL_ABOVE
         chance = self._chance
         fresh_s = t - max(bank.onset_t, self._reopened_t)
-        if fresh_s < self._min_age_s or run_s < self._min_run_s or self._doubted:
+        if fresh_s < LEAST_AGE_S or run_s < LEAST_RUN_S or self._doubted:
             self._drop()
         elif chance >= self._needed:
             if self._good_since is None:
                 self._good_since = t
-            if t - self._good_since >= self._confirm_s:
+            if t - self._good_since >= CONFIRM_S:
                 self._settled = True
         else:
             self._good_since = None
-            if chance < self._chance_off:
+            if chance < CHANCE_OFF:
                 self._settled = False
         # Nothing is expected soon, and what happens is announced: longer means will do.
-        calm = self._told and self._settled and chance > _DULL[1]
-        self._bins.width_s = (2.0 if calm else 1.0) * self._bin_s
+        calm = self._told and self._settled and chance > DULL_ABOVE
+        self._bins.width_s = (2.0 if calm else 1.0) * BIN_S
 
     def _begin_anew(self, t: float) -> None:
         """Judge from now on alone, where what a start has shown so far had none of the shapes."""
         self._anew_due = math.inf
         bank = self._bank
-        if bank.misfit > _MISFIT:
+        if bank.misfit > MISFIT:
             since_t = bank.onset_t
             bank.open(t, teach=False, start=True)
             self._anew = (t, since_t)
@@ -290,7 +259,7 @@ class SettlingDetector(OutlookNumbers):
             if ripple is not None:
                 bank.set_ripple(None)
         elif ripple is None:
-            bank.set_ripple(Ripple(*found, looseness=self._settings.looseness))
+            bank.set_ripple(Ripple(*found))
         else:
             ripple.period_s, ripple.amplitude_k = found
 
@@ -311,18 +280,18 @@ class SettlingDetector(OutlookNumbers):
     def cause(self) -> SettlingCause:
         """Why the state is what it is."""
         bank = self._bank
-        if bank.t is None or self._t - self._t_value > _LOST_S:
+        if bank.t is None or self._t - self._t_value > LOST_S:
             return SettlingCause.NO_READING if bank.t is None else SettlingCause.LOST
         if self._settled:
             return SettlingCause.STEADY
-        if self.since_s < self._min_age_s:
+        if self.since_s < LEAST_AGE_S:
             return SettlingCause.YOUNG_STEP
-        if bank.t - self._reopened_t < self._min_age_s:
+        if bank.t - self._reopened_t < LEAST_AGE_S:
             return SettlingCause.UNANNOUNCED
         slope_k_per_min = 60.0 * abs(bank.slope_k_per_s())
         if abs(bank.remaining()[0]) > self.band_k and slope_k_per_min >= 0.05:
             return SettlingCause.MOVING
-        if bank.t - self._t_first < self._min_run_s:
+        if bank.t - self._t_first < LEAST_RUN_S:
             return SettlingCause.YOUNG_RUN
         return SettlingCause.HUNTING if bank.ripple else SettlingCause.UNPROVEN
 

@@ -1,6 +1,7 @@
 """The bank of hypotheses: which transient is going on, and how much of it is still to come."""
 
 import math
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,26 +10,53 @@ from chargeassist.stream.settling_noise import FirstNoise, NoiseFilter, Ripple, 
 from chargeassist.stream.settling_plant import PlantMemory
 from chargeassist.stream.settling_posterior import Posterior, SizePriors, weigh
 from chargeassist.stream.settling_responses import Responses
-from chargeassist.stream.settling_settings import BankSettings
 from chargeassist.stream.settling_shapes import shape_bank
 from chargeassist.stream.settling_snapshot import Snapshot
 
 Floats = NDArray[np.float64]
 
-LEAST_VAR = 1.0e-4
-LARGEST_VAR = 2.0
+STEP_SD_K: Final = 1.6
+"""Usual size of a change (standard deviation) [K]."""
+
+CREEP_SD_K: Final = 0.6
+"""Usual size of a slow creep that may lie beneath it (standard deviation) [K]."""
+
+TEMPER: Final = 1.2
+"""Divides the evidence of each reading, for noise that is not quite as modelled [-]."""
+
+OUTLIER_Z: Final = 3.5
+"""A reading further off than this many standard deviations counts as less sure [-]."""
+
+FIRST_NOISE: Final = 2.0
+"""First guess of the noise variance over an upper quantile of squared differences [-]: too much
+rather than too little, until the readings have shown."""
+
+ADAPT: Final = 0.04
+"""How quickly the noise variance is learnt after that, per bin [-]. Half of it finds the variance
+more exactly and is later rid of too high a first guess: later by 3 to 5 s in all."""
+
+WATCH_EVERY_S: Final = 8.0
+WATCH_SLOTS: Final = 12
+WATCH_SD_K: Final = 1.0
+"""Spacing [s] and number of the candidate onsets of changes nobody announced, and the usual size
+of such a change [K]."""
+
+LEAST_VAR: Final = 1.0e-4
+LARGEST_VAR: Final = 2.0
 """Bounds of the learnt noise variance of one bin [K^2]."""
 
-HISTORY = 450
+HISTORY: Final = 450
 """Bins kept for judging a transient anew [-]."""
 
-QUIET_STEP, LEARN_AGE_S = 0.25, 60.0
+QUIET_STEP: Final = 0.25
+LEARN_AGE_S: Final = 60.0
 """A step this likely to have changed nothing, or watched for less [s], teaches nothing."""
 
-LOOK_EVERY, YOUNG_S = 3, 40.0
+LOOK_EVERY: Final = 3
+YOUNG_S: Final = 40.0
 """Readings between two looks where nothing hangs on them; each is looked at up to this age [s]."""
 
-GUESSING_S = 20.0
+GUESSING_S: Final = 20.0
 """Up to this age every shape misses the readings [s]."""
 
 
@@ -37,6 +65,11 @@ class TransientBank:
 
     For each shape the size of the change is solved for exactly, because it enters linearly; the
     shapes are averaged with their posterior weights.
+
+    Parameters
+    ----------
+    plant_share : float
+        First guess that steps of one job follow the same shape; 0 switches learning off [-].
 
     Attributes
     ----------
@@ -48,22 +81,15 @@ class TransientBank:
         What the noise filter makes of each shape, creep and candidate onset.
     """
 
-    def __init__(self, settings: BankSettings) -> None:
-        self.settings = settings
+    def __init__(self, *, plant_share: float) -> None:
         self.shapes = shape_bank()
-        self.plant = PlantMemory(share=settings.plant_share)
-        self.noise = NoiseFilter(
-            coloured_share=settings.coloured_share,
-            memory_s=settings.memory_s,
-            level_walk=settings.level_walk,
-            drift_sd=settings.drift_sd_k_per_min / 60.0,
-        )
+        self.plant = PlantMemory(share=plant_share)
+        self.noise = NoiseFilter()
         self.m = self.shapes.size_factor.size
         self.own = self.shapes.remaining.shape[1]
-        self.slots = settings.watch_slots
-        change_sd_k = settings.step_sd_k * self.shapes.size_factor
-        self._sizes = SizePriors(change_sd_k**2, settings.creep_sd_k**2)
-        self.responses = Responses(self.m, self.own - self.m, self.slots)
+        change_sd_k = STEP_SD_K * self.shapes.size_factor
+        self._sizes = SizePriors(change_sd_k**2, CREEP_SD_K**2)
+        self.responses = Responses(self.m, self.own - self.m, WATCH_SLOTS)
         self._use(start=False)
         self.t: float | None = None
         self.onset_t = 0.0
@@ -72,7 +98,7 @@ class TransientBank:
         self._remaining: tuple[float, float] | None = None
         self._best = self.belief.best
         self.eager, self._unseen = True, 0
-        self._first_noise = FirstNoise(settings.first_noise, 4.0 * LEAST_VAR)
+        self._first_noise = FirstNoise(FIRST_NOISE, 4.0 * LEAST_VAR)
         self._wander = Wander()
         self._y_last = 0.0
         # What the likeliest hypothesis left of the readings since the onset, and their steps.
@@ -80,7 +106,7 @@ class TransientBank:
         # Watch for changes nobody announced: slots of candidate onsets.
         self._slot_next = 0
         self._slot_due = -math.inf
-        self._snapshots: list[Snapshot | None] = [None] * self.slots
+        self._snapshots: list[Snapshot | None] = [None] * WATCH_SLOTS
         self.ripple: Ripple | None = None
         # Readings since the last onset, and since the last one that was announced.
         self._history: list[tuple[float, float]] = []
@@ -89,8 +115,11 @@ class TransientBank:
         self._sure_history: list[tuple[float, float]] = []
         self._replaying = False
 
-    def step(self, t: float, y: float) -> None:
-        """Take one bin mean at time t [s], y [K]."""
+    def step(self, t: float, y: float, white_var: float) -> None:
+        """Take one bin mean at time t [s], y [K], whose noise is white to this variance [K^2].
+
+        The variance is NaN while it is not known.
+        """
         if self.t is None:
             self._begin(t, y)
             return
@@ -102,6 +131,8 @@ class TransientBank:
         if not self._replaying:
             guess = self._first_noise.take(y - self._y_last, dt)
             self.noise.var = guess or self.noise.var
+            if not math.isnan(white_var):
+                self.noise.colour(white_var)
             self._history.append((t, y))
             self._sure_history.append((t, y))
             if len(self._sure_history) > HISTORY:
@@ -120,7 +151,7 @@ class TransientBank:
         rest = innovation - told
         spread, reading_var = noise.spread()
         z2 = rest * rest / (spread + unsure)
-        limit = self.settings.outlier_z**2
+        limit = OUTLIER_Z * OUTLIER_Z
         excess = 1.0
         if z2 > limit:
             excess += (rest * rest / limit - spread - unsure) / reading_var
@@ -130,7 +161,7 @@ class TransientBank:
             self._diff2 += (y - self._y_last) ** 2
         self._y_last = y
         if not self._replaying:
-            grown = noise.var * (1.0 + self.settings.adapt * (min(z2, 9.0) - 1.0))
+            grown = noise.var * (1.0 + ADAPT * (min(z2, 9.0) - 1.0))
             noise.var = min(max(grown, LEAST_VAR), LARGEST_VAR)
             self._wander.take(rest, spread + unsure)
         followed = gain if swings else gain[:3]
@@ -150,7 +181,7 @@ class TransientBank:
                 sums.cross,
                 self._sizes,
                 self.prior_log,
-                self.settings.temper,
+                TEMPER,
             )
         return self._belief
 
@@ -238,7 +269,7 @@ class TransientBank:
         self._rest2 = self._diff2 = 0.0
         self._wander.begin()
         self._slot_next = 0
-        self._slot_due = (self.onset_t if self.t is None else self.t) + self.settings.watch_every_s
+        self._slot_due = (self.onset_t if self.t is None else self.t) + WATCH_EVERY_S
         self._anew()
         self._look()
 
@@ -261,7 +292,7 @@ class TransientBank:
     def _replay(self, bins: list[tuple[float, float]]) -> None:
         self._replaying = True
         for t, y in bins:
-            self.step(t, y)
+            self.step(t, y, math.nan)
         self._replaying = False
 
     def _snapshot(self, t: float) -> Snapshot:
@@ -306,12 +337,12 @@ class TransientBank:
         """Return (log odds, slot) of the likeliest change nobody announced."""
         if t >= self._slot_due:
             self._start_slot(t)
-        return self.responses.likeliest_onset(self.settings.watch_sd_k**2)
+        return self.responses.likeliest_onset(WATCH_SD_K * WATCH_SD_K)
 
     def _start_slot(self, t: float) -> None:
         k = self._slot_next
-        self._slot_next = (k + 1) % self.slots
-        self._slot_due = t + self.settings.watch_every_s
+        self._slot_next = (k + 1) % WATCH_SLOTS
+        self._slot_due = t + WATCH_EVERY_S
         self._snapshots[k] = self._snapshot(t)
         # What a reading is worth from here on: one that wanders is worth less.
         self.responses.start_slot(k, t, 1.0 / self._wander.factor)

@@ -1,5 +1,8 @@
 """From raw samples to short means: the settling detector's front end."""
 
+import math
+from typing import Final
+
 JUMP_K, WITNESS_JUMP_K = 2.5, 6.0
 """A value further than this from those before it is a bad contact's [K]; superheat swings more."""
 
@@ -8,6 +11,18 @@ HELD_BACK = 3
 
 LARGEST_K = 1.0e4
 """A reading beyond this is no temperature difference; it counts as missing [K]."""
+
+
+BEND_WITHIN_S: Final = 8.0
+"""Samples further apart than this say nothing of each other's noise [s]."""
+
+WHITE_MEMORY: Final = 0.03
+WHITE_CAP: Final = 9.0
+"""How quickly the noise of a single sample is learnt, per bin [-]. No bin counts for more times
+what is believed so far, so that a change does not pass for noise."""
+
+QUANTUM_VAR: Final = 1.0e-4
+"""Such noise is always possible [K^2]: what is learnt can rise again from a reading that stood."""
 
 
 class BinMean:
@@ -25,18 +40,29 @@ class BinMean:
     ----------
     last_t : float or None
         Time of the last sample that was taken [s].
+    white_var : float
+        Variance of what one sample does that the next knows nothing of [K^2], from second
+        differences, which no slope gets into (T. Gasser, L. Sroka, C. Jennen-Steinmetz, Residual
+        variance and residual pattern in nonlinear regression, Biometrika 73, 1986; from memory).
+        NaN before the first bin of three samples.
     """
 
     __slots__ = (
+        "_before",
+        "_bends",
+        "_bends2",
         "_count",
         "_interval_s",
         "_jump_k",
+        "_last",
+        "_learnt",
         "_level",
         "_refused",
         "_sum",
         "_sum_t",
         "_t_open",
         "last_t",
+        "white_var",
         "width_s",
     )
 
@@ -46,6 +72,9 @@ class BinMean:
         self._level: float | None = None
         self._refused = 0
         self._interval_s = 0.0
+        self._last = self._before = math.nan
+        self._bends2, self._bends, self._learnt = 0.0, 0, 0
+        self.white_var = math.nan
         self.last_t: float | None = None
         self._sum = self._sum_t = 0.0
         self._count = 0
@@ -70,7 +99,14 @@ class BinMean:
             self._interval_s = (
                 step if self._interval_s == 0.0 else 0.8 * self._interval_s + 0.2 * step
             )
-        self.last_t = t
+            if step > BEND_WITHIN_S:
+                self._last = math.nan
+            bend = value - 2.0 * self._last + self._before
+            if bend == bend:  # not NaN: three samples close together
+                self._bends2 += bend * bend
+                self._bends += 1
+            self._before = self._last
+        self.last_t, self._last = t, value
         done: tuple[float, float, int] | None = None
         if self._count and t - self._t_open >= self.width_s:
             done = self.flush()
@@ -92,4 +128,18 @@ class BinMean:
         done = (self._sum_t / n, self._sum / n, n)
         self._sum = self._sum_t = 0.0
         self._count = 0
+        if self._bends:
+            self._learn_white()
         return done
+
+    def _learn_white(self) -> None:
+        # A second difference of white noise has six times its variance.
+        found = self._bends2 / self._bends / 6.0
+        self._bends2, self._bends = 0.0, 0
+        self._learnt += 1
+        if self._learnt == 1:
+            self.white_var = found
+            return
+        most = WHITE_CAP * self.white_var + QUANTUM_VAR
+        gain = max(1.0 / self._learnt, WHITE_MEMORY)
+        self.white_var += gain * (min(found, most) - self.white_var)

@@ -2,6 +2,7 @@
 
 import math
 from collections import deque
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,8 +20,9 @@ SHARE, KEEP_SHARE = 0.4, 0.25
 """Part of the detrended variance that one period must explain to count as hunting, and once hunting
 has been found [-]."""
 
-AMPLITUDE_K = 0.2
-"""Smallest amplitude that counts [K]."""
+AMPLITUDE_K: Final = 0.3
+"""Smallest amplitude that counts [K]: the subcooling shows about half of what superheat does, which
+is half the settled band then. Of waves of 0.2 to 0.3 K nearly all were a transient's bend."""
 
 _sum = np.add.reduce
 
@@ -181,6 +183,10 @@ class HuntingFinder:
         amplitude = math.hypot(float(ca[k]), float(sa[k]))
         share = SHARE if known_s is None else KEEP_SHARE
         if top < share * total or amplitude < AMPLITUDE_K:
+            return None
+        # Where the longest wave that can be told explains most, a longer one would explain more: a
+        # transient's bend, or hunting whose period is yet to be seen.
+        if known_s is None and not waves.proves[k + 1 : k + 2].any():
             return None
         period = float(_PERIODS_S[k])
         if 0 < k < _PERIODS_S.size - 1:

@@ -12,6 +12,23 @@ import math
 from collections import deque
 from typing import Final
 
+MEMORY_S: Final = 12.0
+"""Correlation time of coloured noise [s]: on the long side, for the proof may not be too sure."""
+COLOURED_LEAST: Final = 0.5
+COLOURED_MOST: Final = 0.9
+"""No less of a bin's noise variance is taken for coloured, and no more [-]. With 0.3 and 0.95 the
+synthetic sessions are no better, and more charge steps of the physical plant are called settled too
+early: gusts are slower than any noise of a probe."""
+COLOURED_FIRST: Final = 0.75
+"""So much of it until the single readings have shown how white they are [-]."""
+LEVEL_WALK: Final = 1.8e-3
+"""Random walk of the settled level, for drifting weather [K/sqrt(s)]."""
+DRIFT_SD: Final = 0.01 / 60.0
+"""Usual steady drift (standard deviation) [K/s]."""
+LOOSENESS: Final = 0.3
+"""How loosely an oscillation keeps its amplitude and phase [-]."""
+FIRST_VAR: Final = 0.05
+"""Noise variance of a bin before the first guess [K^2]."""
 WANDER_OVER: Final = 4
 """Bins that are summed: in four of four seconds gusts tell most from noise [-]."""
 WANDER_MEMORY: Final = 0.05
@@ -35,58 +52,58 @@ class Ripple:
         Amplitude the witness shows [K]; the judged channel shows some part of it.
     """
 
-    __slots__ = ("_looseness", "amplitude_k", "period_s")
+    __slots__ = ("amplitude_k", "period_s")
 
-    def __init__(self, period_s: float, amplitude_k: float, *, looseness: float) -> None:
+    def __init__(self, period_s: float, amplitude_k: float) -> None:
         self.period_s = period_s
         self.amplitude_k = amplitude_k
-        self._looseness = looseness
 
     def move(self, dt: float) -> tuple[float, float, float]:
         """Return cosine and sine of the turn in dt [s], and the variance it adds [K^2]."""
         w = 2.0 * math.pi * dt / self.period_s
         rho = math.exp(-dt / (6.0 * self.period_s))
         forget = 1.0 - math.exp(-dt / (3.0 * self.period_s))
-        loose = self._looseness * self.amplitude_k
+        loose = LOOSENESS * self.amplitude_k
         return rho * math.cos(w), rho * math.sin(w), 0.5 * loose * loose * forget
 
 
 class NoiseFilter:
     """Level, drift, coloured noise and hunting of one channel.
 
-    Parameters
+    Attributes
     ----------
+    var : float
+        Noise variance of a bin, white and coloured [K^2].
     coloured_share : float
-        Part of the noise variance of a bin that is coloured [-].
-    memory_s : float
-        Correlation time of that part [s].
-    level_walk : float
-        Random walk of the level [K/sqrt(s)].
-    drift_sd : float
-        Prior standard deviation of the drift [K/s].
+        The part of it that is coloured [-].
+    x, p : list
+        Mean and covariance of the five states.
+    ripple : Ripple or None
+        The hunting that is followed.
     """
 
-    __slots__ = ("_coloured_share", "_memory_s", "_walk_var", "p", "ripple", "var", "x")
+    __slots__ = ("coloured_share", "p", "ripple", "var", "x")
 
     floor_var = 4.0e-4
 
-    def __init__(
-        self, *, coloured_share: float, memory_s: float, level_walk: float, drift_sd: float
-    ) -> None:
-        self._coloured_share = coloured_share
-        self._memory_s = memory_s
-        self._walk_var = level_walk * level_walk
+    def __init__(self) -> None:
+        self.coloured_share = COLOURED_FIRST
         self.x = [0.0] * 5
         self.p = [[0.0] * 5 for _ in range(5)]
-        self.p[1][1] = drift_sd * drift_sd
-        self.var = 0.05
+        self.p[1][1] = DRIFT_SD * DRIFT_SD
+        self.var = FIRST_VAR
         self.ripple: Ripple | None = None
+
+    def colour(self, white_var: float) -> None:
+        """Take the white part of a bin's noise [K^2] for known: the rest of it is coloured."""
+        share = 1.0 - white_var / self.var
+        self.coloured_share = min(max(share, COLOURED_LEAST), COLOURED_MOST)
 
     def start(self, value: float, sd: float) -> None:
         """Place the level at a first reading [K] with a standard deviation [K]."""
         self.x[0] = value
         self.p[0][0] = sd * sd
-        self.p[2][2] = self._coloured_share * self.var
+        self.p[2][2] = self.coloured_share * self.var
 
     def copy_state(self) -> tuple[list[float], list[list[float]]]:
         """Return a copy of mean and covariance."""
@@ -117,15 +134,15 @@ class NoiseFilter:
         """Move on by dt [s]; return (memory factor, cosine, sine) to move a response column."""
         x, p = self.x, self.p
         ripple = self.ripple
-        fc = math.exp(-dt / self._memory_s)
+        fc = math.exp(-dt / MEMORY_S)
         x[0] += dt * x[1]
         x[2] *= fc
         p0, p1, p2 = p[0], p[1], p[2]
-        p0[0] += dt * (2.0 * p0[1] + dt * p1[1]) + self._walk_var * dt
+        p0[0] += dt * (2.0 * p0[1] + dt * p1[1]) + LEVEL_WALK * LEVEL_WALK * dt
         p0[1] += dt * p1[1]
         p0[2] = fc * (p0[2] + dt * p1[2])
         p1[2] *= fc
-        p2[2] = fc * fc * p2[2] + self._coloured_share * self.var * (1.0 - fc * fc)
+        p2[2] = fc * fc * p2[2] + self.coloured_share * self.var * (1.0 - fc * fc)
         if ripple is None:
             return fc, 1.0, 0.0
         co, si, q = ripple.move(dt)
@@ -152,7 +169,7 @@ class NoiseFilter:
         """Return the variance of the next innovation, and the part due to the reading [K^2]."""
         p = self.p
         p0, p2 = p[0], p[2]
-        r = self.var * (1.0 - self._coloured_share) + self.floor_var
+        r = self.var * (1.0 - self.coloured_share) + self.floor_var
         return p0[0] + p2[2] + p[3][3] + 2.0 * (p0[2] + p0[3] + p2[3]) + r, r
 
     def take(self, innovation: float, excess: float) -> tuple[list[float], float]:
@@ -161,7 +178,7 @@ class NoiseFilter:
         ``excess`` widens the measurement variance of a reading that looks like an outlier.
         """
         p0, p1, p2, p3, p4 = self.p
-        r = (self.var * (1.0 - self._coloured_share) + self.floor_var) * excess
+        r = (self.var * (1.0 - self.coloured_share) + self.floor_var) * excess
         g0, g1, g2 = p0[0] + p0[2], p0[1] + p1[2], p0[2] + p2[2]
         if self.ripple is None:
             s = g0 + g2 + r

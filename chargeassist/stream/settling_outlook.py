@@ -1,6 +1,6 @@
 """What is still to come: the settled value and the seconds to go, each with a 90 % interval."""
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +26,8 @@ _NODES: Floats = np.array(
         1.6448536,
     ]
 )
+WIDEN: Final = 1.2
+"""Factor on the standard deviations of a forecast, from the test of its calibration [-]."""
 _LEAST_WEIGHT = 1.0e-4
 _POINTS: Floats = np.array([0.5, 0.05, 0.95])
 _PARTS = 2048
@@ -52,15 +54,13 @@ def _interval(value: Floats, weight: Floats) -> Interval:
     return Interval(*(low + span * each for each in found.tolist()))
 
 
-def settled_value_k(bank: TransientBank, *, widen: float) -> Interval:
+def settled_value_k(bank: TransientBank) -> Interval:
     """Return where the reading is going to settle [K].
 
     Parameters
     ----------
     bank : TransientBank
         The hypotheses and their weights.
-    widen : float
-        Factor on the standard deviations, from the calibration test [-].
     """
     belief = bank.belief
     pick = row, shape = np.nonzero(belief.weights > _LEAST_WEIGHT)
@@ -72,14 +72,12 @@ def settled_value_k(bank: TransientBank, *, widen: float) -> Interval:
     lever, slow_lever = 1.0 - level[shape], 1.0 - level[slow]
     mean = bank.noise.x[0] + lever * d + slow_lever * a
     spread = lever * lever * v + slow_lever * slow_lever * av + 2.0 * lever * slow_lever * cov
-    sd = np.sqrt(bank.noise.p[0][0] + np.maximum(spread, 0.0)) * widen
+    sd = np.sqrt(bank.noise.p[0][0] + np.maximum(spread, 0.0)) * WIDEN
     values = mean[:, None] + sd[:, None] * _NODES
     return _interval(values.ravel(), np.repeat(belief.weights[pick], _NODES.size))
 
 
-def seconds_to_go(
-    bank: TransientBank, *, band_k: float, slope_k_per_s: float, widen: float
-) -> Interval:
+def seconds_to_go(bank: TransientBank, *, band_k: float, slope_k_per_s: float) -> Interval:
     """Return the time until the remaining change stays inside the band and the slope limit [s].
 
     Parameters
@@ -90,26 +88,24 @@ def seconds_to_go(
         Remaining change that counts as settled [K].
     slope_k_per_s : float
         Slope of the transient that counts as settled [K/s].
-    widen : float
-        Factor on the standard deviations, from the calibration test [-].
     """
     assert bank.t is not None  # noqa: S101 - whoever asks has looked
     belief, age_s = bank.belief, bank.t - bank.onset_t
     pick = row, shape = np.nonzero(belief.weights > _LEAST_WEIGHT)
-    sizes = belief.change[pick][:, None] + _widths(belief.change_var[pick], widen)
+    sizes = belief.change[pick][:, None] + _widths(belief.change_var[pick])
     settled = bank.shapes.settled_age_s(shape, sizes, band_k, slope_k_per_s)
     late = row > 0
     if late.any():
         a, av = belief.creep[pick][late], belief.creep_var[pick][late]
-        sizes = a[:, None] + _widths(av, widen)
+        sizes = a[:, None] + _widths(av)
         crept = bank.shapes.settled_age_s(bank.m + row[late] - 1, sizes, band_k, slope_k_per_s)
         settled[late] = np.maximum(settled[late], crept)
     to_go = np.maximum(settled - age_s, 0.0)
     return _interval(to_go.ravel(), np.repeat(belief.weights[pick], _NODES.size))
 
 
-def _widths(var: Floats, widen: float) -> Floats:
-    widths: Floats = (np.sqrt(var) * widen)[:, None] * _NODES
+def _widths(var: Floats) -> Floats:
+    widths: Floats = (np.sqrt(var) * WIDEN)[:, None] * _NODES
     return widths
 
 
@@ -119,10 +115,9 @@ class OutlookNumbers:
     They are worked out when they are asked for, once a reading: most readings need none.
     """
 
-    def __init__(self, *, band_k: float, slope_k_per_s: float, widen: float) -> None:
+    def __init__(self, *, band_k: float, slope_k_per_s: float) -> None:
         self.band_k = band_k
         self._slope_limit_k_per_s = slope_k_per_s
-        self._widen = widen
         self._value: tuple[Posterior, Interval] | None = None
         self._to_go: tuple[Posterior, Interval] | None = None
 
@@ -137,7 +132,7 @@ class OutlookNumbers:
             return None
         # A posterior is of one reading and one onset.
         if self._value is None or self._value[0] is not bank.belief:
-            self._value = bank.belief, settled_value_k(bank, widen=self._widen)
+            self._value = bank.belief, settled_value_k(bank)
         return self._value[1]
 
     def _settles_in(self) -> Interval | None:
@@ -146,7 +141,7 @@ class OutlookNumbers:
             return None
         if self._to_go is None or self._to_go[0] is not bank.belief:
             limits = {"band_k": self.band_k, "slope_k_per_s": self._slope_limit_k_per_s}
-            self._to_go = bank.belief, seconds_to_go(bank, **limits, widen=self._widen)
+            self._to_go = bank.belief, seconds_to_go(bank, **limits)
         return self._to_go[1]
 
     @property

@@ -106,8 +106,6 @@ def test_late_and_repeated_times_are_ignored() -> None:
 def test_refuses_settings_without_meaning() -> None:
     with pytest.raises(ValueError, match="band_k must lie between"):
         SettlingDetector(band_k=0.0)
-    with pytest.raises(ValueError, match="chance_off"):
-        SettlingDetector(chance_on=0.3, chance_off=0.6)
 
 
 def test_reason_names_rate_and_rest_of_a_rise_under_way() -> None:

@@ -5,7 +5,14 @@ import math
 import numpy as np
 import pytest
 
-from chargeassist.stream.settling_noise import WANDER_MOST, FirstNoise, Wander
+from chargeassist.stream.settling_noise import (
+    COLOURED_LEAST,
+    COLOURED_MOST,
+    WANDER_MOST,
+    FirstNoise,
+    NoiseFilter,
+    Wander,
+)
 
 
 def test_the_first_guess_is_made_once_from_twelve_differences_that_follow_closely() -> None:
@@ -21,6 +28,35 @@ def test_the_first_guess_is_made_once_from_twelve_differences_that_follow_closel
 def test_the_first_guess_keeps_to_its_least() -> None:
     first = FirstNoise(2.0, 1e-4)
     assert [first.take(0.0, 4.0) for _ in range(12)][-1] == 1e-4
+
+
+def test_what_is_not_white_is_coloured_but_never_all_of_it_nor_none() -> None:
+    noise = NoiseFilter()
+    noise.var = 0.04
+    noise.colour(0.02)
+    assert noise.coloured_share == pytest.approx(0.5)
+    noise.colour(0.08)
+    assert noise.coloured_share == COLOURED_LEAST
+    noise.colour(0.0)
+    assert noise.coloured_share == COLOURED_MOST
+
+
+def level_sd(white_var: float) -> float:
+    """Return how sure the level is after 200 s of a noise of 0.04 K^2, so much of it white [K]."""
+    noise = NoiseFilter()
+    noise.var = 0.04
+    noise.colour(white_var)
+    noise.start(5.0, 1.0)
+    for _ in range(50):
+        noise.predict(4.0)
+        noise.take(0.0, 1.0)
+    return math.sqrt(noise.p[0][0])
+
+
+def test_white_noise_averages_out_sooner_than_coloured() -> None:
+    # The mean of n white readings has a standard deviation of sd / sqrt(n); coloured ones count for
+    # sqrt((1 + a) / (1 - a)) times less (Priestley, as below).
+    assert level_sd(0.02) < 0.95 * level_sd(0.01) < 0.95 * level_sd(0.004)
 
 
 def mean_factor(memory: float, seed: int) -> float:
