@@ -21,8 +21,13 @@ SHARE, KEEP_SHARE = 0.4, 0.25
 has been found [-]."""
 
 AMPLITUDE_K: Final = 0.3
+YOUNG_AMPLITUDE_K: Final = 0.2
 """Smallest amplitude that counts [K]: the subcooling shows about half of what superheat does, which
-is half the settled band then. Of waves of 0.2 to 0.3 K nearly all were a transient's bend."""
+is half the settled band then. In a record that is not yet long less counts: there a wave may be
+hunting whose turns are yet to be seen, and taking it for that holds verdicts on starts back."""
+
+LONG_S: Final = 300.0
+"""A record is long from here on [s]: it shows two turns of every period that is looked for."""
 
 _sum = np.add.reduce
 
@@ -182,11 +187,13 @@ class HuntingFinder:
         top = float(power[k])
         amplitude = math.hypot(float(ca[k]), float(sa[k]))
         share = SHARE if known_s is None else KEEP_SHARE
-        if top < share * total or amplitude < AMPLITUDE_K:
+        long = span >= LONG_S
+        least_k = AMPLITUDE_K if long else YOUNG_AMPLITUDE_K
+        if top < share * total or amplitude < least_k:
             return None
-        # Where the longest wave that can be told explains most, a longer one would explain more: a
-        # transient's bend, or hunting whose period is yet to be seen.
-        if known_s is None and not waves.proves[k + 1 : k + 2].any():
+        # Where the longest wave of all explains most, a longer one would explain more: that is the
+        # bend of a transient.
+        if long and known_s is None and k + 1 == _PERIODS_S.size:
             return None
         period = float(_PERIODS_S[k])
         if 0 < k < _PERIODS_S.size - 1:

@@ -44,15 +44,8 @@ def test_a_change_nobody_announced_is_no_swing(tau_s: float, onset_s: float) -> 
     assert found(60.0, 0.0, rise_k=1.5, tau_s=tau_s, onset_s=onset_s) is None
 
 
-def test_a_period_is_not_guessed_before_it_is_seen() -> None:
-    # Of a swing of 110 s two turns take 220 s; before that any wave found is a shorter one.
-    early = [found(110.0, 1.0, seconds=seconds) for seconds in (80.0, 120.0, 160.0, 200.0)]
-    assert early == [None] * 4
-    late = found(110.0, 1.0, seconds=280.0)
-    assert late is not None
-    assert late[0] == pytest.approx(110.0, rel=0.08)
-
-
 def test_a_swing_too_small_to_matter_is_noise() -> None:
     assert found(50.0, 0.8 * AMPLITUDE_K) is None
     assert found(50.0, 1.3 * AMPLITUDE_K) is not None
+    # While the record is short it may be the first of a larger one.
+    assert found(50.0, 0.8 * AMPLITUDE_K, seconds=200.0) is not None
