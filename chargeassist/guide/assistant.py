@@ -1,13 +1,13 @@
 """The whole computation as one fold: input events in, verdict events out, a snapshot at any time.
 
 A tick fires at each whole processing period, before any event at or after it, live and in replay
-alike. This is why a replay gives the verdicts of the live run bit for bit.
+alike (`tick_times`). This is why a replay gives the verdicts of the live run bit for bit.
 """
 
 from bisect import bisect_left
 from collections.abc import Iterator
 from dataclasses import replace
-from math import ceil, inf
+from math import inf
 
 from chargeassist.guide import by_hand
 from chargeassist.guide.ahead import ahead
@@ -28,6 +28,7 @@ from chargeassist.guide.stages.final_reading import FinalReading
 from chargeassist.guide.stages.stage import NextMark, StageGuide, StageStep
 from chargeassist.guide.stages.unit_checks import UnitChecks
 from chargeassist.guide.standing import tellable
+from chargeassist.guide.tick_times import LATEST_T, TickTimes
 from chargeassist.guide.told_apart import differs
 from chargeassist.guide.trouble import Trouble
 from chargeassist.model.events import (
@@ -51,18 +52,6 @@ from chargeassist.stream.facts import Facts
 from chargeassist.stream.processor import Processor
 from chargeassist.stream.read_times import ReadTimes
 from chargeassist.stream.windows import LARGEST_SI
-
-LONGEST_SILENCE_S = 3600.0
-"""Every tick fires for this long after the last event [s]. Only events count, so heartbeats of a
-live session make no difference to a replay."""
-
-SELDOM_S, LONGEST_WAIT_S = 60.0, 3.0 * 86_400.0
-"""After that a tick fires only once in `SELDOM_S`, and after `LONGEST_WAIT_S` none until the next
-event [s]. A standing test that is read only at its ends is waited for over a weekend, and a damaged
-time is not ticked through."""
-
-LATEST_T = 1e9
-"""No session lasts this long [s]; a later time comes from a damaged record."""
 
 NOTES_KEPT = 200
 """The newest notes that a snapshot shows."""
@@ -89,10 +78,7 @@ class Assistant:
         self.mode = mode
         self.replayed = replayed
         self._processor = Processor(job)
-        self._period_s = job.processing.period_s
-        self._ticks = 0
-        self._heard_t = 0.0
-        self._next_tick_t = self._period_s
+        self._times = TickTimes(job.processing.period_s)
         self._stage = Stage.RUN_UP
         self._said: Advice | None = None
         self._advice: Advice | None = None
@@ -127,20 +113,21 @@ class Assistant:
         Events must come in order of time. One with an earlier time than the last is taken at the
         time of the last, as the session's intake does.
         """
-        if isinstance(event, Reading) and self._heard_t <= event.t < self._next_tick_t:
+        times = self._times
+        if isinstance(event, Reading) and times.heard_t <= event.t < times.next_t:
             # Most events by far: a reading inside the present period.
-            self._heard_t = event.t
+            times.heard_t = event.t
             self._processor.take_reading(event)
             return ()
-        t = min(event.t, LATEST_T) if event.t > self._heard_t else self._heard_t
+        t = times.ordered(event.t)
         if t != event.t:
             event = replace(event, t=t)
         verdicts: tuple[VerdictEvent, ...] = ()
         if not isinstance(event, SessionResumed):
             verdicts = self.advance(t)
-        if isinstance(event, SessionResumed) or t - self._heard_t > LONGEST_SILENCE_S:
+        if isinstance(event, SessionResumed) or times.is_silence(t):
             self._leap(t)
-        self._heard_t = t
+        times.heard_t = t
         if isinstance(event, Mark) and not self._read_times.take(event):
             return verdicts
         self._processor.take(event)
@@ -164,17 +151,17 @@ class Assistant:
         if not run.is_plain(LARGEST_SI):
             yield from filter(None, map(self.step, run))
             return
-        times, at, end = run.times, 0, len(run)
+        own, times, at, end = self._times, run.times, 0, len(run)
         while at < end:
             t = times[at]
-            if t >= self._next_tick_t and t - self._heard_t <= LONGEST_SILENCE_S and t <= LATEST_T:
+            if t >= own.next_t and not own.is_silence(t) and t <= LATEST_T:
                 verdicts = self.advance(t)
                 if verdicts:
                     yield verdicts
-            if self._heard_t <= t < self._next_tick_t:
-                upto = bisect_left(times, self._next_tick_t, at, end)
+            if own.heard_t <= t < own.next_t:
+                upto = bisect_left(times, own.next_t, at, end)
                 self._processor.take_run(run, at, upto)
-                self._heard_t = times[upto - 1]
+                own.heard_t = times[upto - 1]
                 at = upto
             else:  # back in time, or after a silence too long to tick through
                 verdicts = self.step(run.reading(at))
@@ -184,14 +171,12 @@ class Assistant:
 
     def advance(self, t: float) -> tuple[VerdictEvent, ...]:
         """Fire every tick up to and including `t` [s] and return their verdicts."""
-        until = min(t, self._heard_t + LONGEST_SILENCE_S)
         verdicts: list[VerdictEvent] = []
-        while (self._ticks + 1) * self._period_s <= until:
-            self._ticks += 1
-            verdicts += self._tick(self._ticks * self._period_s)
-        if t - self._heard_t > LONGEST_SILENCE_S:
-            verdicts += self._tick_seldom(min(t, self._heard_t + LONGEST_WAIT_S))
-        self._next_tick_t = (self._ticks + 1) * self._period_s
+        for tick in self._times.due(t):
+            verdicts += self._tick(tick)
+        for tick in self._times.due_seldom(t):
+            self._processor.restart(tick)
+            verdicts += self._tick(tick)
         return tuple(verdicts)
 
     @property
@@ -359,20 +344,9 @@ class Assistant:
             verdicts.append(step.advice)
         return verdicts
 
-    def _tick_seldom(self, until: float) -> list[VerdictEvent]:
-        """Fire one tick in each `SELDOM_S` up to `until` [s], in a silence that lasts."""
-        verdicts: list[VerdictEvent] = []
-        each = max(ceil(SELDOM_S / self._period_s), 1)
-        while (ticks := (self._ticks // each + 1) * each) * self._period_s <= until:
-            self._ticks = ticks
-            self._processor.restart(ticks * self._period_s)
-            verdicts += self._tick(ticks * self._period_s)
-        return verdicts
-
     def _leap(self, t: float) -> None:
         """Pass over the time until `t` [s], of which nothing is known."""
-        self._ticks = max(self._ticks, int(t // self._period_s))
-        self._next_tick_t = (self._ticks + 1) * self._period_s
+        self._times.leap(t)
         self._processor.restart(t)
         self._flooding.forget()
 

@@ -8,9 +8,10 @@ import datetime as dt
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from chargeassist.guide.assistant import LONGEST_SILENCE_S, Assistant
+from chargeassist.guide.assistant import Assistant
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.guide.stages.final_reading import CHECK, HELD
+from chargeassist.guide.tick_times import LONGEST_SILENCE_S
 from chargeassist.model.channels import Channel
 from chargeassist.model.errors import RecordDamagedError
 from chargeassist.model.events import (

@@ -5,7 +5,8 @@ from dataclasses import replace
 import pytest
 
 from chargeassist.guide import wording
-from chargeassist.guide.assistant import LATEST_T, LONGEST_SILENCE_S, Assistant
+from chargeassist.guide.assistant import Assistant
+from chargeassist.guide.tick_times import LATEST_T, LONGEST_SILENCE_S
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import (
     Action,
