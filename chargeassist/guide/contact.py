@@ -1,18 +1,17 @@
-"""Whether the liquid line's clamp has contact: the pipe follows the condenser, a loose clamp lags.
+"""Whether the liquid line's clamp has contact: a pipe follows its condenser, a loose clamp lags.
 
-Gusts move the condensing temperature by a tenth of a kelvin or a few, and the liquid line goes with
-it within seconds. A clamp that hangs beside its pipe does not: it is slow, and feels the pipe in
-part only. So what the line moves by in half a minute is compared with what the condensing
-temperature moved by, whatever the two are. Nothing else out of order does this to the line but for
-a flow so small that superheat tells of it.
+Gusts move the condensing temperature by a tenth of a kelvin or more, and the liquid line follows
+within seconds. A loose clamp is slow and feels only part of its pipe. So the movements of the line
+over half a minute are regressed on those of the condensing temperature; the levels do not matter.
+No other fault flattens this slope, except a flow so small that superheat shows it.
 
-The slope is found by an instrument: the same movement of the condensing temperature one bin
-earlier, whose noise is another one. An ordinary fit would come out too flat, as if every noisy
-pressure probe had a loose clamp beside it.
+The slope is estimated with an instrumental variable: the movement of the condensing temperature one
+bin earlier, whose noise is independent. Ordinary least squares would be biased towards zero by the
+pressure probe's noise, and make every clamp look loose.
 
-On this project's physical plant, over eight minutes each: 1.0 in the middle and 0.45 to 1.5 in nine
-of ten with sound clamps (24 sessions), 0.23 and 0.10 to 0.35 with loose ones (24), 0.75 and 0.38 to
-1.2 behind a restriction (24).
+Slopes on this project's physical plant over eight minutes, median and the range of nine in ten
+looks: 1.0, 0.45 to 1.5 with sound clamps (24 sessions); 0.23, 0.10 to 0.35 with loose ones (24);
+0.75, 0.38 to 1.2 behind a restriction (24).
 """
 
 import math
@@ -29,30 +28,32 @@ from chargeassist.model.channels import Role
 from chargeassist.stream.facts import Facts
 
 BIN_S: Final = 5.0
+"""Length of a mean [s]."""
+
 SPAN: Final = 6
-"""Movements are taken over half a minute: six bins."""
+"""A movement is the change over this many bins: half a minute."""
 
 MOST_BINS: Final = 96
 FEWEST_MOVEMENTS: Final = 24
-"""Of eight minutes, and not of less than two."""
+"""At most eight minutes are looked at, and at least 24 movements (two minutes)."""
 
 AFTER_START_S: Final = 240.0
 AFTER_CHANGE_S: Final = 120.0
-"""A start and a charge step move pressure and line each its own way [s]."""
+"""Time left out after a start and after a charge step, which move pressure and line in different
+ways [s]."""
 
 FRESH: Final = 1.5
-"""New pressures in a bin, on average: a probe that sends more slowly has one noise in several bins,
-and its slope would come out too flat."""
+"""Least number of new pressures per bin, on average: a slower probe repeats its noise in the next
+bin, and the slope would be biased towards zero."""
 
 FOLLOWS: Final = (0.5, 1.9)
-"""A line that moves by this share of what the condensing temperature moves by has a clamp with
-contact [1]. Set on the sessions above."""
+"""Slopes of a clamp that has contact [1]. Set on the sessions above."""
 
 Values = NDArray[np.float64]
 
 
 class ContactWatch:
-    """Follows a session; one call per tick, which mostly adds two numbers."""
+    """Collects means of condensing and line temperature; call it once per tick."""
 
     def __init__(self) -> None:
         self._bins: deque[tuple[int, float, float, int]] = deque(maxlen=MOST_BINS)
@@ -64,7 +65,7 @@ class ContactWatch:
     def forget(self) -> None:
         """Begin anew: a probe was seen to, or it is another filling."""
         self._bins.clear()
-        self._count = 0
+        self._drop_bin()
 
     def tick(self, facts: Facts) -> None:
         """Take one tick."""
@@ -76,15 +77,15 @@ class ContactWatch:
             or facts.settling.since_s < AFTER_CHANGE_S
             or facts.t - since_t < AFTER_START_S
         ):
-            self._count = 0
+            self._drop_bin()
             return
         condenser_k, line_k = facts.liquid_saturation_k, facts.live(Role.LIQUID_TEMPERATURE)
         if condenser_k is None or line_k is None:
-            self._count = 0
+            self._drop_bin()
             return
         index = int(facts.t // BIN_S)
         if index != self._index:
-            self._close()
+            self._close_bin()
             self._index = index
         self._condenser_sum += condenser_k
         self._line_sum += line_k
@@ -93,17 +94,21 @@ class ContactWatch:
             self._newest_k = condenser_k
             self._fresh += 1
 
-    def _close(self) -> None:
+    def _close_bin(self) -> None:
         n = self._count
         if n:
             self._bins.append(
                 (self._index, self._condenser_sum / n, self._line_sum / n, self._fresh)
             )
+        self._drop_bin()
+
+    def _drop_bin(self) -> None:
+        """Forget the open bin."""
         self._condenser_sum = self._line_sum = 0.0
         self._count = self._fresh = 0
 
     def reading(self) -> FeatureReading | None:
-        """Return how far the line follows the condenser; None for too little to go by."""
+        """Return how far the line follows the condenser; None if there is too little data."""
         bins = self._bins
         if sum(each[3] for each in bins) < FRESH * len(bins):
             return None
@@ -123,7 +128,7 @@ class ContactWatch:
 
 
 def _stretches(bins: deque[tuple[int, float, float, int]]) -> list[tuple[Values, Values]]:
-    """Return what hangs together, as condensing and line temperatures [K]."""
+    """Return condensing and line temperatures [K] of each run of bins without a gap."""
     if not bins:
         return []
     table = np.array([each[1:3] for each in bins])
@@ -132,17 +137,17 @@ def _stretches(bins: deque[tuple[int, float, float, int]]) -> list[tuple[Values,
 
 
 def follows(stretches: list[tuple[Values, Values]]) -> tuple[float, float] | None:
-    """Return by which share the line goes with the condenser, and the standard error of that [1].
+    """Return the slope of the line on the condenser, and its standard error [1].
 
     Parameters
     ----------
-    stretches : list of two arrays of shape (n,) each
-        Condensing and line temperature in steps of `BIN_S` [K], each stretch without a gap.
+    stretches : list of (ndarray, ndarray), both of shape (n,)
+        Condensing and line temperature [K] every `BIN_S`; no stretch has a gap.
 
     Returns
     -------
     (float, float) or None
-        None for too few movements, or for none at all of the condenser.
+        None for too few movements, or if the condenser did not move.
     """
     moved: list[tuple[Values, Values, Values]] = []
     for condenser, line in stretches:
@@ -159,13 +164,13 @@ def follows(stretches: list[tuple[Values, Values]]) -> tuple[float, float] | Non
         return None
     slope = float(earlier @ followed) / along
     rest = followed - slope * by
-    # Movements overlap: of `SPAN` of them one is a new one.
+    # Movements overlap: only one in `SPAN` is independent.
     spread = float(rest @ rest) * float(earlier @ earlier) * SPAN / count
     return slope, math.sqrt(spread) / along
 
 
 def _level(values: Values) -> Values:
-    """Return values less the line through them: a tail of the last change dies away slowly."""
+    """Return values less the straight line through them, which removes a slow tail."""
     t = np.arange(len(values)) - 0.5 * (len(values) - 1)
     rest: Values = values - values.mean()
     return rest - (float(t @ rest) / float(t @ t)) * t

@@ -149,6 +149,7 @@ class StandingWatch:
         # An orifice never shuts: sides apart are still boiling over, and the colder for it.
         self._orifice = job.target.judged is not SUBCOOLING
         self._idle_a = job.limit_si(LimitKey.IDLE_CURRENT)
+        self._probe = Role.LIQUID_PRESSURE.value
         self._idle_t: float | None = None
         self._next_t = 0.0
         self._seen: deque[tuple[float, float, float]] = deque()
@@ -168,8 +169,9 @@ class StandingWatch:
 
     def take(self, mark: Mark) -> None:
         """Take what was typed; both numbers together are a check at the next tick."""
-        if mark.kind is MarkKind.PROBE_SEEN_TO and mark.text == Role.LIQUID_PRESSURE.value:
-            self.forget()  # its zero is another one now
+        probes = {Role.LIQUID_PRESSURE.value, self._probe}
+        if mark.kind is MarkKind.PROBE_SEEN_TO and mark.text in probes:
+            self.forget()  # its zero may have changed
         if mark.kind is not MarkKind.ENTERED or mark.value_si is None:
             return
         entry = believed(mark.text, mark.value_si)
@@ -275,6 +277,9 @@ class StandingWatch:
         left_pa: float = 0.0,
         spread_k: float = 0.0,
     ) -> None:
+        for item in facts.channels:
+            if item.channel.role is Role.LIQUID_PRESSURE:
+                self._probe = item.channel.name
         pressure = pressure_pa_gauge + facts.station_pa_abs
         slope = self._refrigerant.bubble_slope_k_per_pa(pressure)
         if isinstance(slope, NoValue):

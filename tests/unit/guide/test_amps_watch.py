@@ -71,6 +71,18 @@ def test_a_supply_that_is_measured_explains_its_amps() -> None:
     assert _after(0.0, -1.7).found is not None  # the same amps, and nobody measures the volts
 
 
+@pytest.mark.parametrize("volts", [(None, 230.0), (230.0, None)])
+def test_a_voltage_probe_that_comes_or_goes_is_no_change_of_the_amps(
+    volts: tuple[float | None, float | None],
+) -> None:
+    watch = AmpsWatch()
+    for second in range(40):
+        watch.tick(_facts(1000.0 + second, 310.0, AMPS, 0, volts[0]))
+    for second in range(60):
+        watch.tick(_facts(1040.0 + second, 310.0, AMPS, 0, volts[1]))
+    assert watch.found is None
+
+
 def test_it_ends_when_they_go_together_again_and_with_a_probe_seen_to() -> None:
     watch = _after(2.0, 0.0)
     assert watch.found is not None

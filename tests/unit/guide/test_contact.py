@@ -74,14 +74,21 @@ def test_too_short_a_time_says_nothing() -> None:
     assert follows([]) is None
 
 
-def _watch(line_of: np.ndarray, condenser: np.ndarray, every: int = 1) -> ContactWatch:
-    """Return a watch that heard both, the pressure anew only every so many seconds."""
+def _watch(
+    line_of: np.ndarray, condenser: np.ndarray, every: int = 1, missing: int | None = None
+) -> ContactWatch:
+    """Return a watch that heard both.
+
+    The pressure is new every so many seconds; the line is not read in the second `missing`.
+    """
     watch = ContactWatch()
     base = settled(6.0)
     values = dict(base.values or {})
     for second in range(len(condenser)):
         t = 1000.0 + second
         values[Role.LIQUID_TEMPERATURE] = float(line_of[second])
+        if second == missing:
+            del values[Role.LIQUID_TEMPERATURE]
         watch.tick(
             replace(
                 base,
@@ -117,6 +124,16 @@ def test_a_probe_seen_to_begins_anew() -> None:
     watch = _watch(condenser - 5.0, condenser)
     watch.forget()
     assert watch.reading() is None
+
+
+def test_a_reading_missing_for_a_moment_spoils_no_mean() -> None:
+    """What was added up before the gap does not count in the mean after it."""
+    condenser = _condenser(480, 8)
+    line = _felt(condenser - 5.0, 70.0, 0.3)
+    whole, holed = _watch(line, condenser).reading(), _watch(line, condenser, missing=52).reading()
+    assert whole is not None
+    assert holed is not None
+    assert holed.value_si == pytest.approx(whole.value_si, abs=0.15)
 
 
 def _contact(value: float) -> FeatureReading:

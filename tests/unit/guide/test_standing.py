@@ -195,3 +195,17 @@ def test_typed_numbers_are_one_check_only_while_they_stand_beside_each_other() -
     type_in(watch, Entry.STANDING_TEMPERATURE, AIR_K, 3700.0)
     assert watch.result is not None
     assert watch.result.check.verdict is StandingVerdict.AGREES
+
+
+def test_a_liquid_pressure_probe_with_a_name_of_its_own_is_seen_to_by_that_name() -> None:
+    watch = StandingWatch(JOB)
+    for second in range(600):
+        at_rest = facts(float(second), 0.0, zero_k=3.0)
+        head = at_rest.channels[0]
+        named = replace(head, channel=replace(head.channel, name="head"))
+        watch.tick(replace(at_rest, channels=(named, *at_rest.channels[1:])))
+    assert watch.result is not None
+    watch.take(Mark(t=601.0, kind=MarkKind.PROBE_SEEN_TO, text="suction_pressure"))
+    assert watch.result is not None
+    watch.take(Mark(t=602.0, kind=MarkKind.PROBE_SEEN_TO, text="head"))
+    assert watch.result is None
