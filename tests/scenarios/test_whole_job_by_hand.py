@@ -1,4 +1,4 @@
-"""A whole job from typed readings alone, from the vacuum to the signature; no probe but the air's.
+"""A whole job from typed readings alone, from the nitrogen to the signature; no probe but the air's.
 
 The circuits are invented; what is judged is what they truly are.
 """
@@ -44,6 +44,12 @@ STATION_PA = 98_827.0  # 210 m
 def by_eye(entry: Entry, so: Truth) -> float:
     """Digits of 5 kPa and 0.1 K, a clamp meter of 0.1 A, a micron gauge of 5 microns."""
     match entry:
+        case Entry.TEST_PRESSURE:
+            return round((so["pressure_pa_abs"] - STATION_PA) / 5e3) * 5e3
+        case Entry.LIQUID_PIPE if "outdoor_pipe_k" in so:
+            return round(so["outdoor_pipe_k"], 1)
+        case Entry.SUCTION_PIPE if "indoor_pipe_k" in so:
+            return round(so["indoor_pipe_k"], 1)
         case Entry.VACUUM:
             return (
                 max(round(so["far_pa_abs"] / PASCAL_PER_MICRON / 5.0) * 5.0, 5.0)
@@ -63,6 +69,11 @@ def declared(job: Job) -> Job:
     """Nothing is in the circuit yet; the hand gauges are good ones."""
     plan = replace(
         job.stages,
+        tightness=replace(
+            job.stages.tightness,
+            gauge_accuracy=Accuracy(absolute_si=20e3),
+            thermometer_accuracy=Accuracy(absolute_si=0.5),
+        ),
         dryness=replace(job.stages.dryness, gauge_accuracy=Accuracy(relative=0.1)),
         charging=ChargingPlan(
             gauge_accuracy=Accuracy(absolute_si=10e3),
@@ -81,8 +92,8 @@ def checks(events: list[Event], name: str) -> list[CheckJudged]:
 @pytest.fixture(scope="module")
 def job(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[Event], WholeJob]:
     path = tmp_path_factory.mktemp("job") / "job.session"
-    technician = WholeJob(by_eye, Stage.DRYNESS, first_kg=1.9)
-    place = "vacuum-dry+millrace-lane-library"
+    technician = WholeJob(by_eye, Stage.TIGHTNESS, first_kg=1.9)
+    place = "nitrogen-tight+vacuum-dry+millrace-lane-library"
     events = asyncio.run(
         work_by_hand("millrace-lane-library", technician, path, declared, place=place)
     )
@@ -96,11 +107,16 @@ def test_every_stage_ends_in_its_verdict(
     assert technician.finished, technician.causes[-5:]
     stages = [each.stage.value for each in events if isinstance(each, StageChanged)]
     assert stages == [
-        "dryness", "weigh-in", "run-up", "charging", "verification", "close-out",
+        "tightness", "dryness", "weigh-in", "run-up", "charging", "verification", "close-out",
     ]  # fmt: skip
     assert [each.channel.role.value for each in events if isinstance(each, ChannelDeclared)] == [
         "outdoor_air_temperature"
     ]
+    standing = checks(events, "standing_pressure")[-1]
+    # Tight in moving weather, read again and again; what an hour by eye can see is said.
+    assert (standing.result.value, standing.cause) == ("pass", "found_tight")
+    assert standing.figures["readings"] >= 5.0
+    assert standing.figures["smallest_pa_per_h"] > 10e3
     assert checks(events, "vacuum_rise")[-1].result.value == "pass"
     assert checks(events, "close_out")[-1].result.value == "recorded"
     assert checks(events, "cautions")[-1].cause == "cautions_read"
@@ -165,7 +181,12 @@ def test_audit_and_report_take_it_as_they_take_probes(
     typed = [each for each in events if isinstance(each, Mark) and each.kind is MarkKind.ENTERED]
     assert len(tables["Readings taken by hand"].rows) == len(typed)
     # Pictures: a mark for each whole reading, and the stretch the final reading stood.
-    wholes = sum(each.text == Entry.LIQUID_PIPE.value for each in typed)
+    runs_t = next(
+        each.t
+        for each in events
+        if isinstance(each, StageChanged) and each.stage is Stage.RUN_UP
+    )
+    wholes = sum(each.text == Entry.LIQUID_PIPE.value and each.t > runs_t for each in typed)
     assert wholes - 2 <= len(trace.by_hand) <= wholes
     assert trace.t[-1] - trace.t[trace.settled.index(True)] > 60.0
     assert sum(trace.settled) * EVERY_S > 60.0

@@ -1,6 +1,6 @@
 """Words of evacuation and rise test."""
 
-from chargeassist.guide.stages.words import Figures, StageWords
+from chargeassist.guide.stages.words import Figures, StageWords, noted
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.units import Reference
@@ -166,20 +166,20 @@ WORDS = StageWords(
         ),
         "vacuum_stall": (
             "stalls at",
-            lambda f, s, u: f"{100.0 * f['value']:g} % in five minutes: {s}",
+            lambda f, s, u: noted(f"{100.0 * f['value']:g} % in five minutes", s),
         ),
         "vacuum_readings": (
             "certain by hand",
-            lambda f, s, u: f"{f['value']:.0f} readings: {s}",
+            lambda f, s, u: noted(f"{f['value']:.0f} readings", s),
         ),
-        "eye_vacuum": ("read by eye", lambda f, s, u: f"± {100.0 * f['value']:g} %: {s}"),
+        "eye_vacuum": ("read by eye", lambda f, s, u: noted(f"± {100.0 * f['value']:g} %", s)),
         "vacuum_deepens": (
             "still dries at",
-            lambda f, s, u: f"{100.0 * f['value']:g} %: {s}",
+            lambda f, s, u: noted(f"{100.0 * f['value']:g} %", s),
         ),
         "vacuum_steady_rise": (
             "counts as a leak from",
-            lambda f, s, u: f"{100.0 * f['value']:g} %: {s}",
+            lambda f, s, u: noted(f"{100.0 * f['value']:g} %", s),
         ),
         "rise_time": ("rise test, lasts", lambda f, s, u: display.duration(f["value"])),
         "water": (

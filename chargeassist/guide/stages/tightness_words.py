@@ -1,6 +1,6 @@
 """Words of the tightness test."""
 
-from chargeassist.guide.stages.words import Figures, StageWords
+from chargeassist.guide.stages.words import Figures, StageWords, noted
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.units import Quantity, Reference, find_unit
@@ -196,13 +196,13 @@ WORDS = StageWords(
             "readings by hand",
             lambda f, s, u: f"{f['readings']:.0f} of the standing test",
         ),
-        "tightness_there": ("counts as reached", lambda f, s, u: f"{_percent(f)} below: {s}"),
-        "tightness_over": ("counts as too high", lambda f, s, u: f"{_percent(f)} over: {s}"),
-        "tightness_fall": ("counts as falling", lambda f, s, u: f"{_percent(f)}: {s}"),
+        "tightness_there": ("counts as reached", lambda f, s, u: noted(f"{_percent(f)} below", s)),
+        "tightness_over": ("counts as too high", lambda f, s, u: noted(f"{_percent(f)} over", s)),
+        "tightness_fall": ("counts as falling", lambda f, s, u: noted(_percent(f), s)),
         "tightness_settling": (
             "left out at the start",
             lambda f, s, u: (
-                f"{display.duration(f['value'])}: {s}"
+                noted(display.duration(f["value"]), s)
                 + (
                     f"; at most a quarter of the hold, {display.duration(f['here_s'])} here"
                     if f.get("here_s", f["value"]) < f["value"]
@@ -212,15 +212,15 @@ WORDS = StageWords(
         ),
         "tightness_readings": (
             "certain by hand",
-            lambda f, s, u: f"{f['value']:.0f} readings: {s}",
+            lambda f, s, u: noted(f"{f['value']:.0f} readings", s),
         ),
         "typed_together": (
             "one reading",
-            lambda f, s, u: f"within {display.duration(f['value'])}: {s}",
+            lambda f, s, u: noted(f"within {display.duration(f['value'])}", s),
         ),
         "tightness_atmosphere": (
             "atmosphere, without barometer",
-            lambda f, s, u: f"± {_small(f['value'], u)}: {s}",
+            lambda f, s, u: noted(f"± {_small(f['value'], u)}", s),
         ),
         "tightness_resolution": (
             "step of the gauge",

@@ -44,6 +44,11 @@ class StageWords:
 _Value = TypeVar("_Value")
 
 
+def noted(text: str, note: str) -> str:
+    """Return `text` with what its limit is for; alone where the job file's own says nothing."""
+    return f"{text}: {note}" if note else text
+
+
 def merged(parts: tuple[StageWords, ...]) -> StageWords:
     """Return the words of all stages as one table.
 
