@@ -351,3 +351,15 @@ def test_a_day_with_a_reading_at_each_end_gives_a_verdict_and_is_asked_for_in_ti
     assert check.figures["change_pa"] == pytest.approx(-14e3, abs=3e3)
     assert check.figures["readings"] == 2.0
     assert any(getattr(each, "cause", "") == "read_end" for each in job.verdicts)
+
+
+def test_a_limit_of_the_job_file_stands_alone_where_the_file_says_nothing_of_it(
+    work: Make,
+) -> None:
+    job = work(PLATE + 'left_out = "10 min"\ncounts_as_reached = "1 %"\ntyped_together = "4 min"\n')
+    rows = {row.key: row for row in job.begin(Stage.TIGHTNESS).stage_step.rows}
+    said = {key: wording.stage_row(row, UnitSystem.SI)[1] for key, row in rows.items()}
+    assert said["tightness_there"] == "1 % below"
+    assert said["tightness_settling"].startswith("10 min; at most a quarter of the hold, ")
+    # The program's own say what they are for.
+    assert ": " in said["tightness_fall"]
