@@ -87,7 +87,7 @@ class HandSets:
         return found
 
     def readings(self, t: float, from_t: float, station_pa_abs: float) -> list[HandReading]:
-        """Return the complete readings from `from_t` [s] on, all of the same pipes.
+        """Return the complete readings from `from_t` [s] on, all of the pipes of first and last.
 
         At `t` [s], the newest one is left out while a pipe that the first one has may still be
         typed for it.
@@ -98,12 +98,9 @@ class HandSets:
         last = whole[-1]
         if t - last.t <= self._together_s and not set(whole[0].pipes) <= set(last.pipes):
             whole.pop()
-        pipes = set(whole[0].pipes)
-        if not pipes & set(whole[-1].pipes):
+        pipes = set(whole[0].pipes) & set(whole[-1].pipes)
+        if not pipes:
             return []  # the pipe at the end is not the one at the beginning
-        for each in whole:
-            if pipes & set(each.pipes):
-                pipes &= set(each.pipes)
         order = sorted(pipes)
         return [
             HandReading(

@@ -92,7 +92,8 @@ class Ask(Overlay[Answer]):
         doubt = self._doubt(answer)
         if doubt and self._doubted != event.value:
             self._doubted = event.value
-            text = f"! {doubt}. Enter once more keeps it."
+            stop = "" if doubt.endswith("?") else "."
+            text = f"! {doubt}{stop} Enter once more keeps it."
             self._message.update(pen.line((text, f"bold {pen.palette.warning}")))
             return
         self.dismiss(answer)

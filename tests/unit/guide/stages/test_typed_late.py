@@ -60,3 +60,16 @@ def test_a_standing_test_s_reading_stands_at_the_time_it_was_read() -> None:
     assert (first.t, last.t) == (1000.0, 4650.0)
     assert last.pipe_temps_k == (292.5,)
     assert last.pressure_pa_abs == pytest.approx(2.39e6 + STATION_PA)
+
+
+def test_a_reading_in_between_that_lacks_a_pipe_takes_it_from_none_of_the_others() -> None:
+    sets = HandSets(together_s=300.0)
+    for t, pipes in ((1000.0, 2), (2500.0, 1), (4700.0, 2)):
+        sets.take(typed(Entry.TEST_PRESSURE, 2.4e6, t))
+        for entry, value in ((Entry.LIQUID_PIPE, 293.0), (Entry.SUCTION_PIPE, 295.0))[:pipes]:
+            sets.take(typed(entry, value, t + 10.0))
+        sets.tick(nothing(t + 11.0), None)
+    readings = sets.readings(5100.0, 900.0, STATION_PA)
+    # The change is told by both pipes; one of them does not stand for the whole circuit.
+    assert [each.t for each in readings] == [1000.0, 4700.0]
+    assert {each.pipe_temps_k for each in readings} == {(293.0, 295.0)}
