@@ -76,7 +76,8 @@ class PullDownWatch:
         To be reached before the rise test [Pa absolute].
     gauge : GaugeLimits
     by_hand : bool
-        Readings are typed, minutes apart: the last two tell the pace.
+        Readings are typed, minutes apart: the last one and the one before it that is old enough
+        tell the pace.
     stall_share : float
         A fall by less than this share of the pressure in the window is a stall [1].
     """
@@ -112,10 +113,10 @@ class PullDownWatch:
             Coldest metal of the circuit, where it is known [K].
         """
         points = self._points
-        every_s = APART_BY_HAND_S if self._by_hand else EVERY_S
+        every_s = 0.0 if self._by_hand else EVERY_S
         if pressure_pa_abs > 0.0 and (not points or t - points[-1][0] >= every_s):
             points.append((t, math.log(pressure_pa_abs)))
-            while len(points) > 2 if self._by_hand else t - points[0][0] > WINDOW_S:
+            while self._is_spent(t):
                 points.popleft()
         slope = self._slope()
         water = self._water(coldest_k)
@@ -135,13 +136,20 @@ class PullDownWatch:
             water_pa_abs=water,
         )
 
+    def _is_spent(self, t: float) -> bool:
+        """Return whether the oldest point no longer tells the pace at `t` [s]."""
+        points = self._points
+        if self._by_hand:
+            return len(points) > 2 and t - points[1][0] >= APART_BY_HAND_S
+        return t - points[0][0] > WINDOW_S
+
     def _slope(self) -> float | None:
         """Return the slope of the logarithm [1/s], None before the window is full."""
         points = self._points
         if self._by_hand:
-            if len(points) < 2:
+            if not points or points[-1][0] - points[0][0] < APART_BY_HAND_S:
                 return None
-            (t0, y0), (t1, y1) = points
+            (t0, y0), (t1, y1) = points[0], points[-1]
             return (y1 - y0) / (t1 - t0)
         if not points or points[-1][0] - points[0][0] < 0.9 * WINDOW_S:
             return None

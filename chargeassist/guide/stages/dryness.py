@@ -8,6 +8,7 @@ from chargeassist.guide.stages.hand_vacuum import (
     figures_of,
     hand_gauge,
     probe_gauge,
+    pull_figures,
     rising_by_hand,
     typed_vacuum,
 )
@@ -234,12 +235,7 @@ class DrynessGuide:
         pull = self._pull
         read = typed_vacuum() if self._by_hand else None
         figures = {"value_pa": vacuum, "target_pa": self._value(self._target)}
-        if pull.seconds_to_target is not None:
-            figures["seconds_s"] = pull.seconds_to_target
-        if pull.fall_per_min is not None:
-            figures["fall_per_min"] = pull.fall_per_min
-        if pull.water_pa_abs is not None:
-            figures["water_pa"] = pull.water_pa_abs
+        figures |= pull_figures(pull, by_hand=self._by_hand)
         shut = _mark(MarkKind.VALVE_SHUT)
         match pull.state:
             case PullState.DEEP if self._still_deepens(pull):

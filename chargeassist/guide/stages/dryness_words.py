@@ -15,7 +15,21 @@ def _pulling(f: Figures, system: UnitSystem) -> str:
     text = f"{_abs(f['value_pa'], system)}, down to {_abs(f['target_pa'], system)}"
     if "seconds_s" in f:
         text += f" in about {display.duration(f['seconds_s'])} at this pace"
-    return text
+    return text + _again(f)
+
+
+def _deepening(f: Figures, system: UnitSystem) -> str:
+    at = f"{_abs(f['value_pa'], system)} is at the target"
+    if "apart_s" in f and "fall_per_min" not in f:
+        return f"{at}: let the pump run, two readings tell whether it still falls{_again(f)}"
+    return f"{at} and still falling: let the pump run, the circuit is still drying{_again(f)}"
+
+
+def _again(f: Figures) -> str:
+    """Return when the gauge is to be read again; empty where a probe reads it."""
+    if "apart_s" not in f:
+        return ""
+    return f"; read the gauge again after {display.duration(f['apart_s'])} or more"
 
 
 def _odds(f: Figures, system: UnitSystem) -> str:
@@ -119,10 +133,7 @@ WORDS = StageWords(
         ),
         "rising_by_hand": lambda f, s, u: _rising_by_hand(f, s, u),
         "pulling": lambda f, s, u: _pulling(f, u),
-        "deepening": lambda f, s, u: (
-            f"{_abs(f['value_pa'], u)} is at the target and still falling: let the pump run, the "
-            "circuit is still drying"
-        ),
+        "deepening": lambda f, s, u: _deepening(f, u),
         "isolate": lambda f, s, u: (
             f"{_abs(f['value_pa'], u)} reaches the target: shut the valve between pump and "
             "circuit, the rise test begins"

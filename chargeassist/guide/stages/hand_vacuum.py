@@ -10,6 +10,7 @@ from chargeassist.model.events import Action, Advice, Mark, MarkKind
 from chargeassist.model.limits import LimitKey
 from chargeassist.model.units import PASCAL_PER_MICRON
 from chargeassist.model.usual_limits import USUAL
+from chargeassist.physics.pull_down import APART_BY_HAND_S, PullDown
 from chargeassist.physics.rise_test import LEAST_BY_HAND, Rise, RiseTest
 from chargeassist.physics.vacuum_gauge import GaugeLimits
 
@@ -110,6 +111,17 @@ def rising_by_hand(
         return say(t, Action.DO, "read_vacuum_rise", figures), typed_vacuum()
     reason = "" if rise is None else rise.reason
     return say(t, Action.WAIT, "rising_by_hand", figures, subject=reason), typed_vacuum()
+
+
+def pull_figures(pull: PullDown, *, by_hand: bool) -> dict[str, float]:
+    """Return the figures of a pull-down; unknown ones are absent."""
+    figures = {
+        "seconds_s": pull.seconds_to_target,
+        "fall_per_min": pull.fall_per_min,
+        "water_pa": pull.water_pa_abs,
+        "apart_s": APART_BY_HAND_S if by_hand else None,
+    }
+    return {key: value for key, value in figures.items() if value is not None}
 
 
 def figures_of(rise: Rise) -> dict[str, float]:

@@ -8,6 +8,7 @@ import pytest
 
 from chargeassist.guide import wording
 from chargeassist.model.display import UnitSystem
+from chargeassist.model.entries import Entry
 from chargeassist.model.events import Action, Advice, CheckResult, MarkKind, Stage
 from chargeassist.model.units import PASCAL_PER_MICRON
 
@@ -143,3 +144,23 @@ def test_figures_of_an_earlier_record_are_told_without_what_they_lack() -> None:
         figures={"dry": 0.01, "moist": 0.02, "leak": 0.98, "leak_pa_per_min": 6.0},
     )
     assert "it rises by 6.0 Pa a minute" in wording.sentence(said, UnitSystem.SI)
+
+
+def test_by_hand_it_says_when_to_read_again_and_claims_no_fall_it_did_not_see(work: Make) -> None:
+    job = work(SHEET, probes=(("outdoor_air_temperature", "K", "0.3 K"),))
+    job.begin(Stage.DRYNESS)
+    job.mark(MarkKind.PUMP_ON)
+    assert job.run(2).advice.cause == "read_vacuum"
+    for wait_s, vacuum_pa, cause, says in (
+        (5, 300.0, "pulling", "read the gauge again after 60 s or more"),
+        # Too soon after the one before: the two tell no pace.
+        (20, 50.0, "deepening", "two readings tell whether it still falls; read the gauge again"),
+        (60, 45.0, "deepening", "still falling: let the pump run, the circuit is still drying;"),
+        # The newest beside the last one that is a minute older, not beside the one before it.
+        (30, 45.0, "deepening", "still falling"),
+        (40, 45.0, "isolate", "shut the valve"),
+    ):
+        job.run(wait_s)
+        job.enter(Entry.VACUUM, vacuum_pa)
+        assert job.run(1).advice.cause == cause
+        assert says in job.says
