@@ -82,7 +82,7 @@ class DrynessGuide:
         self._pull: PullDown | None = None
         self._rise_test: RiseTest | None = None
         self._rise: Rise | None = None
-        self._said: RiseVerdict | None = None
+        self._said: tuple[RiseVerdict, CheckResult] | None = None
         self._lowest: float | None = None
         self._breaks = 0
         self._curve = CurveStart()
@@ -264,7 +264,9 @@ class DrynessGuide:
         if self._by_hand and test is not None:
             undecided = rise is None or rise.verdict is RiseVerdict.NOT_YET
             if undecided:
-                return rising_by_hand(t, test, rise, self._hand.newest_t)
+                declared = self._job.stages.dryness.gauge_accuracy is not None
+                many = self._many.value_si if declared else 0.0
+                return rising_by_hand(t, test, rise, self._hand.newest_t, many)
         if rise is None or vacuum is None:
             return self._no_vacuum(t)
         figures = figures_of(rise) | {"value_pa": vacuum, "limit_pa": self._value(self._limit)}
@@ -284,12 +286,14 @@ class DrynessGuide:
 
     def _judge(self, t: float) -> tuple[CheckJudged, ...]:
         rise = self._rise
-        if rise is None or rise.verdict in {RiseVerdict.NOT_YET, self._said}:
+        if rise is None or rise.verdict is RiseVerdict.NOT_YET:
             return ()
-        self._said = rise.verdict
         result, cause = _RESULT[rise.verdict]
         if result is CheckResult.PASS and not self._is_certain:
             result = CheckResult.PASS_NOT_CERTAIN
+        if self._said == (rise.verdict, result):
+            return ()
+        self._said = (rise.verdict, result)
         figures = figures_of(rise) | {
             "limit_pa": self._value(self._limit),
             "breaks": float(self._breaks),

@@ -75,7 +75,13 @@ def _found(f: Figures, system: UnitSystem) -> str:
 def _counted(f: Figures) -> str:
     readings, least = f["readings"], f["least"]
     few = f" of at least {least:.0f}" if readings < least else ""
-    return f"{readings:.0f}{few} readings"
+    return f"{readings:.0f}{few} readings{_certain(f)}"
+
+
+def _certain(f: Figures) -> str:
+    """Return how many readings a certain pass takes, while there are fewer."""
+    certain = f.get("certain", 0.0)
+    return f" ({certain:.0f} for a certain pass)" if f["readings"] < certain else ""
 
 
 def _rising_by_hand(f: Figures, why: str, system: UnitSystem) -> str:
@@ -130,6 +136,7 @@ WORDS = StageWords(
         "read_vacuum_rise": lambda f, s, u: (
             f"reading {f['readings'] + 1:.0f} of the rise test is due"
             + (f", of at least {f['least']:.0f}" if f["readings"] < f["least"] else "")
+            + _certain(f)
         ),
         "rising_by_hand": lambda f, s, u: _rising_by_hand(f, s, u),
         "pulling": lambda f, s, u: _pulling(f, u),

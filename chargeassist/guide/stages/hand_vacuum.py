@@ -87,12 +87,13 @@ class HandVacuum:
 
 
 def rising_by_hand(
-    t: float, test: RiseTest, rise: Rise | None, newest_t: float | None
+    t: float, test: RiseTest, rise: Rise | None, newest_t: float | None, certain: float
 ) -> tuple[Advice, NextMark | None]:
     """Return what a rise test by hand asks for: a reading now, or to wait for the next one.
 
     Readings are asked for at even intervals from the end of equalisation to the end of the hold, as
-    many as are needed, then at the same pace until the causes can be told apart.
+    many as are needed, then at the same pace until the causes can be told apart. `certain` is how
+    many a certain pass takes.
     """
     settings = test.settings
     begin_t = test.isolated_t + settings.skip_s
@@ -104,7 +105,7 @@ def rising_by_hand(
         done = math.floor((newest_t - begin_t) / pace_s + 0.25)
         due_t = begin_t + (done + 1) * pace_s
     figures = {"readings": float(test.readings), "seconds_s": max(due_t - t, 0.0)}
-    figures["least"] = float(LEAST_BY_HAND)
+    figures |= {"least": float(LEAST_BY_HAND), "certain": certain}
     if rise is not None:
         figures |= figures_of(rise)
     if t >= due_t:
