@@ -1,4 +1,4 @@
-"""A whole job from typed readings alone, from the nitrogen to the signature; no probe but the air's.
+"""A whole job from typed readings alone, nitrogen to signature; no probe but the air's.
 
 The circuits are invented; what is judged is what they truly are.
 """
@@ -182,9 +182,7 @@ def test_audit_and_report_take_it_as_they_take_probes(
     assert len(tables["Readings taken by hand"].rows) == len(typed)
     # Pictures: a mark for each whole reading, and the stretch the final reading stood.
     runs_t = next(
-        each.t
-        for each in events
-        if isinstance(each, StageChanged) and each.stage is Stage.RUN_UP
+        each.t for each in events if isinstance(each, StageChanged) and each.stage is Stage.RUN_UP
     )
     wholes = sum(each.text == Entry.LIQUID_PIPE.value and each.t > runs_t for each in typed)
     assert wholes - 2 <= len(trace.by_hand) <= wholes

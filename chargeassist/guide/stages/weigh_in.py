@@ -223,10 +223,10 @@ class WeighInGuide:
             return Advice(t=t, action=Action.DO, cause="weigh_in_rest", figures=figures), run_up
         if togo_kg > self._resolution_kg:
             cause = "weigh_in_to_go" if self._line.kg is not None else "weigh_in_plate_only"
-            return (
-                Advice(t=t, action=Action.ADD, cause=cause, figures=figures, mass_kg=togo_kg),
-                None,
-            )
+            add = Advice(t=t, action=Action.ADD, cause=cause, figures=figures, mass_kg=togo_kg)
+            # No scale tells that nothing flows any more: the one who sees it says so.
+            unseen = facts.ledger and Role.CYLINDER_MASS not in self._channels
+            return add, run_up if unseen else None
         if -togo_kg > max(self._resolution_kg, 2.0 * self._job.limit_si(LimitKey.SCALE_ACCURACY)):
             advice = Advice(
                 t=t,

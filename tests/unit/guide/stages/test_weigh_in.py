@@ -228,3 +228,15 @@ def test_a_cylinder_weight_nobody_believes_leaves_the_one_before(work: Make) -> 
     job.enter(Entry.CYLINDER_GROSS, 14_000.0)
     job.run(1)
     assert job.rows["cylinder"] == before
+
+
+def test_without_a_scale_probe_the_technician_says_that_nothing_flows_any_more(work: Make) -> None:
+    sheet = PLATE + LINE.format(adder="50 g/m")
+    job = work(sheet, probes=(("outdoor_air_temperature", "K", "0.3 K"),))
+    job.begin(Stage.WEIGH_IN)
+    assert job.run(1).stage_step.next_mark is None  # nothing is in: add
+    job.mark(MarkKind.STEP_BEGUN)
+    job.mark(MarkKind.STEP_ENDED, mass_kg=1.9)
+    assert job.run(1).advice.action is Action.ADD
+    assert job.snapshot.stage_step.next_mark.label == "begin the run-up"
+    assert job.done().stage is Stage.RUN_UP
