@@ -3,13 +3,13 @@
 What the technician's marks do:
 
 ===================  ==============================================================================
-``step_begun``       opens the cylinder valve; with a mass, for exactly that much
-``step_ended``       shuts it; a negative mass is recovered. Where no scale is simulated the
-                     technician has one: what is said went in makes up for what did not
-``probe_seen_to``    the probe is put right; it comes to the truth by its own time constant
+``step_begun``       opens the cylinder valve; with a mass, for exactly that much ``step_ended``
+shuts it; a negative mass is recovered. If no scale is simulated, the technician
+                     is taken to have one: the mass told is what went in
+``probe_seen_to``    repairs the probe, which then approaches the truth with its own time constant
 ===================  ==============================================================================
 
-Clamp, drive and supply air say nothing: the unit stands.
+Probes of clamp current, drive and supply air are silent, because the unit does not run.
 """
 
 from collections.abc import Mapping
@@ -23,16 +23,17 @@ from chargeassist_adapters.simulated_probes import ProbeBench
 
 
 class FirstChargeUnit:
-    """A circuit into which the first charge is weighed, with its probes.
+    """A circuit that is given its first charge, with its probes.
 
     Parameters
     ----------
     settings : FirstChargeSettings
     channels : tuple of Channel
-        What is delivered; those that have nothing to read here are silent.
+        Channels of the job; those that have nothing to read here are silent.
     probes : ScenarioProbes
-        Their faults belong to the running unit, and are left out.
+        Their faults belong to the running unit and are left out.
     seed : int
+        Of the probes' noise.
     """
 
     def __init__(
@@ -52,7 +53,7 @@ class FirstChargeUnit:
 
     @property
     def charge_kg(self) -> float:
-        """Refrigerant in the circuit, with what the hose still holds [kg]."""
+        """Refrigerant in circuit and hose [kg]."""
         return self._plant.given_kg
 
     @property
@@ -61,11 +62,11 @@ class FirstChargeUnit:
         return self._plant.cylinder_kg
 
     def run_until(self, t: float) -> None:
-        """Let the circuit live until `t` [s]."""
+        """Simulate until `t` [s]."""
         self._plant.run_until(t)
 
     def act(self, mark: Mark) -> None:
-        """Let the technician do something now; see the module."""
+        """Apply a mark of the technician; see the module."""
         plant = self._plant
         match mark.kind:
             case MarkKind.STEP_BEGUN:
@@ -84,7 +85,7 @@ class FirstChargeUnit:
                 pass
 
     def truth(self) -> Mapping[str, float]:
-        """Return what is so now in the circuit and in the cylinder."""
+        """Return the true state of circuit and cylinder; the unit is in each name."""
         plant = self._plant
         return {
             "pressure_pa_abs": plant.pressure_pa_abs,

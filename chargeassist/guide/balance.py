@@ -1,17 +1,18 @@
-"""What left the cylinder against what the circuit shows of it: refrigerant that went elsewhere.
+"""Refrigerant that left the cylinder and does not show in the circuit.
 
-While one step follows another no reading stands long enough to be seen drifting. What is left is
-the balance: each step has an amount, and each settled reading says what came of it.
+While step follows step, no reading stands long enough for a drift to be seen. A balance still
+works, because each step has an amount and each settled reading shows its effect. Refrigerant is
+missing if:
 
-1. Between two settled readings of a line with its seal, subcooling should have gained what was
-   added times the gain. The gain is what was learnt before the first of the two, or the prior; its
-   lower end is the mean times exp(-z sd / mean), for a gain is positive. Gained less than that, by
-   more than two settled readings differ by chance, the rest of what was added is not there.
-2. All that plate and line set take is in by the scale, and the line has no seal yet, while nothing
-   else explains it.
+1. between two settled readings with liquid in the line, subcooling gained less than the amount
+   added times the gain. The gain is the one learnt before the first reading, or the prior, at its
+   lower end ``mean exp(-z sd / mean)``; the difference must exceed the scatter of settled readings.
+2. everything that plate and line set take is in by the scale, the line still holds vapour, and
+   nothing else explains it.
 
-Either a leak, at a hose or in the circuit, or a liquid pressure probe whose zero creeps down. A
-reading that then stands without a step for some minutes is not leaking: the finding is withdrawn.
+The cause is a leak, at a hose or in the circuit, or a liquid pressure probe whose zero creeps down.
+If a reading then stands still for some minutes without a step, nothing leaks, and the finding is
+withdrawn.
 """
 
 import math
@@ -34,23 +35,25 @@ from chargeassist.stream.facts import Facts
 from chargeassist.stream.probe_findings import Severity
 
 Z: Final = 2.33
-"""Standard deviations that gain and readings are given: one in a hundred, each. Assumption."""
+"""Standard deviations allowed for gain and for readings: one in a hundred exceeds each [1].
+Assumption."""
 
 LEAST_OF_PLATE: Final = 0.03
-"""Of less, nothing follows, and with so much less in the circuit it is as good as full: half of a
-usual step [1]. Assumption."""
+"""Least share of the plate charge that is judged; a circuit lacking less counts as full [1]. Half a
+usual step. Assumption."""
 
 WEATHER_K: Final = 1.5
-"""Outdoor air that changed by more between two readings explains a part of it [K]. Assumption."""
+"""A larger change of outdoor air between two readings may explain the difference [K].
+Assumption."""
 
 FULL_AFTER_S: Final = 65.0
-"""A first reading at the full amount must stand so long: two rankings have looked at it then [s].
-"""
+"""A first reading at the full amount must stand this long [s]: two rankings have then seen it."""
 
 STANDS_S: Final = 300.0
 STANDS_K: Final = 0.3
-"""A reading that stays within this for so long is not leaking. Assumption: the slowest leak that is
-found, 0.03 K/min, moves it by half of that, and what a step showed was more."""
+"""A reading that moves by no more than `STANDS_K` [K] in `STANDS_S` [s] is not leaking. Assumption:
+the slowest leak that drift can find, 0.03 K/min, moves it by half of that; a leak found by the
+balance is faster."""
 
 EVIDENCE: Final = ("more left the cylinder than subcooling shows",)
 
@@ -62,7 +65,7 @@ class Shortfall(Drift):
     Attributes
     ----------
     added_kg, shown_kg : float
-        What went in, and what the reading shows of it by the gain.
+        What went in, and how much of it the reading shows, by the gain [kg].
     """
 
     added_kg: float
@@ -70,13 +73,13 @@ class Shortfall(Drift):
 
     @property
     def figures(self) -> dict[str, float]:
-        """Its numbers, as every sentence about it takes them."""
+        """The numbers for sentences about it."""
         return {"added_kg": self.added_kg, "shown_kg": self.shown_kg}
 
 
 @dataclass(slots=True)
 class _Level:
-    """A settled reading: as it was first, and as it is now [K]."""
+    """A settled reading: its first and its newest value [K]."""
 
     t: float
     steps: int
@@ -88,7 +91,7 @@ class _Level:
 
 
 class BalanceWatch:
-    """Follows a session; nearly every tick does nothing.
+    """Keeps the balance of a session; call it once per tick.
 
     Parameters
     ----------
@@ -97,6 +100,7 @@ class BalanceWatch:
     Attributes
     ----------
     found : Shortfall or None
+        The finding that stands.
     """
 
     def __init__(self, job: Job) -> None:
@@ -105,18 +109,18 @@ class BalanceWatch:
         self.found: Shortfall | None = None
 
     def forget(self) -> None:
-        """Begin anew: a probe was seen to, or it is another filling."""
+        """Start over: a probe was seen to, or the circuit was evacuated."""
         self._levels.clear()
         self.found = None
 
     def tick(self, facts: Facts, *, unexplained: bool) -> Shortfall | None:
-        """Return what stands at a tick.
+        """Return the finding that stands after this tick.
 
         Parameters
         ----------
         facts : Facts
         unexplained : bool
-            Whether no other fault stands that would explain it.
+            Whether no other fault explains it.
         """
         if facts.judged is not SUBCOOLING or not facts.hold.held or _doubted(facts):
             self._levels.clear()
@@ -156,17 +160,17 @@ class BalanceWatch:
         )
 
     def _stands(self, level: _Level, expanded_k: float | None) -> bool:
-        """Whether a line with its seal has kept its reading; without one it stands whatever."""
+        """Whether a line that holds liquid has kept its reading; with vapour it always does."""
         sealed = level.newest_k >= unsealed_below_k(expanded_k)
         return sealed and abs(level.newest_k - level.first_k) <= STANDS_K
 
     def _unshown(self, facts: Facts, level: _Level, expanded_k: float | None) -> Shortfall | None:
-        """Return what does not show since an earlier reading; the earliest that tells."""
+        """Return what does not show since the earliest reading that proves it; else None."""
         for base in self._levels:
             added_kg = level.total_kg - base.total_kg
             if added_kg < LEAST_OF_PLATE * self._job.charge.plate_kg:
                 continue
-            if base.newest_k < unsealed_below_k(expanded_k) or _weather(base, level):
+            if base.newest_k < unsealed_below_k(expanded_k) or _weather_changed(base, level):
                 continue
             if any(step.mass_kg is None for step in facts.ledger[base.steps :]):
                 continue
@@ -188,7 +192,7 @@ class BalanceWatch:
     def _unsealed_at_full(
         self, facts: Facts, value_k: float, expanded_k: float | None
     ) -> Shortfall | None:
-        """Return what is missing where all is in by the scale and the line has no seal."""
+        """Return what is missing if all is in by the scale and the line still holds vapour."""
         charge, goal_k = self._job.charge, self._job.target.subcooling_k
         room_kg = charge.full_kg - facts.total_kg
         if goal_k is None or value_k >= unsealed_below_k(expanded_k):
@@ -209,7 +213,7 @@ class BalanceWatch:
 
 
 class LossWatch:
-    """Leak and creeping zero: by a reading that drifts, and by the balance of the steps.
+    """Leaks and creeping zeros: by the drift of a reading, and by the balance of the steps.
 
     Parameters
     ----------
@@ -221,17 +225,18 @@ class LossWatch:
         self._balance = BalanceWatch(job)
 
     def forget(self, cause: DriftCause | None = None) -> None:
-        """Begin anew; of drifts, with a cause, withdraw only that."""
+        """Start over; with a cause, withdraw only a drift of that cause."""
         self._drifting.forget(cause)
         self._balance.forget()
 
     def tick(self, facts: Facts, *, unexplained: bool) -> Drift | None:
-        """Return what stands at a tick; what is seen to drift goes first."""
+        """Return the finding that stands after this tick; a drift comes first."""
         short = self._balance.tick(facts, unexplained=unexplained)
         return self._drifting.tick(facts) or short
 
 
 def _doubted(facts: Facts) -> bool:
+    """Whether there is a finding against a probe of the liquid line."""
     return bool(facts.findings) and any(
         each.severity is not Severity.NOTE and each.channel == item.channel.name
         for each in facts.findings
@@ -240,7 +245,7 @@ def _doubted(facts: Facts) -> bool:
     )
 
 
-def _weather(one: _Level, other: _Level) -> bool:
+def _weather_changed(one: _Level, other: _Level) -> bool:
     """Whether outdoor air has changed too much between two readings."""
     if one.outdoor_k is None or other.outdoor_k is None:
         return False

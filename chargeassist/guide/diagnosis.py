@@ -1,23 +1,23 @@
-"""What may be behind the readings: causes ranked by how well they explain them, with the evidence.
+"""Causes ranked by how well they explain the settled readings, with the evidence.
 
-The arithmetic, in full:
+The arithmetic:
 
-1. A reading is compared with what is expected. Its deviation d has standard uncertainty u. How
-   likely d is if the true deviation is *low*, *normal* or *high* is the normal law averaged over
-   that range: ``[-4 T, -T]``, ``[-T, T]``, ``[T, 4 T]`` with T the tolerance; d is first limited
-   to 4 T either way. The three, divided by their sum, are the *sign* of the reading: (0, 0, 1) for
-   a reading high beyond doubt, (1/3, 1/3, 1/3) for one too uncertain to say anything.
-2. Each direction in `fault_signs` stands for probabilities of the three signs (`SIGN_CHANCE`). In
-   a *wide* range, one that does not come from the unit's own documents, half of all faults are
-   taken to stay inside, whatever their direction: such a reading says little when it is normal and
-   nearly as much as any other when it is not. A cause explains a reading by the sum of chance times
-   sign; divided by 1/3, and as a logarithm, it is the reading's evidence.
+1. Each reading is compared with its expected value. The deviation d has standard uncertainty u. Its
+   likelihood if the true deviation is *low*, *normal* or *high* is the normal density averaged over
+   ``[-4 T, -T]``, ``[-T, T]`` or ``[T, 4 T]``, where T is the tolerance; d is first limited to ±4
+   T. The three likelihoods, divided by their sum, are the *sign* of the reading: (0, 0, 1) if it is
+   certainly high, (1/3, 1/3, 1/3) if it is too uncertain to say anything.
+2. Each direction in the tables of signs stands for chances of the three signs (`SIGN_CHANCE`). In a
+   *wide* range, one that does not come from the unit's own documents, half of all faults are
+   assumed to stay inside whatever their direction: such a reading says little when it is normal,
+   and nearly as much as any other when it is not. How well a cause explains a reading is the sum of
+   chance times sign; the logarithm of this over 1/3 is the reading's evidence.
 3. Evidence is weighted (`WEIGHT`: readings that move together count less) and added to the
-   logarithm of the cause's prior. A cause that can look several ways takes the mean over them.
+   logarithm of the cause's prior. A cause with several patterns takes the mean over them.
 4. Missing readings add nothing. "Nothing out of order" and "none of these" compete like causes.
 
-The chances, weights and priors are assumptions of this project, not published figures; the
-probabilities are therefore ranks with a sense of proportion, no frequencies of the field.
+The chances, weights and priors are assumptions of this project, not published figures. So the
+probabilities rank the causes in proportion; they are no frequencies from the field.
 """
 
 import math
@@ -38,28 +38,29 @@ from chargeassist.model.channels import Role
 from chargeassist.model.quick_init import quick_init
 
 TABLES: Final = {False: PATTERNS, True: ORIFICE_PATTERNS}
-"""By whether a fixed orifice meters."""
+"""Table of signs, by whether a fixed orifice meters."""
 
 EVEN_PRIOR: Final = dict.fromkeys(Cause, 1.0)
-"""No cause is thought likelier than another before the readings."""
+"""Before the readings no cause is likelier than another."""
 
 CHARGING_PRIOR: Final = EVEN_PRIOR | {Cause.UNDERCHARGE: 3.0}
 """While charging a shortage is expected. Assumption."""
 
 LIKELY: Final = 0.7
-"""From this probability on one cause is named alone. Assumption."""
+"""A cause of at least this probability is named alone [1]. Assumption."""
 
 CANDIDATES: Final = 0.8
-"""The causes named together hold this probability at least. Assumption."""
+"""Least probability that causes named together have in sum [1]. Assumption."""
 
 NOT_THE_CHARGE: Final = 0.25
-"""Up to this probability of a shortage another fault may forbid adding. Assumption."""
+"""Another fault may block adding if a shortage is no likelier than this [1]. Assumption."""
 
 ENOUGH_INFORMATION: Final = 1.5
-"""Fewer than this many full-weight readings with a certain sign are not enough to tell."""
+"""Least weighted count of readings with a certain sign for any verdict [1]. Assumption."""
 
 SEEN_TO: Final = 0.1
-"""What is left of a probe's chance once the technician has seen to it [1]. Assumption."""
+"""Factor on the chance of a probe's fault once the technician has seen to the probe [1].
+Assumption."""
 
 _LOG_SEEN_TO: Final = math.log(SEEN_TO)
 
@@ -72,20 +73,21 @@ _NO_PROBE: Final = frozenset(
 @quick_init
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RankedCause:
-    """A cause with its probability and what the readings say of it.
+    """A cause with its probability and its evidence.
 
     Attributes
     ----------
     cause : Cause
     pattern : str
-        The way of looking that fits best; empty when there is one only.
+        Name of the pattern that fits best; empty if the cause has only one.
     probability : float
         Among all causes of the table, "in order" and "none of these".
     asked : tuple of Question
-        What that pattern asks of the readings, in their order.
+        What that pattern predicts for each reading, in the order of the readings.
     said : Said
-        What they answer.
+        The signs of the readings.
     next_check : str
+        What would confirm it; empty for none.
     """
 
     cause: Cause
@@ -97,7 +99,7 @@ class RankedCause:
 
     @property
     def evidence(self) -> tuple[Evidence, ...]:
-        """What the readings say, the strongest first; made for who looks."""
+        """The evidence of each reading, the strongest first."""
         return tuple(sorted(self.said.of(self.asked), key=lambda item: -abs(item.log_ratio)))
 
     @property
@@ -107,7 +109,7 @@ class RankedCause:
 
 
 class Verdict(StrEnum):
-    """How far the readings go; the values are fit for a screen."""
+    """How much the readings tell; the values are fit for a screen."""
 
     LIKELY = "one cause is likely"
     SEVERAL = "these causes cannot be told apart yet"
@@ -125,11 +127,11 @@ class Diagnosis:
     causes : tuple of RankedCause
         Every cause, the likeliest first.
     candidates : tuple of RankedCause
-        The fewest that together hold 80 %; for `LIKELY` the one.
+        The fewest that together have 80 %; for `LIKELY` only the first.
     information : float
-        Weighted count of readings with a certain sign.
+        Weighted count of readings with a certain sign [1].
     missing : frozenset of Feature
-        What was not read.
+        Readings there are none of.
     orifice : bool
         Which table of signs was used.
     """
@@ -143,7 +145,7 @@ class Diagnosis:
 
     @property
     def would_tell(self) -> tuple[Feature, ...]:
-        """Missing readings, the most telling first."""
+        """Missing readings that would help, the most telling first."""
         return _would_tell(self.causes, self.missing, orifice=self.orifice)
 
     def probability(self, cause: Cause) -> float:
@@ -162,11 +164,11 @@ def diagnose(
     Parameters
     ----------
     readings : iterable of FeatureReading
-        One for each feature at most, all of one settled state; missing ones are left out.
+        At most one for each feature, all of the same settled state; missing ones are left out.
     prior : mapping of Cause to float
-        Relative weights before the readings, not negative; a missing cause has weight 1.
+        Relative weights before the readings, not negative; a cause that is missing has 1.
     orifice : bool
-        The unit meters by a fixed orifice, and its table is another one.
+        Whether the unit meters by a fixed orifice, which has its own table.
 
     Returns
     -------
@@ -175,7 +177,7 @@ def diagnose(
     Raises
     ------
     ValueError
-        A feature comes twice: an error of the program.
+        A feature occurs twice, which is an error of the program.
     """
     return rank(Said(readings), prior, orifice=orifice)
 
@@ -188,9 +190,17 @@ def rank(
     without: frozenset[Feature] = frozenset(),
     seen_to: frozenset[Role] = frozenset(),
 ) -> Diagnosis:
-    """Rank the causes by what readings say, all of them or all but some; see `diagnose`.
+    """Rank the causes by the signs of readings; see `diagnose`.
 
-    Of probes that the technician has seen to, little is believed.
+    Parameters
+    ----------
+    said : Said
+    prior, orifice
+        As for `diagnose`.
+    without : frozenset of Feature
+        Readings to leave out.
+    seen_to : frozenset of Role
+        Probes the technician has seen to; their faults count `SEEN_TO` times as much.
     """
     signs = {feature: sign for feature, sign in said.signs.items() if feature not in without}
     scores: dict[Cause, float] = {}
@@ -225,7 +235,7 @@ def rank(
 
 @dataclass(frozen=True, slots=True)
 class _PatternAsked:
-    """What a pattern asks of some readings, also as numbers in `_Asked.asks`."""
+    """What a pattern predicts for some readings; `numbers` are its places in `_Asked.asks`."""
 
     name: str
     probe: Role | None
@@ -236,7 +246,7 @@ class _PatternAsked:
 
 @dataclass(frozen=True, slots=True)
 class _Asked:
-    """What is asked of some readings: each thing once, for the patterns share their questions."""
+    """What all patterns predict for some readings: each question once, because they share many."""
 
     asks: tuple[tuple[Feature, Direction], ...]
     causes: tuple[tuple[Cause, tuple[_PatternAsked, ...]], ...]
@@ -244,7 +254,7 @@ class _Asked:
 
 @cache
 def _asked(*, orifice: bool, features: tuple[Feature, ...]) -> _Asked:
-    """Return what is asked of readings of these features."""
+    """Return what all patterns predict for readings of these features."""
     numbers: dict[tuple[Feature, Direction], int] = {}
 
     def of(pattern: Pattern) -> _PatternAsked:
@@ -303,7 +313,7 @@ def _verdict(
 def _would_tell(
     causes: tuple[RankedCause, ...], missing: frozenset[Feature], *, orifice: bool
 ) -> tuple[Feature, ...]:
-    """Return missing readings by weighted mutual information of cause and sign [nat]."""
+    """Return missing readings, sorted by weighted mutual information of cause and sign [nat]."""
     told: list[tuple[float, Feature]] = []
     for feature in Feature:
         if feature not in missing or feature in _NO_PROBE:

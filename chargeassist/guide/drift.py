@@ -1,17 +1,17 @@
-"""A reading that has settled and then drifts: refrigerant leaking out, or a zero that creeps.
+"""A reading that has settled and then drifts: refrigerant leaks out, or a zero creeps.
 
-What has settled after the last change should stand. Subcooling that falls on and on, while the
-liquid line warms by most of it and the condenser cools by the rest, has less and less refrigerant
-behind it. Subcooling that moves with the liquid pressure alone, while neither the liquid line nor
-the amps follow, is the pressure probe's doing. Weather and load move all of it, so nothing is said
-while the air drifts.
+A reading that has settled after the last change should stand. If subcooling falls steadily while
+the liquid line warms by most of the fall and the condenser cools by the rest, refrigerant is
+leaking out. If subcooling moves with the liquid pressure alone, and neither the liquid line nor the
+amps follow, the zero of the pressure probe creeps. Weather and load move all of these, so nothing
+is said while the air drifts.
 
-On this project's physical plant the liquid line takes 0.6 to 0.8 of what a loss takes from the
-subcooling, for five refrigerants and both kinds of valve; of a zero it takes nothing.
+On this project's physical plant the liquid line warms by 0.6 to 0.8 of what a leak takes from the
+subcooling, for five refrigerants and both kinds of valve; a creeping zero does not move it.
 
-Behind a fixed orifice a loss lifts the superheat as well, by 0.7 to 0.9 of what it takes from the
-subcooling (0.5 to 0.7 of it in the line), and a zero of the liquid pressure leaves it alone. So
-there superheat is a witness, and only what moves it the other way begins another start.
+Behind a fixed orifice a leak also raises superheat, by 0.7 to 0.9 of what it takes from the
+subcooling (the line warms by 0.5 to 0.7 of it), and a creeping zero does not. There superheat is a
+witness, and only a move the other way counts as an upset.
 """
 
 import math
@@ -27,58 +27,62 @@ from chargeassist.model.channels import Role
 from chargeassist.stream.facts import Facts, Measured, SettleState
 
 BIN_S: Final = 10.0
+"""Length of a mean [s]."""
+
 LOOKS_EVERY_BINS: Final = 3
 FEWEST_BINS: Final = 24
 MOST_BINS: Final = 90
 NEWEST_BINS: Final = (30, 54)
-"""Four to fifteen minutes of ten-second means; and the newest five and nine."""
+"""A look uses the last four to fifteen minutes, and also the newest five and nine alone."""
 
 AFTER_SETTLED_S: Final = 30.0
-"""What may still come when a reading is called settled is over soon after [s]."""
+"""Time left out after a reading has settled, for the rest of the change [s]."""
 
 AFTER_START_S: Final = 420.0
-"""A start has a tail of its own: oil warms, the shell, the rooms' air [s]. Assumption."""
+"""Time left out after a start, while oil, shell and room air still warm up [s]. Assumption."""
 
 AFTER_UPSET_S: Final = 600.0
 UPSET_K: Final = 1.5
-"""Neither a leak nor the liquid pressure's zero moves superheat or the boiling point while the line
-has its seal; what does begins another start [K]. Assumption."""
+"""While the line holds liquid, neither a leak nor a zero moves superheat or evaporating
+temperature. A change of either by more than `UPSET_K` [K] is an upset, and drift is looked for
+again only `AFTER_UPSET_S` [s] later. Assumption."""
 
 LEAST_K: Final = 0.45
 LEAST_K_PER_S: Final = 0.03 / 60.0
 Z: Final = 3.0
-"""A drift has come to this much in all, is no slower than this, and differs from none by so many
-standard errors. Assumption: half as much again as the band a reading settles in."""
+"""A drift amounts to at least `LEAST_K` [K] in all (1.5 times the usual settled band), is at least
+`LEAST_K_PER_S` fast [K/s], and is `Z` standard errors from zero. Assumption."""
 
 HALVES: Final = 0.6
-"""Both halves drift the same way, the weaker by this share of the whole: a tail dies away."""
+"""Each half must drift at this share of the whole rate or more [1]; the tail of a transient dies
+away."""
 
 AIR_K_PER_S: Final = 0.12 / 60.0
-"""Outdoor or return air that drifts faster explains it."""
+"""Outdoor or return air that drifts faster than this explains the drift [K/s]."""
 
 SURE: Final = 2.0
-"""Standard errors the liquid line's part must be away from the other cause's: gusts hide it for
-minutes, and a leak called a zero sends the technician to the wrong place."""
+"""Standard errors between the liquid line's share and the limit of the other cause [1]. Gusts hide
+the share for minutes, and a leak called a zero sends the technician to the wrong place."""
 
 LOSS_SHARE: Final[tuple[float, ...]] = (0.4, 1.1)
 ZERO_SHARE: Final = 0.4
-"""Part of the drift the liquid line takes, the other way round, under a loss; and, either way, at
-the most, while a zero creeps [1]."""
+"""Share of the drift that the liquid line makes, with opposite sign: between the two `LOSS_SHARE`
+for a leak, and less than `ZERO_SHARE` either way for a creeping zero [1]."""
 
 LIFTS_SUPERHEAT: Final = 0.3
-"""Part of a loss that superheat behind a fixed orifice rises by at least [1]; a zero moves it by
-less, either way. Assumption: half of what the plant does."""
+"""Behind a fixed orifice a leak raises superheat by more than this share of what subcooling loses;
+a zero moves it by less, either way [1]. Assumption: half of what the plant shows."""
 
 AMPS_PER_K: Final = 0.02
 AMPS_FOLLOW: Final = 0.6
-"""Amps follow a true change of the condensing temperature by this share [1/K]; a zero moves them
-by less than this part of it."""
+"""Relative change of the amps per kelvin of condensing temperature [1/K]. A pressure whose amps
+follow by more than the share `AMPS_FOLLOW` [1] is true, not a creeping zero."""
 
 GONE_K_PER_S: Final = 0.02 / 60.0
-"""A reading that drifts by less, its standard error included, stands again."""
+"""A reading that drifts more slowly than this, standard error included, stands again [K/s]."""
 
 Table = NDArray[np.float64]
-"""Means of `BIN_S`, one row each: when [s], and what is in the columns below [K, A]."""
+"""One row per mean, shape (n, 9): time [s], then the columns below [K; amps in A]."""
 
 _SUBCOOLING, _SATURATION, _LINE, _AMPS, _OUTDOOR, _RETURN, _SUPERHEAT, _BOILING = range(1, 9)
 
@@ -113,11 +117,11 @@ class Drift:
     ----------
     cause : DriftCause
     since_t : float
-        Beginning of the time it was seen over [s].
+        When the stretch it was seen over begins [s].
     rate_k_per_s : float
-        Of the subcooling.
+        Rate of the subcooling [K/s].
     over_s : float
-        How long it was seen [s].
+        Length of that stretch [s].
     """
 
     cause: DriftCause
@@ -127,14 +131,14 @@ class Drift:
 
     @property
     def alternatives(self) -> tuple[DriftCause, ...]:
-        """What cannot be told from it: gusts blur which of the two makes a reading fall."""
+        """Causes that cannot be excluded: gusts blur which of the two makes a reading fall."""
         if self.rate_k_per_s > 0.0:
             return ()
         return tuple(each for each in DriftCause if each is not self.cause)
 
     @property
     def figures(self) -> dict[str, float]:
-        """Its numbers, as every sentence about it takes them."""
+        """The numbers for sentences about it."""
         return {"rate_k_per_s": self.rate_k_per_s, "over_s": self.over_s}
 
     @property
@@ -145,21 +149,24 @@ class Drift:
 
 @dataclass(frozen=True, slots=True)
 class _Slope:
+    """A rate and its standard error [K/s, or A/s for amps]."""
+
     rate: float
     sd: float
 
 
 class DriftWatch:
-    """Finds and withdraws; one call per tick, nearly all of which only add up.
+    """Finds and withdraws drifts; call it once per tick.
 
     Parameters
     ----------
     orifice : bool
-        The unit meters by a fixed orifice, and superheat is what its charge is judged by.
+        Whether the unit meters by a fixed orifice, so that its charge is judged by superheat.
 
     Attributes
     ----------
     found : Drift or None
+        The drift that stands.
     """
 
     def __init__(self, *, orifice: bool = False) -> None:
@@ -172,13 +179,13 @@ class DriftWatch:
         self._bins: list[tuple[float, ...]] = []
 
     def forget(self, cause: DriftCause | None = None) -> None:
-        """Begin anew; with a cause, withdraw only that."""
+        """Start over; with a cause, withdraw only a drift of that cause."""
         self._stop()
         if cause is None or (self.found is not None and self.found.cause is cause):
             self.found = None
 
     def tick(self, facts: Facts) -> Drift | None:
-        """Return the drift that stands at a tick."""
+        """Return the drift that stands after this tick."""
         state, since_s = facts.settling.state, facts.settling.since_s
         changed = since_s < self._since_s or facts.step_open is not None or not facts.hold.held
         self._since_s = since_s
@@ -194,7 +201,7 @@ class DriftWatch:
         if facts.t < self._begins_t:
             return self.found
         if facts.t >= self._ends_t:
-            self._close()
+            self._close_bin()
         self._add(facts)
         return self.found
 
@@ -224,7 +231,7 @@ class DriftWatch:
             )
         )
 
-    def _close(self) -> None:
+    def _close_bin(self) -> None:
         self._ends_t += BIN_S
         if not self._rows:
             return
@@ -241,7 +248,7 @@ class DriftWatch:
             self._look()
 
     def _upset(self) -> bool:
-        """Whether the low side is not where it was: a valve, a fan or a load has changed."""
+        """Whether the low side has moved: a valve, a fan or the load has changed."""
         first, newest = self._bins[0], self._bins[-1]
         if self._orifice:
             return any(
@@ -253,7 +260,7 @@ class DriftWatch:
         )
 
     def _look(self) -> None:
-        """Look at all of it, and at the newest part: a drift may have begun meanwhile."""
+        """Look at the newest parts and at all of it: a drift may have begun in between."""
         bins = self._bins
         if self.found is not None:
             table = np.array(bins)
@@ -270,13 +277,13 @@ class DriftWatch:
 
 
 def _mean(values: tuple[float | None, ...]) -> float:
-    """Return the mean; NaN where one is missing."""
+    """Return the mean; NaN if a value is missing."""
     known = [value for value in values if value is not None]
     return sum(known) / len(known) if len(known) == len(values) else math.nan
 
 
 def _drift(bins: list[tuple[float, ...]], *, orifice: bool) -> Drift | None:
-    """Return the drift a stretch shows; None for none, or for one that weather may explain."""
+    """Return the drift of a stretch; None if there is none, or if weather may explain it."""
     whole_s = bins[-1][0] - bins[0][0] + BIN_S
     rate = _rate(bins)
     if abs(rate) < LEAST_K_PER_S or abs(rate) * whole_s < LEAST_K:
@@ -301,7 +308,7 @@ def _drift(bins: list[tuple[float, ...]], *, orifice: bool) -> Drift | None:
 
 
 def _rate(bins: list[tuple[float, ...]]) -> float:
-    """Return the least-squares rate of the subcooling [K/s]; most stretches are done with it."""
+    """Return the least-squares rate of the subcooling [K/s]; it rules out most stretches."""
     begun_t = bins[0][0]
     times, values = [row[0] - begun_t for row in bins], [row[_SUBCOOLING] for row in bins]
     middle = sum(times) / len(times)
@@ -326,7 +333,7 @@ def _cause(times: Table, table: Table, slope: _Slope) -> DriftCause | None:
         return None
     amps = table[:, _AMPS]
     due = AMPS_PER_K * saturation.rate * float(amps.mean())
-    if not math.isnan(due) and due != 0.0:  # a clamp that shows no amps says nothing
+    if not math.isnan(due) and due != 0.0:  # without amps there is nothing to compare
         moved = _slope(times, amps)
         if moved.rate / due > AMPS_FOLLOW + 2.0 * moved.sd / abs(due):
             return None
@@ -334,7 +341,7 @@ def _cause(times: Table, table: Table, slope: _Slope) -> DriftCause | None:
 
 
 def _borne_out(cause: DriftCause, times: Table, table: Table, slope: _Slope) -> bool:
-    """Whether superheat behind a fixed orifice goes the way of the cause."""
+    """Whether superheat behind a fixed orifice confirms the cause."""
     superheat = table[:, _SUPERHEAT]
     if np.isnan(superheat).any():
         return False
@@ -343,7 +350,10 @@ def _borne_out(cause: DriftCause, times: Table, table: Table, slope: _Slope) -> 
 
 
 def _slope(times: Table, values: Table, beside: Table | None = None) -> _Slope:
-    """Fit a line, less what goes with `beside`; its error reckons with points being alike."""
+    """Fit a line; the standard error allows for autocorrelation of the residuals.
+
+    What correlates with `beside`, such as gusts of outdoor air, is taken out first.
+    """
     t = times - times.mean()
     values = values - values.mean()
     if beside is not None:

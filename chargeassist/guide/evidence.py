@@ -1,6 +1,6 @@
-"""What a settled reading says about a cause: how likely it is low, normal or high, and the weight.
+"""The evidence of one settled reading for one cause.
 
-How the numbers are put together is told in `chargeassist.guide.diagnosis`.
+`chargeassist.guide.diagnosis` explains how the numbers are combined.
 """
 
 import math
@@ -19,8 +19,8 @@ SIGN_CHANCE: Final = {
     Direction.HIGH: (0.04, 0.12, 0.84),
     Direction.EITHER: (1.0 / 3.0, 1.0 / 3.0, 1.0 / 3.0),
 }
-"""Chance of the signs low, normal, high for each direction. Assumption: one in six faults is too
-small to show or shows otherwise."""
+"""Chance of the signs low, normal and high for each direction [1]. Assumption: one fault in six is
+too small to show, or shows differently."""
 
 WEIGHT: Final = {
     Feature.SUBCOOLING: 1.0,
@@ -38,34 +38,40 @@ WEIGHT: Final = {
     Feature.CURRENT: 0.5,
     Feature.AIR_SPLIT: 0.7,
 }
-"""Weight of each reading's evidence. Assumption: what follows other readings counts less, or it
-would count twice; leaking valves alone raise what pressures do not call for."""
+"""Weight of each reading's evidence [1]. Assumption: a reading that follows others counts less, or
+its cause would count twice. `COMPRESSION` counts double: only leaking valves raise it."""
 
 HIDDEN_IN_WIDE: Final = 0.5
-"""Share of faults that do not leave a wide range. Assumption."""
+"""Share of faults whose reading stays inside a wide range [1]. Assumption."""
 
 _REACH: Final = 4.0
+"""Largest deviation that is considered, in tolerances [1]."""
 
 
 @quick_init
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FeatureReading:
-    """One settled reading against what is expected.
+    """One settled reading and its normal range.
 
     Attributes
     ----------
     feature : Feature
     value_si : float
-        [K or A].
+        In the unit of the feature [K, A, kg or 1].
     expected_si, tolerance_si : float
-        Normal is ``expected ± tolerance``; the tolerance is more than zero.
+        Normal is ``expected ± tolerance``, in the same unit; the tolerance is above zero.
     expanded_si : float or None
-        Expanded uncertainty of the value, k = 2. None: not declared, and then the reading counts
-        as no better than its tolerance.
+        Expanded uncertainty of the value, k = 2, in the same unit. None if not declared; the
+        tolerance is then used for it.
     basis : str
         Where the expected value comes from, for the screen.
     wide : bool
         The range is a general one and does not come from the unit's own documents.
+
+    Raises
+    ------
+    ValueError
+        A number is not finite, or the tolerance not above zero.
     """
 
     feature: Feature
@@ -99,7 +105,7 @@ class FeatureReading:
 
 
 def _mean_density(low: float, high: float, d: float, u: float) -> float:
-    """Return the normal law N(d; x, u), averaged over true deviations x from `low` to `high`."""
+    """Return the normal density N(d; x, u) averaged over true deviations x from `low` to `high`."""
     scale = u * math.sqrt(2.0)
     return 0.5 * (math.erf((high - d) / scale) - math.erf((low - d) / scale)) / (high - low)
 
@@ -117,9 +123,10 @@ class Evidence:
     expected : Direction
         What the cause would do to the reading.
     log_ratio : float
-        Weighted natural logarithm against a cause that expects nothing; above 0 speaks for it.
+        Weighted natural logarithm of the likelihood ratio to a cause that predicts nothing; above 0
+        supports the cause [1].
     sources_disagree : bool
-        The table's sources contradict each other here.
+        The sources of the direction contradict each other.
     """
 
     feature: Feature
@@ -132,13 +139,13 @@ class Evidence:
 @quick_init
 @dataclass(frozen=True, slots=True)
 class ReadSign:
-    """Relative likelihood of low, normal and high, and whether the range is a wide one."""
+    """Relative likelihood of low, normal and high [1], and whether the range is a wide one."""
 
     likelihood: tuple[float, float, float]
     wide: bool
 
     def explained_by(self, direction: Direction) -> float:
-        """Return the sum of chance times sign."""
+        """Return how well a direction explains the sign: the sum of chance times likelihood [1]."""
         chance = SIGN_CHANCE[direction]
         low, normal, high = self.likelihood
         explained = chance[0] * low + chance[1] * normal + chance[2] * high
@@ -147,17 +154,17 @@ class ReadSign:
         return explained
 
     def told(self) -> float:
-        """Return 1 for a certain sign, 0 for one that says nothing; normal in a wide range half."""
+        """Return how much the sign tells: 1 all, 0 nothing; a normal one in a wide range half."""
         hidden = HIDDEN_IN_WIDE * self.likelihood[1] if self.wide else 0.0
         return _certainty(self.likelihood) * (1.0 - hidden)
 
 
 Question = tuple[Feature, Direction, bool]
-"""A reading, what a cause would do to it, and whether the table's sources contradict each other."""
+"""A reading, what a cause would do to it, and whether the sources of that contradict each other."""
 
 
 def questions(pattern: Pattern, features: Iterable[Feature]) -> tuple[Question, ...]:
-    """Return what a pattern asks of each of these readings."""
+    """Return what a pattern predicts for each of these readings."""
     found = []
     for feature in features:
         sign = pattern.signs.get(feature)
@@ -169,7 +176,7 @@ def questions(pattern: Pattern, features: Iterable[Feature]) -> tuple[Question, 
 
 
 class Said:
-    """What the readings answer; worked out once, for the patterns share their questions.
+    """The signs of the readings; each answer is computed once, because patterns share questions.
 
     Parameters
     ----------
@@ -183,7 +190,7 @@ class Said:
     Raises
     ------
     ValueError
-        A feature comes twice: an error of the program.
+        A feature occurs twice, which is an error of the program.
     """
 
     def __init__(self, readings: Iterable[FeatureReading]) -> None:
@@ -203,7 +210,7 @@ class Said:
         return hash(frozenset(self.signs.items()))
 
     def log_ratio(self, asked: tuple[Feature, Direction]) -> float:
-        """Return what one reading says of a direction; see `Evidence`."""
+        """Return the evidence of one reading for a direction; see `Evidence.log_ratio`."""
         known = self._ratios.get(asked)
         if known is None:
             feature, direction = asked
@@ -226,6 +233,6 @@ class Said:
 
 
 def _certainty(sign: tuple[float, float, float]) -> float:
-    """Return 1 for a certain sign, 0 for one that says nothing: 1 less entropy over its most."""
+    """Return 1 for a certain sign, 0 for an empty one: 1 - entropy / largest entropy."""
     entropy = -math.fsum(p * math.log(p) for p in sign if p > 0.0)
     return 1.0 - entropy / math.log(3.0)

@@ -1,9 +1,9 @@
-"""Which way each fault moves each reading: one table, every entry with its sources.
+"""Which way each fault moves each reading of a unit with an expansion valve, with sources.
 
-The sources are trade texts, not laboratory tables, and they do not always agree; where they do not,
-the entry says so and the direction used is the one all of them allow, or none at all. A laboratory
-study of combined faults warns that faults which occur together can hide each other (Hu and Yuill,
-Energy and Buildings 2021, 111355): this table is about one fault at a time.
+The sources are trade texts, not laboratory tables, and do not always agree. Where they disagree,
+the entry says so, and the direction used is one that all of them allow, or none. The table
+describes single faults; a laboratory study warns that faults can hide each other (Hu and Yuill,
+Energy and Buildings 2021, 111355).
 """
 
 from typing import Final
@@ -167,7 +167,7 @@ _VALVE_OPEN = {
 
 
 _LIQUID_CLAMP = only(subcooling="+", approach="-", charge="-", step="0+", contact="-0")
-# A short charge's row, but for what the clamp enters: the two take turns in the subcooling.
+# The row of a short charge, except where the clamp enters; in the subcooling the two compete.
 _LIQUID_CLAMP_SHORT = only(
     subcooling="?", superheat="0+", condensing="-0", evaporating="-0", discharge="0+",
     current="-0", air_split="-0", approach="-0", charge="-", step="?", contact="-0",
@@ -232,4 +232,4 @@ _TABLE: Final[dict[Cause, tuple[Pattern, ...]]] = {
 }
 
 PATTERNS: Final = in_contact(_TABLE)
-"""The table: each cause with the ways it can look."""
+"""The table: each cause with its patterns."""

@@ -30,7 +30,7 @@ class Feature(StrEnum):
 
 
 class Direction(StrEnum):
-    """Where a reading goes, as the set of signs it may have."""
+    """Where a fault moves a reading, as the set of signs it may have."""
 
     LOW = "low"
     LOW_OR_NORMAL = "low or normal"
@@ -76,7 +76,7 @@ class Cause(StrEnum):
 
 
 class Source(StrEnum):
-    """Where a direction was read."""
+    """The source of a direction."""
 
     FORUM = (
         "refrigeration-engineer.com/forums/entry.php?355-9-superheat-amp-subcooling-scenarios "
@@ -113,13 +113,13 @@ class Sign:
     Attributes
     ----------
     used : Direction
-        What the diagnosis goes by.
+        The direction the diagnosis uses.
     claims : tuple of Claim
-        Every source with what it says; at least one.
+        What each source says; at least one.
     note : str
         Why `used` is not simply what a source says, or empty.
     disagreement : bool
-        Whether no sign is allowed by all sources.
+        Whether the sources have no sign in common.
     """
 
     used: Direction
@@ -143,12 +143,12 @@ class Pattern:
     name : str
         Empty when the cause looks one way only.
     signs : dict of Feature to Sign
-        A reading that is not in it is not known to move either way.
+        A reading that is missing may move either way.
     share : float
-        How much of the cause's probability it has before the readings; an assumption.
+        Its share of the cause's prior probability [1]. Assumption.
     probe : Role or None
-        The probe at fault; None where it is the unit. Once the technician has seen to it, the
-        pattern is believed less.
+        The probe at fault; None if the unit is. The pattern counts less once the technician has
+        seen to the probe.
     """
 
     name: str
@@ -182,9 +182,9 @@ _LETTERS: Final = {
 
 
 def sign_of(text: str, note: str = "") -> Sign:
-    """Read "- F:- U:- m:-0": the direction used, then each source with what it says.
+    """Parse a sign such as "- F:- U:- m:-0": the direction used, then what each source says.
 
-    The letters are those of `_LETTERS`; `note` says why the first is not simply what they say.
+    The letters are those of `_LETTERS`; `note` says why the direction used differs from them.
     """
     used, *claims = text.split()
     return Sign(
@@ -198,7 +198,7 @@ def sign_of(text: str, note: str = "") -> Sign:
 
 
 def in_contact(table: dict[Cause, tuple[Pattern, ...]]) -> dict[Cause, tuple[Pattern, ...]]:
-    """Return a table in which the liquid line follows its condenser, unless a pattern differs."""
+    """Return the table with a liquid line that follows its condenser, unless a pattern differs."""
     follows = {Feature.CONTACT: sign_of("0 m:0")}
     return {
         cause: tuple(
@@ -209,9 +209,9 @@ def in_contact(table: dict[Cause, tuple[Pattern, ...]]) -> dict[Cause, tuple[Pat
 
 
 def only(**moved: str) -> dict[Feature, Sign]:
-    """Return the signs of a probe at fault: what it enters moves, all else stays.
+    """Return the signs of a probe at fault: `moved` by reading, normal for every other one.
 
-    How much liquid is left has nothing to do with it.
+    The liquid that is left (`SEAL`) says nothing about probes.
     """
     moved = {"seal": "?", **moved}
     return {
@@ -240,11 +240,12 @@ NEXT_CHECK: Final = {
     Cause.ZERO_SHIFTED: "open the probe to the air and read its zero",
     Cause.OTHER: "measure more before doing anything",
 }
-"""What would tell, or comes next. Common practice, no published source."""
+"""The check that would confirm each cause, or the next thing to do. Common practice, no published
+source."""
 
 
 def checks(*causes: Cause) -> str:
-    """Return what tells causes that look alike apart, the likeliest first: each check once."""
+    """Return the checks that tell similar causes apart, in the given order, each once."""
     return "; if it is not that: ".join(
         dict.fromkeys(NEXT_CHECK[cause] for cause in causes if cause in NEXT_CHECK)
     )

@@ -1,10 +1,10 @@
-"""Faults as findings that begin and end: found when they last, withdrawn when they have gone.
+"""Faults as findings: found when they persist, withdrawn when they have gone.
 
-A ranking comes and goes with each settled reading; what the technician is told must not. A fault
-is found when two rankings in a row speak against refrigerant, and stands, charge steps and
-unsettled times included, until two in a row no longer do. Both are verdicts and go into the record.
+A ranking changes with each settled reading; what the technician is told must not. A fault is found
+when two rankings in a row speak against refrigerant. It then stands, also through charge steps and
+unsettled times, until two in a row no longer do. Both are verdicts and go into the record.
 
-Where superheat is judged, the unit meters by a fixed orifice, and the table of signs is another.
+A job judged by superheat has a fixed orifice, and uses the table of signs for it.
 """
 
 from functools import partial
@@ -55,11 +55,14 @@ from chargeassist.physics.standing_check import StandingVerdict
 from chargeassist.stream.facts import Facts
 
 DIAGNOSE_EVERY_S: Final = 30.0
-"""While a reading stays settled its pattern is looked at again this often [s]."""
+"""Time between two rankings while a reading stays settled [s]."""
 
 IN_A_ROW: Final = 2
+"""Rankings in a row that find or withdraw a fault."""
+
 GONE_BELOW: Final = 0.5
-"""All faults together this unlikely end a finding, that began at `cure.DECIDED_FROM` [1]."""
+"""A finding, which begins at `cure.DECIDED_FROM`, ends when all faults together are less likely
+than this [1]."""
 
 STANDING_EVIDENCE: Final = {
     True: "pressure at rest above saturation",
@@ -76,17 +79,18 @@ _SWINGS: Final = frozenset(
         Feature.CONTACT,
     }
 )
-"""What swings with a valve that hunts, and is at no time what a steady valve would make of it."""
+"""Readings that swing with a hunting valve, and never have the value a steady valve would give."""
 
 MOVED_EVIDENCE: Final = "pressure at rest stands elsewhere than at the beginning"
 MOVED_CHANCE: Final = 0.95
-"""A probe's, for nothing gets into a closed circuit under pressure [1]. Assumption."""
+"""Chance that it is the probe: nothing gets into a closed circuit under pressure [1].
+Assumption."""
 
 OF_PROBES: Final = frozenset({Cause.PROBE_LOOSE, Cause.ZERO_SHIFTED})
 
 
 class FaultWatch:
-    """Follows a session.
+    """Finds and withdraws the faults of a session; call `tick` once per tick.
 
     Parameters
     ----------
@@ -97,13 +101,15 @@ class FaultWatch:
     diagnosis : Diagnosis or None
         The newest ranking; None while unsettled.
     cure : Cure or None
+        Whether refrigerant is the cure; None while unsettled.
     fault : Fault or None
-        What stands.
+        The fault that stands.
     hunting : Hunting or None
+        A valve that hunts.
     drift : Drift or None
-        What drifts after it has settled, and why.
+        A leak or a creeping zero.
     gone : Gone or None
-        What was withdrawn last.
+        The finding that was withdrawn last.
     """
 
     def __init__(self, job: Job) -> None:
@@ -121,7 +127,7 @@ class FaultWatch:
         self.cure: Cure | None = None
         self.fault: Fault | None = None
         self.hunting: Hunting | None = None
-        self._drifting = LossWatch(job)
+        self._losses = LossWatch(job)
         self._contact = ContactWatch()
         self._amps = AmpsWatch()
         self._probes_seen_to: set[str] = set()
@@ -131,45 +137,45 @@ class FaultWatch:
 
     @property
     def ranked_t(self) -> float | None:
-        """When the newest ranking was made [s]."""
+        """Time of the newest ranking [s]."""
         return self._diagnosed_t
 
     @property
     def amps_apart(self) -> AmpsApart | None:
-        """Liquid pressure and amps that no longer go together."""
+        """Liquid pressure and amps that disagree."""
         return self._amps.found
 
     @property
     def standing(self) -> Standing | None:
-        """The standing check, if there was one that says something."""
+        """The newest standing check that says something."""
         found = self._standing.result
         return found if found is not None and found.decided else None
 
     def take(self, mark: Mark) -> None:
-        """Take what the technician did or typed."""
+        """Take a mark of the technician."""
         self._standing.take(mark)
         if mark.kind is MarkKind.PROBE_SEEN_TO:
             self._diagnosed_t = None
             self._seen_to = True
             self._rest_over = PROBE_SEEN_TO
-            self._drifting.forget(DriftCause.ZERO)
+            self._losses.forget(DriftCause.ZERO)
             self._contact.forget()
             self._amps.forget()
             self._probes_seen_to.add(mark.text)
         if mark.kind is MarkKind.STAGE_BEGUN and mark.text == Stage.DRYNESS.value:
-            # What was in the circuit when it stood is in it no longer.
+            # The circuit is evacuated: earlier findings are about another filling.
             self._standing.forget()
-            self._drifting.forget()
+            self._losses.forget()
             self._contact.forget()
             self._amps.forget()
             self._rest_over = EVACUATED
 
     def forget(self) -> None:
-        """Leave the ranking: another stage is worked on."""
+        """Drop the ranking: unsettled, or another stage."""
         self.diagnosis, self.cure, self._diagnosed_t = None, None, None
 
     def tick(self, facts: Facts) -> tuple[FaultJudged, ...]:
-        """Look at one tick and return what was found or withdrawn."""
+        """Take one tick; return what was found or withdrawn."""
         self._standing.tick(facts)
         self._contact.tick(facts)
         self._amps.tick(facts)
@@ -181,7 +187,7 @@ class FaultWatch:
         if self._diagnosed_t is not None and facts.t - self._diagnosed_t < DIAGNOSE_EVERY_S:
             return verdicts
         if facts.by_hand is not None and self._diagnosed_t is not None:
-            # The same reading ranked twice is no second opinion.
+            # Ranking the same reading twice would be no second opinion.
             newest_t = facts.by_hand.newest_t
             if newest_t is None or newest_t <= self._diagnosed_t:
                 return verdicts
@@ -202,8 +208,7 @@ class FaultWatch:
         )
         swings = frozenset() if self.hunting is None else _SWINGS
         self.diagnosis = ranked(without=swings)
-        # An amount typed wrong, or a line set longer than it was thought, is a reason to look, but
-        # none to keep refrigerant from a circuit.
+        # A wrong amount or line set length is a reason to look, but none to refuse refrigerant.
         by_measured = self.diagnosis
         if Feature.CHARGE in said.signs:
             by_measured = ranked(without=swings | _AMOUNTS)
@@ -211,7 +216,7 @@ class FaultWatch:
         return verdicts + self._follow(facts, self.diagnosis)
 
     def _seen(self, facts: Facts) -> frozenset[Role]:
-        """Return whose probes the technician has seen to."""
+        """Return the roles of the probes the technician has seen to."""
         if not self._probes_seen_to:
             return frozenset()
         return frozenset(
@@ -221,7 +226,7 @@ class FaultWatch:
         )
 
     def _after_probe(self, t: float) -> tuple[FaultJudged, ...]:
-        """Withdraw a probe's fault once the technician has seen to a probe."""
+        """Withdraw the fault of a probe once the technician has seen to one."""
         seen_to, self._seen_to = self._seen_to, False
         known = self.fault
         if not seen_to or known is None or known.cause not in OF_PROBES or known is self._at_rest:
@@ -232,16 +237,16 @@ class FaultWatch:
     def _end(
         self, fault: Fault, t: float, why: tuple[str, ...], chance: float | None = None
     ) -> FaultJudged:
-        """Withdraw a fault and keep why."""
+        """Withdraw a fault and remember why."""
         cause = fault.cause.value
         self.gone = Gone(t=t, cause=cause, why=why)
         return FaultJudged(t=t, found=False, cause=cause, chance=chance, evidence=why)
 
     def _stood(self, t: float) -> tuple[FaultJudged, ...]:
-        """Find or withdraw what the pressure at rest says; nothing told while running outdoes it.
+        """Find or withdraw what the pressure at rest shows; it outranks every running reading.
 
         It stands until another check at rest agrees with saturation, the technician has seen to the
-        pressure probe, or the circuit is evacuated anew.
+        pressure probe, or the circuit is evacuated again.
         """
         standing = self.standing
         moved = None if standing is None else standing.moved
@@ -302,7 +307,7 @@ class FaultWatch:
 
     def _hunt(self, facts: Facts) -> tuple[FaultJudged, ...]:
         if facts.judged is not SUBCOOLING:
-            return ()  # a fixed orifice has nothing that could hunt
+            return ()  # a fixed orifice cannot hunt
         before = self.hunting
         target = self._job.target
         low_k = (target.subcooling_k or 0.0) - target.tolerance_k
@@ -314,9 +319,9 @@ class FaultWatch:
         return (said,)
 
     def _drift(self, facts: Facts) -> tuple[FaultJudged, ...]:
-        """Follow what drifts after it has settled, and what was added and does not show."""
+        """Find or withdraw leaks and creeping zeros."""
         before, unexplained = self.drift, self.fault is None
-        now = self.drift = self._drifting.tick(facts, unexplained=unexplained)
+        now = self.drift = self._losses.tick(facts, unexplained=unexplained)
         said = () if now is before else drift_verdicts(before, now, facts.t)
         for each in said:
             self._keep_gone(each)
@@ -327,7 +332,7 @@ class FaultWatch:
             self.gone = Gone(t=said.t, cause=said.cause, why=said.evidence)
 
     def _explained(self, facts: Facts) -> bool:
-        """Whether the reading is above its target, and what went in or out explains it."""
+        """Whether the reading is above its target and the weighed amounts explain that."""
         goal = facts.goal(self._job.target)
         if facts.settled is None or isinstance(goal, NoValue) or facts.judged is not SUBCOOLING:
             return False
@@ -336,7 +341,7 @@ class FaultWatch:
     def _follow(self, facts: Facts, diagnosis: Diagnosis) -> tuple[FaultJudged, ...]:
         t = facts.t
         if self._at_rest is not None:
-            return ()  # what was seen at rest stands
+            return ()  # what the pressure at rest showed stands
         faults = [item for item in diagnosis.causes if item.cause not in NOT_A_FAULT]
         chance = sum([item.probability for item in faults])
         first = faults[0]
@@ -357,7 +362,7 @@ class FaultWatch:
         named = to_check(faults)
         again, self._first = self._first is named[0].cause, named[0].cause
         causes = tuple(item.cause for item in named)
-        # What still may be keeps its place, but for a clamp that has become the likeliest.
+        # A known cause that is still possible stays first, unless a clamp is now the likeliest.
         kept = known is not None and known.cause in causes
         kept = kept and not (again and first.cause is Cause.PROBE_LOOSE)
         if known is not None and (kept or known.cause is causes[0]):
@@ -365,7 +370,7 @@ class FaultWatch:
             self.fault = fault_of(first, (known.cause, *others), chance, known.since_t)
             return ()
         if known is not None and not again:
-            return ()  # what has just been mended looks like much on its way back
+            return ()  # just after a repair the readings resemble many faults
         self.fault = fault_of(first, causes, chance, t)
         gone: tuple[FaultJudged, ...] = ()
         if known is not None:

@@ -27,7 +27,6 @@ WIDE_SUPERHEAT_K: Final = 8.0
 """A superheat range wider than this only tells a working metering device from a broken one [K], as
 the 4 to 25 °F of RA3.2 do."""
 
-
 SEALED_K: Final = (1.0, 4.0)
 """Subcooling below which a line may carry vapour, and above which it surely carries liquid [K].
 Assumption: about 0.5 K on this project's physical plant, with room for pipes and lift."""

@@ -1,7 +1,7 @@
-"""Which of the faults that look alike is checked first.
+"""Which of several similar faults to check first.
 
-The likeliest, but for a clamp: pressing it on takes a minute and opens nothing, and while it hangs
-loose every other check goes by a wrong reading.
+The likeliest, unless a clamp is among them: pressing it on takes a minute and opens nothing, and
+while it is loose every other check relies on a wrong reading.
 """
 
 from collections.abc import Sequence
@@ -11,7 +11,8 @@ from chargeassist.guide.diagnosis import RankedCause
 from chargeassist.guide.fault_terms import Cause
 
 ALTERNATIVE: Final = 0.2
-"""A cause with this share of the likeliest one's chance cannot be told from it [1]. Assumption."""
+"""A cause with at least this share of the likeliest one's probability cannot be told from it [1].
+Assumption."""
 
 
 def to_check(faults: Sequence[RankedCause]) -> tuple[RankedCause, ...]:
@@ -20,7 +21,7 @@ def to_check(faults: Sequence[RankedCause]) -> tuple[RankedCause, ...]:
     Parameters
     ----------
     faults : sequence of RankedCause
-        The likeliest first; one at least.
+        The likeliest first; at least one.
     """
     least = ALTERNATIVE * faults[0].probability
     alike = [item for item in faults if item.probability >= least]

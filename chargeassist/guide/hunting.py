@@ -27,7 +27,7 @@ QUIET_FOR_S: Final = 300.0
 SWING_K: Final = 2.0
 LEAST_SWING_K: Final = 1.0
 """Swing of superheat, end to end, from which hunting is found, and below which it is withdrawn [K]:
-smaller swings have no consequence, and noise makes them, too. Assumption."""
+smaller swings have no consequence, and noise makes them too. Assumption."""
 
 CROSSINGS: Final = 6
 """Four periods cross their middle eight times; two crossings may be missed at the ends."""
@@ -87,11 +87,11 @@ class HuntingWatch:
             Lower end of the band of subcooling [K].
         """
         t = facts.t
-        quiet = facts.settling.since_s < NEW_RUN_S or facts.step_open is not None
-        if quiet or not facts.hold.held or not isinstance(facts.superheat, Measured):
+        disturbed = facts.settling.since_s < NEW_RUN_S or facts.step_open is not None
+        if disturbed or not facts.hold.held or not isinstance(facts.superheat, Measured):
             self._superheats.clear()
             if self.found is not None:
-                self._last_t = t  # nothing is seen of the valve meanwhile
+                self._last_t = t  # the valve cannot be seen now
             return self.found
         self._superheats.append((t, facts.superheat.value_k))
         if t < self._next_t:
@@ -112,7 +112,7 @@ class HuntingWatch:
         return self.found
 
     def _swing_k(self, t: float, period_s: float) -> float:
-        """Return how far superheat swings about its trend [K]; 0 if it does not keep swinging."""
+        """Return the swing of superheat about its trend, end to end [K]; 0 if it fades."""
         begin = t - PERIODS * period_s
         if not self._superheats or self._superheats[0][0] > begin + 1.0:
             return 0.0

@@ -1,9 +1,9 @@
-"""Which way each fault moves each reading behind a fixed orifice, with its sources.
+"""Which way each fault moves each reading of a unit with a fixed orifice, with sources.
 
-The directions differ from those of units with an expansion valve (`fault_signs`).
-An orifice passes what pressure and subcooling drive through it, so that superheat tells of charge
-and load at all times, and everything that raises head lowers superheat. The laboratory rules are
-those of a rooftop unit; that it had a fixed orifice is from memory.
+The directions differ from those with an expansion valve (`fault_signs`). Pressure and subcooling
+drive the flow through an orifice, so superheat always shows charge and load, and everything that
+raises head pressure lowers superheat. The laboratory rules are those of a rooftop unit; that it had
+a fixed orifice is from memory.
 """
 
 from typing import Final
@@ -226,4 +226,4 @@ _TABLE: Final[dict[Cause, tuple[Pattern, ...]]] = {
 }
 
 ORIFICE_PATTERNS: Final = in_contact(_TABLE)
-"""The table: each cause with the ways it can look behind a fixed orifice."""
+"""The table: each cause with its patterns behind a fixed orifice."""

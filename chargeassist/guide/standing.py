@@ -1,8 +1,8 @@
-"""The standing pressure of this job: read off an idle circuit, or typed by the technician.
+"""The pressure at rest: read from an idle circuit, or typed by the technician.
 
-Gas that does not condense, and a liquid pressure probe whose zero has shifted, look the same while
-the unit runs, and both look much like too much refrigerant. At rest the pressure is known from
-temperature alone; that tells them from it.
+While the unit runs, gas that does not condense and a liquid pressure probe whose zero has shifted
+look the same, and much like too much refrigerant. At rest the temperature alone gives the pressure,
+which tells both from an overcharge.
 """
 
 import math
@@ -33,16 +33,18 @@ from chargeassist.stream.facts import Facts
 STEADY_FOR_S: Final = 120.0
 STEADY_PA: Final = 8e3
 STEADY_K: Final = 0.3
-"""Nothing moves from one half of this time to the other: what moves no longer has come to rest,
-however long that took. How far means of a minute scatter by themselves, as this project's simulated
-probes and weather have it."""
+"""The circuit is at rest if pressure [Pa] and temperature [K] of the two halves of this time [s]
+differ by no more than this: the scatter of one-minute means with this project's simulated probes
+and weather."""
 
 LEFT_OVER_HALVES: Final = 3.0
-"""What an idle circuit still has to go from the middle of the later half, over what it went from
-half to half [1]: a coil that was hot comes to its air with some 200 s (three machines of this
-project's physical plant, R-32 and R-454B, ten minutes after they were stopped). Assumption."""
+"""Change an idle circuit still has to make after the middle of the later half, over its change
+between the halves [1]. A hot coil approaches its air with a time constant of about 200 s (three
+machines of this project's physical plant, R-32 and R-454B, ten minutes after stopping).
+Assumption."""
 
 LOOK_EVERY_S: Final = 5.0
+"""Time between two checks of an idle circuit [s]."""
 
 LIKELIHOOD: Final = {
     StandingVerdict.SHIFTED: 0.9,
@@ -50,17 +52,18 @@ LIKELIHOOD: Final = {
     StandingVerdict.AGREES_NOT_CERTAIN: 0.25,
     StandingVerdict.AGREES: 0.04,
 }
-"""Chance of each outcome, high, if there is gas or a zero that reads high; the rest of it if there
-is neither. Assumption."""
+"""Chance of each outcome if there is gas or a zero that reads high [1]; without either it is 1 less
+this. Assumption."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Moved:
-    """By how much the pressure at rest stands elsewhere than in an earlier check.
+    """How far the pressure at rest has moved since an earlier check.
 
     Attributes
     ----------
     offset_pa : float
+        [Pa].
     shift_k : float
         The same as saturation temperature [K].
     """
@@ -76,16 +79,16 @@ class Standing:
     Attributes
     ----------
     t : float
-        When [s].
+        Time of the check [s].
     told_by : str
         "idle circuit" or "technician".
     check : StandingCheck
     moved : Moved or None
-        Since the first check of the session, which agreed: into a closed circuit under pressure no
-        gas comes, so it is the probe. None where it stands as it did.
+        Change since the first check of the session, which agreed; None for no change. No gas enters
+        a closed circuit under pressure, so it is the probe.
     spread_k : float
-        How far outdoor and return air are from the middle the pressure was compared with [K]; 0
-        where the liquid has one place.
+        Half the difference of outdoor and return air, where the pressure was compared with their
+        mean [K]; 0 where the liquid can only be in one place.
     """
 
     t: float
@@ -96,20 +99,20 @@ class Standing:
 
     @property
     def decided(self) -> bool:
-        """Whether it says anything about gas and zero."""
+        """Whether it says anything about gas or the zero."""
         return self.check.verdict in LIKELIHOOD or self.moved is not None
 
     @property
     def shifted_chance(self) -> float:
-        """How likely the pressure at rest is beyond what is allowed [1]."""
+        """Chance that the pressure at rest is off by more than is allowed [1]."""
         u = max(0.5 * self.check.expanded_pa, 1e-9)
         over = (abs(self.check.offset_pa) - self.check.limit_pa) / (u * math.sqrt(2.0))
         return 0.5 * (1.0 + math.erf(over))
 
     def likelihood(self) -> dict[Cause, float]:
-        """Return how likely the outcome is for each cause, relative; 1 for a check that is silent.
+        """Return the relative likelihood of the outcome for each cause [1]; 1 if it is undecided.
 
-        Gas reads high only; a zero may be shifted either way.
+        Gas raises the pressure; a zero may shift either way.
         """
         chance = LIKELIHOOD.get(self.check.verdict)
         if chance is None:
@@ -119,7 +122,7 @@ class Standing:
         }  # fmt: skip
         gas = chance if self.check.offset_pa > 0.0 or not shifted else 1.0 - chance
         found = dict.fromkeys(Cause, 1.0 - chance)
-        # A suction probe's zero, too, is among the shifted ones, and no liquid pressure shows it.
+        # The zero may also be the suction probe's, which the liquid pressure does not show.
         found[Cause.ZERO_SHIFTED] = chance if shifted else 0.5
         found[Cause.NON_CONDENSABLES] = gas
         found[Cause.OTHER] = 0.5
@@ -130,7 +133,7 @@ _IN_ORDER: Final = frozenset({StandingVerdict.AGREES, StandingVerdict.AGREES_NOT
 
 
 class StandingWatch:
-    """Follows a session for a standing check.
+    """Makes standing checks; call `tick` once per tick.
 
     Parameters
     ----------
@@ -146,7 +149,7 @@ class StandingWatch:
         self._stands_for_s = job.limit_si(LimitKey.STANDING_REST)
         self._equal_pa = job.limit_si(LimitKey.STANDING_EQUAL)
         self._cooled_k = job.limit_si(LimitKey.STANDING_COOLED)
-        # An orifice never shuts: sides apart are still boiling over, and the colder for it.
+        # An orifice never shuts: while the sides differ, liquid boils over and cools its side.
         self._orifice = job.target.judged is not SUBCOOLING
         self._idle_a = job.limit_si(LimitKey.IDLE_CURRENT)
         self._probe = Role.LIQUID_PRESSURE.value
@@ -160,15 +163,15 @@ class StandingWatch:
 
     @property
     def result(self) -> Standing | None:
-        """The newest check, None before there was any."""
+        """The newest check; None before the first."""
         return self._held
 
     def forget(self) -> None:
-        """Drop what was found: it is another filling now."""
+        """Drop every check: the probe or the filling has changed."""
         self._held = self._first = None
 
     def take(self, mark: Mark) -> None:
-        """Take what was typed; both numbers together are a check at the next tick."""
+        """Take a mark; once both numbers are typed, the next tick checks them."""
         probes = {Role.LIQUID_PRESSURE.value, self._probe}
         if mark.kind is MarkKind.PROBE_SEEN_TO and mark.text in probes:
             self.forget()  # its zero may have changed
@@ -179,7 +182,7 @@ class StandingWatch:
             self._typed[entry] = (mark.seen_t, mark.value_si)
 
     def tick(self, facts: Facts) -> None:
-        """Look at one tick."""
+        """Take one tick."""
         if len(self._typed) == 2:
             self._check_typed(facts)
         if not compressor_stands(facts, self._idle_a):
@@ -189,7 +192,7 @@ class StandingWatch:
         liquid, suction = facts.live(Role.LIQUID_PRESSURE), facts.live(Role.SUCTION_PRESSURE)
         outdoor = facts.live(Role.OUTDOOR_AIR_TEMPERATURE)
         if facts.typed & {Role.LIQUID_PRESSURE, Role.SUCTION_PRESSURE}:
-            liquid = None  # what is typed stands still, whatever the circuit does
+            liquid = None  # a typed value stands still, whatever the circuit does
         if liquid is None or outdoor is None:
             self._idle_t = None
             self._seen.clear()
@@ -204,7 +207,7 @@ class StandingWatch:
             return
         if not equal:
             returned = None  # the indoor coil is behind the shut valve
-        # Until all liquid has boiled over to the colder side, which takes hours, it lies between.
+        # Liquid takes hours to boil over to the colder side; until then the pressure is between.
         middle = outdoor if returned is None else 0.5 * (outdoor + returned)
         self._seen.append((facts.t, liquid, middle))
         while self._seen[0][0] < facts.t - STEADY_FOR_S:
@@ -229,7 +232,7 @@ class StandingWatch:
         )
 
     def _check_typed(self, facts: Facts) -> None:
-        """Check what was typed; a number that is too old for the other is dropped."""
+        """Check the typed numbers; one that is much older than the other is dropped."""
         newest_t = max(t for t, _ in self._typed.values())
         told = {
             entry: value
@@ -250,9 +253,9 @@ class StandingWatch:
         )
 
     def _steady(self, t: float) -> tuple[float, float, float] | None:
-        """Return pressure [Pa gauge] and temperature [K] at rest; None while one still moves.
+        """Return pressure [Pa gauge], temperature [K] and the pressure change still to come [Pa].
 
-        The pressure is that of the later half; third, how far it may still go [Pa].
+        The pressure is the mean of the later half. None while the circuit is not at rest.
         """
         if self._seen[0][0] > t - STEADY_FOR_S + LOOK_EVERY_S:
             return None
@@ -286,7 +289,7 @@ class StandingWatch:
             return
         at_rest = self._refrigerant.bubble_pressure_pa_abs(temp_k)
         if not isinstance(at_rest, NoValue) and (pressure - at_rest) * left_pa < 0.0:
-            pressure += left_pa  # on its way to saturation; what goes away from it is no cooling
+            pressure += left_pa  # on its way to saturation; away from it would not be cooling
         left_k = abs(left_pa) * slope
         found = standing_check(
             self._refrigerant,
@@ -294,7 +297,7 @@ class StandingWatch:
             temp_k,
             limit_pa=self._allowed_k / slope,
             temp_expanded_k=math.hypot(expanded_k, left_k),
-            rest_s=REST_S,  # at rest by its own steadiness, or by the technician's word
+            rest_s=REST_S,  # steady, or at rest by the technician's word
             stands_on=stands_on,
         )
         if not isinstance(found, NoValue):
@@ -309,10 +312,10 @@ class StandingWatch:
                 self._first = self._held
 
     def _moved(self, now: StandingCheck, left_k: float, spread_k: float) -> Moved | None:
-        """Return how far the probe's zero has gone since the first check, where it has.
+        """Return how far the probe's zero has moved since the first check; None if it has not.
 
-        What the circuit still has to go is known to a half; its liquid may have boiled over from
-        one coil to the other meanwhile.
+        The change still to come is uncertain by half of itself, and liquid may have boiled over
+        from one coil to the other since.
         """
         if self._first is None:
             return None
@@ -325,7 +328,7 @@ class StandingWatch:
 
 
 def tellable(facts: Facts) -> tuple[NextMark, ...]:
-    """Return what can be typed beside the charge: outdoor air nobody measures, a standing check."""
+    """Return what can be typed while charging: outdoor air if not measured, a standing check."""
     measured = any(
         item.channel.role is Role.OUTDOOR_AIR_TEMPERATURE and item.value_si is not None
         for item in facts.channels
@@ -338,6 +341,7 @@ def tellable(facts: Facts) -> tuple[NextMark, ...]:
 
 
 def _means(seen: list[tuple[float, float, float]]) -> tuple[float, float]:
+    """Return mean pressure [Pa gauge] and air temperature [K]."""
     count = len(seen)
     return (
         math.fsum(pressure for _, pressure, _ in seen) / count,

@@ -1,12 +1,12 @@
-"""The first charge in simulation: liquid from a cylinder into an evacuated circuit that stands.
+"""Simulates the first charge: liquid from a cylinder into an evacuated circuit at rest.
 
-What it is: one volume of refrigerant and metal at one temperature, warmed by the air around it, and
-a cylinder on a scale that cools as it is emptied. Mass and energy are conserved. Liquid flashes in
-the vacuum and cools the metal; once the circuit is full of saturated vapour what arrives stays
-liquid, and the pressure goes with the temperature. So the flow dies before the plate charge is
-in unless the cylinder is the warmer one, as on a real unit.
+The circuit is one volume of refrigerant and metal at one temperature, warmed by the air around it.
+The cylinder on its scale cools as it empties. Mass and energy are conserved. At first the liquid
+flashes in the vacuum and cools the metal; once the circuit is full of saturated vapour, what
+arrives stays liquid, and the pressure follows the temperature. So the flow stops before the plate
+charge is in unless the cylinder is warmer than the circuit, as on a real unit.
 
-What it is not: the circuit has one temperature, so nothing wanders between its coils.
+Because the circuit has one temperature, no refrigerant moves between its coils.
 """
 
 import math
@@ -42,28 +42,30 @@ class FirstChargeSettings:
     ----------
     refrigerant : str
     volume_m3, metal_j_per_k, air_w_per_k : float
-        Of the circuit: inside, coils and pipes, and from these to still air [m3], [J/K], [W/K].
+        Of the circuit: inner volume [m3], heat capacity of its metal [J/K], conductance to still
+        air [W/K].
     outdoor_k, indoor_k : float
-        Air; the circuit feels the mean of both [K].
+        Air temperatures; their mean warms the circuit [K].
     start_pa_abs : float
-        Vacuum it is left in [Pa absolute].
+        Pressure left by the vacuum pump [Pa absolute].
     cylinder_kg, tare_kg : float
         Refrigerant in the cylinder, and its empty weight [kg].
     cylinder_k : float
         Its temperature at the start [K].
     cylinder_metal_j_per_k, cylinder_w_per_k : float
-        Steel, and from it to the air [J/K], [W/K].
+        Heat capacity of the empty cylinder [J/K], and its conductance to the air [W/K].
     flow_kg_per_s, recovery_kg_per_s : float
-        Liquid through the open valve at `USUAL_PUSH_PA`; recovery [kg/s].
+        Liquid through the open valve at a pressure difference of `USUAL_PUSH_PA`, and recovery
+        [kg/s].
     hose_s : float
-        Time constant of what the hose holds back [s].
+        Time constant of the hose [s].
     station_pa_abs : float
         Atmosphere at the site [Pa absolute].
 
     Raises
     ------
     ConfigError
-        A figure is outside what the model can run with.
+        A figure is outside the range of the model.
     """
 
     refrigerant: str = "R-32"
@@ -107,14 +109,14 @@ class FirstChargeSettings:
 
 
 def circuit_of(unit: Unit) -> tuple[float, float]:
-    """Return the volume and the metal of a machine's circuit [m3], [J/K]."""
+    """Return inner volume [m3] and heat capacity of the metal [J/K] of a machine's circuit."""
     volume_m3 = unit.condenser_m3 + unit.liquid_line_m3 + unit.evaporator_m3 + unit.suction_line_m3
     metal = unit.condenser_wall_j_per_k + unit.evaporator_wall_j_per_k + unit.shell_j_per_k
     return volume_m3, metal
 
 
 class FirstCharge(OnGrid):
-    """A circuit that stands, and a cylinder on a scale connected to its liquid port.
+    """A circuit at rest, and a cylinder on a scale connected to its liquid port.
 
     Parameters
     ----------
@@ -128,6 +130,11 @@ class FirstCharge(OnGrid):
         Temperatures [K].
     pressure_pa_abs : float
         In the circuit [Pa absolute].
+
+    Raises
+    ------
+    ConfigError
+        The molar mass of the refrigerant is not known.
     """
 
     def __init__(self, settings: FirstChargeSettings) -> None:
@@ -146,7 +153,7 @@ class FirstCharge(OnGrid):
         )
         self._air_k = 0.5 * (settings.outdoor_k + settings.indoor_k)
         self.circuit_k, self.cylinder_k = self._air_k, settings.cylinder_k
-        # What the pump leaves is told as a pressure; as vapour of the refrigerant it weighs this.
+        # Gas the pump left: it adds its pressure, and its mass is neglected.
         self._left_pa_abs = settings.start_pa_abs
         self.charge_kg = 0.0
         self.pressure_pa_abs = settings.start_pa_abs
@@ -159,7 +166,7 @@ class FirstCharge(OnGrid):
 
     @property
     def given_kg(self) -> float:
-        """What has left the cylinder for good, hose included [kg]."""
+        """Refrigerant that has left the cylinder for good, hose included [kg]."""
         return self.charge_kg + self._cylinder.hose_kg
 
     def begin_step(self, mass_kg: float | None = None) -> None:
@@ -196,7 +203,7 @@ class FirstCharge(OnGrid):
         air_w = settings.cylinder_w_per_k * (settings.outdoor_k - self.cylinder_k)
         self.cylinder_k += air_w * dt_s / self._cylinder_j_per_k()
         liquid = self._fluid.state(cylinder_pa)
-        # What is taken out leaves as the liquid it is recovered as; its heat goes with it.
+        # Recovered refrigerant leaves as liquid and takes its heat along.
         here = self._fluid.state(max(self.pressure_pa_abs, self._fluid.low_pa_abs))
         self._energy_j += added_kg * liquid[2] - taken_kg * here[2]
         self._energy_j += settings.air_w_per_k * (self._air_k - self.circuit_k) * dt_s
@@ -206,17 +213,20 @@ class FirstCharge(OnGrid):
         self.pressure_pa_abs = self._left_pa_abs + charge_pa
 
     def _cylinder_j_per_k(self) -> float:
-        """Steel and liquid; 1.9 kJ/(kg K) is that of R-32 at 25 °C (CoolProp 8), others less."""
+        """Return the heat capacity of cylinder and liquid [J/K].
+
+        1.9 kJ/(kg K) is that of liquid R-32 at 25 °C (CoolProp 8); other refrigerants have less.
+        """
         return self.settings.cylinder_metal_j_per_k + 1900.0 * self._cylinder.cylinder_kg
 
     def _cool_cylinder(self, gone_kg: float) -> None:
-        """Let the vapour that takes the place of the liquid that left boil off [kg]."""
+        """Boil off the vapour that replaces `gone_kg` of liquid, which cools the cylinder."""
         state = self._fluid.state(self._fluid.bubble_pressure_pa_abs(self.cylinder_k))
         boiled_kg = gone_kg * state[5] / (state[4] - state[5])
         self.cylinder_k -= boiled_kg * (state[3] - state[2]) / self._cylinder_j_per_k()
 
     def _temperature_k(self) -> float:
-        """Return the one temperature at which charge and metal hold the energy there is."""
+        """Return the temperature at which charge and metal hold the present energy [K]."""
         temp_k = self.circuit_k
         for _ in range(30):
             miss_j = self._energy_at(temp_k) - self._energy_j
@@ -233,8 +243,8 @@ class FirstCharge(OnGrid):
     def _state(self, temp_k: float) -> tuple[float, float]:
         """Return pressure and internal energy of the charge at a temperature [Pa], [J/kg].
 
-        Beside the line vapour follows ``p = d R T (1 + B d)``, with B so that it meets the dew
-        point; its energy goes linearly with the density, as that form implies.
+        Superheated vapour follows ``p = d R T (1 + B d)``, with B such that it meets the dew point;
+        its energy is then linear in the density.
         """
         density = self.charge_kg / self.settings.volume_m3
         if density <= 0.0:
@@ -256,7 +266,7 @@ class FirstCharge(OnGrid):
         return pressure_pa, liquid_j + vapour * (dew[3] - dew_pa / dew[5] - liquid_j)
 
     def _thin_j_per_kg(self, temp_k: float) -> float:
-        """Return the internal energy of thin vapour: that at the low end of the table [J/kg]."""
+        """Return the internal energy of thin vapour, taken at the low end of the table [J/kg]."""
         low = self._fluid.state(self._fluid.low_pa_abs)
         superheat_k = max(temp_k - low[1], 0.0)
         enthalpy = low[3] + distance_of_superheat(low[6], low[7], low[8], superheat_k)
@@ -264,7 +274,7 @@ class FirstCharge(OnGrid):
 
 
 def dew_pressure_pa_abs(of: Fluid, temp_k: float) -> float:
-    """Return the dew pressure at a temperature, held at the ends of the table [Pa absolute]."""
+    """Return the dew pressure at a temperature, clamped to the table [Pa absolute]."""
     i = bisect_right(of.rows, temp_k, key=lambda row: row[2]) - 1
     if i < 0:
         return of.low_pa_abs
