@@ -1,8 +1,8 @@
-"""The settling detector: has the reading settled, and if not, what is still to come.
+"""The settling detector: whether the reading has settled, and if not, how much is still to come.
 
-The claim "settled" needs proof: the chance that what is still to come stays inside a small band
-must be high, given every reading since the last disturbance, whatever the plant's dynamics may
-be. Noise makes that proof later, never sooner.
+"Settled" needs proof: given every reading since the last disturbance, the change still to come must
+stay inside a small band with high probability, whatever the plant's dynamics. Noise delays the
+proof and never advances it.
 """
 
 import math
@@ -23,63 +23,64 @@ SETTLED_SLOPE_K_PER_S: Final = 0.1 / 60.0
 """Slope of the transient below which it counts as settled [K/s]."""
 
 MARGIN: Final = 0.87
-"""Part of the band the proof uses; the rest is kept for shapes the bank does not know [-]."""
+"""Part of the band that the proof uses; the rest is a reserve for shapes the bank lacks [-]."""
 
 CHANCE_TOLD: Final = 0.90
 CHANCE_START: Final = 0.955
 CHANCE_BLIND: Final = 0.97
-"""Probability of being inside the band that raises the flag: once a disturbance has been announced;
-while none has, before one was noticed and after that [-]."""
+"""Probability of being inside the band from which the reading counts as settled [-]: after a
+disturbance was announced; before any; and after one that was noticed but not announced."""
 
 CHANCE_OFF: Final = 0.45
-"""Probability below which the flag drops again [-]."""
+"""Probability below which it no longer counts as settled [-]."""
 
 NEARLY: Final = 0.5
-"""Chance of being settled above which it counts as nearly settled [-]."""
+"""Probability from which it counts as nearly settled [-]."""
 
 LEAST_AGE_S: Final = 30.0
 """No verdict sooner than this after a disturbance [s]."""
 
 LEAST_RUN_S: Final = 170.0
-"""No verdict sooner than this after the first reading: valve hunting takes that long to be told
-from a transient [s]."""
+"""No verdict sooner than this after the first reading [s]: it takes that long to tell valve hunting
+from a transient."""
 
 CONFIRM_S: Final = 4.0
-"""The proof must stand this long [s]."""
+"""The proof must hold for this long [s]."""
 
 BIN_S: Final = 4.0
-"""Length of the means the readings are taken in [s]. Of two and three seconds, the noise of one
-mean is the noise of the next."""
+"""Length of the bins in which readings are averaged [s]. With two or three seconds the noise of
+neighbouring means is correlated."""
 
 RELEASE_TOLD: Final = 16.0
 RELEASE_BLIND: Final = 8.0
-"""Log odds at which a change nobody announced begins a new transient: once disturbances are being
-announced, and while none has been [-]."""
+"""Log odds from which a change nobody announced begins a new transient [-]: after a disturbance was
+announced, and before any."""
 
 RELEASE_AFTER_S: Final = 250.0
-"""None is looked for sooner after the first reading [s]: young runs hold ripple nobody has
-recognised yet, which looks like changes."""
+"""No such change is accepted sooner after the first reading [s]: hunting that has not been
+recognised yet looks the same."""
 
 DOUBT: Final = 3.5
 RELIEF: Final = 0.8
 DOUBT_S: Final = 8.0
-"""Log odds, the witness's added, that lower the flag for the time being while no disturbance has
-been announced, and that let it rise again [-] after so long [s]."""
+"""Log odds, with those of the witness, above which the verdict is withdrawn for the time being, and
+below which it may return [-] after `DOUBT_S` [s]. Only before any announcement."""
 
 LOST_S: Final = 60.0
 RESTART_S: Final = 3600.0
-"""Silence after which the reading is lost, and after which all is forgotten [s]."""
+"""Silence after which the reading is lost, and after which everything is forgotten [s]."""
 
 START_S: Final = 90.0
 MISFIT: Final = 1.35
-"""A start has this long to take a shape [s]; beyond this misfit [-] it has taken none."""
+"""A start that fits no shape after this time [s], by a misfit above `MISFIT` [-], is judged
+anew."""
 
-DULL_BELOW: Final = 0.1
-DULL_ABOVE: Final = 0.995
-"""Between these chances each reading may change the verdict [-]."""
+UNLIKELY: Final = 0.1
+CERTAIN: Final = 0.995
+"""Between these probabilities each reading may change the verdict [-]."""
 
 PLANT_SHARE: Final = 0.3
-"""First guess that two steps of one job follow the same shape [-]."""
+"""Prior probability that two steps of one job follow the same shape [-]."""
 
 
 class SettlingDetector(OutlookNumbers):
@@ -94,7 +95,12 @@ class SettlingDetector(OutlookNumbers):
     band_k : float
         Remaining change that still counts as settled [K].
     plant_share : float
-        First guess that steps of one job follow the same shape; 0 switches learning off [-].
+        Prior probability that steps of one job follow the same shape; 0 disables learning [-].
+
+    Raises
+    ------
+    ValueError
+        `band_k` is not between 0 and 10 K.
 
     Examples
     --------
@@ -134,15 +140,15 @@ class SettlingDetector(OutlookNumbers):
         self._anew = (-math.inf, -math.inf)
 
     def update(self, t: float, values: Mapping[str, float]) -> bool:
-        """Take the readings of one instant; return whether the subcooling is settled now.
+        """Take the readings of one moment; return whether the subcooling is settled now.
 
         Parameters
         ----------
         t : float
             Time since the start [s]; a time not after the last one is ignored.
         values : mapping of str to float
-            "subcooling" [K] is judged, "superheat" [K] is the witness of valve hunting and
-            of changes nobody announced; either may be absent or NaN. Others are not looked at.
+            "subcooling" [K] is judged; "superheat" [K] is the witness of valve hunting and of
+            changes nobody announced. Either may be missing or NaN; other keys are ignored.
 
         Returns
         -------
@@ -172,11 +178,18 @@ class SettlingDetector(OutlookNumbers):
         return self._settled
 
     def disturbed(self, t: float, *, start: bool = False) -> None:
-        """Take note that something was changed on purpose at time t [s], such as a charge step.
+        """Take an announced disturbance, such as a charge step.
 
-        Drops the flag at once and opens the estimate; what was learnt about plant and noise stays.
-        ``start`` tells of a change after which the plant may do anything for a minute, such as
-        another frequency: where it does, the estimate begins anew after that.
+        The verdict ends at once and the estimate starts over; what was learnt about plant and noise
+        stays.
+
+        Parameters
+        ----------
+        t : float
+            Time of the change [s].
+        start : bool
+            Whether the plant may do anything for a minute, as after a change of frequency. If it
+            then fits no shape, the estimate starts over again.
         """
         rest = self._bins.flush()
         bank = self._bank
@@ -187,7 +200,7 @@ class SettlingDetector(OutlookNumbers):
         self._doubted = False
         self._drop()
         if bank.t is not None:
-            # Announced late, it counts from the last reading; ahead of time, from the next.
+            # A late announcement counts from the last reading, an early one from the next.
             bank.open(max(t, bank.t) if math.isfinite(t) else bank.t)
             self._chance = bank.chance_inside(self._inside_k)
             if start:
@@ -224,7 +237,7 @@ class SettlingDetector(OutlookNumbers):
                 self._doubted = False
         if bank.fresh:
             self._chance = bank.chance_inside(self._inside_k)
-            bank.eager = DULL_BELOW < self._chance < DULL_ABOVE
+            bank.eager = UNLIKELY < self._chance < CERTAIN
         chance = self._chance
         fresh_s = t - max(bank.onset_t, self._reopened_t)
         if fresh_s < LEAST_AGE_S or run_s < LEAST_RUN_S or self._doubted:
@@ -238,12 +251,12 @@ class SettlingDetector(OutlookNumbers):
             self._good_since = None
             if chance < CHANCE_OFF:
                 self._settled = False
-        # Nothing is expected soon, and what happens is announced: longer means will do.
-        calm = self._told and self._settled and chance > DULL_ABOVE
+        # Nothing is expected soon and changes are announced, so longer means will do.
+        calm = self._told and self._settled and chance > CERTAIN
         self._bins.width_s = (2.0 if calm else 1.0) * BIN_S
 
     def _begin_anew(self, t: float) -> None:
-        """Judge from now on alone, where what a start has shown so far had none of the shapes."""
+        """Judge only what comes from now on, if a start has fitted no shape so far."""
         self._anew_due = math.inf
         bank = self._bank
         if bank.misfit > MISFIT:
@@ -265,7 +278,7 @@ class SettlingDetector(OutlookNumbers):
 
     @property
     def state(self) -> DetectorState:
-        """What the detector says of the reading."""
+        """The state of the reading."""
         match self.cause:
             case SettlingCause.NO_READING | SettlingCause.LOST:
                 return DetectorState.WAITING
@@ -278,7 +291,7 @@ class SettlingDetector(OutlookNumbers):
 
     @property
     def cause(self) -> SettlingCause:
-        """Why the state is what it is."""
+        """The reason for the state."""
         bank = self._bank
         if bank.t is None or self._t - self._t_value > LOST_S:
             return SettlingCause.NO_READING if bank.t is None else SettlingCause.LOST
@@ -297,7 +310,7 @@ class SettlingDetector(OutlookNumbers):
 
     @property
     def reason(self) -> str:
-        """One clause in kelvin: why it is not settled yet, or what the verdict rests on."""
+        """One clause, in kelvin: why it has not settled yet, or what the verdict rests on."""
         cause, bank = self.cause, self._bank
         now = bank.t or 0.0
         counted_from = {
@@ -318,7 +331,7 @@ class SettlingDetector(OutlookNumbers):
 
     @property
     def chance_settled(self) -> float:
-        """Probability that what is still to come stays inside the proof's band [-]."""
+        """Probability that the change still to come stays inside the proof's band [-]."""
         return self._chance
 
     @property
@@ -357,7 +370,7 @@ class SettlingDetector(OutlookNumbers):
 
     @property
     def learnt_share(self) -> float:
-        """Belief that the next step follows what earlier steps taught [-]."""
+        """Probability that the next step has the shape that earlier steps taught [-]."""
         return self._bank.plant.share
 
     @property

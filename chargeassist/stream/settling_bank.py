@@ -1,4 +1,4 @@
-"""The bank of hypotheses: which transient is going on, and how much of it is still to come."""
+"""The bank of hypotheses: which transient is under way, and how much of it is still to come."""
 
 import math
 from typing import Final
@@ -22,18 +22,18 @@ CREEP_SD_K: Final = 0.6
 """Usual size of a slow creep that may lie beneath it (standard deviation) [K]."""
 
 TEMPER: Final = 1.2
-"""Divides the evidence of each reading, for noise that is not quite as modelled [-]."""
+"""Divides the evidence of each reading, because noise is not exactly as modelled [-]."""
 
 OUTLIER_Z: Final = 3.5
-"""A reading further off than this many standard deviations counts as less sure [-]."""
+"""A reading further off than this many standard deviations counts less [-]."""
 
 FIRST_NOISE: Final = 2.0
-"""First guess of the noise variance over an upper quantile of squared differences [-]: too much
-rather than too little, until the readings have shown."""
+"""First guess of the noise variance, as a multiple of an upper quantile of squared differences [-];
+rather too large than too small."""
 
 ADAPT: Final = 0.04
-"""How quickly the noise variance is learnt after that, per bin [-]. Half of it finds the variance
-more exactly and is later rid of too high a first guess: later by 3 to 5 s in all."""
+"""Rate at which the noise variance is learnt after that, per bin [-]. Half of it is more exact but
+needs longer to correct a high first guess; verdicts then come 3 to 5 s later."""
 
 WATCH_EVERY_S: Final = 8.0
 WATCH_SLOTS: Final = 12
@@ -46,18 +46,20 @@ LARGEST_VAR: Final = 2.0
 """Bounds of the learnt noise variance of one bin [K^2]."""
 
 HISTORY: Final = 450
-"""Bins kept for judging a transient anew [-]."""
+"""Number of bins kept to judge a transient again."""
 
 QUIET_STEP: Final = 0.25
 LEARN_AGE_S: Final = 60.0
-"""A step this likely to have changed nothing, or watched for less [s], teaches nothing."""
+"""A step teaches nothing if it changed nothing with more than this probability [-], or was watched
+for less than `LEARN_AGE_S` [s]."""
 
 LOOK_EVERY: Final = 3
 YOUNG_S: Final = 40.0
-"""Readings between two looks where nothing hangs on them; each is looked at up to this age [s]."""
+"""The hypotheses are weighed at every `LOOK_EVERY`-th reading while no verdict depends on it, and
+at each one up to an age of `YOUNG_S` [s]."""
 
 GUESSING_S: Final = 20.0
-"""Up to this age every shape misses the readings [s]."""
+"""Up to this age no shape fits yet, and the misfit is not counted [s]."""
 
 
 class TransientBank:
@@ -69,16 +71,16 @@ class TransientBank:
     Parameters
     ----------
     plant_share : float
-        First guess that steps of one job follow the same shape; 0 switches learning off [-].
+        Prior probability that steps of one job follow the same shape; 0 disables learning [-].
 
     Attributes
     ----------
     t, onset_t : float
         Time of the last reading (None before the first) and of the last disturbance [s].
     eager : bool
-        Whether to weigh the hypotheses at each reading; else only at each third.
+        Whether to weigh the hypotheses at every reading; else at every third.
     responses : Responses
-        What the noise filter makes of each shape, creep and candidate onset.
+        Responses of the noise filter to each shape, creep and candidate onset.
     """
 
     def __init__(self, *, plant_share: float) -> None:
@@ -101,7 +103,7 @@ class TransientBank:
         self._first_noise = FirstNoise(FIRST_NOISE, 4.0 * LEAST_VAR)
         self._wander = Wander()
         self._y_last = 0.0
-        # What the likeliest hypothesis left of the readings since the onset, and their steps.
+        # Sums of squares since the onset: residuals of the likeliest hypothesis, and differences.
         self._rest2 = self._diff2 = 0.0
         # Watch for changes nobody announced: slots of candidate onsets.
         self._slot_next = 0
@@ -116,9 +118,14 @@ class TransientBank:
         self._replaying = False
 
     def step(self, t: float, y: float, white_var: float) -> None:
-        """Take one bin mean at time t [s], y [K], whose noise is white to this variance [K^2].
+        """Take one bin mean.
 
-        The variance is NaN while it is not known.
+        Parameters
+        ----------
+        t, y : float
+            Time [s] and mean [K].
+        white_var : float
+            Variance of the white part of its noise [K^2]; NaN while it is not known.
         """
         if self.t is None:
             self._begin(t, y)
@@ -172,7 +179,7 @@ class TransientBank:
 
     @property
     def belief(self) -> Posterior:
-        """What the readings say of each hypothesis by now."""
+        """The posterior of the hypotheses, given the readings so far."""
         if self._belief is None:
             m, own, sums = self.m, self.own, self.responses
             self._belief = weigh(
@@ -186,7 +193,7 @@ class TransientBank:
         return self._belief
 
     def _anew(self) -> None:
-        """Drop what was worked out from the readings so far."""
+        """Drop results that are out of date."""
         self._belief = self._slope = self._remaining = None
 
     @property
@@ -195,12 +202,12 @@ class TransientBank:
         return self._unseen == 0
 
     def _look(self) -> None:
-        # Who reads `belief` in between must not change what comes later: only this does.
+        # Reading `belief` in between must change nothing later; only this method does.
         self._best = self.belief.best
         self._unseen = 0
 
     def _expects(self, lever: Floats) -> tuple[float, float]:
-        """Return what the likeliest hypothesis adds to a reading [K], and its variance [K^2]."""
+        """Return the likeliest hypothesis' part of a reading [K] and its variance [K^2]."""
         row, shape = self._best
         sums, sizes = self.responses, self._sizes
         own, gy = lever.item(shape), sums.gy.item(shape)
@@ -217,9 +224,9 @@ class TransientBank:
 
     @property
     def misfit(self) -> float:
-        """Variance of what the likeliest hypothesis leaves over that of successive differences [-].
+        """Residuals of the likeliest hypothesis over successive differences, as mean squares [-].
 
-        About 1 while the readings follow one of the shapes, 2 and more while they do not.
+        About 1 while the readings follow a shape, 2 and more while they do not.
         """
         return self._rest2 / self._diff2 if self._diff2 > 0.0 else 0.0
 
@@ -230,21 +237,28 @@ class TransientBank:
         self._mark = self._sure = self._snapshot(t)
 
     def fold(self) -> None:
-        """Take what has happened of the transient into the level; keep the uncertainty."""
+        """Move the part of the transient that has happened into the level, with its uncertainty."""
         if self.t is None:
             return
-        # Without hunting its two states stay out of it.
+        # Without hunting, leave its two states out.
         states = 3 if self.ripple is None else 5
         z = -self.responses.response[:states, : self.own]
         z[0] += 1.0 - self.shapes.at(self.t - self.onset_t)
         self.noise.take_in(*self.belief.moments(z))
 
     def open(self, t: float, *, sure: bool = True, teach: bool = True, start: bool = False) -> None:
-        """Start a new transient at time t [s] from the present level.
+        """Start a new transient from the present level.
 
-        ``sure`` tells a disturbance somebody announced from one the watch believes in; ``teach``
-        is False where the transient so far had no shape worth remembering, ``start`` tells of a
-        start or another frequency.
+        Parameters
+        ----------
+        t : float
+            When it starts [s].
+        sure : bool
+            Whether it was announced, not only noticed.
+        teach : bool
+            Whether the transient so far has a shape worth learning.
+        start : bool
+            Whether it is a start of the unit, or a change of frequency.
         """
         if teach:
             self._learn()
@@ -258,7 +272,7 @@ class TransientBank:
             self._sure, self._sure_history = self._mark, []
 
     def _use(self, *, start: bool) -> None:
-        """Take up what is known beforehand of a start, or of a charge step."""
+        """Use the shapes and priors of a start, or of a charge step."""
         self._start = start
         self.shapes = shape_bank(start=start)
         self.prior_log = self.plant.log_prior(start=start)
@@ -274,7 +288,7 @@ class TransientBank:
         self._look()
 
     def reopen(self, slot: int) -> None:
-        """Go back to a slot of the watch, start a new transient there and judge anew."""
+        """Go back to a candidate onset, start a transient there and replay what came since."""
         snapshot = self._snapshots[slot]
         if snapshot is None:
             return
@@ -315,9 +329,9 @@ class TransientBank:
         self.plant.learn(self.belief.evidence)
 
     def set_ripple(self, ripple: Ripple | None) -> None:
-        """Follow valve hunting, or no longer (None); the present transient is judged anew."""
+        """Follow valve hunting, or stop (None); the present transient is then judged again."""
         self.ripple = ripple
-        # Ripple not yet recognised looks like unannounced changes: go back behind those.
+        # Unrecognised hunting looks like unannounced changes: go back to before those.
         mark, bins = self._mark, self._history
         if self._sure is not None:
             mark, bins = self._sure, self._sure_history
@@ -344,11 +358,11 @@ class TransientBank:
         self._slot_next = (k + 1) % WATCH_SLOTS
         self._slot_due = t + WATCH_EVERY_S
         self._snapshots[k] = self._snapshot(t)
-        # What a reading is worth from here on: one that wanders is worth less.
+        # Readings that wander count less.
         self.responses.start_slot(k, t, 1.0 / self._wander.factor)
 
     def chance_inside(self, band_k: float) -> float:
-        """Return the probability that what is still to come stays inside +-band_k [-]."""
+        """Return the probability that the change still to come stays inside +-band_k [-]."""
         if self.t is None:
             return 0.0
         reach = self.shapes.reach_at(self.t - self.onset_t)

@@ -4,25 +4,26 @@ import math
 from typing import Final
 
 JUMP_K, WITNESS_JUMP_K = 2.5, 6.0
-"""A value further than this from those before it is a bad contact's [K]; superheat swings more."""
+"""A value further than this from the level is taken for a bad contact [K]; superheat swings
+more."""
 
 HELD_BACK = 3
-"""So many in a row are held back at the most: after that it has moved [-]."""
+"""At most so many values in a row are held back; after that the reading has really moved."""
 
 LARGEST_K = 1.0e4
 """A reading beyond this is no temperature difference; it counts as missing [K]."""
 
-
 BEND_WITHIN_S: Final = 8.0
-"""Samples further apart than this say nothing of each other's noise [s]."""
+"""Samples further apart than this are not compared for noise [s]."""
 
 WHITE_MEMORY: Final = 0.03
 WHITE_CAP: Final = 9.0
-"""How quickly the noise of a single sample is learnt, per bin [-]. No bin counts for more times
-what is believed so far, so that a change does not pass for noise."""
+"""Rate at which the noise of single samples is learnt, per bin [-]. A bin counts for at most
+`WHITE_CAP` times the present value [-], so that a change does not pass for noise."""
 
 QUANTUM_VAR: Final = 1.0e-4
-"""Such noise is always possible [K^2]: what is learnt can rise again from a reading that stood."""
+"""Noise that is always possible [K^2], so that the estimate can rise again after a constant
+reading."""
 
 
 class BinMean:
@@ -41,10 +42,10 @@ class BinMean:
     last_t : float or None
         Time of the last sample that was taken [s].
     white_var : float
-        Variance of what one sample does that the next knows nothing of [K^2], from second
-        differences, which no slope gets into (T. Gasser, L. Sroka, C. Jennen-Steinmetz, Residual
-        variance and residual pattern in nonlinear regression, Biometrika 73, 1986; from memory).
-        NaN before the first bin of three samples.
+        Variance of the white part of a sample's noise [K^2], from second differences, which a slope
+        does not affect (T. Gasser, L. Sroka, C. Jennen-Steinmetz, Residual variance and residual
+        pattern in nonlinear regression, Biometrika 73, 1986; from memory). NaN before the first bin
+        of three samples.
     """
 
     __slots__ = (
@@ -121,7 +122,7 @@ class BinMean:
         return done
 
     def flush(self) -> tuple[float, float, int] | None:
-        """Close the open bin early; return it, or None when it is empty."""
+        """Close the open bin and return it; None if it is empty."""
         n = self._count
         if n == 0:
             return None

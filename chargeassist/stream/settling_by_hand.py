@@ -1,10 +1,9 @@
-"""Settled by hand: what readings taken a minute apart prove, and what they do not.
+"""Settling by hand: what readings taken a minute apart prove.
 
-A probe shows each second whether the reading still moves. A gauge and a thermometer read by eye do
-so once a minute, each reading with its own scatter. What can still be to come is then the question
-of a fit: a change that dies away with the longest time constant such a circuit has hides most, so
-its remaining part is estimated, with its uncertainty, from the readings that span the last minutes.
-Settled is what leaves no room, at k = 2, for more than the settled band still to come.
+A probe shows every second whether the reading moves; a gauge and a thermometer read by eye show it
+once a minute, with scatter. How much is still to come follows from a fit to the readings of the
+last minutes. It assumes the longest time constant such a circuit has, because such a change hides
+most. The reading has settled if no more than the settled band can still come, at k = 2.
 """
 
 import math
@@ -17,16 +16,15 @@ from chargeassist.stream.settling import SETTLED_SLOPE_K_PER_S
 
 LEAST_READINGS = round(USUAL[LimitKey.HAND_READINGS].value_si)
 LEAST_SPAN_S = USUAL[LimitKey.HAND_SPAN].value_si
-"""So many readings are needed, and from the first to the last so long [s], where the job's limits
-say nothing else."""
+"""Number of readings needed, and least time from the first to the last [s], unless the job's limits
+say otherwise."""
 
 SLOWEST_S = 180.0
-"""No time constant of a charge step is longer [s]: the slowest of the benchmark's transients."""
+"""Longest time constant of a charge step [s]: the slowest of the benchmark's transients."""
 
 KEEPS = 1.5
-"""What was called settled stays so while no more than this many times as much may still come, so
-that one reading on the edge does not take the verdict back (chosen on the benchmark's transients).
-"""
+"""A verdict stands until more than this multiple of the limit may still come, so that one reading
+at the edge does not withdraw it [1]. Chosen on the benchmark's transients."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,10 +34,11 @@ class HandValue:
     Attributes
     ----------
     t : float
-        When it was read: the middle of both [s].
+        When it was read: halfway between the two readings [s].
     value_k : float
+        [K].
     scatter_k : float
-        Standard deviation the eye gives it [K].
+        Standard deviation from reading by eye [K].
     """
 
     t: float
@@ -49,18 +48,18 @@ class HandValue:
 
 @dataclass(frozen=True, slots=True)
 class HandProof:
-    """What the readings of the last minutes say.
+    """What the readings of the last minutes prove.
 
     Attributes
     ----------
     readings : int
-        How many it rests on.
+        Their number.
     span_s : float
-        From the first to the last [s].
+        Time from the first to the last [s].
     value_k, u_k : float
         The value at the last reading and its standard uncertainty from scatter alone [K].
     remaining_k, remaining_u_k : float
-        What is still to come at most, and its standard uncertainty [K].
+        Change still to come with the longest time constant, and its standard uncertainty [K].
     slope_k_per_s : float
         Of the straight line through the readings [K/s].
     """
@@ -75,7 +74,7 @@ class HandProof:
 
     @property
     def most_k(self) -> float:
-        """What may still be to come, k = 2 [K]."""
+        """Most that may still come, at k = 2 [K]."""
         return abs(self.remaining_k) + 2.0 * self.remaining_u_k
 
     def combined_k(self, expanded_k: float) -> float:
@@ -88,9 +87,9 @@ class HandProof:
 
         Notes
         -----
-        Instruments, scatter of the eye, and what is still to come, as one root of squares
-        (JCGM 100:2008, 5.1.2; what is to come is a known, uncorrected effect and counts with its
-        own size, F.2.4.5).
+        Root of the sum of squares of instruments, scatter of the eye and the change still to come
+        (JCGM 100:2008, 5.1.2). The last is a known effect that is not corrected for, and counts
+        with its full size (F.2.4.5).
         """
         to_come = math.hypot(self.remaining_k, self.remaining_u_k)
         return 2.0 * math.hypot(expanded_k / 2.0, self.u_k, to_come)
@@ -99,7 +98,7 @@ class HandProof:
 def prove(
     values: Sequence[HandValue], least: int = LEAST_READINGS, span_s: float = LEAST_SPAN_S
 ) -> HandProof | None:
-    """Return what the newest readings say: the stretch that leaves least; None if too few.
+    """Return the proof of the stretch of newest readings that leaves least to come.
 
     Parameters
     ----------
@@ -108,14 +107,19 @@ def prove(
     least : int
         Readings that are needed, three or more.
     span_s : float
-        From the first of them to the last, at least [s].
+        Least time from the first of them to the last [s].
+
+    Returns
+    -------
+    HandProof or None
+        None if there are too few readings.
 
     Notes
     -----
     Least squares of ``v = level + r exp(-(t - t_last) / tau)`` with tau the slowest: r is what is
-    still to come. A quicker change leaves less for the same readings, a slower one is weather. The
-    scatter is that of the eye or of the residuals, whichever is larger, so that a stretch which
-    reaches back into a quicker change proves less.
+    still to come. A faster change leaves less for the same readings; a slower one is weather. The
+    scatter is that of the eye or of the residuals, whichever is larger, so that a stretch that
+    reaches back into a faster change proves less.
     """
     found = [
         _fit(values[first:])
@@ -153,7 +157,7 @@ def _fit(values: Sequence[HandValue]) -> HandProof:
 
 
 class HandSettling:
-    """Follows the judged value read by hand; one per session.
+    """Judges the value read by hand; one per session.
 
     Parameters
     ----------
@@ -170,10 +174,10 @@ class HandSettling:
     values : list of HandValue
         Since the last change.
     proof : HandProof or None
-        What the newest of them say; None while there are too few.
+        What the newest of them prove; None while there are too few.
     settled : bool
     unannounced : bool
-        The last change was told by nobody: a reading far from those before it.
+        Whether the last change was noticed, by a reading far from those before it, and not told.
     """
 
     def __init__(
@@ -213,7 +217,7 @@ class HandSettling:
             self.unannounced = False
 
     def correct(self, value: HandValue) -> None:
-        """Take `value` in the place of the newest reading, which was read or typed wrong."""
+        """Replace the newest reading, which was read or typed wrong."""
         if self._before is not None:
             self.values, self.proof, self.settled, self.unannounced = self._before
         self.add(value)

@@ -1,4 +1,4 @@
-"""Valve hunting: the period of a limit cycle, read off a record of one channel."""
+"""Valve hunting: finds the period of a limit cycle in a record of one channel."""
 
 import math
 from collections import deque
@@ -13,32 +13,32 @@ _PERIODS_S: Floats = np.geomspace(24.0, 145.0, 37)
 _SPAN_S = 360.0
 _LOOK_EVERY_S = 16.0
 _TURNS = 2.0
-"""A period is found once so many of it have been seen [-]: less is a start's overshoot as well."""
+"""Least number of periods in the record [-]; a start's overshoot makes one."""
 _WITNESS_LOST_S = 20.0
 
 SHARE, KEEP_SHARE = 0.4, 0.25
-"""Part of the detrended variance that one period must explain to count as hunting, and once hunting
-has been found [-]."""
+"""Share of the detrended variance that one period must explain to be found, and to be kept [-]."""
 
 AMPLITUDE_K: Final = 0.3
 YOUNG_AMPLITUDE_K: Final = 0.2
-"""Smallest amplitude that counts [K]: the subcooling shows about half of what superheat does, which
-is half the settled band then. In a record that is not yet long less counts: there a wave may be
-hunting whose turns are yet to be seen, and taking it for that holds verdicts on starts back."""
+"""Smallest amplitude that counts in a long record and in a short one [K]. Subcooling swings about
+half as far as superheat, so `AMPLITUDE_K` is half the settled band there. A short record may hold
+hunting whose periods have not been seen in full yet; taking a smaller wave for hunting delays
+verdicts on starts."""
 
 LONG_S: Final = 300.0
-"""A record is long from here on [s]: it shows two turns of every period that is looked for."""
+"""A record of this length is long [s]: it holds two of every period that is searched."""
 
 _sum = np.add.reduce
 
 
 class _Times:
-    """What a search needs of the times alone: waves, and what of them a trend does not explain.
+    """The parts of a search that depend on the times alone: waves, and what a trend leaves of them.
 
     Parameters
     ----------
     t : ndarray, shape (n,)
-        Times counted from the first [s].
+        Times since the first reading [s].
     """
 
     def __init__(self, t: Floats) -> None:
@@ -53,10 +53,10 @@ class _Times:
         self.products: Floats = products - self.explained(self.trend)
 
     def explained(self, columns: list[Floats]) -> Floats:
-        """Return what columns explain of cosines, sines and their products, shape (3, periods).
+        """Return the part of cos², sin² and cos sin that the columns explain, shape (3, periods).
 
-        Only products of the waves are wanted, so what is explained is taken off those; einsum
-        keeps to its own loops, whatever linear-algebra library there is.
+        Only these products are needed, so the explained part is subtracted from them. einsum uses
+        its own loops, so the result does not depend on a linear-algebra library.
         """
         q = np.array(columns)
         cq, sq = np.einsum("ij,kj->ik", self.c, q), np.einsum("ij,kj->ik", self.s, q)
@@ -64,7 +64,7 @@ class _Times:
 
 
 def _orthonormal(columns: list[Floats], beside: list[Floats]) -> list[Floats]:
-    """Return the part of each column no other one explains, beside it or before, of length 1."""
+    """Return each column less its projections on `beside` and the columns before it, normalised."""
     found: list[Floats] = []
     for column in columns:
         for q in (*beside, *found):
@@ -76,16 +76,16 @@ def _orthonormal(columns: list[Floats], beside: list[Floats]) -> list[Floats]:
 
 
 class _Waves:
-    """Waves at some times, and what trend and transient explain of them.
+    """Waves at some times, with the parts that trend and transient explain.
 
     Parameters
     ----------
     t : ndarray, shape (n,)
-        Times counted from the first [s].
+        Times since the first reading [s].
     since : ndarray, shape (n,), or None
-        Times counted from a disturbance among them [s]: its transient is no oscillation.
+        Times since a disturbance within the record [s]; its transient is no oscillation.
     known : _Waves or None
-        Of a search before: what it has of the same times is taken from it.
+        Waves of an earlier search; reused if the times are the same.
     """
 
     def __init__(self, t: Floats, since: Floats | None, known: "_Waves | None") -> None:
@@ -106,20 +106,20 @@ class _Waves:
         self.cc, self.ss, self.cs = products
         least = float(t.size * t.size)
         self.det: Floats = np.maximum(self.cc * self.ss - self.cs * self.cs, 1e-9 * least)
-        # A wave that trend and transient can mimic almost wholly proves nothing.
+        # A wave that trend and transient can almost mimic proves nothing.
         self.proves = (self.det > 0.02 * least) & (float(t[-1]) / _TURNS >= _PERIODS_S)
 
     def are_of(self, t: Floats, since: Floats | None) -> bool:
-        """Return whether these are the waves of such times."""
+        """Return whether these waves belong to these times."""
         if t.size != self.t.size or (since is None) is not (self.since is None):
             return False
         if since is not None and self.since is not None and since[0] != self.since[0]:
-            return False  # counted from the same first reading, all of it would be the same
+            return False  # with the same first element, all of it would be equal
         return bool((t == self.t).all())
 
 
 class HuntingFinder:
-    """Looks for one dominant period in the last minutes of a channel."""
+    """Finds one dominant period in the last minutes of a channel."""
 
     def __init__(self) -> None:
         self._record: deque[tuple[float, float]] = deque()
@@ -127,7 +127,7 @@ class HuntingFinder:
         self._waves: _Waves | None = None
 
     def push(self, t: float, value: float) -> None:
-        """Add one bin mean; two close neighbours are kept as one."""
+        """Add one bin mean [s], [K]; two close neighbours are merged."""
         record = self._record
         if self._single and t - record[-1][0] < 3.5:
             t0, value0 = record.pop()
@@ -145,12 +145,12 @@ class HuntingFinder:
         return self._record[-1][0] if self._record else -math.inf
 
     def find(self, onset_t: float, *, known_s: float | None) -> tuple[float, float] | None:
-        """Return (period [s], amplitude [K]) or None.
+        """Return (period [s], amplitude [K]); None if nothing hunts.
 
         Parameters
         ----------
         onset_t : float
-            Time of the last disturbance [s]: its transient is no oscillation.
+            Time of the last disturbance [s]; its transient is no oscillation.
         known_s : float or None
             Period found before, if any [s].
         """
@@ -167,8 +167,8 @@ class HuntingFinder:
         since = times - onset_t
         inside = float(since[-1]) > 10.0 and float(since[0]) < 0.0
         waves = self._waves_at(t, since if inside else None)
-        # What trend and transient could explain is taken out of the waves too: else a long period
-        # comes out short.
+        # The part that trend and transient could explain is removed from the waves too; otherwise a
+        # long period would come out too short.
         q = waves.explained
         y -= np.einsum("i,ij->j", np.einsum("ij,j->i", q, y), q)
         total = float(_sum(y * y))
@@ -191,8 +191,8 @@ class HuntingFinder:
         least_k = AMPLITUDE_K if long else YOUNG_AMPLITUDE_K
         if top < share * total or amplitude < least_k:
             return None
-        # Where the longest wave of all explains most, a longer one would explain more: that is the
-        # bend of a transient.
+        # If the longest wave fits best, an even longer one would fit better: that is the bend of a
+        # transient.
         if long and known_s is None and k + 1 == _PERIODS_S.size:
             return None
         period = float(_PERIODS_S[k])
@@ -205,7 +205,7 @@ class HuntingFinder:
         return period, amplitude
 
     def _waves_at(self, t: Floats, since: Floats | None) -> _Waves:
-        """Return the waves of these times; a record that is full keeps its pattern of times."""
+        """Return the waves of these times; they repeat once the record is full."""
         waves = self._waves
         if waves is None or not waves.are_of(t, since):
             waves = self._waves = _Waves(t, since, waves)
@@ -213,7 +213,7 @@ class HuntingFinder:
 
 
 class HuntingWatch:
-    """Looks for hunting now and then: in the witness if it is there, else in the reading."""
+    """Looks for hunting from time to time: in the witness if there is one, else in the reading."""
 
     def __init__(self) -> None:
         self.own = HuntingFinder()
@@ -221,7 +221,7 @@ class HuntingWatch:
         self._due = -math.inf
 
     def is_due(self, t: float) -> bool:
-        """Return whether it is time to look again."""
+        """Return whether it is time to look again at t [s]."""
         if t < self._due:
             return False
         self._due = t + _LOOK_EVERY_S
@@ -230,6 +230,6 @@ class HuntingWatch:
     def find(
         self, t: float, onset_t: float, *, known_s: float | None
     ) -> tuple[float, float] | None:
-        """Return (period [s], amplitude [K]) or None; see HuntingFinder.find."""
+        """Return (period [s], amplitude [K]) or None; see `HuntingFinder.find`."""
         finder = self.witness if t - self.witness.last_t < _WITNESS_LOST_S else self.own
         return finder.find(onset_t, known_s=known_s)

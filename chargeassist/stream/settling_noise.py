@@ -1,10 +1,10 @@
-"""What a reading does besides the transient: level, drift, coloured noise, hunting.
+"""The model of a reading apart from the transient: level, drift, coloured noise, hunting.
 
-A five-state Kalman filter: level B with a slow drift b, noise c that forgets in a few seconds,
-and an oscillator (r1, r2) at the hunting period. Its gains do not depend on the readings, so
-the same filter whitens the readings and every hypothetical transient alike (the "augmented"
-filter of P. de Jong, The diffuse Kalman filter, Annals of Statistics 19, 1991; from memory).
-Plain floats on purpose: five states are quicker by hand than through array calls, and the
+A Kalman filter with five states: level B with a slow drift b, coloured noise c with a memory of
+some seconds, and an oscillator (r1, r2) at the hunting period. Its gains do not depend on the
+readings, so the same filter whitens the readings and every hypothetical transient alike (the
+"augmented" filter of P. de Jong, The diffuse Kalman filter, Annals of Statistics 19, 1991; from
+memory). It uses plain floats on purpose: for five states they are faster than array calls, and the
 result does not depend on a linear-algebra library.
 """
 
@@ -13,14 +13,14 @@ from collections import deque
 from typing import Final
 
 MEMORY_S: Final = 12.0
-"""Correlation time of coloured noise [s]: on the long side, for the proof may not be too sure."""
+"""Correlation time of coloured noise [s]; rather long, so that the proof is never too sure."""
 COLOURED_LEAST: Final = 0.5
 COLOURED_MOST: Final = 0.9
-"""No less of a bin's noise variance is taken for coloured, and no more [-]. With 0.3 and 0.95 the
-synthetic sessions are no better, and more charge steps of the physical plant are called settled too
-early: gusts are slower than any noise of a probe."""
+"""Bounds of the coloured share of a bin's noise variance [-]. With 0.3 and 0.95 synthetic sessions
+are no better, and more charge steps of the physical plant are called settled too early, because
+gusts are slower than any noise of a probe."""
 COLOURED_FIRST: Final = 0.75
-"""So much of it until the single readings have shown how white they are [-]."""
+"""Coloured share until the single readings have shown how white they are [-]."""
 LEVEL_WALK: Final = 1.8e-3
 """Random walk of the settled level, for drifting weather [K/sqrt(s)]."""
 DRIFT_SD: Final = 0.01 / 60.0
@@ -30,15 +30,16 @@ LOOSENESS: Final = 0.3
 FIRST_VAR: Final = 0.05
 """Noise variance of a bin before the first guess [K^2]."""
 WANDER_OVER: Final = 4
-"""Bins that are summed: in four of four seconds gusts tell most from noise [-]."""
+"""Number of residuals in a sum: with four bins of four seconds, gusts differ most from noise."""
 WANDER_MEMORY: Final = 0.05
 """How quickly the wander is learnt, per bin [-]."""
 WANDER_MOST: Final = 4.0
 WANDER_CAP: Final = 9.0
-"""It is never taken for more, and no single sum counts for more, so that a change that is noticed
-does not pass for wander [-]."""
+"""Largest wander, and largest value of a single sum [-], so that a change does not pass for
+wander."""
 _FIRST_DIFFS: Final = 12
 _FIRST_WITHIN_S: Final = 12.0
+"""The first guess uses so many differences, of bins no further apart than this [s]."""
 
 
 class Ripple:
@@ -49,7 +50,7 @@ class Ripple:
     period_s : float
         Period [s].
     amplitude_k : float
-        Amplitude the witness shows [K]; the judged channel shows some part of it.
+        Amplitude of the witness [K]; the judged channel swings less.
     """
 
     __slots__ = ("amplitude_k", "period_s")
@@ -59,7 +60,7 @@ class Ripple:
         self.amplitude_k = amplitude_k
 
     def move(self, dt: float) -> tuple[float, float, float]:
-        """Return cosine and sine of the turn in dt [s], and the variance it adds [K^2]."""
+        """Return damped cosine and sine of the turn in dt [s], and the added variance [K^2]."""
         w = 2.0 * math.pi * dt / self.period_s
         rho = math.exp(-dt / (6.0 * self.period_s))
         forget = 1.0 - math.exp(-dt / (3.0 * self.period_s))
@@ -75,9 +76,10 @@ class NoiseFilter:
     var : float
         Noise variance of a bin, white and coloured [K^2].
     coloured_share : float
-        The part of it that is coloured [-].
+        Coloured share of it [-].
     x, p : list
-        Mean and covariance of the five states.
+        Mean, of length 5, and covariance, 5 by 5, of the states; of p only the upper triangle is
+        kept up to date.
     ripple : Ripple or None
         The hunting that is followed.
     """
@@ -95,12 +97,12 @@ class NoiseFilter:
         self.ripple: Ripple | None = None
 
     def colour(self, white_var: float) -> None:
-        """Take the white part of a bin's noise [K^2] for known: the rest of it is coloured."""
+        """Set the coloured share from the known white variance of a bin [K^2]."""
         share = 1.0 - white_var / self.var
         self.coloured_share = min(max(share, COLOURED_LEAST), COLOURED_MOST)
 
     def start(self, value: float, sd: float) -> None:
-        """Place the level at a first reading [K] with a standard deviation [K]."""
+        """Set the level to a first reading with its standard deviation [K]."""
         self.x[0] = value
         self.p[0][0] = sd * sd
         self.p[2][2] = self.coloured_share * self.var
@@ -110,19 +112,19 @@ class NoiseFilter:
         return self.x[:], [row[:] for row in self.p]
 
     def put_state(self, state: tuple[list[float], list[list[float]]]) -> None:
-        """Go back to a copied mean and covariance."""
+        """Restore a copied mean and covariance."""
         self.x = state[0][:]
         self.p = [row[:] for row in state[1]]
 
     def take_in(self, mean: list[float], second: list[list[float]]) -> None:
-        """Add to the states, or the first few, what is known by its first and second moments."""
+        """Add a quantity with these first and second moments to the first states."""
         for i in range(len(mean)):
             for k in range(i, len(mean)):
                 self.p[i][k] += second[i][k] - mean[i] * mean[k]
             self.x[i] += mean[i]
 
     def set_ripple(self, ripple: Ripple | None) -> None:
-        """Switch the oscillator on afresh, or off (None)."""
+        """Switch the oscillator on from rest, or off (None)."""
         self.ripple = ripple
         sd = 0.0 if ripple is None else 0.7 * ripple.amplitude_k
         self.x[3] = self.x[4] = 0.0
@@ -131,7 +133,7 @@ class NoiseFilter:
         self.p[3][3] = self.p[4][4] = sd * sd
 
     def predict(self, dt: float) -> tuple[float, float, float]:
-        """Move on by dt [s]; return (memory factor, cosine, sine) to move a response column."""
+        """Predict dt [s] ahead; return (memory factor, cosine, sine) for the response columns."""
         x, p = self.x, self.p
         ripple = self.ripple
         fc = math.exp(-dt / MEMORY_S)
@@ -161,21 +163,21 @@ class NoiseFilter:
         return fc, co, si
 
     def innovation(self, y: float) -> float:
-        """Return the reading less what the filter expects [K]."""
+        """Return the reading less its prediction [K]."""
         x = self.x
         return y - x[0] - x[2] - x[3]
 
     def spread(self) -> tuple[float, float]:
-        """Return the variance of the next innovation, and the part due to the reading [K^2]."""
+        """Return the variance of the next innovation, and the reading's part of it [K^2]."""
         p = self.p
         p0, p2 = p[0], p[2]
         r = self.var * (1.0 - self.coloured_share) + self.floor_var
         return p0[0] + p2[2] + p[3][3] + 2.0 * (p0[2] + p0[3] + p2[3]) + r, r
 
     def take(self, innovation: float, excess: float) -> tuple[list[float], float]:
-        """Take one reading; return the gain (5 numbers) and the innovation's variance [K^2].
+        """Take one reading; return the gain of each state and the innovation's variance [K^2].
 
-        ``excess`` widens the measurement variance of a reading that looks like an outlier.
+        ``excess`` multiplies the measurement variance of an outlier [-].
         """
         p0, p1, p2, p3, p4 = self.p
         r = (self.var * (1.0 - self.coloured_share) + self.floor_var) * excess
@@ -214,14 +216,14 @@ class NoiseFilter:
 
 
 class FirstNoise:
-    """Guesses the noise from the first differences, in their upper middle.
+    """Guesses the noise variance from an upper quantile of the first squared differences.
 
     Parameters
     ----------
     share : float
-        First guess over an upper quantile of squared differences [-].
+        The guess as a multiple of that quantile [-].
     least_var : float
-        The guess is no smaller [K^2].
+        Least guess [K^2].
     """
 
     __slots__ = ("_diffs", "_least_var", "_share")
@@ -231,7 +233,7 @@ class FirstNoise:
         self._diffs: list[float] = []
 
     def take(self, step_k: float, dt: float) -> float | None:
-        """Take the difference of two bins; return the guess [K^2], once."""
+        """Take the difference of two bins [K], [s]; return the guess [K^2] once, else None."""
         diffs = self._diffs
         if len(diffs) == _FIRST_DIFFS or dt >= _FIRST_WITHIN_S:
             return None
@@ -242,12 +244,11 @@ class FirstNoise:
 
 
 class Wander:
-    """How much more the readings wander than the noise filter believes.
+    """Learns how much more the readings wander than the noise filter assumes.
 
-    Gusts and a busy valve move the level itself for half a minute and back again. What is left of
-    the readings then goes the same way for several bins, which white innovations do not: the
-    variance of the sum of a few, over what white ones would have, says how little a change in the
-    level means here.
+    Gusts and a busy valve move the level itself for half a minute and back. Several residuals in a
+    row then have the same sign. The variance of their sum, over that of white innovations, says how
+    little a change of the level means.
     """
 
     __slots__ = ("_last", "_ratio")
@@ -257,11 +258,11 @@ class Wander:
         self._ratio = 1.0
 
     def begin(self) -> None:
-        """Begin a new sum: another transient begins."""
+        """Start a new sum, for another transient."""
         self._last.clear()
 
     def take(self, rest_k: float, var: float) -> None:
-        """Take what the likeliest hypothesis left of one bin [K], and its variance [K^2]."""
+        """Take the residual of the likeliest hypothesis [K] and its variance [K^2]."""
         z = rest_k / math.sqrt(var)
         last = self._last
         last.append(min(max(z, -3.0), 3.0))

@@ -1,4 +1,4 @@
-"""What is still to come: the settled value and the seconds to go, each with a 90 % interval."""
+"""The outlook: the settled value and the seconds to go, each with a 90 % interval."""
 
 from typing import Final, NamedTuple
 
@@ -43,7 +43,7 @@ class Interval(NamedTuple):
 
 
 def _interval(value: Floats, weight: Floats) -> Interval:
-    """Return weighted median and 5 and 95 % points, to a 2048th of the range: without sorting."""
+    """Return the weighted median and the 5 and 95 % points, to a 2048th of the range, unsorted."""
     low = float(value.min())
     span = float(value.max()) - low
     if span <= 0.0:
@@ -55,7 +55,7 @@ def _interval(value: Floats, weight: Floats) -> Interval:
 
 
 def settled_value_k(bank: TransientBank) -> Interval:
-    """Return where the reading is going to settle [K].
+    """Return the value at which the reading will settle [K].
 
     Parameters
     ----------
@@ -66,7 +66,7 @@ def settled_value_k(bank: TransientBank) -> Interval:
     pick = row, shape = np.nonzero(belief.weights > _LEAST_WEIGHT)
     d, v = belief.change[pick], belief.change_var[pick]
     a, av, cov = belief.creep[pick], belief.creep_var[pick], belief.cov[pick]
-    # Given the sizes, the level is x - X d - C a and the settled value that plus d + a.
+    # Given the sizes d and a, the level is x - X d - C a, and the settled value d + a more.
     slow = bank.m + np.maximum(row - 1, 0)
     level = bank.responses.response[0]
     lever, slow_lever = 1.0 - level[shape], 1.0 - level[slow]
@@ -89,7 +89,7 @@ def seconds_to_go(bank: TransientBank, *, band_k: float, slope_k_per_s: float) -
     slope_k_per_s : float
         Slope of the transient that counts as settled [K/s].
     """
-    assert bank.t is not None  # noqa: S101 - whoever asks has looked
+    assert bank.t is not None  # noqa: S101 - checked by the caller
     belief, age_s = bank.belief, bank.t - bank.onset_t
     pick = row, shape = np.nonzero(belief.weights > _LEAST_WEIGHT)
     sizes = belief.change[pick][:, None] + _widths(belief.change_var[pick])
@@ -105,14 +105,15 @@ def seconds_to_go(bank: TransientBank, *, band_k: float, slope_k_per_s: float) -
 
 
 def _widths(var: Floats) -> Floats:
+    """Return deviations at the nodes for variances of shape (k,), shape (k, 10)."""
     widths: Floats = (np.sqrt(var) * WIDEN)[:, None] * _NODES
     return widths
 
 
 class OutlookNumbers:
-    """The numbers of an outlook one by one; each is None before there is one.
+    """The numbers of an outlook; each is None before the first reading.
 
-    They are worked out when they are asked for, once a reading: most readings need none.
+    They are computed on demand and kept until the next reading, because few readings need them.
     """
 
     def __init__(self, *, band_k: float, slope_k_per_s: float) -> None:
@@ -130,7 +131,7 @@ class OutlookNumbers:
         bank = self._seen
         if bank is None:
             return None
-        # A posterior is of one reading and one onset.
+        # Each posterior belongs to one reading and one onset.
         if self._value is None or self._value[0] is not bank.belief:
             self._value = bank.belief, settled_value_k(bank)
         return self._value[1]
@@ -146,7 +147,7 @@ class OutlookNumbers:
 
     @property
     def forecast_k(self) -> float | None:
-        """Where the reading is going to settle [K]."""
+        """Value at which the reading will settle [K]."""
         found = self._settles_at()
         return None if found is None else found.value
 
@@ -164,7 +165,7 @@ class OutlookNumbers:
 
     @property
     def seconds_to_go(self) -> float | None:
-        """Time until band and slope limit are kept for good [s]."""
+        """Time until the reading stays within band and slope limit [s]."""
         found = self._settles_in()
         return None if found is None else found.value
 

@@ -1,4 +1,4 @@
-"""What earlier steps of the same job taught about the plant's dynamics."""
+"""The plant's dynamics, learnt from earlier steps of the same job."""
 
 import math
 from functools import lru_cache
@@ -16,7 +16,7 @@ _COMPARED_S = 400
 
 @lru_cache(maxsize=1)
 def _kernel() -> Floats:
-    """Return how belief in one shape spreads to its like, shape (m, m); columns sum to 1."""
+    """Return how belief spreads from a shape to similar ones, shape (m, m); columns sum to 1."""
     bank = shape_bank()
     g = bank.remaining[:_COMPARED_S:4, : bank.size_factor.size]
     m = g.shape[1]
@@ -30,20 +30,25 @@ def _kernel() -> Floats:
 
 
 class PlantMemory:
-    """Belief about the shape of this plant's transients, and about whether steps are alike at all.
+    """Belief about the shape of this plant's transients, and about whether its steps are alike.
 
-    It holds for each shape alone and over each creep.
-
-    The prior for the next step is a mixture: the plant's own shapes with a share that grows only
-    when earlier steps did come out alike, and the general prior with the rest. A plant whose steps
-    differ loses nothing worse than a factor in the prior.
+    The prior for the next step is a mixture of the plant's own shapes and the general prior. The
+    share of the plant's shapes grows only while steps are alike, so a plant whose steps differ
+    loses no more than a factor in the prior.
 
     Parameters
     ----------
     share : float
-        First guess that two steps of one job follow the same shape [-]; 0 switches learning off.
+        Prior probability that two steps of one job follow the same shape [-]; 0 disables learning.
     forget : float
-        Part of the belief that goes back to the general prior at each step [-].
+        Share of the belief that returns to the general prior at each step [-].
+
+    Attributes
+    ----------
+    share : float
+        Present probability that the next step follows the plant's shapes [-].
+    steps : int
+        Steps learnt from.
     """
 
     def __init__(self, *, share: float, forget: float = 0.1) -> None:
@@ -61,7 +66,7 @@ class PlantMemory:
         self.steps = 0
 
     def learn(self, evidence_log: Floats) -> None:
-        """Take the log evidence of each hypothesis from one finished step, shape (k + 1, m)."""
+        """Learn from the log evidence of each hypothesis in a finished step, shape (k + 1, m)."""
         if self._first_share <= 0.0:
             return
         top = float(np.where(self._quiet, -np.inf, evidence_log).max())
@@ -87,7 +92,7 @@ class PlantMemory:
     def log_prior(self, *, start: bool = False) -> Floats:
         """Return the log prior for the next step, shape (k + 1, m).
 
-        ``start`` tells of a start or another frequency, after which creeps are likelier.
+        ``start`` says that it is a start or a change of frequency, after which creeps are likelier.
         """
         share = self.share if self.steps else 0.0
         active = self._active * ((1.0 - share) * self._general + share * self._plant)

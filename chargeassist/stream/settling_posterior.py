@@ -1,8 +1,8 @@
-"""What the readings say of every hypothesis: how likely, how large, what is still to come.
+"""The posterior of every hypothesis: how likely it is, how large, how much is still to come.
 
-A hypothesis is a shape, alone or over one of a few slow creeps. Both sizes, of the shape and of the
-creep, enter linearly and are solved for exactly: first the shape alone, then the creep by what it
-explains beyond it (the Schur complement of the joint normal equations).
+A hypothesis is a shape, alone or over one of a few slow creeps. The sizes of shape and creep enter
+linearly and are solved for exactly: first the shape alone, then the creep by what it explains in
+addition (the Schur complement of the joint normal equations).
 """
 
 import math
@@ -16,10 +16,10 @@ from chargeassist.model.quick_init import quick_init
 
 Floats = NDArray[np.float64]
 
-# The reductions themselves: the method `sum` goes through a wrapper that costs as much as they do.
+# Called directly, because the wrapper behind the method `sum` costs as much as the reduction.
 _sum, _max = np.add.reduce, np.maximum.reduce
-# Numbers beside arrays: see `settling_responses`. Rows are worked out one by one, for a number or a
-# row against a table costs more than all of its rows do.
+# Numbers as arrays: see `settling_responses`. Rows are computed one by one, because broadcasting
+# over the whole table is slower.
 _ONE: Final[Floats] = np.array(1.0)
 _TWO: Final[Floats] = np.array(2.0)
 _ROOT_2: Final[Floats] = np.array(math.sqrt(2.0))
@@ -33,7 +33,7 @@ _LEAST_LOG: Final[Floats] = np.array(-50.0)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SizePriors:
-    """How large a change and a creep usually are.
+    """Prior sizes of change and creep.
 
     Attributes
     ----------
@@ -42,7 +42,7 @@ class SizePriors:
     creep_var : float
         Variance of a creep [K^2].
     change_information : ndarray, shape (m,)
-        What is known beforehand of the change [1/K^2].
+        Prior information about the change, 1 / change_var [1/K^2].
     """
 
     change_var: Floats
@@ -84,14 +84,25 @@ class Posterior:
     best: tuple[int, int]
 
     def mean_of(self, shape_part: Floats, creep_part: Floats) -> float:
-        """Return the mean of the sum of a part of each shape (m,) and of each creep (k,) [K]."""
+        """Return the posterior mean of change and creep times these parts.
+
+        Parameters
+        ----------
+        shape_part, creep_part : ndarray, shape (m,) and (k,)
+            Factors on the size of each shape and of each creep [- or 1/s].
+
+        Returns
+        -------
+        float
+            [K or K/s].
+        """
         e = self.change * shape_part
         e[1:] += self.creep[1:] * creep_part[:, None]
         e *= self.weights
         return float(_sum(e, axis=None))
 
     def remaining(self, shape_left: Floats, creep_left: Floats) -> tuple[float, float]:
-        """Return mean and standard deviation of what is still to come [K].
+        """Return mean and standard deviation of the change still to come [K].
 
         Parameters
         ----------
@@ -107,12 +118,12 @@ class Posterior:
         return mean, math.sqrt(max(second - mean * mean, 0.0))
 
     def moments(self, z: Floats) -> tuple[list[float], list[list[float]]]:
-        """Return first and second moments of states that lean on the sizes by z.
+        """Return first and second moments of states that depend linearly on the sizes.
 
         Parameters
         ----------
         z : ndarray, shape (n, m + k)
-            State by state, what 1 K of each shape and of each creep moves it.
+            Change of each state for 1 K of each shape and of each creep.
         """
         m = self.weights.shape[1]
         w = self.weights
@@ -129,7 +140,7 @@ class Posterior:
         return mean, second
 
     def _spread(self, shape_left: Floats, creep_left: Floats) -> Floats:
-        """Return the variance of what is still to come under each hypothesis, (k + 1, m)."""
+        """Return the variance of the change still to come, shape (k + 1, m) [K^2]."""
         spread = np.empty_like(self.weights)
         square, twice = shape_left * shape_left, shape_left * _TWO
         for row, var in zip(spread, self.change_var, strict=True):
@@ -144,13 +155,14 @@ class Posterior:
         return spread
 
     def chance_inside(self, band_k: float, shape_reach: Floats, creep_left: Floats) -> float:
-        """Return the probability that what is still to come stays inside +-band_k [-].
+        """Return the probability that the change still to come stays inside +-band_k [-].
 
         Parameters
         ----------
         band_k : float
+            [K].
         shape_reach : ndarray, shape (m,)
-            Largest part of each shape from now on [-].
+            Largest |part| of each shape from now on [-].
         creep_left : ndarray, shape (k,)
             Part of each creep still to come [-].
         """
@@ -163,7 +175,7 @@ class Posterior:
             tail = self.creep[k] * number
             row = e[k]
             row += tail
-            # Once the shape is over, an opposite creep stands alone.
+            # Once the shape is over, a creep of opposite sign remains alone.
             np.abs(tail, out=tail)
             np.abs(row, out=row)
             np.maximum(row, tail, out=row)
@@ -195,16 +207,16 @@ def weigh(
     prior_log: Floats,
     temper: float,
 ) -> Posterior:
-    """Return the posterior from the sums the filter has gathered.
+    """Return the posterior from the sums of the filter.
 
     Parameters
     ----------
     own : tuple of ndarray, shape (m,)
-        Of each shape: its information, and its product with the readings.
+        Information about the size of each shape [1/K^2], and its product with the readings [1/K].
     slow : tuple of ndarray, shape (k,)
-        The same of each creep.
+        The same for each creep.
     cross : ndarray, shape (k, m)
-        Information shared by creep and shape.
+        Information shared by creep and shape [1/K^2].
     sizes : SizePriors
     prior_log : ndarray, shape (k + 1, m)
         Log prior of each hypothesis.
@@ -245,7 +257,7 @@ def weigh(
     w = evidence + prior_log
     number[()] = _max(w, axis=None)
     w -= number
-    # Below this nothing counts, and vanishing numbers are slow to handle.
+    # Smaller weights do not count, and subnormal numbers are slow.
     np.maximum(w, _LEAST_LOG, out=w)
     np.exp(w, out=w)
     number[()] = _sum(w, axis=None)

@@ -1,8 +1,7 @@
-"""What the noise filter makes of every hypothetical transient, and the sums its readings leave.
+"""The response of the noise filter to every hypothetical transient, and the sums for the posterior.
 
-Columns stand side by side: m shapes, k creeps, then the candidate onsets of the watch, a quick
-response of each and after those one of each that starts flat. While no candidate is open, their
-columns hold nothing and are passed over.
+The columns are m shapes, k creeps, and the candidate onsets of the watch: first a fast response for
+each, then one that starts flat. While no candidate is open, their columns are skipped.
 """
 
 from typing import Final, NamedTuple
@@ -14,16 +13,16 @@ Floats = NDArray[np.float64]
 
 _WATCH_RATES: Floats = np.array([-1.0 / 45.0, -1.0 / 40.0])
 _STARTS_FLAT: Floats = np.array([0.0, 1.0])
-"""Of the two responses of a candidate onset [1/s], [-]."""
+"""Rates [1/s] of the two responses of a candidate onset, and whether each starts flat [-]."""
 
-# A number beside an array is made an array at each operation, which costs more than the operation
-# on a hundred numbers does; one that stands in an array without dimensions costs nothing.
+# numpy converts a plain number to an array at each operation, which costs more than the operation
+# on a hundred numbers; a number in an array without dimensions needs no conversion.
 _NONE: Final[Floats] = np.array(0.0)
 _ONE: Final[Floats] = np.array(1.0)
 
 
 class Sums(NamedTuple):
-    """What readings say of shapes and creeps: information, product with them, what they share."""
+    """Information, its product with the readings, and shared information; see `Responses`."""
 
     gg: Floats
     gy: Floats
@@ -31,7 +30,7 @@ class Sums(NamedTuple):
 
 
 class _Columns(NamedTuple):
-    """Views of the columns that are followed, and room for what is worked out on the way."""
+    """Views of the columns in use, and working memory."""
 
     shown: Floats
     response: tuple[Floats, ...]
@@ -43,21 +42,21 @@ class _Columns(NamedTuple):
 
 
 class Responses:
-    """Follows every hypothesis through the noise filter, one call each a reading.
+    """Takes every hypothesis through the noise filter: `expect`, then `take`, at each reading.
 
     Parameters
     ----------
     shapes, creeps, slots : int
-        m, k and the number of candidate onsets.
+        m, k and the number of candidate onsets, which have two columns each.
 
     Attributes
     ----------
     response : ndarray, shape (5, m + k + 2 slots)
-        The states the noise filter would show for 1 K of each column.
+        States of the noise filter after 1 K of each column [K; drift in K/s].
     gg, gy : ndarray, shape (m + k + 2 slots,)
-        Information about the size of each column, and its product with the readings.
+        Information about the size of each column [1/K^2], and its product with the readings [1/K].
     cross : ndarray, shape (k, m)
-        Information that creep and shape share.
+        Information that creep and shape share [1/K^2].
     """
 
     def __init__(self, shapes: int, creeps: int, slots: int) -> None:
@@ -81,7 +80,7 @@ class Responses:
         return _Columns(shown, response, self.gg[:count], self.gy[:count], *room)
 
     def clear(self) -> None:
-        """Forget everything: another transient begins."""
+        """Forget everything, for another transient."""
         self.response[:] = 0.0
         self.gg[:] = 0.0
         self.gy[:] = 0.0
@@ -89,13 +88,13 @@ class Responses:
         self._slot_t[:], self._watching = np.inf, False
 
     def copy(self) -> tuple[Floats, Sums]:
-        """Return a copy of response and sums of shapes and creeps."""
+        """Return copies of response and sums, of shapes and creeps only."""
         own = self._own
         sums = Sums(self.gg[:own].copy(), self.gy[:own].copy(), self.cross.copy())
         return self.response[:, :own].copy(), sums
 
     def put(self, response: Floats, sums: Sums) -> None:
-        """Go back to a copy."""
+        """Restore a copy."""
         own = self._own
         self.response[:, :own] = response
         self.gg[:own], self.gy[:own], self.cross[:] = sums
@@ -103,17 +102,18 @@ class Responses:
     def expect(
         self, t: float, dt: float, left: Floats, moves: tuple[float, float, float], *, swings: bool
     ) -> Floats:
-        """Move on by dt to t [s] and return what 1 K of each column adds to the next innovation.
+        """Move on by dt to t and return what 1 K of each column adds to the next innovation [-].
 
         Parameters
         ----------
         t, dt : float
+            [s].
         left : ndarray, shape (m + k,)
-            Part of each shape and creep that is still to come at t [-].
+            Part of each shape and creep still to come at t [-].
         moves : tuple of float
-            Memory factor, cosine and sine, as the noise filter predicts with.
+            Memory factor, cosine and sine from `NoiseFilter.predict`.
         swings : bool
-            Whether hunting is followed; else its two rows stay as they are.
+            Whether hunting is followed; if not, its two rows stay as they are.
         """
         columns = self._all if self._watching else self._alone
         shown, (level, drift, coloured, here, ahead), _, _, expected, other, spare = columns
@@ -142,7 +142,7 @@ class Responses:
         return expected
 
     def _show_slots(self, t: float, shown: Floats) -> None:
-        """Write what 1 K of each candidate onset shows of itself at t [s]."""
+        """Write the part of each candidate onset that has happened at t [s]."""
         since = self._room[-1, self._own :]
         number = self._number
         number[()] = t
@@ -158,16 +158,16 @@ class Responses:
     def take(
         self, gain: list[float], innovation: float, var: float, rest: float, rest_var: float
     ) -> None:
-        """Take the reading that was expected.
+        """Take the reading that `expect` was called for.
 
         Parameters
         ----------
         gain : list of float
-            Of the noise filter, of as many states as are followed.
+            Gain of the noise filter for each state that is followed.
         innovation, var : float
-            What the filter did not expect of it [K], and the variance of that [K^2].
+            Innovation of the filter [K] and its variance [K^2].
         rest, rest_var : float
-            The same beyond the likeliest hypothesis, which is what candidate onsets explain.
+            The same less the likeliest hypothesis; candidate onsets explain this residual.
         """
         m, own, number = self._m, self._own, self._number
         columns = self._all if self._watching else self._alone
@@ -198,7 +198,7 @@ class Responses:
         gy += columns.weighted
 
     def start_slot(self, slot: int, t: float, trust: float) -> None:
-        """Let a candidate onset begin at t [s], of whose readings only a part is believed [-]."""
+        """Start a candidate onset at t [s]; `trust` scales the information of its readings [-]."""
         both = slice(slot, None, self._slots)
         self._slot_t[both], self._slot_trust[both] = t, trust
         columns = slice(self._own + slot, None, self._slots)

@@ -1,10 +1,9 @@
-"""The shapes a transient may take: what part of a change is still to come, by its age.
+"""The shapes of a transient: the part of a change that is still to come, by its age.
 
-Each shape is one curve g(u), u seconds after the disturbance, g(0) = 1 (nothing has happened yet)
-and g -> 0 (all of it has happened). Any of them may lie over a slow creep, whose size has nothing
-to do with that of the shape: oil, shell and valve go on for minutes after pressures have followed
-the charge. The curves are tabulated once per process; the detector only interpolates, so an
-update costs no exponentials.
+Each shape is a curve g(u), u seconds after the disturbance, from g(0) = 1 (nothing has happened
+yet) to 0 (all has happened). It may lie over a slow creep of independent size: oil, shell and valve
+go on changing for minutes after the pressures have followed the charge. The curves are tabulated
+once per process; the detector only interpolates, so an update needs no exponentials.
 """
 
 import math
@@ -36,8 +35,8 @@ _CREEP_TAU_S = (150.0,)
 _CREEP_WEIGHT = (0.15,)
 _START_CREEP_TAU_S = (200.0,)
 _START_CREEP_WEIGHT = (0.25,)
-# Longer and likelier: on this project's physical plant what is left of a start after three minutes
-# goes with 150 to 220 s, of a charge step with 75 to 100 s.
+# Longer and likelier: on this project's physical plant the rest of a start after three minutes has
+# time constants of 150 to 220 s, that of a charge step 75 to 100 s.
 _QUIET_TAU_S = (30.0, 60.0, 120.0)
 _QUIET_SHARE = 0.08
 _QUIET_SIZE = 0.1
@@ -50,12 +49,12 @@ class ShapeBank:
     Attributes
     ----------
     remaining : ndarray, shape (HORIZON_S + 2, m + k)
-        Part of the change still to come, per second of age; shapes first, then creeps [-].
+        Part of the change still to come at each second of age; shapes first, then creeps [-].
     log_prior : ndarray, shape (k + 1, m)
         Log of the prior weight of each shape alone (row 0) and over each creep; the weights sum
         to 1.
     time_scale_s : ndarray, shape (k + 1, m)
-        Slowest time constant of each of these [s].
+        Slowest time constant of each combination [s].
     family : tuple of str, length m
         "first order", "two lags", "under-damped" or "quiet" (a step that changes almost nothing).
     reach : ndarray, shape (HORIZON_S + 2, m + k)
@@ -169,15 +168,15 @@ def _last_above(curve: Floats) -> Floats:
 def shape_bank(*, start: bool = False) -> ShapeBank:
     """Return the table of shapes; built on the first call, then shared.
 
-    The families and ranges are the project's own choice: first order, two lags in series and an
-    under-damped pair, each alone or over a creep. Where a plant's own time constants are
-    known better, the detector learns them; the prior here only spreads the first guess.
+    The families and ranges are this project's choice: first order, two lags in series and an
+    under-damped pair, each alone or over a creep. The detector learns the time constants of a
+    plant; the prior is only the first guess.
 
     Parameters
     ----------
     start : bool
-        Of a start, or another frequency, that follows no shape: metal and oil that warm up creep
-        for longer, and oftener. Else of a charge step.
+        The table for a start or a change of frequency, after which metal and oil warm up: creeps
+        are longer and likelier. Otherwise the table for a charge step.
     """
     return _tabulated(start=start)
 

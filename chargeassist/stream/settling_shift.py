@@ -1,8 +1,8 @@
-"""Whether the witness has lately shifted: what nobody announced shows there too, and often first.
+"""Whether the witness has shifted: a change nobody announced shows there too, often first.
 
-Refrigerant that is added floods the evaporator within half a minute; while the condenser fills, the
-liquid line may show nothing for two. So a shift of superheat, beyond what it wanders by itself, is
-evidence of a change beside that of the judged value.
+Added refrigerant reaches the evaporator within half a minute; while the condenser fills, the liquid
+line may show nothing for two minutes. So a shift of superheat, beyond its usual wander, is evidence
+of a change in addition to that of the judged value.
 """
 
 import math
@@ -10,26 +10,28 @@ from typing import Final
 
 RECENT_BINS: Final = (4, 9)
 BEFORE_BINS: Final = (10, 18)
-"""The last bins and so many before them are compared, for quick changes and for slow ones [-]."""
+"""Numbers of newest bins and of bins before them that are compared: for fast and for slow
+changes."""
 
 SHIFT_VAR: Final = 1.0
 """Usual size of a shift, as a variance [K^2]. Assumption."""
 
 FIRST_VAR: Final = 0.03
 LEAST_VAR: Final = 4.0e-3
-"""First guess of how far the witness shifts by itself, and the least that is believed [K^2]."""
+"""First guess and least value of the variance of the witness's own shifts [K^2]."""
 
 WORTH: Final = 6.0
-"""The first guess is worth so many looks [-]."""
+"""Weight of the first guess, in bins [-]."""
 
 MEMORY: Final = 0.03
-"""How quickly it is learnt, per bin [-]."""
+"""Rate at which it is learnt, per bin [-]."""
 
 CAP: Final = 6.0
-"""No look counts for more variances than that, so that a change does not pass for wander [-]."""
+"""A bin counts for at most this multiple of the variance [-], so that a change does not pass for
+wander."""
 
 SILENT_S: Final = 20.0
-"""A witness silent for longer says nothing [s]."""
+"""A witness silent for longer than this is not used [s]."""
 
 _PAIRS: Final = tuple(
     (-1 - recent, -1 - recent - before, 1.0 / recent, 1.0 / before)
@@ -39,7 +41,7 @@ _KEPT: Final = max(-far for _, far, _, _ in _PAIRS)
 
 
 class WitnessShift:
-    """Learns how far a witness shifts by itself, and says whether it has gone further."""
+    """Learns how far a witness shifts by itself, and weighs a shift that goes further."""
 
     __slots__ = ("_looks", "_odds", "_sums", "_t", "_vars")
 
@@ -51,7 +53,7 @@ class WitnessShift:
         self._odds = 0.0
 
     def push(self, t: float, value_k: float, *, calm: bool) -> None:
-        """Take one bin mean at time t [s]; while ``calm`` what it does is taken for wander."""
+        """Take one bin mean at t [s]; while ``calm``, its shifts are learnt as wander."""
         sums = self._sums
         if t - self._t > SILENT_S:
             sums[:] = [0.0]
@@ -81,8 +83,8 @@ class WitnessShift:
         self._odds = best
 
     def odds(self, t: float) -> float:
-        """Return the evidence of its last minute for a change by t [s]: log odds, never below 0.
+        """Return the log odds of a change at t [s], from the last two minutes; never below 0 [-].
 
-        A change may leave the witness where it is, so standing still is no evidence against one.
+        A change may leave the witness unmoved, so standing still is no evidence against one.
         """
         return self._odds if t - self._t <= SILENT_S else 0.0

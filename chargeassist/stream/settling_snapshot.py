@@ -1,4 +1,4 @@
-"""The bank of hypotheses as it stood at one time: enough to go back and judge anew."""
+"""The state of the bank of hypotheses at one time, so that it can go back and judge again."""
 
 from dataclasses import dataclass
 
@@ -13,16 +13,16 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Snapshot:
-    """Attributes are those of `TransientBank`.
+    """State of a `TransientBank`; attributes not listed are those of the bank.
 
     Attributes
     ----------
     start : bool
-        Whether a start was being judged, which creeps for longer.
+        Whether the transient was a start.
     state : tuple of list
-        Of the noise filter.
-    response, sums
-        Of `Responses`.
+        Mean and covariance of the noise filter.
+    response, sums : ndarray, Sums
+        Copies from `Responses`.
     """
 
     t: float

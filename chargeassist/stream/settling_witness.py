@@ -1,12 +1,12 @@
 """Witnesses of settling: superheat (or subcooling, where superheat is judged) and amps.
 
-The verdict is proved by the judged value. A witness that still moves, beyond its noise and by more
-than the settled band is worth to the judged value, holds it back: refrigerant is still on its way
-between the coils, or head still changes. It does so for a bounded time only, for a load that drifts
-moves witnesses for ever; and it never takes a verdict back.
+The judged value proves the verdict. A witness that still moves, beyond its noise and by more than
+the settled band is worth, holds the verdict back: refrigerant is still moving between the coils, or
+the head pressure changes. It does so for a limited time, because a drifting load moves witnesses
+without end, and it never withdraws a verdict.
 
-A reading near zero on a line that holds liquid and vapour proves nothing by standing still. There
-the witnesses are the proof, their limits are tighter, and they may hold for longer.
+A reading near zero, on a line with liquid and vapour, proves nothing by standing still. There the
+witnesses are the proof: their limits are tighter, and they may hold for longer.
 """
 
 import math
@@ -19,38 +19,39 @@ from chargeassist.stream.settling import SettlingDetector
 BIN_S: Final = 5.0
 BINS: Final = 12
 FEWEST_BINS: Final = 8
-"""A witness's slope is that of the last minute, in means of five seconds."""
+"""A witness's slope is fitted to the means over `BIN_S` [s] of the last minute."""
 
 AHEAD_S: Final = 60.0
-"""A change that goes on is reckoned to go on for this long: about the time constant of a charge
-step (assumption) [s]."""
+"""A change is assumed to continue for this long, about the time constant of a charge step [s].
+Assumption."""
 
 SHARE_OF_JUDGED: Final = 0.4
-"""A kelvin of superheat is worth so much subcooling [1]: the virtual refrigerant charge sensor
-weighs superheat with 1/2.5 of subcooling (Li and Braun; from memory). The other way round it is
-1/0.4."""
+"""Kelvin of subcooling that a kelvin of superheat is worth [1]: the virtual refrigerant charge
+sensor gives superheat 1/2.5 of the weight of subcooling (Li and Braun; from memory)."""
 
 AMPS_PER_K: Final = 0.02
-"""Amps change by this share for a kelvin of condensing temperature, which the reading follows until
-the liquid line has come after it [1/K]. Computed with this project's physical plant, rounded."""
+"""Relative change of the amps per kelvin of condensing temperature [1/K]; until the liquid line
+follows, subcooling changes by the same kelvin. Computed with this project's physical plant,
+rounded."""
 
 TWO_PHASE_TIGHTER: Final = 0.4
-"""Limits are this part of the usual while the reading itself says nothing [1]. Assumption."""
+"""Factor on the limits at saturation, where the reading itself says nothing [1]. Assumption."""
 
 LEAST_Z: Final = 2.0
 LEAST_PHI: Final = 0.3
-"""Standard errors a slope must be away from no slope, and the least autocorrelation of its points
-that is reckoned with."""
+"""Standard errors by which a slope must differ from zero, and least autocorrelation assumed for its
+points [1]."""
 
 HOLDS_S: Final = 60.0
 HOLDS_TWO_PHASE_S: Final = 150.0
-"""How long witnesses hold a verdict at the most [s]."""
+"""Longest time witnesses hold a verdict, also at saturation [s]."""
 
 SATURATED_K: Final[tuple[float, ...]] = (0.5, 1.0)
-"""A liquid line this near to saturation [K] holds vapour, too: half the reading's uncertainty, but
-no less than the first and no more than the second. On this project's physical plant a line with a
-seal has 0.5 K and more."""
+"""Bounds of the subcooling below which a liquid line also holds vapour [K]; between them it is half
+the reading's uncertainty. On this project's physical plant a line full of liquid has 0.5 K or more.
+"""
 LEAVES_K: Final = 0.3
+"""A line counts as two-phase until its subcooling exceeds that limit by this much [K]."""
 
 
 def saturated_below_k(expanded_k: float | None) -> float:
@@ -59,14 +60,14 @@ def saturated_below_k(expanded_k: float | None) -> float:
     Parameters
     ----------
     expanded_k : float or None
-        Uncertainty of the reading (k = 2) [K].
+        Expanded uncertainty of the reading (k = 2) [K]; None if not declared.
     """
     low_k, high_k = SATURATED_K
     return min(max(low_k, 0.5 * (expanded_k or 0.0)), high_k)
 
 
 class WitnessSlope:
-    """How fast one witness moves for certain, worked out when it is asked for."""
+    """How fast one witness certainly moves; computed on demand."""
 
     def __init__(self) -> None:
         self._bins: deque[float] = deque(maxlen=BINS)
@@ -76,7 +77,7 @@ class WitnessSlope:
         self._fitted = True
 
     def clear(self) -> None:
-        """Begin anew."""
+        """Start over."""
         self._bins.clear()
         self._sum, self._count, self._ends_t = 0.0, 0, math.inf
         self._per_s, self._fitted = 0.0, True
@@ -98,12 +99,12 @@ class WitnessSlope:
 
     @property
     def least_per_s(self) -> float:
-        """By how much it moves at the least, whichever way [1/s]; 0 where it may stand still."""
+        """Least rate at which it moves, either way [its unit per s]; 0 if it may stand still."""
         self._fit()
         return self._per_s
 
     def _fit(self) -> None:
-        """Fit a line where new points have come; its error reckons with their being alike."""
+        """Fit a line if there are new points; its error allows for their autocorrelation."""
         if self._fitted:
             return
         self._fitted = True
@@ -125,14 +126,14 @@ class WitnessSlope:
 
 
 class WitnessWatch:
-    """Whether a witness holds the verdict.
+    """Decides whether a witness holds the verdict.
 
     Parameters
     ----------
     band_k : float
         Change still to come that counts as settled [K].
     by_subcooling : bool
-        Subcooling is judged and superheat its witness; else the other way round.
+        Whether subcooling is judged and superheat is its witness; otherwise the reverse.
     """
 
     def __init__(self, band_k: float, *, by_subcooling: bool = True) -> None:
@@ -147,7 +148,7 @@ class WitnessWatch:
         self.left_s = 0.0
 
     def disturbed(self) -> None:
-        """Take note that something was changed: what moved before says nothing now."""
+        """Take note of a change: earlier movements no longer count."""
         self._witness.clear()
         self._amps.clear()
         self._since_t, self._given = None, False
@@ -161,17 +162,17 @@ class WitnessWatch:
             self._now_a = amps_a
 
     def holds(self, t: float, *, proved: bool, two_phase: bool, hunting: bool) -> str:
-        """Return which witness holds the verdict at `t` [s]: empty for none.
+        """Return the name of the witness that holds the verdict at `t` [s]; empty for none.
 
         Parameters
         ----------
         t : float
         proved : bool
-            The judged value has settled by itself.
+            Whether the judged value alone has settled.
         two_phase : bool
-            It stands at saturation and says nothing.
+            Whether it is at saturation and says nothing.
         hunting : bool
-            A valve is known to hunt: superheat swings and is no witness.
+            Whether a valve hunts: superheat then swings and is no witness.
         """
         if not proved:
             self._since_t, self._given = None, False
@@ -196,7 +197,7 @@ class WitnessWatch:
 
 
 class WitnessedDetector:
-    """The settling detector with its witnesses, as a session uses them; to be scored like it.
+    """The settling detector with its witnesses, as a session uses them; the benchmark scores it.
 
     Parameters
     ----------

@@ -1,10 +1,10 @@
-"""What the settling detector says in words."""
+"""States, causes and clauses of the settling detector."""
 
 from enum import StrEnum
 
 
 class DetectorState(StrEnum):
-    """What the detector says of the reading."""
+    """State of the reading."""
 
     WAITING = "waiting for data"
     MOVING = "moving"
@@ -13,7 +13,7 @@ class DetectorState(StrEnum):
 
 
 class SettlingCause(StrEnum):
-    """Why the state is what it is; a screen that formats its own numbers chooses words by it."""
+    """Reason for the state; screens choose their words by it."""
 
     NO_READING = "no reading yet"
     LOST = "reading lost"
