@@ -8,7 +8,7 @@ from chargeassist.guide.fault_terms import Cause
 from chargeassist.guide.first_check import to_check
 
 DECIDED_FROM = 0.6
-"""A shortage, or all other faults together, decide from this probability on [1]. Assumption."""
+"""Least probability at which a shortage, or all other faults together, decide [1]. Assumption."""
 
 _NOT_AGAINST = frozenset({Cause.UNDERCHARGE, Cause.IN_ORDER, Cause.OTHER})
 """Causes that do not speak against adding."""
@@ -31,12 +31,12 @@ class Cure:
     ----------
     remedy : Remedy
     cause : RankedCause
-        What it rests on: the likeliest cause that speaks for the answer; for `FIX` the first of
-        those to check.
+        The likeliest cause that supports the answer; for `FIX` the first to check.
     alike : tuple of RankedCause
-        For `FIX`, the likeliest, where a clamp that cannot be told from it is checked first.
+        For `FIX`, the likeliest cause, if a clamp that cannot be told from it is checked first.
     probability : float
-        Of a shortage for `ADD`, of too much for `RECOVER`, of all other faults together for `FIX`.
+        Of a shortage for `ADD`, of an excess for `RECOVER`, of all other faults together for `FIX`
+        [1].
     """
 
     remedy: Remedy

@@ -25,6 +25,7 @@ from numpy.typing import NDArray
 
 from chargeassist.model.channels import Role
 from chargeassist.stream.facts import Facts, Measured, SettleState
+from chargeassist.stream.settling_witness import AMPS_PER_K
 
 BIN_S: Final = 10.0
 """Length of a mean [s]."""
@@ -73,10 +74,9 @@ LIFTS_SUPERHEAT: Final = 0.3
 """Behind a fixed orifice a leak raises superheat by more than this share of what subcooling loses;
 a zero moves it by less, either way [1]. Assumption: half of what the plant shows."""
 
-AMPS_PER_K: Final = 0.02
 AMPS_FOLLOW: Final = 0.6
-"""Relative change of the amps per kelvin of condensing temperature [1/K]. A pressure whose amps
-follow by more than the share `AMPS_FOLLOW` [1] is true, not a creeping zero."""
+"""A pressure is true, and no zero creeps, if the amps follow it by more than this share of what
+they should [1]."""
 
 GONE_K_PER_S: Final = 0.02 / 60.0
 """A reading that drifts more slowly than this, standard error included, stands again [K/s]."""

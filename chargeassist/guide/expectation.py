@@ -1,8 +1,8 @@
 """What this unit's readings should be, from what the job says and its own weather.
 
 What the unit's own documents say comes first (`documented`). The other ranges are those of any
-sound unit (`usual_ranges`). With a measured wet bulb of the return air, air split and evaporating
-temperature are known several times as well as without.
+sound unit (`usual_ranges`). With a measured wet bulb of the return air, the ranges of air split and
+evaporating temperature are several times narrower.
 """
 
 from dataclasses import dataclass
@@ -190,11 +190,11 @@ def _compression(job: Job, facts: Facts, usual: UsualRanges) -> Expected | None:
 
 
 def _charge(job: Job, facts: Facts, within: float) -> Expected | None:
-    """Return the charge of a sound unit [kg]; None if it is not known what is in."""
+    """Return the charge of a sound unit [kg]; None if the amount in the circuit is not known."""
     if not amounts_known(job, facts):
         return None
     full_kg = job.charge.full_kg
-    half_kg = within * max(job.charge.plate_kg, full_kg)  # a long line set is known no better
+    half_kg = within * max(job.charge.plate_kg, full_kg)  # no narrower for a long line set
     return Expected(
         low_si=full_kg - half_kg,
         high_si=full_kg + half_kg,

@@ -1,7 +1,7 @@
-"""The readings a diagnosis is made from, from the facts of a settled tick.
+"""The readings of a settled tick that a diagnosis uses.
 
-A reading without an expected value is left out. For subcooling and superheat the job gives it, for
-the others `expectation`.
+A reading without an expected range is left out. The job gives the range of subcooling and
+superheat, `expectation` those of the others.
 """
 
 import math
@@ -310,7 +310,7 @@ def _read(item: ChannelFacts | None, contact_k: float = 0.0) -> _Temp | None:
 
 
 def _typed(facts: Facts, half_width_k: float) -> _Temp | None:
-    """Return outdoor air as it was typed."""
+    """Return the outdoor air that was typed; None without."""
     value_k = facts.live(Role.OUTDOOR_AIR_TEMPERATURE)
     if value_k is None:
         return None

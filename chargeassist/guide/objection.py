@@ -23,14 +23,14 @@ from chargeassist.physics.standing_check import StandingVerdict
 from chargeassist.stream.facts import Facts
 
 PLAUSIBLE: Final = 0.15
-"""From this chance of gas or a shifted zero on, recovering waits for a standing check [1].
+"""Probability of gas or a shifted zero from which recovering waits for a standing check [1].
 Assumption: a quarter of an hour at rest costs less than refrigerant recovered for nothing."""
 
 
 def standing_shifted(
     facts: Facts, standing: Standing | None, cylinder: Standing | None = None
 ) -> Advice | None:
-    """Refuse to judge subcooling by a pressure that at rest was not that of saturation.
+    """Refuse to judge subcooling by a pressure that differed from saturation at rest.
 
     Parameters
     ----------
@@ -123,7 +123,7 @@ def before_recovering(
     if standing is not None or gas < PLAUSIBLE:
         return None
     if facts.live(Role.OUTDOOR_AIR_TEMPERATURE) is None:
-        # Whether the head is high nobody can tell; gas is then no more than its prior chance.
+        # Without outdoor air nobody can tell whether the head is high; gas has its prior chance.
         return None
     figures = {"gas_chance": gas, "excess_chance": excess, "subcooling_k": settled.value_k}
     clamp = diagnosis.probability(Cause.PROBE_LOOSE)
@@ -133,9 +133,9 @@ def before_recovering(
 
 
 def instead_of_stopping(facts: Facts, fault: Fault | None, inside: Advice) -> Advice:
-    """Return `inside`, or what has to be put right although the reading is in its band.
+    """Return `inside`, or the fault to put right although the reading is in its band.
 
-    A fault that the amount weighed in alone speaks for stays a caution: the amount may be wrong.
+    A fault that only the weighed amount supports stays a caution: the amount may be wrong.
     """
     if fault is None or fault.by_amount:
         return inside
