@@ -177,6 +177,7 @@ class DriftWatch:
         self._ends_t = math.inf
         self._rows: list[tuple[float | None, ...]] = []
         self._bins: list[tuple[float, ...]] = []
+        self._unseen_bins = 0
 
     def forget(self, cause: DriftCause | None = None) -> None:
         """Start over; with a cause, withdraw only a drift of that cause."""
@@ -244,7 +245,9 @@ class DriftWatch:
             self._ends_t = self._begins_t + BIN_S
             return
         del self._bins[:-MOST_BINS]
-        if len(self._bins) >= FEWEST_BINS and len(self._bins) % LOOKS_EVERY_BINS == 0:
+        self._unseen_bins += 1
+        if len(self._bins) >= FEWEST_BINS and self._unseen_bins >= LOOKS_EVERY_BINS:
+            self._unseen_bins = 0
             self._look()
 
     def _upset(self) -> bool:

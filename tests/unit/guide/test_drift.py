@@ -7,6 +7,7 @@ import math
 import random
 from collections.abc import Callable
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 
@@ -189,6 +190,17 @@ def test_a_low_side_that_changed_begins_another_start() -> None:
     stretch.superheat_k += 4.0
     assert stretch.run(leak, 600) is None
     assert stretch.run(leak, 500) is not None  # a leak it is, if it goes on
+
+
+def test_a_stretch_is_looked_at_each_half_minute_however_long_it_is(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    looked: list[float] = []
+    stretch = Stretch()
+    monkeypatch.setattr(DriftWatch, "_look", lambda _: looked.append(stretch.t))
+    stretch.run(still, 1800)
+    assert len(looked) > 40
+    assert {later - one for one, later in pairwise(looked)} == {30.0}
 
 
 def test_four_minutes_of_one_stretch_are_needed() -> None:
