@@ -25,9 +25,9 @@ SETTLED_SLOPE_K_PER_S: Final = 0.1 / 60.0
 MARGIN: Final = 0.87
 """Part of the band that the proof uses; the rest is a reserve for shapes the bank lacks [-]."""
 
-CHANCE_TOLD: Final = 0.90
-CHANCE_START: Final = 0.955
-CHANCE_BLIND: Final = 0.97
+CHANCE_TOLD: Final = 0.915
+CHANCE_START: Final = 0.965
+CHANCE_BLIND: Final = 0.975
 """Probability of being inside the band from which the reading counts as settled [-]: after a
 disturbance was announced; before any; and after one that was noticed but not announced."""
 
