@@ -42,6 +42,8 @@ NOT_RUN = {
     ),
     "python3 -m venv .venv && .venv/bin/pip install -e '.[dev]' && .venv/bin/python -m pytest -n "
     "3": "installs from the network and is this very run; .ci/run does it",
+    "CFLAGS=-ffp-contract=off HATCH_BUILD_HOOKS_ENABLE=1 HATCH_BUILD_CLEAN_HOOKS_AFTER=1 pip "
+    "install .": "compiles for minutes; tests/benchmarks/compiled.py does it",
 }
 
 

@@ -68,6 +68,9 @@ class Typist:
         mark = snapshot.waits_for
         if mark is None:
             return ()
+        between = advice.cause == "standing_by_hand" and advice.figures["seconds_s"] > 0.0
+        if between and mark.entry is Entry.TEST_PRESSURE:
+            return ()  # it is invited; the two ends are all that is asked for
         pace_s = self._looks_every_s if advice.action.value == "wait" else 20.0
         if mark.entry is None:
             return self._act(t, 8.0, Mark(t=t, kind=mark.kind, text=mark.text))
