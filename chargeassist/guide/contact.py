@@ -153,7 +153,7 @@ def follows(stretches: list[tuple[Values, Values]]) -> tuple[float, float] | Non
     for condenser, line in stretches:
         if len(condenser) < 2 * SPAN + 2:
             continue
-        by, followed = (_level(each[SPAN:] - each[:-SPAN]) for each in (condenser, line))
+        by, followed = (_without_trend(each[SPAN:] - each[:-SPAN]) for each in (condenser, line))
         moved.append((by[1:], followed[1:], by[:-1]))
     if not moved:
         return None
@@ -169,7 +169,7 @@ def follows(stretches: list[tuple[Values, Values]]) -> tuple[float, float] | Non
     return slope, math.sqrt(spread) / along
 
 
-def _level(values: Values) -> Values:
+def _without_trend(values: Values) -> Values:
     """Return values less the straight line through them, which removes a slow tail."""
     t = np.arange(len(values)) - 0.5 * (len(values) - 1)
     rest: Values = values - values.mean()

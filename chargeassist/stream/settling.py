@@ -11,7 +11,7 @@ from typing import Final
 
 from chargeassist.stream.settling_bank import TransientBank
 from chargeassist.stream.settling_bins import WITNESS_JUMP_K, BinMean
-from chargeassist.stream.settling_hunting import HuntingWatch
+from chargeassist.stream.settling_hunting import HuntingSearch
 from chargeassist.stream.settling_noise import Ripple
 from chargeassist.stream.settling_outlook import OutlookNumbers
 from chargeassist.stream.settling_shift import WitnessShift
@@ -127,7 +127,7 @@ class SettlingDetector(OutlookNumbers):
         self._bank = TransientBank(plant_share=self._plant_share)
         self._bins = BinMean(BIN_S)
         self._witness_bins = BinMean(BIN_S, jump_k=WITNESS_JUMP_K)
-        self._hunting = HuntingWatch()
+        self._hunting = HuntingSearch()
         self._shift = WitnessShift()
         self._settled = self._doubted = False
         self._good_since: float | None = None

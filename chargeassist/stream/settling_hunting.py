@@ -212,7 +212,7 @@ class HuntingFinder:
         return waves
 
 
-class HuntingWatch:
+class HuntingSearch:
     """Looks for hunting from time to time: in the witness if there is one, else in the reading."""
 
     def __init__(self) -> None:
