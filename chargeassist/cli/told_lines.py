@@ -26,7 +26,7 @@ from dataclasses import dataclass
 from chargeassist.cli.plain_output import complain
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.guide.stages.caution_words import caution_text
-from chargeassist.guide.stages.choice import known_stage
+from chargeassist.guide.stages.choice import TESTS, known_stage
 from chargeassist.guide.stages.course import skip_text
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
@@ -122,6 +122,11 @@ class ToldLines:
                     raise ConfigError(
                         f"first the caution, {unread[0].label}: "
                         "type 'caution' once you have read it"
+                    )
+                if snapshot.stage in TESTS:
+                    raise ConfigError(
+                        f"no charge in this stage, {snapshot.stage.value}: "
+                        "'stage weigh-in' begins the weigh-in"
                     )
                 return Mark(t=0.0, kind=MarkKind.STEP_BEGUN)
             case "end":

@@ -7,6 +7,7 @@ from textual.app import App
 from textual.binding import Binding, BindingType
 
 from chargeassist.guide.snapshot import Snapshot
+from chargeassist.guide.stages.choice import TESTS
 from chargeassist.guide.stages.stage import NextMark
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
@@ -126,6 +127,9 @@ class MarkKeys(App[Outcome]):
             self.tell("A charge step is open already; e ends it.")
         elif self._unread():
             self.tell(f"First the caution, {self._unread()[0].label}: Enter once you have read it.")
+        elif self._latest is not None and self._latest.stage in TESTS:
+            stage = self._latest.stage.value
+            self.tell(f"No charge in this stage, {stage}; s begins the weigh-in or another stage.")
         elif self._mark(MarkKind.STEP_BEGUN):
             self.tell("Charge step begun. e ends it when the amount is in.")
 

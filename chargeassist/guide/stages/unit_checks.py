@@ -92,13 +92,13 @@ class UnitChecks:
         self._amps: CheckJudged | None = None
         three = job.plate.phases == 3
         self._entries = (
-            Entry.AIRFLOW,
-            Entry.SUPPLY_WET_BULB,
-            Entry.RETURN_WET_BULB,
             *(VOLTAGES if three else (Entry.VOLTAGE_AB,)),
             Entry.CURRENT,
+            Entry.AIRFLOW,
             Entry.RETURN_DRY_BULB,
+            Entry.RETURN_WET_BULB,
             Entry.SUPPLY_DRY_BULB,
+            Entry.SUPPLY_WET_BULB,
         )
         self._asks_order = three
         self.heat = HeatBalance(job)
@@ -110,11 +110,12 @@ class UnitChecks:
             for entry in self._entries
             if all(facts.live(role) is None for role in _PROBES.get(entry, ()))
         ]
-        if FILTERS_PANELS not in facts.confirmed:
-            marks.append(_READY)  # last: the keys of the readings stay what they are
         marks += self._heat_marks()
+        # Last what goes away once it is told: the keys of the readings stay what they are.
         if self._asks_order and PHASE_ORDER not in facts.confirmed:
-            marks.insert(0, _PHASES)
+            marks.append(_PHASES)
+        if FILTERS_PANELS not in facts.confirmed:
+            marks.append(_READY)
         return tuple(marks)
 
     @staticmethod

@@ -8,6 +8,7 @@ import pytest
 
 from chargeassist.cli.told_lines import Ending, ToldLines
 from chargeassist.guide.assistant import Assistant
+from chargeassist.guide.cautions import ARISES_IN
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.display import UnitSystem
@@ -222,3 +223,13 @@ def test_what_else_a_stage_lets_tell_is_told_by_its_words() -> None:
 def test_what_a_line_cannot_be_is_said(text: str, says: str) -> None:
     with pytest.raises(ConfigError, match=says):
         lines().read(text, seen())
+
+
+@pytest.mark.parametrize("stage", [Stage.TIGHTNESS, Stage.DRYNESS])
+def test_no_charge_step_begins_under_nitrogen_or_vacuum(stage: Stage) -> None:
+    begun = Mark(t=1.0, kind=MarkKind.STAGE_BEGUN, text=stage.value)
+    read = [
+        Mark(t=2.0, kind=MarkKind.CAUTION_READ, text=hazard.value) for hazard in ARISES_IN[stage]
+    ]
+    with pytest.raises(ConfigError, match=f"no charge in this stage, {stage.value}"):
+        lines().read("begin", seen(begun, *read))
