@@ -30,10 +30,13 @@ def standing(arguments: argparse.Namespace) -> int:
     """Print what the check says; 1 unless the probe agrees with saturation."""
     fluid = refrigerant(arguments.refrigerant)
     value_pa, reference = parse_pressure(arguments.pressure)
+    station_half_width_pa = 0.0
     if reference is Reference.GAUGE:
+        known = USUAL[LimitKey.BAROMETER_ACCURACY]
+        station_half_width_pa = known.value_si
         station_pa, said = station_pressure(arguments)
         if not arguments.json:
-            print(f"station pressure   {station_pa / 1000:.2f} kPa  ({said})")
+            print(f"station pressure   {station_pa / 1000:.2f} kPa ± {known.as_written}  ({said})")
         value_pa = absolute_from_gauge(value_pa, station_pa)
     needed, needed_s = USUAL[LimitKey.CYLINDER_REST], None
     if arguments.needs is not None:
@@ -46,6 +49,7 @@ def standing(arguments: argparse.Namespace) -> int:
         temp_expanded_k=size(
             arguments.uncertainty, Quantity.TEMPERATURE_DIFFERENCE, "--uncertainty"
         ),
+        station_half_width_pa=station_half_width_pa,
         rest_s=size(arguments.rested, Quantity.DURATION, "--rested"),
         rest_needed_s=needed.value_si if needed_s is None else needed_s,
         stands_on=PLACES[arguments.place],

@@ -10,7 +10,7 @@ from typing import Final
 
 from chargeassist.guide.snapshot import Caution
 from chargeassist.guide.stages.stage import NextMark, typed
-from chargeassist.guide.standing import Standing
+from chargeassist.guide.standing import Standing, station_half_width_pa
 from chargeassist.model.channels import Role
 from chargeassist.model.entries import Entry, believed
 from chargeassist.model.events import CheckJudged, CheckResult, Mark, MarkKind, Stage
@@ -80,6 +80,7 @@ class InstrumentChecks:
         self._rest = job.limit_or_usual(LimitKey.CYLINDER_REST)
         self._allowed = job.limit_or_usual(LimitKey.STANDING_ALLOWED)
         self._place = job.limit_or_usual(LimitKey.STANDING_PLACE)
+        self._station_pa = job.limit_si(LimitKey.BAROMETER_ACCURACY)
         self._in_ice: dict[str, float] = {}
         self._thermometer: float | None = None
         self._lasts_s = job.limit_si(LimitKey.TYPED_LASTS)
@@ -218,7 +219,8 @@ class InstrumentChecks:
         told = {entry: value for entry, (_, value) in self._at_cylinder.items()}
         temp_k, rest_s = told.get(Entry.CYLINDER_TEMPERATURE), told.get(Entry.CYLINDER_RESTED)
         pressure_pa = told.get(Entry.CYLINDER_PRESSURE)
-        if pressure_pa is None and Role.LIQUID_PRESSURE not in facts.typed:
+        by_eye = pressure_pa is not None
+        if not by_eye and Role.LIQUID_PRESSURE not in facts.typed:
             pressure_pa = facts.live(Role.LIQUID_PRESSURE)
         if temp_k is None or rest_s is None or pressure_pa is None:
             return None
@@ -234,6 +236,7 @@ class InstrumentChecks:
                 temp_k,
                 limit_pa=self._allowed.value_si / slope,
                 temp_expanded_k=self._place.value_si,
+                station_half_width_pa=station_half_width_pa(facts, self._station_pa, typed=by_eye),
                 rest_s=rest_s,
                 rest_needed_s=self._rest.value_si,
                 stands_on=StandsOn.CYLINDER,

@@ -19,6 +19,7 @@ from chargeassist.model.events import Mark, MarkKind
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
 from chargeassist.model.limits import LimitKey
+from chargeassist.model.units import Reference
 from chargeassist.model.values import NoValue
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.physics.standing_check import (
@@ -29,6 +30,8 @@ from chargeassist.physics.standing_check import (
     standing_check,
 )
 from chargeassist.stream.facts import Facts
+
+TECHNICIAN: Final = "technician"
 
 STEADY_FOR_S: Final = 120.0
 STEADY_PA: Final = 8e3
@@ -81,7 +84,7 @@ class Standing:
     t : float
         Time of the check [s].
     told_by : str
-        "idle circuit" or "technician".
+        "idle circuit" or `TECHNICIAN`.
     check : StandingCheck
     moved : Moved or None
         Change since the first check of the session, which agreed; None for no change. No gas enters
@@ -129,6 +132,34 @@ class Standing:
         return found
 
 
+def station_half_width_pa(facts: Facts, unknown_pa: float, *, typed: bool) -> float:
+    """Return how well the air pressure is known that a pressure at rest was made absolute with.
+
+    Parameters
+    ----------
+    facts : Facts
+    unknown_pa : float
+        Without a barometer of declared accuracy, plus or minus [Pa].
+    typed : bool
+        Whether the pressure was typed, which is gauge, and not read by the liquid line's probe.
+
+    Returns
+    -------
+    float
+        Plus or minus; 0 for a probe that counts from vacuum [Pa].
+    """
+    found = unknown_pa
+    for item in facts.channels:
+        channel = item.channel
+        if channel.role is Role.LIQUID_PRESSURE and not typed:
+            if channel.counted_from is Reference.ABSOLUTE:
+                return 0.0
+        elif channel.role is Role.BAROMETER and item.value_si is not None:
+            declared = channel.half_width(facts.station_pa_abs)
+            found = unknown_pa if declared is None else declared
+    return found
+
+
 _IN_ORDER: Final = frozenset({StandingVerdict.AGREES, StandingVerdict.AGREES_NOT_CERTAIN})
 
 
@@ -151,6 +182,7 @@ class StandingWatch:
         self._cooled_k = job.limit_si(LimitKey.STANDING_COOLED)
         # An orifice never shuts: while the sides differ, liquid boils over and cools its side.
         self._orifice = job.target.judged is not SUBCOOLING
+        self._station_pa = job.limit_si(LimitKey.BAROMETER_ACCURACY)
         self._idle_a = job.limit_si(LimitKey.IDLE_CURRENT)
         self._probe = Role.LIQUID_PRESSURE.value
         self._idle_t: float | None = None
@@ -245,7 +277,7 @@ class StandingWatch:
         self._typed.clear()
         self._check(
             facts,
-            "technician",
+            TECHNICIAN,
             StandsOn.IDLE_CIRCUIT,
             told[Entry.STANDING_PRESSURE],
             told[Entry.STANDING_TEMPERATURE],
@@ -297,6 +329,9 @@ class StandingWatch:
             temp_k,
             limit_pa=self._allowed_k / slope,
             temp_expanded_k=math.hypot(expanded_k, left_k),
+            station_half_width_pa=station_half_width_pa(
+                facts, self._station_pa, typed=told_by == TECHNICIAN
+            ),
             rest_s=REST_S,  # steady, or at rest by the technician's word
             stands_on=stands_on,
         )

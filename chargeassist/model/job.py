@@ -112,8 +112,8 @@ class Target:
     superheat_low_k: float = 4.0 * KELVIN_PER_FAHRENHEIT
     superheat_high_k: float = 25.0 * KELVIN_PER_FAHRENHEIT
     superheat_source: str = "RA3.2 (2008), metering device check: 4 to 25 °F"
-    subcooling_high_k: float = 20.0 * KELVIN_PER_FAHRENHEIT
-    subcooling_source: str = "20 °F: common practice, no published source"
+    subcooling_high_k: float = USUAL[LimitKey.SUBCOOLING_HIGH].value_si
+    subcooling_source: str = USUAL[LimitKey.SUBCOOLING_HIGH].citation
 
     @property
     def judged(self) -> JudgedQuantity:

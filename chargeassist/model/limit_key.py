@@ -18,6 +18,7 @@ class Kind(StrEnum):
     PRESSURE_ABSOLUTE = "absolute pressure"
     CURRENT = "current"
     COUNT = "count"
+    LENGTH = "length"
     SIGHT = "look of somebody"  # no number: the only value is "yes"
 
 
@@ -72,6 +73,7 @@ class LimitKey(StrEnum):
     CYLINDER_FILL = "cylinder_fill"
     FLOODBACK_TIME = "floodback_time"
     IMPOSSIBLE_READING = "impossible_reading"
+    SUBCOOLING_HIGH = "subcooling_high"
     SHORTAGE_SUBCOOLING = "shortage_subcooling"
     OVERFED_SUBCOOLING = "overfed_subcooling"
     TYPED_LASTS = "typed_lasts"
@@ -85,6 +87,7 @@ class LimitKey(StrEnum):
     EYE_PRESSURE = "eye_pressure"
     EYE_TEMPERATURE = "eye_temperature"
     EYE_VACUUM = "eye_vacuum"
+    EYE_VACUUM_STEP = "eye_vacuum_step"
     TIGHTNESS_READINGS = "tightness_readings"
     VACUUM_READINGS = "vacuum_readings"
     TYPED_AIR_LASTS = "typed_air_lasts"
@@ -110,6 +113,7 @@ class LimitKey(StrEnum):
     ADDER_LOW = "adder_low"
     ADDER_HIGH = "adder_high"
     ADDER_PARTLY = "adder_partly"
+    LINE_LENGTH_ACCURACY = "line_length_accuracy"
     SCALE_ACCURACY = "scale_accuracy"
     CALIBRATION_AGE = "calibration_age"
     CONDENSING_LOW = "condensing_low"
@@ -167,6 +171,7 @@ _WORDS: Final = {
     LimitKey.CYLINDER_FILL: "cylinder, most it may hold",
     LimitKey.FLOODBACK_TIME: "low superheat after a step, at most for",
     LimitKey.IMPOSSIBLE_READING: "reading below zero that cannot be",
+    LimitKey.SUBCOOLING_HIGH: "judged by superheat, subcooling at most",
     LimitKey.SHORTAGE_SUBCOOLING: "no shortage of charge above a subcooling of",
     LimitKey.OVERFED_SUBCOOLING: "not too much charge below a subcooling of",
     LimitKey.TYPED_LASTS: "typed reading counts for",
@@ -180,6 +185,7 @@ _WORDS: Final = {
     LimitKey.EYE_PRESSURE: "by hand, pressure read to",
     LimitKey.EYE_TEMPERATURE: "by hand, pipe temperature read to",
     LimitKey.EYE_VACUUM: "by hand, vacuum read to",
+    LimitKey.EYE_VACUUM_STEP: "by hand, digits of the vacuum run by",
     LimitKey.TIGHTNESS_READINGS: "pressure test by hand, certain with at least",
     LimitKey.VACUUM_READINGS: "rise test by hand, certain with at least",
     LimitKey.TYPED_AIR_LASTS: "typed outdoor air and wet bulb count for",
@@ -205,6 +211,7 @@ _WORDS: Final = {
     LimitKey.ADDER_LOW: "line-set adder, of a line full of liquid at least",
     LimitKey.ADDER_HIGH: "line-set adder, of a line full of liquid at most",
     LimitKey.ADDER_PARTLY: "line-set adder with metering outdoors at least",
+    LimitKey.LINE_LENGTH_ACCURACY: "line set, length told to",
     LimitKey.SCALE_ACCURACY: "scale without declared accuracy, good to",
     LimitKey.CALIBRATION_AGE: "calibration, looked at again after",
     LimitKey.SPLIT_TOLERANCE: "temperature split off the maker's by at most",
@@ -254,6 +261,7 @@ _KIND: Final = {
             LimitKey.ICE_BATH_REPLACE,
             LimitKey.ICE_BATH_ACCURACY,
             LimitKey.IMPOSSIBLE_READING,
+            LimitKey.SUBCOOLING_HIGH,
             LimitKey.SHORTAGE_SUBCOOLING,
             LimitKey.OVERFED_SUBCOOLING,
             LimitKey.EYE_TEMPERATURE,
@@ -365,6 +373,7 @@ _KIND: Final = {
     LimitKey.SUCTION_PRESSURE_ACCURACY: Kind.PRESSURE_DIFFERENCE,
     LimitKey.TIGHTNESS_ATMOSPHERE: Kind.PRESSURE_DIFFERENCE,
     LimitKey.EYE_PRESSURE: Kind.PRESSURE_DIFFERENCE,
+    LimitKey.EYE_VACUUM_STEP: Kind.PRESSURE_DIFFERENCE,
     LimitKey.COLUMN_LIQUID_PRESSURE: Kind.PRESSURE_DIFFERENCE,
     LimitKey.COLUMN_SUCTION_PRESSURE: Kind.PRESSURE_DIFFERENCE,
     LimitKey.STANDING_EQUAL: Kind.PRESSURE_DIFFERENCE,
@@ -372,6 +381,7 @@ _KIND: Final = {
     LimitKey.HAND_READINGS: Kind.COUNT,
     LimitKey.TIGHTNESS_READINGS: Kind.COUNT,
     LimitKey.VACUUM_READINGS: Kind.COUNT,
+    LimitKey.LINE_LENGTH_ACCURACY: Kind.LENGTH,
     LimitKey.IDLE_CURRENT: Kind.CURRENT,
     LimitKey.SCALE_ACCURACY: Kind.MASS,
     LimitKey.FILTERS_PANELS: Kind.SIGHT,

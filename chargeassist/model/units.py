@@ -386,7 +386,7 @@ def parse_pressure(text: str, reference: Reference | None = None) -> tuple[float
 
 
 def parse_pressure_difference(text: str) -> float:
-    """Return the size [Pa] of a difference of pressures such as "10 psi" or "0.3 bar".
+    """Return the size [Pa] of a difference of pressures such as "10 psi" or "10 micron".
 
     Raises
     ------
@@ -395,6 +395,6 @@ def parse_pressure_difference(text: str) -> float:
     """
     value, name = split_number(text)
     unit = find_unit(name, Quantity.PRESSURE)
-    if unit.reference is not None:
+    if unit.reference is not None and unit.symbol != "micron":
         raise UnitError(f"{text!r}: a difference of pressures is neither gauge nor absolute")
     return _finite(unit.to_si(value), text)

@@ -85,7 +85,7 @@ def standing_check(
     *,
     limit_pa: float,
     temp_expanded_k: float,
-    pressure_repeat_expanded_pa: float = 0.0,
+    station_half_width_pa: float,
     rest_s: float | None = None,
     rest_needed_s: float = REST_S,
     stands_on: StandsOn = StandsOn.CYLINDER,
@@ -104,9 +104,9 @@ def standing_check(
         What the probe may be off: its declared limit, or a profile's [Pa].
     temp_expanded_k : float
         Expanded uncertainty (k = 2) of `temp_k`, contact included [K].
-    pressure_repeat_expanded_pa : float
-        Expanded scatter of the reading, with that of the station pressure [Pa]. Not the probe's
-        declared limit: that is what is being tested.
+    station_half_width_pa : float
+        How well the station pressure in the reading is known, plus or minus; 0 for a probe that
+        counts from vacuum [Pa]. The probe's own declared limit is what is being tested.
     rest_s : float or None
         How long it has rested [s]; None where nobody knows counts as not rested.
     rest_needed_s : float
@@ -148,7 +148,7 @@ def standing_check(
         expected_pa, composition_pa = 0.5 * (bubble + dew), 0.5 * step_pa
     expanded_pa = math.hypot(
         temp_expanded_k / slope,
-        pressure_repeat_expanded_pa,
+        expanded_from_half_width(station_half_width_pa),
         PROPERTY_EXPANDED_RELATIVE[refrigerant.model] * expected_pa,
         expanded_from_half_width(composition_pa),
     )

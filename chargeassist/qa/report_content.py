@@ -16,7 +16,7 @@ from chargeassist.model.events import MarkKind, SessionMode, Settled
 from chargeassist.model.job import Job
 from chargeassist.model.limits import Method
 from chargeassist.model.text import plain
-from chargeassist.model.usual_limits import OF_THE_PROGRAM
+from chargeassist.model.usual_limit import OF_THE_PROGRAM
 from chargeassist.model.values import NoValue
 from chargeassist.physics.uncertainty import decide
 from chargeassist.qa.audit_rules import RULES, Policy

@@ -32,6 +32,7 @@ def check(
     temp_expanded_k: float = 0.3,
     rest_s: float | None = 5 * 3600.0,
     stands_on: StandsOn = StandsOn.CYLINDER,
+    station_half_width_pa: float = 0.0,
 ) -> StandingCheck:
     found = standing_check(
         refrigerant(name),
@@ -39,6 +40,7 @@ def check(
         temp_k,
         limit_pa=limit_psi * PSI,
         temp_expanded_k=temp_expanded_k,
+        station_half_width_pa=station_half_width_pa,
         rest_s=rest_s,
         stands_on=stands_on,
     )
@@ -135,9 +137,23 @@ def test_a_blend_in_a_circuit_stands_between_bubble_and_dew() -> None:
 @pytest.mark.parametrize(("pressure", "temp"), [(1e6, 1000.0), (math.nan, 295.0), (-1.0, 295.0)])
 def test_what_cannot_be_has_no_check(pressure: float, temp: float) -> None:
     found = standing_check(
-        refrigerant("R-32"), pressure, temp, limit_pa=7 * PSI, temp_expanded_k=0.3
+        refrigerant("R-32"),
+        pressure,
+        temp,
+        limit_pa=7 * PSI,
+        temp_expanded_k=0.3,
+        station_half_width_pa=0.0,
     )
     assert isinstance(found, NoValue)
+
+
+def test_how_well_the_air_pressure_is_known_is_in_the_uncertainty() -> None:
+    """A limit of 15 hPa, as a rectangle: U = 2 · 1500 / √3 Pa beside the rest (JCGM 100:2008)."""
+    true_pa = CoolProp.PropsSI("P", "T", kelvin(70.0), "Q", 0, "R410A")
+    without = check("R-410A", true_pa, kelvin(70.0))
+    told = check("R-410A", true_pa, kelvin(70.0), station_half_width_pa=1500.0)
+    added = math.sqrt(told.expanded_pa**2 - without.expanded_pa**2)
+    assert added == pytest.approx(2.0 * 1500.0 / math.sqrt(3.0))
 
 
 def test_far_above_saturation_is_shifted_however_coarse_the_thermometer() -> None:

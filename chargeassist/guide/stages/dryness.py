@@ -4,9 +4,10 @@ import math
 from collections.abc import Mapping
 
 from chargeassist.guide.stages.hand_vacuum import (
+    OF_HAND,
     HandVacuum,
     figures_of,
-    hand_gauge,
+    gauge_by_eye,
     probe_gauge,
     pull_figures,
     rising_by_hand,
@@ -71,7 +72,8 @@ class DrynessGuide:
         self._steady = job.limit_or_usual(LimitKey.VACUUM_STEADY_RISE)
         self._stall = job.limit_or_usual(LimitKey.VACUUM_STALL)
         self._many = job.limit_or_usual(LimitKey.VACUUM_READINGS)
-        self._eye = job.limit_or_usual(LimitKey.EYE_VACUUM)
+        self._gauge_by_eye = gauge_by_eye(job)
+        self._by_eye = tuple(job.limit_or_usual(key) for key in OF_HAND)
         self._instruments = Instruments()
         self._channels: Mapping[Role, Channel] = {}
         self._pump = self._nitrogen = self._filled = False
@@ -185,7 +187,7 @@ class DrynessGuide:
             RiseSettings(
                 limit_pa_abs=self._limit.value_si,
                 hold_s=self._time.value_si,
-                gauge=hand_gauge(self._job.stages.dryness.gauge_accuracy, self._eye.value_si)
+                gauge=self._gauge_by_eye
                 if self._by_hand
                 else probe_gauge(self._channels.get(Role.VACUUM)),
                 skip_s=min(self._skip.value_si, 0.5 * self._time.value_si),
@@ -307,7 +309,7 @@ class DrynessGuide:
         cited[f"left out at the start: {self._skip.citation}"] = None
         cited[f"what counts as a steady rise: {self._steady.citation}"] = None
         if self._by_hand:
-            cited |= dict.fromkeys(limit.told for limit in (self._many, self._eye))
+            cited |= dict.fromkeys(limit.told for limit in self._by_eye)
         return (
             CheckJudged(
                 t=t,
@@ -365,11 +367,7 @@ class DrynessGuide:
             ("vacuum_deepens", self._deepens),
             ("vacuum_steady_rise", self._steady),
             ("vacuum_stall", self._stall),
-            *(
-                (("vacuum_readings", self._many), ("eye_vacuum", self._eye))
-                if self._by_hand
-                else ()
-            ),
+            *((limit.key.value, limit) for limit in self._by_eye if self._by_hand),
         ):
             figures = {"value": each.value_si}
             rows.append(StageRow(key=key, figures=figures, subject=each.note, source=each.citation))

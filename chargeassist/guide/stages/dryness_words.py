@@ -191,6 +191,10 @@ WORDS = StageWords(
             lambda f, s, u: noted(f"{f['value']:.0f} readings", s),
         ),
         "eye_vacuum": ("read by eye", lambda f, s, u: noted(f"± {100.0 * f['value']:g} %", s)),
+        "eye_vacuum_step": (
+            "its digits run by",
+            lambda f, s, u: noted(_abs(f["value"], u), s),
+        ),
         "vacuum_deepens": (
             "still dries at",
             lambda f, s, u: noted(f"{100.0 * f['value']:g} %", s),

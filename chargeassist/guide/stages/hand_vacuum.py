@@ -7,16 +7,15 @@ from chargeassist.guide.stages.stage import NextMark, say, typed
 from chargeassist.model.channels import Accuracy, Channel
 from chargeassist.model.entries import Entry, believed
 from chargeassist.model.events import Action, Advice, Mark, MarkKind
+from chargeassist.model.job import Job
 from chargeassist.model.limits import LimitKey
-from chargeassist.model.units import PASCAL_PER_MICRON
 from chargeassist.model.usual_limits import USUAL
 from chargeassist.physics.pull_down import APART_BY_HAND_S, PullDown
 from chargeassist.physics.rise_test import LEAST_BY_HAND, Rise, RiseTest
 from chargeassist.physics.vacuum_gauge import GaugeLimits
 
-STEP_PA = 10.0 * PASCAL_PER_MICRON
-"""How much the digits of a vacuum gauge run while they are read, in addition to the scatter by the
-job's limit: ten microns [Pa]. Assumption; a fit is weighted with it."""
+OF_HAND = (LimitKey.VACUUM_READINGS, LimitKey.EYE_VACUUM, LimitKey.EYE_VACUUM_STEP)
+"""The limits that count where the vacuum is read by hand."""
 
 _TYPICAL_PA = 60.0
 """Pressure at which a declared accuracy is turned into a fraction of the reading [Pa]."""
@@ -28,11 +27,32 @@ def typed_vacuum() -> NextMark:
 
 
 def hand_gauge(
-    accuracy: Accuracy | None, scatter: float = USUAL[LimitKey.EYE_VACUUM].value_si
+    accuracy: Accuracy | None,
+    scatter: float = USUAL[LimitKey.EYE_VACUUM].value_si,
+    step_pa: float = USUAL[LimitKey.EYE_VACUUM_STEP].value_si,
 ) -> GaugeLimits:
-    """Return the limits of a gauge read by eye; `scatter` is what the eye adds, relative [1]."""
-    usual = GaugeLimits(resolution_pa=STEP_PA, scatter_relative=scatter)
+    """Return the limits of a gauge read by eye.
+
+    Parameters
+    ----------
+    accuracy : Accuracy or None
+        As declared.
+    scatter : float
+        What the eye adds, relative [1].
+    step_pa : float
+        By how much the digits run while they are read [Pa].
+    """
+    usual = GaugeLimits(resolution_pa=step_pa, scatter_relative=scatter)
     return usual if accuracy is None else replace(usual, accuracy_relative=_relative(accuracy))
+
+
+def gauge_by_eye(job: Job) -> GaugeLimits:
+    """Return the limits of the job's vacuum gauge where it is read by eye."""
+    return hand_gauge(
+        job.stages.dryness.gauge_accuracy,
+        job.limit_si(LimitKey.EYE_VACUUM),
+        job.limit_si(LimitKey.EYE_VACUUM_STEP),
+    )
 
 
 def probe_gauge(channel: Channel | None) -> GaugeLimits:

@@ -5,7 +5,7 @@ not run meanwhile, and nothing of it is judged.
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from chargeassist.guide.stages.stage import Instruments, NextMark, StageRow, StageStep
@@ -96,7 +96,7 @@ def line_charge(job: Job) -> LineCharge:
         adder_kg_per_m=line.adder_kg_per_m,
         allowance_kg=line.included_m * line.adder_kg_per_m,
         short_line=line.short_line or ShortLine.LEAVE,
-        length_half_width_m=0.1,
+        length_half_width_m=job.limit_si(LimitKey.LINE_LENGTH_ACCURACY),
     )
     return LineCharge(
         kg=found.adjustment_kg,
@@ -257,15 +257,19 @@ class WeighInGuide:
                     "target_kg": self.target_kg,
                     "expanded_kg": expanded_kg,
                 },
-                sources=tuple(filter(None, (self._line.source, self._scale_source()))),
+                sources=tuple(self._rests_on()),
             ),
         )
 
-    def _scale_source(self) -> str:
+    def _rests_on(self) -> Iterator[str]:
+        """Yield the sources of the amount and of its uncertainty."""
+        if self._line.source:
+            yield self._line.source
+        if self._line.kg is not None:
+            yield self._job.limit_or_usual(LimitKey.LINE_LENGTH_ACCURACY).told
         scale = self._channels.get(Role.CYLINDER_MASS)
-        if scale is not None and scale.accuracy is not None:
-            return ""
-        return self._job.limit_or_usual(LimitKey.SCALE_ACCURACY).told
+        if scale is None or scale.accuracy is None:
+            yield self._job.limit_or_usual(LimitKey.SCALE_ACCURACY).told
 
     def _scale_expanded_kg(self) -> float:
         scale = self._channels.get(Role.CYLINDER_MASS)

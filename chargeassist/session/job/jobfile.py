@@ -46,7 +46,7 @@ from chargeassist.model.job import (
     Site,
     SourceSpec,
 )
-from chargeassist.model.limits import LimitKey
+from chargeassist.model.limits import LimitKey, Method
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, Reference
 from chargeassist.physics.atmosphere import pressure_at_altitude_pa_abs
@@ -143,9 +143,13 @@ def read_job(top: TomlTable, sources: tuple[SourceSpec, ...] | None = None) -> J
                 frequency.get("hold_lasts") is not None,
             )
     target = read_target(top.table("target"), method, limits)
-    if top.table("target").get("approach_tolerance") is not None:
-        written = plain(top.table("target").text("approach_tolerance"), 60)
-        applied[LimitKey.APPROACH_TOLERANCE] = (target.approach_tolerance_k, written, True)
+    of_target = {LimitKey.APPROACH_TOLERANCE: target.approach_tolerance_k}
+    if method is Method.SUPERHEAT:
+        of_target[LimitKey.SUBCOOLING_HIGH] = target.subcooling_high_k
+    for key, value_k in of_target.items():
+        if top.table("target").get(key.value) is not None:
+            written = plain(top.table("target").text(key.value), 60)
+            applied[key] = (value_k, written, True)
     job = Job(
         name=name,
         refrigerant=_refrigerant(top),

@@ -4,7 +4,8 @@ from collections.abc import Iterator, Mapping
 from typing import Final
 
 from chargeassist.model.limits import LimitKey, Method
-from chargeassist.model.usual_limits import OF_THE_PROGRAM, USUAL
+from chargeassist.model.usual_limit import OF_THE_PROGRAM
+from chargeassist.model.usual_limits import USUAL
 from chargeassist.session.job.limits import (
     CONDITIONS,
     DRYNESS_LIMITS,
@@ -99,7 +100,9 @@ def more_questions(answers: Mapping[str, str], limits: JobLimits) -> Iterator[Qu
     yield from _performance(answers)
     yield from _heat(answers)
     if answers.get("target.method") == Method.SUPERHEAT:
-        yield asked("target.subcooling_high", "Subcooling, at most; Enter: 20 °F", "20 °F", _MANUAL)
+        highest = _usual(LimitKey.SUBCOOLING_HIGH)
+        words = f"Subcooling, at most; Enter: by profile, else {highest}"
+        yield asked("target.subcooling_high", words, highest, _MANUAL)
         if answers.get("target.subcooling_high"):
             yield asked("target.subcooling_source", "Where that was read", _MANUAL, needed=True)
     yield asked(

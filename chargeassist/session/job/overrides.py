@@ -31,7 +31,7 @@ OTHERS: Final = "charging and its conditions"
 _GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
     "tightness": ("tightness",),
     "dryness": ("vacuum",),
-    "weigh-in": ("adder", "cylinder_fill", "scale", "step_cap"),
+    "weigh-in": ("adder", "line_length", "cylinder_fill", "scale", "step_cap"),
     "readings by hand": ("hand", "typed", "eye", "heater"),
     "standing pressure": ("standing", "idle"),
     "instruments": (
@@ -40,7 +40,7 @@ _GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
     ),
     "expected values": (
         "column", "split", "approach", "condensing", "boiling", "superheat_", "shortage",
-        "overfed", "impossible",
+        "subcooling_high", "overfed", "impossible",
     ),
     "supply and air": ("voltage", "airflow", "filters", "amps", "current"),
 }  # fmt: skip

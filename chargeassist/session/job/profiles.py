@@ -33,6 +33,7 @@ _QUANTITY: Final = {
     Kind.MASS: Quantity.MASS,
     Kind.FRACTION: Quantity.FRACTION,
     Kind.CURRENT: Quantity.CURRENT,
+    Kind.LENGTH: Quantity.LENGTH,
 }
 
 _AIRFLOW_UNITS: Final = {
@@ -196,7 +197,12 @@ def limit_value_si(key: LimitKey, written: str) -> float:
     return value
 
 
-_SI_UNIT: Final = {Kind.DURATION: " s", Kind.TEMP_DIFFERENCE: " K"}
+_SI_UNIT: Final = {
+    Kind.DURATION: " s",
+    Kind.TEMP_DIFFERENCE: " K",
+    Kind.PRESSURE_DIFFERENCE: " Pa",
+    Kind.LENGTH: " m",
+}
 
 
 def _count(written: str) -> float:

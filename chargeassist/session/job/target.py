@@ -124,7 +124,7 @@ def _superheat(table: TomlTable, source: str, limits: JobLimits) -> Target:
         raise table.error(
             "superheat", "expected more than superheat_low", f"{number_k:g} against {low_k:g} K"
         )
-    own_high = table.get("subcooling_high") is not None
+    own_high, highest = table.get("subcooling_high") is not None, LimitKey.SUBCOOLING_HIGH
     return Target(
         method=Method.SUPERHEAT,
         superheat_k=number_k,
@@ -137,11 +137,12 @@ def _superheat(table: TomlTable, source: str, limits: JobLimits) -> Target:
         superheat_high_k=high_k,
         superheat_source=range_source,
         subcooling_high_k=table.quantity_between(
-            "subcooling_high", _DIFFERENCE, 1.0, 40.0, _USUAL.subcooling_high_k
+            "subcooling_high", _DIFFERENCE, 1.0, 40.0, limits.one(highest).value_si
         ),
         subcooling_source=plain(
             table.text(
-                "subcooling_source", default="job file" if own_high else _USUAL.subcooling_source
+                "subcooling_source",
+                default="job file" if own_high else limits.one(highest).citation,
             )
         ),
     )

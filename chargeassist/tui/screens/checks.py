@@ -14,7 +14,7 @@ from chargeassist.guide.stages.unjudged import unjudged, why_unjudged
 from chargeassist.model.events import MarkKind
 from chargeassist.model.limits import LimitKey
 from chargeassist.model.text import plain
-from chargeassist.model.usual_limits import OF_THE_PROGRAM
+from chargeassist.model.usual_limit import OF_THE_PROGRAM
 from chargeassist.stream.probe_findings import Severity
 from chargeassist.tui import judgement
 from chargeassist.tui.pen import Pen

@@ -12,12 +12,14 @@ import pytest
 
 from chargeassist.guide import by_hand
 from chargeassist.guide.documented import condensing, performance_of
-from chargeassist.guide.stages.hand_vacuum import hand_gauge
+from chargeassist.guide.stages.hand_vacuum import gauge_by_eye, hand_gauge
+from chargeassist.guide.stages.weigh_in import line_charge
 from chargeassist.guide.standing import Standing, StandingWatch
 from chargeassist.guide.step_size import Gain, aim_of, largest_kg
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import CheckJudged, CheckResult, Mark, MarkKind
+from chargeassist.model.installation import LineSet
 from chargeassist.model.job import Target
 from chargeassist.model.limits import LimitKey, Method
 from chargeassist.model.performance import Performance
@@ -27,6 +29,7 @@ from chargeassist.physics.pull_down import PullDownWatch, PullState
 from chargeassist.physics.standing_check import StandingVerdict
 from chargeassist.physics.vacuum_gauge import GaugeLimits
 from chargeassist.physics.weigh_in import AdderSays, judge_adder
+from chargeassist.session.job.jobfile import parse_job
 from chargeassist.stream.facts import Facts
 from tests.unit.guide.charging_facts import JOB, settled
 from tests.unit.guide.stages.conftest import Work, make_job
@@ -195,6 +198,48 @@ def test_a_vacuum_read_by_a_worse_eye_scatters_more() -> None:
     assert hand_gauge(None, 0.05).scatter_relative == 5.0 * hand_gauge(None).scatter_relative
 
 
+def test_a_vacuum_whose_digits_run_by_more_is_told_less_well() -> None:
+    """Ten microns are 1.333 Pa; a rule of thirty runs three times as far."""
+    usual = gauge_by_eye(make_job())
+    assert usual.resolution_pa == pytest.approx(1.333, abs=1e-3)
+    wide = limited(make_job(), {LimitKey.EYE_VACUUM_STEP: 3.0 * usual.resolution_pa})
+    assert gauge_by_eye(wide).resolution_pa == pytest.approx(3.0 * usual.resolution_pa)
+
+
+def test_how_well_the_length_of_the_line_is_known_is_in_the_amount() -> None:
+    """U = 2 · 0.5 m / √3 · adder where the length is known to 0.5 m; a fifth of it for 0.1 m."""
+    line = LineSet(length_m=9.0, included_m=4.5, adder_kg_per_m=0.02, adder_source="invented")
+    job = replace(make_job(), line_set=line)
+    far = limited(job, {LimitKey.LINE_LENGTH_ACCURACY: 0.5})
+    assert line_charge(far).expanded_kg == pytest.approx(2.0 * 0.5 / 3.0**0.5 * 0.02)
+    assert line_charge(job).expanded_kg == pytest.approx(line_charge(far).expanded_kg / 5.0)
+
+
+def test_most_subcooling_of_a_job_judged_by_superheat_comes_from_its_limits() -> None:
+    def target(more: str = "", own: str = "") -> tuple[float, str]:
+        job = parse_job(
+            'name = "x"\nby_hand = true\nrefrigerant = "R-410A"\n[site]\naltitude = "0 m"\n'
+            '[charge]\nplate = "2 kg"\nstep_cap = "0.1 kg"\n[target]\nmethod = "superheat"\n'
+            f'superheat = "8 K"\ntolerance = "2 K"\nsource = "invented"\n{own}\n{more}',
+            "x.toml",
+        )
+        stated = job.limit(LimitKey.SUBCOOLING_HIGH)
+        assert stated is not None
+        assert stated.value_si == job.target.subcooling_high_k
+        return job.target.subcooling_high_k, job.target.subcooling_source
+
+    usual_k, source = target()
+    assert usual_k == pytest.approx(20 / 1.8)
+    assert "default of this program" in source
+    house = '[overrides]\nsource = "house rule"\nsubcooling_high = "12 °F"'
+    house_k, source = target(house)
+    assert house_k == pytest.approx(12 / 1.8)
+    assert "house rule" in source
+    own_k, source = target(house, 'subcooling_high = "15 °F"')
+    assert own_k == pytest.approx(15 / 1.8)
+    assert source == "job file"
+
+
 # The pressure at rest.
 
 IDLE = (
@@ -242,6 +287,11 @@ class Idle:
         (2.0, {"standing_allowed": 3.5}, StandingVerdict.AGREES),
         (1.4, {}, StandingVerdict.SHIFTED_NOT_CERTAIN),
         (1.4, {"standing_place": 0.1}, StandingVerdict.SHIFTED),
+        (
+            1.4,
+            {"standing_place": 0.1, "barometer_accuracy": 19e3},
+            StandingVerdict.SHIFTED_NOT_CERTAIN,
+        ),
     ],
 )
 def test_what_a_pressure_at_rest_may_be_off(

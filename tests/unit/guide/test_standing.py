@@ -8,8 +8,8 @@ from dataclasses import replace
 
 import pytest
 
-from chargeassist.guide.standing import StandingWatch
-from chargeassist.model.channels import Channel, Role
+from chargeassist.guide.standing import StandingWatch, station_half_width_pa
+from chargeassist.model.channels import Accuracy, Channel, Role
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import Mark, MarkKind
 from chargeassist.model.job import ChargeLimits, Job, Site, Target
@@ -209,3 +209,27 @@ def test_a_liquid_pressure_probe_with_a_name_of_its_own_is_seen_to_by_that_name(
     assert watch.result is not None
     watch.take(Mark(t=602.0, kind=MarkKind.PROBE_SEEN_TO, text="head"))
     assert watch.result is None
+
+
+@pytest.mark.parametrize(
+    ("reference", "barometer", "typed", "known_pa"),
+    [
+        (Reference.GAUGE, None, False, 1500.0),
+        (Reference.GAUGE, 100.0, False, 100.0),
+        (Reference.ABSOLUTE, None, False, 0.0),
+        (Reference.ABSOLUTE, None, True, 1500.0),
+    ],
+)
+def test_how_well_the_air_pressure_is_known_depends_on_what_was_read(
+    reference: Reference, barometer: float | None, typed: bool, known_pa: float
+) -> None:
+    """What is typed is gauge, whatever the probe counts from."""
+    probe = Channel(name="p", role=Role.LIQUID_PRESSURE, unit="Pa", reference=reference)
+    channels = [ChannelFacts(channel=probe, value_si=1e6)]
+    if barometer is not None:
+        declared = Channel(
+            name="b", role=Role.BAROMETER, unit="Pa", accuracy=Accuracy(absolute_si=barometer)
+        )
+        channels.append(ChannelFacts(channel=declared, value_si=STATION_PA))
+    read = replace(FACTS, channels=tuple(channels))
+    assert station_half_width_pa(read, 1500.0, typed=typed) == known_pa

@@ -9,7 +9,8 @@ from chargeassist.model.errors import ConfigError, RecordError
 from chargeassist.model.job import Job
 from chargeassist.model.limit_bounds import BOUNDS_SI
 from chargeassist.model.limits import Kind, LimitKey
-from chargeassist.model.usual_limits import OF_THE_PROGRAM, USUAL
+from chargeassist.model.usual_limit import OF_THE_PROGRAM
+from chargeassist.model.usual_limits import USUAL
 from chargeassist.session.job.profiles import limit_value_si, parse_profiles
 from chargeassist.session.record.job_bounds import check_job
 from tests.unit.limited import limited
@@ -20,6 +21,7 @@ LISTS = {
     "model/limit_key.py",
     "model/limit_bounds.py",
     "model/usual_limits.py",
+    "model/usual_in_order.py",
     "session/job/more_questions.py",
 }
 """Where a limit is only named."""

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from chargeassist.model.display import UnitSystem
-from chargeassist.model.usual_limits import OF_THE_PROGRAM
+from chargeassist.model.usual_limit import OF_THE_PROGRAM
 from chargeassist.qa.report_content import report_of
 from chargeassist.qa.report_pdf import column_widths
 from chargeassist.qa.rescore import rescore

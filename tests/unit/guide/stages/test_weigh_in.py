@@ -51,7 +51,8 @@ def test_plate_and_line_set_are_added_up_and_weighed_in(work: Make) -> None:
     check = job.checks()[-1]
     assert (check.stage, check.result) == (Stage.WEIGH_IN, CheckResult.RECORDED)
     assert check.figures["kg"] == pytest.approx(2.525)
-    assert check.sources == ("installation manual, page 18",)
+    assert check.sources[0] == "installation manual, page 18"
+    assert [each.split(":")[0] for each in check.sources[1:]] == ["line set, length told to 0.1 m"]
     # The key leads on to the run-up, and the charge is known there.
     assert job.done().stage is Stage.RUN_UP
     assert job.snapshot.facts.total_kg == pytest.approx(2.525)
