@@ -15,6 +15,8 @@ _LINES: Final = {
     "weigh_in_plate_only": "type 'begin' to begin the step, 'end' to end it",
     "weigh_in_open": "type 'end' when the valve is shut",
     "weigh_in_full": "then type 'end'",
+    "weigh_in_scale_lost": "type 'end' and the amount",
+    "scale_lost": "type 'end' and the amount",
     "weigh_in_ebbed": "type 'end' when it is shut",
     "hold_missing": "type 'frequency' and what the unit shows once it is held",
     "condition_filters_panels": "type 'checked filters_panels' when you have",

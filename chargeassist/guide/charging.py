@@ -107,6 +107,7 @@ def advise(
     return (
         guards.guard(job, facts, previous)
         or guards.charge_limit(job, facts)
+        or gates.scale_lost(facts, previous)
         or gates.missing(facts)
         or gates.probe(facts)
         or gates.impossible(job, facts, previous)

@@ -46,9 +46,10 @@ def sentence(advice: Advice, system: UnitSystem) -> str:
 def headline(advice: Advice, system: UnitSystem) -> str:
     """Return the instruction alone: "Wait", "Add 85 g", "Stop", "Recover 40 g", "Fix first".
 
-    A step whose amount is in says "Shut the valve": a hand at the valve must not read "Wait".
+    A step whose amount is in, or that the scale no longer follows, says "Shut the valve": a hand at
+    the valve must not read "Wait".
     """
-    if advice.cause == "step_full":
+    if advice.cause in {"step_full", "scale_lost", "weigh_in_scale_lost"}:
         return "Shut the valve"
     if hazard_of(advice.cause) is not None:
         return "Caution"
@@ -221,6 +222,10 @@ _ADVICE: dict[str, Phrase] = {
     "first_readings": lambda f, s, u: "waiting for the first readings of " + s,
     "step_open": lambda f, s, u: _step_so_far(f, u) + "; end the step when the valve is shut",
     "step_full": lambda f, s, u: _step_so_far(f, u) + "; then end the step",
+    "scale_lost": lambda f, s, u: (
+        f"the scale no longer reads; {_step_so_far(f, u)} when it last did; then end the step with "
+        "the amount"
+    ),
     "clamp_settles": lambda f, s, u: (
         f"a pipe clamp was just put on; it comes to its pipe within "
         f"{display.duration(f['seconds_s'])} more [{s}]"

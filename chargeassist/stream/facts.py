@@ -248,10 +248,20 @@ class ChargeStep:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpenStep:
-    """A charge step in progress: begun when, and how much the scale says is in [kg]."""
+    """A charge step in progress.
+
+    Attributes
+    ----------
+    begun_t : float
+    so_far_kg : float or None
+        How much the scale says is in, or said last [kg].
+    scale_lost : bool
+        Whether the scale that it was read by no longer reads.
+    """
 
     begun_t: float
     so_far_kg: float | None = None
+    scale_lost: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -69,6 +69,7 @@ class Ledger:
         self._rest_kg: float | None = None
         self._rests = HighestOfRecent(RESTS_KEPT_TICKS)
         self._falls = 0
+        self._silent = False
         self._begun_t: float | None = None
         self._baseline_kg: float | None = None
         self._by_scale = False
@@ -94,7 +95,8 @@ class Ledger:
         so_far = None
         if self._baseline_kg is not None and self._scale:
             so_far = max(0.0, self._baseline_kg - self._scale[-1])
-        return OpenStep(begun_t=self._begun_t, so_far_kg=so_far)
+        lost = so_far is not None and self._silent
+        return OpenStep(begun_t=self._begun_t, so_far_kg=so_far, scale_lost=lost)
 
     def take(self, mark: Mark) -> StepRecorded | None:
         """Hear a mark; return the step it completed or gave its amount to, if any.
@@ -157,7 +159,7 @@ class Ledger:
         self._keep((*self.steps[:-1], step))
         return _recorded(t, step)
 
-    def tick(self, t: float, scale_kg: float | None) -> StepRecorded | None:
+    def tick(self, t: float, scale_kg: float | None, *, heard: bool = True) -> StepRecorded | None:
         """Follow the scale at tick `t` [s]; return the step this completed, if any.
 
         Parameters
@@ -165,7 +167,10 @@ class Ledger:
         t : float
         scale_kg : float or None
             What the cylinder weighs now [kg]; None without signal.
+        heard : bool
+            Whether that was read anew: a scale is not still because it says nothing.
         """
+        self._silent = scale_kg is None
         if scale_kg is None:
             if self._ending is not None:  # the scale died while we waited for it to come to rest
                 mark, _ = self._ending
@@ -186,7 +191,7 @@ class Ledger:
         if self._begun_t is not None:
             self._ticks_open += 1
             still = len(recent) == STILL_TICKS_TO_END and span(recent) <= STILL_KG
-            if self._by_scale and still:
+            if self._by_scale and still and heard:
                 done = self._record(t, t, self._lost_kg(recent), "scale")
                 # Where it rests now is where a fall that goes on slowly is counted from.
                 self._rest_kg = sum(recent[-READ_AFTER_END_TICKS:]) / READ_AFTER_END_TICKS

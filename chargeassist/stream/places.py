@@ -134,6 +134,11 @@ class Places:
                 self._barometer_read = True
                 self.version += 1  # what is derived is known better from now on
 
+    def heard(self, role: Role) -> bool:
+        """Return whether a reading of `role` came in the period that was closed last."""
+        window = self.by_role.get(role)
+        return window is not None and window.new is not None
+
     def judged_probes(self, judged: JudgedQuantity) -> dict[Role, ChannelWindow] | None:
         """Return the probes of the judged line; None where no place of it is read by hand."""
         found, by_hand = {}, False

@@ -225,7 +225,7 @@ class Processor:
             verdicts += [replace(step, t=t) for step in self._pending]
             self._pending.clear()
         was_open = self._ledger.is_open
-        done = self._ledger.tick(t, scale_kg)
+        done = self._ledger.tick(t, scale_kg, heard=self._places.heard(Role.CYLINDER_MASS))
         if done is not None:
             verdicts.append(done)
         if done is not None or self._ledger.is_open != was_open:

@@ -15,6 +15,8 @@ _KEYS: Final = {
     "weigh_in_plate_only": "press a to begin the step, e to end it",
     "weigh_in_open": "press e when the valve is shut",
     "weigh_in_full": "then press e",
+    "weigh_in_scale_lost": "press e and type it",
+    "scale_lost": "press e and type it",
     "weigh_in_ebbed": "press e when it is shut",
     "hold_missing": "press f once it is held",
     "condition_filters_panels": "press Enter to confirm it, or to go on without it (x)",

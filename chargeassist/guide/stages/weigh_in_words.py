@@ -103,6 +103,10 @@ WORDS = StageWords(
         ),
         "weigh_in_open": lambda f, s, u: _open(f, u),
         "weigh_in_full": lambda f, s, u: _open(f, u) + ": shut the cylinder valve",
+        "weigh_in_scale_lost": lambda f, s, u: (
+            f"the scale no longer reads; {_open(f, u)} when it last did; then end the step with "
+            "the amount"
+        ),
         "weigh_in_ebbed": lambda f, s, u: (
             _open(f, u) + ", and nothing flows any more: the rest is charged later, with the "
             "unit running; shut the cylinder valve"

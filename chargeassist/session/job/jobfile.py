@@ -31,7 +31,7 @@ Example of the smallest job that can be run::
 from dataclasses import replace
 from pathlib import Path
 
-from chargeassist.guide.stages.weigh_in import line_charge
+from chargeassist.guide.stages.line_charge import line_charge
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.entries import Entry
 from chargeassist.model.errors import ConfigError

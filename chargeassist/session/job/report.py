@@ -4,9 +4,9 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+from chargeassist.guide.stages.line_charge import LineCharge, line_charge
 from chargeassist.guide.stages.missing import Lack, lacking
 from chargeassist.guide.stages.unjudged import unjudged
-from chargeassist.guide.stages.weigh_in import LineCharge, line_charge
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.errors import ChargeAssistError
 from chargeassist.model.events import Stage

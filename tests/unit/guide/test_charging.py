@@ -94,6 +94,16 @@ CASES: dict[str, tuple[Action, Callable[[], Advice]]] = {
         Action.WAIT,
         lambda: said(moving("step_open", step_open=OpenStep(begun_t=990.0))),
     ),
+    "scale_lost": (
+        Action.WAIT,
+        lambda: said(
+            moving(
+                "step_open",
+                step_open=OpenStep(begun_t=990.0, so_far_kg=0.04, scale_lost=True),
+                channels=channels(liquid_temperature=None),  # all of one source, as a rule
+            )
+        ),
+    ),
     "step_full": (
         Action.WAIT,
         lambda: said(
@@ -225,7 +235,9 @@ def test_cause_is_reached_and_worded_in_both_systems(cause: str) -> None:
     for system in UnitSystem:
         text = wording.sentence(advice, system)
         # A hand on a valve that should be shut must not read "Wait".
-        first = "Shut the valve" if cause == "step_full" else action.value.capitalize()
+        first = (
+            "Shut the valve" if cause in {"step_full", "scale_lost"} else action.value.capitalize()
+        )
         assert text.startswith(first)
         assert text == " ".join(text.split())
         for never in ("perfect", "bleed", "top off", "safe", "nan", "None", "{", "}"):

@@ -178,6 +178,19 @@ def test_an_open_step_remembers_what_was_proposed() -> None:
     assert full.cause == "step_full"
 
 
+def test_a_dead_scale_has_the_valve_shut_and_one_that_reads_again_goes_on() -> None:
+    add = said(settled(3.0))
+    dead = OpenStep(begun_t=1.0, so_far_kg=0.02, scale_lost=True)
+    lost = said(moving("step_open", step_open=dead), add)
+    assert wording.sentence(lost, UnitSystem.SI) == (
+        "Shut the valve: the scale no longer reads; 20 g of 105 g in by the scale when it last "
+        "did; then end the step with the amount"
+    )
+    back = said(moving("step_open", step_open=OpenStep(begun_t=1.0, so_far_kg=0.05)), lost)
+    assert back.cause == "step_open"
+    assert wording.reason(back, UnitSystem.SI).startswith("50 g of 105 g in by the scale")
+
+
 @pytest.mark.parametrize("value_k", [3.0, 5.0, 7.0])
 def test_an_unmet_condition_keeps_every_verdict_back(value_k: float) -> None:
     found = condition(LimitKey.OUTDOOR_LOW, ConditionState.UNMET, 285.9, 284.0)

@@ -13,7 +13,7 @@ import pytest
 from chargeassist.guide import by_hand
 from chargeassist.guide.documented import condensing, performance_of
 from chargeassist.guide.stages.hand_vacuum import gauge_by_eye, hand_gauge
-from chargeassist.guide.stages.weigh_in import line_charge
+from chargeassist.guide.stages.line_charge import line_charge
 from chargeassist.guide.standing import Standing, StandingWatch
 from chargeassist.guide.step_size import Gain, aim_of, largest_kg
 from chargeassist.model.channels import Channel, Role

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import pytest
 from scipy.optimize import brentq
@@ -226,6 +227,9 @@ def test_how_the_time_is_cut_does_not_matter_on_the_grid() -> None:
         {"station_pa_abs": 1e3},
         {"vent_m": 1.0},
         {"swing_period_s": 0.0},
+        {"supply_mol_per_s_pa": 1.0},
+        {"indoor": replace(NitrogenSettings().indoor, air_w_per_k=-1.0)},
+        {"outdoor": replace(NitrogenSettings().outdoor, gas_w_per_k=math.inf)},
     ],
 )
 def test_settings_that_cannot_be_are_refused(change: dict[str, float]) -> None:

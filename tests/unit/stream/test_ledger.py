@@ -263,6 +263,18 @@ def test_a_scale_that_dies_in_a_step_of_its_own_leaves_it_open_until_told() -> N
     assert scale.masses == [0.05]
 
 
+def test_a_value_that_only_stands_is_not_a_scale_at_rest() -> None:
+    """Until a silent probe is given up its last value stands, while the valve may be open."""
+    scale = Scale()
+    scale.run(10)
+    scale.run(10, 0.003)
+    for _ in range(30):
+        scale.t += 1.0
+        assert scale.ledger.tick(scale.t, scale.kg, heard=False) is None
+    assert scale.ledger.open_step() is not None
+    assert scale.ledger.tick(scale.t + 1.0, scale.kg) is not None  # it says so: now it is still
+
+
 def test_lifting_the_cylinder_is_no_step() -> None:
     scale = Scale()
     scale.run(10)
@@ -309,3 +321,20 @@ def test_a_step_the_scale_saw_keeps_its_amount_when_the_cylinder_is_lifted_after
     scale.run(1, 9.0)
     scale.run(20)
     assert scale.masses == [pytest.approx(0.06)]
+
+
+def test_an_open_step_says_that_its_scale_is_lost_and_back() -> None:
+    scale = Scale()
+    scale.run(10)
+    scale.run(6, 0.005)  # the scale itself begins the step
+    for silent in (False, True, False):
+        scale.run(1, silent=silent)
+        step = scale.ledger.open_step()
+        assert step is not None
+        assert step.scale_lost is silent
+    without = Ledger(2.0)
+    without.take(begun(10.0))
+    without.tick(11.0, None)
+    step = without.open_step()
+    assert step is not None
+    assert not step.scale_lost  # there was none to lose

@@ -74,6 +74,28 @@ def test_the_scale_says_when_the_charge_is_in_while_the_valve_is_open(work: Make
     assert {causes[gone_g] for gone_g in range(0, 2550, 25)} == {"weigh_in_open"}
 
 
+def test_a_scale_that_dies_with_the_valve_open_has_it_shut_and_the_amount_told(work: Make) -> None:
+    """Silent beyond a probe's usual time: what it said last stands, and what to do is said."""
+    job = work(PLATE + LINE.format(adder="50 g/m"))
+    job.readings = {"cylinder_mass": 8.4}
+    job.begin(Stage.WEIGH_IN)
+    job.run(20)
+    for gone_g in range(0, 500, 25):  # nobody told that it begins: the scale sees it
+        job.readings = {"cylinder_mass": 8.4 - gone_g / 1000.0}
+        job.run(1)
+    assert job.snapshot.advice.cause == "weigh_in_open"
+    job.readings = {}
+    job.run(60)
+    assert job.snapshot.advice.cause == "weigh_in_scale_lost"
+    assert job.says.startswith("Shut the valve: the scale no longer reads; ")
+    assert "475 g more by the scale when it last did" in job.says
+    assert "end the step with the amount" in job.says
+    job.mark(MarkKind.STEP_ENDED, mass_kg=0.5)
+    job.run(6)
+    assert job.snapshot.facts.step_open is None
+    assert job.snapshot.facts.total_kg == pytest.approx(0.5)
+
+
 def test_a_charge_that_no_longer_flows_in_goes_on_with_the_unit_running(work: Make) -> None:
     """In a standing circuit the pressures meet before all of it is in (common practice)."""
     job = work(PLATE + LINE.format(adder="50 g/m"))
