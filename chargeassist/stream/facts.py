@@ -248,16 +248,7 @@ class ChargeStep:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpenStep:
-    """A charge step in progress.
-
-    Attributes
-    ----------
-    begun_t : float
-    so_far_kg : float or None
-        How much the scale says is in, or said last [kg].
-    scale_lost : bool
-        Whether the scale that it was read by no longer reads.
-    """
+    """A charge step in progress: begun when, how much the scale said last [kg], is it lost."""
 
     begun_t: float
     so_far_kg: float | None = None
