@@ -46,7 +46,7 @@ def stood(
 def test_tight_circuits_are_not_called_leaking_and_visible_leaks_are_found(
     times: tuple[float, ...],
 ) -> None:
-    false = seen = 0
+    false = seen = risen = 0
     for seed in range(200):
         tight = stood(random.Random(seed), 0.0, times)
         assert isinstance(tight, Tightness)
@@ -56,8 +56,14 @@ def test_tight_circuits_are_not_called_leaking_and_visible_leaks_are_found(
         leaking = stood(random.Random(seed), loss_per_h, times)
         assert isinstance(leaking, Tightness)
         seen += leaking.verdict is TightVerdict.FALLING
+        # As much more gas, from a supply that is not shut.
+        rising = stood(random.Random(seed), -loss_per_h, times)
+        assert isinstance(rising, Tightness)
+        risen += rising.verdict is TightVerdict.RISING
+        assert rising.verdict is not TightVerdict.RISING or "is the supply shut" in rising.reason
     assert false <= 2  # 0.5 % either way is what is meant
     assert seen >= 190  # 95 %
+    assert risen >= 190
 
 
 def test_one_reading_judges_nothing_and_a_short_hold_is_not_over() -> None:
