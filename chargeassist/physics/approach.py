@@ -44,7 +44,6 @@ def temp_difference(
     *,
     warm_expanded_k: float,
     cold_expanded_k: float,
-    correlation: float = 0.0,
 ) -> TempDifference | NoValue:
     """Return `warm_k` less `cold_k` with its uncertainty.
 
@@ -53,10 +52,7 @@ def temp_difference(
     warm_k, cold_k : float
         [K].
     warm_expanded_k, cold_expanded_k : float
-        Expanded uncertainties, k = 2 [K].
-    correlation : float
-        Of the two errors, -1 to 1: 0 for two probes, near 1 for one probe moved from place to
-        place, whose common error then cancels [-].
+        Expanded uncertainties, k = 2, of two probes [K].
 
     Returns
     -------
@@ -66,21 +62,15 @@ def temp_difference(
 
     References
     ----------
-    .. [1] JCGM 100:2008, 5.2.2, equation 13.
+    .. [1] JCGM 100:2008, 5.1.2, equation 10.
     """
     if not (0.0 < warm_k < math.inf and 0.0 < cold_k < math.inf):
         return NoValue("one of the two temperatures is no temperature")
-    if not (warm_expanded_k >= 0.0 and cold_expanded_k >= 0.0 and -1.0 <= correlation <= 1.0):
+    if not (warm_expanded_k >= 0.0 and cold_expanded_k >= 0.0):
         raise ValueError(
-            f"expected uncertainties >= 0 and a correlation from -1 to 1, came {warm_expanded_k}, "
-            f"{cold_expanded_k}, {correlation}"
+            f"expected uncertainties >= 0, came {warm_expanded_k} and {cold_expanded_k}"
         )
-    variance = (
-        warm_expanded_k**2
-        + cold_expanded_k**2
-        - 2.0 * correlation * warm_expanded_k * cold_expanded_k
-    )
-    return TempDifference(warm_k - cold_k, math.sqrt(max(variance, 0.0)))
+    return TempDifference(warm_k - cold_k, math.hypot(warm_expanded_k, cold_expanded_k))
 
 
 class ApproachSays(StrEnum):
