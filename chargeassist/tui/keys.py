@@ -4,22 +4,25 @@ from typing import Final, NamedTuple
 
 
 class Key(NamedTuple):
-    """One key: what is pressed, the action of the application, its label and a shorter one."""
+    """One key: what is pressed, the action of the application, its label and a shorter one.
+
+    Where the shorter label is empty, the next key's stands for both.
+    """
 
     key: str
     action: str
     label: str
-    short: str = ""
+    short: str | None = None
 
 
 _TIME: Final = (
     Key("space", "pause", "pause"),
-    Key("-", "slower", "slower", "slow"),
-    Key("+", "faster", "faster", "fast"),
+    Key("-", "slower", "slower", ""),
+    Key("+", "faster", "faster", "speed"),
 )
 _SEEING: Final = (
     Key("c", "checks", "conditions", "cond"),
-    Key("s", "stages", "stages"),
+    Key("s", "stages", "stages", "stage"),
     Key("w", "why", "why"),
     Key("u", "units", "units", "unit"),
 )
@@ -28,10 +31,10 @@ _LAST: Final = (Key("?", "help", "help"), Key("q", "leave", "quit"))
 _MARKS: Final = (
     Key("a", "begin_step", "step begins", "begin"),
     Key("e", "end_step", "step ends", "end"),
-    Key("r", "recovered", "recovered", "out"),
+    Key("r", "recovered", "recovered", "recover"),
     Key("f", "frequency_held", "frequency held", "held"),
-    Key("g", "frequency_left", "not held", "lost"),
-    Key("o", "others", "tell readings", "tell"),
+    Key("g", "frequency_left", "no longer held", "lost"),
+    Key("o", "others", "anything else", "else"),
     Key("n", "note", "note"),
 )
 
@@ -73,9 +76,10 @@ DESK: Final = (
 
 STAGE: Final = (
     Key("enter", "done", "done"),
-    Key("o", "others", "tell else"),
-    Key("s", "stages", "stages"),
+    Key("o", "others", "anything else", "else"),
     Key("n", "note", "note"),
+    Key("c", "checks", "conditions", "cond"),
+    Key("s", "stages", "stages", "stage"),
     Key("u", "units", "units", "unit"),
     *_TIME,
     *_LAST,

@@ -126,7 +126,7 @@ class MarkKeys(App[Outcome]):
         if self._step_is_open():
             self.tell("A charge step is open already; e ends it.")
         elif self._unread():
-            self.tell(f"First the caution, {self._unread()[0].label}: Enter once you have read it.")
+            self.tell(f"First read the caution, then Enter: {self._unread()[0].label}.")
         elif self._latest is not None and self._latest.stage in TESTS:
             stage = self._latest.stage.value
             self.tell(f"No charge in this stage, {stage}; s begins the weigh-in or another stage.")

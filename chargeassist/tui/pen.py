@@ -89,7 +89,7 @@ LIGHT = Palette(
     band_ground="#CFEDE3",
     forecast=_BLUE,
     mark="#8A5F00",  # orange, darkened to be read on white
-    warning="#A84A00",  # vermillion, darkened likewise
+    warning="#A32400",  # vermillion, darkened until one of 16 colours is red, not yellow
     fills=_FILLS,
     on_fill=_BLACK,
     states={
@@ -97,7 +97,7 @@ LIGHT = Palette(
         SettleState.SETTLED.value: "#00694C",
         SettleState.NEARLY.value: "#7A6A00",
         SettleState.MOVING.value: _BLUE,
-        SettleState.NO_SIGNAL.value: "#A84A00",
+        SettleState.NO_SIGNAL.value: "#A32400",
         ChannelState.BY_HAND.value: "#3A4048",
     },
 )

@@ -142,7 +142,7 @@ async def test_earlier_steps_are_counted_and_take_no_room_from_the_newest(drawn:
     below = [line.split("│")[0].split() for line in lines[head + 1 :]]
     assert below[0][0] in {str(step.number) for step in steps}
     total = next(row for row in below if row[:3] == ["in", "the", "circuit"])
-    assert "6 earlier steps" in " ".join(total)
+    assert "7 earlier steps" in " ".join(total)
 
 
 async def test_the_same_moment_in_si(drawn: Drawn) -> None:

@@ -62,3 +62,18 @@ async def test_a_recording_at_its_end_is_left_without_a_question(
         await shows(app, drawn, "ENDED")
         await pilot.press("q")
         await closed(app)
+
+
+async def test_a_long_moment_in_the_list_stays_beside_its_time(
+    recording: Path, drawn: Drawn
+) -> None:
+    app = Dashboard(ReplayDesk(recording), system=UnitSystem.SI, unicode=True, clock=Clock())
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("space")
+        await shows(app, drawn, "PAUSED")
+        await pilot.press("j", "home")
+        lines = await shows(app, drawn, "the start")
+        first = next(k for k, line in enumerate(lines) if "told: " in line)
+        assert lines[first + 1].index(lines[first + 1].strip("│▊▎ ")) == lines[first].index("told:")
+        await pilot.press("escape", "q", "x")
+        await closed(app)

@@ -146,7 +146,7 @@ async def test_cautions_of_the_running_unit_stand_beside_live_values(
         assert "liquid line pressure" in shown
         assert "Enter: read" in shown
         await work.press("a")
-        await work.reads("First the caution, electricity")
+        await work.reads("First read the caution, then Enter: electricity")
         await work.press("enter")
         await work.reads("caution, pressure: never more than the plate states")
         await work.press("enter")

@@ -1,5 +1,6 @@
 """The screens of a drill: its board, what else could be wrong, the end, and the score."""
 
+import re
 from collections.abc import Sequence
 from typing import ClassVar
 
@@ -51,7 +52,7 @@ def question(scene: Scene, session: DrillSession) -> tuple[str, str]:
     """Return what is asked, as a headline and a sentence."""
     last = session.last
     if scene.ended:
-        return "THE DRILL IS OVER", "The score is being worked out."
+        return "THE DRILL IS OVER", "The score follows."
     if scene.snapshot is None:
         return "YOUR CALL", "No values yet."
     if session.drill.step_open and last is not None and last.mass_kg is not None:
@@ -159,6 +160,13 @@ def fixes() -> list[tuple[str, str, str]]:
     ]
 
 
+def _apart(line: str) -> tuple[str, str]:
+    """Return what stands before a line's text (points, a time), and the text."""
+    found = re.match(r"\s*(?:[+\u2212-]?[\d.:]+\s{2,})?", line)
+    at = 0 if found is None else found.end()
+    return line[:at], line[at:]
+
+
 class Score(TextOverlay[bool]):
     """The result in words; any of its keys ends the program."""
 
@@ -175,7 +183,8 @@ class Score(TextOverlay[bool]):
         rows = []
         for number, line in enumerate(self._lines):
             style = "bold" if number == 0 else ""
-            rows += hanging(Content(""), 0, pen.line((line or " ", style)), width)
+            head, said = _apart(line)
+            rows += hanging(pen.line(head), len(head), pen.line((said or " ", style)), width)
         rows.append(pen.line(("Arrow keys scroll, q leaves", pen.palette.faint)))
         text = Static(joined(rows))
         text.styles.height = "auto"

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from textual.binding import Binding, BindingType
+from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import OptionList, Static
 
@@ -14,6 +15,10 @@ from chargeassist.trainer.moments import Moment
 from chargeassist.trainer.sidecar import Entry
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.screens.overlay import Overlay
+from chargeassist.tui.widgets.panel import hanging, joined
+
+_BOX, _AROUND = 84, 14
+"""Cells of the box at most, and of them its frames, its paddings and a scroll bar."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,16 +56,8 @@ class GoTo(Overlay[float]):
     def body(self) -> list[Widget]:
         """Return the list, with the place one is at chosen."""
         pen = self.scene.pen
-        options = OptionList(
-            *(
-                pen.line(
-                    (f"{display.clock(place.t):>8}  ", pen.palette.faint),
-                    (pen.pick("★ ", "* ") if place.kept else "  ", f"bold {pen.palette.mark}"),
-                    place.text,
-                )
-                for place in self._found
-            )
-        )
+        width = min(_BOX, self.app.size.width) - _AROUND
+        options = OptionList(*(self._option(place, width) for place in self._found))
         reached = [k for k, place in enumerate(self._found) if place.t <= self._now]
         options.highlighted = reached[-1] if reached else 0
         options.styles.max_height = max(4, self.app.size.height - 8)
@@ -69,6 +66,14 @@ class GoTo(Overlay[float]):
             options,
             Static(pen.line(("Arrow keys choose, Enter goes, Esc goes back", pen.palette.faint))),
         ]
+
+    def _option(self, place: Place, width: int) -> Content:
+        pen = self.scene.pen
+        head = pen.line(
+            (f"{display.clock(place.t):>8}  ", pen.palette.faint),
+            (pen.pick("★ ", "* ") if place.kept else "  ", f"bold {pen.palette.mark}"),
+        )
+        return joined(hanging(head, head.cell_length, pen.line(place.text), width))
 
     def on_mount(self) -> None:
         """Choose at once."""

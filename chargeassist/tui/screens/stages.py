@@ -21,6 +21,8 @@ from chargeassist.tui.widgets.panel import Panel, hanging, joined
 
 _NAME = 16
 _BETTER = "judged better with "
+_ROOMY = 30
+"""Lines of a screen on which nothing is cut."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +68,8 @@ class StagesText(Panel):
             rows += hanging(head, _NAME + 4, self._state(scene, stage, here=here), width)
             for text, style in self._details(scene, stage):
                 line = pen.line((text, style))
-                if text.startswith(_BETTER) and not here:  # in full where it is worked on
+                # In full where it is worked on, or where the screen has room for the whole list.
+                if text.startswith(_BETTER) and not here and self.app.size.height < _ROOMY:
                     rows.append(pen.cut(Content(" " * (_NAME + 4)) + line, width))
                     continue
                 rows += hanging(Content(""), _NAME + 4, line, width)

@@ -72,7 +72,8 @@ class Reason(Panel):
         if scene.snapshot is None:
             return pen.line(("Wait: ", "bold"), "no values yet.")
         advice = scene.snapshot.advice
-        answers = keys_for(advice.cause)
+        over = scene.replayed or scene.ended  # nothing is answered any more
+        answers = "" if over else keys_for(advice.cause)
         below = unread(scene) is not None
         if below and enter_reads(scene) and "press Enter" in answers:
             answers = "first the caution below"  # Enter answers that one

@@ -8,23 +8,41 @@ from chargeassist.tui.scene import Scene
 from chargeassist.tui.widgets.panel import Panel, joined
 
 _MOST_ROWS = 2
+_ROOMY = 30
+"""Lines of a screen on which the labels may take a second one."""
+
+_AFTER_THE_END = {"help", "leave", "checks", "stages", "why", "units"}
+"""What still does something once nothing more is recorded."""
 
 
 class KeyBar(Panel):
-    """Key and label side by side; shorter labels, then two lines where there is no room."""
+    """Key and label side by side; two lines, then shorter labels where there is no room."""
 
     def draw(self, scene: Scene, width: int, height: int | None) -> Content:
         """Return the keys that do something now."""
-        rows = _rows(scene, width, short=False, gap="  ")
-        if len(rows) > 1:
-            rows = _rows(scene, width, short=True, gap=" ")
+        shown = _keys(scene)
+        rows = _rows(scene, shown, width, short=False, gap="  ")
+        # On a low screen the values need the second line.
+        if len(rows) > (_MOST_ROWS if self.app.size.height >= _ROOMY else 1):
+            rows = _rows(scene, shown, width, short=True, gap=" ")
         if len(rows) > _MOST_ROWS:
-            # The values need the line more; help still names the key.
-            rows = _rows(scene, width, short=True, gap=" ", without="others")
+            # The sentence says what Enter answers.
+            shown = [key._replace(label="answer") if _is_long(key) else key for key in shown]
+            rows = _rows(scene, shown, width, short=True, gap=" ")
+        if len(rows) > _MOST_ROWS:
+            # Help still names the key.
+            shown = [key for key in shown if key.action != "others"]
+            rows = _rows(scene, shown, width, short=True, gap=" ")
         return joined(rows)
 
 
+def _is_long(key: Key) -> bool:
+    return key.action == "done" and len(key.label) > len("answer")
+
+
 def _keys(scene: Scene) -> list[Key]:
+    if scene.ended and not scene.replayed:
+        return [key for key in scene.keys if key.action in _AFTER_THE_END]
     step = None if scene.snapshot is None else scene.snapshot.stage_step
     if step is None or scene.replayed:
         tellable = scene.snapshot is not None and scene.snapshot.tellable
@@ -49,18 +67,21 @@ def _keys(scene: Scene) -> list[Key]:
     return shown
 
 
-def _rows(scene: Scene, width: int, *, short: bool, gap: str, without: str = "") -> list[Content]:
+def _rows(scene: Scene, keys: list[Key], width: int, *, short: bool, gap: str) -> list[Content]:
     """Return the keys in as few rows as `width` allows; a key never parts from its label."""
     pen = scene.pen
     rows = [Content("")]
-    for key, action, label, shorter in _keys(scene):
-        if action == without:
-            continue
-        shown = (short and shorter) or label
+    before = Content("")
+    for key, action, label, shorter in keys:
+        shown = shorter if short and shorter is not None else label
         if action == "pause" and scene.paused:
             shown = "go on"
-        item = pen.line((f" {key} ", "bold reverse"), f" {shown}")
+        item = pen.line((f" {key} ", "bold reverse"), f" {shown}" if shown else "")
         item = item.stylize(Style.from_meta({"@click": f"app.{action}"}))
+        item = before + item
+        before = Content("") if shown else item
+        if before.plain:
+            continue  # the next key's label is its own too
         if not rows[-1].plain:
             rows[-1] = item
         elif rows[-1].cell_length + len(gap) + item.cell_length > width:

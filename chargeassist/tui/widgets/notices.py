@@ -70,6 +70,9 @@ def notice_rows(scene: Scene, width: int, *, roomy: bool = True) -> list[Content
     rows = []
     if scene.notice:
         rows.append(pen.line((f" {scene.notice} ", "bold reverse")))
+    if scene.ended and not scene.replayed and not scene.veiled:
+        kept = f"; the record is {plain(scene.recorded_to, 120)}" if scene.recorded_to else ""
+        rows.append(pen.line(("The session has ended", "bold"), f"{kept}. q leaves."))
     snapshot = scene.snapshot
     if snapshot is None:
         return rows
@@ -123,6 +126,8 @@ def unread(scene: Scene) -> Content | None:
     snapshot = scene.snapshot
     if snapshot is None or not snapshot.unread or hazard_of(snapshot.advice.cause) is not None:
         return None
+    if scene.ended and not scene.replayed:
+        return None  # nobody can acknowledge it any more
     pen = scene.pen
     hazard = snapshot.unread[0]
     style = f"bold {pen.palette.warning}"
@@ -139,7 +144,7 @@ def enter_reads(scene: Scene) -> bool:
     In a stage the key answers an instruction that ends a hazard first.
     """
     snapshot = scene.snapshot
-    if snapshot is None or scene.replayed or not snapshot.unread:
+    if snapshot is None or scene.replayed or scene.ended or not snapshot.unread:
         return False
     mark = snapshot.waits_for
     told = mark is not None and mark.kind is MarkKind.CAUTION_READ
