@@ -7,7 +7,7 @@ from textual.content import Content
 from chargeassist.guide import wording
 from chargeassist.guide.stages.stage import StageRow
 from chargeassist.model.text import plain
-from chargeassist.model.usual_limits import OF_THE_PROGRAM
+from chargeassist.model.usual_limit import OF_THE_PROGRAM
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.widgets.panel import Panel, hanging, joined
 
