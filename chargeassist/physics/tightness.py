@@ -269,22 +269,15 @@ class TightnessTest:
             if isinstance(one, NoValue):
                 return None
             values.append(one - self._reference_pa)
-        y = np.array(values)
-        # Smoothed, for the scatter of a temperature is in the compensated pressure too, and would
-        # pass for gas that follows no temperature.
-        moved = _smoothed(np.array([block.temps for block in self._blocks]) - reference)
-        shares = self._shares(probes)
-        mean = moved[:, :probes] @ shares
-        apart = moved - mean[:, None]
-        # What is not known: gas that did not follow, other shares than assumed, gas at the air's
-        # temperature. Each is a coefficient with a width known beforehand.
-        share_u = s.volume_share_u
-        columns = [mean]
-        widths = [self._slope * s.unseen_share]
-        for i in range(apart.shape[1]):
-            columns.append(apart[:, i])
-            widths.append(self._slope * (share_u if i < probes and probes > 1 else s.unseen_share))
-        x = np.column_stack([np.ones_like(times), (times - times[0]) / span, *columns])
+        raw_y = np.array(values)
+        raw_moved = np.array([block.temps for block in self._blocks]) - reference
+        # Both sides are smoothed alike. The scatter of a temperature is in the compensated pressure
+        # too, and would pass for gas that follows no temperature; and a swing flattened on one side
+        # only would pass for another share of the volume.
+        smooth = _smoothed(np.column_stack([raw_y, raw_moved]))
+        y, moved = smooth[:, 0], smooth[:, 1:]
+        x, raw_x = (_columns(times, each, self._shares(probes)) for each in (moved, raw_moved))
+        widths = self._widths(moved.shape[1], probes)
         bounds = np.array([0.0, 0.0, *(1.0 / max(w, 1e-12) for w in widths)])
         noise = max(s.pressure_noise_pa, LEAST_NOISE_K * self._slope, LEAST_NOISE_PA)
         u_change = noise
@@ -293,7 +286,7 @@ class TightnessTest:
             normal = x.T @ x / noise**2 + np.diag(bounds**2)
             inverse = np.linalg.inv(normal)
             solution = inverse @ (x.T @ y) / noise**2
-            rest = y - x @ solution
+            rest = raw_y - raw_x @ solution
             freedom = max(len(y) - 2 - int(np.sum(np.array(widths) > 0.0)), 4)
             scatter = float(rest @ rest) / freedom
             echo = float(rest[1:] @ rest[:-1]) / max(float(rest @ rest), 1e-30)
@@ -309,6 +302,14 @@ class TightnessTest:
         )
         few = 1.0 + 1.5 / max(len(y) - x.shape[1], 2)  # Student's t for few means, near enough
         return float(solution[1]) / span, math.hypot(u_change * few, drift) / span, span
+
+    def _widths(self, temps: int, probes: int) -> list[float]:
+        """Return how large the coefficient of each unknown can be, as standard uncertainties."""
+        s = self.settings
+        shared = self._slope * s.volume_share_u
+        unseen = self._slope * s.unseen_share
+        apart = [shared if i < probes and probes > 1 else unseen for i in range(temps)]
+        return [unseen, *apart]
 
     def _say(self, elapsed: float, compensated: float, ideal: float) -> Tightness:
         s = self.settings
@@ -372,6 +373,20 @@ def verdict_of(
     if needed is not None and needed > 0.0:
         return TightVerdict.NOT_YET, "the leak to be seen could not be seen yet"
     return TightVerdict.TIGHT, "no change beyond what temperatures and probes explain"
+
+
+def _columns(times: FloatArray, moved: FloatArray, shares: FloatArray) -> FloatArray:
+    """Return what the compensated pressure is fitted by, shape (n, 3 + temperatures).
+
+    A constant, the time, and what is not known: gas that did not follow any temperature, other
+    shares of the volume than assumed, gas at the air's temperature. Each unknown is a coefficient
+    whose width is known beforehand.
+    """
+    mean = moved[:, : len(shares)] @ shares
+    span = times[-1] - times[0]
+    return np.column_stack(
+        [np.ones_like(times), (times - times[0]) / span, mean, moved - mean[:, None]]
+    )
 
 
 def _smoothed(values: FloatArray) -> FloatArray:

@@ -18,7 +18,7 @@ from scipy.stats import binom
 from chargeassist.physics.tightness import Tightness, TightnessTest, TightVerdict
 from chargeassist.physics.tightness_settings import TightnessSettings
 
-HOLD_S, EVERY_S = 3600.0, 60.0
+HOLD_S, EVERY_S = 3600.0, 30.0
 DRIFT_PA, DRIFT_K, NOISE_PA, NOISE_K = 2000.0, 0.3, 600.0, 0.05
 START_PA = 2.5e6
 CIRCUITS = 150
