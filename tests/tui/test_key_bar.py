@@ -65,6 +65,7 @@ async def test_the_end_is_told_and_no_key_stays_that_does_nothing(drawn: Drawn) 
         )
         [keys] = [line for line in lines if "quit" in line]
         assert " ".join(keys.split()) == "c conditions s stages w why u units ? help q quit"
+        assert "The session has ended; the last instruction was" in text(lines)
 
 
 @pytest.mark.parametrize("hazard", list(Hazard))

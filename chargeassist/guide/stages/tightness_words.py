@@ -39,7 +39,7 @@ def _as_leak(f: Figures, name: str, system: UnitSystem) -> str:
     if flow is None:
         return ""
     return (
-        f" ({flow:.1e} Pa m3/s; in use very roughly "
+        f" ({flow:.2g} Pa m3/s; in use very roughly "
         f"{_roughly(f[f'{name}_kg_per_year'], system)} of refrigerant a year)"
     )
 

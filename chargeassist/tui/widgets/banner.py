@@ -38,12 +38,7 @@ class Banner(Panel):
         """Return the block, filled to the full width so that its colour is one area."""
         pen = scene.pen
         rows_wanted = height or 4
-        action = Action.WAIT if scene.snapshot is None else scene.snapshot.advice.action
-        text = (
-            "WAIT"
-            if scene.snapshot is None
-            else words.headline(scene.snapshot.advice, scene.system)
-        )
+        action, text = _said(scene)
         style = f"bold {pen.palette.on_fill} on {pen.palette.fills[action]}"
         shown = None
         if pen.unicode:
@@ -63,6 +58,20 @@ class Banner(Panel):
         return joined([pen.line((row[:width].ljust(width), style)) for row in rows])
 
 
+def _said(scene: Scene) -> tuple[Action, str]:
+    """Return what the block says, and the action whose colour and shape it has."""
+    if scene.snapshot is None:
+        return Action.WAIT, "WAIT"
+    if _is_over(scene):
+        return Action.WAIT, "ENDED"
+    return scene.snapshot.advice.action, words.headline(scene.snapshot.advice, scene.system)
+
+
+def _is_over(scene: Scene) -> bool:
+    """Return whether nobody is to follow the instruction any more; a recording shows its last."""
+    return scene.ended and not scene.replayed
+
+
 class Reason(Panel):
     """The whole sentence, wrapped and never cut; after it, what still moves and what is left."""
 
@@ -80,7 +89,8 @@ class Reason(Panel):
         text = words.reason(advice, scene.system)
         verb = wording.headline(advice, scene.system)
         said, source = words.without_source(text)
-        line = pen.line((f"{verb}: ", "bold"), (said, pen.palette.ink))
+        last = "The session has ended; the last instruction was " if _is_over(scene) else ""
+        line = pen.line((last, pen.palette.ink), (f"{verb}: ", "bold"), (said, pen.palette.ink))
         # On a small screen a caution to be read needs the lines; conditions (c) show the source.
         if not (below and self.app.size.height < 30):
             line += pen.line((source, pen.palette.faint))
