@@ -33,12 +33,16 @@ class ByFile(LoadFileScheduling):  # type: ignore[misc]  # xdist brings no types
     """Shares work out by the file, so that what a file's tests share is computed once.
 
     Some folders go to one worker whole: `live` waits for real time, one test after the other
-    whatever else runs; `scenarios` and `unit/qa` share the sessions they look at.
+    whatever else runs; `scenarios` and `unit/qa` share the sessions they look at. A
+    file of few tests is begun last, so one of few long ones goes with a folder that is begun first.
     """
 
     WHOLE = ("tests/live/", "tests/scenarios/", "tests/unit/qa/")
+    LONG = "tests/tui/test_charge_by_hand.py"
 
     def _split_scope(self, nodeid: str) -> str:
+        if nodeid.startswith(self.LONG):
+            return "tests/unit/qa/"
         whole = next((folder for folder in self.WHOLE if nodeid.startswith(folder)), None)
         return whole or str(super()._split_scope(nodeid))
 

@@ -271,11 +271,9 @@ class TightnessTest:
             values.append(one - self._reference_pa)
         raw_y = np.array(values)
         raw_moved = np.array([block.temps for block in self._blocks]) - reference
-        # Both sides are smoothed alike. The scatter of a temperature is in the compensated pressure
-        # too, and would pass for gas that follows no temperature; and a swing flattened on one side
-        # only would pass for another share of the volume.
-        smooth = _smoothed(np.column_stack([raw_y, raw_moved]))
-        y, moved = smooth[:, 0], smooth[:, 1:]
+        # Both sides alike: scatter of a temperature is in the compensated pressure too, and would
+        # pass for gas that follows none; a swing flattened on one side, for another volume share.
+        y, moved = np.split(_smoothed(np.column_stack([raw_y, raw_moved])), [1], axis=1)
         x, raw_x = (_columns(times, each, self._shares(probes)) for each in (moved, raw_moved))
         widths = self._widths(moved.shape[1], probes)
         bounds = np.array([0.0, 0.0, *(1.0 / max(w, 1e-12) for w in widths)])
@@ -285,7 +283,7 @@ class TightnessTest:
         for _ in range(4):
             normal = x.T @ x / noise**2 + np.diag(bounds**2)
             inverse = np.linalg.inv(normal)
-            solution = inverse @ (x.T @ y) / noise**2
+            solution = inverse @ (x.T @ y[:, 0]) / noise**2
             rest = raw_y - raw_x @ solution
             freedom = max(len(y) - 2 - int(np.sum(np.array(widths) > 0.0)), 4)
             scatter = float(rest @ rest) / freedom
@@ -378,9 +376,8 @@ def verdict_of(
 def _columns(times: FloatArray, moved: FloatArray, shares: FloatArray) -> FloatArray:
     """Return what the compensated pressure is fitted by, shape (n, 3 + temperatures).
 
-    A constant, the time, and what is not known: gas that did not follow any temperature, other
-    shares of the volume than assumed, gas at the air's temperature. Each unknown is a coefficient
-    whose width is known beforehand.
+    A constant, the time, and what is not known (coefficients of known width): gas that did not
+    follow, other shares of the volume than assumed, gas at the air's temperature.
     """
     mean = moved[:, : len(shares)] @ shares
     span = times[-1] - times[0]

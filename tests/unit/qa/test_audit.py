@@ -136,8 +136,10 @@ def test_what_is_weighed_in_at_once_is_no_charge_step(good: list[Event]) -> None
         Mark(t=first + 9.0, kind=MarkKind.STEP_ENDED, mass_kg=0.2),
         Mark(t=first + 12.0, kind=MarkKind.STAGE_BEGUN, text=Stage.RUN_UP.value),
     )
-    for rule in ("step_over_cap", "next_step_too_early"):
-        assert not findings(weighed_in, rule), rule
+    assert not findings(weighed_in, "step_over_cap")
+    # Later steps were made when the session without a weigh-in had settled; only the first count.
+    early = [f.text for f in findings(weighed_in, "next_step_too_early")]
+    assert not [text for text in early if "after step 1," in text or "after step 2," in text]
     said = findings(weighed_in, "frequency_not_held")
     assert not any(f.text.startswith("step 1 ") for f in said)
     charged = [
