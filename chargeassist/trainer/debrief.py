@@ -19,6 +19,7 @@ COLUMNS: Final = (
     "file", "trainee", "exercise", "seed", "truth", "points",
     *(f"lost_{rule.replace(' ', '_')}" for rule in RULES),
     "settled_calls", "mean_late_s", "worst_value_error_k", "ended_by", "lasted_s",
+    "calls_not_counted",
 )  # fmt: skip
 """Of the table, in order; unknown is empty."""
 
@@ -56,6 +57,7 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
             *(lost.get(rule, 0.0) for rule in RULES),
             len(late), round(sum(late) / len(late), 1) if late else None,
             max(errors) if errors else None, result.ended_by, result.lasted_s,
+            len(result.left_out),
         )  # fmt: skip
 
 
@@ -107,9 +109,11 @@ def table_lines(rows: Sequence[Row]) -> list[str]:
         cost = f"{most} −{lost[most]:g}" if most else "nothing"
         seed = "" if result.seed is None else str(result.seed)
         truth = "" if result.truth == "plant" else "  (by the tool's verdicts)"
+        after = len(result.left_out)
+        late = f"  ({after} call{'s' * (after > 1)} after its end not counted)" if after else ""
         lines.append(
             f"{result.trainee[:20]:20s} {result.exercise[:26]:26s} {seed:>5s} "
-            f"{result.points:6.1f}  {cost}{truth}"
+            f"{result.points:6.1f}  {cost}{truth}{late}"
         )
     points = [row.result.points for row in rows]
     lines.append(

@@ -31,7 +31,7 @@ from chargeassist.session.runner import Session
 from chargeassist.session.scenario.scenario import Scenario, find_scenario, scenario_names
 from chargeassist.stream.facts import Measured
 from chargeassist.trainer.calls import FIXES, GOES_ON, Call, CallKind
-from chargeassist.trainer.result import JudgedCall, Result
+from chargeassist.trainer.result import JudgedCall, LeftOut, Result
 from chargeassist.trainer.score import Reference, score
 from chargeassist.trainer.truth import (
     FaultWatch,
@@ -268,6 +268,10 @@ class Drill:
             points=round(points, 1),
             parts=parts,
             calls=calls,
+            left_out=tuple(
+                LeftOut(t=round(call.t, 3), kind=call.kind, mass_kg=call.mass_kg, fix=call.fix)
+                for call in self._script
+            ),
             faults=tuple(sorted(faults)),
         )
 

@@ -2,7 +2,7 @@
 
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
-from chargeassist.trainer.result import JudgedCall, Result
+from chargeassist.trainer.result import JudgedCall, LeftOut, Result
 
 
 def report_lines(result: Result, system: UnitSystem) -> list[str]:
@@ -25,15 +25,26 @@ def report_lines(result: Result, system: UnitSystem) -> list[str]:
         lines.append("nothing lost")
     lines.append("")
     lines += [_call_line(call, result, system) for call in result.calls]
+    if result.left_out:
+        lines += ["", f"not counted, because {_ended(result)}:"]
+        lines += [f"{display.clock(call.t):>8}  {_said(call, system)}" for call in result.left_out]
     return lines
 
 
-def _call_line(call: JudgedCall, result: Result, system: UnitSystem) -> str:
+def _ended(result: Result) -> str:
+    how = "its time was over" if result.ended_by == "time" else f"it ended by {result.ended_by}"
+    return f"the drill had ended at {display.clock(result.lasted_s)} ({how})"
+
+
+def _said(call: JudgedCall | LeftOut, system: UnitSystem) -> str:
     said = call.kind
     if call.mass_kg is not None:
         said += f" {display.mass(call.mass_kg, system)}"
-    if call.fix:
-        said += f": {call.fix}"
+    return f"{said}: {call.fix}" if call.fix else said
+
+
+def _call_line(call: JudgedCall, result: Result, system: UnitSystem) -> str:
+    said = _said(call, system)
     parts = []
     if call.kind == "settled":
         whose = "in truth" if result.truth == "plant" else "by the tool"

@@ -76,6 +76,21 @@ class JudgedCall(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
     done_kg: float | None = None
 
 
+class LeftOut(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A call that came after the end of its drill; it did nothing and cost nothing.
+
+    Attributes
+    ----------
+    t, kind, mass_kg, fix
+        As written.
+    """
+
+    t: float
+    kind: str
+    mass_kg: float | None = None
+    fix: str = ""
+
+
 class Result(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One drill.
 
@@ -100,6 +115,8 @@ class Result(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     parts : tuple of Part
         Why not 100.
     calls : tuple of JudgedCall
+    left_out : tuple of LeftOut
+        Calls that were not counted, because the drill was over.
     faults : tuple of str
         That were there at any time; empty where only the tool's verdicts are known.
     """
@@ -118,6 +135,7 @@ class Result(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     points: float = 100.0
     parts: tuple[Part, ...] = ()
     calls: tuple[JudgedCall, ...] = ()
+    left_out: tuple[LeftOut, ...] = ()
     faults: tuple[str, ...] = ()
 
 

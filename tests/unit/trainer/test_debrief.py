@@ -4,11 +4,12 @@ import csv
 import json
 from pathlib import Path
 
+import msgspec
 import pytest
 
 from chargeassist.cli.main import main
 from chargeassist.pictures.of_class import FILLS, ClassRow, class_picture
-from chargeassist.trainer.result import JudgedCall, Part, Result, write_result
+from chargeassist.trainer.result import JudgedCall, LeftOut, Part, Result, write_result
 from chargeassist.trainer.score import RULES
 
 
@@ -41,6 +42,20 @@ def test_table_csv_and_json_hold_every_result(
     table = json.loads((tmp_path / "c.json").read_text("utf-8"))
     assert table[1]["lost_end"] == 20.0
     assert table[1]["mean_late_s"] == -20.0
+    assert table[1]["calls_not_counted"] == 0
+
+
+def test_a_class_is_told_how_many_calls_came_after_the_end(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    late = msgspec.structs.replace(
+        result("bench 3", 70.0), left_out=(LeftOut(t=500.0, kind="settled"),)
+    )
+    write_result(late, tmp_path / "c.drill.json")
+    assert main(["debrief", str(tmp_path), "--csv", str(tmp_path / "c.csv")]) == 0
+    assert "(1 call after its end not counted)" in capsys.readouterr().out
+    (row,) = csv.DictReader((tmp_path / "c.csv").read_text("utf-8").splitlines())
+    assert row["calls_not_counted"] == "1"
 
 
 def test_a_result_that_cannot_be_read_is_said_and_left_out(

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from chargeassist.cli.main import main
+from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ConfigError, RecordError
 from chargeassist.plant.physical import PhysicalPlant
 from chargeassist.plant.physical_settings import PhysicalSettings
@@ -15,7 +16,15 @@ from chargeassist.plant.run_on import run_on, settled_truth
 from chargeassist.session.scenario.scenario import find_scenario
 from chargeassist.trainer.calls import Call, CallKind, read_calls
 from chargeassist.trainer.drill import Drill, find_exercise
-from chargeassist.trainer.result import JudgedCall, Part, Result, read_result
+from chargeassist.trainer.report import report_lines
+from chargeassist.trainer.result import (
+    JudgedCall,
+    LeftOut,
+    Part,
+    Result,
+    read_result,
+    write_result,
+)
 from chargeassist.trainer.score import Reference, score
 from chargeassist.trainer.truth import Stretch, true_stretches
 
@@ -224,6 +233,39 @@ def test_a_fault_is_known_to_the_truth_and_a_probe_seen_to_is_in_order(tmp_path:
     clamp = played("loose-clamp", "9:00 fix: clamp\n15:00 stop", tmp_path / "b")
     assert clamp.ended_by == "stop"
     assert "wrong cure" not in by_rule(clamp.parts)
+
+
+def test_calls_after_the_end_cost_nothing_and_the_trainee_is_told_of_each(tmp_path: Path) -> None:
+    text = "2:00 stop\n+20 s settled\n+10 s add 110 g\n+1 min fix: clamp"
+    ended = played("clean-charge", text, tmp_path)
+    assert [(call.t, call.kind, call.mass_kg, call.fix) for call in ended.left_out] == [
+        (140.0, "settled", None, ""),
+        (150.0, "add", pytest.approx(0.11), ""),
+        (210.0, "fix", None, "clamp"),
+    ]
+    assert [call.kind for call in ended.calls] == ["stop"]
+    lines = report_lines(ended, UnitSystem.SI)
+    heading = "not counted, because the drill had ended at 2:00 (it ended by stop):"
+    at = lines.index(heading)
+    assert [line.strip() for line in lines[at + 1 :]] == [
+        "2:20  settled",
+        "2:30  add 110 g",
+        "3:30  fix: clamp",
+    ]
+    path = tmp_path / "x.drill.json"
+    write_result(ended, path)
+    assert read_result(path) == ended
+
+
+def test_a_call_for_a_time_the_drill_never_reached_is_told_too() -> None:
+    late = Result(
+        exercise="x", title="x", truth="tool", lasted_s=900.0,
+        left_out=(LeftOut(t=1000.0, kind="stop"),),
+    )  # fmt: skip
+    assert report_lines(late, UnitSystem.SI)[-2:] == [
+        "not counted, because the drill had ended at 15:00 (its time was over):",
+        "   16:40  stop",
+    ]
 
 
 def test_a_recording_is_scored_by_the_tool_and_says_so(tmp_path: Path) -> None:
