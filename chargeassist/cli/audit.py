@@ -14,13 +14,14 @@ def add_commands(commands: Commands) -> None:
         handler="chargeassist.cli.audit:audit",
         help="what went wrong in many sessions, by rule",
         description="Verifies every record below the folders, computes it again from its raw "
-        "readings, and holds the rules against it.",
+        "readings, and holds the rules against it. What is merely not stated is a remark: it is "
+        "listed, and is no failure.",
         examples=(
             "audit archives/",
             "audit archives/ --format csv --out audit.csv",
             "audit --rules",
         ),
-        fails="anything is found",
+        fails="anything is found, remarks aside",
     )
     parser.add_argument("places", nargs="*", type=Path, metavar="FOLDER|RECORD")
     parser.add_argument("--format", choices=("table", "csv", "json"), default="table")
@@ -51,7 +52,7 @@ def audit(arguments: argparse.Namespace) -> int:
         if arguments.places or arguments.out is not None:
             raise ConfigError("audit: --rules says what is compared, and looks at no record")
         for name, rule in RULES.items():
-            print(f"{name}: {rule.__doc__}")
+            print(f"{name}: {(rule.__doc__ or '').partition(chr(10))[0]}")
         return 0
     if not arguments.places:
         raise ConfigError("audit: expected a folder or a record, got none")
@@ -78,4 +79,4 @@ def audit(arguments: argparse.Namespace) -> int:
             print(text, end="")  # it took long to find
             raise ConfigError(f"{arguments.out}: cannot be written ({error.strerror})") from error
         print(f"{arguments.out}: {len(found)} records")
-    return 1 if any(item.findings for item in found) else 0
+    return 1 if any(item.wrong for item in found) else 0

@@ -16,6 +16,7 @@ from pathlib import Path
 
 from chargeassist.model import display
 from chargeassist.model.text import cell, plain
+from chargeassist.qa.audit_finding import Weight
 from chargeassist.qa.audit_rules import RULES, Finding, Policy
 from chargeassist.qa.gathered import Gathered
 from chargeassist.qa.many import each, why_not
@@ -33,7 +34,7 @@ FILE_RULES = ("unreadable", "not_whole", "verdicts_differ", "readings_copied")
 
 _COLUMNS = (
     *("record", "session_id", "started_utc", "mode", "job", "make", "model", "company"),
-    *("certificate", "outcome", "superseded_by", "rule", "t", "finding"),
+    *("certificate", "outcome", "superseded_by", "rule", "weight", "t", "finding"),
 )
 
 
@@ -69,6 +70,11 @@ class Audited:
     supersedes: str = ""
     readings_sha256: str = ""
     findings: tuple[Finding, ...] = ()
+
+    @property
+    def wrong(self) -> tuple[Finding, ...]:
+        """Findings that are no mere remarks."""
+        return tuple(each for each in self.findings if each.weight is Weight.WRONG)
 
 
 def audit_one(path: Path, policy: Policy) -> Audited:
@@ -121,7 +127,10 @@ def as_table(done: Sequence[Audited]) -> str:
     lines = []
     counts: dict[str, int] = defaultdict(int)
     for item in done:
-        state = f"{len(item.findings)} found" if item.findings else "nothing found"
+        state = f"{len(item.wrong)} found" if item.wrong else "nothing found"
+        remarks = len(item.findings) - len(item.wrong)
+        if remarks:
+            state += f", {remarks} remark{'s' * (remarks > 1)}"
         if item.superseded_by:
             state += f", superseded by {item.superseded_by}"
         lines.append(f"{item.record}: {plain(item.job, 60) or 'not read'}: {state}")
@@ -132,10 +141,11 @@ def as_table(done: Sequence[Audited]) -> str:
             if told[finding.rule] > MOST_TOLD:
                 continue
             when = "" if finding.t is None else f" at {display.clock(finding.t)}"
-            lines.append(f"  {finding.rule}{when}: {finding.text}")
+            about = "remark: " if finding.weight is Weight.REMARK else ""
+            lines.append(f"  {about}{finding.rule}{when}: {finding.text}")
         more = {rule: count - MOST_TOLD for rule, count in told.items() if count > MOST_TOLD}
         lines += [f"  {rule}: and {count} more of these" for rule, count in more.items()]
-    clean = sum(not item.findings for item in done)
+    clean = sum(not item.wrong for item in done)
     records = "1 record" if len(done) == 1 else f"{len(done)} records"
     lines.append(f"{records}, {clean} without findings")
     lines += [f"  {rule}: {counts[rule]}" for rule in (*FILE_RULES, *RULES) if counts[rule]]
@@ -148,9 +158,11 @@ def as_csv(done: Sequence[Audited]) -> str:
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(_COLUMNS)
     for item in done:
-        about = [getattr(item, name) for name in _COLUMNS[:-3]]
+        about = [getattr(item, name) for name in _COLUMNS[:-4]]
         for finding in item.findings or (None,):
-            last = ("", "", "") if finding is None else (finding.rule, finding.t, finding.text)
+            last: tuple[object, ...] = ("", "", "", "")
+            if finding is not None:
+                last = (finding.rule, finding.weight, finding.t, finding.text)
             writer.writerow([cell(value) for value in (*about, *last)])
     return text.getvalue()
 

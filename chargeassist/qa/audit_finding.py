@@ -1,6 +1,14 @@
 """What an auditor decides, and what an audit finds."""
 
 from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Weight(StrEnum):
+    """What a finding means for the record."""
+
+    WRONG = "wrong"  # something was done wrong, or what is claimed is not so
+    REMARK = "remark"  # nothing is known to be wrong, but something is not stated
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,7 +29,7 @@ class Policy:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
-    """One thing that is wrong.
+    """One thing that is wrong, or not stated.
 
     Attributes
     ----------
@@ -31,8 +39,11 @@ class Finding:
         What, in the units of the job.
     t : float or None
         When [s].
+    weight : Weight
+        A remark is listed, and counts as no finding.
     """
 
     rule: str
     text: str
     t: float | None = None
+    weight: Weight = Weight.WRONG

@@ -4,15 +4,12 @@ A rule looks at what today's software made of the raw readings, not at what the 
 says in its docstring what it compares with what. `RULES` names them all.
 """
 
-import datetime as dt
-import re
 from collections.abc import Callable, Mapping
 from itertools import pairwise
 from typing import Final
 
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model import display
-from chargeassist.model.channels import Channel
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import (
     Action,
@@ -26,23 +23,19 @@ from chargeassist.model.events import (
     StepRecorded,
     VerdictEvent,
 )
-from chargeassist.model.text import plain
 from chargeassist.model.values import NoValue
 from chargeassist.physics.uncertainty import Decision, decide
+from chargeassist.qa.audit_calibration import calibration_not_stated, calibration_out_of_date
 from chargeassist.qa.audit_conduct import cautions_unread, condition_waived
 from chargeassist.qa.audit_finding import Finding as Finding
 from chargeassist.qa.audit_finding import Policy as Policy
-from chargeassist.qa.rescore import Rescored, final_reading, started_at
+from chargeassist.qa.rescore import Rescored, final_reading
 from chargeassist.stream.facts import ChargeStep, Measured
 
 REASON_WITHIN_S = 300.0
 """A note so soon [s] after a step ended is its reason, as is one since the step before."""
 
 NOT_FIELD_SCHEMES = frozenset({"simulator", "recording"})
-
-_DATE = re.compile(r"(\d{4})-(\d{2})(?:-(\d{2}))?")
-_ENDS = re.compile(r"\b(due|expires?|until|valid|before)\b", re.IGNORECASE)
-_DAYS_PER_MONTH = 365.25 / 12.0
 
 
 def judged_before_settled(session: Rescored, policy: Policy) -> list[Finding]:
@@ -170,23 +163,6 @@ def too_coarse(session: Rescored, policy: Policy) -> list[Finding]:
     ]
 
 
-def calibration_out_of_date(session: Rescored, policy: Policy) -> list[Finding]:
-    """Find a probe whose calibration had run out, or one it was judged by that states none."""
-    began = started_at(session.started)
-    if began is None:
-        return [_finding("calibration_out_of_date", "the session has no readable date")]
-    day = began.date()
-    judged = session.job.target.judged
-    needed = {judged.pressure, judged.temperature}
-    found = []
-    for channel in session.channels:
-        text = _calibration(channel, day, policy, needed=channel.role in needed)
-        if text:
-            name = f"{channel.role.label}{_serial(channel)}"
-            found.append(_finding("calibration_out_of_date", f"{name}: {text}"))
-    return found
-
-
 def override_without_reason(session: Rescored, policy: Policy) -> list[Finding]:
     """Find refrigerant moved against the standing advice, without a note that says why."""
     notes = [m.t for m in session.marks if m.kind is MarkKind.NOTE and m.text.strip()]
@@ -247,6 +223,7 @@ RULES: Final[Mapping[str, Rule]] = {
         out_of_tolerance,
         too_coarse,
         calibration_out_of_date,
+        calibration_not_stated,
         override_without_reason,
         condition_waived,
         cautions_unread,
@@ -318,28 +295,3 @@ def _allowed(action: Action, step: ChargeStep) -> bool:
     if (step.mass_kg or 0.0) < 0.0:
         return action in {Action.RECOVER, Action.DO}
     return action in {Action.ADD, Action.DO}
-
-
-def _calibration(channel: Channel, day: dt.date, policy: Policy, *, needed: bool) -> str:
-    """Return what is wrong with the calibration of `channel` on `day`, or ""."""
-    said = plain(channel.calibrated, 60)
-    match = _DATE.search(channel.calibrated)
-    try:
-        date = dt.date(int(match[1]), int(match[2]), int(match[3] or 1)) if match else None
-    except ValueError:
-        date = None
-    if date is None:
-        if channel.calibrated.strip():
-            return f"calibration {said!r} names no date (expected YYYY-MM-DD)"
-        return "no calibration is stated" if needed else ""
-    if _ENDS.search(channel.calibrated):
-        return f"calibration had run out ({said})" if day > date else ""
-    if date > day:
-        return f"calibrated after the session ({said})"
-    if (day - date).days > policy.calibration_months * _DAYS_PER_MONTH:
-        return f"last calibrated {said}, more than {policy.calibration_months:g} months before"
-    return ""
-
-
-def _serial(channel: Channel) -> str:
-    return f" ({plain(channel.serial, 40)})" if channel.serial else ""

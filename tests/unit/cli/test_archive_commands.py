@@ -96,3 +96,9 @@ def test_audit_gives_scripts_an_exit_code(
     assert main(command) == 2, "a file is not overwritten"
     assert main(["audit"]) == 2
     assert main(["audit", str(tmp_path / "none")]) == 2
+    capsys.readouterr()
+    # The recorded probes state no calibration: a remark, by itself no reason to fail.
+    assert main(["audit", str(RECORDING), "--cores", "1", "--accept-simulated"]) == 0
+    table = capsys.readouterr().out
+    assert "nothing found, 2 remarks" in table
+    assert "remark: calibration_not_stated: " in table

@@ -1,22 +1,39 @@
 """Two short sessions: one of hand-made events, one of a simulated unit that is really judged."""
 
 import asyncio
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from chargeassist.model.events import Event, SessionStopped
+from chargeassist.model.events import ChannelDeclared, Event, SessionStopped
 from chargeassist.qa.archive import Signer, make_archive
 from chargeassist.qa.keys import new_key, private_key
+from chargeassist.session.record.package import open_record
 from chargeassist.session.record.store import SessionWriter
 from chargeassist.session.scenario.scenario import find_scenario
 from chargeassist.session.scenario.simulate import run_scenario
+
+ROOT = Path(__file__).resolve().parents[3]
 
 
 @pytest.fixture(scope="session")
 def charged() -> list[Event]:
     """The events of the shipped scenario of the bakery, charged to its end by the pilot."""
     return asyncio.run(run_scenario(find_scenario("quarry-road-bakery", Path())))
+
+
+@pytest.fixture(scope="session")
+def good() -> list[Event]:
+    """A charge that went as it should: the recorded library, its probes calibrated."""
+    with open_record(ROOT / "recordings" / "millrace-lane-library") as record:
+        events = list(record.events())
+    return [
+        replace(e, channel=replace(e.channel, calibrated="2026-01-15"))
+        if isinstance(e, ChannelDeclared)
+        else e
+        for e in events
+    ]
 
 
 @pytest.fixture(scope="session")

@@ -3,7 +3,7 @@
 import csv
 import io
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,19 +12,16 @@ import pytest
 from chargeassist.model.channels import Accuracy
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import (
-    ChannelDeclared,
     Event,
     Mark,
     MarkKind,
     Outcome,
     Reading,
     SessionMode,
-    SessionStarted,
     SessionStopped,
     Stage,
 )
 from chargeassist.model.hazards import Hazard
-from chargeassist.model.job import Job
 from chargeassist.qa.archive import Supersedes, make_archive
 from chargeassist.qa.audit import (
     MOST_TOLD,
@@ -38,47 +35,8 @@ from chargeassist.qa.audit import (
 )
 from chargeassist.qa.audit_rules import RULES, Finding, Policy
 from chargeassist.qa.many import records_under
-from chargeassist.qa.rescore import rescore_events
-from chargeassist.session.record.codec import job_from_json, job_to_json
-from chargeassist.session.record.package import open_record, write_package
-
-ROOT = Path(__file__).resolve().parents[3]
-SCHOOL = Policy(accept_simulated=True)
-
-
-@pytest.fixture(scope="module")
-def good() -> list[Event]:
-    """A charge that went as it should: the recorded library, its probes calibrated."""
-    with open_record(ROOT / "recordings" / "millrace-lane-library") as record:
-        events = list(record.events())
-    return [
-        replace(e, channel=replace(e.channel, calibrated="2026-01-15"))
-        if isinstance(e, ChannelDeclared)
-        else e
-        for e in events
-    ]
-
-
-def findings(events: Sequence[Event], rule: str, policy: Policy = SCHOOL) -> list[Finding]:
-    started = events[0]
-    assert isinstance(started, SessionStarted)
-    return RULES[rule](rescore_events(iter(events), job_from_json(started.job)), policy)
-
-
-def with_job(events: Sequence[Event], change: Callable[[Job], Job]) -> list[Event]:
-    started = events[0]
-    assert isinstance(started, SessionStarted)
-    job = change(job_from_json(started.job))
-    return [replace(started, job=job_to_json(job)), *events[1:]]
-
-
-def with_channels(events: Sequence[Event], **changes: object) -> list[Event]:
-    return [
-        replace(e, channel=replace(e.channel, **changes))  # type: ignore[arg-type]
-        if isinstance(e, ChannelDeclared)
-        else e
-        for e in events
-    ]
+from chargeassist.session.record.package import write_package
+from tests.unit.qa.audited import SCHOOL, findings, with_channels, with_job
 
 
 def add(events: Sequence[Event], *more: Event) -> list[Event]:
@@ -189,28 +147,6 @@ def test_coarse_instruments_are_found(good: list[Event]) -> None:
     assert found.text.startswith("uncertainty ")
 
 
-@pytest.mark.parametrize(
-    ("said", "expected"),
-    [
-        ("2026-01-15", ""),
-        ("cert. 4711, 2025-06", ""),
-        ("2024-12-01", "more than 12 months before"),
-        ("due 2026-12-01", ""),
-        ("due 2026-01-01", "had run out"),
-        ("2027-01-01", "calibrated after the session"),
-        ("last spring", "names no date"),
-        ("2026-13-40", "names no date"),
-        ("", "no calibration is stated"),
-    ],
-)
-def test_calibration_is_read_as_typed(good: list[Event], said: str, expected: str) -> None:
-    found = findings(with_channels(good, calibrated=said), "calibration_out_of_date")
-    assert bool(found) == bool(expected)
-    assert all(expected in f.text for f in found)
-    if said == "":
-        assert len(found) == 2, "what it was judged by has to state one"
-
-
 def test_a_step_against_the_advice_needs_a_note(good: list[Event]) -> None:
     begun = Mark(t=60.0, kind=MarkKind.STEP_BEGUN)
     done = Mark(t=65.0, kind=MarkKind.STEP_ENDED, mass_kg=0.05)
@@ -264,7 +200,7 @@ def test_a_folder_is_audited_and_a_bad_record_stops_nothing(fleet: Path, cores: 
     assert by_name["good"].findings == ()
     assert by_name["bakery.zip"].superseded_by.endswith("bakery-2.zip")
     table = as_table(found)
-    assert "4 records, 1 without findings" in table
+    assert "4 records, 3 without findings" in table
     rows = list(csv.DictReader(io.StringIO(as_csv(found))))
     assert {r["record"] for r in rows} == {item.record for item in found}
     assert [r["rule"] for r in rows if r["record"].endswith("good")] == [""]

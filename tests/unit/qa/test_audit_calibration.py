@@ -1,0 +1,74 @@
+"""Calibration in an audit: had run out, or not stated, which is another thing."""
+
+import json
+from dataclasses import replace
+
+import pytest
+
+from chargeassist.model.events import Event, SessionStarted
+from chargeassist.qa.audit import Audited, as_csv, as_json, as_table
+from chargeassist.qa.audit_finding import Finding, Weight
+from tests.unit.qa.audited import findings, with_channels
+
+
+@pytest.mark.parametrize(
+    ("said", "expected"),
+    [
+        ("2026-01-15", ""),
+        ("cert. 4711, 2025-06", ""),
+        ("2024-12-01", "more than 12 months before"),
+        ("due 2026-12-01", ""),
+        ("due 2026-01-01", "had run out"),
+        ("2027-01-01", "calibrated after the session"),
+    ],
+)
+def test_calibration_is_read_as_typed(good: list[Event], said: str, expected: str) -> None:
+    found = findings(with_channels(good, calibrated=said), "calibration_out_of_date")
+    assert bool(found) == bool(expected)
+    assert all(expected in f.text and f.weight is Weight.WRONG for f in found)
+    assert findings(with_channels(good, calibrated=said), "calibration_not_stated") == []
+
+
+@pytest.mark.parametrize(
+    ("said", "expected"),
+    [
+        ("last spring", "names no date"),
+        ("2026-13-40", "names no date"),
+        ("", "no calibration is stated"),
+        ("  ", "no calibration is stated"),
+    ],
+)
+def test_a_calibration_not_stated_is_not_one_out_of_date(
+    good: list[Event], said: str, expected: str
+) -> None:
+    unstated = with_channels(good, calibrated=said)
+    assert findings(unstated, "calibration_out_of_date") == []
+    found = findings(unstated, "calibration_not_stated")
+    assert found
+    assert all(expected in f.text and f.weight is Weight.REMARK for f in found)
+    if not said.strip():
+        assert len(found) == 2, "what it was judged by has to state one"
+
+
+def test_a_stated_calibration_needs_the_date_of_the_session(good: list[Event]) -> None:
+    undated = [
+        replace(event, started_utc="?") if isinstance(event, SessionStarted) else event
+        for event in with_channels(good, calibrated="2026-01-15")
+    ]
+    found = findings(undated, "calibration_out_of_date")
+    assert found
+    assert all("no readable date" in f.text for f in found)
+    unstated = with_channels(undated, calibrated="")
+    assert findings(unstated, "calibration_out_of_date") == []
+    assert len(findings(unstated, "calibration_not_stated")) == 2
+
+
+def test_a_remark_is_listed_and_is_no_finding() -> None:
+    remark = Finding(rule="calibration_not_stated", text="x", weight=Weight.REMARK)
+    done = [Audited(record="a.zip", job="a", findings=(remark,))]
+    table = as_table(done)
+    assert "a.zip: a: nothing found, 1 remark\n  remark: calibration_not_stated: x\n" in table
+    assert "1 record, 1 without findings" in table
+    assert ",calibration_not_stated,remark," in as_csv(done)
+    assert json.loads(as_json(done))[0]["findings"][0]["weight"] == "remark"
+    assert done[0].wrong == ()
