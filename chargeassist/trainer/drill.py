@@ -40,7 +40,9 @@ from chargeassist.trainer.truth import (
     probes_of,
     stretch_at,
     told_stretches,
+    told_target_k,
     true_stretches,
+    true_target_k,
 )
 
 
@@ -244,11 +246,17 @@ class Drill:
                 stretches=true_stretches(scenario.unit, marks, end_t, job),
                 faults_at=watch.at,
                 end_t=end_t,
+                told=told,
+                target_k=true_target_k(scenario.unit, job),
             )
             faults = frozenset().union(*(watch.at(float(t)) for t in range(0, int(end_t), 5)))
         else:
             reference = Reference(
-                stretches=told, faults_at=_told_faults(events), end_t=end_t, known=False
+                stretches=told,
+                faults_at=_told_faults(events),
+                end_t=end_t,
+                known=False,
+                target_k=told_target_k(job, events),
             )
         calls = tuple(
             _beside(call, reference.stretches, told, events, acts=self.acts) for call in self.calls

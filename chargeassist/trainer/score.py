@@ -20,17 +20,23 @@ too much
 waiting
     More than 120 s after the value had settled nothing was called: 1 point for each 30 s over, 10
     at most a stretch. To prove that a value is settled takes a minute or two; more is the
-    customer's time. Where the tool itself needed longer, its "settled" is what is counted from.
+    customer's time. Where the tool itself needed longer, its "settled" is what is counted from;
+    where it had said nothing either, nothing is counted.
 overshoot
     With the most charge it held after something was added, the machine comes to rest beyond the
     tolerance: 20 points and 1 for each 0.1 K beyond, 40 at most, once. What is too much must be
-    recovered.
+    recovered. If the high-pressure switch opens it is 40. What a fault does that came after the
+    last charge step, or another frequency, is nobody's overshoot.
 wrong cure
     Refrigerant was added or recovered while something else was wrong that no cylinder cures, or
     something was "fixed" that was in order, or a fault was never called: 30 points, once. Another
     fault was named than the one there was: 15, for the direction was right.
 end
-    The drill ended without "stop" or "fix", or "stop" was called outside the tolerance: 20 points.
+    The drill ended without "stop" or "fix", or "stop" was called outside the tolerance, or while
+    the machine stands or never comes to rest: 20 points.
+
+What happens to the machine by itself (a fault, another frequency, a defrost) counts from 10 s after
+its begin: before that no screen shows it.
 
 No result is below 0. In a recording nobody knows where the machine would have come to rest; the
 same rule is then held against the tool's own verdicts, and the result says so. Amounts cost nothing
@@ -46,7 +52,7 @@ from chargeassist.model.display import UnitSystem, clock, mass
 from chargeassist.model.job import Job
 from chargeassist.trainer.calls import GOES_ON, CallKind
 from chargeassist.trainer.result import JudgedCall, Part
-from chargeassist.trainer.truth import Stretch, stretch_at
+from chargeassist.trainer.truth import NOTICED_S, Stretch, stretch_at
 
 RULES: Final = (
     "early",
@@ -87,12 +93,22 @@ class Reference:
         Of the drill [s].
     known : bool
         Whether it is the machine's truth; else the tool's verdicts.
+    told : sequence of Stretch or None
+        As the tool saw them; None where that is not known.
+    target_k : float or None
+        Where the job gives no number: the target there was [K].
     """
 
     stretches: Sequence[Stretch]
     faults_at: Callable[[float], frozenset[str]]
     end_t: float
     known: bool = True
+    told: Sequence[Stretch] | None = None
+    target_k: float | None = None
+
+    def seen_at(self, t: float) -> frozenset[str]:
+        """Return the faults that have been there long enough to be seen at `t` [s]."""
+        return self.faults_at(t) & self.faults_at(max(0.0, t - NOTICED_S))
 
 
 def score(
@@ -187,6 +203,8 @@ def _waiting(calls: Sequence[JudgedCall], reference: Reference) -> Iterable[Part
             # Nobody is asked to be quicker than the tool: it too has to prove what it says.
             tool_s = inside[0].tool_late_s
             from_t = inside[0].t if tool_s is None else max(from_t, inside[0].t - tool_s)
+        elif reference.told is not None:
+            from_t = max(from_t, _told_t(reference.told, stretch.begin_t, end_t))
         marks = [min(from_t, end_t), *(call.t for call in inside), end_t]
         longest_s, since = max((b - a, a) for a, b in pairwise(marks))
         over_s = longest_s - WAIT_S
@@ -195,17 +213,32 @@ def _waiting(calls: Sequence[JudgedCall], reference: Reference) -> Iterable[Part
             yield _part("waiting", min(10.0, over_s / 30.0), since, why)
 
 
+def _told_t(told: Sequence[Stretch], begin_t: float, end_t: float) -> float:
+    """Return when the tool said "settled" between two times [s]; the later one if it did not."""
+    times = [each.settled_t for each in told if each.settled_t is not None]
+    return next((t for t in times if begin_t < t < end_t), end_t)
+
+
+def _goal_k(job: Job, reference: Reference) -> float | None:
+    """Return the target [K]; None where there is none to miss."""
+    return reference.target_k if job.target.fixed_k is None else job.target.fixed_k
+
+
 def _overshoot(job: Job, calls: Sequence[JudgedCall], reference: Reference) -> Iterable[Part]:
     added = [call.t for call in calls if call.kind == CallKind.ADD]
     if not added or not reference.known:
         return
-    sign, target = job.target.judged.charge_sign, job.target
-    if target.fixed_k is None:
-        return
+    sign, target_k = job.target.judged.charge_sign, _goal_k(job, reference)
     worst_k, at_t = 0.0, 0.0
     for stretch in reference.stretches:
-        if stretch.value_k is not None and stretch.begin_t >= added[0]:
-            over_k = sign * (stretch.value_k - target.fixed_k) - target.tolerance_k
+        if stretch.begin_t < added[0] or _faulted_since(added, stretch, reference):
+            continue
+        if stretch.over_pressure:
+            why = f"what was in at {clock(stretch.begin_t)} opens the high-pressure switch"
+            yield _part("overshoot", 40.0, stretch.begin_t, why)
+            return
+        if stretch.value_k is not None and stretch.held and target_k is not None:
+            over_k = sign * (stretch.value_k - target_k) - job.target.tolerance_k
             if over_k > worst_k:
                 worst_k, at_t = over_k, stretch.begin_t
     if worst_k > 0.0:
@@ -213,11 +246,19 @@ def _overshoot(job: Job, calls: Sequence[JudgedCall], reference: Reference) -> I
         yield _part("overshoot", min(40.0, 20.0 + worst_k / 0.1), at_t, why)
 
 
+def _faulted_since(added: Sequence[float], stretch: Stretch, reference: Reference) -> bool:
+    """Return whether a fault has come between the last dose before a stretch and that stretch."""
+    dosed_t = max(t for t in added if t <= stretch.begin_t)
+    # One that grows is nothing at its very begin.
+    new = reference.faults_at(stretch.begin_t + 0.001) - reference.faults_at(dosed_t)
+    return bool(new & CYLINDER_DOES_NOT_CURE)
+
+
 def _cure(calls: Sequence[JudgedCall], reference: Reference) -> Iterable[Part]:
     named = [call for call in calls if call.kind == CallKind.FIX]
     for call in calls:
         there = reference.faults_at(call.t)
-        blocking = there & CYLINDER_DOES_NOT_CURE
+        blocking = reference.seen_at(call.t) & CYLINDER_DOES_NOT_CURE
         if call.kind in STEPS and blocking:
             why = f"{call.kind} at {clock(call.t)}, although: {_words(blocking)}"
             yield _part("wrong cure", 30.0, call.t, why)
@@ -230,7 +271,7 @@ def _cure(calls: Sequence[JudgedCall], reference: Reference) -> Iterable[Part]:
                 why = f"fix: {call.fix} at {clock(call.t)}; nothing of that kind was wrong"
                 yield _part("wrong cure", 30.0, call.t, why)
             return
-    missed = reference.faults_at(reference.end_t) & CYLINDER_DOES_NOT_CURE
+    missed = reference.seen_at(reference.end_t) & CYLINDER_DOES_NOT_CURE
     # A fix after which the drill goes on leaves time for the next; any other ends it.
     if missed and all(call.fix in GOES_ON for call in named):
         why = f"never called: {_words(missed)}"
@@ -242,14 +283,18 @@ def _end(job: Job, calls: Sequence[JudgedCall], reference: Reference) -> Iterabl
     if last is None or last.kind not in {CallKind.STOP, CallKind.FIX}:
         yield _part("end", 20.0, reference.end_t, "it ended without stop or fix")
         return
-    if last.kind != CallKind.STOP or job.target.fixed_k is None:
+    if last.kind != CallKind.STOP:
         return
-    stretch = stretch_at(reference.stretches, last.t)
+    stretch, target_k = stretch_at(reference.stretches, last.t), _goal_k(job, reference)
     if stretch.value_k is None:
-        if not reference.known:
-            yield _part("end", 20.0, last.t, "stop, and the tool had not called it settled")
+        why = "stop, and the tool had not called it settled"
+        if reference.known:
+            why = f"stop at {clock(last.t)}, and the machine stands or never comes to rest"
+        yield _part("end", 20.0, last.t, why)
         return
-    off_k = stretch.value_k - job.target.fixed_k
+    if target_k is None:
+        return
+    off_k = stretch.value_k - target_k
     if abs(off_k) > job.target.tolerance_k + _ROUNDING_K:
         rest = f"{off_k:+.1f}".replace("-", "−")
         why = f"stop at {clock(last.t)}; it comes to rest {rest} K from the target"

@@ -17,6 +17,9 @@ from chargeassist.model.events import (
 )
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
+from chargeassist.model.values import NoValue
+from chargeassist.physics.target_superheat import target_superheat
+from chargeassist.plant.drive import Trip
 from chargeassist.plant.faults import FaultSchedule, MachineFaults
 from chargeassist.plant.probe_set import ProbeFaultKind
 from chargeassist.plant.run_on import run_on, settled_truth
@@ -34,6 +37,10 @@ RAMP_S: Final = 180.0
 """So long after the begin it may still be on its way there [s] (assumption)."""
 
 
+NOTICED_S: Final = 10.0
+"""What happens to a machine by itself shows on no screen before so long [s] (assumption)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Stretch:
     """The time between two disturbances.
@@ -46,16 +53,31 @@ class Stretch:
         From when on it is settled [s]; None where it never is, or the tool never said so.
     value_k : float or None
         What it settles at [K]; None likewise.
+    unseen_s : float
+        So long nobody can know that it has begun: it began by itself [s].
+    held : bool
+        Whether it comes to rest at the frequency that the target is given for.
+    over_pressure : bool
+        Whether the high-pressure switch opens in it.
     """
 
     begin_t: float
     settled_t: float | None
     value_k: float | None
+    unseen_s: float = 0.0
+    held: bool = True
+    over_pressure: bool = False
 
 
 def stretch_at(stretches: Sequence[Stretch], t: float) -> Stretch:
-    """Return the stretch that `t` [s] lies in; what a call at `t` sets off begins after it."""
-    return [each for each in stretches if each.begin_t < t or each is stretches[0]][-1]
+    """Return the stretch that a call at `t` [s] is held against.
+
+    What the call itself sets off begins after it; what nobody could have seen by then does not
+    count yet.
+    """
+    return [each for each in stretches if each.begin_t + each.unseen_s < t or each is stretches[0]][
+        -1
+    ]
 
 
 def true_stretches(
@@ -81,8 +103,10 @@ def true_stretches(
     PlantLimitError
         The machine reached a state that the model has no equations for.
     """
+    marks = _with_valve_shut(marks, end_t)
     band_k = job.processing.settled_band_k
     column = 1 if job.target.judged is SUBCOOLING else 2
+    by_hand = {mark.t for mark in marks}
     found = []
     for begin_t in _disturbances(unit, marks, end_t):
         twin = ScenarioPlant(still_twin(unit, begin_t))
@@ -95,15 +119,43 @@ def true_stretches(
         truth = settled_truth(course, band_k)
         # However quiet a reading is, the job's minimum wait after a change holds for everybody.
         earliest_t = begin_t + job.processing.minimum_wait_s
-        settles = truth.swing_k <= NEVER_SWINGS_K * band_k
+        trip = twin.plant.trip
+        # One that stands has pressures too, and they say nothing of its charge.
+        settles = truth.swing_k <= NEVER_SWINGS_K * band_k and trip is None
+        off_hz = abs(twin.plant.frequency_hz - unit.settings.required_hz)
         found.append(
             Stretch(
                 begin_t,
                 max(truth.settled_t, earliest_t) if settles else None,
                 truth.value_k if settles else None,
+                unseen_s=0.0 if begin_t in by_hand else NOTICED_S,
+                held=off_hz <= FREQUENCY_OFF_HZ,
+                over_pressure=trip is Trip.HIGH_PRESSURE,
             )
         )
     return tuple(found)
+
+
+def true_target_k(unit: ScenarioUnit, job: Job) -> float | None:
+    """Return the target of a job in the weather of a scenario [K]; None where there is none."""
+    if job.target.fixed_k is not None:
+        return job.target.fixed_k
+    found = target_superheat(unit.settings.outdoor_k, unit.settings.return_wet_k)
+    return None if isinstance(found, NoValue) else found.value_k
+
+
+def told_target_k(job: Job, events: Iterable[Event]) -> float | None:
+    """Return the target of a job as the tool last told it [K]; None where it told none."""
+    told = [e.target_k for e in events if isinstance(e, Settled) and e.target_k is not None]
+    return told[-1] if job.target.fixed_k is None and told else job.target.fixed_k
+
+
+def _with_valve_shut(marks: Sequence[Mark], end_t: float) -> Sequence[Mark]:
+    """Return what was done, and that the cylinder's valve is shut at the end if it is open."""
+    steps = [m.kind for m in marks if m.kind in {MarkKind.STEP_BEGUN, MarkKind.STEP_ENDED}]
+    if steps[-1:] != [MarkKind.STEP_BEGUN]:
+        return marks
+    return [*marks, Mark(t=end_t, kind=MarkKind.STEP_ENDED)]
 
 
 def _disturbances(unit: ScenarioUnit, marks: Sequence[Mark], end_t: float) -> list[float]:
