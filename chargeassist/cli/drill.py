@@ -1,12 +1,14 @@
 """``drill``: a session with its verdicts hidden, called by a trainee, scored at the end."""
 
 import argparse
-import asyncio
 import re
 import sys
 from pathlib import Path
 
+from chargeassist.cli.plain_output import complain
+from chargeassist.cli.run_to_end import run_to_end
 from chargeassist.cli.shown import on_screen, shown_in
+from chargeassist.model.display import clock
 from chargeassist.model.errors import ConfigError
 from chargeassist.trainer.calls import read_calls
 from chargeassist.trainer.drill import Drill, Exercise, find_exercise
@@ -35,10 +37,19 @@ def drill(arguments: argparse.Namespace) -> int:
     )
     job = session.session.job
     try:
-        asyncio.run(session.run(lambda snapshot: None))
+        code = run_to_end(session.session, lambda: session.run(lambda snapshot: None))
     finally:
         if session.session.record_path is not None:
             print(f"record: {session.session.record_path}")
+    if code:
+        complain("chargeassist: the drill was left before its end; nothing is scored")
+        return code
+    if session.not_made:
+        first = session.not_made[0]
+        complain(
+            f"chargeassist: the drill was over at {clock(session.session.now)}; not made: "
+            f"{len(session.not_made)} of the calls, from {clock(first.t)} {first.kind.value} on"
+        )
     result = session.result()
     for line in report_lines(result, shown_in(arguments.units, job)):
         print(line)
@@ -92,8 +103,9 @@ def result_path(wanted: Path | None, result: Result) -> Path:
 def _text(place: str) -> str:
     try:
         if place == "-":
-            return sys.stdin.read(_CALLS_LONGEST)
-        with Path(place).open(encoding="utf-8") as file:
+            return sys.stdin.read(_CALLS_LONGEST).removeprefix("\ufeff")
+        # Some editors begin with a mark.
+        with Path(place).open(encoding="utf-8-sig") as file:
             return file.read(_CALLS_LONGEST)
     except (OSError, UnicodeDecodeError) as error:
         why = getattr(error, "strerror", None) or error

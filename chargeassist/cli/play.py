@@ -1,21 +1,19 @@
 """``demo``, ``live`` and ``replay``: a session on the dashboard or as lines."""
 
 import argparse
-import asyncio
 import contextlib
-import signal
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chargeassist.cli.lines import Lines
 from chargeassist.cli.plain_output import complain
+from chargeassist.cli.run_to_end import End, run_to_end
 from chargeassist.cli.shown import on_screen, shown_in
 from chargeassist.cli.standard_input import hear_lines
 from chargeassist.cli.told_lines import ToldSession
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ChargeAssistError, ConfigError
-from chargeassist.model.events import Outcome
 from chargeassist.model.job import Job
 from chargeassist.session.board import Teller, make_board
 from chargeassist.session.job.demo import demo_job
@@ -28,8 +26,6 @@ if TYPE_CHECKING:
     from chargeassist.tui.control import SessionControl
 
 DEMO_SPEED = 20.0
-UNATTENDED_S = 30.0
-"""How long a terminated session waits for a disk that refuses its end [s]."""
 
 
 def demo(arguments: argparse.Namespace) -> int:
@@ -156,22 +152,6 @@ class _Printer:
             self.on_failure()
 
 
-class _DiskTalk:
-    """Says why a disk refuses the end of a session; the same reason once."""
-
-    def __init__(self) -> None:
-        self._said = ""
-
-    def __call__(self, why: str) -> None:
-        """Take a reason."""
-        if why != self._said:
-            self._said = why
-            complain(
-                f"chargeassist: the end of the record could not be written: {why}. Waiting; "
-                "press Ctrl-C again to give up what is not written"
-            )
-
-
 def _listeners(
     arguments: argparse.Namespace, job: Job, *, screen: bool
 ) -> tuple[list[Listener], Lines | None]:
@@ -216,51 +196,21 @@ def _play(
 
 
 def _as_lines(session: Session, lines: Lines | None, told: "ToldSession | None" = None) -> int:
-    codes: list[int] = []
     printer = lines.write if lines is not None else None
 
-    def end(code: int, reason: str) -> None:
-        codes.append(code)
-        session.end(Outcome.ABANDONED, reason)
-        # Nobody may be there any more to free a disk that refuses the end.
-        asyncio.get_running_loop().call_later(UNATTENDED_S, session.give_up)
-
-    async def run() -> None:
-        loop = asyncio.get_running_loop()
+    def begin(end: End) -> None:
         if isinstance(printer, _Printer):
             printer.on_failure = lambda: end(1, "its output could not be written")
             if printer.failure is not None:
                 printer.on_failure()
-        for name in ("SIGTERM", "SIGHUP"):
-            # Not on every system; there the program ends as in a crash, and can be resumed.
-            with contextlib.suppress(NotImplementedError, AttributeError):
-                number = getattr(signal, name)
-                loop.add_signal_handler(number, end, 128 + number, "terminated")
-        session.wait_for_disk(_DiskTalk())
         if told is not None:
             hear_lines(told.take)
-        see = (lambda snapshot: None) if told is None else told.see
-        task = asyncio.ensure_future(session.run(see))
-        try:
-            await asyncio.shield(task)
-        except asyncio.CancelledError:
-            # An interrupt ends the session in order, so that its record is whole.
-            session.end(Outcome.ABANDONED, "interrupted")
-            # The loop has yet to read that this very signal came; it must not count as the second.
-            await asyncio.sleep(0.05)
-            # Not on every system; there a second interrupt ends the program at once.
-            with contextlib.suppress(NotImplementedError):
-                loop.add_signal_handler(signal.SIGINT, session.give_up)
-            await task
-            raise
 
-    try:
-        asyncio.run(run())
-    except KeyboardInterrupt:
-        return 130
+    see = (lambda snapshot: None) if told is None else told.see
+    code = run_to_end(session, lambda: session.run(see), begin)
     if isinstance(printer, _Printer) and isinstance(printer.failure, BrokenPipeError):
         raise printer.failure
-    return codes[0] if codes else 0
+    return code
 
 
 def _on_dashboard(session: "SessionControl", system: UnitSystem, *, sound: bool) -> int:

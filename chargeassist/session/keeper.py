@@ -25,6 +25,10 @@ AHEAD_ROWS = 20_000
 what a session file keeps in memory before readings are let go."""
 
 
+UNATTENDED_S = 30.0
+"""How long a session that something ends, and nobody, waits for a disk that refuses its end [s]."""
+
+
 class Recorder(Protocol):
     """Where a session is written; `chargeassist.session.record.store.SessionWriter` is one."""
 

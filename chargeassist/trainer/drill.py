@@ -149,6 +149,11 @@ class Drill:
         """Whether nothing can be called any more."""
         return self._ended_by != "time"
 
+    @property
+    def not_made(self) -> tuple[Call, ...]:
+        """Calls of the script whose time has not come."""
+        return tuple(self._script)
+
     async def run(self, on_snapshot: Callable[[Snapshot], None]) -> None:
         """Run the drill to its end; `on_snapshot` must veil what it shows."""
         await self.session.run(lambda snapshot: self._see(snapshot, on_snapshot))

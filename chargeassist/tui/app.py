@@ -17,6 +17,7 @@ from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Outcome
 from chargeassist.model.text import plain
+from chargeassist.session.keeper import UNATTENDED_S
 from chargeassist.trainer.replay_desk import ReplayDesk
 from chargeassist.tui import keys
 from chargeassist.tui.control import SessionControl
@@ -155,9 +156,11 @@ class Dashboard(DeskKeys):
 
     async def on_exit_app(self) -> None:
         """Close the record first, whoever asks the program to end: a signal, a browser's server."""
-        if self._ended or self._stopping:
+        if self._ended:
             return
         self._stopping = True
+        # Nobody may be there any more to free a disk that refuses the end.
+        asyncio.get_running_loop().call_later(UNATTENDED_S, self._controller.give_up)
         with contextlib.suppress(Exception):  # what breaks a session is told by `_run_session`
             await self._controller.stop(Outcome.ABANDONED)
 

@@ -176,6 +176,8 @@ class DrillDashboard(Dashboard, inherit_bindings=False):
 
         if self._ended:
             self._close()
-        elif not self._stopping:
+        elif self._stopping or self._refused:
+            self._give_up()
+        else:
             choices = [("x", "leave; nothing is scored"), ("g", "go on")]
             self.push_screen(Choose(self._scene(), "Leave the drill?", choices), answered)

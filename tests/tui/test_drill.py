@@ -3,10 +3,14 @@
 from dataclasses import replace
 from pathlib import Path
 
+import pytest
 from textual.widgets import Input
 
 from chargeassist.guide.snapshot import Caution
 from chargeassist.model.display import UnitSystem
+from chargeassist.model.errors import RecordError
+from chargeassist.model.events import SessionStopped
+from chargeassist.session.record.store import SessionWriter
 from chargeassist.stream.facts import SettleState
 from chargeassist.trainer.drill import Drill, find_exercise
 from chargeassist.trainer.drill_session import DrillSession
@@ -15,6 +19,7 @@ from chargeassist.trainer.veil import veil
 from chargeassist.tui.drill import DrillDashboard
 from chargeassist.tui.preview import add, moving
 from chargeassist.tui.screens.drill import Score
+from chargeassist.tui.screens.failure import Failure
 from tests.tui.running import Clock, Drawn, closed, past, shows, text, until
 
 
@@ -95,3 +100,22 @@ def test_a_veiled_moment_is_the_same_whatever_the_tool_makes_of_it() -> None:
     )
     assert veil(bare) == veil(one)
     assert veil(one).facts.reading == one.facts.reading
+
+
+async def test_a_drill_on_a_full_disk_can_be_given_up(
+    tmp_path: Path, drawn: Drawn, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(_self: SessionWriter, _stopped: SessionStopped) -> bool:
+        raise RecordError("the disk is full")
+
+    app = dashboard("clean-charge", tmp_path, speed=10.0)
+    monkeypatch.setattr(SessionWriter, "close", full)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await past(app, 5.0)
+        await pilot.press("x", "x")
+        await shows(app, drawn, "q again")
+        await pilot.press("q")
+        await until(lambda: isinstance(app.screen, Failure), lambda: "it waits for the disk")
+        await pilot.press("q")
+        await closed(app)
+    assert app.result is None

@@ -8,12 +8,13 @@ import pytest
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.errors import ChargeAssistError
 from chargeassist.model.events import Outcome
+from chargeassist.tui.app import Dashboard
 from chargeassist.tui.canned import CannedSession
 from chargeassist.tui.preview import add, moving, replay, step_open
 from chargeassist.tui.screens.board import Board
 from chargeassist.tui.screens.failure import Failure
 from chargeassist.tui.screens.leave import Leave
-from tests.tui.running import Drawn, running, typed
+from tests.tui.running import Clock, Drawn, closed, running, typed
 
 
 @pytest.mark.parametrize(("key", "outcome"), [("c", Outcome.COMPLETE), ("x", Outcome.ABANDONED)])
@@ -139,6 +140,21 @@ async def test_a_disk_that_refuses_the_end_is_waited_for_until_it_is_given_up(
         assert session.given_up.is_set()
         assert isinstance(app.screen, Failure)
         await typed(pilot, "q")
+
+
+@pytest.mark.parametrize("keys", ["", "qc"], ids=["at once", "while it was being closed"])
+async def test_a_program_told_to_end_does_not_wait_for_a_full_disk_for_ever(
+    keys: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("chargeassist.tui.app.UNATTENDED_S", 0.3)
+    session = Refused()
+    app = Dashboard(session, unicode=True, clock=Clock())
+    async with app.run_test() as pilot:
+        await pilot.pause()
+        await typed(pilot, *keys)
+        app.exit(return_code=143)  # as the handler of SIGTERM does
+        await closed(app)
+    assert session.given_up.is_set(), "it was not waited for"
 
 
 async def test_a_record_that_cannot_be_closed_says_so(drawn: Drawn) -> None:

@@ -5,6 +5,7 @@ import signal
 import sqlite3
 import subprocess
 import sys
+import time
 from collections.abc import Sequence
 from contextlib import closing
 from pathlib import Path
@@ -12,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from chargeassist.cli.main import main
-from chargeassist.cli.play import UNATTENDED_S
+from chargeassist.session.keeper import UNATTENDED_S
 from chargeassist.session.record.store import SessionReader
 from tests.short_job import SHORT_JOB
 from tests.unit.cli.shell import PROGRAM, shell
@@ -251,3 +252,44 @@ def test_a_signal_ends_the_session_in_order(
     assert stopped is not None
     assert (stopped.outcome.value, stopped.reason) == ("abandoned", reason)
     assert sorted(p.name for p in tmp_path.iterdir() if p != job) == ["a.session"]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals are another thing on Windows")
+@pytest.mark.parametrize(
+    ("number", "code", "reason"),
+    [(signal.SIGINT, 130, "interrupted"), (signal.SIGTERM, 143, "terminated")],
+)
+def test_a_signal_ends_a_drill_in_order_and_nothing_is_scored(
+    number: int, code: int, reason: str, tmp_path: Path
+) -> None:
+    calls, record, results = tmp_path / "calls", tmp_path / "a.session", tmp_path / "results"
+    calls.write_text("30:00 stop\n", encoding="utf-8")
+    words = ("drill", "clean-charge", "--calls", str(calls), "--speed", "1")
+    process = subprocess.Popen(
+        [*PROGRAM, *words, "--record", str(record), "--out", str(results)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    # A first commit says that the session runs, and that its loop hears signals.
+    until_t = time.monotonic() + 60.0
+    while not (record.exists() and _rows(record)) and time.monotonic() < until_t:
+        time.sleep(0.1)
+    process.send_signal(number)
+    out, err = process.communicate(timeout=UNATTENDED_S - 2.0)
+    assert process.returncode == code, err
+    assert "Traceback" not in err
+    assert "nothing is scored" in err
+    assert f"record: {record}" in out
+    assert not results.exists()
+    with SessionReader(record) as reader:
+        assert reader.verify().finished
+        stopped = reader.stopped
+    assert stopped is not None
+    assert (stopped.outcome.value, stopped.reason) == ("abandoned", reason)
+
+
+def _rows(record: Path) -> bool:
+    """Return whether more than the start of a session is in its file."""
+    with SessionReader(record) as reader:
+        return sum(1 for _ in zip(reader.events(), range(30), strict=False)) == 30

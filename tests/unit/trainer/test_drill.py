@@ -304,3 +304,15 @@ def test_a_result_that_would_take_another_s_place_is_refused_before_the_drill(
     assert main(argv) == 2
     assert f"{there}: is there already" in capsys.readouterr().err
     assert not record.exists(), "an hour's work would be lost with it"
+
+
+def test_a_file_of_calls_may_begin_with_a_mark_and_what_was_not_made_is_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    calls = tmp_path / "calls.txt"
+    calls.write_bytes(b"\xef\xbb\xbf1:00 stop\r\n50:00 settled\r\n")
+    argv = ["drill", "clean-charge", "--calls", str(calls), "--out", str(tmp_path)]
+    assert main([*argv, "--record", str(tmp_path / "one.session")]) == 0
+    told = capsys.readouterr().err
+    assert "the drill was over at 1:0" in told
+    assert "not made: 1 of the calls, from 50:00 settled on" in told
