@@ -34,6 +34,7 @@ from chargeassist.model.entries import Entry
 from chargeassist.model.errors import ChargeAssistError, ConfigError
 from chargeassist.model.events import Mark, MarkKind, Outcome
 from chargeassist.model.hazards import Hazard
+from chargeassist.model.limits import LimitKey
 from chargeassist.model.text import plain
 from chargeassist.session.runner import Session
 from chargeassist.session.typed_time import Now
@@ -98,13 +99,15 @@ class ToldLines:
         rest = rest.strip()
         if not text:
             return None
+        if word in _ALONE and rest:
+            more = "; an amount is told at its end, such as 'end 85 g'" if word == "begin" else ""
+            raise ConfigError(f"expected {word!r} alone, came {text!r}{more}")
         if word in {"finish", "abandon"}:
             return Ending(Outcome.COMPLETE if word == "finish" else Outcome.ABANDONED)
-        plainly = _PLAINLY.get(word)
-        if plainly is not None:
+        if word in _EXAMPLES:
             if not rest:
-                raise ConfigError(f"expected more after {word!r}, such as {plainly[1]!r}")
-            return Mark(t=0.0, kind=plainly[0], text=rest)
+                raise ConfigError(f"expected more after {word!r}, such as {_EXAMPLES[word]!r}")
+            return _about(word, rest, snapshot)
         for other in snapshot.other_marks:
             if other.entry is None and text.casefold() == other.label.casefold():
                 return Mark(t=0.0, kind=other.kind, text=other.text)
@@ -215,12 +218,34 @@ class ToldLines:
         return Mark(t=0.0, kind=mark.kind, text=mark.text)
 
 
-_PLAINLY = {
-    "note": (MarkKind.NOTE, "note rain has begun"),
-    "checked": (MarkKind.CONFIRMED, "checked airflow_low"),
-    "seen": (MarkKind.PROBE_SEEN_TO, "seen liquid_pressure"),
+_ALONE = frozenset({"caution", "done", "begin", "finish", "abandon"})
+"""Words behind which nothing stands: what did would be passed over."""
+
+_EXAMPLES = {
+    "note": "note rain has begun",
+    "checked": "checked airflow_low",
+    "seen": "seen liquid_pressure",
 }
 """Words whose mark holds the rest of the line, with an example."""
+
+
+def _about(word: str, rest: str, snapshot: Snapshot) -> Mark:
+    """Return a note, a condition that was checked, or a probe that was seen to."""
+    if word == "note":
+        return Mark(t=0.0, kind=MarkKind.NOTE, text=rest)
+    if word == "checked":
+        asked = [snapshot.waits_for, *snapshot.other_marks]
+        offered = [m.text for m in asked if m is not None and m.kind is MarkKind.CONFIRMED]
+        known = [*dict.fromkeys([*(c.limit.key.value for c in snapshot.conditions), *offered])]
+        if rest not in known and rest not in tuple(LimitKey):
+            raise ConfigError(f"expected one of {', '.join(known)}; came {rest!r}")
+        return Mark(t=0.0, kind=MarkKind.CONFIRMED, text=rest)
+    channels = [each.channel for each in snapshot.facts.channels]
+    for channel in channels:
+        if rest in {channel.name, channel.role.value}:
+            return Mark(t=0.0, kind=MarkKind.PROBE_SEEN_TO, text=channel.name)
+    names = ", ".join(channel.name for channel in channels) or "none, for nothing is measured"
+    raise ConfigError(f"expected the name of a probe ({names}); came {rest!r}")
 
 
 def _stage(text: str) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.units import Quantity, parse
 
-_AGO = re.compile(r"(.*?)[\s,;]+([\d.]+\s*[a-z]+)\s+ago", re.IGNORECASE)
+_AGO = re.compile(r"(.*?)[\s,;]+([\d.,]+\s*[a-z]+)\s+ago", re.IGNORECASE)
 _AT = re.compile(r"(.*?)[\s,;]+(?:at\s+)?(\d{1,2}):(\d{2})(?::(\d{2}))?", re.IGNORECASE)
 
 _HALF_DAY_S = 43_200.0
@@ -50,6 +50,9 @@ def split_read_time(text: str, now: Now) -> tuple[str, float | None]:
     typed = text.strip()
     ago = _AGO.fullmatch(typed)
     if ago is not None:
+        if "," in ago.group(2):
+            with_point = ago.group(2).replace(",", ".")
+            raise ConfigError(f"write a point, not a comma: {with_point} ago")
         return ago.group(1), now.t - parse(ago.group(2), Quantity.DURATION)
     at = _AT.fullmatch(typed)
     if at is None:

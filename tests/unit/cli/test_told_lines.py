@@ -60,6 +60,18 @@ def weighing() -> Snapshot:
     return snapshot
 
 
+def measured() -> Snapshot:
+    """Return the picture of a job with a probe that has a name of its own."""
+    assistant = Assistant(JOB, SessionMode.SIMULATED)
+    probe = Channel(name="head", role=Role.LIQUID_PRESSURE, unit="psig")
+    assistant.step(ChannelDeclared(t=0.0, channel=probe))
+    for t in range(1, 61):
+        assistant.step(Reading(t=float(t), channel="head", value=1.7e6))
+    snapshot = assistant.snapshot()
+    assert snapshot is not None
+    return snapshot
+
+
 def lines() -> ToldLines:
     return ToldLines(UnitSystem.SI, lambda: Now(900.0), JOB.charge.full_kg)
 
@@ -81,9 +93,6 @@ def mark(text: str, snapshot: Snapshot | None = None) -> Mark:
         ("frequency 72 Hz", Mark(t=0.0, kind=MarkKind.FREQUENCY_HELD, frequency_hz=72.0)),
         ("frequency lost", Mark(t=0.0, kind=MarkKind.FREQUENCY_LEFT)),
         ("checked airflow_low", Mark(t=0.0, kind=MarkKind.CONFIRMED, text="airflow_low")),
-        ("seen liquid_pressure", Mark(
-            t=0.0, kind=MarkKind.PROBE_SEEN_TO, text="liquid_pressure"
-        )),
         ("stage weigh-in", Mark(t=0.0, kind=MarkKind.STAGE_BEGUN, text="weigh-in")),
         ("skip tightness: sheet #3", Mark(
             t=0.0, kind=MarkKind.STAGE_SKIPPED, text="tightness: sheet #3"
@@ -101,6 +110,11 @@ def test_a_line_is_a_mark(text: str, told: Mark) -> None:
     assert found.mass_kg == pytest.approx(told.mass_kg)
     assert found.value_si == pytest.approx(told.value_si)
     assert found.frequency_hz == told.frequency_hz
+
+
+@pytest.mark.parametrize("name", ["head", "liquid_pressure"])
+def test_a_probe_is_seen_to_by_its_name_or_its_place(name: str) -> None:
+    assert mark(f"seen {name}", measured()) == Mark(t=0.0, kind=MarkKind.PROBE_SEEN_TO, text="head")
 
 
 def test_a_step_ends_by_the_scale_where_one_is_heard() -> None:
@@ -181,6 +195,7 @@ def test_a_line_of_the_readme_tells_something(text: str) -> None:
     begun = [
         seen(),
         weighing(),
+        measured(),
         *(seen(Mark(t=1.0, kind=MarkKind.STAGE_BEGUN, text=s)) for s in Stage),
     ]
     for snapshot in begun:
@@ -214,6 +229,11 @@ def test_what_else_a_stage_lets_tell_is_told_by_its_words() -> None:
         ("stage perhaps", "the name of a stage, such as weigh-in"),
         ("skip tightness", "skip STAGE: why"),
         ("note", "expected more after 'note'"),
+        ("checked airflow", "expected one of filters_panels; came 'airflow'"),
+        ("seen liquid_pressure", "none, for nothing is measured"),
+        ("finish the panel first", "expected 'finish' alone, came 'finish the panel first'"),
+        ("begin 110 g", "told at its end, such as 'end 85 g'"),
+        ("liquid_pipe 31.2 °C, 1,5 min ago", "write a point, not a comma: 1.5 min ago"),
         ("liquid_pressure", "type pressure of the liquid line, such as"),
         ("liquid_pressure 1e9 kPag", "expected 0 kPa gauge to 15000 kPa gauge"),
         ("liquid_pressure 1710, 20 min ago", "before the session began"),

@@ -39,6 +39,7 @@ def test_before_midnight() -> None:
         ("248 psi at 14:30", "14:30 is yet to come: it is 14:07:30"),
         ("248 psi at 25:00", "expected a time of day such as 14:05, got 25:00"),
         ("248 psi 3 furlongs ago", "furlongs"),
+        ("248 psi, 1,5 min ago", "write a point, not a comma: 1.5 min ago"),
     ],
 )
 def test_a_time_that_cannot_be(text: str, says: str) -> None:
