@@ -69,6 +69,10 @@ FINAL_HOLD_S = 300.0
 """How long the final reading stands where neither job nor profile says [s]: common practice, no
 published source. Shown as a default of the program."""
 
+_HIGHEST_PA, _LOWEST_PA = (2e5, 2e7), (-1e5, 5e6)
+_HOTTEST_K, _AMPS_A = (313.15, 473.15), (0.1, 2000.0)
+"""Beyond these a limit of the plate was written in another unit, or is passed from the start."""
+
 
 def load_job(path: Path) -> Job:
     """Return the job described by the TOML file at `path`.
@@ -283,11 +287,21 @@ def _hold(table: TomlTable, limits: JobLimits) -> Hold:
 
 def _guards(table: TomlTable) -> Guards:
     gauge = Reference.GAUGE
+    high_pa = table.pressure_between("liquid_pressure_high", gauge, *_HIGHEST_PA)
+    low_pa = table.pressure_between("suction_pressure_low", gauge, *_LOWEST_PA)
+    if high_pa is not None and low_pa is not None and low_pa >= high_pa:
+        raise table.error(
+            "suction_pressure_low",
+            f"expected less than liquid_pressure_high, {high_pa / 1e6:g} MPa(g)",
+            f"{low_pa / 1e6:g} MPa(g)",
+        )
     guards = Guards(
-        liquid_pressure_high_pa_gauge=table.pressure("liquid_pressure_high", gauge),
-        suction_pressure_low_pa_gauge=table.pressure("suction_pressure_low", gauge),
-        discharge_temp_high_k=table.quantity("discharge_temperature_high", Quantity.TEMPERATURE),
-        current_high_a=table.quantity("current_high", Quantity.CURRENT),
+        liquid_pressure_high_pa_gauge=high_pa,
+        suction_pressure_low_pa_gauge=low_pa,
+        discharge_temp_high_k=table.optional_between(
+            "discharge_temperature_high", Quantity.TEMPERATURE, *_HOTTEST_K
+        ),
+        current_high_a=table.optional_between("current_high", Quantity.CURRENT, *_AMPS_A),
         source=plain(table.text("source", default="")),
     )
     table.finish()

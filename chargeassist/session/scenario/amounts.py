@@ -111,3 +111,33 @@ def begin_and_end_s(table: TomlTable) -> tuple[float, float]:
     if until_s <= at_s:
         raise table.error("until", f"expected later than at, {at_s:g} s", f"{until_s:g} s")
     return at_s, until_s
+
+
+def check_apart(
+    table: TomlTable, span: tuple[float, float], others: list[tuple[float, float]]
+) -> None:
+    """Refuse a thing of the file that would end one of its kind, or be ended by one.
+
+    Two that stay may follow one another: the later takes over. The end of one is the end of both.
+
+    Parameters
+    ----------
+    table : TomlTable
+        It stands in.
+    span : (float, float)
+        From when until when it is so [s].
+    others : list of (float, float)
+        Those of its kind before it; `span` is added.
+
+    Raises
+    ------
+    ConfigError
+    """
+    for other in others:
+        (_, first_until_s), (second_at_s, _) = sorted((other, span))
+        if second_at_s < first_until_s and min(other[1], span[1]) < math.inf:
+            since = f"{other[0]:g} s" + ("" if other[1] == math.inf else f" to {other[1]:g} s")
+            raise table.error(
+                "at", "expected none of the same kind at the same time", f"one from {since} besides"
+            )
+    others.append(span)

@@ -29,6 +29,7 @@ from chargeassist.session.scenario.amounts import (
     SHARE,
     amount,
     begin_and_end_s,
+    check_apart,
     time_s,
 )
 
@@ -135,9 +136,12 @@ def read_faults(top: TomlTable, required_hz: float) -> ScenarioFaults:
     silences: list[Silence] = []
     oil_return: tuple[float, float, float] | None = None
     defrost: tuple[float, float] | None = None
+    spans: dict[str, list[tuple[float, float]]] = {}
     for table in top.tables("fault"):
         kind = table.choice("kind", FAULTS)
         at_s, until_s = begin_and_end_s(table)
+        if kind in MACHINE or kind == "frequency drop":
+            check_apart(table, (at_s, until_s), spans.setdefault(kind, []))
         if kind in MACHINE:
             courses += _courses(table, kind, at_s, until_s)
         elif kind == "radio gap":

@@ -64,7 +64,13 @@ from chargeassist.plant.vacuum_line import (
 )
 from chargeassist.plant.vacuum_pump import PumpSettings
 from chargeassist.session.job.toml_table import TomlTable
-from chargeassist.session.scenario.amounts import LEAK_INTO_VACUUM, VOLUME, amount, begin_and_end_s
+from chargeassist.session.scenario.amounts import (
+    LEAK_INTO_VACUUM,
+    VOLUME,
+    amount,
+    begin_and_end_s,
+    check_apart,
+)
 from chargeassist.session.scenario.faults import Silence, read_silence
 from chargeassist.session.scenario.probes import ScenarioProbes, read_probes
 
@@ -277,6 +283,7 @@ def _happenings(
     warming = "sun" if under_nitrogen else "heat"
     happenings: list[Happening] = []
     silences: list[Silence] = []
+    spans: dict[int, list[tuple[float, float]]] = {}
     for table in top.tables("fault"):
         kind = table.choice("kind", ("leak", warming, "radio gap"))
         at_s, until_s = begin_and_end_s(table)
@@ -297,6 +304,7 @@ def _happenings(
             except ConfigError as error:
                 raise ConfigError(f"{table.where('amount')}: {error}") from error
         else:
+            check_apart(table, (at_s, until_s), spans.setdefault(places[place], []))
             most_k = 30.0 if under_nitrogen else WARMEST_K - hottest_k
             warmer_k = table.quantity_between(
                 "amount", Quantity.TEMPERATURE_DIFFERENCE, 0.0, most_k

@@ -9,6 +9,7 @@ from chargeassist.model.errors import ConfigError
 from chargeassist.model.units import Reference
 from chargeassist.session.job import jobfile
 from chargeassist.session.job.jobfile import parse_job
+from tests.short_job import SHORT_JOB
 from tests.unit.session.job.good_job import GOOD, changed
 
 
@@ -159,6 +160,49 @@ def test_an_error_names_file_key_expected_and_came(old: str, new: str, words: li
 def test_bare_psi_is_read_where_the_file_says_what_it_counts_from() -> None:
     job = parse_job(changed('unit = "psig"', 'unit = "psi"\nreference = "gauge"'), "x")
     assert job.sources[0].probes[0].channel.reference is Reference.GAUGE
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        ('liquid_pressure_high = "-4.0 MPa(g)"', "expected 0.2 to 20 MPa(g), got '-4.0 MPa(g)'"),
+        ('liquid_pressure_high = "40 kPa(g)"', "expected 0.2 to 20 MPa(g), got '40 kPa(g)'"),
+        ('suction_pressure_low = "-2 MPa(g)"', "expected -0.1 to 5 MPa(g), got '-2 MPa(g)'"),
+        ('discharge_temperature_high = "110 K"', "expected 313.15 to 473.15 K, got '110 K'"),
+        ('current_high = "0 A"', "expected 0.1 to 2000 A, got '0 A'"),
+        (
+            'suction_pressure_low = "4.5 MPa(g)"\nliquid_pressure_high = "4.0 MPa(g)"',
+            "suction_pressure_low: expected less than liquid_pressure_high, 4 MPa(g)",
+        ),
+    ],
+)
+def test_a_limit_that_no_plate_names_is_refused(line: str, says: str) -> None:
+    text = f"by_hand = true\n{SHORT_JOB}[limits]\n{line}\n"
+    with pytest.raises(ConfigError, match=re.escape(says)):
+        parse_job(text, "x")
+
+
+BAROMETER_PROBE = """
+[[source.probe]]
+role = "barometer"
+select = "9"
+unit = "{unit}"
+"""
+
+
+@pytest.mark.parametrize("unit", ["hPa", "kPaa", "inHg", "mbar"])
+def test_a_barometer_is_absolute_by_nature(unit: str) -> None:
+    job = parse_job(GOOD + BAROMETER_PROBE.format(unit=unit), "x")
+    (channel,) = [
+        p.channel for s in job.sources for p in s.probes if p.channel.role is Role.BAROMETER
+    ]
+    assert channel.counted_from is Reference.ABSOLUTE
+
+
+@pytest.mark.parametrize("unit", ["kPag", "psig", "inHg vac"])
+def test_a_barometer_that_counts_from_the_air_it_measures_is_refused(unit: str) -> None:
+    with pytest.raises(ConfigError, match="expected an absolute one such as hPa or inHg"):
+        parse_job(GOOD + BAROMETER_PROBE.format(unit=unit), "x")
 
 
 VACUUM_PROBE = """

@@ -8,6 +8,7 @@ import pytest
 from chargeassist.model.channels import VOLTAGE_ROLES, Role
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import Action, Advice, Event, Mark, MarkKind, Outcome, SessionStopped
+from chargeassist.plant.faults import FaultSchedule
 from chargeassist.plant.metering import ValveKind
 from chargeassist.plant.probe_set import ProbeFaultKind
 from chargeassist.session.scenario.expect import Expected, ended_in, missed
@@ -232,6 +233,16 @@ def test_the_script_is_put_in_order_of_time() -> None:
             with_lines(*["[[fault]]", 'kind = "defrost"', 'until = "2 min"'] * 2),
             r"fault\[2\].kind: expected one defrost at most",
         ),
+        (
+            with_lines("[[fault]]", 'kind = "leak"', 'amount = "1 g/s"', 'at = "9 min"',
+                       "[[fault]]", 'kind = "leak"', 'amount = "2 g/s"', 'until = "10 min"'),
+            r"fault\[2\].at: expected none of the same kind at the same time, got one from 540 s",
+        ),
+        (
+            with_lines(*["[[fault]]", 'kind = "frequency drop"', 'amount = "40 Hz"',
+                         'at = "1 min"', 'until = "3 min"'] * 2),
+            r"fault\[2\].at: .*got one from 60 s to 180 s besides",
+        ),
         (with_lines("[probes]", 'grade = "gold"'), r"probes.grade: .*good, usual, coarse"),
         (
             with_lines("[probes]", 'without = ["liquid_pressure"]'),
@@ -338,3 +349,17 @@ def test_a_session_ends_in_what_stood_longest_in_its_last_minute() -> None:
 def test_a_mark_needs_no_more_than_it_says() -> None:
     script = parse(with_lines("[[script]]", 'at = "1 s"', 'do = "open the valve"')).script
     assert script == (Mark(t=1.0, kind=MarkKind.STEP_BEGUN),)
+
+
+def test_faults_of_one_kind_may_follow_one_another() -> None:
+    unit = parse(
+        with_lines(
+            "[[fault]]", 'kind = "leak"', 'amount = "1 g/s"', 'until = "9 min"',
+            "[[fault]]", 'kind = "leak"', 'amount = "2 g/s"', 'at = "9 min"',
+            "[[fault]]", 'kind = "leak"', 'amount = "3 g/s"', 'at = "12 min"',
+        )
+    ).unit  # fmt: skip
+    assert unit is not None
+    schedule = FaultSchedule(unit.settings.faults, unit.settings.courses)
+    leaks = [schedule.at(t).leak_kg_per_s for t in (60.0, 600.0, 800.0)]
+    assert leaks == pytest.approx([0.001, 0.002, 0.003])

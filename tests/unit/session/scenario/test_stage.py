@@ -137,6 +137,12 @@ def test_the_script_says_what_is_done_before_charging() -> None:
         ),
         (DRY + '[[fault]]\nkind = "heat"\namount = "45 K"\n', r"amount: expected 0 to 31 K"),
         (
+            DRY
+            + '[[fault]]\nkind = "heat"\namount = "5 K"\nat = "5 min"\nuntil = "15 min"\n'
+            + '[[fault]]\nkind = "heat"\namount = "9 K"\nat = "10 min"\n',
+            r"fault\[2\].at: expected none of the same kind at the same time, got one from 300 s",
+        ),
+        (
             TIGHT + '[[fault]]\nkind = "radio gap"\nat = "1 min"\n',
             r"until: expected when it is over",
         ),
