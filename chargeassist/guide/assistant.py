@@ -314,7 +314,7 @@ class Assistant:
         self._caution_log.tick(facts.t, stage, advice)
         verdicts += final
         if stage in RUNNING_STAGES:
-            verdicts += self._keep(self._unit_checks.tick(facts.t, facts, stage))
+            verdicts += self._keep(self._unit_checks.tick(facts, stage))
         return verdicts
 
     def _conditions_at(self, facts: Facts) -> tuple[Condition, ...]:
@@ -333,7 +333,7 @@ class Assistant:
         """Take the advice of the present stage; nothing of a running unit is judged meanwhile."""
         self._conditions, self._cross_check = (), None
         self._faults.forget()
-        step = self._caution_log.guarded(guide.tick(facts.t, facts), facts.t, self._stage)
+        step = self._caution_log.guarded(guide.tick(facts), facts.t, self._stage)
         others = self._instrument_checks.marks(facts)
         if others:
             step = replace(step, other_marks=(*step.other_marks, *others))

@@ -51,7 +51,7 @@ class CloseOutGuide:
         if mark.kind is MarkKind.CONFIRMED and mark.text.startswith(PREFIX):
             self._told.add(mark.text.removeprefix(PREFIX))
 
-    def tick(self, t: float, facts: Facts) -> StageStep:
+    def tick(self, facts: Facts) -> StageStep:
         """Return the list with the next open item."""
         recorded = self._known | ({"added"} if facts.ledger else set())
         done = [item for item in self._items if item.key in recorded | self._told]
@@ -69,11 +69,11 @@ class CloseOutGuide:
             rows.append(_row(item, state, word, self._co2(item, facts)))
         figures = {"open": float(len(waiting)), "items": float(len(self._items))}
         if not waiting:
-            advice = Advice(t=t, action=Action.STOP, cause="close_out_done", figures=figures)
+            advice = Advice(t=facts.t, action=Action.STOP, cause="close_out_done", figures=figures)
             marks: tuple[NextMark, ...] = ()
         else:
             advice = Advice(
-                t=t,
+                t=facts.t,
                 action=Action.DO,
                 cause="close_out_item",
                 subject=waiting[0].text,
@@ -83,7 +83,7 @@ class CloseOutGuide:
         return StageStep(
             advice=advice,
             rows=tuple(rows),
-            checks=self._judge(t, len(waiting)),
+            checks=self._judge(facts.t, len(waiting)),
             next_mark=marks[0] if marks else None,
             other_marks=marks[1:10],
         )

@@ -119,7 +119,7 @@ class DrynessGuide:
                 self._restart(mark.t)
                 self._filled = True
 
-    def tick(self, t: float, facts: Facts) -> StageStep:
+    def tick(self, facts: Facts) -> StageStep:
         """Return the next instruction, with what the gauge shows."""
         self._channels = self._instruments.of(facts)
         vacuum = self._vacuum(facts)
@@ -131,18 +131,18 @@ class DrynessGuide:
             if self._rise_test is not None:
                 self._begin_rise(self._rise_test.isolated_t)
         coldest = self._coldest(facts)
-        for at, value in typed if by_hand else () if vacuum is None else ((t, vacuum),):
+        for at, value in typed if by_hand else () if vacuum is None else ((facts.t, vacuum),):
             self._follow(at, value, coldest)
         if by_hand:
             vacuum = self._hand.newest
-        advice, mark = self._advise(t, vacuum)
+        advice, mark = self._advise(facts.t, vacuum)
         return StageStep(
             advice=advice,
             rows=tuple(self._rows(vacuum)),
-            checks=self._judge(t),
+            checks=self._judge(facts.t),
             next_mark=mark,
             other_marks=(typed_vacuum(), *_OTHERS) if by_hand else _OTHERS,
-            plot=self._plot(t, vacuum),
+            plot=self._plot(facts.t, vacuum),
         )
 
     def _plot(self, t: float, vacuum: float | None) -> StagePlot | None:

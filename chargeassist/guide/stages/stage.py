@@ -138,8 +138,8 @@ class StageGuide(Protocol):
     def take(self, mark: Mark) -> None:
         """Take a mark made in this stage."""
 
-    def tick(self, t: float, facts: Facts) -> StageStep:
-        """Return what the stage says at a tick."""
+    def tick(self, facts: Facts) -> StageStep:
+        """Return what the stage says at the tick of these facts."""
 
 
 def say(

@@ -101,38 +101,38 @@ class TightnessByProbes:
                     self._drop_test()
                     self._raise = new_raise(self._job)
 
-    def tick(self, t: float, facts: Facts) -> StageStep:
+    def tick(self, facts: Facts) -> StageStep:
         """Return the next instruction, with what the test says."""
         self._channels = self._instruments.of(facts)
         pressure = self._pressure(facts)
         self._station_pa = facts.station_pa_abs
         if pressure is not None and self._raise is not None:
-            self._follow(t, pressure, facts)
-        advice, mark = self._advise(t, pressure)
+            self._follow(pressure, facts)
+        advice, mark = self._advise(facts.t, pressure)
         return StageStep(
             advice=advice,
             rows=tuple(self._rows(pressure)),
-            checks=self._judge(t),
+            checks=self._judge(facts.t),
             next_mark=mark,
             other_marks=ALWAYS_TOLD,
-            plot=self._plot(t, pressure, facts),
+            plot=self._plot(pressure, facts),
         )
 
     def _drop_test(self) -> None:
         self._test, self._found, self._said = None, None, None
 
-    def _follow(self, t: float, pressure: float, facts: Facts) -> None:
+    def _follow(self, pressure: float, facts: Facts) -> None:
         if self._raise is None or self._vented:
             return
-        self._raised = self._raise.update(t, pressure)
+        self._raised = self._raise.update(facts.t, pressure)
         raised = self._raised
         at_top = isinstance(raised, RaiseStep) and raised.state is RaiseState.DONE
         if self._test is None and at_top and not self._open:
-            self._test = self._new_test(t, pressure, facts)
+            self._test = self._new_test(pressure, facts)
         if self._test is not None:
-            self._feed(t, pressure, facts)
+            self._feed(pressure, facts)
 
-    def _new_test(self, t: float, pressure: float, facts: Facts) -> TightnessTest | None:
+    def _new_test(self, pressure: float, facts: Facts) -> TightnessTest | None:
         self._pipes = tuple(role for role in _PIPES if facts.live(role) is not None)
         self._with_air = facts.live(Role.OUTDOOR_AIR_TEMPERATURE) is not None
         if not self._pipes:
@@ -151,17 +151,17 @@ class TightnessByProbes:
                 station_half_width_pa=0.0 if barometer else atmosphere.value_si,
                 pressure_noise_pa=NOISE_PA,
             ),
-            t,
+            facts.t,
         )
 
-    def _feed(self, t: float, pressure: float, facts: Facts) -> None:
+    def _feed(self, pressure: float, facts: Facts) -> None:
         temps = [facts.live(role) for role in self._pipes]
         known = [temp for temp in temps if temp is not None]
         air = facts.live(Role.OUTDOOR_AIR_TEMPERATURE) if self._with_air else None
         if self._test is None or len(known) != len(temps) or (self._with_air and air is None):
             return
         self._temps_k = dict(zip(self._pipes, known, strict=True))
-        found = self._test.update(t, pressure + facts.station_pa_abs, known, air)
+        found = self._test.update(facts.t, pressure + facts.station_pa_abs, known, air)
         if not isinstance(found, NoValue):
             self._found = found
 
@@ -291,12 +291,12 @@ class TightnessByProbes:
         temp_k = sum(pipes_k) / len(pipes_k) if pipes_k else ROOM_K
         return figures_of(found) | leak_figures(self._job, found, temp_k, self._station_pa)
 
-    def _plot(self, t: float, pressure: float | None, facts: Facts) -> StagePlot | None:
+    def _plot(self, pressure: float | None, facts: Facts) -> StagePlot | None:
         found = self._found if self._test is not None else None
         kind = PlotKind.RAISE if found is None else PlotKind.STANDING
         if pressure is None:
             return None
-        since_t = self._curve.since_t(kind, t)
+        since_t = self._curve.since_t(kind, facts.t)
         if found is None:
             steps = {f"step {n}": step.pressure_pa_gauge for n, step in enumerate(self._steps, 1)}
             return StagePlot(kind=kind, value=pressure, since_t=since_t, lines=steps)
@@ -330,7 +330,7 @@ class TightnessGuide:
         self._probes.take(mark)
         self._hand.take(mark)
 
-    def tick(self, t: float, facts: Facts) -> StageStep:
+    def tick(self, facts: Facts) -> StageStep:
         """Return what to do next, and what the readings say."""
         by_hand = is_by_hand(facts, has_readings=self._hand.has_readings)
-        return (self._hand if by_hand else self._probes).tick(t, facts)
+        return (self._hand if by_hand else self._probes).tick(facts)

@@ -25,7 +25,6 @@ from chargeassist.guide.stages.nitrogen import (
 )
 from chargeassist.guide.stages.stage import (
     CurveStart,
-    Instruments,
     NextMark,
     PlotKind,
     StagePlot,
@@ -61,7 +60,6 @@ class TightnessByHand:
     def __init__(self, job: Job) -> None:
         self._job = job
         self._steps = job.stages.tightness.steps
-        self._instruments = Instruments()
         self._together = job.limit_or_usual(LimitKey.TYPED_TOGETHER)
         self._together_s = self._together.value_si
         self._atmosphere_pa = job.limit_or_usual(LimitKey.TIGHTNESS_ATMOSPHERE).value_si
@@ -121,9 +119,9 @@ class TightnessByHand:
     def _at_top(self) -> bool:
         return self._raised is not None and self._raised.state is RaiseState.DONE
 
-    def tick(self, t: float, facts: Facts) -> StageStep:
+    def tick(self, facts: Facts) -> StageStep:
         """Return what to do or type next, with what the readings say."""
-        self._instruments.of(facts)
+        t = facts.t
         live = facts.live(Role.LIQUID_PRESSURE)
         live = facts.live(Role.SUCTION_PRESSURE) if live is None else live
         pressures = self._sets.tick(facts, live)

@@ -160,8 +160,8 @@ class UnitChecks:
                 self._told |= {entry}
                 self._ask(*_BY_ENTRY[entry])
 
-    def tick(self, t: float, facts: Facts, stage: Stage) -> tuple[CheckJudged, ...]:
-        """Make the checks due at `t` [s] and return those whose statement is new."""
+    def tick(self, facts: Facts, stage: Stage) -> tuple[CheckJudged, ...]:
+        """Make the checks that are due and return those whose statement is new."""
         settled = facts.settled is not None
         has_settled = settled and not self._settled
         self._settled = settled
@@ -176,9 +176,9 @@ class UnitChecks:
             begins = has_settled or self._looked_t is None
             if begins:
                 anew = (*anew, *_LIVE)
-            if begins or t - (self._looked_t or 0.0) >= LOOK_EVERY_S:
+            if begins or facts.t - (self._looked_t or 0.0) >= LOOK_EVERY_S:
                 due = (*due, *(check for check in _LIVE if check not in due))
-                self._looked_t = t
+                self._looked_t = facts.t
         if not due:
             return ()
         self._told, self._asked = frozenset(), ()

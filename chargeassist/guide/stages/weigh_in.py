@@ -87,7 +87,7 @@ class WeighInGuide:
         if believed(mark.text, mark.value_si) is Entry.CYLINDER_GROSS:
             self._gross_kg = mark.value_si
 
-    def tick(self, t: float, facts: Facts) -> StageStep:
+    def tick(self, facts: Facts) -> StageStep:
         """Return how much still has to go in, with plate, line set and cylinder."""
         self._channels = self._instruments.of(facts)
         togo_kg = self.target_kg - facts.total_kg
@@ -101,12 +101,12 @@ class WeighInGuide:
             *self._cylinder_rows(cylinder, togo_kg),
             *self._fixed_rows,
         ]
-        self._watch_flow(t, facts)
-        advice, mark = self._advise(t, facts, togo_kg)
+        self._watch_flow(facts)
+        advice, mark = self._advise(facts, togo_kg)
         return StageStep(
             advice=advice,
             rows=tuple(rows),
-            checks=self._judge(t, facts),
+            checks=self._judge(facts),
             next_mark=mark,
             other_marks=(
                 NextMark(
@@ -121,20 +121,20 @@ class WeighInGuide:
     def _resolution_kg(self) -> float:
         return self._job.charge.scale_resolution_kg
 
-    def _watch_flow(self, t: float, facts: Facts) -> None:
+    def _watch_flow(self, facts: Facts) -> None:
         """See whether the open step has come to its end by itself: the pressures have met."""
         so_far = None if facts.step_open is None else facts.step_open.so_far_kg
         if so_far is None:
             self._flowed = None
             return
         if self._flowed is None or so_far > self._flowed[1] + self._resolution_kg:
-            self._flowed, self._ebbed = (t, so_far), False
-        elif so_far > self._resolution_kg and t - self._flowed[0] >= FLOW_ENDS_S:
+            self._flowed, self._ebbed = (facts.t, so_far), False
+        elif so_far > self._resolution_kg and facts.t - self._flowed[0] >= FLOW_ENDS_S:
             self._ebbed = True
 
-    def _advise(self, t: float, facts: Facts, togo_kg: float) -> tuple[Advice, NextMark | None]:
+    def _advise(self, facts: Facts, togo_kg: float) -> tuple[Advice, NextMark | None]:
         if any(step.mass_kg is None for step in facts.ledger):
-            return Advice(t=t, action=Action.FIX_FIRST, cause="mass_unknown"), None
+            return Advice(t=facts.t, action=Action.FIX_FIRST, cause="mass_unknown"), None
         figures = {"total_kg": facts.total_kg, "target_kg": self.target_kg}
         if facts.step_open is not None:
             so_far = facts.step_open.so_far_kg
@@ -146,30 +146,34 @@ class WeighInGuide:
                 cause = "weigh_in_ebbed"
             if facts.step_open.scale_lost:
                 cause = "weigh_in_scale_lost"
-            return Advice(t=t, action=Action.WAIT, cause=cause, figures=figures), None
+            return Advice(t=facts.t, action=Action.WAIT, cause=cause, figures=figures), None
         run_up = NextMark(
             kind=MarkKind.STAGE_BEGUN, text=Stage.RUN_UP.value, label="begin the run-up"
         )
         if self._ebbed and togo_kg > self._resolution_kg:
-            return Advice(t=t, action=Action.DO, cause="weigh_in_rest", figures=figures), run_up
+            return Advice(
+                t=facts.t, action=Action.DO, cause="weigh_in_rest", figures=figures
+            ), run_up
         if togo_kg > self._resolution_kg:
             cause = "weigh_in_to_go" if self._line.kg is not None else "weigh_in_plate_only"
-            add = Advice(t=t, action=Action.ADD, cause=cause, figures=figures, mass_kg=togo_kg)
+            add = Advice(
+                t=facts.t, action=Action.ADD, cause=cause, figures=figures, mass_kg=togo_kg
+            )
             # No scale tells that nothing flows any more: the one who sees it says so.
             unseen = facts.ledger and Role.CYLINDER_MASS not in self._channels
             return add, run_up if unseen else None
         if -togo_kg > max(self._resolution_kg, 2.0 * self._job.limit_si(LimitKey.SCALE_ACCURACY)):
             advice = Advice(
-                t=t,
+                t=facts.t,
                 action=Action.RECOVER,
                 cause="weigh_in_over",
                 figures=figures,
                 mass_kg=-togo_kg,
             )
             return advice, None
-        return Advice(t=t, action=Action.DO, cause="weigh_in_done", figures=figures), run_up
+        return Advice(t=facts.t, action=Action.DO, cause="weigh_in_done", figures=figures), run_up
 
-    def _judge(self, t: float, facts: Facts) -> tuple[CheckJudged, ...]:
+    def _judge(self, facts: Facts) -> tuple[CheckJudged, ...]:
         """Return the record of the weigh-in, made again after each step."""
         told = (len(facts.ledger), facts.total_kg)
         if not facts.ledger or facts.step_open is not None or told == self._told:
@@ -178,7 +182,7 @@ class WeighInGuide:
         expanded_kg = math.hypot(self._line.expanded_kg, self._scale_expanded_kg())
         return (
             CheckJudged(
-                t=t,
+                t=facts.t,
                 stage=Stage.WEIGH_IN,
                 check="weigh_in",
                 result=CheckResult.RECORDED,
