@@ -18,6 +18,7 @@ from typing import Protocol
 from chargeassist.model.channels import Quality
 from chargeassist.model.errors import ConfigError, UnitError
 from chargeassist.model.job import ProbeSpec
+from chargeassist.model.quick_init import quick_init
 from chargeassist.model.sent_number import why_no_reading
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, Unit, find_unit
@@ -31,6 +32,7 @@ _NO_READING = frozenset(
 )
 
 
+@quick_init
 @dataclass(frozen=True, slots=True)
 class Sample:
     """One value for one channel.

@@ -16,6 +16,9 @@ import aiomqtt
 READ_SLICE_S = 0.02
 """How long [s] the socket is read at a time before others have their turn."""
 
+READ_BYTES = 65_536
+"""Asked of the socket at a time."""
+
 Take = Callable[[aiomqtt.Message], None]
 
 
@@ -79,7 +82,7 @@ async def deliver(client: aiomqtt.Client, inbox: Inbox, take: Take) -> None:
         The connection is lost.
     """
     inbox.give_to(take)
-    _read_eagerly(client, inbox)
+    _EagerReader(client, inbox)
     try:
         async for _ in client.messages:  # one comes here only when `take` has failed
             break
@@ -89,32 +92,83 @@ async def deliver(client: aiomqtt.Client, inbox: Inbox, take: Take) -> None:
         raise inbox.error
 
 
-def _read_eagerly(client: aiomqtt.Client, inbox: Inbox) -> None:
-    """Read all that waits in the socket when it has something, in the place of one packet."""
-    paho = client._client  # noqa: SLF001  aiomqtt's own callback uses the same
-    loop = asyncio.get_running_loop()
+class ReadAhead:
+    """What a socket holds, read at once and handed out in pieces.
 
-    def decoded_bytes() -> bool:
-        # They wait in an SSLSocket, where the selector does not see them.
-        pending = getattr(paho.socket(), "pending", None)
-        return pending is not None and pending() > 0
+    paho asks for the first byte of a packet, then for each byte of its length, then for the rest,
+    each time from the system.
 
-    def read() -> None:
-        until = loop.time() + READ_SLICE_S
+    Parameters
+    ----------
+    receive : callable
+        Returns at most so many bytes, none at the end; raises BlockingIOError where nothing waits.
+    """
+
+    def __init__(self, receive: Callable[[int], bytes]) -> None:
+        self._receive = receive
+        self._held = b""
+        self._at = 0
+
+    def receive(self, bufsize: int) -> bytes:
+        """Return at most `bufsize` bytes, as the socket would."""
+        at = self._at
+        if at == len(self._held):
+            self._held = self._receive(READ_BYTES)
+            at = 0
+        piece = self._held[at : at + bufsize]
+        self._at = at + len(piece)
+        return piece
+
+    @property
+    def holds(self) -> bool:
+        """Whether some of what was read has not been handed out."""
+        return self._at < len(self._held)
+
+
+class _EagerReader:
+    """Reads all that waits in a connection's socket when it has something, not one packet.
+
+    It takes the place of aiomqtt's own reader, through the same private parts.
+    """
+
+    def __init__(self, client: aiomqtt.Client, inbox: Inbox) -> None:
+        self._client = client
+        self._paho = client._client  # noqa: SLF001
+        self._inbox = inbox
+        self._loop = asyncio.get_running_loop()
+        self._ahead = ReadAhead(self._paho._sock_recv)  # noqa: SLF001  all that paho reads
+        self._paho._sock_recv = self._ahead.receive  # type: ignore[method-assign]  # noqa: SLF001
+        self._goes_on = False
+        sock = self._paho.socket()
+        if sock is not None:
+            self._loop.add_reader(sock.fileno(), self._readable)
+
+    def _readable(self) -> None:
+        if not self._goes_on:  # else the turn is that of `_go_on`, once in a round of the loop
+            self._read()
+
+    def _go_on(self) -> None:
+        self._goes_on = False
+        self._read()
+
+    def _read(self) -> None:
+        until = self._loop.time() + READ_SLICE_S
         try:
-            while paho.socket() is not None:
-                before = inbox.came
-                paho.loop_read()
-                if inbox.came == before and not decoded_bytes():
+            while self._paho.socket() is not None:
+                before = self._inbox.came
+                self._paho.loop_read()
+                if self._inbox.came == before and not self._waits():
                     return
-                if loop.time() > until:
-                    if decoded_bytes():
-                        loop.call_soon(read)
+                if self._loop.time() > until:
+                    if self._waits():
+                        self._goes_on = True
+                        self._loop.call_soon(self._go_on)
                     return
         except Exception as error:  # noqa: BLE001  as in aiomqtt: the connection is broken
-            if not client._disconnected.done():  # noqa: SLF001
-                client._disconnected.set_exception(error)  # noqa: SLF001
+            if not self._client._disconnected.done():  # noqa: SLF001
+                self._client._disconnected.set_exception(error)  # noqa: SLF001
 
-    sock = paho.socket()
-    if sock is not None:
-        loop.add_reader(sock.fileno(), read)
+    def _waits(self) -> bool:
+        """Return whether there is more of which the selector knows nothing."""
+        pending = getattr(self._paho.socket(), "pending", None)  # decoded, of an SSLSocket
+        return self._ahead.holds or (pending is not None and pending() > 0)

@@ -115,6 +115,7 @@ async def connected(broker: Broker, on_drop: Take) -> AsyncIterator[Connection]:
         queue_type=made,
         max_queued_incoming_messages=MAX_WAITING_MESSAGES,
     )
+    client._client.disable_logger()  # noqa: SLF001  paho words a line for each packet
     entering = asyncio.ensure_future(client.__aenter__())
     try:
         await asyncio.shield(entering)

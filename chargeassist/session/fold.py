@@ -8,7 +8,7 @@ the time a program was away (``SessionResumed``), when nobody was there to tick.
 from collections.abc import Iterator
 
 from chargeassist.guide.assistant import Assistant
-from chargeassist.model.events import InputEvent, SessionResumed, VerdictEvent
+from chargeassist.model.events import InputEvent, VerdictEvent
 from chargeassist.model.reading_run import ReadingRun
 
 LONGEST_LEAP_S = 7 * 86_400.0
@@ -37,9 +37,8 @@ class Fold:
 
     def take(self, event: InputEvent) -> tuple[VerdictEvent, ...]:
         """Take an event and return the verdicts up to its time and of itself."""
-        ticked = () if isinstance(event, SessionResumed) else self.reach(event.t)
         self._t = max(self._t, event.t)
-        return ticked + self._assistant.step(event)
+        return self._assistant.step(event)
 
     def steps(self, run: ReadingRun) -> Iterator[tuple[VerdictEvent, ...]]:
         """Take readings that follow one another and yield the verdicts of each tick among them."""

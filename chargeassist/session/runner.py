@@ -349,12 +349,22 @@ class Session(Paced):
             self._intake.done()
 
     def _step(self, event: InputEvent) -> None:
+        if isinstance(event, Reading):  # by far the most
+            self._counts[event.channel] = self._counts.get(event.channel, 0) + 1
+            self._keeper.append(event)
+            verdicts = self._fold.take(event)
+            if self._listeners:
+                self._tell((event,), record=False)
+            if verdicts:
+                self._tell(verdicts)
+            return
         if isinstance(event, SessionResumed | SessionStopped) and self._ticked:
             self._tell(self._fold.reach(self._ticked.popleft()))
         if isinstance(event, SessionStopped):
             event = self._stopped = replace(event, counts=self._counts)
         else:
-            self._count(event)
+            if isinstance(event, ChannelDeclared):
+                self._counts.setdefault(event.channel.name, 0)
             self._keeper.append(event)
         verdicts = self._fold.take(event)
         self._tell((event,), record=False)
@@ -374,9 +384,3 @@ class Session(Paced):
                 self._keeper.append(event)
             for listener in self._listeners:
                 listener(event)
-
-    def _count(self, event: InputEvent) -> None:
-        if isinstance(event, ChannelDeclared):
-            self._counts.setdefault(event.channel.name, 0)
-        elif isinstance(event, Reading):
-            self._counts[event.channel] = self._counts.get(event.channel, 0) + 1

@@ -14,9 +14,9 @@ careless edits; someone who recomputes it all is only stopped by a signature ove
 """
 
 import hashlib
-import math
 import re
 from collections.abc import Iterable, Sequence
+from math import isfinite
 from typing import NamedTuple
 
 from chargeassist.model.errors import RecordError
@@ -56,8 +56,8 @@ class ReadingRow(NamedTuple):
         """Return the event, or raise RecordError if a field cannot be one."""
         device = self.device_time
         try:
-            sound = math.isfinite(self.t) and math.isfinite(self.value)
-            sound = sound and (device is None or math.isfinite(device))
+            sound = isfinite(self.t) and isfinite(self.value)
+            sound = sound and (device is None or isfinite(device))
         except TypeError:
             sound = False
         if not sound:
@@ -106,12 +106,14 @@ def row_of(seq: int, event: Event) -> Row:
         If it cannot be recorded: a number that is not finite, a wrong type.
     """
     if isinstance(event, Reading):
-        device = event.device_time
+        t, value, device = event.t, event.value, event.device_time
+        if device is None and type(t) is type(value) is float and isfinite(t) and isfinite(value):
+            return ReadingRow(seq, t + 0.0, event.channel, value + 0.0, event.quality.value, None)
         return ReadingRow(
             seq,
-            finite_time(event.t, READING),
+            finite_time(t, READING),
             event.channel,
-            finite(event.value, f"reading of {event.channel!r}"),
+            finite(value, f"reading of {event.channel!r}"),
             event.quality.value,
             None if device is None else finite(device, f"device time of {event.channel!r}"),
         )
@@ -155,7 +157,8 @@ class Chain:
         rows : iterable of Row
             In order of `seq`.
         """
-        return self.hash_of_lines(t, last_seq, (row.line().encode() for row in rows))
+        # In one piece: hashlib lets other threads run meanwhile.
+        return self.hash_of_lines(t, last_seq, ("".join([row.line() for row in rows]).encode(),))
 
     def hash_of_lines(self, t: float, last_seq: int, lines: Iterable[bytes]) -> bytes:
         """Return the same for the canonical lines of the rows."""

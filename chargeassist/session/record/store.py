@@ -53,8 +53,13 @@ __all__ = [
     "Trouble",
 ]
 
-AUTO_COMMIT_ROWS = 2_000
-"""Rows that wait at most before `append` commits by itself."""
+AUTO_COMMIT_ROWS = 20_000
+"""Rows that wait before `append` commits by itself, where nobody has called `commit` meanwhile.
+
+So many in half a second, after which a running session commits in a thread of its own, no wire
+brings: the event loop does not wait for the disk."""
+
+_NOT_APPENDED = SessionStarted, SessionStopped
 
 PENDING_LIMIT = 200_000
 """Rows kept in memory while the disk refuses them: 40 minutes of 8 probes at 10 Hz, about 50 MB."""
@@ -199,7 +204,7 @@ class SessionWriter:
         with self._taking:
             if not self._open or self._ending:
                 raise RecordError(f"{self._path}: the session is closed; nothing can be added")
-            if isinstance(event, SessionStarted | SessionStopped):
+            if isinstance(event, _NOT_APPENDED):
                 raise RecordError(
                     f"{type(event).__name__} is written by create and close, not by append"
                 )

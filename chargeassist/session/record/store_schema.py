@@ -21,6 +21,9 @@ BUSY_TIMEOUT_S = 1.0
 OLDEST_SQLITE = (3, 37, 0)  # STRICT tables
 LONGEST_CELL_BYTES = 2**20  # the longest body is 131 000 characters of up to four bytes
 
+READINGS_AT_ONCE = 150
+"""Readings in one statement; SQLite takes 999 numbers in each, whatever it was built with."""
+
 QUALITY_IDS = {Quality.GOOD: 0, Quality.RANGE: 1, Quality.RETAINED: 2}
 
 _QUALITY_BY_NAME = {quality.value: number for quality, number in QUALITY_IDS.items()}
@@ -242,22 +245,30 @@ def insert_batch(
     sqlite3.Error
         If any of it fails; the transaction may then still be open.
     """
-    ids = dict(channel_ids)
     db.execute("BEGIN IMMEDIATE")
     db.executemany("INSERT OR IGNORE INTO channels(name, id) VALUES (?, ?)", channel_ids)
-    db.executemany(
-        "INSERT INTO readings VALUES (?, ?, ?, ?, ?, ?)",
-        (
-            (r.seq, r.t, ids[r.channel], r.value, _QUALITY_BY_NAME[r.quality], r.device_time)
-            for r in rows
-            if isinstance(r, ReadingRow)
-        ),
-    )
+    _insert_readings(db, [row for row in rows if isinstance(row, ReadingRow)], dict(channel_ids))
     db.executemany(
         "INSERT INTO events VALUES (?, ?, ?, ?)", (r for r in rows if isinstance(r, EventRow))
     )
     db.execute("INSERT INTO commits VALUES (?, ?, ?, ?)", commit)
     db.execute("COMMIT")
+
+
+def _insert_readings(db: sqlite3.Connection, rows: list[ReadingRow], ids: dict[str, int]) -> None:
+    """Write `rows`, many with one statement.
+
+    Python's sqlite3 waits at each for the event loop's thread, which under a flood takes its time.
+    """
+    for begin in range(0, len(rows), READINGS_AT_ONCE):
+        some = rows[begin : begin + READINGS_AT_ONCE]
+        values = [
+            item
+            for seq, t, channel, value, quality, device_time in some
+            for item in (seq, t, ids[channel], value, _QUALITY_BY_NAME[quality], device_time)
+        ]
+        places = ", ".join(["(?, ?, ?, ?, ?, ?)"] * len(some))
+        db.execute(f"INSERT INTO readings VALUES {places}", values)
 
 
 def make_file(path: Path, started: SessionStarted) -> None:

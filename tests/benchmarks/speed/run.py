@@ -1,8 +1,8 @@
 """How fast all of it is: ``python tests/benchmarks/speed/run.py``, some ten minutes.
 
 Saturation beside CoolProp; records to verdicts beside pandas (``tests/benchmarks/fold.py``); MQTT
-beside a bare aiomqtt loop, a serial line, a hundred channels; start and dashboard beside a bare
-Python. Ratios of one run count; of parts by name: ``run.py saturation fold wires start``; with
+beside a bare aiomqtt loop; a serial line, a hundred channels; start and dashboard beside a bare
+Python. Ratios of one run count; of parts by name: ``run.py saturation fold mqtt wires start``; with
 ``--long`` MQTT at 80 % runs for 100 s and the hundred channels for ten minutes.
 """
 
@@ -14,6 +14,7 @@ HERE = Path(__file__).parent
 PARTS = {
     "saturation": HERE / "saturation.py",
     "fold": HERE.parent / "fold.py",
+    "mqtt": HERE / "mqtt_disk.py",
     "wires": HERE / "wires.py",
     "start": HERE / "start.py",
 }
@@ -30,7 +31,7 @@ def main(names: list[str]) -> int:
     codes = []
     for name in names or PARTS:
         print(f"== {name}", flush=True)
-        more = long if name == "wires" else []
+        more = long if name in ("mqtt", "wires") else []
         codes.append(subprocess.run([sys.executable, PARTS[name], *more], check=False).returncode)
     return max(codes)
 

@@ -5,7 +5,7 @@ import asyncio
 import aiomqtt
 import pytest
 
-from chargeassist_adapters.mqtt_inbox import Inbox
+from chargeassist_adapters.mqtt_inbox import READ_BYTES, Inbox, ReadAhead
 from chargeassist_adapters.mqtt_link import answered
 
 
@@ -57,6 +57,37 @@ def test_an_error_of_who_takes_is_kept_and_the_rest_waits() -> None:
     assert isinstance(inbox.error, ZeroDivisionError)
     assert inbox.error.args == (1,)
     assert inbox.qsize() == 2, "the first of them wakes who waits, to be told of the error"
+
+
+class Socket:
+    """Gives its pieces one by one, then says that nothing waits."""
+
+    def __init__(self, *pieces: bytes) -> None:
+        self.pieces = list(pieces)
+        self.asked: list[int] = []
+
+    def receive(self, size: int) -> bytes:
+        self.asked.append(size)
+        if not self.pieces:
+            raise BlockingIOError
+        return self.pieces.pop(0)
+
+
+def test_what_is_read_ahead_comes_out_as_the_socket_had_it() -> None:
+    socket = Socket(b"abcdef", b"g", b"")
+    ahead = ReadAhead(socket.receive)
+    assert not ahead.holds
+    assert [ahead.receive(1), ahead.receive(2)] == [b"a", b"bc"]
+    assert ahead.holds
+    assert ahead.receive(100) == b"def", "never more than one piece: the next may not be there yet"
+    assert not ahead.holds
+    assert ahead.receive(1) == b"g"
+    assert ahead.receive(1) == b"", "the end of the connection is told"
+    with pytest.raises(BlockingIOError):
+        ahead.receive(1)
+    assert set(socket.asked) == {READ_BYTES}
+    socket.pieces.append(b"h")
+    assert ahead.receive(1) == b"h", "nothing is lost where for a moment nothing waited"
 
 
 async def test_a_cancellation_that_comes_with_the_answer_is_not_lost() -> None:

@@ -302,3 +302,16 @@ def test_a_recorded_event_keeps_its_time() -> None:
     mark = Mark(t=12.345, kind=MarkKind.STEP_BEGUN)
     sink.event(mark)
     assert waiting(intake) == [mark]
+
+
+async def test_what_waits_does_not_grow_however_much_comes_in_a_turn() -> None:
+    intake = Intake()
+    in_a_turn, longest, taken = 4 * TAKEN_AT_ONCE, 0, 0
+    for turn in range(50):
+        for number in range(in_a_turn):
+            intake.put(reading(float(turn * in_a_turn + number)))
+        taken += len(await intake.take())
+        longest = max(longest, (turn + 1) * in_a_turn - taken)
+        intake.done()
+    assert longest < 2 * in_a_turn
+    assert not any(isinstance(item, Gap) for item in await intake.take())

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from chargeassist.model.channels import Channel, Role
+from chargeassist.model.channels import Channel, Quality, Role
 from chargeassist.model.errors import RecordDamagedError, RecordError
 from chargeassist.model.events import (
     ChannelDeclared,
@@ -21,6 +21,7 @@ from chargeassist.model.events import (
 from chargeassist.model.job import Job
 from chargeassist.model.reading_run import ReadingRun
 from chargeassist.session.record.store import SessionReader, SessionWriter
+from chargeassist.session.record.store_schema import READINGS_AT_ONCE
 from tests.unit.session.record.laid_open import raw
 
 
@@ -285,6 +286,32 @@ def test_negative_zero_does_not_upset_the_chain(tmp_path: Path, started: Session
     writer.close(SessionStopped(t=1.0, outcome=Outcome.COMPLETE))
     with SessionReader(path) as reader:
         assert reader.verify().ok
+
+
+@pytest.mark.parametrize("count", [1, READINGS_AT_ONCE, READINGS_AT_ONCE + 1])
+def test_every_reading_of_a_commit_is_kept_whatever_their_number(
+    tmp_path: Path, started: SessionStarted, count: int
+) -> None:
+    channels = [Channel(name=name, role=Role.BAROMETER, unit="hPa") for name in ("a", "b")]
+    written = [
+        Reading(
+            t=i / 10,
+            channel="ab"[i % 2],
+            value=float(i),
+            quality=list(Quality)[i % len(Quality)],
+            device_time=None if i % 3 else i / 7,
+        )
+        for i in range(count)
+    ]
+    writer = SessionWriter.create(tmp_path / "a.session", started)
+    for channel in channels:
+        writer.append(ChannelDeclared(t=0.0, channel=channel))
+    for reading in written:
+        writer.append(reading)
+    writer.close(SessionStopped(t=60.0, outcome=Outcome.COMPLETE))
+    with SessionReader(writer.path) as reader:
+        assert reader.verify().ok
+        assert [e for e in reader.events() if isinstance(e, Reading)] == written
 
 
 def test_rows_may_be_taken_while_another_thread_commits(
