@@ -94,7 +94,7 @@ def lines_of(report: JobReport) -> Iterator[str]:
         many = "1 stage misses" if missing == 1 else f"{missing} stages miss"
         yield f"{many} something needed; write the key named above into the file."
     elif report.unknown:
-        yield "A source of the job cannot be opened; see what is to be looked at again."
+        yield "A source of the job cannot be used here; see what is to be looked at again."
     else:
         yield "Every stage can be worked on."
 

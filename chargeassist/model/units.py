@@ -279,6 +279,8 @@ def split_number(text: str) -> tuple[float, str]:
     match = _NUMBER.match(text)
     if match is None:
         raise UnitError(f"expected a number with a unit, got {text!r}")
+    if re.match(r"\d,\d", text[match.end(1) - 1 :]):
+        raise UnitError(f"expected a number with a point and without a comma, got {text!r}")
     value = float(match.group(1).replace("−", "-"))
     if not math.isfinite(value):
         raise UnitError(f"expected a finite number, got {text!r}")

@@ -63,7 +63,7 @@ class JobReport:
     warnings : tuple of str
         What can be read and still deserves a second look.
     unknown : tuple of str
-        Those of the warnings that tell why a simulator's probes are not known.
+        Those of the warnings that tell why a source cannot be used on this machine.
     """
 
     job: Job
@@ -76,7 +76,7 @@ class JobReport:
 
     @property
     def workable(self) -> bool:
-        """Whether every stage has what it needs, and every simulator can be opened."""
+        """Whether every stage has what it needs, and every source can be used here."""
         return not self.unknown and all(stage.state != "missing" for stage in self.stages)
 
 
@@ -166,17 +166,21 @@ def is_scenarios(source: SourceSpec) -> bool:
 
 
 def _channels_of(job: Job, base: Path) -> tuple[tuple[Channel, ...], list[str]]:
-    """Return the channels of every probe of the job, and why those of a scenario are not known."""
+    """Return the channels of every probe of the job, and why a source of it cannot be used here.
+
+    Nothing is opened: an adapter says without it what of an address or a ``select`` it refuses.
+    """
     channels: list[Channel] = []
     troubles = []
     for source in job.sources:
         channels += [probe.channel for probe in source.probes]
-        if not is_scenarios(source):
-            continue
         try:
-            channels += make_source(source, base).channels
+            made = make_source(source, base)
         except ChargeAssistError as error:
             troubles.append(str(error))
+            continue
+        if is_scenarios(source):
+            channels += made.channels
     return tuple(channels), troubles
 
 

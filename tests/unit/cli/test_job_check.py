@@ -37,12 +37,14 @@ url = "serial:/dev/ttyUSB0"
 format = "csv"
 [[source.probe]]
 role = "suction_pressure"
+select = "1"
 unit = "psig"
 accuracy = "1 psi + 0.5 % of reading"
 serial = "P-7"
 calibrated = "CALIBRATED"
 [[source.probe]]
 role = "suction_temperature"
+select = "2"
 unit = "°F"
 accuracy = "0.9 °F"
 """
@@ -235,6 +237,26 @@ def test_the_probes_of_a_scenario_are_counted(
     )
     assert main(["job", "check", str(job)]) == 1
     assert "no-such-unit" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ('select = "2"', 'select = "second"', "needs select = a column counted from 1"),
+        ("ttyUSB0", "ttyUSB0?baud=fast", "option 'baud': expected a whole number"),
+        ("serial:", "seriel:", "no adapter for 'seriel:'"),
+        ("serial:/dev/ttyUSB0", "mqtt://van@box?password_env=CHARGEASSIST_NO", "is not set"),
+    ],
+)
+def test_what_a_session_would_refuse_of_a_source_is_told_before(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], old: str, new: str, says: str
+) -> None:
+    assert FIXED_ORIFICE.count(old) == 1
+    code = run(tmp_path, FIXED_ORIFICE.replace(old, new))
+    shown = " ".join(capsys.readouterr().out.split())
+    assert says in shown
+    assert "Every stage can be worked on" not in shown
+    assert code == 1
 
 
 def test_a_job_by_hand_says_that_everything_is_typed(

@@ -222,3 +222,11 @@ def test_symbols_are_listed_once_each() -> None:
         symbols = unit_symbols(quantity)
         assert symbols
         assert len(symbols) == len(set(symbols))
+
+
+@pytest.mark.parametrize("text", ["2,30 kg", "1,050 kg", "2 lb 3,5 oz"])
+def test_a_comma_in_a_number_is_told_as_one(text: str) -> None:
+    with pytest.raises(UnitError, match="with a point and without a comma, got"):
+        parse(text, Quantity.MASS)
+    with pytest.raises(UnitError, match="with a point and without a comma"):
+        parse_pressure("24,9 inHg", Reference.ABSOLUTE)
