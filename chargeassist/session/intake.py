@@ -235,6 +235,11 @@ class SourceSink:
             self._lost.remove(part)
             self._intake.put(SourceBack(t=self._clock.now(), source=part_name(self._source, part)))
 
+    @property
+    def is_lost(self) -> bool:
+        """Whether the source itself, and not a part of it, is gone."""
+        return "" in self._lost
+
     def event(self, event: InputEvent) -> None:
         """Deliver a recorded event with its own time."""
         self._intake.put(event)

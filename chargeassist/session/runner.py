@@ -312,6 +312,8 @@ class Session(Paced):
         if self._source_clock is None:
             sink.lost("it has ended by itself")
         else:
+            if sink.is_lost and not self._ending.is_set():  # so did what it was to show
+                self._outcome, self._reason = Outcome.ABANDONED, f"{source.name} broke off"
             await self._source_clock.sleep_until(self._source_clock.now())
 
     async def _caught_up(self) -> None:

@@ -323,3 +323,15 @@ async def test_a_board_that_is_not_reached_is_told_once_and_when_it_is_back() ->
         "nobody elsewhere is told: mqtt://broker: connection refused; is the broker running?",
         "watchers elsewhere are told again",
     ]
+
+
+async def test_a_source_that_broke_off_makes_no_session_complete() -> None:
+    async def breaks_off(sink: Sink, clock: Clock) -> None:
+        await clock.sleep_until(1.0)
+        sink.lost("the model has no equations for this")
+
+    session, told = made(FakeSource(breaks_off, brings_time=True), speed=None)
+    await finish(session)
+    (stopped,) = of(told, SessionStopped)
+    assert isinstance(stopped, SessionStopped)
+    assert (stopped.outcome, stopped.reason) == (Outcome.ABANDONED, "rig broke off")
