@@ -63,6 +63,11 @@ class Intake:
         self._empty.set()
         self._closed = False
 
+    @property
+    def closed(self) -> bool:
+        """Whether nothing more is taken."""
+        return self._closed
+
     def put(self, event: InputEvent) -> None:
         """Take one event; a time earlier than the last becomes the last.
 

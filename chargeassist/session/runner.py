@@ -151,6 +151,11 @@ class Session(Paced):
         """Session time [s]."""
         return self._clock.now()
 
+    @property
+    def takes_marks(self) -> bool:
+        """Whether what the technician does still goes into the record."""
+        return not self._intake.closed
+
     def mark(self, kind: MarkKind, **told: Unpack[MarkDetails]) -> None:
         """Put what the technician did into the session, at its present time.
 
@@ -158,12 +163,14 @@ class Session(Paced):
         ------
         ConfigError
             If a number is not finite, or a reading is told to have been read in the future, or
-            before the last one of its kind.
+            before the last one of its kind; also once nothing more is recorded.
         """
         self.take_mark(Mark(t=0.0, kind=kind, **told))
 
     def take_mark(self, mark: Mark) -> None:
         """Put `mark` into the session, at its present time whatever the mark says; see `mark`."""
+        if not self.takes_marks:
+            raise ConfigError("the session is ending; nothing more is recorded")
         for number in (mark.mass_kg, mark.frequency_hz, mark.value_si, mark.read_t):
             if number is not None and not math.isfinite(number):
                 raise ConfigError(f"mark: expected a finite number, got {number!r}")
@@ -373,7 +380,7 @@ class Session(Paced):
         self._tell(verdicts)
 
     def _attend(self, snapshot: Snapshot) -> None:
-        if self._attendant is None or snapshot.finished:
+        if self._attendant is None or snapshot.finished or not self.takes_marks:
             return
         for mark in self._attendant.look(snapshot):
             self.take_mark(mark)

@@ -169,7 +169,7 @@ class Drill:
         latest = self._latest
         if latest is None:
             raise ConfigError("no values have arrived yet")
-        if self.over:
+        if self.over or not self.session.takes_marks:
             raise ConfigError("the drill is over")
         if kind in {CallKind.ADD, CallKind.RECOVER} and self._shut is not None:
             raise ConfigError("the cylinder valve is still open for the last call")
@@ -198,10 +198,11 @@ class Drill:
 
     def _see(self, snapshot: Snapshot, on_snapshot: Callable[[Snapshot], None]) -> None:
         first, self._latest = self._latest is None, snapshot
-        if first and self.acts:
+        takes = self.session.takes_marks
+        if first and self.acts and takes:
             # A simulated unit has neither: what the tool says beside the calls is of the charge.
             self.session.mark(MarkKind.CONFIRMED, text=LimitKey.FILTERS_PANELS.value)
-        if not snapshot.finished:
+        if takes and not snapshot.finished:
             if self._shut is not None and snapshot.t >= self._shut.t:
                 mass_kg = None if snapshot.scale_heard else self._shut.mass_kg
                 self._shut = None

@@ -335,3 +335,20 @@ async def test_a_source_that_broke_off_makes_no_session_complete() -> None:
     (stopped,) = of(told, SessionStopped)
     assert isinstance(stopped, SessionStopped)
     assert (stopped.outcome, stopped.reason) == (Outcome.ABANDONED, "rig broke off")
+
+
+async def test_what_is_done_while_the_record_waits_for_its_disk_is_not_called_recorded() -> None:
+    recorder = FakeRecorder()
+    session, told = made(FakeSource(lambda s, c: feed(s)), recorder=recorder)
+    running = asyncio.create_task(session.run(lambda snapshot: None))
+    await until(lambda: len(told) > 5)
+    waits: list[str] = []
+    session.wait_for_disk(waits.append)
+    recorder.refuses = True
+    session.end(Outcome.COMPLETE)
+    await until(lambda: bool(waits))
+    with pytest.raises(ConfigError, match="the session is ending; nothing more is recorded"):
+        session.mark(MarkKind.NOTE, text="too late")
+    recorder.refuses = False
+    await running
+    assert not of(told, Mark)
