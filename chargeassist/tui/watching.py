@@ -13,6 +13,7 @@ from chargeassist.model import display
 from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action
+from chargeassist.model.units import Reference
 from chargeassist.session.board import Board
 from chargeassist.session.published import UNITS
 from chargeassist.session.watching import DERIVED, Watched
@@ -26,6 +27,8 @@ from chargeassist.tui.words import capitals
 PAINT_S = 0.5
 _QUANTITIES = {unit: quantity for quantity, unit in UNITS.items()}
 _LABELS = {role.value: role.label for role in Role}
+_REFERENCES = dict.fromkeys((Role.VACUUM.value, Role.BAROMETER.value), Reference.ABSOLUTE)
+"""Absolute by nature; of other pressures a pack does not say what they count from."""
 
 
 class WatchScreen(App[None]):
@@ -154,7 +157,7 @@ class WatchScreen(App[None]):
             quantity = _QUANTITIES.get(unit)
             text = f"{value:g} {unit}"
             if quantity is not None:
-                text = display.reading(value, quantity, None, self._system)
+                text = display.reading(value, quantity, _REFERENCES.get(name), self._system)
             label = _LABELS.get(name, name)[:28]
             rows.append(pen.line(f"{label:28} ", (f"{text:>18}", "bold")))
         return joined(rows)

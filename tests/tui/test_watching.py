@@ -72,3 +72,18 @@ async def test_a_watcher_sees_sentence_value_and_channels_and_when_they_stop(dra
         assert any("The session has ended." in row for row in drawn(app))
         await pilot.press("a", "e", "f")
         assert app.is_running, "no key tells the session anything"
+
+
+async def test_a_vacuum_is_shown_as_one(drawn: Drawn) -> None:
+    board = Canned()
+    app = WatchScreen(board, UnitSystem.US, unicode=True)
+    async with app.run_test(size=(80, 30)) as pilot:
+        await pilot.pause()
+        pack = b'[{"bn":"chargeassist/","bt":1.78e9,"n":"vacuum","u":"Pa","v":66.66}]'
+        board.hear("values", pack)
+        app.paint()
+        await pilot.pause()
+        assert any("500 micron" in row for row in drawn(app))
+        await pilot.press("u")
+        await pilot.pause()
+        assert any("66.7 Pa absolute" in row for row in drawn(app))
