@@ -151,12 +151,8 @@ def _pressure_units() -> list[tuple[Unit, tuple[str, ...]]]:
             else:
                 rows.append((Unit(f"{symbol}{letter}", p, scale, 0.0, reference), names))
     # A vacuum gauge counts downwards from the atmosphere.
-    rows.append(
-        (
-            Unit("inHg vac", p, -PASCAL_PER_INHG, 0.0, Reference.GAUGE),
-            ("inHg vacuum", "inHgv"),
-        )
-    )
+    downwards = Unit("inHg vac", p, -PASCAL_PER_INHG, 0.0, Reference.GAUGE)
+    rows.append((downwards, ("inHg vacuum", "inHgv")))
     absolute = Reference.ABSOLUTE
     rows.append(
         (
