@@ -5,7 +5,7 @@ from dataclasses import asdict, fields
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from chargeassist.cli.arguments import Commands, add_json, command
+from chargeassist.cli.arguments import Commands, add_json, add_place, command
 from chargeassist.cli.as_json import print_json
 from chargeassist.cli.plain_output import complain
 from chargeassist.model.text import plain
@@ -74,9 +74,7 @@ def _add_archive(commands: Commands) -> None:
     parser.add_argument(
         "session", type=Path, metavar="SESSION", help="session file, package folder or its ZIP"
     )
-    parser.add_argument(
-        "--to", type=Path, required=True, metavar="FOLDER|ZIP", help="a new folder, or NAME.zip"
-    )
+    add_place(parser, "--to", required=True, metavar="FOLDER|ZIP", help="a new folder, or NAME.zip")
     parser.add_argument("--sign", metavar="KEY", help="sign with this key (see: keys new)")
     parser.add_argument(
         "--supersedes", type=Path, metavar="OLD", help="the archive this one supersedes"

@@ -6,9 +6,11 @@ named as ``module:function`` and imported when it is its turn.
 
 import argparse
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TypeAlias
+
+from chargeassist.session.whole_file import expect_folder
 
 Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"  # noqa: SLF001
 """What parsers are added to."""
@@ -78,6 +80,28 @@ def command(
     return parser
 
 
+def add_place(
+    parser: argparse.ArgumentParser,
+    name: str,
+    *,
+    metavar: str,
+    help: str | None = None,  # noqa: A002 - the word argparse has for it
+    kind: Callable[[str], object] = Path,
+    required: bool = False,
+) -> None:
+    """Add an option that names what a command makes; the folder it stands in has to be there."""
+    place = parser.add_argument(name, type=kind, metavar=metavar, help=help, required=required)
+    parser.set_defaults(writes=(*(parser.get_default("writes") or ()), place.dest))
+
+
+def expect_places(arguments: argparse.Namespace) -> None:
+    """Refuse places that nothing can be made in, before the work; see `expect_folder`."""
+    for name in getattr(arguments, "writes", ()):
+        place = getattr(arguments, name)
+        if place is not None and "://" not in str(place):
+            expect_folder(Path(place))
+
+
 def add_json(parser: argparse.ArgumentParser) -> None:
     """Let a command answer in JSON."""
     parser.add_argument(
@@ -110,9 +134,7 @@ def add_session_arguments(parser: argparse.ArgumentParser, *, record: bool = Tru
     add_units(parser)
     parser.add_argument("--no-sound", action="store_true", help="no bell (key m turns it on)")
     if record:
-        parser.add_argument(
-            "--record", type=Path, metavar="FILE|FOLDER", help="where the session file goes"
-        )
+        add_place(parser, "--record", metavar="FILE|FOLDER", help="where the session file goes")
         parser.add_argument(
             "--publish",
             metavar="mqtt://HOST/TOPIC",

@@ -3,7 +3,7 @@
 import argparse
 from pathlib import Path
 
-from chargeassist.cli.arguments import Commands, above_zero, add_cores, command
+from chargeassist.cli.arguments import Commands, above_zero, add_cores, add_place, command
 
 
 def add_commands(commands: Commands) -> None:
@@ -25,7 +25,7 @@ def add_commands(commands: Commands) -> None:
     )
     parser.add_argument("places", nargs="*", type=Path, metavar="FOLDER|RECORD")
     parser.add_argument("--format", choices=("table", "csv", "json"), default="table")
-    parser.add_argument("--out", type=Path, metavar="FILE", help="a new file; screen otherwise")
+    add_place(parser, "--out", metavar="FILE", help="a new file; screen otherwise")
     add_cores(parser)
     parser.add_argument(
         "--calibration-months",
@@ -56,11 +56,8 @@ def audit(arguments: argparse.Namespace) -> int:
         return 0
     if not arguments.places:
         raise ConfigError("audit: expected a folder or a record, got none")
-    if arguments.out is not None:
-        if arguments.out.exists():
-            raise ConfigError(f"{arguments.out}: already exists; choose another name")
-        if not arguments.out.resolve().parent.is_dir():  # told before the work, not after it
-            raise ConfigError(f"{arguments.out}: expected a name in a folder that is there")
+    if arguments.out is not None and arguments.out.exists():
+        raise ConfigError(f"{arguments.out}: already exists; choose another name")
     policy = Policy(
         calibration_months=arguments.calibration_months,
         accept_simulated=arguments.accept_simulated,

@@ -18,6 +18,7 @@ from chargeassist.cli import (
     serve,
     session_commands,
 )
+from chargeassist.cli.arguments import expect_places
 from chargeassist.cli.as_json import print_error
 from chargeassist.cli.front_page import front_page
 from chargeassist.cli.plain_output import complain, plain_output
@@ -75,6 +76,7 @@ def _nobody_reads() -> int:
 
 def run(arguments: argparse.Namespace) -> int:
     """Run the command of parsed `arguments`; imports only that command's modules."""
+    expect_places(arguments)
     module, _, function = arguments.handler.partition(":")
     code: int = getattr(import_module(module), function)(arguments)
     return code

@@ -3,7 +3,7 @@
 import argparse
 from pathlib import Path
 
-from chargeassist.cli.arguments import Commands, add_units, command
+from chargeassist.cli.arguments import Commands, add_place, add_units, command
 
 
 def add_commands(commands: Commands) -> None:
@@ -19,7 +19,7 @@ def add_commands(commands: Commands) -> None:
     )
     reading.add_argument("log", type=Path, metavar="LOG.csv")
     reading.add_argument("--map", type=Path, required=True, metavar="MAP.toml")
-    reading.add_argument("--to", type=Path, required=True, metavar="FOLDER", help="a new folder")
+    add_place(reading, "--to", required=True, metavar="FOLDER", help="a new folder")
     writing = command(
         commands,
         "export",
@@ -30,9 +30,7 @@ def add_commands(commands: Commands) -> None:
         examples=("export job-417.session --to readings.csv",),
     )
     writing.add_argument("record", type=Path, metavar="RECORD")
-    writing.add_argument(
-        "--to", type=Path, required=True, metavar="FILE", help="ends in .csv or .parquet"
-    )
+    add_place(writing, "--to", required=True, metavar="FILE", help="ends in .csv or .parquet")
     telling = command(
         commands,
         "report",
@@ -43,9 +41,7 @@ def add_commands(commands: Commands) -> None:
         examples=("report job-417.zip --to job-417.pdf", "report job-417.zip --to job-417.html"),
     )
     telling.add_argument("record", type=Path, metavar="RECORD")
-    telling.add_argument(
-        "--to", type=Path, required=True, metavar="FILE", help="ends in .html or .pdf"
-    )
+    add_place(telling, "--to", required=True, metavar="FILE", help="ends in .html or .pdf")
     add_units(telling)
 
 

@@ -7,7 +7,7 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from chargeassist.cli.arguments import Commands, PageFormatter, add_cores, command
+from chargeassist.cli.arguments import Commands, PageFormatter, add_cores, add_place, command
 from chargeassist.model.text import cell, plain, without_credentials
 
 if TYPE_CHECKING:
@@ -33,7 +33,7 @@ def add_commands(commands: Commands) -> None:
         fails="an archive was refused; the others are in",
     )
     adding.add_argument("places", nargs="+", type=Path, metavar="FOLDER|ARCHIVE")
-    adding.add_argument("--to", required=True, metavar="ADDRESS")
+    add_place(adding, "--to", kind=str, required=True, metavar="ADDRESS")
     add_cores(adding)
     adding.add_argument(
         "--unverified", action="store_true", help="also what contradicts itself or has no end"
@@ -65,7 +65,7 @@ def add_commands(commands: Commands) -> None:
         fails="verdicts differ, or a record could not be read",
     )
     again.add_argument("places", nargs="+", type=Path, metavar="FOLDER|ARCHIVE")
-    again.add_argument("--to", type=Path, required=True, metavar="RESULTS.jsonl")
+    add_place(again, "--to", required=True, metavar="RESULTS.jsonl")
     add_cores(again)
     again.add_argument(
         "--scheduler",

@@ -28,6 +28,7 @@ def add_commands(commands: Commands) -> None:
         metavar="FILE.toml",
         help="default: job.toml",
     )
+    new.set_defaults(writes=("file",))
     check = command(
         what,
         "check",

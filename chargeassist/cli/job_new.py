@@ -147,8 +147,8 @@ def _say(text: str) -> None:
 
 def _may_write(path: Path) -> bool:
     """Return whether the file at `path` is to be replaced; asked before the work, not after it."""
-    if path.is_dir() or not path.parent.is_dir():
-        raise ConfigError(f"{path}: expected the name of a file in a folder that is there")
+    if path.is_dir():
+        raise ConfigError(f"{path}: expected the name of a file, got a folder")
     if not path.exists():
         return False
     answer = _answer(f"{path} already exists. Replace it? yes | no\n> ", str(path))

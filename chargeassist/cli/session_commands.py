@@ -5,6 +5,7 @@ from pathlib import Path
 from chargeassist.cli.arguments import (
     Commands,
     add_json,
+    add_place,
     add_session_arguments,
     add_units,
     command,
@@ -151,18 +152,14 @@ def _add_drill(commands: Commands) -> None:
     )
     parser.add_argument("--seed", type=seed, default=None, help="other gusts and other noise")
     parser.add_argument("--trainee", default="", metavar="NAME", help="stands in the result")
-    parser.add_argument(
-        "--out", type=Path, metavar="FILE|FOLDER", help="where the result goes; here otherwise"
-    )
+    add_place(parser, "--out", metavar="FILE|FOLDER", help="where the result goes; here otherwise")
     parser.add_argument(
         "--speed",
         type=speed,
         metavar="N|max",
         help="session seconds per second; 1 on a terminal, max with a file of calls",
     )
-    parser.add_argument(
-        "--record", type=Path, metavar="FILE|FOLDER", help="where the session file goes"
-    )
+    add_place(parser, "--record", metavar="FILE|FOLDER", help="where the session file goes")
     add_units(parser)
 
 
@@ -177,11 +174,9 @@ def _add_debrief(commands: Commands) -> None:
         fails="a result could not be read; the others are in the table",
     )
     parser.add_argument("folder", type=Path, metavar="FOLDER", help="with results of drills")
-    parser.add_argument("--csv", type=Path, metavar="FILE", help="write the table as CSV")
-    parser.add_argument("--json", type=Path, metavar="FILE", help="write the table as JSON")
-    parser.add_argument(
-        "--picture", type=Path, metavar="FILE", help="draw it: FILE ends in .svg, .png or .pdf"
-    )
+    add_place(parser, "--csv", metavar="FILE", help="write the table as CSV")
+    add_place(parser, "--json", metavar="FILE", help="write the table as JSON")
+    add_place(parser, "--picture", metavar="FILE", help="draw it: FILE ends in .svg, .png or .pdf")
 
 
 def _add_simulate(commands: Commands) -> None:
@@ -210,15 +205,11 @@ def _add_simulate(commands: Commands) -> None:
         action="store_true",
         help="print the file of a shipped scenario, to change it into one of your own",
     )
-    parser.add_argument(
-        "--out", type=Path, metavar="RECORDING", help="folder to make; without it nothing is kept"
+    add_place(
+        parser, "--out", metavar="RECORDING", help="folder to make; without it nothing is kept"
     )
     parser.add_argument("--seed", type=seed, default=None, help="other gusts and other noise")
-    parser.add_argument(
-        "--picture", type=Path, metavar="FILE", help="draw it: FILE ends in .svg, .png or .pdf"
-    )
-    parser.add_argument(
-        "--pictures", type=Path, metavar="FOLDER", help="draw every shipped scenario, as .svg"
-    )
+    add_place(parser, "--picture", metavar="FILE", help="draw it: FILE ends in .svg, .png or .pdf")
+    add_place(parser, "--pictures", metavar="FOLDER", help="draw every shipped scenario, as .svg")
     add_units(parser)
     add_json(parser)

@@ -93,7 +93,8 @@ def _print(arguments: argparse.Namespace) -> int:
 def _draw_all(folder: Path, units: str | None, seed: int | None) -> int:
     from chargeassist.pictures.draw import draw
 
-    check_place(folder / "scenario.svg")
+    check_place(Path(f"{folder}.svg"))
+    folder.mkdir(exist_ok=True)
     for name in scenario_names():
         scenario = find_scenario(name, Path(), seed)
         path = folder / f"{name}.svg"

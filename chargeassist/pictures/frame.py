@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import Mark, MarkKind
 from chargeassist.model.text import plain
+from chargeassist.session.whole_file import expect_folder
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -68,8 +69,7 @@ def check_place(path: Path) -> None:
         raise ConfigError(
             f"{plain(str(path), 200)}: expected a picture that ends in {', '.join(FORMATS)}"
         )
-    if not path.resolve().parent.is_dir():
-        raise ConfigError(f"{plain(str(path), 200)}: expected a folder that exists to put it in")
+    expect_folder(path)
     try:
         import matplotlib as mpl  # noqa: F401
     except ImportError as error:

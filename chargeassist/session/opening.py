@@ -37,6 +37,7 @@ from chargeassist.session.record.reader import RecordReader
 from chargeassist.session.record.store import SUFFIX, SessionWriter
 from chargeassist.session.runner import Listener, Session
 from chargeassist.session.source import Source, check_together
+from chargeassist.session.whole_file import expect_folder
 
 RECORDS_FOLDER = user_data_path("chargeassist") / "sessions"
 """Where session files go unless another place is named."""
@@ -102,7 +103,7 @@ def open_new(
     assistant = Assistant(job, mode)
     started = started_now(job, mode)
     path = record_path(job, started, record)
-    _make_folder(path)
+    _make_folder(path, record)
     writer = SessionWriter.create(path, started)
     try:
         session = Session(
@@ -231,9 +232,12 @@ def record_path(job: Job, started: SessionStarted, wanted: Path | None) -> Path:
     return folder / f"{stamp[:8]}-{stamp[8:]}-{slug}-{started.session_id[:4]}{SUFFIX}"
 
 
-def _make_folder(path: Path) -> None:
+def _make_folder(path: Path, wanted: Path | None) -> None:
+    """Make the folder that records go to: the usual one, or the one that is asked for."""
+    if wanted is not None:
+        expect_folder(wanted)
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+        path.parent.mkdir(parents=wanted is None, exist_ok=True)
     except OSError as error:
         raise RecordError(
             f"{path.parent}: expected a folder, or a place where one can be made: {error.strerror}"

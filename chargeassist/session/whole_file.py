@@ -1,4 +1,9 @@
-"""A file written whole or not at all: one that was cut off looks like a whole one."""
+"""A file written whole or not at all: one that was cut off looks like a whole one.
+
+Where results may go is one rule for every command: it makes the file or the folder that it is told
+to write, never the folder that one stands in. A name with a slip in it would put a record where
+nobody looks for it. The program's own folders for data and settings it makes as they are needed.
+"""
 
 import contextlib
 import errno
@@ -7,6 +12,25 @@ import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+
+from chargeassist.model.errors import ConfigError
+from chargeassist.model.text import plain
+
+
+def expect_folder(path: Path) -> None:
+    """Refuse a file or folder to be made in a folder that is not there.
+
+    Raises
+    ------
+    ConfigError
+        Told before the work, not after it.
+    """
+    folder = path.absolute().parent
+    if not folder.is_dir():
+        raise ConfigError(
+            f"{plain(str(path), 200)}: expected a name in a folder that is there; there is no "
+            f"folder {plain(str(folder), 200)}: make it, or look for a slip in the name"
+        )
 
 
 def write_whole(path: Path, data: bytes, *, new: bool = False) -> None:

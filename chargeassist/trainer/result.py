@@ -149,7 +149,7 @@ def write_result(result: Result, path: Path) -> None:
     """
     data = msgspec.json.format(msgspec.json.encode(result), indent=1) + b"\n"
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+        path.parent.mkdir(exist_ok=True)
         write_whole(path, data, new=True)
     except FileExistsError as error:
         raise RecordError(f"{path}: expected a new file; choose another name") from error

@@ -15,7 +15,7 @@ from chargeassist.session.job.toml_table import file_text, toml_of
 from chargeassist.session.job.tree import toml_value
 from chargeassist.session.listening import Form
 from chargeassist.session.plugins import make_source
-from chargeassist.session.whole_file import write_whole
+from chargeassist.session.whole_file import expect_folder, write_whole
 from chargeassist.session.wiring.arrived import Choice
 
 _WHERE = "the section"
@@ -133,6 +133,7 @@ def save(path: Path, section: str) -> None:
     ------
     ConfigError
     """
+    expect_folder(path)
     try:
         write_whole(path, section.encode(), new=True)
     except FileExistsError as error:

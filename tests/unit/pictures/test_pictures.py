@@ -104,7 +104,7 @@ def test_a_picture_that_cannot_be_made_is_refused_first(
 ) -> None:
     assert main(["simulate", "clean-charge", "--picture", str(tmp_path / name)]) == 2
     out, err = capsys.readouterr()
-    assert "expected a picture that ends in .svg" in err or "folder that exists" in err
+    assert "expected a picture that ends in .svg" in err or "in a folder that is there" in err
     assert out == ""
 
 

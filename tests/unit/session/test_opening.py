@@ -214,7 +214,10 @@ def test_mixed_simulator_and_probe_are_refused_before_a_file_is_made(tmp_path: P
 
 def test_a_record_goes_where_it_is_told_and_never_over_another(tmp_path: Path) -> None:
     job = demo()
-    named = tmp_path / "deep" / "er" / "my.session"
+    named = tmp_path / "deep" / "my.session"
+    with pytest.raises(ConfigError, match="expected a name in a folder that is there"):
+        open_new(job, tmp_path, record=named, speed=None)
+    named.parent.mkdir()
     opened = open_new(job, tmp_path, record=named, speed=None)
     assert opened.session.record_path == str(named)
     assert named.is_file()

@@ -187,7 +187,7 @@ def test_a_new_file_never_takes_the_place_of_one(tmp_path: Path) -> None:
     assert read_section(path.read_text(encoding="utf-8"), tmp_path)
     with pytest.raises(ConfigError, match="already exists"):
         save(path, "other")
-    with pytest.raises(ConfigError, match="cannot be written"):
+    with pytest.raises(ConfigError, match="in a folder that is there"):
         save(tmp_path / "nowhere" / "probes.toml", "other")
     with pytest.raises(ConfigError, match="cannot be read"):
         append(tmp_path / "none.toml", "other")
