@@ -195,11 +195,14 @@ def _key(key: "KnownKey") -> dict[str, object]:
 
 def verify(arguments: argparse.Namespace) -> int:
     """Check records and print the answers; of several, what cannot be read stops nothing."""
-    from chargeassist.model.errors import ChargeAssistError
+    from chargeassist.model.errors import ChargeAssistError, ConfigError
     from chargeassist.qa.keys import keys_folder, known_keys
     from chargeassist.qa.verify import verify as check
 
     known = known_keys(keys_folder())
+    wanted = arguments.signed_by
+    if wanted == "":  # as from a shell's variable that is not set; no signature has no name too
+        raise ConfigError("verify: --signed-by: expected the name of a key, got nothing")
 
     def tell(path: Path, found: "Verification") -> None:
         started = found.started
@@ -230,7 +233,6 @@ def verify(arguments: argparse.Namespace) -> int:
             answers.append({"record": path, "ok": False, "error": str(error)})
             refused.append(path)
             continue
-        wanted = arguments.signed_by
         accepted = wanted in (None, found.signed_by)
         if not (found.ok and accepted):
             refused.append(path)

@@ -89,6 +89,8 @@ def make_archive(
             "that one say so: --supersedes OLD --reason WHY"
         )
     with open_record(session) as record:
+        if isinstance(record, SessionReader):
+            record.freeze()  # of one that runs on: rows, commits and their head of one moment
         _check_whole(record, unfinished=unfinished)
         about = _about(record, supersedes)
         files = [job_file(record.started.job), limits_file(record.job)]
@@ -169,7 +171,7 @@ def _seal(folder: Path, signer: Signer | None) -> str:
 
 def _put(folder: Path, target: Path, room: Path) -> None:
     """Give the finished archive its name, or raise if someone took it meanwhile."""
-    if target.suffix != ZIP:
+    if target.suffix.lower() != ZIP:
         if target.exists():
             raise FileExistsError(errno.EEXIST, "it exists by now", str(target))
         folder.rename(target)

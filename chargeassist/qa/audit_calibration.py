@@ -1,5 +1,6 @@
 """Rules of an audit about calibration: it had run out, or none is stated."""
 
+import calendar
 import datetime as dt
 import re
 from collections.abc import Iterator
@@ -49,11 +50,20 @@ def _unstated(session: Rescored) -> Iterator[str]:
 
 
 def _date(channel: Channel) -> dt.date | None:
-    """Return the date that the calibration of `channel` names; None where it names none."""
-    match = _DATE.search(channel.calibrated)
+    """Return the date that the calibration of `channel` names; None where it names none.
+
+    Where it says both when it was made and when it ends, the end counts; a month ends on its last
+    day.
+    """
+    said, ends = channel.calibrated, _ENDS.search(channel.calibrated)
+    match = (ends and _DATE.search(said, ends.end())) or _DATE.search(said)
+    if match is None:
+        return None
+    year, month = int(match[1]), int(match[2])
     try:
-        return dt.date(int(match[1]), int(match[2]), int(match[3] or 1)) if match else None
-    except ValueError:
+        last = 1 if ends is None else calendar.monthrange(year, month)[1]
+        return dt.date(year, month, int(match[3] or last))
+    except ValueError:  # no such month, or no such day in it
         return None
 
 

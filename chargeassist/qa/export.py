@@ -1,8 +1,9 @@
 """Write the readings of a record as a table for other programs: CSV or Parquet.
 
 CSV has one row per time and one column per channel, in the probe's own unit, which stands in the
-header; a number has the fewest decimals that give the recorded one back. Parquet has one row per
-reading in SI units; `unit` says which.
+header; a number has the fewest decimals that give the recorded one back. What a broker only
+remembered (a retained message) is left out. Parquet has one row per reading in SI units; `unit`
+says which.
 """
 
 import csv
@@ -11,9 +12,9 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from chargeassist.model.channels import RECORDED_DECIMALS, Channel, Quality
-from chargeassist.model.errors import ConfigError, RecordError
+from chargeassist.model.errors import ConfigError, RecordDamagedError, RecordError
 from chargeassist.model.events import ChannelDeclared, Event, Reading
-from chargeassist.model.text import cell
+from chargeassist.model.text import cell, plain
 from chargeassist.model.units import Unit, find_unit
 from chargeassist.qa.extras import extra
 from chargeassist.qa.rescore import started_at
@@ -65,8 +66,11 @@ def _csv(record: RecordReader, path: Path) -> int:
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(["time_utc", "elapsed (s)", *(cell(_header(c)) for c in channels)])
         for t, values in _by_time(record.events()):
+            strange = values.keys() - units.keys()
+            if strange:
+                raise _undeclared(record, min(strange))
             row = [_cell(values.get(c.name), units[c.name]) for c in channels]
-            when = "" if begun is None else _utc(begun + dt.timedelta(seconds=t))
+            when = "" if begun is None else _utc(begun, t)
             writer.writerow([when, repr(t), *row])
             count += len(values)
     return count
@@ -87,8 +91,19 @@ def _by_time(events: Iterable[Event]) -> Iterator[tuple[float, dict[str, float]]
         yield at, values
 
 
-def _utc(when: dt.datetime) -> str:
-    return when.isoformat(timespec="milliseconds")
+def _utc(begun: dt.datetime, t: float) -> str:
+    """Return the time `t` [s] after `begun`; "" beyond the end of the calendar."""
+    try:
+        return (begun + dt.timedelta(seconds=t)).isoformat(timespec="milliseconds")
+    except OverflowError:
+        return ""
+
+
+def _undeclared(record: RecordReader, name: str) -> RecordDamagedError:
+    return RecordDamagedError(
+        f"{record.path}: a reading of {plain(name, 60)!r}, which was not declared before it; "
+        "verify says what else is wrong"
+    )
 
 
 def _header(channel: Channel) -> str:
@@ -140,21 +155,23 @@ def _parquet(record: RecordReader, path: Path) -> int:
     )
     count = 0
     with pq.ParquetWriter(path, schema, compression="zstd") as writer:
-        for batch in _batches(record.events()):
+        for batch in _batches(record):
             count += len(batch["t"])
             writer.write_table(pa.table(batch, schema=schema))
     return count
 
 
-def _batches(events: Iterable[Event]) -> Iterator[dict[str, list[object]]]:
+def _batches(record: RecordReader) -> Iterator[dict[str, list[object]]]:
     units: dict[str, str] = {}
     names = ("t", "channel", "value", "unit", "quality")
     batch: dict[str, list[object]] = {name: [] for name in names}
-    for event in events:
+    for event in record.events():
         if isinstance(event, ChannelDeclared):
             units[event.channel.name] = SI_UNIT[event.channel.quantity]
         if not isinstance(event, Reading):
             continue
+        if event.channel not in units:
+            raise _undeclared(record, event.channel)
         row = (event.t, event.channel, event.value, units[event.channel], event.quality.value)
         for name, value in zip(names, row, strict=True):
             batch[name].append(value)

@@ -107,6 +107,7 @@ def trust(path: Path, name: str, folder: Path) -> KnownKey:
             raise ConfigError(f"{path}: that key is known already, as {key.name!r}")
     try:
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        _check_free(folder / f"{name}.key")  # a stranger's would be called one's own
         _write_public(folder / f"{name}.pub", public_line(public, name))
     except FileExistsError as exc:
         raise ConfigError(f"{folder}: a key {name!r} already exists; choose another name") from exc

@@ -96,13 +96,20 @@ def _leave_interrupts() -> None:
 def _is_record(path: Path) -> bool:
     if path.is_dir():
         return (path / DESCRIPTOR).is_file()
-    return path.suffix in {SESSION, ZIP} and path.is_file()
+    return path.suffix.lower() in {SESSION, ZIP} and path.is_file()
+
+
+def _tell(error: OSError) -> None:
+    """Raise: records in a folder that cannot be looked into must not be missing in silence."""
+    raise ConfigError(
+        f"{error.filename}: cannot be looked into ({error.strerror}); records may lie in it"
+    ) from error
 
 
 def _below(folder: Path) -> Iterator[Path]:
     if not folder.is_dir():
         return
-    for root, names, files in os.walk(folder):
+    for root, names, files in os.walk(folder, onerror=_tell):
         here = Path(root)
         if DESCRIPTOR in files and (here / DESCRIPTOR).is_file():
             names.clear()
@@ -111,5 +118,5 @@ def _below(folder: Path) -> Iterator[Path]:
         names[:] = [name for name in names if not name.startswith(".")]
         for name in files:
             # A pipe or a device of that name would be waited for without end.
-            if name.endswith((SESSION, ZIP)) and name[0] != "." and (here / name).is_file():
+            if name.lower().endswith((SESSION, ZIP)) and name[0] != "." and (here / name).is_file():
                 yield here / name

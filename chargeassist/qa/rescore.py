@@ -263,9 +263,9 @@ def started_at(started: SessionStarted) -> dt.datetime | None:
     """Return when a session began, in UTC; None where the record has no readable time."""
     try:
         begun = dt.datetime.fromisoformat(started.started_utc)
-    except ValueError:
+        return begun.astimezone(dt.UTC) if begun.tzinfo is not None else None
+    except (ValueError, OverflowError):  # no time, or one at an end of the calendar
         return None
-    return begun.astimezone(dt.UTC) if begun.tzinfo is not None else None
 
 
 def final_reading(session: Rescored) -> CheckJudged | None:

@@ -7,7 +7,6 @@ what the record itself says was missing is a note.
 import itertools
 import json
 import os
-import zipfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -34,6 +33,8 @@ from chargeassist.session.record.package_reader import (
     table_rows,
 )
 from chargeassist.session.record.store_reader import SessionReader
+from chargeassist.session.record.zipped import SUFFIX as ZIP
+from chargeassist.session.record.zipped import is_zip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,7 +105,7 @@ def verify(path: Path, known: Sequence[KnownKey] = ()) -> Verification:
         raise RecordError(f"{path}: nothing is there; expected a session file or an archive")
     problems: list[str] = []
     try:
-        if path.is_file() and (path.suffix == ".zip" or zipfile.is_zipfile(path)):
+        if path.is_file() and (path.suffix.lower() == ZIP or is_zip(path)):
             problems += zip_problems(path)
         with open_record(path) as record:
             if isinstance(record, SessionReader):

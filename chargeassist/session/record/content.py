@@ -95,6 +95,11 @@ class ContentCheck:
         self._last_t = float("-inf")
         self._counts: dict[str, int] = {}
 
+    @property
+    def channels(self) -> frozenset[str]:
+        """Names of the channels that were declared so far."""
+        return frozenset(self._counts)
+
     def see(self, row: Row) -> None:
         """Take the next row."""
         self.rows += 1

@@ -9,7 +9,6 @@ import csv
 import hashlib
 import os
 import shutil
-import zipfile
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import ExitStack
 from pathlib import Path
@@ -34,7 +33,7 @@ from chargeassist.session.record.package_layout import (
 )
 from chargeassist.session.record.package_reader import PackageReader
 from chargeassist.session.record.store_reader import SessionReader
-from chargeassist.session.record.zipped import ZippedPackage
+from chargeassist.session.record.zipped import ZippedPackage, is_zip
 
 __all__ = ["PackageReader", "open_record", "write_package"]
 
@@ -65,7 +64,7 @@ def _opened(path: Path) -> SessionReader | PackageReader:
         )
     if not path.is_file():
         raise RecordError(f"{path}: expected a file or a folder, got a device or a pipe")
-    if zipfile.is_zipfile(path):
+    if is_zip(path):
         return ZippedPackage(path)
     return SessionReader(path)
 

@@ -241,7 +241,7 @@ class PackageReader(RecordReader):
             channels: dict[str, Channel] = {}
             stopped = None
             for row in self._event_rows():
-                event = row.event()
+                event = self.event_of(row)
                 if isinstance(event, ChannelDeclared):
                     channels[event.channel.name] = event.channel
                 elif isinstance(event, SessionStopped):

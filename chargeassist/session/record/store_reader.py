@@ -14,6 +14,7 @@ from chargeassist.model.channels import Channel, Quality
 from chargeassist.model.errors import RecordDamagedError, RecordError
 from chargeassist.model.events import ChannelDeclared, Event, SessionStarted, SessionStopped
 from chargeassist.model.reading_run import ReadingRun
+from chargeassist.model.text import plain
 from chargeassist.session.record.chain import Chain, EventRow, ReadingRow, Row, genesis
 from chargeassist.session.record.content import ContentCheck, OnEvent, Problems, VerifyReport
 from chargeassist.session.record.reader import (
@@ -93,11 +94,22 @@ class SessionReader(RecordReader):
         row = self._db.execute("SELECT seq, t, kind, body FROM events WHERE seq = 1").fetchone()
         return known_start(EventRow(*row).event() if row else None, f"{self._path}, row 1")
 
+    def freeze(self) -> None:
+        """Let rows, commits and their last hash be those of now, whatever is written from here on.
+
+        What is asked of these tables then goes to views of this connection alone.
+        """
+        for table, key in (("channels", "id"), ("commits", "n")):
+            ((last,),) = self._some(f"SELECT coalesce(max({key}), 0) FROM {table}")
+            self._some(
+                f"CREATE TEMP VIEW {table} AS SELECT * FROM main.{table} WHERE {key} <= {int(last)}"
+            )
+
     @property
     def stopped(self) -> SessionStopped | None:
         """Its last event; None while the session is live or when it was interrupted."""
         for row in self._some("SELECT seq, t, kind, body FROM events WHERE kind='session_stopped'"):
-            event = EventRow(*row).event()
+            event = self.event_of(EventRow(*row))
             if isinstance(event, SessionStopped):
                 return event
         return None
@@ -109,7 +121,7 @@ class SessionReader(RecordReader):
         for row in self._some(
             "SELECT seq, t, kind, body FROM events WHERE kind='channel_declared' ORDER BY seq"
         ):
-            event = EventRow(*row).event()
+            event = self.event_of(EventRow(*row))
             if isinstance(event, ChannelDeclared):
                 found[event.channel.name] = event.channel
         return tuple(found.values())
@@ -246,6 +258,7 @@ class SessionReader(RecordReader):
             "session_id": self._started.session_id
         }:
             problems.add("the session's number stands differently in two places")
+        named = {str(name) for (name,) in self._some("SELECT name FROM channels")}
         commits = self._some("SELECT n, t, last_seq, sha256 FROM commits ORDER BY n")
         chain = Chain(genesis(self._started.session_id))
         before = 0
@@ -264,14 +277,17 @@ class SessionReader(RecordReader):
             before = last_seq
         ((after, end),) = self._some(
             "SELECT count(*), max(seq) FROM (SELECT seq FROM readings UNION ALL "
-            "SELECT seq FROM events) WHERE seq > ? AND NOT EXISTS "
-            "(SELECT 1 FROM commits WHERE last_seq >= seq)",
+            "SELECT seq FROM events) WHERE seq < 1 OR seq > ? AND NOT EXISTS "
+            "(SELECT 1 FROM main.commits WHERE last_seq >= seq)",
             before,
         )
         if after:
             problems.add(f"{after} rows up to row {end} belong to no commit")
         if check.rows and not commits:
             problems.add("there are rows but no commits")
+        # No hash covers a name that no row uses, and whoever counts by the table would list it.
+        for name in sorted(named - check.channels):
+            problems.add(f"channel {plain(name, 60)!r} stands in its table and was never declared")
         return len(commits)
 
     def _rows_between(self, after: int, last: int) -> Iterator[Row]:

@@ -27,7 +27,22 @@ MOST_TIMES = 200
 """A package of steady readings packs thirty times smaller; a bomb, a thousand times."""
 UNSUSPECTED_BYTES = 64 * 2**20
 
+_SQLITE = b"SQLite format 3\0"
 _METHODS = frozenset({zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED})
+
+
+def is_zip(path: Path) -> bool:
+    """Return whether the file `path` is a ZIP file, whole or with something before or after.
+
+    A ZIP is known by four bytes near its end, which a session file may have there by chance.
+    """
+    try:
+        with path.open("rb") as file:
+            if file.read(len(_SQLITE)) == _SQLITE:
+                return False
+    except OSError:
+        return False
+    return zipfile.is_zipfile(path)
 
 
 class ZippedPackage(PackageReader):
@@ -110,12 +125,14 @@ def unpack(path: Path, folder: Path) -> None:
 
 def _check(path: Path, members: list[zipfile.ZipInfo]) -> None:
     names = [member.filename for member in members]
-    if len(set(names)) != len(names) or len(names) > MOST_FILES:
+    # Without case, as two of the usual systems keep names: one file would overwrite the other.
+    if len({name.casefold() for name in names}) != len(names) or len(names) > MOST_FILES:
         raise RecordError(f"{path}: expected at most {MOST_FILES} files, each name once")
     for name in names:
         if (
             not name.isprintable()
-            or name in ("", ".", "..")
+            or name == ""
+            or name[-1] in ". "  # Windows drops these
             or any(c in name for c in '/\\:*?"<>|')
         ):
             raise RecordError(

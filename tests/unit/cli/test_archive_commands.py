@@ -102,3 +102,21 @@ def test_audit_gives_scripts_an_exit_code(
     table = capsys.readouterr().out
     assert "nothing found, 2 remarks" in table
     assert "remark: calibration_not_stated: " in table
+
+
+def test_no_name_is_not_the_name_of_no_signature(capsys: pytest.CaptureFixture[str]) -> None:
+    # As from a shell's variable that is not set.
+    assert main(["verify", str(RECORDING), "--signed-by", ""]) == 2
+    assert "expected the name of a key" in capsys.readouterr().err
+
+
+def test_a_strangers_key_is_not_kept_beside_a_key_of_ones_own(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["keys", "new", "desk"]) == 0
+    assert main(["keys", "new", "other"]) == 0
+    (tmp_path / "keys" / "desk.pub").unlink()
+    stranger = tmp_path / "stranger.pub"
+    (tmp_path / "keys" / "other.pub").rename(stranger)
+    assert main(["keys", "trust", str(stranger), "--name", "desk"]) == 2
+    assert "already exists" in capsys.readouterr().err

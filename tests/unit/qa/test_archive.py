@@ -2,6 +2,7 @@
 
 import csv
 import hashlib
+import itertools
 import json
 import os
 import shutil
@@ -16,13 +17,14 @@ import pytest
 from frictionless import Package, validate
 
 from chargeassist.model.errors import ConfigError, RecordError
-from chargeassist.model.events import Event, Reading, SessionStopped
+from chargeassist.model.events import Event, Reading, SessionStarted, SessionStopped
 from chargeassist.qa.archive import Signer, Supersedes, make_archive
 from chargeassist.qa.keys import known_keys, new_key, private_key, trust
+from chargeassist.qa.many import records_under
 from chargeassist.qa.sshsig import NAMESPACE
 from chargeassist.qa.verify import verify
 from chargeassist.session.record.package import open_record, write_package
-from chargeassist.session.record.store import SessionWriter
+from chargeassist.session.record.store import SessionReader, SessionWriter
 
 FILES = {
     *("datapackage.json", "readings.csv", "events.csv", "channels.csv"),
@@ -300,3 +302,42 @@ def test_keys_that_cannot_be_used_are_named(tmp_path: Path) -> None:
     (tmp_path / "bad.key").chmod(0o600)
     with pytest.raises(ConfigError, match="expected an unencrypted OpenSSH private key"):
         private_key("bad", tmp_path)
+
+
+def test_an_archive_of_a_session_that_runs_on_is_of_one_moment(
+    tmp_path: Path, charged: list[Event], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    started = charged[0]
+    assert isinstance(started, SessionStarted)
+    path = tmp_path / "live.session"
+    writer = SessionWriter.create(path, started)
+    later = iter(charged[1:-1])
+
+    def write_on(count: int) -> None:
+        for event in itertools.islice(later, count):
+            writer.append(event)
+        writer.commit()
+
+    write_on(500)
+    write_on(500)
+    ends = SessionReader.commit_ends
+
+    def and_on(reader: SessionReader) -> list[int]:
+        found = ends(reader)
+        write_on(200)  # between one question of the archive and the next
+        return found
+
+    monkeypatch.setattr(SessionReader, "commit_ends", and_on)
+    make_archive(path, tmp_path / "live.zip", unfinished=True)
+    writer.abandon()
+    found = verify(tmp_path / "live.zip")
+    assert found.problems == ()
+    assert found.rows == 1001
+    assert found.chain == "whole, 3 commits"
+
+
+def test_a_zip_may_be_spelled_in_capitals(tmp_path: Path, session_file: Path) -> None:
+    make_archive(session_file, tmp_path / "JOB.ZIP")
+    assert (tmp_path / "JOB.ZIP").is_file()
+    assert verify(tmp_path / "JOB.ZIP").ok
+    assert records_under([tmp_path]) == [tmp_path / "JOB.ZIP"]

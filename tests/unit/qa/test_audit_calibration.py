@@ -18,6 +18,10 @@ from tests.unit.qa.audited import findings, with_channels
         ("cert. 4711, 2025-06", ""),
         ("2024-12-01", "more than 12 months before"),
         ("due 2026-12-01", ""),
+        ("valid until 2026-05", ""),  # to its last day
+        ("valid until 2026-04", "had run out"),
+        ("2025-03-04, due 2027-03-04", ""),
+        ("2026-01-15, due 2026-02-15", "had run out"),
         ("due 2026-01-01", "had run out"),
         ("2027-01-01", "calibrated after the session"),
     ],

@@ -1,6 +1,8 @@
 """Logs of other programs in, tables for other programs out."""
 
 import csv
+import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
@@ -55,6 +57,9 @@ accuracy = "1 psi"
 role = "liquid_temperature"
 select = "T liquid"
 """
+
+
+RECORDING = Path(__file__).resolve().parents[3] / "recordings" / "millrace-lane-library"
 
 
 def imported(folder: Path, log: str | bytes, top: str = "", rest: str = PROBES) -> list[Event]:
@@ -354,3 +359,27 @@ def test_the_commands(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Non
         assert len(list(csv.reader(file))) == 2
     assert main(["export", str(tmp_path / "r"), "--to", str(out)]) == 2
     assert main(["export", str(tmp_path / "r"), "--to", str(tmp_path / "x.xls")]) == 2
+
+
+@pytest.mark.parametrize("ending", [".csv", ".parquet"])
+def test_a_reading_that_was_never_declared_is_named(tmp_path: Path, ending: str) -> None:
+    folder = tmp_path / "record"
+    shutil.copytree(RECORDING, folder)
+    path = folder / "readings.csv"
+    path.write_text(path.read_text().replace(",liquid_pressure,", ",ghost,", 1))
+    with open_record(folder) as record, pytest.raises(RecordError, match=r"'ghost'.*not declared"):
+        export(record, tmp_path / f"out{ending}")
+    assert not (tmp_path / f"out{ending}").exists()
+
+
+def test_times_beyond_the_calendar_are_left_out(tmp_path: Path) -> None:
+    with open_record(RECORDING) as record:
+        events = [e for e in record.events() if not isinstance(e, SessionStopped)]
+    late = next(e for e in events if isinstance(e, Reading))
+    for begun in ("2026-05-04T08:00:00+00:00", "0001-01-01T00:00:00+14:00"):
+        first = replace(events[0], started_utc=begun)  # type: ignore[arg-type]
+        folder = tmp_path / begun[:4]
+        write_package([first, *events[1:], replace(late, t=1e15)], folder)
+        with open_record(folder) as record:
+            export(record, tmp_path / f"{begun[:4]}.csv")
+        assert (tmp_path / f"{begun[:4]}.csv").read_text().splitlines()[-1].startswith(",1000000")

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from chargeassist.model.errors import ChargeAssistError
-from chargeassist.qa.many import each
+from chargeassist.model.errors import ChargeAssistError, ConfigError
+from chargeassist.qa.many import each, records_under
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="the work is a line for a POSIX shell")
 
@@ -31,3 +31,21 @@ def test_a_killed_process_is_told_in_words(tmp_path: Path) -> None:
     lines = shell_lines(tmp_path, "kill -9 $PPID", 4)
     with pytest.raises(ChargeAssistError, match="ended from outside"):
         list(each(os.system, lines, 2))
+
+
+def test_a_folder_that_cannot_be_looked_into_is_not_passed_over(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "a.zip").touch()
+    closed = tmp_path / "closed"
+    closed.mkdir()
+    scandir = os.scandir
+
+    def refused(path: object) -> object:
+        if os.fspath(path) == str(closed):  # type: ignore[call-overload]
+            raise PermissionError(13, "Permission denied", str(closed))
+        return scandir(path)  # type: ignore[call-overload]
+
+    monkeypatch.setattr(os, "scandir", refused)
+    with pytest.raises(ConfigError, match="closed: cannot be looked into"):
+        records_under([tmp_path])

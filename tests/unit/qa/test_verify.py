@@ -4,6 +4,7 @@ import csv
 import hashlib
 import io
 import json
+import struct
 import zipfile
 from collections.abc import Callable
 from dataclasses import replace
@@ -35,6 +36,7 @@ from chargeassist.qa.seal import SUMS, sums_text
 from chargeassist.qa.sshsig import sign
 from chargeassist.qa.verify import verify
 from chargeassist.session.record.package import open_record
+from tests.unit.qa.conftest import write_session
 
 
 def test_a_whole_archive_has_nothing_wrong(sealed: Path, keys: Path) -> None:
@@ -309,3 +311,30 @@ def test_an_empty_file_is_called_empty(tmp_path: Path) -> None:
     for name in ("a.zip", "a.session"):
         (tmp_path / name).write_bytes(b"")
         assert "the file is empty" in verify(tmp_path / name).problems[-1]
+
+
+def test_a_session_file_that_holds_a_zips_mark_by_chance_is_read(
+    tmp_path: Path, charged: list[Event]
+) -> None:
+    # The four bytes that end a ZIP, as they stand in a number of a usual size: 65.17.
+    (marked,) = struct.unpack(">d", b"\x40PK\x05\x06\0\0\0")
+    last = max(n for n, event in enumerate(charged) if isinstance(event, Reading))
+    reading = charged[last]
+    assert isinstance(reading, Reading)
+    events = [*charged[:last], replace(reading, value=marked), *charged[last + 1 :]]
+    path = write_session(tmp_path / "chance.session", events)
+    assert zipfile.is_zipfile(path)
+    assert verify(path).ok
+
+
+@pytest.mark.parametrize("name", ["READINGS.CSV", "readings.csv.", "readings.csv "])
+def test_a_zip_whose_names_fall_together_elsewhere_is_refused(
+    tmp_path: Path, session_file: Path, name: str
+) -> None:
+    # Where names have no case, or lose their last dot, one file would overwrite the other.
+    path = tmp_path / "a.zip"
+    make_archive(session_file, path)
+    with zipfile.ZipFile(path, "a") as archive:
+        archive.writestr(name, "t,seq\n")
+    with pytest.raises(RecordError, match=r"each name once|plain files side by side"):
+        open_record(path)

@@ -118,3 +118,21 @@ def test_truncated_file_is_found(finished_file: Path, share: float) -> None:
     except RecordDamagedError as exc:
         found = (str(exc),)
     assert found
+
+
+@pytest.mark.parametrize("table", ["readings", "events"])
+def test_a_row_before_the_first_is_found(finished_file: Path, table: str) -> None:
+    # No commit hashes it, and whoever counts by the table would count it.
+    fields = {"readings": "t, channel_id, value, quality, device_time", "events": "t, kind, body"}
+    raw(
+        finished_file,
+        f"INSERT INTO {table} SELECT -1, {fields[table]} FROM {table} ORDER BY seq DESC LIMIT 1",
+    )
+    with SessionReader(finished_file) as reader:
+        assert any("belong to no commit" in problem for problem in reader.verify().problems)
+
+
+def test_a_channel_nobody_declared_is_found(finished_file: Path) -> None:
+    raw(finished_file, "INSERT INTO channels VALUES (77, 'ghost')")
+    with SessionReader(finished_file) as reader:
+        assert any("'ghost'" in problem for problem in reader.verify().problems)
