@@ -22,7 +22,6 @@ from tests.unit.stream.rig import (
     Rig,
     channel,
     make_job,
-    spy,
 )
 
 
@@ -55,12 +54,11 @@ def test_no_value_says_what_is_missing() -> None:
 
 def test_a_faster_channel_is_averaged_over_the_periods_of_the_slower() -> None:
     rig = Rig(channels=(channel(Role.LIQUID_PRESSURE), channel(Role.LIQUID_TEMPERATURE)))
-    told = spy(rig)
     rig.run(1, subcooling=2.0)
     for subcooling in (3.0, 4.0, 5.0):
         rig.run(1, subcooling=subcooling, silent=(Role.LIQUID_PRESSURE,))
     rig.run(1, subcooling=6.0)
-    (_, _), (t, value) = told.seen
+    (_, _), (t, value) = rig.fed
     assert t == 5.0
     assert value == pytest.approx(4.5, abs=1e-6)
 
@@ -68,14 +66,13 @@ def test_a_faster_channel_is_averaged_over_the_periods_of_the_slower() -> None:
 @pytest.mark.parametrize("quality", [Quality.RETAINED, Quality.RANGE])
 def test_readings_of_doubtful_quality_feed_nothing(quality: Quality) -> None:
     rig = Rig()
-    told = spy(rig)
     for _ in range(30):
         rig.processor.take(
             Reading(t=rig.t, channel="liquid_pressure", value=LIQUID_PA, quality=quality)
         )
         facts = rig.run(1, silent=(Role.LIQUID_PRESSURE,))[-1]
         assert isinstance(facts.subcooling, NoValue)
-    assert told.seen == []
+    assert rig.fed == []
 
 
 def test_a_barometer_makes_gauge_pressures_absolute() -> None:

@@ -1,16 +1,12 @@
 """When the processor calls a reading settled, and what unsettles it."""
 
-from collections.abc import Mapping
-
 import pytest
 
 from chargeassist.model.channels import Role
 from chargeassist.model.events import MarkKind, Settled, StepRecorded, Unsettled
 from chargeassist.model.job import Hold, Processing
 from chargeassist.stream.facts import SettleState
-from chargeassist.stream.progress import PROVING, Progress
-from chargeassist.stream.settling import SettlingCause, SettlingDetector
-from tests.unit.stream.rig import FOUR, Rig, channel, make_job, spy
+from tests.unit.stream.rig import FOUR, Rig, channel, make_job
 
 
 def test_a_constant_reading_settles_once_and_says_its_value() -> None:
@@ -174,75 +170,26 @@ def test_restart_forgets_that_it_was_settled() -> None:
     assert rig.run(1)[-1].settled is None
 
 
-class Says(SettlingDetector):
-    """A detector with a scripted answer."""
-
-    def __init__(self, says: SettlingCause, slope: float) -> None:
-        super().__init__()
-        self._says, self._slope = says, slope
-
-    @property
-    def cause(self) -> SettlingCause:
-        return self._says
-
-    @property
-    def slope_k_per_s(self) -> float | None:
-        return self._slope
-
-    def update(self, t: float, values: Mapping[str, float]) -> bool:
-        super().update(t, values)
-        return False
-
-
-@pytest.mark.parametrize(
-    ("says", "slope", "cause"),
-    [
-        (SettlingCause.NO_READING, 0.0, "too_early"),
-        (SettlingCause.LOST, 0.0, "too_early"),
-        (SettlingCause.YOUNG_STEP, 0.01, "too_early"),
-        (SettlingCause.MOVING, 0.01, "rising"),
-        (SettlingCause.MOVING, -0.01, "falling"),
-        (SettlingCause.UNANNOUNCED, 0.01, "rising"),
-        (SettlingCause.UNANNOUNCED, 0.0, "unannounced"),
-        (SettlingCause.YOUNG_RUN, 0.0, "young_run"),
-        (SettlingCause.HUNTING, 0.01, "hunting"),
-        (SettlingCause.UNPROVEN, 0.01, "not_proven"),
-    ],
-)
-def test_why_it_has_not_settled(says: SettlingCause, slope: float, cause: str) -> None:
-    rig = Rig()
-    detector = Says(says, slope)
-    rig.processor._detector = detector
-    rig.processor._progress = Progress(detector, rig.processor._job.processing.minimum_wait_s)
-    settling = rig.run(40)[-1].settling
-    assert settling.cause == cause
-    # While only the proof is missing nobody knows how long that takes.
-    if cause in PROVING and settling.forecast is not None:
-        assert settling.forecast.seconds is None
-
-
 def test_the_detector_is_fed_once_for_each_pair_of_new_values() -> None:
     channels = (
         channel(Role.LIQUID_PRESSURE, max_age_s=20.0),
         channel(Role.LIQUID_TEMPERATURE),
     )
     rig = Rig(channels=channels)
-    told = spy(rig)
     for i in range(60):
         slow = () if i % 7 == 0 else (Role.LIQUID_PRESSURE,)
         rig.run(1, silent=slow)
-    assert [t for t, _ in told.seen] == [1.0 + 7.0 * i for i in range(9)]
+    assert [t for t, _ in rig.fed] == [1.0 + 7.0 * i for i in range(9)]
     rig.run(20, silent=(Role.LIQUID_PRESSURE,))
-    assert len(told.seen) == 9
+    assert len(rig.fed) == 9
 
 
 def test_a_half_that_lived_on_alone_is_not_averaged_into_the_next_pair() -> None:
     rig = Rig()
-    told = spy(rig)
     rig.run(10, subcooling=4.0)
     # The pressure falls silent for a while; meanwhile the pipe cools by 3 K.
     rig.run(50, subcooling=7.0, silent=(Role.LIQUID_PRESSURE,))
     rig.run(1, subcooling=4.0)
-    t, value = told.seen[-1]
+    t, value = rig.fed[-1]
     assert t == 61.0
     assert value == pytest.approx(4.0, abs=1e-6)
