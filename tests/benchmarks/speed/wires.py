@@ -64,13 +64,16 @@ def measure_serial(folder: Path) -> None:
         session, _ = session_of([make_source(spec, Path())], path)
         running = asyncio.create_task(session.run(lambda snapshot: None))
         await asyncio.sleep(1.5)  # opened by then
+        worked = time.process_time()
         lines = await asyncio.to_thread(push, far, times * BAUD_BYTES_PER_S)
+        worked = time.process_time() - worked
         await all_come(path)
         await session.stop(Outcome.COMPLETE)
         await running
         for descriptor in (far, near):
             os.close(descriptor)
-        return f"{2 * lines - recorded(path)[0]} of {2 * lines}, counted {let_go(path)}"
+        work = f"processor {100 * worked / SERIAL_S:.1f} %, {1e6 * worked / lines:.0f} µs a line"
+        return f"{2 * lines - recorded(path)[0]} of {2 * lines}, counted {let_go(path)}, {work}"
 
     told = (f"{times} x: {asyncio.run(missing(times))}" for times in SERIAL_TIMES)
     print("serial, two columns to disk: readings missing at a full line of 115200 baud, ", end="")
