@@ -36,7 +36,7 @@ end
     the machine stands or never comes to rest: 20 points.
 
 What happens to the machine by itself (a fault, another frequency, a defrost) counts from 10 s after
-its begin: before that no screen shows it.
+its begin: before that no screen shows it. What has gone by itself may be called for as long.
 
 No result is below 0. In a recording nobody knows where the machine would have come to rest; the
 same rule is then held against the tool's own verdicts, and the result says so. Amounts cost nothing
@@ -257,7 +257,8 @@ def _faulted_since(added: Sequence[float], stretch: Stretch, reference: Referenc
 def _cure(calls: Sequence[JudgedCall], reference: Reference) -> Iterable[Part]:
     named = [call for call in calls if call.kind == CallKind.FIX]
     for call in calls:
-        there = reference.faults_at(call.t)
+        # What has just gone by itself still shows, too.
+        there = reference.faults_at(call.t) | reference.faults_at(max(0.0, call.t - NOTICED_S))
         blocking = reference.seen_at(call.t) & CYLINDER_DOES_NOT_CURE
         if call.kind in STEPS and blocking:
             why = f"{call.kind} at {clock(call.t)}, although: {_words(blocking)}"

@@ -161,7 +161,7 @@ def _with_valve_shut(marks: Sequence[Mark], end_t: float) -> Sequence[Mark]:
 def _disturbances(unit: ScenarioUnit, marks: Sequence[Mark], end_t: float) -> list[float]:
     times = {0.0}
     times |= {mark.t for mark in marks if mark.kind is not MarkKind.NOTE}
-    times |= {t for t, _ in unit.commands}
+    times |= _changes_of_frequency(unit, marks)
     times |= {t for course in unit.settings.courses for t in (course.start_s, course.full_s)}
     settings = unit.settings
     for begin_s, lasts_s in (
@@ -171,6 +171,24 @@ def _disturbances(unit: ScenarioUnit, marks: Sequence[Mark], end_t: float) -> li
         if begin_s >= 0.0:
             times |= {begin_s, begin_s + lasts_s}
     return sorted(t for t in times if t <= end_t)
+
+
+def _changes_of_frequency(unit: ScenarioUnit, marks: Sequence[Mark]) -> set[float]:
+    """Return when the unit is told by itself another frequency than it was told before [s]."""
+    settings = unit.settings
+    by_hand = {
+        MarkKind.FREQUENCY_HELD: settings.required_hz,
+        MarkKind.FREQUENCY_LEFT: settings.load_hz,
+    }
+    told = [(t, settings.required_hz if hz is None else hz, True) for t, hz in unit.commands]
+    told += [(mark.t, by_hand[mark.kind], False) for mark in marks if mark.kind in by_hand]
+    changes, now_hz = set(), settings.start_hz
+    for t, hertz, by_itself in sorted(told, key=lambda each: each[0]):
+        # Who has put it right already is not disturbed by its coming right by itself.
+        if by_itself and hertz != now_hz:
+            changes.add(t)
+        now_hz = hertz
+    return changes
 
 
 def told_stretches(events: Iterable[Event]) -> tuple[Stretch, ...]:

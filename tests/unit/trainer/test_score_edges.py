@@ -6,12 +6,13 @@ from pathlib import Path
 
 import pytest
 
+from chargeassist.model.events import Mark, MarkKind
 from chargeassist.session.scenario.scenario import find_scenario
 from chargeassist.trainer.calls import read_calls
 from chargeassist.trainer.drill import Drill, find_exercise
 from chargeassist.trainer.result import JudgedCall, Part, Result
 from chargeassist.trainer.score import Reference, score
-from chargeassist.trainer.truth import NOTICED_S, Stretch, stretch_at
+from chargeassist.trainer.truth import NOTICED_S, Stretch, stretch_at, true_stretches
 
 JOB = find_scenario("clean-charge", Path()).job
 NOTHING: Callable[[float], frozenset[str]] = lambda t: frozenset()  # noqa: E731
@@ -178,3 +179,29 @@ def test_a_stretch_at_another_frequency_says_nothing_of_the_charge() -> None:
         end_t=720.0,
     )
     assert "overshoot" not in by_rule(score(JOB, calls, reference)[1])
+
+
+@pytest.mark.parametrize(("t", "points"), [(405.0, 0.0), (420.0, 30.0)])
+def test_what_has_just_gone_by_itself_may_still_be_called(t: float, points: float) -> None:
+    there = frozenset({"frequency"})
+    reference = Reference(
+        stretches=[Stretch(0.0, 200.0, 5.0)],
+        faults_at=lambda at: there if at < 400.0 else frozenset(),
+        end_t=500.0,
+    )
+    calls = (JudgedCall(t=t, kind="fix", fix="frequency"), JudgedCall(t=500.0, kind="stop"))
+    assert by_rule(score(JOB, calls, reference)[1]).get("wrong cure", 0.0) == points
+
+
+def test_a_frequency_put_right_by_hand_is_not_disturbed_by_coming_right_by_itself() -> None:
+    drop = find_scenario("frequency-drop", Path())
+    assert drop.unit is not None
+    dropped_s, back_s = (t for t, _ in drop.unit.commands[-2:])
+    held = Mark(t=dropped_s + 10.0, kind=MarkKind.FREQUENCY_HELD)
+    begins = [
+        [each.begin_t for each in true_stretches(drop.unit, marks, back_s, drop.job)]
+        for marks in ((), (held,))
+    ]
+    assert back_s in begins[0]
+    assert back_s not in begins[1]
+    assert dropped_s in begins[1]
