@@ -32,8 +32,8 @@ wrong cure
     something was "fixed" that was in order, or a fault was never called: 30 points, once. Another
     fault was named than the one there was: 15, for the direction was right.
 end
-    The drill ended without "stop" or "fix", or "stop" was called outside the tolerance, or while
-    the machine stands or never comes to rest: 20 points.
+    The drill ended without "stop" or "fix", or "stop" was called outside the tolerance (of a
+    machine that swings its middle counts), or while the machine stands: 20 points.
 
 What happens to the machine by itself (a fault, another frequency, a defrost) counts from 10 s after
 its begin: before that no screen shows it. What has gone by itself may be called for as long.
@@ -237,8 +237,8 @@ def _overshoot(job: Job, calls: Sequence[JudgedCall], reference: Reference) -> I
             why = f"what was in at {clock(stretch.begin_t)} opens the high-pressure switch"
             yield _part("overshoot", 40.0, stretch.begin_t, why)
             return
-        if stretch.value_k is not None and stretch.held and target_k is not None:
-            over_k = sign * (stretch.value_k - target_k) - job.target.tolerance_k
+        if stretch.rest_k is not None and stretch.held and target_k is not None:
+            over_k = sign * (stretch.rest_k - target_k) - job.target.tolerance_k
             if over_k > worst_k:
                 worst_k, at_t = over_k, stretch.begin_t
     if worst_k > 0.0:
@@ -287,15 +287,15 @@ def _end(job: Job, calls: Sequence[JudgedCall], reference: Reference) -> Iterabl
     if last.kind != CallKind.STOP:
         return
     stretch, target_k = stretch_at(reference.stretches, last.t), _goal_k(job, reference)
-    if stretch.value_k is None:
+    if stretch.rest_k is None:
         why = "stop, and the tool had not called it settled"
         if reference.known:
-            why = f"stop at {clock(last.t)}, and the machine stands or never comes to rest"
+            why = f"stop at {clock(last.t)}, and the machine stands"
         yield _part("end", 20.0, last.t, why)
         return
     if target_k is None:
         return
-    off_k = stretch.value_k - target_k
+    off_k = stretch.rest_k - target_k
     if abs(off_k) > job.target.tolerance_k + _ROUNDING_K:
         rest = f"{off_k:+.1f}".replace("-", "−")
         why = f"stop at {clock(last.t)}; it comes to rest {rest} K from the target"

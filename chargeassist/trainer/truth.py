@@ -59,6 +59,8 @@ class Stretch:
         Whether it comes to rest at the frequency that the target is given for.
     over_pressure : bool
         Whether the high-pressure switch opens in it.
+    middle_k : float or None
+        Of the swings of a machine that never settles [K]; None where it stands.
     """
 
     begin_t: float
@@ -67,6 +69,12 @@ class Stretch:
     unseen_s: float = 0.0
     held: bool = True
     over_pressure: bool = False
+    middle_k: float | None = None
+
+    @property
+    def rest_k(self) -> float | None:
+        """What its charge comes to: where it settles, else the middle of its swings [K]."""
+        return self.middle_k if self.value_k is None else self.value_k
 
 
 def stretch_at(stretches: Sequence[Stretch], t: float) -> Stretch:
@@ -131,6 +139,7 @@ def true_stretches(
                 unseen_s=0.0 if begin_t in by_hand else NOTICED_S,
                 held=off_hz <= FREQUENCY_OFF_HZ,
                 over_pressure=trip is Trip.HIGH_PRESSURE,
+                middle_k=truth.value_k if trip is None else None,
             )
         )
     return tuple(found)

@@ -98,6 +98,17 @@ def test_a_switch_that_opens_by_what_was_added_is_the_worst_overshoot() -> None:
     assert by_rule(score(JOB, calls, reference)[1]) == {"overshoot": 40.0, "end": 20.0}
 
 
+@pytest.mark.parametrize(("middle_k", "points"), [(5.3, 0.0), (3.0, 20.0), (None, 20.0)])
+def test_of_a_machine_that_swings_the_middle_is_what_is_charged(
+    middle_k: float | None, points: float
+) -> None:
+    reference = Reference(
+        stretches=[Stretch(0.0, None, None, middle_k=middle_k)], faults_at=NOTHING, end_t=500.0
+    )
+    calls = (JudgedCall(t=500.0, kind="stop"),)
+    assert by_rule(score(JOB, calls, reference)[1]).get("end", 0.0) == points
+
+
 def test_a_target_read_from_the_table_can_be_missed_too(tmp_path: Path) -> None:
     result = played("fixed-orifice", "7:00 settled\n+5 s stop", tmp_path)
     assert result.judged == "superheat"
