@@ -16,6 +16,7 @@ from chargeassist.guide.stages.hand_vacuum import (
 from chargeassist.guide.stages.missing import lacking
 from chargeassist.guide.stages.stage import (
     CurveStart,
+    Instruction,
     Instruments,
     NextMark,
     PlotKind,
@@ -28,7 +29,6 @@ from chargeassist.model.channels import Channel, Role
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import (
     Action,
-    Advice,
     CheckJudged,
     CheckResult,
     Mark,
@@ -213,7 +213,7 @@ class DrynessGuide:
             known.append(typed.value_si)
         return min(known, default=None)
 
-    def _advise(self, t: float, vacuum: float | None) -> tuple[Advice, NextMark | None]:
+    def _advise(self, t: float, vacuum: float | None) -> Instruction:
         found = lacking(self._job, Stage.DRYNESS, self._channels.values())
         lacks = [lack.what for lack in found if lack.needed]
         if lacks:
@@ -231,7 +231,7 @@ class DrynessGuide:
             return say(t, Action.DO, "pull_again"), _mark(MarkKind.VALVE_OPENED)
         return self._pulling(t, vacuum)
 
-    def _pulling(self, t: float, vacuum: float | None) -> tuple[Advice, NextMark | None]:
+    def _pulling(self, t: float, vacuum: float | None) -> Instruction:
         if vacuum is None or self._pull is None:
             return self._no_vacuum(t)
         pull = self._pull
@@ -256,12 +256,12 @@ class DrynessGuide:
     def _still_deepens(self, pull: PullDown) -> bool:
         return pull.fall_per_min is None or pull.fall_per_min > self._deepens.value_si
 
-    def _no_vacuum(self, t: float) -> tuple[Advice, NextMark | None]:
+    def _no_vacuum(self, t: float) -> Instruction:
         if not self._by_hand:
             return say(t, Action.WAIT, "no_vacuum_yet"), None
         return say(t, Action.DO, "read_vacuum"), typed_vacuum()
 
-    def _rising(self, t: float, vacuum: float | None) -> tuple[Advice, NextMark | None]:
+    def _rising(self, t: float, vacuum: float | None) -> Instruction:
         rise, test = self._rise, self._rise_test
         if self._by_hand and test is not None:
             undecided = rise is None or rise.verdict is RiseVerdict.NOT_YET

@@ -1,6 +1,7 @@
 """Readings by hand of the circuit under nitrogen: pressures put together with pipes."""
 
-from collections.abc import Mapping
+import math
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from chargeassist.model.channels import Role
@@ -16,6 +17,15 @@ PIPES: Mapping[Entry, Role] = {
 """Typed pipe temperatures, and the probe that makes each unnecessary."""
 
 
+@dataclass(frozen=True, slots=True)
+class TypedValue:
+    """One typed number: when it was read [s], what it is, and its value [SI]."""
+
+    t: float
+    entry: Entry
+    value_si: float
+
+
 @dataclass(slots=True)
 class HandSet:
     """One reading, perhaps still incomplete: a pressure [Pa gauge] and its pipes [K]."""
@@ -24,34 +34,53 @@ class HandSet:
     pressure_pa: float
     pipes: dict[Entry, float] = field(default_factory=dict)
 
+    def lacks(self, pipes: Iterable[Entry] = PIPES) -> list[Entry]:
+        """Return which of `pipes` it has no temperature of."""
+        return [pipe for pipe in pipes if pipe not in self.pipes]
+
+    def reading(self, pipes: Sequence[Entry], station_pa_abs: float) -> HandReading:
+        """Return it as what is judged, by the temperatures of `pipes` alone."""
+        temps_k = tuple(self.pipes[pipe] for pipe in pipes)
+        return HandReading(self.t, self.pressure_pa + station_pa_abs, temps_k)
+
 
 class HandSets:
-    """Puts typed pressures and temperatures together; one per standing test.
+    """Puts typed pressures and pipe temperatures together; one per session.
+
+    A pressure begins a set; a pipe temperature joins the newest set if it was read within
+    `together_s` of it. Otherwise it begins a set of its own if a probe tells the pressure, or waits
+    for the pressure that is typed after it.
 
     Parameters
     ----------
     together_s : float
-        Pressure and temperatures typed within this time of each other are one reading [s].
+        Pressure and temperatures read within this time of each other are one reading [s].
     """
 
     def __init__(self, together_s: float) -> None:
         self._together_s = together_s
-        self._told: list[tuple[float, Entry, float]] = []
-        self._early: dict[Entry, tuple[float, float]] = {}
-        self.sets: list[HandSet] = []
-        self.newest: tuple[float, float] | None = None
-        """Time [s] and value [Pa gauge] of the pressure typed last."""
+        self._told: list[TypedValue] = []
+        self._ahead: dict[Entry, TypedValue] = {}
+        """Pipe temperatures that wait for their pressure."""
+        self._sets: list[HandSet] = []
+        self.pressure_pa: float | None = None
+        """The pressure that was typed last [Pa gauge]."""
+
+    @property
+    def has_readings(self) -> bool:
+        """Whether there is a reading, complete or not."""
+        return bool(self._sets)
 
     def take(self, mark: Mark) -> None:
-        """Keep what was typed until the next tick."""
+        """Keep what was typed until it is sorted in at the next tick."""
         if mark.kind is not MarkKind.ENTERED or mark.value_si is None:
             return
         entry = believed(mark.text, mark.value_si)
         if entry is not None and (entry is Entry.TEST_PRESSURE or entry in PIPES):
-            self._told.append((mark.seen_t, entry, mark.value_si))
+            self._told.append(TypedValue(mark.seen_t, entry, mark.value_si))
 
-    def tick(self, facts: Facts, live_pa: float | None) -> tuple[tuple[float, float], ...]:
-        """Sort in what was typed since the last tick; return time and value of each pressure.
+    def sort_in(self, facts: Facts, live_pa: float | None) -> tuple[TypedValue, ...]:
+        """Sort in what was typed since the last call; return the pressures among it.
 
         Parameters
         ----------
@@ -60,54 +89,72 @@ class HandSets:
             Pressure by a probe, if only the temperatures are typed [Pa gauge].
         """
         told, self._told = self._told, []
-        pressures = []
-        for t, entry, value in told:
-            if entry is Entry.TEST_PRESSURE:
-                pressures.append((t, value))
-                self.newest = (t, value)
-                self.sets.append(HandSet(t, value, self._beside(t, facts)))
-            elif self.sets and abs(t - self.sets[-1].t) <= self._together_s:
-                self.sets[-1].pipes[entry] = value
-            elif live_pa is not None:
-                self.sets.append(HandSet(t, live_pa, {entry: value}))
+        for each in told:
+            if each.entry is Entry.TEST_PRESSURE:
+                self._begin_set(each, facts)
             else:
-                self._early[entry] = (t, value)
-        return tuple(pressures)
+                self._sort_in_pipe(each, live_pa)
+        return tuple(each for each in told if each.entry is Entry.TEST_PRESSURE)
 
-    def _beside(self, t: float, facts: Facts) -> dict[Entry, float]:
+    def _begin_set(self, pressure: TypedValue, facts: Facts) -> None:
+        self.pressure_pa = pressure.value_si
+        pipes = self._pipes_beside(pressure, facts)
+        self._sets.append(HandSet(pressure.t, pressure.value_si, pipes))
+
+    def _sort_in_pipe(self, pipe: TypedValue, live_pa: float | None) -> None:
+        if self._sets and self._are_together(pipe.t, self._sets[-1].t):
+            self._sets[-1].pipes[pipe.entry] = pipe.value_si
+        elif live_pa is not None:
+            self._sets.append(HandSet(pipe.t, live_pa, {pipe.entry: pipe.value_si}))
+        else:
+            self._ahead[pipe.entry] = pipe
+
+    def _pipes_beside(self, pressure: TypedValue, facts: Facts) -> dict[Entry, float]:
         """Return the pipe temperatures by probe, else as typed shortly before [K]."""
+        waiting, self._ahead = self._ahead, {}
         found: dict[Entry, float] = {}
-        for entry, role in PIPES.items():
-            live = facts.live(role)
-            typed = self._early.pop(entry, None)
+        for pipe, role in PIPES.items():
+            live, typed = facts.live(role), waiting.get(pipe)
             if live is not None:
-                found[entry] = live
-            elif typed is not None and abs(t - typed[0]) <= self._together_s:
-                found[entry] = typed[1]
+                found[pipe] = live
+            elif typed is not None and self._are_together(pressure.t, typed.t):
+                found[pipe] = typed.value_si
         return found
 
-    def readings(self, t: float, from_t: float, station_pa_abs: float) -> list[HandReading]:
-        """Return the complete readings from `from_t` [s] on, all of the pipes of first and last.
+    def _are_together(self, t: float, other_t: float) -> bool:
+        return abs(t - other_t) <= self._together_s
 
-        At `t` [s], the newest one is left out while a pipe that the first one has may still be
-        typed for it.
+    def open_set(self, t: float, from_t: float = -math.inf) -> HandSet | None:
+        """Return the newest reading, begun at `from_t` or later, while it can be added to [s]."""
+        if not self._sets or self._sets[-1].t < from_t:
+            return None
+        return self._sets[-1] if self._is_open(self._sets[-1], t) else None
+
+    def _is_open(self, each: HandSet, t: float) -> bool:
+        return t - each.t <= self._together_s
+
+    def pipes_at(self, t: float) -> list[Entry]:
+        """Return the pipes of the reading that was begun at `t` [s]."""
+        there = {pipe for each in self._sets if each.t == t for pipe in each.pipes}
+        return [pipe for pipe in PIPES if pipe in there]
+
+    def readings(self, t: float, from_t: float, station_pa_abs: float) -> list[HandReading]:
+        """Return the readings from `from_t` [s] on that can be compared at `t` [s].
+
+        They are compared by the pipes that both the first and the last one have; a reading in
+        between that lacks one of these is left out. Without such a pipe nothing can be compared.
         """
-        whole = [each for each in self.sets if each.t >= from_t and each.pipes]
-        if not whole:
+        sets = self._begun_from(from_t, t)
+        if not sets:
             return []
-        last = whole[-1]
-        if t - last.t <= self._together_s and not set(whole[0].pipes) <= set(last.pipes):
-            whole.pop()
-        pipes = set(whole[0].pipes) & set(whole[-1].pipes)
+        pipes = sorted(sets[0].pipes.keys() & sets[-1].pipes.keys())
         if not pipes:
-            return []  # the pipe at the end is not the one at the beginning
-        order = sorted(pipes)
-        return [
-            HandReading(
-                each.t,
-                each.pressure_pa + station_pa_abs,
-                tuple(each.pipes[entry] for entry in order),
-            )
-            for each in whole
-            if pipes <= set(each.pipes)
-        ]
+            return []
+        return [each.reading(pipes, station_pa_abs) for each in sets if not each.lacks(pipes)]
+
+    def _begun_from(self, from_t: float, t: float) -> list[HandSet]:
+        """Return the sets with a pipe, less the newest while a pipe of the first may join it."""
+        sets = [each for each in self._sets if each.t >= from_t and each.pipes]
+        if sets and self._is_open(sets[-1], t) and sets[-1].lacks(sets[0].pipes):
+            sets.pop()
+        return sets

@@ -3,10 +3,10 @@
 import math
 from dataclasses import replace
 
-from chargeassist.guide.stages.stage import NextMark, say, typed
+from chargeassist.guide.stages.stage import Instruction, NextMark, say, typed
 from chargeassist.model.channels import Accuracy, Channel
 from chargeassist.model.entries import Entry, believed
-from chargeassist.model.events import Action, Advice, Mark, MarkKind
+from chargeassist.model.events import Action, Mark, MarkKind
 from chargeassist.model.job import Job
 from chargeassist.model.limits import LimitKey
 from chargeassist.model.usual_limits import USUAL
@@ -108,7 +108,7 @@ class HandVacuum:
 
 def rising_by_hand(
     t: float, test: RiseTest, rise: Rise | None, newest_t: float | None, certain: float
-) -> tuple[Advice, NextMark | None]:
+) -> Instruction:
     """Return what a rise test by hand asks for: a reading now, or to wait for the next one.
 
     Readings are asked for at even intervals from the end of equalisation to the end of the hold, as

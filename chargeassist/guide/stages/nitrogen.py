@@ -2,10 +2,11 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
+from enum import Enum, auto
 
-from chargeassist.guide.stages.stage import NextMark, StageRow
+from chargeassist.guide.stages.stage import Instruction, NextMark, StageRow, say
 from chargeassist.model.channels import Channel
-from chargeassist.model.events import CheckJudged, CheckResult, MarkKind, Stage
+from chargeassist.model.events import Action, CheckJudged, CheckResult, MarkKind, Stage
 from chargeassist.model.job import Job
 from chargeassist.model.limits import Limit, LimitKey
 from chargeassist.physics.staged_raise import StagedRaise
@@ -49,6 +50,28 @@ VENTED = NextMark(kind=MarkKind.VENTED, label="nitrogen let out")
 BEGIN_DRYNESS = NextMark(kind=MarkKind.STAGE_BEGUN, text=Stage.DRYNESS.value, label="begin dryness")
 ALWAYS_TOLD = (OPEN, SHUT, MENDED, VENTED)
 """Marks that can be made at any time of the test."""
+
+
+class Supply(Enum):
+    """Where the nitrogen is, by what the technician told."""
+
+    SHUT = auto()  # the circuit is closed, filled or not yet
+    OPEN = auto()  # nitrogen flows in: what flows in hides what flows out
+    LET_OUT = auto()  # the circuit was vented
+
+    def after(self, mark: MarkKind) -> "Supply":
+        """Return where it is after a mark of this kind."""
+        match mark:
+            case MarkKind.NITROGEN_ON:
+                return Supply.OPEN
+            case MarkKind.NITROGEN_OFF if self is Supply.OPEN:
+                return Supply.SHUT
+            case MarkKind.VENTED:
+                return Supply.LET_OUT
+            case MarkKind.LEAK_MENDED:
+                return Supply.SHUT
+            case _:
+                return self
 
 
 def new_raise(job: Job) -> StagedRaise | None:
@@ -164,6 +187,18 @@ def judged(
         figures=told,
         sources=tuple(dict.fromkeys((step.source, *_cited(job), *assumed))),
     )
+
+
+def told_verdict(t: float, found: Tightness, figures: Mapping[str, float]) -> Instruction:
+    """Return what a decided standing test says; `figures` are its numbers [SI]."""
+    match found.verdict:
+        case TightVerdict.TIGHT:
+            cause = "tight" if abs(found.change_pa) <= found.expanded_pa else "tight_doubted"
+            return say(t, Action.DO, cause, figures), VENTED
+        case TightVerdict.FALLING:
+            return say(t, Action.FIX_FIRST, "leaking", figures), MENDED
+        case _:
+            return say(t, Action.FIX_FIRST, "rising_alone", figures), MENDED
 
 
 def _cited(job: Job) -> list[str]:

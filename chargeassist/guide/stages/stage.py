@@ -38,6 +38,10 @@ class NextMark:
     entry: Entry | None = None
 
 
+Instruction = tuple[Advice, NextMark | None]
+"""What to do, and the mark that tells it was done."""
+
+
 def typed(entry: Entry) -> NextMark:
     """Return the mark that asks for a typed number."""
     return NextMark(kind=MarkKind.ENTERED, label=f"type: {entry.label}", entry=entry)

@@ -13,6 +13,7 @@ from chargeassist.guide.stages.nitrogen import (
     ROOM_K,
     SHUT,
     VENTED,
+    Supply,
     figures_of,
     highest_pa_gauge,
     judged,
@@ -20,11 +21,12 @@ from chargeassist.guide.stages.nitrogen import (
     new_raise,
     settle_s,
     steps_too_coarse,
+    told_verdict,
 )
 from chargeassist.guide.stages.stage import (
     CurveStart,
+    Instruction,
     Instruments,
-    NextMark,
     PlotKind,
     StagePlot,
     StageRow,
@@ -35,7 +37,6 @@ from chargeassist.guide.stages.tightness_by_hand import TightnessByHand, is_by_h
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.events import (
     Action,
-    Advice,
     CheckJudged,
     Mark,
     MarkKind,
@@ -71,7 +72,7 @@ class TightnessByProbes:
         self._steps = job.stages.tightness.steps
         self._instruments = Instruments()
         self._channels: Mapping[Role, Channel] = {}
-        self._open = self._vented = False
+        self._supply = Supply.SHUT
         self._raise = new_raise(self._job)
         self._raised: RaiseStep | NoValue | None = None
         self._test: TightnessTest | None = None
@@ -88,18 +89,15 @@ class TightnessByProbes:
 
     def take(self, mark: Mark) -> None:
         """Take a mark of the supply, the vent or a mended leak."""
+        self._supply = self._supply.after(mark.kind)
         match mark.kind:
             case MarkKind.NITROGEN_ON:
-                self._open, self._vented = True, False
                 self._drop_test()
-            case MarkKind.NITROGEN_OFF:
-                self._open = False
+            case MarkKind.VENTED if self._said is TightVerdict.TIGHT:
+                pass  # the test is over; its verdict stays
             case MarkKind.VENTED | MarkKind.LEAK_MENDED:
-                self._open = False
-                self._vented = mark.kind is MarkKind.VENTED
-                if mark.kind is MarkKind.LEAK_MENDED or self._said is not TightVerdict.TIGHT:
-                    self._drop_test()
-                    self._raise = new_raise(self._job)
+                self._drop_test()
+                self._raise = new_raise(self._job)
 
     def tick(self, facts: Facts) -> StageStep:
         """Return the next instruction, with what the test says."""
@@ -122,12 +120,12 @@ class TightnessByProbes:
         self._test, self._found, self._said = None, None, None
 
     def _follow(self, pressure: float, facts: Facts) -> None:
-        if self._raise is None or self._vented:
+        if self._raise is None or self._supply is Supply.LET_OUT:
             return
         self._raised = self._raise.update(facts.t, pressure)
         raised = self._raised
         at_top = isinstance(raised, RaiseStep) and raised.state is RaiseState.DONE
-        if self._test is None and at_top and not self._open:
+        if self._test is None and at_top and self._supply is not Supply.OPEN:
             self._test = self._new_test(pressure, facts)
         if self._test is not None:
             self._feed(pressure, facts)
@@ -189,12 +187,12 @@ class TightnessByProbes:
         high = facts.live(Role.LIQUID_PRESSURE)
         return high if high is not None else facts.live(Role.SUCTION_PRESSURE)
 
-    def _advise(self, t: float, pressure: float | None) -> tuple[Advice, NextMark | None]:
+    def _advise(self, t: float, pressure: float | None) -> Instruction:
         found = lacking(self._job, Stage.TIGHTNESS, self._channels.values())
         lacks = [lack.what for lack in found if lack.needed]
         if lacks:
             return say(t, Action.FIX_FIRST, "tightness_missing", subject="; ".join(lacks)), None
-        if self._vented:
+        if self._supply is Supply.LET_OUT:
             if self._said is TightVerdict.TIGHT:
                 return say(t, Action.DO, "tightness_over"), BEGIN_DRYNESS
             first = self._steps[0].pressure_pa_gauge
@@ -208,17 +206,15 @@ class TightnessByProbes:
             return self._standing(t)
         return self._raising(t, self._raised, pressure)
 
-    def _raising(
-        self, t: float, raised: RaiseStep, pressure: float
-    ) -> tuple[Advice, NextMark | None]:
+    def _raising(self, t: float, raised: RaiseStep, pressure: float) -> Instruction:
         figures = {"pressure_pa": raised.stage.pressure_pa_gauge, "value_pa": pressure}
         match raised.state:
             case RaiseState.RAISE:
-                mark = SHUT if self._open else OPEN
+                mark = SHUT if self._supply is Supply.OPEN else OPEN
                 return say(t, Action.DO, "nitrogen_raise", figures), mark
             case RaiseState.HOLD:
                 figures["seconds_s"] = raised.remaining_s
-                if self._open:  # what flows in hides what flows out
+                if self._supply is Supply.OPEN:
                     return say(t, Action.DO, "nitrogen_step", figures), SHUT
                 return say(t, Action.WAIT, "nitrogen_hold", figures), None
             case RaiseState.FALLS:
@@ -227,21 +223,14 @@ class TightnessByProbes:
             case _:
                 return say(t, Action.DO, "nitrogen_shut", figures), SHUT
 
-    def _standing(self, t: float) -> tuple[Advice, NextMark | None]:
+    def _standing(self, t: float) -> Instruction:
         found = self._found
         if found is None:
             return say(t, Action.WAIT, "tightness_no_signal"), None
         figures = self._figures(found)
-        match found.verdict:
-            case TightVerdict.TIGHT:
-                cause = "tight" if abs(found.change_pa) <= found.expanded_pa else "tight_doubted"
-                return say(t, Action.DO, cause, figures), VENTED
-            case TightVerdict.FALLING:
-                return say(t, Action.FIX_FIRST, "leaking", figures), MENDED
-            case TightVerdict.RISING:
-                return say(t, Action.FIX_FIRST, "rising_alone", figures), MENDED
-            case _:
-                return say(t, Action.WAIT, "standing", figures, subject=found.reason), None
+        if found.verdict is TightVerdict.NOT_YET:
+            return say(t, Action.WAIT, "standing", figures, subject=found.reason), None
+        return told_verdict(t, found, figures)
 
     def _judge(self, t: float) -> tuple[CheckJudged, ...]:
         found = self._found

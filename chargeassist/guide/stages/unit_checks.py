@@ -168,29 +168,19 @@ class UnitChecks:
         channels = self._instruments.of(facts)
         if self.heat.tick(facts, channels):
             self._ask(airflow_by_heat, airflow, airflow_design, capacity)
-        told, anew = self._told, self._asked
-        due = anew
-        if stage is not Stage.VERIFICATION:
-            self._looked_t = None
-        else:
-            begins = has_settled or self._looked_t is None
-            if begins:
-                anew = (*anew, *_LIVE)
-            if begins or facts.t - (self._looked_t or 0.0) >= LOOK_EVERY_S:
-                due = (*due, *(check for check in _LIVE if check not in due))
-                self._looked_t = facts.t
+        due, anew = self._due(facts.t, stage, has_settled=has_settled)
         if not due:
             return ()
-        self._told, self._asked = frozenset(), ()
         look = Look(
             job=self._job,
             facts=facts,
             channels=channels,
             stage=stage,
-            told=told,
+            told=self._told,
             balance=self.heat.found,
             balance_why=self.heat.why,
         )
+        self._told, self._asked = frozenset(), ()
         found = []
         for check in due:
             judged = check(look)
@@ -200,6 +190,26 @@ class UnitChecks:
                 self._said[judged.check] = judged
                 found.append(judged)
         return tuple(found)
+
+    def _due(
+        self, t: float, stage: Stage, *, has_settled: bool
+    ) -> tuple[tuple[Check, ...], tuple[Check, ...]]:
+        """Return the checks that are due, and those of them of which new figures count as news.
+
+        What was asked for is due at once, what can be watched from the beginning of the
+        verification on, each time the reading settles, and every `LOOK_EVERY_S`.
+        """
+        due = anew = self._asked
+        if stage is not Stage.VERIFICATION:
+            self._looked_t = None
+            return due, anew
+        begins = has_settled or self._looked_t is None
+        if begins:
+            anew = (*anew, *_LIVE)
+        if begins or t - (self._looked_t or 0.0) >= LOOK_EVERY_S:
+            due = (*due, *(check for check in _LIVE if check not in due))
+            self._looked_t = t
+        return due, anew
 
     def _ask(self, *checks: Check) -> None:
         self._asked += tuple(check for check in checks if check not in self._asked)

@@ -8,7 +8,14 @@ import math
 from collections.abc import Iterator, Mapping
 
 from chargeassist.guide.stages.line_charge import line_charge
-from chargeassist.guide.stages.stage import Instruments, NextMark, StageRow, StageStep
+from chargeassist.guide.stages.stage import (
+    Instruction,
+    Instruments,
+    NextMark,
+    StageRow,
+    StageStep,
+    say,
+)
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.entries import Entry, believed
 from chargeassist.model.events import (
@@ -35,7 +42,7 @@ from chargeassist.physics.flammable import HEIGHTS_M, LOWER_LIMITS, room_rule, s
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.physics.uncertainty import expanded_from_half_width
 from chargeassist.physics.weigh_in import AdderSays, judge_adder, liquid_kg_per_m
-from chargeassist.stream.facts import Facts
+from chargeassist.stream.facts import Facts, OpenStep
 
 LIQUID_LINE_K = 308.15
 """Temperature of the liquid line assumed for the cross-check [K]: 35 °C, an ordinary running
@@ -47,6 +54,8 @@ told, no more."""
 
 _ADDER = (LimitKey.ADDER_LOW, LimitKey.ADDER_HIGH, LimitKey.ADDER_PARTLY)
 ADDER_SOURCE = "what a line full of liquid holds, CoolProp's density at 35 °C"
+
+_RUN_UP = NextMark(kind=MarkKind.STAGE_BEGUN, text=Stage.RUN_UP.value, label="begin the run-up")
 
 
 class WeighInGuide:
@@ -132,36 +141,14 @@ class WeighInGuide:
         elif so_far > self._resolution_kg and facts.t - self._flowed[0] >= FLOW_ENDS_S:
             self._ebbed = True
 
-    def _advise(self, facts: Facts, togo_kg: float) -> tuple[Advice, NextMark | None]:
+    def _advise(self, facts: Facts, togo_kg: float) -> Instruction:
         if any(step.mass_kg is None for step in facts.ledger):
             return Advice(t=facts.t, action=Action.FIX_FIRST, cause="mass_unknown"), None
         figures = {"total_kg": facts.total_kg, "target_kg": self.target_kg}
         if facts.step_open is not None:
-            so_far = facts.step_open.so_far_kg
-            if so_far is not None:
-                figures["so_far_kg"] = so_far
-            full = so_far is not None and togo_kg - so_far <= self._resolution_kg
-            cause = "weigh_in_full" if full else "weigh_in_open"
-            if self._ebbed and not full:
-                cause = "weigh_in_ebbed"
-            if facts.step_open.scale_lost:
-                cause = "weigh_in_scale_lost"
-            return Advice(t=facts.t, action=Action.WAIT, cause=cause, figures=figures), None
-        run_up = NextMark(
-            kind=MarkKind.STAGE_BEGUN, text=Stage.RUN_UP.value, label="begin the run-up"
-        )
-        if self._ebbed and togo_kg > self._resolution_kg:
-            return Advice(
-                t=facts.t, action=Action.DO, cause="weigh_in_rest", figures=figures
-            ), run_up
+            return self._watching(facts, facts.step_open, togo_kg, figures), None
         if togo_kg > self._resolution_kg:
-            cause = "weigh_in_to_go" if self._line.kg is not None else "weigh_in_plate_only"
-            add = Advice(
-                t=facts.t, action=Action.ADD, cause=cause, figures=figures, mass_kg=togo_kg
-            )
-            # No scale tells that nothing flows any more: the one who sees it says so.
-            unseen = facts.ledger and Role.CYLINDER_MASS not in self._channels
-            return add, run_up if unseen else None
+            return self._going_on(facts, togo_kg, figures)
         if -togo_kg > max(self._resolution_kg, 2.0 * self._job.limit_si(LimitKey.SCALE_ACCURACY)):
             advice = Advice(
                 t=facts.t,
@@ -171,7 +158,32 @@ class WeighInGuide:
                 mass_kg=-togo_kg,
             )
             return advice, None
-        return Advice(t=facts.t, action=Action.DO, cause="weigh_in_done", figures=figures), run_up
+        return say(facts.t, Action.DO, "weigh_in_done", figures), _RUN_UP
+
+    def _watching(
+        self, facts: Facts, step: OpenStep, togo_kg: float, figures: dict[str, float]
+    ) -> Advice:
+        """Return what there is to see while refrigerant flows in."""
+        so_far_kg = step.so_far_kg
+        if so_far_kg is not None:
+            figures = {**figures, "so_far_kg": so_far_kg}
+        if step.scale_lost:
+            cause = "weigh_in_scale_lost"
+        elif so_far_kg is not None and togo_kg - so_far_kg <= self._resolution_kg:
+            cause = "weigh_in_full"
+        else:
+            cause = "weigh_in_ebbed" if self._ebbed else "weigh_in_open"
+        return say(facts.t, Action.WAIT, cause, figures)
+
+    def _going_on(self, facts: Facts, togo_kg: float, figures: dict[str, float]) -> Instruction:
+        """Return how the rest goes in: weighed in, or charged later if nothing flows any more."""
+        if self._ebbed:
+            return say(facts.t, Action.DO, "weigh_in_rest", figures), _RUN_UP
+        cause = "weigh_in_to_go" if self._line.kg is not None else "weigh_in_plate_only"
+        add = Advice(t=facts.t, action=Action.ADD, cause=cause, figures=figures, mass_kg=togo_kg)
+        # No scale tells that nothing flows any more: the one who sees it says so.
+        unseen = facts.ledger and Role.CYLINDER_MASS not in self._channels
+        return add, _RUN_UP if unseen else None
 
     def _judge(self, facts: Facts) -> tuple[CheckJudged, ...]:
         """Return the record of the weigh-in, made again after each step."""
@@ -213,27 +225,9 @@ class WeighInGuide:
         return expanded_from_half_width(self._job.limit_si(LimitKey.SCALE_ACCURACY))
 
     def _make_rows(self, group: SafetyGroup | None) -> tuple[StageRow, ...]:
-        job, line = self._job, self._line
+        job = self._job
         rows = [StageRow(key="plate_charge", figures={"kg": job.charge.plate_kg})]
-        figures: dict[str, float] = {}
-        if line.kg is not None:
-            figures["kg"] = line.kg
-        if line.adder_kg_per_m is not None:
-            figures["adder_kg_per_m"] = line.adder_kg_per_m
-        if job.line_set is not None:
-            figures["length_m"] = job.line_set.length_m
-            if job.line_set.included_m is not None:
-                figures["included_m"] = job.line_set.included_m
-        rows.append(
-            StageRow(
-                key="line_charge",
-                figures=figures,
-                subject=line.why,
-                state="doubt" if line.kg is None else "",
-                source=line.source,
-            )
-        )
-        rows += self._pipe_row()
+        rows += [self._line_row(), *self._pipe_row()]
         if job.charge.allowance_kg and not job.charge.allowance_source:
             rows.append(StageRow(key="allowance", figures={"kg": job.charge.allowance_kg}))
         if group is not None and group.burns:
@@ -249,6 +243,26 @@ class WeighInGuide:
             )
             rows += self._annex_row(group)
         return tuple(rows)
+
+    def _line_row(self) -> StageRow:
+        """Return what the line set takes, and by which figures."""
+        job, line = self._job, self._line
+        figures: dict[str, float] = {}
+        if line.kg is not None:
+            figures["kg"] = line.kg
+        if line.adder_kg_per_m is not None:
+            figures["adder_kg_per_m"] = line.adder_kg_per_m
+        if job.line_set is not None:
+            figures["length_m"] = job.line_set.length_m
+            if job.line_set.included_m is not None:
+                figures["included_m"] = job.line_set.included_m
+        return StageRow(
+            key="line_charge",
+            figures=figures,
+            subject=line.why,
+            state="doubt" if line.kg is None else "",
+            source=line.source,
+        )
 
     def _annex_row(self, group: SafetyGroup) -> list[StageRow]:
         """Return the smallest room by the annex formulas, as information that judges nothing.

@@ -52,10 +52,10 @@ def test_a_standing_test_s_reading_stands_at_the_time_it_was_read() -> None:
     sets = HandSets(together_s=300.0)
     sets.take(typed(Entry.TEST_PRESSURE, 2.4e6, 1000.0))
     sets.take(typed(Entry.LIQUID_PIPE, 293.0, 1010.0))
-    sets.tick(nothing(1011.0), None)
+    sets.sort_in(nothing(1011.0), None)
     sets.take(typed(Entry.TEST_PRESSURE, 2.39e6, 5400.0, read_t=4650.0))
     sets.take(typed(Entry.LIQUID_PIPE, 292.5, 5410.0, read_t=4640.0))
-    sets.tick(nothing(5411.0), None)
+    sets.sort_in(nothing(5411.0), None)
     first, last = sets.readings(5411.0, 900.0, STATION_PA)
     assert (first.t, last.t) == (1000.0, 4650.0)
     assert last.pipe_temps_k == (292.5,)
@@ -68,7 +68,7 @@ def test_a_reading_in_between_that_lacks_a_pipe_takes_it_from_none_of_the_others
         sets.take(typed(Entry.TEST_PRESSURE, 2.4e6, t))
         for entry, value in ((Entry.LIQUID_PIPE, 293.0), (Entry.SUCTION_PIPE, 295.0))[:pipes]:
             sets.take(typed(entry, value, t + 10.0))
-        sets.tick(nothing(t + 11.0), None)
+        sets.sort_in(nothing(t + 11.0), None)
     readings = sets.readings(5100.0, 900.0, STATION_PA)
     # The change is told by both pipes; one of them does not stand for the whole circuit.
     assert [each.t for each in readings] == [1000.0, 4700.0]
