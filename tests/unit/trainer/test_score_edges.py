@@ -6,13 +6,21 @@ from pathlib import Path
 
 import pytest
 
-from chargeassist.model.events import Mark, MarkKind
+from chargeassist.model.events import Mark, MarkKind, Settled
+from chargeassist.model.limits import Method
 from chargeassist.session.scenario.scenario import find_scenario
 from chargeassist.trainer.calls import read_calls
 from chargeassist.trainer.drill import Drill, find_exercise
 from chargeassist.trainer.result import JudgedCall, Part, Result
 from chargeassist.trainer.score import Reference, score
-from chargeassist.trainer.truth import NOTICED_S, Stretch, stretch_at, true_stretches
+from chargeassist.trainer.truth import (
+    NOTICED_S,
+    Stretch,
+    stretch_at,
+    told_target_k,
+    true_stretches,
+    true_target_k,
+)
 
 JOB = find_scenario("clean-charge", Path()).job
 NOTHING: Callable[[float], frozenset[str]] = lambda t: frozenset()  # noqa: E731
@@ -216,3 +224,15 @@ def test_a_frequency_put_right_by_hand_is_not_disturbed_by_coming_right_by_itsel
     assert back_s in begins[0]
     assert back_s not in begins[1]
     assert dropped_s in begins[1]
+
+
+def test_the_target_of_a_recording_is_what_the_tool_last_read_in_the_table() -> None:
+    orifice = find_scenario("fixed-orifice", Path())
+    assert orifice.unit is not None
+    told = [
+        Settled(t=t, superheat_k=9.0, judged=Method.SUPERHEAT, target_k=target_k)
+        for t, target_k in ((100.0, 6.0), (200.0, 6.5))
+    ]
+    assert told_target_k(orifice.job, told) == 6.5
+    assert told_target_k(orifice.job, []) is None
+    assert told_target_k(JOB, told) == true_target_k(orifice.unit, JOB) == JOB.target.fixed_k
