@@ -1,14 +1,13 @@
 """``simulator:SCENARIO``: the technician's marks act on the plant while it runs."""
 
-import asyncio
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 import pytest
 
-from chargeassist.model.channels import VOLTAGE_ROLES, Channel, Quality, Role
+from chargeassist.model.channels import VOLTAGE_ROLES, Channel, Role
 from chargeassist.model.errors import ConfigError
-from chargeassist.model.events import InputEvent, Mark, MarkKind, SessionStopped, StepRecorded
+from chargeassist.model.events import Mark, MarkKind, SessionStopped, StepRecorded
 from chargeassist.model.job import ProbeSpec, SourceSpec
 from chargeassist.model.units import Reference
 from chargeassist.plant.errors import PlantLimitError
@@ -17,6 +16,7 @@ from chargeassist.session.record.package import open_record
 from chargeassist.session.scenario.scenario import find_scenario
 from chargeassist.session.source import KnowsTruth, Source
 from chargeassist_adapters.simulator import SimulatorSource
+from tests.unit.adapters.simulated import ScriptedClock, SeriesSink
 
 SHORT = """
 title = "Short"
@@ -31,59 +31,15 @@ gusts = "0 K"
 """
 
 
-class Collector:
-    """A sink that keeps what it gets."""
+class Collector(SeriesSink):
+    """Keeps the reasons for a loss as well."""
 
     def __init__(self) -> None:
-        self.series: dict[str, dict[float, float]] = {}
+        super().__init__()
         self.reasons: list[str] = []
-
-    def reading(
-        self,
-        channel: str,
-        value: float,
-        *,
-        t: float | None = None,
-        quality: Quality = Quality.GOOD,
-        device_time: float | None = None,
-    ) -> None:
-        assert t is not None
-        assert quality is Quality.GOOD
-        assert device_time is None
-        self.series.setdefault(channel, {})[t] = value
-
-    def bad_input(self, reason: str, raw: str | bytes = b"", *, count: int = 1) -> None:
-        pytest.fail(f"unexpected: {reason} {raw!r} {count}")
-
-    def dropped(self, count: int) -> None:
-        pytest.fail(f"unexpected: {count}")
 
     def lost(self, reason: str, *, part: str = "") -> None:
         self.reasons.append(reason)
-
-    def back(self, *, part: str = "") -> None:
-        pytest.fail("unexpected")
-
-    def event(self, event: InputEvent) -> None:
-        pytest.fail(f"unexpected: {event}")
-
-
-class ScriptedClock:
-    """Time without waiting; tells the source each mark when its time has come."""
-
-    def __init__(self, source: SimulatorSource, marks: Iterable[Mark] = ()) -> None:
-        self._source = source
-        self._marks = sorted(marks, key=lambda mark: mark.t)
-        self._t = 0.0
-
-    def now(self) -> float:
-        return self._t
-
-    async def sleep_until(self, t: float) -> None:
-        await asyncio.sleep(0)
-        while self._marks and self._marks[0].t <= t:
-            self._source.technician(self._marks.pop(0))
-        self._t = t
 
 
 def write(folder: Path, extra: str = "", *, charge: str = "1.9 kg", lasts: str = "10 min") -> None:

@@ -1,75 +1,23 @@
 """``simulator:SCENARIO`` before charging: marks act on the circuit, probes read it."""
 
-import asyncio
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
 
-from chargeassist.model.channels import Channel, Quality, Role
+from chargeassist.model.channels import Channel, Role
 from chargeassist.model.errors import ConfigError
-from chargeassist.model.events import InputEvent, Mark, MarkKind
+from chargeassist.model.events import Mark, MarkKind
 from chargeassist.model.job import ProbeSpec, SourceSpec
 from chargeassist.session.source import KnowsTruth, Source
 from chargeassist_adapters.simulator import SimulatorSource
+from tests.unit.adapters.simulated import ScriptedClock, SeriesSink
 
 HEAD = 'title = "T"\nabout = "A test."\nstage = "{stage}"\njob = "library"\nlasts = "{lasts}"\n'
 WEATHER = '[weather]\noutdoor = "22 °C"\nindoor = "22 °C"\n'
 PSI_PA = 6894.757293168361
 STATION_PA = 98_826.0
-
-
-class Collector:
-    def __init__(self) -> None:
-        self.series: dict[str, dict[float, float]] = {}
-
-    def reading(
-        self,
-        channel: str,
-        value: float,
-        *,
-        t: float | None = None,
-        quality: Quality = Quality.GOOD,
-        device_time: float | None = None,
-    ) -> None:
-        assert t is not None
-        assert quality is Quality.GOOD
-        assert device_time is None
-        self.series.setdefault(channel, {})[t] = value
-
-    def bad_input(self, reason: str, raw: str | bytes = b"", *, count: int = 1) -> None:
-        pytest.fail(f"unexpected: {reason} {raw!r} {count}")
-
-    def dropped(self, count: int) -> None:
-        pytest.fail(f"unexpected: {count}")
-
-    def lost(self, reason: str, *, part: str = "") -> None:
-        pytest.fail(f"unexpected: {reason}")
-
-    def back(self, *, part: str = "") -> None:
-        pytest.fail("unexpected")
-
-    def event(self, event: InputEvent) -> None:
-        pytest.fail(f"unexpected: {event}")
-
-
-class ScriptedClock:
-    """Time without waiting; tells the source each mark when its time has come."""
-
-    def __init__(self, source: SimulatorSource, marks: Iterable[Mark]) -> None:
-        self._source = source
-        self._marks = sorted(marks, key=lambda mark: mark.t)
-        self._t = 0.0
-
-    def now(self) -> float:
-        return self._t
-
-    async def sleep_until(self, t: float) -> None:
-        await asyncio.sleep(0)
-        while self._marks and self._marks[0].t <= t:
-            self._source.technician(self._marks.pop(0))
-        self._t = t
 
 
 class Session:
@@ -81,7 +29,7 @@ class Session:
         spec = SourceSpec(name="unit", url="simulator:stage.toml")
         self.source = SimulatorSource.from_spec(spec, folder)
         self.truth: dict[float, Mapping[str, float]] = {}
-        self._sink = Collector()
+        self._sink = SeriesSink()
 
     async def run(self, *marks: tuple[float, MarkKind]) -> dict[str, dict[float, float]]:
         assert isinstance(self.source, Source)
@@ -234,7 +182,7 @@ async def test_a_probe_is_put_right_alone(tmp_path: Path) -> None:
         Mark(t=10.0, kind=PUMP),
         Mark(t=900.0, kind=MarkKind.PROBE_SEEN_TO, text="vacuum"),
     ]
-    sink = Collector()
+    sink = SeriesSink()
     await session.source.run(sink, ScriptedClock(session.source, clock_marks))
     vacuum = sink.series["vacuum"]
     assert vacuum[890.0] - vacuum[1190.0] == pytest.approx(40.0, abs=3.0)  # 300 micron

@@ -10,7 +10,7 @@ import pytest
 
 from chargeassist.model.channels import Channel, Quality, Role
 from chargeassist.model.errors import ConfigError
-from chargeassist.model.events import InputEvent, Mark, MarkKind
+from chargeassist.model.events import Mark, MarkKind
 from chargeassist.model.job import ProbeSpec, SourceSpec
 from chargeassist.model.units import Quantity, Reference, find_unit
 from chargeassist.model.values import NoValue
@@ -20,12 +20,13 @@ from chargeassist.physics.saturation import refrigerant
 from chargeassist.physics.uncertainty import MeasurementLimits, subcooling_budget
 from chargeassist.session.source import Source
 from chargeassist_adapters.simulator import SimulatorSource
+from tests.unit.adapters.simulated import ScriptedClock, StrictSink
 
 STATION_PA_ABS = pressure_at_altitude_pa_abs(210.0)
 Sample = tuple[float, str, float, Quality]
 
 
-class Collector:
+class Collector(StrictSink):
     """A sink that keeps what it gets."""
 
     def __init__(self) -> None:
@@ -44,41 +45,8 @@ class Collector:
         assert device_time is None
         self.samples.append((t, channel, value, quality))
 
-    def bad_input(self, reason: str, raw: str | bytes = b"", *, count: int = 1) -> None:
-        pytest.fail(f"unexpected: {reason} {raw!r} {count}")
-
-    def dropped(self, count: int) -> None:
-        pytest.fail(f"unexpected: {count}")
-
-    def lost(self, reason: str, *, part: str = "") -> None:
-        pytest.fail(f"unexpected: {reason}")
-
-    def back(self, *, part: str = "") -> None:
-        pytest.fail("unexpected")
-
-    def event(self, event: InputEvent) -> None:
-        pytest.fail(f"unexpected: {event}")
-
     def series(self, role: Role) -> dict[float, float]:
         return {t: value for t, channel, value, _ in self.samples if channel == role.value}
-
-
-class ScriptedClock:
-    """Time without waiting; tells the source each mark when its time has come."""
-
-    def __init__(self, source: SimulatorSource, marks: Iterable[Mark] = ()) -> None:
-        self._source = source
-        self._marks = sorted(marks, key=lambda mark: mark.t)
-        self._t = 0.0
-
-    def now(self) -> float:
-        return self._t
-
-    async def sleep_until(self, t: float) -> None:
-        await asyncio.sleep(0)
-        while self._marks and self._marks[0].t <= t:
-            self._source.technician(self._marks.pop(0))
-        self._t = t
 
 
 def source_of(
