@@ -138,17 +138,16 @@ class Processor:
 
     def take_run(self, run: ReadingRun, begin: int, end: int) -> None:
         """Take the readings `begin` to `end` of a run that is plain, as `take_reading` would."""
-        listeners, running = self._listeners, self._running
-        for t, channel, value in zip(
-            run.times[begin:end], run.channels[begin:end], run.values[begin:end], strict=True
-        ):
-            heard_by = listeners.get(channel)
+        running = self._running
+        samples = zip(run.times[begin:end], run.values[begin:end], strict=True)
+        listeners = map(self._listeners.get, run.channels[begin:end])
+        for sample, heard_by in zip(samples, listeners, strict=True):
             if heard_by is not None:
                 window, watch = heard_by
+                window.last_t, value = sample
                 window.samples.append(value)
-                window.last_t = t
                 if running:
-                    watch.waiting.append((t, value))
+                    watch.waiting.append(sample)
 
     def run(self, t: float, *, running: bool) -> None:
         """Note that from `t` [s] on the unit runs, or rests.

@@ -83,7 +83,8 @@ def robust_mean(samples: list[float], floor: float) -> float:
     .. [1] Rousseeuw P. J., Croux C. (1993) Alternatives to the median absolute deviation, Journal
        of the American Statistical Association 88, 1273-1283 (the factor 1.4826).
     """
-    if len(samples) < 3:
+    # Where all lie within the floor of each other, none lies further from their median.
+    if len(samples) < 3 or max(samples) - min(samples) <= floor:
         return sum(samples) / len(samples)
     middle = statistics.median(samples)
     spread = statistics.median([abs(x - middle) for x in samples])
@@ -167,6 +168,8 @@ class ChannelWindow:
         self._every_ticks = every_ticks
         self._countdown = 1 + stagger % every_ticks
         self._points: deque[tuple[float, float]] = deque()
+        # Blocks of which no point was made yet, with their mean times: nobody has looked.
+        self._blocks: deque[tuple[float, list[float]]] = deque()
         self._slope: float | None = None
         self._slope_known = True
 
@@ -209,19 +212,25 @@ class ChannelWindow:
             self._close_block(t)
 
     def _close_block(self, t: float) -> None:
-        """Take the mean of the last few periods as one point of the slope, without a wild one."""
-        points, block = self._points, self._block
+        """Keep the last few periods as one point of the slope."""
+        block, oldest_t = self._block, t - SLOPE_WINDOW_S
         if block:
-            points.append((self._block_t / len(block), robust_mean(block, self._floor)))
+            self._blocks.append((self._block_t / len(block), block))
             self._block_t = 0.0
-            block.clear()
-        while points and points[0][0] < t - SLOPE_WINDOW_S:
+            self._block = []
+        points, blocks = self._points, self._blocks  # every block is newer than any point
+        while points and points[0][0] < oldest_t:
             points.popleft()
+        while blocks and blocks[0][0] < oldest_t:
+            blocks.popleft()
         self._slope_known = False
 
     def _slope_now(self) -> float | None:
         """Return the slope, computed when it is looked at and new points have come."""
         if not self._slope_known:
+            for t, block in self._blocks:  # the mean of each, without a wild one
+                self._points.append((t, robust_mean(block, self._floor)))
+            self._blocks.clear()
             self._slope = slope_per_s(self._points)
             self._slope_known = True
         return self._slope
