@@ -47,9 +47,11 @@ def add_commands(commands: Commands) -> None:
 
 def report(arguments: argparse.Namespace) -> int:
     """Write the report of one record."""
+    from chargeassist.qa.keys import keys_folder, known_keys
     from chargeassist.qa.report import write_report
 
-    write_report(arguments.record, arguments.to, arguments.units or "")
+    known = known_keys(keys_folder())
+    write_report(arguments.record, arguments.to, arguments.units or "", known)
     print(f"report: {arguments.to}")
     return 0
 

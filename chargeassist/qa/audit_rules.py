@@ -18,8 +18,6 @@ from chargeassist.model.events import (
     Outcome,
     SessionMode,
     Settled,
-    Stage,
-    StageChanged,
     StepRecorded,
     VerdictEvent,
 )
@@ -29,7 +27,7 @@ from chargeassist.qa.audit_calibration import calibration_not_stated, calibratio
 from chargeassist.qa.audit_conduct import cautions_unread, condition_waived
 from chargeassist.qa.audit_finding import Finding as Finding
 from chargeassist.qa.audit_finding import Policy as Policy
-from chargeassist.qa.rescore import Rescored, final_reading
+from chargeassist.qa.rescore import Rescored, charge_steps, final_reading
 from chargeassist.stream.facts import ChargeStep, Measured
 
 REASON_WITHIN_S = 300.0
@@ -65,7 +63,7 @@ def step_over_cap(session: Rescored, policy: Policy) -> list[Finding]:
             f"{display.mass(charge.step_cap_kg, system)}",
             step.ended_t,
         )
-        for step in _charge_steps(session)
+        for step in charge_steps(session)
         if step.mass_kg is not None
         and step.mass_kg > charge.step_cap_kg + charge.scale_resolution_kg
     ]
@@ -73,7 +71,7 @@ def step_over_cap(session: Rescored, policy: Policy) -> list[Finding]:
 
 def next_step_too_early(session: Rescored, policy: Policy) -> list[Finding]:
     """Find a charge step that was begun before the one before it had settled."""
-    steps = _charge_steps(session)
+    steps = charge_steps(session)
     return [
         _finding(
             "next_step_too_early",
@@ -96,7 +94,7 @@ def frequency_not_held(session: Rescored, policy: Policy) -> list[Finding]:
         for event, snapshot in zip(session.recorded, session.recorded_at, strict=True)
         if (what := _judgement(event))
     ]
-    charged = {step.number for step in _charge_steps(session)}
+    charged = {step.number for step in charge_steps(session)}
     numbers: set[int] = set()
     for moment in session.moments:
         event = moment.event
@@ -252,16 +250,6 @@ def _end(session: Rescored) -> float:
 
 def _ledger(session: Rescored) -> tuple[ChargeStep, ...]:
     return () if session.last is None else session.last.facts.ledger
-
-
-def _charge_steps(session: Rescored) -> list[ChargeStep]:
-    """Return the steps of the charge; what is weighed in goes in at once, the unit at rest."""
-    changes = [event for event in session.made if isinstance(event, StageChanged)]
-
-    def stage_at(t: float) -> Stage | None:
-        return next((each.stage for each in reversed(changes) if each.t <= t), None)
-
-    return [step for step in _ledger(session) if stage_at(step.begun_t) is not Stage.WEIGH_IN]
 
 
 def _judgement(event: VerdictEvent) -> str:

@@ -1,7 +1,8 @@
 """What a fleet's dataset holds of a session: five tables, made from its recomputed record.
 
 ``sessions`` one row; ``steps`` one per charge step; ``channels`` one per probe; ``events`` all but
-the readings, as recorded; ``readings`` in SI, by channel and time, which is what packs best.
+the readings, as recorded; ``readings`` in SI, by channel and time, which is what packs best,
+without those a broker only remembered. What is weighed in at rest is no charge step.
 """
 
 import datetime as dt
@@ -16,11 +17,11 @@ from chargeassist.model.values import NoValue
 from chargeassist.physics.uncertainty import decide
 from chargeassist.qa.gathered import Gathered, Readings
 from chargeassist.qa.recompute import verdicts_sha256
-from chargeassist.qa.rescore import Rescored, rescore_events, started_at
+from chargeassist.qa.rescore import Rescored, charge_steps, rescore_events, started_at
 from chargeassist.session.record.chain import EventRow
 from chargeassist.session.record.package_layout import SI_UNIT
 from chargeassist.session.record.reader import RecordReader
-from chargeassist.stream.facts import ChargeStep
+from chargeassist.stream.facts import ChargeStep, Measured
 
 END_S = 120.0
 """The last so many seconds [s] stand for a probe's value at the end of a session."""
@@ -110,7 +111,7 @@ def _sessions(session: Rescored, sealed_as: str, began: dt.datetime | None) -> C
         "tolerance_k": tolerance,
         "settled_k": None if settled is None else settled.value_k,
         "expanded_k": None if settled is None else settled.expanded_k,
-        "over_k": None if settled is None or high is None else settled.value_k - high,
+        "over_k": _over_k(job.target.judged.charge_sign, settled, low, high),
         "decision": decision,
         "verdicts": len(session.made),
         "verdicts_sha256": verdicts_sha256(session.made),
@@ -118,8 +119,20 @@ def _sessions(session: Rescored, sealed_as: str, began: dt.datetime | None) -> C
     return {name: [value] for name, value in row.items()}
 
 
+def _over_k(
+    charge_sign: float, settled: Measured | None, low: float | None, high: float | None
+) -> float | None:
+    """Return how far a settled value lies beyond the end of the band that too much charge passes.
+
+    Superheat falls as refrigerant is added: there it is how far it lies under the band.
+    """
+    if settled is None or low is None or high is None:
+        return None
+    return settled.value_k - high if charge_sign > 0.0 else low - settled.value_k
+
+
 def _steps(session: Rescored) -> Columns:
-    ledger = () if session.last is None else session.last.facts.ledger
+    ledger = charge_steps(session)
     settled = [e.t for e in session.made if isinstance(e, Settled)]
     rows = []
     for place, step in enumerate(ledger):
@@ -147,9 +160,12 @@ def _settle_s(step: ChargeStep, settled: list[float], until_t: float) -> float |
 
 def _channels(session: Rescored, readings: Readings) -> Columns:
     rows = []
+    # Of the session, not of the channel: what a probe said before it fell silent is not the end.
+    last = max((times[-1] for times, _ in readings.values()), default=0.0)
+    end_t = last if session.stopped is None else session.stopped.t
     for channel in session.channels:
         times, values = readings.get(channel.name, ([], []))
-        late = [v for t, v in zip(times, values, strict=True) if t >= times[-1] - END_S]
+        late = [v for t, v in zip(times, values, strict=True) if t >= end_t - END_S]
         rows.append((channel, times, values, late))
     accuracy = [c.accuracy for c, *_ in rows]
     return {

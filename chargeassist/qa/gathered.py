@@ -3,6 +3,7 @@
 import hashlib
 from collections.abc import Iterator, Mapping
 
+from chargeassist.model.channels import Quality
 from chargeassist.model.events import Event
 from chargeassist.model.reading_run import ReadingRun
 from chargeassist.session.record.chain import EventRow, ReadingRow
@@ -22,7 +23,7 @@ class Gathered:
     Attributes
     ----------
     readings : dict
-        Times [s] and values [SI] by channel, so far.
+        Times [s] and values [SI] by channel, so far, but for retained ones.
     others : list of EventRow
         All rows but the readings, so far.
     """
@@ -51,10 +52,11 @@ class Gathered:
 
     def _keep(self, rows: list[ReadingRow]) -> None:
         lines = []
-        for _, t, channel, value, _, _ in rows:
-            times, values = self.readings.setdefault(channel, ([], []))
-            times.append(t)
-            values.append(value)
+        for _, t, channel, value, quality, _ in rows:
+            if quality != Quality.RETAINED.value:  # "last known" is no sample of this session
+                times, values = self.readings.setdefault(channel, ([], []))
+                times.append(t)
+                values.append(value)
             lines.append(f"{t!r}\t{channel}\t{value!r}\n")
         self._digest.update("".join(lines).encode())
 

@@ -25,6 +25,7 @@ silence. The verdicts are those of today's software on these readings.
 
 import datetime as dt
 import hashlib
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -80,6 +81,8 @@ MOST_FAULTS = 1000
 """Cells that cannot be read are told one by one up to this many, then counted."""
 
 LONGEST_S = 1e9
+PUT_BACK_S = 900.0
+"""A log whose time goes back by less [s] is out of order; no zone puts its clocks back by less."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -308,7 +311,7 @@ class _Rows:
         origin = 0.0 if self._map.form == ELAPSED else self._first
         for line, cells in self._table.rows:
             try:
-                own_t = round(self._time(cells) - origin, 3)
+                own_t = round(self._time(cells, last_t + origin) - origin, 3)
             except (ValueError, OverflowError) as exc:
                 yield from self._fault(last_t, f"line {line}: no time: {exc}", cells)
                 continue
@@ -352,8 +355,11 @@ class _Rows:
                 device_time=device,
             )
 
-    def _time(self, cells: list[str]) -> float:
-        """Return a row's time [s], elapsed or since 1970; raises ValueError, OverflowError."""
+    def _time(self, cells: list[str], after: float = -math.inf) -> float:
+        """Return a row's time [s], elapsed or since 1970; raises ValueError, OverflowError.
+
+        Where clocks are put back an hour stands twice: a time long before `after` is the second.
+        """
         try:
             text = " ".join(cells[place] for place in self._map.times)
         except IndexError as exc:
@@ -363,7 +369,11 @@ class _Rows:
             if not abs(elapsed) <= LONGEST_S:
                 raise ValueError(f"expected a time in the log, got {elapsed:g} s")
             return elapsed
-        return moment(text, self._map.form, self._map.zone).timestamp()
+        first = moment(text, self._map.form, self._map.zone).timestamp()
+        if after - first < PUT_BACK_S:
+            return first
+        second = moment(text, self._map.form, self._map.zone, fold=1).timestamp()
+        return second if second >= after else first
 
     def _fault(self, t: float, reason: str, cells: list[str]) -> Iterator[BadInput]:
         self._faults += 1

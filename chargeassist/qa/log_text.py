@@ -152,7 +152,7 @@ def number(text: str, decimal: str) -> float:
     return float(text.replace(",", "."))
 
 
-def moment(text: str, form: str, zone: dt.tzinfo | None) -> dt.datetime:
+def moment(text: str, form: str, zone: dt.tzinfo | None, fold: int = 0) -> dt.datetime:
     """Return a date and time with its zone.
 
     Parameters
@@ -162,6 +162,8 @@ def moment(text: str, form: str, zone: dt.tzinfo | None) -> dt.datetime:
         Of ``strptime``; ISO 8601 when empty.
     zone : tzinfo or None
         Of times that carry no offset.
+    fold : int
+        0 or 1: which of the two a time is that stands twice in `zone`, as clocks are put back.
 
     Raises
     ------
@@ -178,7 +180,7 @@ def moment(text: str, form: str, zone: dt.tzinfo | None) -> dt.datetime:
                 f"{plain(text, 40)!r} has no offset from UTC; say where the log was made: "
                 'zone = "+02:00" or zone = "Europe/Paris"'
             )
-        found = found.replace(tzinfo=zone)
+        found = found.replace(tzinfo=zone, fold=fold)
     return found.astimezone(dt.UTC)
 
 

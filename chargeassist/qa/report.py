@@ -1,6 +1,7 @@
 """Make the report of a record: one HTML page without a network, or a PDF."""
 
 import base64
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, is_dataclass, replace
 from importlib.resources import files
 from pathlib import Path
@@ -10,6 +11,7 @@ from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ConfigError, RecordError
 from chargeassist.model.text import inert
 from chargeassist.qa.extras import extra
+from chargeassist.qa.keys import KnownKey
 from chargeassist.qa.report_content import Report, report_of
 from chargeassist.qa.report_pictures import Picture, pictures
 from chargeassist.qa.report_trace import Trace
@@ -80,8 +82,18 @@ def _inert(content: Any) -> Any:  # noqa: ANN401  a tree of texts keeps its shap
     return content
 
 
-def write_report(source: Path, target: Path, units: str = "") -> None:
+def write_report(
+    source: Path, target: Path, units: str = "", known: Sequence[KnownKey] = ()
+) -> None:
     """Write the report of the record at `source` to the new file `target`.
+
+    Parameters
+    ----------
+    source, target : Path
+    units : str
+        As for `make_report`.
+    known : sequence of KnownKey
+        Keys whose owners are known, so that it can say whose the signature is.
 
     Raises
     ------
@@ -94,7 +106,7 @@ def write_report(source: Path, target: Path, units: str = "") -> None:
         raise ConfigError(f"{target}: expected a name that ends in {' or '.join(FORMS)}")
     if target.exists():
         raise ConfigError(f"{target}: already exists; choose another name")
-    checked = verify(source)
+    checked = verify(source, known)
     with open_record(source) as record:
         data = make_report(record, checked, target.suffix, units)
     try:

@@ -25,6 +25,8 @@ from chargeassist.model.events import (
     SessionResumed,
     SessionStarted,
     SessionStopped,
+    Stage,
+    StageChanged,
     StepRecorded,
     VerdictEvent,
 )
@@ -33,6 +35,7 @@ from chargeassist.model.reading_run import ReadingRun
 from chargeassist.session.compare import is_closing
 from chargeassist.session.fold import Fold
 from chargeassist.session.record.reader import RecordReader
+from chargeassist.stream.facts import ChargeStep
 
 Watch = Callable[[Snapshot], None]
 
@@ -285,3 +288,14 @@ def steps_recorded(session: Rescored) -> tuple[StepRecorded, ...]:
     """Return the charge steps the recomputed ledger holds, in order, each as last amended."""
     latest = {e.number: e for e in session.made if isinstance(e, StepRecorded)}
     return tuple(latest[number] for number in sorted(latest))
+
+
+def charge_steps(session: Rescored) -> tuple[ChargeStep, ...]:
+    """Return the steps of the charge; what is weighed in goes in at once, the unit at rest."""
+    ledger = () if session.last is None else session.last.facts.ledger
+    changes = [event for event in session.made if isinstance(event, StageChanged)]
+
+    def stage_at(t: float) -> Stage | None:
+        return next((each.stage for each in reversed(changes) if each.t <= t), None)
+
+    return tuple(step for step in ledger if stage_at(step.begun_t) is not Stage.WEIGH_IN)

@@ -120,3 +120,11 @@ def test_a_strangers_key_is_not_kept_beside_a_key_of_ones_own(
     (tmp_path / "keys" / "other.pub").rename(stranger)
     assert main(["keys", "trust", str(stranger), "--name", "desk"]) == 2
     assert "already exists" in capsys.readouterr().err
+
+
+def test_the_report_says_whose_the_signature_is(tmp_path: Path) -> None:
+    assert main(["keys", "new", "desk"]) == 0
+    target, report = tmp_path / "a.zip", tmp_path / "a.html"
+    assert main(["archive", str(RECORDING), "--to", str(target), "--sign", "desk"]) == 0
+    assert main(["report", str(target), "--to", str(report)]) == 0
+    assert "valid, by desk (your own key" in report.read_text(encoding="utf-8")

@@ -383,3 +383,14 @@ def test_times_beyond_the_calendar_are_left_out(tmp_path: Path) -> None:
         with open_record(folder) as record:
             export(record, tmp_path / f"{begun[:4]}.csv")
         assert (tmp_path / f"{begun[:4]}.csv").read_text().splitlines()[-1].startswith(",1000000")
+
+
+def test_the_hour_that_stands_twice_is_read_twice(tmp_path: Path) -> None:
+    # On 2026-10-25 at 03:00 clocks in Paris are put back to 02:00 (IANA time zone database).
+    times = ["01:30", "02:00", "02:30", "02:30", "02:59", "02:00", "02:30", "02:59", "03:00"]
+    rows = "".join(f"2026-10-25 {time}:00,250,31.5\n" for time in times)
+    log = f"Time,P liquid (psi),T liquid (°C)\n{rows}"
+    events = imported(tmp_path, log, 'zone = "Europe/Paris"')
+    minutes = [t / 60.0 for t, channel, _ in readings(events) if channel == "liquid_pressure"]
+    assert minutes == [0.0, 30.0, 60.0, 60.0, 89.0, 90.0, 120.0, 149.0, 150.0]
+    assert not [e for e in events if isinstance(e, BadInput)]

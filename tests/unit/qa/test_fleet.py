@@ -1,5 +1,6 @@
 """A fleet's dataset, its questions, and scoring it again on local cores."""
 
+import asyncio
 import json
 import statistics
 from collections.abc import Iterator
@@ -10,16 +11,26 @@ import pandas as pd
 import pytest
 
 from chargeassist.cli.main import main
+from chargeassist.model.channels import Quality
 from chargeassist.model.errors import ConfigError
-from chargeassist.model.events import ChannelDeclared, Event, Reading, SessionStarted
+from chargeassist.model.events import (
+    ChannelDeclared,
+    Event,
+    Reading,
+    SessionStarted,
+    SessionStopped,
+)
 from chargeassist.model.installation import Crew
 from chargeassist.qa.archive import Supersedes, make_archive
 from chargeassist.qa.fleet_query import QUESTIONS, FleetReader
 from chargeassist.qa.fleet_recompute import content_sha256, recompute_all, score
 from chargeassist.qa.fleet_store import AddState, add
+from chargeassist.qa.fleet_tables import FleetTables, fleet_tables
 from chargeassist.qa.many import records_under
 from chargeassist.session.record.codec import job_from_json, job_to_json
-from chargeassist.session.record.package import write_package
+from chargeassist.session.record.package import open_record, write_package
+from chargeassist.session.scenario.scenario import find_scenario
+from chargeassist.session.scenario.simulate import run_scenario
 
 ROOT = Path(__file__).resolve().parents[3]
 
@@ -293,3 +304,49 @@ def test_without_the_extra_the_way_out_is_named(
     monkeypatch.setitem(sys.modules, "duckdb", None)
     assert main(["fleet", "query", str(tmp_path), "gain-by-model"]) == 2
     assert "pip install 'chargeassist[fleet]'" in capsys.readouterr().err
+
+
+def tables_of(folder: Path, events: list[Event]) -> FleetTables:
+    write_package(events, folder)
+    with open_record(folder) as record:
+        return fleet_tables(record, "")
+
+
+def test_a_probe_that_fell_silent_or_was_only_remembered_says_nothing_of_the_end(
+    tmp_path: Path, charged: list[Event]
+) -> None:
+    end = charged[-1].t
+    changed: list[Event] = []
+    for event in charged[:-1]:
+        if isinstance(event, Reading):
+            if event.channel == "suction_temperature" and event.t > end - 300.0:
+                continue
+            if event.channel == "liquid_temperature" and event.t > end - 60.0:
+                event = replace(event, value=400.0, quality=Quality.RETAINED)
+        changed.append(event)
+    stopped = charged[-1]
+    assert isinstance(stopped, SessionStopped)
+    channels = tables_of(tmp_path / "a", [*changed, stopped]).tables["channels"]
+    at_end = dict(zip(channels["channel"], channels["at_end"], strict=True))
+    highest = dict(zip(channels["channel"], channels["highest"], strict=True))
+    assert at_end["suction_temperature"] is None
+    assert highest["liquid_temperature"] < 350.0
+    expected = [
+        e.value
+        for e in charged
+        if isinstance(e, Reading)
+        and e.channel == "liquid_temperature"
+        and end - 120.0 <= e.t <= end - 60.0
+    ]
+    assert at_end["liquid_temperature"] == pytest.approx(statistics.fmean(expected))
+
+
+def test_too_much_charge_is_over_whatever_it_is_judged_by(tmp_path: Path) -> None:
+    # Behind a fixed orifice superheat falls as refrigerant is added.
+    events = asyncio.run(run_scenario(find_scenario("fixed-orifice", Path())))
+    sessions = tables_of(tmp_path / "a", list(events)).tables["sessions"]
+    (settled,), (target,) = sessions["settled_k"], sessions["target_k"]
+    (tolerance,), (over,) = sessions["tolerance_k"], sessions["over_k"]
+    assert settled > target
+    assert over == pytest.approx(target - tolerance - settled)
+    assert over < -tolerance
