@@ -36,6 +36,7 @@ from chargeassist.session.record.store_schema import (
     check_kind_of_file,
     connect,
     discard_file,
+    fold_log,
     insert_batch,
     make_file,
     plain_error,
@@ -264,7 +265,7 @@ class SessionWriter:
                     self._seq, self._last_t = kept[1:]
                     self._ending = False
                 raise
-            folded = self._fold()
+            folded = fold_log(self._db)
         self.abandon()
         return folded
 
@@ -376,14 +377,6 @@ class SessionWriter:
         except sqlite3.Error:
             return False
         return bool(row and row[0] == head)
-
-    def _fold(self) -> bool:
-        try:
-            (busy, _, _) = self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
-            (mode,) = self._db.execute("PRAGMA journal_mode=DELETE").fetchone()
-        except sqlite3.Error:
-            return False
-        return bool(busy == 0 and mode == "delete")
 
 
 def _check_new(path: Path) -> None:

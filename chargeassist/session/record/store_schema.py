@@ -142,6 +142,16 @@ def begin_log(connection: sqlite3.Connection, path: Path) -> None:
     connection.execute("PRAGMA synchronous=FULL")
 
 
+def fold_log(connection: sqlite3.Connection) -> bool:
+    """Fold the log of `begin_log` into the file; False where a reader keeps it from that."""
+    try:
+        (busy, _, _) = connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        (mode,) = connection.execute("PRAGMA journal_mode=DELETE").fetchone()
+    except sqlite3.Error:
+        return False
+    return bool(busy == 0 and mode == "delete")
+
+
 class Trouble(StrEnum):
     """Why rows could not be written."""
 
