@@ -78,20 +78,19 @@ def add_commands(commands: Commands) -> None:
 def add(arguments: argparse.Namespace) -> int:
     """Add archives; exits with 1 where one was refused."""
     from collections import Counter
-    from functools import partial
 
     from chargeassist.cli.progress import progress
-    from chargeassist.qa import fleet_store
-    from chargeassist.qa.fleet_store import AddState, FleetStore
-    from chargeassist.qa.many import each, records_under
+    from chargeassist.qa.fleet_add import AddState, add_all
+    from chargeassist.qa.fleet_store import FleetStore
+    from chargeassist.qa.many import records_under
 
     paths = records_under(arguments.places)
     address = arguments.to if "://" in arguments.to else str(Path(arguments.to).resolve())
     FleetStore(address)
-    work = partial(fleet_store.add, address=address, unverified=arguments.unverified)
+    work = add_all(paths, address, cores=arguments.cores, unverified=arguments.unverified)
     counts: Counter[AddState] = Counter()
     readings = 0
-    for path, done in progress(each(work, paths, arguments.cores), len(paths), "added"):
+    for path, done in progress(work, len(paths), "added"):
         counts[done.state] += 1
         readings += done.readings
         if done.state is AddState.REFUSED:

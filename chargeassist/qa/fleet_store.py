@@ -11,18 +11,13 @@ The file under ``sessions`` is written last, so that a session is there whole or
 """
 
 from dataclasses import dataclass
-from enum import StrEnum
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import SessionStarted
 from chargeassist.model.text import without_credentials
 from chargeassist.qa.extras import extra
-from chargeassist.qa.fleet_tables import FleetTables, date_of, fleet_tables
-from chargeassist.qa.many import why_not
-from chargeassist.qa.verify import Verification, verify
-from chargeassist.session.record.package import open_record
+from chargeassist.qa.fleet_tables import FleetTables, date_of
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -42,30 +37,6 @@ _WHOLE = frozenset({"readings", "steps", "verdicts", "number", "seq"})
 _ROW_GROUP = 1_000_000
 
 
-class AddState(StrEnum):
-    """What became of a record."""
-
-    ADDED = "added"
-    THERE = "there already"
-    REPLACED = "replaced the earlier one"
-    REFUSED = "refused"
-
-
-@dataclass(frozen=True, slots=True)
-class Added:
-    """What became of one record, and why it was refused.
-
-    Attributes
-    ----------
-    readings : int
-        Written.
-    """
-
-    state: AddState
-    reason: str = ""
-    readings: int = 0
-
-
 @dataclass(frozen=True, slots=True)
 class Held:
     """What a dataset holds of a session.
@@ -80,10 +51,6 @@ class Held:
 
     sealed_as: str
     ended: bool
-
-    def is_what(self, found: Verification) -> bool:
-        """Return whether that record would add nothing: one without an end may have gone on."""
-        return self.sealed_as == found.sealed_as and (bool(self.sealed_as) or self.ended)
 
 
 class FleetStore:
@@ -152,40 +119,6 @@ class FleetStore:
                     write_statistics=True,
                 )
             self.files.mv(partial, path)
-
-
-def add(path: Path, address: str, *, unverified: bool = False) -> Added:
-    """Add the record at `path` to the dataset at `address`; never raises for what is in it.
-
-    Parameters
-    ----------
-    path : Path
-        A session file, a package or an archive.
-    address : str
-    unverified : bool
-        Whether a record that contradicts itself is added all the same.
-    """
-    try:
-        found = verify(path)
-        if not found.ok and not unverified:
-            reasons = found.problems or ("the end of the session is missing",)
-            return Added(AddState.REFUSED, "; ".join(reasons))
-        store = FleetStore(address)
-        with open_record(path) as record:
-            there = store.held(record.started)
-            if there is not None and there.is_what(found):
-                return Added(AddState.THERE)
-            if there is not None and found.supersedes != there.sealed_as:
-                return Added(
-                    AddState.REFUSED,
-                    "another archive of this session is there, and this one does not supersede it",
-                )
-            tables = fleet_tables(record, found.sealed_as)
-        store.write(tables)
-        state = AddState.ADDED if there is None else AddState.REPLACED
-        return Added(state, readings=len(tables.tables["readings"]["t"]))
-    except Exception as exc:  # noqa: BLE001  told as the reason; see why_not
-        return Added(AddState.REFUSED, why_not(exc))
 
 
 def _table(columns: Any) -> "pa.Table":  # noqa: ANN401 (columns of any kind)

@@ -14,6 +14,7 @@ from chargeassist.session.record.package_layout import DESCRIPTOR
 from chargeassist.session.record.store_schema import SUFFIX as SESSION
 from chargeassist.session.record.zipped import SUFFIX as ZIP
 
+_T = TypeVar("_T")
 _R = TypeVar("_R")
 
 
@@ -38,15 +39,16 @@ def records_under(places: Sequence[Path]) -> list[Path]:
 
 
 def each(
-    work: Callable[[Path], _R], paths: Sequence[Path], cores: int
-) -> Generator[tuple[Path, _R], None, None]:
-    """Yield (path, result) of `work` as they come; `work` must not raise.
+    work: Callable[[_T], _R], items: Sequence[_T], cores: int
+) -> Generator[tuple[_T, _R], None, None]:
+    """Yield (item, result) of `work` as they come; `work` must not raise.
 
     Parameters
     ----------
     work : callable
         Importable by another process.
-    paths : sequence of Path
+    items : sequence
+        Paths, as a rule.
     cores : int
         0 for as many as there are.
 
@@ -55,16 +57,16 @@ def each(
     ChargeAssistError
         If a process that worked was ended from outside.
     """
-    count = min(cores or os.cpu_count() or 1, len(paths))
+    count = min(cores or os.cpu_count() or 1, len(items))
     if count <= 1:
-        for path in paths:
-            yield path, work(path)
+        for item in items:
+            yield item, work(item)
         return
     # Fresh interpreters: forking one that runs threads may stop both.
     context = multiprocessing.get_context("spawn")
     pool = ProcessPoolExecutor(count, context, _leave_interrupts)
     try:
-        waiting = {pool.submit(work, path): path for path in paths}
+        waiting = {pool.submit(work, item): item for item in items}
         for future in as_completed(waiting):
             yield waiting[future], future.result()
     except BrokenProcessPool as exc:

@@ -28,9 +28,10 @@ from chargeassist.model.events import Event, SessionMode, SessionStarted, Sessio
 from chargeassist.qa.archive import make_archive
 from chargeassist.qa.audit import audit, crossed
 from chargeassist.qa.audit_rules import Policy
+from chargeassist.qa.fleet_add import add
 from chargeassist.qa.fleet_query import QUESTIONS, FleetReader
 from chargeassist.qa.fleet_recompute import on_cluster, recompute_all
-from chargeassist.qa.fleet_store import FleetStore, add
+from chargeassist.qa.fleet_store import FleetStore
 from chargeassist.qa.fleet_tables import FleetTables, fleet_tables
 from chargeassist.qa.many import each, records_under
 from chargeassist.session.job.demo import demo_job

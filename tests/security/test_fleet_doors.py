@@ -9,8 +9,8 @@ import pytest
 
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import Event, SessionStarted
+from chargeassist.qa.fleet_add import AddState, add
 from chargeassist.qa.fleet_query import FleetReader
-from chargeassist.qa.fleet_store import AddState, add
 from chargeassist.session.record.package import write_package
 
 

@@ -22,9 +22,9 @@ from chargeassist.model.events import (
 )
 from chargeassist.model.installation import Crew
 from chargeassist.qa.archive import Supersedes, make_archive
+from chargeassist.qa.fleet_add import AddState, add
 from chargeassist.qa.fleet_query import QUESTIONS, FleetReader
 from chargeassist.qa.fleet_recompute import content_sha256, recompute_all, score
-from chargeassist.qa.fleet_store import AddState, add
 from chargeassist.qa.fleet_tables import FleetTables, fleet_tables
 from chargeassist.qa.many import records_under
 from chargeassist.session.record.codec import job_from_json, job_to_json
