@@ -3,6 +3,7 @@
 import hashlib
 import json
 from collections import defaultdict
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from chargeassist.guide import wording
@@ -87,6 +88,8 @@ def compare(session: Rescored) -> Recomputation:
         if recorded.get(t) != made.get(t):
             now = _state(states.get(t))
             differences += _differences(t, recorded.get(t, []), made.get(t, []), now)
+    if not differences:
+        differences += _moved(session, states)
     return Recomputation(
         compared=max(len(session.recorded), len(session.made)),
         differences=tuple(differences),
@@ -136,6 +139,21 @@ def _differences(
         for kind, body in right
     ]
     return found
+
+
+def _moved(session: Rescored, states: Mapping[float, Snapshot | None]) -> Iterator[Difference]:
+    """Yield the first place where the same verdicts stand in another order of times."""
+    for before, after in zip(session.recorded, session.made, strict=True):
+        if before.t != after.t:
+            yield Difference(
+                t=before.t,
+                kind="order",
+                recorded=display.clock(before.t),
+                made=display.clock(after.t),
+                fields=(),
+                now=_state(states.get(before.t)),
+            )
+            return
 
 
 def _kinds(verdicts: list[tuple[str, str]]) -> str:

@@ -18,7 +18,6 @@ from chargeassist.model.events import (
     ChannelDeclared,
     CheckJudged,
     Event,
-    InputEvent,
     Mark,
     MarkKind,
     Reading,
@@ -32,7 +31,7 @@ from chargeassist.model.events import (
 )
 from chargeassist.model.job import Job
 from chargeassist.model.reading_run import ReadingRun
-from chargeassist.session.compare import is_closing
+from chargeassist.session.compare import Closing
 from chargeassist.session.fold import Fold
 from chargeassist.session.record.reader import RecordReader
 from chargeassist.stream.facts import ChargeStep
@@ -131,8 +130,7 @@ class _Rescoring:
         self._marks: list[Mark] = []
         self._channels: dict[str, Channel] = {}
         self._readings = 0
-        self._closing: VerdictEvent | None = None
-        self._told: InputEvent | None = None
+        self._closing = Closing()
 
     def run(self, events: Iterator[Event | ReadingRun]) -> Rescored:
         """Fold all of them."""
@@ -143,11 +141,16 @@ class _Rescoring:
         fold = Fold(assistant)
         fold.take(started)
         stopped = None
+        last_counted: tuple[VerdictEvent, ...] = ()
         before_t = last_t = verdict_t = 0.0
         for event in events:
+            counted = self._closing.take(event)
+            if isinstance(event, SessionStopped):
+                last_counted = counted  # known after the end, which gives it
+            else:
+                self._recorded += counted
             if isinstance(event, ReadingRun):
                 before_t, last_t = (last_t, *event.times)[-2:]
-                self._told = None
                 self._look(fold, assistant, event.times[0])
                 self._readings += len(event)
                 for verdicts in fold.steps(event):
@@ -155,10 +158,8 @@ class _Rescoring:
                 continue
             if isinstance(event, VerdictEvent):
                 verdict_t = event.t
-                self._keep_recorded(event)
                 continue
             before_t, last_t = last_t, event.t
-            self._told = event
             if not isinstance(event, SessionResumed):
                 self._watch_silence(fold, assistant, before_t, event.t)
             self._look(fold, assistant, event.t)
@@ -180,9 +181,8 @@ class _Rescoring:
             self._cut(before_t)
         else:
             self._moments.append(Moment(stopped, assistant.snapshot()))
-            if self._closing is not None:
-                self._recorded.append(self._closing)
-                self._recorded_at.append(assistant.snapshot())
+            self._recorded += last_counted
+            self._recorded_at += [assistant.snapshot() for _ in last_counted]
         return Rescored(
             started=started,
             stopped=stopped,
@@ -215,13 +215,6 @@ class _Rescoring:
                 self._watch(snapshot)
             self._watched_t = t
             t += 1.0
-
-    def _keep_recorded(self, event: VerdictEvent) -> None:
-        if is_closing(event, self._told):
-            # Written before the end it belongs to; a kill in between leaves it alone.
-            self._closing = event
-            return
-        self._recorded.append(event)
 
     def _look(self, fold: Fold, assistant: Assistant, until_t: float) -> None:
         """Keep what is known at the recorded verdicts that came since the last input.

@@ -6,13 +6,16 @@ from pathlib import Path
 from chargeassist.model import display
 from chargeassist.model.events import (
     Event,
+    Gap,
     Mark,
     MarkKind,
+    SessionResumed,
     SessionStopped,
     Stage,
     StageChanged,
     VerdictEvent,
 )
+from chargeassist.model.reading_run import ReadingRun
 from chargeassist.session.record.codec import encode_event
 from chargeassist.session.record.package import open_record
 
@@ -46,18 +49,10 @@ class VerdictComparison:
             self.problems = record.verify().problems
             self._unfinished = record.stopped is None
             before_t = last_t = 0.0
-            closing = ""
-            told: Event | None = None
+            closing = Closing()
             for event in record.events():
-                if is_closing(event, told):
-                    # Written before the end it belongs to; a kill in between leaves it alone.
-                    closing = _line(event)
-                elif isinstance(event, VerdictEvent):
-                    recorded.append(_line(event))
-                else:
-                    told = event
-                    if isinstance(event, SessionStopped) and closing:
-                        recorded.append(closing)
+                recorded += map(_line, closing.take(event))
+                if not isinstance(event, VerdictEvent):
                     before_t, last_t = last_t, event.t
         self._recorded = recorded
         self._certain_t = before_t
@@ -94,13 +89,39 @@ class VerdictComparison:
         ]
 
 
-def is_closing(event: Event, told: Event | None) -> bool:
+class Closing:
+    """Tells the verdicts of a record from the one that a kill may have left behind.
+
+    The change of stage that ends a session is written before the end it belongs to. If it is
+    followed by a resumption, or by nothing, the session has not made it; all others count.
+    """
+
+    def __init__(self) -> None:
+        self._held: tuple[VerdictEvent, ...] = ()
+        self._told: Event | ReadingRun | None = None
+
+    def take(self, event: Event | ReadingRun) -> tuple[VerdictEvent, ...]:
+        """Return the verdicts that count, now that `event` is the next of the record."""
+        if isinstance(event, Gap):  # what was let go is told between the two
+            self._told = event
+            return ()
+        counted, self._held = self._held, ()
+        if not isinstance(event, VerdictEvent):
+            self._told = event
+            return () if isinstance(event, SessionResumed) else counted
+        if is_closing(event, self._told):
+            self._held = (event,)
+            return counted
+        return (*counted, event)
+
+
+def is_closing(event: Event, told: Event | ReadingRun | None) -> bool:
     """Return whether `event` is the change of stage that ends a session.
 
     Parameters
     ----------
     event : Event
-    told : Event or None
+    told : Event, ReadingRun or None
         The input event before it: a technician who begins the close-out is not at the end yet.
     """
     if not (isinstance(event, StageChanged) and event.stage is Stage.CLOSE_OUT):

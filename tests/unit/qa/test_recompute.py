@@ -2,30 +2,35 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
 
+from chargeassist.cli.main import main
 from chargeassist.guide.assistant import Assistant
 from chargeassist.model.events import (
     Advice,
     Event,
+    Gap,
     InputEvent,
     Mark,
     MarkKind,
     Reading,
     SessionMode,
+    SessionResumed,
     SessionStarted,
     SessionStopped,
     Settled,
     Stage,
+    StageChanged,
     VerdictEvent,
 )
 from chargeassist.qa.recompute import compare
 from chargeassist.qa.rescore import rescore, rescore_events
 from chargeassist.session.fold import Fold
 from chargeassist.session.record.codec import job_from_json
-from chargeassist.session.record.package import open_record
+from chargeassist.session.record.package import open_record, write_package
 
 ROOT = Path(__file__).resolve().parents[3]
 
@@ -134,3 +139,42 @@ def test_two_runs_have_one_hash(charged: list[Event]) -> None:
         compare(rescore_events(iter(charged), job_of(charged))).verdicts_sha256 for _ in "ab"
     )
     assert one == other
+
+
+def closed_at(event: Event) -> StageChanged:
+    return StageChanged(t=event.t, stage=Stage.CLOSE_OUT)
+
+
+def test_a_forged_end_in_mid_session_is_a_difference(charged: list[Event], tmp_path: Path) -> None:
+    place = len(charged) // 2
+    forged = [*charged[:place], closed_at(charged[place - 1]), *charged[place:]]
+    found = compare(rescore_events(iter(forged), job_of(charged)))
+    assert [(each.kind, each.made) for each in found.differences] == [("stage_changed", "nothing")]
+    write_package(forged, tmp_path / "forged")
+    assert main(["replay", "--check", str(tmp_path / "forged")]) == 1
+    write_package(charged, tmp_path / "as-it-was")
+    assert main(["replay", "--check", str(tmp_path / "as-it-was")]) == 0
+
+
+def test_an_end_that_a_kill_left_behind_is_no_difference(charged: list[Event]) -> None:
+    place = len(charged) // 2
+    left = closed_at(charged[place - 1])
+    # A full disk may have it tell what was let go between the two.
+    gap = Gap(t=left.t, source="record", dropped=3)
+    for behind in ([left], [left, gap]):
+        cut = [*charged[:place], *behind]
+        assert compare(rescore_events(iter(cut), job_of(charged))).differences == ()
+    inputs = [e for e in charged[:place] if not isinstance(e, VerdictEvent)]
+    resumed = SessionResumed(t=left.t + 60.0, away_s=60.0)
+    events = judged_anew([*inputs, resumed])
+    at = events.index(resumed)
+    again = [*events[:at], left, *events[at:]]
+    assert compare(rescore_events(iter(again), job_of(charged))).differences == ()
+
+
+def test_verdicts_out_of_their_order_are_a_difference(charged: list[Event]) -> None:
+    places = [n for n, e in enumerate(charged) if isinstance(e, VerdictEvent)]
+    one, other = next((a, b) for a, b in pairwise(places[5:]) if charged[a].t < charged[b].t)
+    moved = [*charged[:one], charged[other], *charged[one:other], *charged[other + 1 :]]
+    found = compare(rescore_events(iter(moved), job_of(charged)))
+    assert [each.kind for each in found.differences] == ["order"]
