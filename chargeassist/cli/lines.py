@@ -189,6 +189,8 @@ class Lines:
                 return f"> stage begun: {mark.text}"
             case MarkKind.STAGE_SKIPPED:
                 return f"> stage skipped: {mark.text}"
+            case MarkKind.WITHDRAWN:
+                return f"> withdrawn, the last one typed: {mark.text.replace('_', ' ')}"
             case MarkKind.ENTERED:
                 return f"> {entered(mark, self._system)}"
             case _:

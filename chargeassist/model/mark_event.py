@@ -32,6 +32,7 @@ class MarkKind(StrEnum):
     LEAK_MENDED = "leak_mended"  # a leak was found and closed; text may say where
     CAUTION_READ = "caution_read"  # the caution of a hazard was read: text is the `Hazard`
     ENTERED = "entered"  # a number nobody's probe measures: text names the `Entry`, value_si it
+    WITHDRAWN = "withdrawn"  # the newest typed number of the entry in text was wrong
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -147,6 +147,11 @@ class RiseTest:
         self._last_pa = 0.0
         self._fitted_t = isolated_t
         self._since: dict[str, float] = {}
+        self.too_soon_s: float | None = None
+        """How soon after the last a reading by hand was typed that does not count [s]; None once
+        one counts."""
+        self.not_counted = 0
+        """How many readings by hand were typed too soon."""
         self._stands = {"moist": False, "leak": False}
 
     def update(
@@ -172,7 +177,10 @@ class RiseTest:
             return NoValue("no vacuum reading")
         s = self.settings
         if s.by_hand and self._blocks and t - self._blocks[-1][1] < APART_BY_HAND_S:
-            return NoValue("typed twice")
+            self.too_soon_s = t - self._blocks[-1][1]
+            self.not_counted += 1
+            return NoValue("typed too soon after the last one")
+        self.too_soon_s = None
         elapsed = t - self.isolated_t
         if elapsed >= s.skip_s:
             if elapsed <= s.hold_s and pressure_pa_abs - s.limit_pa_abs > s.gauge.expanded_pa(

@@ -46,6 +46,7 @@ SHORT: Final = {
     MarkKind.VALVE_SHUT: "pump valve shut",
     MarkKind.VALVE_OPENED: "pump valve open",
     MarkKind.LEAK_MENDED: "leak mended",
+    MarkKind.WITHDRAWN: "reading withdrawn",
 }
 """Marks in the fewest words."""
 

@@ -87,12 +87,15 @@ class Trace:
 
 
 def typed_points(marks: Sequence[Mark], entry: Entry) -> Points:
-    """Return what was typed for an entry, at the times it was read."""
-    read = [
-        (mark.seen_t, mark.value_si)
-        for mark in marks
-        if mark.kind is MarkKind.ENTERED
-        and mark.value_si is not None
-        and believed(mark.text, mark.value_si) is entry
-    ]
+    """Return what was typed for an entry and not withdrawn, at the times it was read."""
+    read: list[tuple[float, float]] = []
+    for mark in marks:
+        if mark.kind is MarkKind.WITHDRAWN and mark.text == entry and read:
+            read.pop()
+        elif (
+            mark.kind is MarkKind.ENTERED
+            and mark.value_si is not None
+            and believed(mark.text, mark.value_si) is entry
+        ):
+            read.append((mark.seen_t, mark.value_si))
     return [t for t, _ in read], [value for _, value in read]

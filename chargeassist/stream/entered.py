@@ -67,6 +67,8 @@ class TypedNumbers:
             key, _, why = mark.text.partition(WAIVED_BY)
             if why.strip():
                 self.waived = {**self.waived, key: why.strip()}
+        elif mark.kind is MarkKind.WITHDRAWN:
+            self.newest = {key: each for key, each in self.newest.items() if key != mark.text}
         value_si = mark.value_si
         if mark.kind is not MarkKind.ENTERED or value_si is None:
             return

@@ -5,10 +5,10 @@ from chargeassist.model.events import Mark, MarkKind
 
 
 class ReadTimes:
-    """Keeps the time of the newest reading of each kind; one per session."""
+    """Keeps when the readings of each kind were taken; one per session."""
 
     def __init__(self) -> None:
-        self._newest: dict[str, float] = {}
+        self._times: dict[str, list[float]] = {}
 
     def refusal(self, mark: Mark) -> str:
         """Return why a mark cannot be taken, as one clause; empty where it can.
@@ -16,6 +16,8 @@ class ReadTimes:
         A reading from the future was read wrong or timed wrong; one older than the reading of its
         kind before would change what has been judged already.
         """
+        if mark.kind is MarkKind.WITHDRAWN and not self._times.get(mark.text):
+            return "expected a reading that was typed, and none of this kind is left to withdraw"
         read_t = mark.read_t
         if read_t is None:
             return ""
@@ -31,7 +33,8 @@ class ReadTimes:
                 f"expected a reading since the session began, {mark.t:.0f} s ago, came one "
                 f"{mark.t - read_t:.0f} s ago"
             )
-        before = self._newest.get(mark.text)
+        times = self._times.get(mark.text)
+        before = times[-1] if times else None
         if before is not None and read_t <= before:
             return (
                 f"expected a reading after the last one of its kind, {mark.t - before:.0f} s ago, "
@@ -44,5 +47,7 @@ class ReadTimes:
         if self.refusal(mark):
             return False
         if mark.kind is MarkKind.ENTERED and believed(mark.text, mark.value_si) is not None:
-            self._newest[mark.text] = mark.seen_t
+            self._times.setdefault(mark.text, []).append(mark.seen_t)
+        elif mark.kind is MarkKind.WITHDRAWN:
+            self._times[mark.text].pop()
         return True

@@ -56,6 +56,9 @@ class StageCurve:
             return
         if before is None or (before.kind, before.since_t) != (plot.kind, plot.since_t):
             self.points, self._every_s = [], 0.0
+        if plot.typed is not None:
+            self.points = [CurvePoint(t, value, None) for t, value in plot.typed]
+            return
         if self.points and snapshot.t - self.points[-1].t <= self._every_s:
             return
         self.points.append(CurvePoint(snapshot.t, plot.value, plot.beside))

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Mapping
 
+from chargeassist.guide.stages.dryness_marks import OTHERS, mark_of
 from chargeassist.guide.stages.hand_vacuum import (
     OF_HAND,
     HandVacuum,
@@ -23,6 +24,7 @@ from chargeassist.guide.stages.stage import (
     StagePlot,
     StageRow,
     StageStep,
+    reading_withdrawn,
     say,
 )
 from chargeassist.model.channels import Channel, Role
@@ -88,6 +90,7 @@ class DrynessGuide:
         self._lowest: float | None = None
         self._breaks = 0
         self._curve = CurveStart()
+        self._reopened = False
 
     def begin(self, t: float) -> None:
         """Do nothing: the stage goes on where it was left."""
@@ -118,6 +121,17 @@ class DrynessGuide:
             case MarkKind.LEAK_MENDED:
                 self._restart(mark.t)
                 self._filled = True
+            case MarkKind.WITHDRAWN if mark.text == Entry.VACUUM:
+                self._judge_again()
+
+    def _judge_again(self) -> None:
+        """Judge anew by the readings that stand."""
+        self._reopened = self._said is not None
+        self._watch = self._pull = None
+        if self._rise_test is not None:
+            self._begin_rise(self._rise_test.isolated_t)
+        self._hand.again()
+        self._lowest = min((value for _, value in self._hand.kept), default=None)
 
     def tick(self, facts: Facts) -> StageStep:
         """Return the next instruction, with what the gauge shows."""
@@ -141,7 +155,7 @@ class DrynessGuide:
             rows=tuple(self._rows(vacuum)),
             checks=self._judge(facts.t),
             next_mark=mark,
-            other_marks=(typed_vacuum(), *_OTHERS) if by_hand else _OTHERS,
+            other_marks=(typed_vacuum(), *OTHERS, *self._hand.withdrawable) if by_hand else OTHERS,
             plot=self._plot(facts.t, vacuum),
         )
 
@@ -156,7 +170,11 @@ class DrynessGuide:
         water = None if self._pull is None else self._pull.water_pa_abs
         if water is not None and kind is PlotKind.PULL_DOWN:
             lines["water boils"] = water
-        return StagePlot(kind=kind, value=vacuum, since_t=self._curve.since_t(kind, t), lines=lines)
+        since_t, read = self._curve.since_t(kind, t), None
+        if self._by_hand:
+            read = self._hand.read_standing
+            since_t = min([since_t, *(at for at, _ in read)])
+        return StagePlot(kind=kind, value=vacuum, since_t=since_t, typed=read, lines=lines)
 
     def _follow(self, t: float, vacuum: float, coldest: float | None) -> None:
         self._lowest = vacuum if self._lowest is None else min(self._lowest, vacuum)
@@ -220,15 +238,15 @@ class DrynessGuide:
             cause = "dryness_missing"
             return say(t, Action.FIX_FIRST, cause, subject="; ".join(lacks)), None
         if self._nitrogen:
-            return say(t, Action.DO, "break_with_nitrogen"), _mark(MarkKind.NITROGEN_OFF)
+            return say(t, Action.DO, "break_with_nitrogen"), mark_of(MarkKind.NITROGEN_OFF)
         if self._filled and not self._open:
-            return say(t, Action.DO, "pull_again"), _mark(MarkKind.VALVE_OPENED)
+            return say(t, Action.DO, "pull_again"), mark_of(MarkKind.VALVE_OPENED)
         if self._rise_test is not None:
             return self._rising(t, vacuum)
         if not self._pump:
-            return say(t, Action.DO, "start_pump"), _mark(MarkKind.PUMP_ON)
+            return say(t, Action.DO, "start_pump"), mark_of(MarkKind.PUMP_ON)
         if not self._open:
-            return say(t, Action.DO, "pull_again"), _mark(MarkKind.VALVE_OPENED)
+            return say(t, Action.DO, "pull_again"), mark_of(MarkKind.VALVE_OPENED)
         return self._pulling(t, vacuum)
 
     def _pulling(self, t: float, vacuum: float | None) -> Instruction:
@@ -238,7 +256,7 @@ class DrynessGuide:
         read = typed_vacuum() if self._by_hand else None
         figures = {"value_pa": vacuum, "target_pa": self._value(self._target)}
         figures |= pull_figures(pull, by_hand=self._by_hand)
-        shut = _mark(MarkKind.VALVE_SHUT)
+        shut = mark_of(MarkKind.VALVE_SHUT)
         match pull.state:
             case PullState.DEEP if self._still_deepens(pull):
                 # A circuit isolated at the first touch of the target still holds its moisture.
@@ -280,16 +298,19 @@ class DrynessGuide:
                 return say(t, Action.DO, "dry", figures), weigh
             case RiseVerdict.MOIST | RiseVerdict.BOTH:
                 cause = "moist" if rise.verdict is RiseVerdict.MOIST else "moist_and_leaking"
-                return say(t, Action.DO, cause, figures), _mark(MarkKind.NITROGEN_ON)
+                return say(t, Action.DO, cause, figures), mark_of(MarkKind.NITROGEN_ON)
             case RiseVerdict.LEAK:
-                return say(t, Action.FIX_FIRST, "vacuum_leak", figures), _mark(MarkKind.LEAK_MENDED)
+                return say(t, Action.FIX_FIRST, "vacuum_leak", figures), mark_of(
+                    MarkKind.LEAK_MENDED
+                )
             case _:
                 return say(t, Action.WAIT, "rising", figures, subject=rise.reason), None
 
     def _judge(self, t: float) -> tuple[CheckJudged, ...]:
         rise = self._rise
+        reopened, self._reopened = self._reopened, False
         if rise is None or rise.verdict is RiseVerdict.NOT_YET:
-            return ()
+            return (reading_withdrawn(t, Stage.DRYNESS, "vacuum_rise"),) if reopened else ()
         result, cause = _RESULT[rise.verdict]
         if result is CheckResult.PASS and not self._is_certain:
             result = CheckResult.PASS_NOT_CERTAIN
@@ -304,6 +325,7 @@ class DrynessGuide:
             figures["lowest_pa"] = self._lowest
         if self._by_hand and self._rise_test is not None:
             figures["readings"] = float(self._rise_test.readings)
+            figures["not_counted"] = float(self._rise_test.not_counted)
         limits = (self._target, self._limit, self._time)
         cited = dict.fromkeys(limit.citation for limit in limits if limit is not None)
         cited[f"left out at the start: {self._skip.citation}"] = None
@@ -376,22 +398,3 @@ class DrynessGuide:
     @staticmethod
     def _value(limit: Limit | None) -> float:
         return 0.0 if limit is None else limit.value_si
-
-
-_LABELS = {
-    MarkKind.PUMP_ON: "pump on",
-    MarkKind.PUMP_OFF: "pump off",
-    MarkKind.OIL_CHANGED: "pump oil changed",
-    MarkKind.VALVE_SHUT: "valve to the pump shut",
-    MarkKind.VALVE_OPENED: "valve to the pump open",
-    MarkKind.NITROGEN_ON: "nitrogen on",
-    MarkKind.NITROGEN_OFF: "nitrogen off",
-    MarkKind.LEAK_MENDED: "leak closed",
-}
-
-
-def _mark(kind: MarkKind) -> NextMark:
-    return NextMark(kind=kind, label=_LABELS[kind])
-
-
-_OTHERS = tuple(_mark(kind) for kind in _LABELS)

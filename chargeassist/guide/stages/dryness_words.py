@@ -1,5 +1,6 @@
 """Words of evacuation and rise test."""
 
+from chargeassist.guide.stages.hand_vacuum import TOO_SOON
 from chargeassist.guide.stages.words import Figures, StageWords, noted
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
@@ -67,6 +68,8 @@ def _found(f: Figures, system: UnitSystem) -> str:
     text = f"{_odds(f, system)} after {display.duration(f['elapsed_s'])}"
     if "readings" in f:
         text += f", by {f['readings']:.0f} readings taken by hand"
+    if f.get("not_counted"):
+        text += f" ({f['not_counted']:.0f} more typed too soon and not counted)"
     if "lowest_pa" in f:
         text += f", lowest {_abs(f['lowest_pa'], system)}"
     return text
@@ -85,13 +88,24 @@ def _certain(f: Figures) -> str:
 
 
 def _rising_by_hand(f: Figures, why: str, system: UnitSystem) -> str:
+    why = why.removeprefix(TOO_SOON).removeprefix("; ")
     parts = [
-        f"{_counted(f)}, the next in {display.duration(max(1.0, f['seconds_s']))}",
+        f"{_too_soon(f)}{_counted(f)}, the next in {display.duration(max(1.0, f['seconds_s']))}",
         why,
     ]
     if "dry" in f:
         parts.append(_odds(f, system))
     return "; ".join(part for part in parts if part)
+
+
+def _too_soon(f: Figures) -> str:
+    """Return that the last reading does not count, and how far apart two have to be."""
+    if "too_soon_s" not in f:
+        return ""
+    return (
+        f"the reading typed {f['too_soon_s']:.0f} s after the last does not count, "
+        f"{f['apart_s']:.0f} s is the least; "
+    )
 
 
 def _leak(f: Figures, system: UnitSystem) -> str:
@@ -134,7 +148,8 @@ WORDS = StageWords(
             "what does the vacuum gauge show? Read it every few minutes, two readings tell the pace"
         ),
         "read_vacuum_rise": lambda f, s, u: (
-            f"reading {f['readings'] + 1:.0f} of the rise test is due"
+            _too_soon(f)
+            + f"reading {f['readings'] + 1:.0f} of the rise test is due"
             + (f", of at least {f['least']:.0f}" if f["readings"] < f["least"] else "")
             + _certain(f)
         ),

@@ -9,6 +9,7 @@ from chargeassist.model.entries import Entry, believed
 from chargeassist.model.events import Mark, MarkKind
 from chargeassist.physics.standing_by_hand import HandReading
 from chargeassist.stream.facts import Facts
+from chargeassist.stream.typed_readings import CORRECTS_S
 
 PIPES: Mapping[Entry, Role] = {
     Entry.LIQUID_PIPE: Role.LIQUID_TEMPERATURE,
@@ -65,6 +66,9 @@ class HandSets:
         self._sets: list[HandSet] = []
         self.pressure_pa: float | None = None
         """The pressure that was typed last [Pa gauge]."""
+        self.changed = False
+        """Whether a pressure was withdrawn or typed again since `sort_in` before."""
+        self._shut_t = math.inf
 
     @property
     def has_readings(self) -> bool:
@@ -72,12 +76,51 @@ class HandSets:
         return bool(self._sets)
 
     def take(self, mark: Mark) -> None:
-        """Keep what was typed until it is sorted in at the next tick."""
+        """Keep what was typed until it is sorted in at the next tick; forget what is withdrawn."""
+        if mark.kind is MarkKind.WITHDRAWN:
+            self._withdraw(mark.text)
+        elif mark.kind not in {MarkKind.ENTERED, MarkKind.NOTE}:
+            self._shut_t = mark.t if mark.kind is MarkKind.NITROGEN_OFF else math.inf
         if mark.kind is not MarkKind.ENTERED or mark.value_si is None:
             return
         entry = believed(mark.text, mark.value_si)
         if entry is not None and (entry is Entry.TEST_PRESSURE or entry in PIPES):
             self._told.append(TypedValue(mark.seen_t, entry, mark.value_si))
+
+    def _withdraw(self, text: str) -> None:
+        for at in reversed(range(len(self._told))):
+            if self._told[at].entry == text:
+                del self._told[at]
+                return
+        if text == Entry.TEST_PRESSURE and self._sets:
+            last = self._sets.pop()
+            # What was read beside it was not wrong: it waits for the pressure typed anew.
+            for pipe, value_si in last.pipes.items():
+                self._ahead[pipe] = TypedValue(last.t, pipe, value_si)
+            self.pressure_pa = self._sets[-1].pressure_pa if self._sets else None
+            self.changed = True
+            return
+        for pipe in (each for each in PIPES if each == text):
+            having = next((each for each in reversed(self._sets) if pipe in each.pipes), None)
+            if self._ahead.pop(pipe, None) is None and having is not None:
+                del having.pipes[pipe]
+
+    @property
+    def typed(self) -> frozenset[Entry]:
+        """What a standing reading has."""
+        if not self._sets:
+            return frozenset()
+        return frozenset(pipe for each in self._sets for pipe in each.pipes) | {Entry.TEST_PRESSURE}
+
+    def pressures_from(self, t: float) -> tuple[tuple[float, float], ...]:
+        """Return time [s] and value [Pa gauge] of every pressure read from `t` [s] on."""
+        return tuple((each.t, each.pressure_pa) for each in self._sets if each.t >= t)
+
+    def _corrects(self, t: float) -> bool:
+        """Whether a pressure read at `t` [s] is the last one, typed again after a slip."""
+        if not self._sets or self._sets[-1].t < self._shut_t:
+            return False  # nitrogen flows, or did since: it is another pressure
+        return 0.0 <= t - self._sets[-1].t <= CORRECTS_S
 
     def sort_in(self, facts: Facts, live_pa: float | None) -> tuple[TypedValue, ...]:
         """Sort in what was typed since the last call; return the pressures among it.
@@ -98,6 +141,10 @@ class HandSets:
 
     def _begin_set(self, pressure: TypedValue, facts: Facts) -> None:
         self.pressure_pa = pressure.value_si
+        if self._corrects(pressure.t):
+            self._sets[-1].pressure_pa = pressure.value_si
+            self.changed = True
+            return
         pipes = self._pipes_beside(pressure, facts)
         self._sets.append(HandSet(pressure.t, pressure.value_si, pipes))
 

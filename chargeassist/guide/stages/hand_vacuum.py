@@ -3,7 +3,7 @@
 import math
 from dataclasses import replace
 
-from chargeassist.guide.stages.stage import Instruction, NextMark, say, typed
+from chargeassist.guide.stages.stage import Instruction, NextMark, say, typed, withdraw
 from chargeassist.model.channels import Accuracy, Channel
 from chargeassist.model.entries import Entry, believed
 from chargeassist.model.events import Action, Mark, MarkKind
@@ -11,11 +11,14 @@ from chargeassist.model.job import Job
 from chargeassist.model.limits import LimitKey
 from chargeassist.model.usual_limits import USUAL
 from chargeassist.physics.pull_down import APART_BY_HAND_S, PullDown
+from chargeassist.physics.rise_test import APART_BY_HAND_S as APART_TEST_S
 from chargeassist.physics.rise_test import LEAST_BY_HAND, Rise, RiseTest
 from chargeassist.physics.vacuum_gauge import GaugeLimits
 
 OF_HAND = (LimitKey.VACUUM_READINGS, LimitKey.EYE_VACUUM, LimitKey.EYE_VACUUM_STEP)
 """The limits that count where the vacuum is read by hand."""
+
+TOO_SOON = "the last one typed came too soon after the one before and does not count"
 
 _TYPICAL_PA = 60.0
 """Pressure at which a declared accuracy is turned into a fraction of the reading [Pa]."""
@@ -82,13 +85,18 @@ class HandVacuum:
         self.newest_t: float | None = None
         self.has_readings = False
         self._since_t = 0.0
+        self.kept: list[tuple[float, float]] = []
+        """Every reading that was not withdrawn: time [s], value [Pa absolute]."""
 
     def take(self, mark: Mark) -> None:
-        """Take one typed reading."""
+        """Take one typed reading, or that the last was wrong."""
+        if mark.kind is MarkKind.WITHDRAWN and mark.text == Entry.VACUUM and self.kept:
+            self.kept.pop()
         if mark.kind is not MarkKind.ENTERED or mark.value_si is None:
             return
         if believed(mark.text, mark.value_si) is Entry.VACUUM:
             self.has_readings = True
+            self.kept.append((mark.seen_t, mark.value_si))
             if mark.seen_t < self._since_t:
                 return  # typed late: read before pump or valve was touched
             self._told.append((mark.seen_t, mark.value_si))
@@ -99,6 +107,21 @@ class HandVacuum:
         self.newest = self.newest_t = None
         self._told = [each for each in self._told if each[0] >= t]
         self._since_t = t
+
+    @property
+    def withdrawable(self) -> tuple[NextMark, ...]:
+        """The mark that withdraws the last reading, if there is one."""
+        return (withdraw(Entry.VACUUM),) if self.kept else ()
+
+    @property
+    def read_standing(self) -> tuple[tuple[float, float], ...]:
+        """What was read since pump, valve or nitrogen was touched: times [s], values [Pa]."""
+        return tuple(each for each in self.kept if each[0] >= self._since_t)
+
+    def again(self) -> None:
+        """Let every reading that stands be judged once more."""
+        self._told = list(self.read_standing)
+        self.newest_t, self.newest = self._told[-1] if self._told else (None, None)
 
     def tick(self) -> tuple[tuple[float, float], ...]:
         """Return times [s] and values [Pa absolute] typed since the last tick."""
@@ -126,11 +149,16 @@ def rising_by_hand(
         due_t = begin_t + (done + 1) * pace_s
     figures = {"readings": float(test.readings), "seconds_s": max(due_t - t, 0.0)}
     figures |= {"least": float(LEAST_BY_HAND), "certain": certain}
+    soon = ""
+    if test.too_soon_s is not None:
+        figures |= {"too_soon_s": test.too_soon_s, "apart_s": APART_TEST_S}
+        soon = TOO_SOON
     if rise is not None:
         figures |= figures_of(rise)
     if t >= due_t:
-        return say(t, Action.DO, "read_vacuum_rise", figures), typed_vacuum()
+        return say(t, Action.DO, "read_vacuum_rise", figures, subject=soon), typed_vacuum()
     reason = "" if rise is None else rise.reason
+    reason = "; ".join(each for each in (soon, reason) if each)
     return say(t, Action.WAIT, "rising_by_hand", figures, subject=reason), typed_vacuum()
 
 

@@ -1,5 +1,7 @@
 """The raise of nitrogen as followed by gauge readings that are typed now and then."""
 
+from collections.abc import Iterable
+
 from chargeassist.guide.stages.nitrogen import (
     MENDED,
     OPEN,
@@ -27,6 +29,7 @@ class RaiseByHand:
     """
 
     def __init__(self, job: Job) -> None:
+        self._job = job
         self._steps = job.stages.tightness.steps
         self._raise = new_raise(job)
         self._hold_from_t: float | None = None
@@ -58,6 +61,16 @@ class RaiseByHand:
             self._hold_from_t = None
         elif self._hold_from_t is None or before is None or before.index != now.index:
             self._hold_from_t = t
+
+    def again(self, pressures: Iterable[tuple[float, float]]) -> None:
+        """Follow from the beginning: times [s] and readings [Pa gauge] that still stand."""
+        before, hold_from_t = self.at, self._hold_from_t
+        self._raise, self.at, self._hold_from_t = new_raise(self._job), None, None
+        for t, pressure_pa in pressures:
+            self.follow(t, pressure_pa)
+        same = before is not None and self.at is not None and before.index == self.at.index
+        if same and self._hold_from_t is not None and hold_from_t is not None:
+            self._hold_from_t = hold_from_t
 
     def advise(
         self, t: float, supply: Supply, pressure_pa: float | None, read: NextMark | None

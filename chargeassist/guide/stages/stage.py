@@ -13,7 +13,15 @@ from typing import Protocol
 
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.entries import Entry
-from chargeassist.model.events import Action, Advice, CheckJudged, Mark, MarkKind
+from chargeassist.model.events import (
+    Action,
+    Advice,
+    CheckJudged,
+    CheckResult,
+    Mark,
+    MarkKind,
+    Stage,
+)
 from chargeassist.stream.facts import Facts
 
 
@@ -45,6 +53,21 @@ Instruction = tuple[Advice, NextMark | None]
 def typed(entry: Entry) -> NextMark:
     """Return the mark that asks for a typed number."""
     return NextMark(kind=MarkKind.ENTERED, label=f"type: {entry.label}", entry=entry)
+
+
+def withdraw(entry: Entry) -> NextMark:
+    """Return the mark that withdraws what was typed last of an entry; the record keeps both."""
+    return NextMark(
+        kind=MarkKind.WITHDRAWN, text=entry.value, label=f"withdraw the last {_SHORT[entry]}"
+    )
+
+
+_SHORT = {
+    Entry.TEST_PRESSURE: "pressure typed",
+    Entry.VACUUM: "vacuum typed",
+    Entry.LIQUID_PIPE: "liquid pipe typed",
+    Entry.SUCTION_PIPE: "suction pipe typed",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,12 +122,16 @@ class StagePlot:
         Level lines it is judged by, with their names [SI].
     since_t : float
         When the curve began [s]; another time begins another curve.
+    typed : tuple of (float, float) or None
+        Where it is read by hand: when each reading was taken [s] and its value [SI], drawn as marks
+        without a line; None where a probe reads.
     """
 
     kind: PlotKind
     value: float
     since_t: float
     beside: float | None = None
+    typed: tuple[tuple[float, float], ...] | None = None
     lines: Mapping[str, float] = field(default_factory=dict)
 
 
@@ -156,6 +183,13 @@ def say(
 ) -> Advice:
     """Return the instruction of a stage at time `t` [s]."""
     return Advice(t=t, action=action, cause=cause, subject=subject, figures=dict(figures or {}))
+
+
+def reading_withdrawn(t: float, stage: Stage, check: str) -> CheckJudged:
+    """Return that a verdict no longer stands, because a reading it rested on was wrong."""
+    return CheckJudged(
+        t=t, stage=stage, check=check, result=CheckResult.NOT_JUDGED, cause="reading_withdrawn"
+    )
 
 
 class CurveStart:

@@ -5,9 +5,9 @@ from enum import Enum, auto
 from chargeassist.guide.stages.hand_sets import PIPES, HandSets
 from chargeassist.guide.stages.leak_figures import leak_figures
 from chargeassist.guide.stages.nitrogen import ROOM_K, figures_of, judged, settle_s, told_verdict
-from chargeassist.guide.stages.stage import Instruction, StageRow, say, typed
+from chargeassist.guide.stages.stage import Instruction, StageRow, reading_withdrawn, say, typed
 from chargeassist.model.entries import Entry
-from chargeassist.model.events import Action, CheckJudged
+from chargeassist.model.events import Action, CheckJudged, Stage
 from chargeassist.model.job import Job
 from chargeassist.model.limits import LimitKey
 from chargeassist.model.values import NoValue
@@ -57,7 +57,14 @@ class StandingByHand:
         self._found: Tightness | None = None
         self._reported: tuple[TightVerdict, int] | None = None
         """Verdict, and on how many readings, of the last event."""
+        self.reopened = False
+        """Whether a verdict was reported that stands no longer."""
         self._station_pa = 0.0
+
+    @property
+    def from_t(self) -> float:
+        """When the supply was shut [s]."""
+        return self._from_t
 
     @property
     def is_tight(self) -> bool:
@@ -67,6 +74,11 @@ class StandingByHand:
     def shut_again(self, t: float) -> None:
         """Note that the supply was shut once more at `t` [s]: readings before do not count."""
         self._from_t = t
+
+    def judge_again(self) -> None:
+        """Let the last verdict stand no longer: a reading that it may rest on was wrong."""
+        self.reopened = self.reopened or self._reported is not None
+        self._reported = None
 
     def feed(self, t: float, station_pa_abs: float) -> None:
         """Judge what was read up to `t` [s], if that is new."""
@@ -165,6 +177,9 @@ class StandingByHand:
     def judge(self, t: float) -> tuple[CheckJudged, ...]:
         """Return the verdict as an event, if it or the number of its readings is new."""
         found, count = self._verdict, len(self._readings)
+        reopened, self.reopened = self.reopened, False
+        if found is None and reopened:
+            return (reading_withdrawn(t, Stage.TIGHTNESS, "standing_pressure"),)
         if found is None or self._reported == (found.verdict, count):
             return ()
         self._reported = (found.verdict, count)

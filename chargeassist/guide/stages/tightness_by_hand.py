@@ -5,6 +5,8 @@ read again after it. The standing test rests on a reading at its beginning, one 
 those in between.
 """
 
+from collections.abc import Sequence
+
 from chargeassist.guide.stages.hand_sets import PIPES, HandSets
 from chargeassist.guide.stages.missing import lacking
 from chargeassist.guide.stages.nitrogen import (
@@ -20,12 +22,14 @@ from chargeassist.guide.stages.raise_by_hand import RaiseByHand
 from chargeassist.guide.stages.stage import (
     CurveStart,
     Instruction,
+    NextMark,
     PlotKind,
     StagePlot,
     StageRow,
     StageStep,
     say,
     typed,
+    withdraw,
 )
 from chargeassist.guide.stages.standing_by_hand import StandingByHand
 from chargeassist.model.channels import Role
@@ -56,6 +60,7 @@ class TightnessByHand:
         self._supply = Supply.SHUT
         self._raise = RaiseByHand(job)
         self._test: StandingByHand | None = None
+        self._raise_from_t = 0.0
         self._curve = CurveStart()
 
     @property
@@ -79,7 +84,9 @@ class TightnessByHand:
                 pass  # the test is over; its verdict stays
             case MarkKind.VENTED | MarkKind.LEAK_MENDED:
                 self._test = None
-                self._raise = RaiseByHand(self._job)
+                self._raise, self._raise_from_t = RaiseByHand(self._job), mark.t
+            case MarkKind.WITHDRAWN if self._test is not None:
+                self._test.judge_again()
             case _:
                 pass
 
@@ -109,8 +116,8 @@ class TightnessByHand:
             rows=tuple(self._rows(pressure_pa)),
             checks=() if self._test is None else self._test.judge(facts.t),
             next_mark=mark,
-            other_marks=(*entries, *ALWAYS_TOLD),
-            plot=self._plot(facts.t, pressure_pa),
+            other_marks=(*entries, *ALWAYS_TOLD, *self._withdrawable(entries)),
+            plot=self._plot(facts.t, pressure_pa, by_probe=live_pa is not None),
         )
 
     def _follow(self, facts: Facts, live_pa: float | None) -> None:
@@ -118,22 +125,41 @@ class TightnessByHand:
         pressures = [(each.t, each.value_si) for each in self._sets.sort_in(facts, live_pa)]
         if live_pa is not None:
             pressures = [(facts.t, live_pa)]
-        if self._supply is not Supply.LET_OUT:
+        if self._sets.changed and live_pa is None:
+            self._follow_again()
+        elif self._supply is not Supply.LET_OUT:
             for t, pressure_pa in pressures:
                 self._raise.follow(t, pressure_pa)
         if self._test is not None:
             self._test.feed(facts.t, facts.station_pa_abs)
 
-    def _plot(self, t: float, pressure_pa: float | None) -> StagePlot | None:
+    def _follow_again(self) -> None:
+        """Follow the raise by the readings that stand; without the top there is no test."""
+        self._sets.changed = False
+        self._raise.again(self._sets.pressures_from(self._raise_from_t))
+        if self._test is not None:
+            self._test.judge_again()
+            beyond = self._raise.at_top or self._raise.is_too_high
+            if not beyond and not self._test.reopened:
+                self._test = None
+
+    def _withdrawable(self, entries: Sequence[NextMark]) -> list[NextMark]:
+        asked = [each.entry for each in entries if each.entry is not None]
+        return [withdraw(entry) for entry in asked if entry in self._sets.typed]
+
+    def _plot(self, t: float, pressure_pa: float | None, *, by_probe: bool) -> StagePlot | None:
         if pressure_pa is None:
             return None
         kind, lines = PlotKind.STANDING, {}
         if self._test is None:
             kind = PlotKind.RAISE
             lines = {f"step {n}": step.pressure_pa_gauge for n, step in enumerate(self._steps, 1)}
-        return StagePlot(
-            kind=kind, value=pressure_pa, since_t=self._curve.since_t(kind, t), lines=lines
-        )
+        since_t, read = self._curve.since_t(kind, t), None
+        if not by_probe:
+            from_t = self._raise_from_t if self._test is None else self._test.from_t
+            read = self._sets.pressures_from(from_t)
+            since_t = min([since_t, *(at for at, _ in read)])
+        return StagePlot(kind=kind, value=pressure_pa, since_t=since_t, typed=read, lines=lines)
 
     def _advise(self, t: float, pressure_pa: float | None, *, by_probe: bool) -> Instruction:
         found = lacking(self._job, Stage.TIGHTNESS)

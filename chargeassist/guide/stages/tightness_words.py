@@ -230,6 +230,7 @@ WORDS = StageWords(
     },
     checks={"standing_pressure": "standing pressure test"},
     findings={
+        "reading_withdrawn": lambda f, s, u: "a reading it rested on was withdrawn",
         "found_tight": lambda f, s, u: (
             f"{_gauge(f['pressure_pa'], u)} held {display.duration(f['held_s'])}: "
             f"{_change(f, u)}; {_smallest(f, u)}{_readings(f)}"

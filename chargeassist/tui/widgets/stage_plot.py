@@ -9,6 +9,7 @@ from chargeassist.guide.stages.stage import PlotKind, StagePlot
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.units import Quantity, find_unit
+from chargeassist.stream.facts import ChannelState
 from chargeassist.tui.scene import Scene
 
 TITLES: Final = {
@@ -18,6 +19,14 @@ TITLES: Final = {
     PlotKind.RISE: ("rise test", " by decades"),
 }
 """What is drawn, and what is said besides where there is room: plotext drops a title too long."""
+
+TITLES_BY_HAND: Final = {
+    PlotKind.RAISE: "nitrogen by hand",
+    PlotKind.STANDING: "nitrogen by hand",
+    PlotKind.PULL_DOWN: "pull-down by hand",
+    PlotKind.RISE: "rise test by hand",
+}
+"""Where each reading is a mark; a standing pressure is drawn as read."""
 
 _ROOMY: Final = 50
 
@@ -87,6 +96,8 @@ def stage_plot(plt: Any, scene: Scene, size: Size) -> None:  # noqa: ANN401 - pl
     unit, per_pa = unit_of(newest.kind, scene.system)
     plt.clear_figure()
     title, besides = TITLES[newest.kind]
+    if newest.typed is not None:
+        title, besides = TITLES_BY_HAND[newest.kind], ""
     plt.title(f"{title}, {unit}{besides if size.width >= _ROOMY else ''}")
 
     def level(value_pa: float) -> float:
@@ -106,7 +117,11 @@ def stage_plot(plt: Any, scene: Scene, size: Size) -> None:  # noqa: ANN401 - pl
         plt.horizontal_line(at, color=rgb(palette.band))
     if beside:
         plt.plot(*zip(*beside, strict=True), marker="braille", color=rgb(palette.faint))
-    plt.plot(minutes, values, marker="hd", color=rgb(palette.ink))
+    if newest.typed is None:
+        plt.plot(minutes, values, marker="hd", color=rgb(palette.ink))
+    else:  # nobody looked between two readings
+        mark = scene.pen.shape(ChannelState.BY_HAND)
+        plt.scatter(minutes, values, marker=mark, color=rgb(palette.ink))
     every = [*values, *(value for _, value in beside), *lines.values()]
     _axes(plt, newest, every, size)
     longest = max(minutes[-1], 1.0)

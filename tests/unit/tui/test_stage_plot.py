@@ -1,18 +1,21 @@
 """The curve of a stage: what is kept of it, and its axes."""
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from textual.geometry import Size
 
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.guide.stages.stage import PlotKind, StagePlot, StageStep
 from chargeassist.model.display import UnitSystem
 from chargeassist.tui import preview
+from chargeassist.tui.scene import Scene
 from chargeassist.tui.trend import MOST_POINTS, StageCurve
-from chargeassist.tui.widgets.stage_plot import decade_ticks, round_ticks, unit_of
+from chargeassist.tui.widgets.stage_plot import decade_ticks, round_ticks, stage_plot, unit_of
 
 
 def shot(t: float, value: float | None, since_t: float = 0.0) -> Snapshot:
@@ -85,3 +88,36 @@ def test_units_of_the_curve(kind: PlotKind, system: UnitSystem, unit: str, pasca
     name, per_pa = unit_of(kind, system)
     assert name == unit
     assert 1.0 / per_pa == pytest.approx(pascal, rel=1e-6)
+
+
+def test_readings_by_hand_are_points_and_stay_those_that_were_typed() -> None:
+    """What is typed is drawn as marks: time between two readings adds no points."""
+    curve = StageCurve()
+    for t in range(100, 400):
+        shown = shot(float(t), 900.0)
+        assert shown.stage_step is not None
+        assert shown.stage_step.plot is not None
+        read = ((100.0, 950.0), (200.0, 900.0)) if t >= 200 else ((100.0, 950.0),)
+        plot = replace(shown.stage_step.plot, typed=read)
+        curve.add(replace(shown, stage_step=replace(shown.stage_step, plot=plot)))
+        assert [(point.t, point.value) for point in curve.points] == list(read)
+
+
+@pytest.mark.parametrize("by_hand", [True, False])
+def test_a_curve_by_hand_has_marks_and_no_line(*, by_hand: bool) -> None:
+    drawn: list[str] = []
+
+    class Figure:
+        def __getattr__(self, name: str) -> Callable[..., None]:
+            return lambda *_, **__: drawn.append(name)
+
+    shown = shot(10.0, 900.0)
+    assert shown.stage_step is not None
+    assert shown.stage_step.plot is not None
+    if by_hand:
+        plot = replace(shown.stage_step.plot, typed=((1.0, 950.0), (9.0, 900.0)))
+        shown = replace(shown, stage_step=replace(shown.stage_step, plot=plot))
+    scene = Scene(job=shown.job, mode=shown.mode, replayed=False, snapshot=shown)
+    scene.trend.add(shown)
+    stage_plot(Figure(), scene, Size(60, 12))
+    assert ("scatter" in drawn, "plot" in drawn) == (by_hand, not by_hand)
