@@ -104,7 +104,7 @@ def open_new(
     started = started_now(job, mode)
     path = record_path(job, started, record)
     _make_folder(path, record)
-    writer = SessionWriter.create(path, started)
+    writer = SessionWriter.create(path, started, base)
     try:
         session = Session(
             assistant,
@@ -131,8 +131,8 @@ def open_resumed(path: Path, *, listeners: Sequence[Listener] = ()) -> Opened:
         recording (which begin anew), or the file is damaged.
     """
     with open_record(path) as record:
-        started, job = record.started, record.job
-    sources = [make_source(spec, Path.cwd()) for spec in job.sources]
+        started, job, base = record.started, record.job, record.folder or Path.cwd()
+    sources = [make_source(spec, base) for spec in job.sources]
     timed = [source for source in sources if source.brings_time]
     if timed:
         raise RecordError(

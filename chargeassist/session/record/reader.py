@@ -46,6 +46,11 @@ class RecordReader(ABC):
         return self._started
 
     @property
+    def folder(self) -> Path | None:
+        """Where relative paths in its job's addresses start; None where that is not known here."""
+        return None
+
+    @property
     def job(self) -> Job:
         """The job it was recorded under; raises RecordError for one no job file could give."""
         return check_job(job_from_json(self._started.job), str(self._path))

@@ -94,8 +94,10 @@ class SessionWriter:
         self._blocked: RecordBlockedError | None = None
 
     @classmethod
-    def create(cls, path: Path, started: SessionStarted) -> Self:
+    def create(cls, path: Path, started: SessionStarted, folder: Path | None = None) -> Self:
         """Return a writer of the new file `path` that already holds `started`, committed.
+
+        `folder` is where relative paths in the job's addresses start.
 
         Raises
         ------
@@ -107,7 +109,7 @@ class SessionWriter:
         unborn = path.with_name(path.name + ".new")
         try:
             _check_new(path)
-            make_file(unborn, started)
+            make_file(unborn, started, folder)
             unborn.rename(path)
             sync_folder(path.parent)
             writer = cls(path, lock, connect(path, write=True))

@@ -24,6 +24,7 @@ from chargeassist.session.record.reader import (
     known_start,
 )
 from chargeassist.session.record.store_schema import (
+    FOLDER,
     QUALITY_IDS,
     READ_ERRORS,
     check_kind_of_file,
@@ -113,6 +114,13 @@ class SessionReader(RecordReader):
             if isinstance(event, SessionStopped):
                 return event
         return None
+
+    @property
+    def folder(self) -> Path | None:
+        """Where relative paths in its job's addresses start, if that folder is still there."""
+        found = self._some("SELECT value FROM meta WHERE key = ?", FOLDER)
+        folder = Path(str(found[0][0])) if found else None
+        return folder if folder is not None and folder.is_dir() else None
 
     @property
     def channels(self) -> tuple[Channel, ...]:
@@ -254,9 +262,9 @@ class SessionReader(RecordReader):
         )
 
     def _verify_chain(self, check: ContentCheck, problems: Problems) -> int:
-        if dict(self._some("SELECT key, value FROM meta")) != {
-            "session_id": self._started.session_id
-        }:
+        said = dict(self._some("SELECT key, value FROM meta"))
+        said.pop(FOLDER, None)
+        if said != {"session_id": self._started.session_id}:
             problems.add("the session's number stands differently in two places")
         named = {str(name) for (name,) in self._some("SELECT name FROM channels")}
         commits = self._some("SELECT n, t, last_seq, sha256 FROM commits ORDER BY n")
@@ -334,7 +342,7 @@ class SessionReader(RecordReader):
             yield _up_to(bound, readings), _up_to(bound, others)
             after = bound
 
-    def _some(self, sql: str, *arguments: int) -> list[tuple[Any, ...]]:
+    def _some(self, sql: str, *arguments: int | str) -> list[tuple[Any, ...]]:
         try:
             return self._db.execute(sql, arguments).fetchall()
         except READ_ERRORS as exc:

@@ -28,6 +28,9 @@ QUALITY_IDS = {Quality.GOOD: 0, Quality.RANGE: 1, Quality.RETAINED: 2}
 
 _QUALITY_BY_NAME = {quality.value: number for quality, number in QUALITY_IDS.items()}
 
+FOLDER = "folder"
+"""Key in the table meta: the folder of the job file, on this machine only; no archive has it."""
+
 TABLES = ("meta", "qualities", "channels", "readings", "events", "commits")
 
 _TABLES_SQL = """
@@ -281,8 +284,11 @@ def _insert_readings(db: sqlite3.Connection, rows: list[ReadingRow], ids: dict[s
         db.execute(f"INSERT INTO readings VALUES {places}", values)
 
 
-def make_file(path: Path, started: SessionStarted) -> None:
-    """Make the session file `path`, holding `started` as its first row and commit."""
+def make_file(path: Path, started: SessionStarted, folder: Path | None = None) -> None:
+    """Make the session file `path`, holding `started` as its first row and commit.
+
+    `folder` is where relative paths in the job's addresses start, for who resumes it.
+    """
     discard_file(path)
     path.touch(exist_ok=False)
     row = row_of(1, started)
@@ -293,6 +299,8 @@ def make_file(path: Path, started: SessionStarted) -> None:
         # One transaction: each statement by itself would wait for the disk three times.
         db.executescript(f"BEGIN; {schema_sql()} COMMIT;")
         db.execute("INSERT INTO meta VALUES ('session_id', ?)", (started.session_id,))
+        if folder is not None:
+            db.execute("INSERT INTO meta VALUES (?, ?)", (FOLDER, str(folder.resolve())))
         insert_batch(db, (1, row.t, 1, head), [row], [])
     finally:
         db.close()

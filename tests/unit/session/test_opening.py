@@ -293,3 +293,45 @@ def test_what_is_gone_on_with_is_held_before_it_is_read(
     monkeypatch.setattr(opening, "_fold", looks)
     play(open_resumed(path))
     assert held == [True]
+
+
+def test_a_resumed_session_looks_for_its_files_where_the_job_did(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("job", "elsewhere"):
+        (tmp_path / name).mkdir()
+    sought: list[Path] = []
+    channel = Channel(
+        name="liquid_p",
+        role=Role.LIQUID_PRESSURE,
+        unit="psig",
+        reference=Reference.GAUGE,
+        source="port",
+    )
+
+    def make(spec: SourceSpec, base: Path) -> Source:
+        sought.append(base)
+        return Stream((channel,), name="port", simulated=False)
+
+    create = SessionWriter.create
+    writers: list[SessionWriter] = []
+
+    def created(path: Path, started: SessionStarted, folder: Path | None = None) -> SessionWriter:
+        writers.append(create(path, started, folder))
+        return writers[-1]
+
+    monkeypatch.setattr(opening, "make_source", make)
+    monkeypatch.setattr(SessionWriter, "create", created)
+    path = tmp_path / "a.session"
+    address = "mqtts://broker?ca=ca.pem"
+    port = SourceSpec(name="port", url=address, probes=(ProbeSpec(channel=channel),))
+    open_new(replace(demo(), sources=(port,)), tmp_path / "job", record=path)
+    writers[0].abandon()
+    monkeypatch.chdir(tmp_path / "elsewhere")
+    play(open_resumed(path))
+    assert sought == [tmp_path / "job", tmp_path / "job"]
+    with open_record(path) as record:
+        assert record.verify().ok, "where the job lay is no part of what was recorded"
+    (tmp_path / "job").rmdir()
+    with open_record(path) as record:
+        assert record.folder is None, "taken to another machine it is sought where one is"
