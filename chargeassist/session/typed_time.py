@@ -22,11 +22,15 @@ class Now:
     t : float
         Session time [s].
     wall : datetime or None
-        What the clock on the wall says; None where session time runs at another pace.
+        This moment by the clock on the wall, with any zone; None where session time runs at
+        another pace.
+    zone : tzinfo or None
+        Where times of day are read, with its changes to and from summer time; None: this machine's.
     """
 
     t: float
     wall: dt.datetime | None = None
+    zone: dt.tzinfo | None = None
 
 
 def split_read_time(text: str, now: Now) -> tuple[str, float | None]:
@@ -58,13 +62,13 @@ def split_read_time(text: str, now: Now) -> tuple[str, float | None]:
     if at is None:
         return text, None
     hours, minutes, seconds = at.group(2), at.group(3), at.group(4)
-    return at.group(1), now.t - _since_s(hours, minutes, seconds, now.wall)
+    return at.group(1), now.t - _since_s(hours, minutes, seconds, now)
 
 
-def _since_s(hours: str, minutes: str, seconds: str | None, wall: dt.datetime | None) -> float:
+def _since_s(hours: str, minutes: str, seconds: str | None, now: Now) -> float:
     """Return how long ago a time of the clock was [s]."""
     said = f"{hours}:{minutes}" + (f":{seconds}" if seconds else "")
-    if wall is None:
+    if now.wall is None:
         raise ConfigError(
             f"this session's time is not that of the clock: say how long ago it was, such as "
             f"2 min ago, not {said}"
@@ -73,9 +77,28 @@ def _since_s(hours: str, minutes: str, seconds: str | None, wall: dt.datetime | 
         time = dt.time(int(hours), int(minutes), int(seconds or 0))
     except ValueError as error:
         raise ConfigError(f"expected a time of day such as 14:05, got {said}") from error
-    since_s = (wall - dt.datetime.combine(wall.date(), time, wall.tzinfo)).total_seconds()
-    if since_s < -_HALF_DAY_S:
-        since_s += 2.0 * _HALF_DAY_S  # read before midnight
-    if since_s < 0.0:
+    wall = now.wall.astimezone(now.zone)
+    since_s = _ages_s(time, wall.date(), now)
+    if since_s and max(since_s) < -_HALF_DAY_S:
+        since_s = _ages_s(time, wall.date() - dt.timedelta(days=1), now)  # read before midnight
+    if not since_s:
+        raise ConfigError(f"there was no {said}: the clocks were put forward over it")
+    past_s = [age_s for age_s in since_s if age_s >= 0.0]
+    if not past_s:
         raise ConfigError(f"{said} is yet to come: it is {wall:%H:%M:%S}")
-    return since_s
+    return min(past_s)
+
+
+def _ages_s(time: dt.time, day: dt.date, now: Now) -> list[float]:
+    """Return how long ago it was `time` on `day` [s].
+
+    Twice in the hour that clocks are put back over, never in the one they are put forward over.
+    """
+    assert now.wall is not None  # noqa: S101 - asked by the caller
+    ages_s = []
+    for fold in (0, 1):
+        on_day = dt.datetime.combine(day, time, now.zone).replace(fold=fold)
+        moment = on_day.astimezone(dt.UTC)
+        if moment.astimezone(now.zone).time() == time:
+            ages_s.append((now.wall - moment).total_seconds())
+    return ages_s
