@@ -52,8 +52,10 @@ async def _lines(board: Board, system: UnitSystem, *, as_json: bool) -> None:
             words = watched.words
             settling = words.get("settling", "")
             print(f"{words.get(f'sentence/{system.value}', '')}  [{settling}]", flush=True)
-        if watched.ended:
+        if watched.ended and watched.running:
             over.set()
+        elif watched.ended and news and not as_json:
+            print("that session has ended; waiting for the next one here", flush=True)
 
     listening = asyncio.create_task(board.watch(hear, trouble))
     ending = asyncio.create_task(over.wait())

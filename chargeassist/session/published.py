@@ -3,7 +3,9 @@ r"""What a session tells a board elsewhere, and how it is read there: SenML (RFC
 Two packs. "values", once a second: every channel and the derived values in SI units::
 
     [{"bn": "chargeassist/", "bt": 1.78e9, "n": "subcooling", "u": "K", "v": 4.87},
-     {"n": "liquid_pressure", "u": "Pa", "v": 2318000.0}, ...]
+     {"n": "liquid_pressure/gauge", "u": "Pa", "v": 2318000.0}, ...]
+
+"Pa" says only how large a pressure is: its name says what it counts from, "/gauge" or "/absolute".
 
 "verdicts", whenever one changes and kept by the broker: instruction, sentence in both systems of
 units, settled or not, names of job, refrigerant and stage, as text values. Nothing that is sent can
@@ -19,10 +21,11 @@ import msgspec
 
 from chargeassist.guide import wording
 from chargeassist.guide.snapshot import Snapshot
+from chargeassist.model.channels import Channel
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import PublishedError
 from chargeassist.model.text import plain
-from chargeassist.model.units import Quantity
+from chargeassist.model.units import Quantity, Reference
 from chargeassist.model.values import NoValue
 from chargeassist.stream.facts import Measured
 
@@ -85,7 +88,7 @@ def values_pack(snapshot: Snapshot, unix_s: float) -> bytes:
     """
     facts = snapshot.facts
     found: list[tuple[str, str, float | None]] = [
-        (each.channel.name, UNITS.get(each.channel.quantity, ""), each.value_si)
+        (_name(each.channel), UNITS.get(each.channel.quantity, ""), each.value_si)
         for each in facts.channels
     ]
     for name, value in (("subcooling", facts.subcooling), ("superheat", facts.superheat)):
@@ -102,6 +105,18 @@ def values_pack(snapshot: Snapshot, unix_s: float) -> bytes:
         if value is not None
     ]
     return _pack(records, unix_s)
+
+
+def _name(channel: Channel) -> str:
+    """Return what the values of a channel are called: a pressure says what it counts from."""
+    reference = channel.counted_from
+    return channel.name if reference is None else f"{channel.name}/{reference.value}"
+
+
+def channel_of(name: str) -> tuple[str, Reference | None]:
+    """Return the channel that a value in a pack is of, and what it counts from if it says so."""
+    channel, _, word = name.rpartition("/")
+    return (channel, Reference(word)) if word in tuple(Reference) else (name, None)
 
 
 def verdicts_pack(snapshot: Snapshot, unix_s: float) -> bytes:

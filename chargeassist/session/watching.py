@@ -32,6 +32,8 @@ class Watched:
         What was last said of the connection.
     not_read : int
         Packs that could not be read.
+    running : bool
+        Whether the session was heard before it ended: what a broker keeps may be an old end.
     """
 
     values: dict[str, tuple[float, str]] = field(default_factory=dict)
@@ -39,6 +41,7 @@ class Watched:
     heard_at: float | None = None
     connection: str = "connecting"
     not_read: int = 0
+    running: bool = False
 
     def hear(self, subject: str, payload: bytes, now: float) -> bool:
         """Take a pack in; return whether it said something new of the verdicts.
@@ -60,9 +63,11 @@ class Watched:
             return False
         if subject == VALUES:
             self.values, self.heard_at = dict(told.values), now
+            self.running = True
             return False
         changed = dict(told.words) != self.words
         self.words = dict(told.words)
+        self.running |= not self.ended
         return changed
 
     @property

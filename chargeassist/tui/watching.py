@@ -13,9 +13,8 @@ from chargeassist.model import display
 from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action
-from chargeassist.model.units import Reference
 from chargeassist.session.board import Board
-from chargeassist.session.published import UNITS
+from chargeassist.session.published import UNITS, channel_of
 from chargeassist.session.watching import DERIVED, Watched
 from chargeassist.stream.facts import SettleState
 from chargeassist.tui.pen import DARK, LIGHT, Pen, terminal_takes_unicode
@@ -27,8 +26,6 @@ from chargeassist.tui.words import capitals
 PAINT_S = 0.5
 _QUANTITIES = {unit: quantity for quantity, unit in UNITS.items()}
 _LABELS = {role.value: role.label for role in Role}
-_REFERENCES = dict.fromkeys((Role.VACUUM.value, Role.BAROMETER.value), Reference.ABSOLUTE)
-"""Absolute by nature; of other pressures a pack does not say what they count from."""
 
 
 class WatchScreen(App[None]):
@@ -155,10 +152,11 @@ class WatchScreen(App[None]):
             if name in DERIVED:
                 continue
             quantity = _QUANTITIES.get(unit)
+            channel, reference = channel_of(name)
             text = f"{value:g} {unit}"
             if quantity is not None:
-                text = display.reading(value, quantity, _REFERENCES.get(name), self._system)
-            label = _LABELS.get(name, name)[:28]
+                text = display.reading(value, quantity, reference, self._system)
+            label = _LABELS.get(channel, channel)[:28]
             rows.append(pen.line(f"{label:28} ", (f"{text:>18}", "bold")))
         return joined(rows)
 

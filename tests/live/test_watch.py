@@ -24,7 +24,7 @@ def test_a_session_is_watched_elsewhere_and_a_dead_broker_does_not_end_it(
     demo = ("demo", "--lines", "--speed", PACE, "--record", tmp_path, "--publish", address)
     with Program("watch", address, "--json") as early, Program(*demo) as session:
         assert until(lambda: packs(early, "values"), WITHIN_S), early.everything
-        assert packs(early, "values")[0]["told"]["values"]["liquid_pressure"][1] == "Pa"
+        assert packs(early, "values")[0]["told"]["values"]["liquid_pressure/gauge"][1] == "Pa"
         broker.stop()
         lines = len(session.said)
         assert until(lambda: len(session.said) > lines, WITHIN_S), "it does not go on alone"

@@ -79,7 +79,7 @@ async def test_a_vacuum_is_shown_as_one(drawn: Drawn) -> None:
     app = WatchScreen(board, UnitSystem.US, unicode=True)
     async with app.run_test(size=(80, 30)) as pilot:
         await pilot.pause()
-        pack = b'[{"bn":"chargeassist/","bt":1.78e9,"n":"vacuum","u":"Pa","v":66.66}]'
+        pack = b'[{"bn":"chargeassist/","bt":1.78e9,"n":"vacuum/absolute","u":"Pa","v":66.66}]'
         board.hear("values", pack)
         app.paint()
         await pilot.pause()

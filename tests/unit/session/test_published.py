@@ -1,18 +1,30 @@
 """What is told to a board, and what a watcher makes of it. The moments are invented."""
 
+import asyncio
 import contextlib
 import json
 from dataclasses import replace
+from typing import Any
 
 import msgspec
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from chargeassist.cli import watch
+from chargeassist.model.channels import Role
+from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ConfigError, PublishedError
+from chargeassist.model.units import Reference
 from chargeassist.model.values import NoValue
 from chargeassist.session.board import Teller, make_board
-from chargeassist.session.published import LARGEST, read_pack, values_pack, verdicts_pack
+from chargeassist.session.published import (
+    LARGEST,
+    channel_of,
+    read_pack,
+    values_pack,
+    verdicts_pack,
+)
 from chargeassist.session.watching import Watched
 from chargeassist.stream.facts import Settling
 from chargeassist.tui.preview import add, moving
@@ -27,12 +39,28 @@ def test_values_are_senml_in_si_with_registered_units() -> None:
     assert records[0]["bn"] == "chargeassist/"
     assert records[0]["bt"] == AT
     found = {record["n"]: record for record in records}
-    assert found["liquid_pressure"] == {
-        "n": "liquid_pressure", "bn": "chargeassist/", "bt": AT, "u": "Pa", "v": 2_318_000.0
+    assert found["liquid_pressure/gauge"] == {
+        "n": "liquid_pressure/gauge", "bn": "chargeassist/", "bt": AT, "u": "Pa", "v": 2_318_000.0
     }  # fmt: skip
     assert found["subcooling"]["u"] == "K"
     assert found["subcooling"]["v"] == pytest.approx(3.18)
     assert {record.get("u") for record in records} <= {"K", "Pa", "A", "Hz", "kg", "V", "/", "s"}
+
+
+def test_a_pressure_says_what_it_counts_from() -> None:
+    # The registry of RFC 8428 (section 12.1) has one "Pa", whatever a pressure counts from.
+    base = moving()
+    first = base.facts.channels[0]
+    channel = replace(
+        first.channel, name="deep", role=Role.VACUUM, unit="micron", reference=Reference.ABSOLUTE
+    )
+    facts = replace(base.facts, channels=(*base.facts.channels, replace(first, channel=channel)))
+    names = read_pack(values_pack(replace(base, facts=facts), AT)).values
+    assert channel_of("deep/absolute") == ("deep", Reference.ABSOLUTE)
+    assert channel_of("subcooling/expanded") == ("subcooling/expanded", None)
+    for name, (_, unit) in names.items():
+        assert (unit == "Pa") == (channel_of(name)[1] is not None), name
+    assert "deep/absolute" in names
 
 
 def test_verdicts_are_words_in_both_systems() -> None:
@@ -94,12 +122,50 @@ def test_a_watcher_puts_packs_together_and_knows_when_they_are_old() -> None:
     assert watched.silent_s(99.0) is None
 
 
+def test_an_end_that_a_broker_kept_is_not_the_end_of_a_session_yet_to_come() -> None:
+    ended = verdicts_pack(replace(add(), finished=True), AT)
+    late, early = Watched(), Watched()
+    late.hear("verdicts", ended, 1.0)
+    assert late.ended
+    assert not late.running, "nothing was heard but the kept end of an earlier one"
+    late.hear("verdicts", verdicts_pack(moving(), AT), 2.0)
+    assert not late.ended
+    late.hear("verdicts", ended, 3.0)
+    assert late.ended
+    assert late.running
+    early.hear("values", values_pack(moving(), AT), 1.0)
+    early.hear("verdicts", ended, 2.0)
+    assert early.ended
+    assert early.running
+
+
 class Nowhere:
     async def tell(self, take: object, trouble: object) -> None:
         """Tell nobody."""
 
     async def watch(self, hear: object, note: object) -> None:
         """Hear nothing."""
+
+
+def test_lines_wait_for_the_next_session_after_a_kept_end(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    ended = verdicts_pack(replace(add(), finished=True), AT)
+
+    class Kept(Nowhere):
+        async def watch(self, hear: Any, note: object) -> None:
+            hear("verdicts", ended)
+            await asyncio.sleep(0.01)
+            hear("verdicts", verdicts_pack(moving(), AT))
+            hear("verdicts", ended)
+            await asyncio.sleep(60.0)
+
+    asyncio.run(asyncio.wait_for(watch._lines(Kept(), UnitSystem.SI, as_json=False), 20.0))
+    said = capsys.readouterr().out.splitlines()
+    assert said[1] == "that session has ended; waiting for the next one here"
+    assert said[2].startswith("Wait")
+    assert said[-1] == "the session has ended"
+    assert len(said) == 5
 
 
 def test_where_nothing_is_measured_no_values_are_told() -> None:
