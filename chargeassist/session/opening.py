@@ -131,7 +131,7 @@ def open_resumed(path: Path, *, listeners: Sequence[Listener] = ()) -> Opened:
         recording (which begin anew), or the file is damaged.
     """
     with open_record(path) as record:
-        started, job, base = record.started, record.job, record.folder or Path.cwd()
+        started, job, base = record.started, record.job, record.job_folder or Path.cwd()
     sources = [make_source(spec, base) for spec in job.sources]
     timed = [source for source in sources if source.brings_time]
     if timed:

@@ -46,7 +46,7 @@ class RecordReader(ABC):
         return self._started
 
     @property
-    def folder(self) -> Path | None:
+    def job_folder(self) -> Path | None:
         """Where relative paths in its job's addresses start; None where that is not known here."""
         return None
 

@@ -116,7 +116,7 @@ class SessionReader(RecordReader):
         return None
 
     @property
-    def folder(self) -> Path | None:
+    def job_folder(self) -> Path | None:
         """Where relative paths in its job's addresses start, if that folder is still there."""
         found = self._some("SELECT value FROM meta WHERE key = ?", FOLDER)
         folder = Path(str(found[0][0])) if found else None

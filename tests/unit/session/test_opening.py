@@ -334,4 +334,4 @@ def test_a_resumed_session_looks_for_its_files_where_the_job_did(
         assert record.verify().ok, "where the job lay is no part of what was recorded"
     (tmp_path / "job").rmdir()
     with open_record(path) as record:
-        assert record.folder is None, "taken to another machine it is sought where one is"
+        assert record.job_folder is None, "taken to another machine it is sought where one is"
