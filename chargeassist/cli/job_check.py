@@ -2,6 +2,7 @@
 
 import textwrap
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -30,6 +31,7 @@ from chargeassist.session.job.report import (
     report_on,
 )
 from chargeassist.session.job.toml_table import file_text, toml_of
+from chargeassist.session.scenario.too_late import too_late_for
 
 _STATE = {
     "ready": "ready",
@@ -51,7 +53,11 @@ def check(path: Path, *, as_json: bool = False) -> int:
             complain(f"chargeassist: {len(errors)} errors, one per table at most")
         return 2
     today = datetime.now(tz=UTC).astimezone().date()
-    report = report_on(read_job(toml_of(text, str(path))), today, path.parent)
+    job = read_job(toml_of(text, str(path)))
+    report = report_on(job, today, path.parent)
+    if not report.unknown:
+        late = too_late_for(job, path.parent)
+        report = replace(report, warnings=(*report.warnings, *late))
     if as_json:
         print_json(as_data(report))
     else:

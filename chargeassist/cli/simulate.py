@@ -21,6 +21,7 @@ from chargeassist.session.scenario.scenario import (
     shipped_text,
 )
 from chargeassist.session.scenario.simulate import simulated_start
+from chargeassist.session.scenario.too_late import too_late
 
 
 def simulate(arguments: argparse.Namespace) -> int:
@@ -57,6 +58,8 @@ def simulate(arguments: argparse.Namespace) -> int:
     print(f"{scenario.title}: {scenario.about}")
     started = simulated_start(job, scenario.started_utc, scenario.session_id)
     lines.begin(started, replayed=False)
+    for text in too_late(scenario):
+        complain(f"chargeassist: warning: {text}")
     told = tell(scenario, [lines])
     events = told.events
     if arguments.out is not None:
