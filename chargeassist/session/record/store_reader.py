@@ -29,6 +29,7 @@ from chargeassist.session.record.store_schema import (
     READ_ERRORS,
     check_kind_of_file,
     connect,
+    lost_schema,
     opening_error,
 )
 from chargeassist.session.record.write_ahead import bytes_cut_off
@@ -235,6 +236,12 @@ class SessionReader(RecordReader):
         try:
             commits = self._verify_chain(check, problems)
             check.finish()
+            lost = lost_schema(self._db)
+            if lost:
+                problems.add(
+                    f"its schema differs from the one written: {', '.join(lost)} missing; "
+                    "another program has changed the file, which no longer guards its rows"
+                )
             for (text,) in self._some("PRAGMA quick_check(5)"):
                 if text != "ok":
                     problems.add(f"the file's structure is damaged: {text}")

@@ -123,6 +123,12 @@ def check_kind_of_file(connection: sqlite3.Connection, path: Path) -> None:
         )
 
 
+def lost_schema(connection: sqlite3.Connection) -> list[str]:
+    """Return the names of what a session file was made with and has no more: triggers, the view."""
+    found = set(connection.execute("SELECT type, name, tbl_name, sql FROM sqlite_schema"))
+    return sorted(str(name) for _, name, _, _ in _own_schema() - found)
+
+
 _NEEDED = tuple(("table", name) for name in TABLES)
 
 

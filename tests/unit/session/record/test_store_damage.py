@@ -1,6 +1,8 @@
 """A session file that was changed or damaged: what is found, and where."""
 
 import random
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -136,3 +138,20 @@ def test_a_channel_nobody_declared_is_found(finished_file: Path) -> None:
     raw(finished_file, "INSERT INTO channels VALUES (77, 'ghost')")
     with SessionReader(finished_file) as reader:
         assert any("'ghost'" in problem for problem in reader.verify().problems)
+
+
+@pytest.mark.parametrize(
+    ("statement", "lost"),
+    [
+        ("DROP TRIGGER readings_no_UPDATE", "readings_no_UPDATE"),
+        ("DROP VIEW readings_named", "readings_named"),
+    ],
+)
+def test_a_guard_taken_away_is_found_though_every_row_is_whole(
+    finished_file: Path, statement: str, lost: str
+) -> None:
+    with closing(sqlite3.connect(finished_file)) as db:
+        db.execute(statement)
+    with SessionReader(finished_file) as reader:
+        (problem,) = reader.verify().problems
+    assert f"its schema differs from the one written: {lost} missing" in problem
