@@ -2,10 +2,9 @@
 
 import base64
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, is_dataclass, replace
+from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
 
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ConfigError, RecordError
@@ -14,6 +13,7 @@ from chargeassist.qa.extras import extra
 from chargeassist.qa.keys import KnownKey
 from chargeassist.qa.report_content import Report, report_of
 from chargeassist.qa.report_pictures import Picture, pictures
+from chargeassist.qa.report_texts import with_texts
 from chargeassist.qa.report_trace import Trace
 from chargeassist.qa.rescore import rescore
 from chargeassist.qa.verify import Verification, verify
@@ -55,7 +55,7 @@ class _Reporting:
         self._trace = Trace()
         self._session = rescore(record, self._trace)
         self._system = UnitSystem(units or self._session.job.units or UnitSystem.SI)
-        self._content = _inert(report_of(self._session, checked, self._system))
+        self._content = with_texts(report_of(self._session, checked, self._system), inert)
 
     def made(self, form: str) -> bytes:
         """Return the report in one of `FORMS`."""
@@ -67,19 +67,6 @@ class _Reporting:
 
     def _drawn(self, form: str) -> list[Picture]:
         return pictures(self._session, self._trace, self._system, form)
-
-
-def _inert(content: Any) -> Any:  # noqa: ANN401  a tree of texts keeps its shape
-    """Return `content` with the texts of its tree as `inert` makes them."""
-    if isinstance(content, str):
-        return inert(content)
-    if isinstance(content, tuple | list):
-        return type(content)(_inert(item) for item in content)
-    if is_dataclass(content) and not isinstance(content, type):
-        return replace(
-            content, **{each.name: _inert(getattr(content, each.name)) for each in fields(content)}
-        )
-    return content
 
 
 def write_report(

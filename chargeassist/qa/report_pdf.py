@@ -12,11 +12,14 @@ from chargeassist.qa.extras import extra
 from chargeassist.qa.report_content import Report
 from chargeassist.qa.report_pictures import Picture
 from chargeassist.qa.report_table import Table
+from chargeassist.qa.report_texts import with_texts
 
 if TYPE_CHECKING:
     from fpdf import FPDF
 
 _FONT = "DejaVu"
+NO_LETTER = "\N{WHITE VERTICAL RECTANGLE}"
+_LETTERS_NAMED = 8
 _EPOCH = dt.datetime(2000, 1, 1, tzinfo=dt.UTC)
 """In the place of the time of making, so that the same record gives the same bytes."""
 _LONGEST_WORD_MM = 38.0
@@ -47,14 +50,17 @@ def pdf(report: Report, drawn: Sequence[Picture]) -> bytes:
 
     page = Page(format="A4")
     page.set_creation_date(_EPOCH)
-    page.set_title(report.title)
+    page.set_title(report.title)  # of the file: shown in a font of whoever reads it
     page.set_lang("en")
     page.add_font(_FONT, "", fonts / "DejaVuSans.ttf")
     page.add_font(_FONT, "B", fonts / "DejaVuSans-Bold.ttf")
+    report, lacking = _printable(report, page)
     page.set_margin(16)
     page.set_auto_page_break(auto=True, margin=18)
     page.add_page()
     _head(page, report)
+    if lacking:
+        _line(page, lacking)
     _facts(page, "What was installed", report.facts)
     _pictures_and_tables(page, drawn, report.tables)
     _title(page, "Cautions")
@@ -67,6 +73,30 @@ def pdf(report: Report, drawn: Sequence[Picture]) -> bytes:
     for table in report.appendix:
         _table(page, table)
     return bytes(page.output())
+
+
+def _printable(report: Report, page: "FPDF") -> tuple[Report, str]:
+    """Return `report` with `NO_LETTER` where the font lacks a letter, and a sentence that says so.
+
+    The sentence is empty where nothing is lacking. No font of a few megabytes has every script.
+    """
+    known = set.intersection(*(set(font.cmap) for font in page.fonts.values()))
+    lacking: dict[str, None] = {}
+
+    def shown(text: str) -> str:
+        missing = [letter for letter in text if letter != "\n" and ord(letter) not in known]
+        lacking.update(dict.fromkeys(missing))
+        return text.translate({ord(letter): NO_LETTER for letter in missing})
+
+    changed: Report = with_texts(report, shown)
+    if not lacking:
+        return report, ""
+    named = ", ".join(f"U+{ord(letter):04X}" for letter in [*lacking][:_LETTERS_NAMED])
+    more = len(lacking) - _LETTERS_NAMED
+    return changed, (
+        f"{NO_LETTER} stands for letters that the font of this PDF lacks ({named}"
+        f"{f' and {more} more' if more > 0 else ''}); the HTML report of the same record has them."
+    )
 
 
 def _head(page: "FPDF", report: Report) -> None:

@@ -222,8 +222,16 @@ def _pressures(
     _marks(axes, typed[Entry.SUCTION_PRESSURE], pascal, BLUE, "o", "suction line")
     _marks(axes, typed[Entry.TEST_PRESSURE], pascal, GREEN, "D", "nitrogen")
     axes.set_ylabel(unit)
-    axes.set_ylim(bottom=0.0)
+    _down_to_zero(axes)
     axes.legend(loc="best", fontsize=8, framealpha=0.9)
+
+
+def _down_to_zero(axes: "Axes") -> None:
+    """Let the scale of gauge pressures have its zero, and all that lies below the atmosphere."""
+    if axes.dataLim.ymin >= 0.0:
+        axes.set_ylim(bottom=0.0)
+    else:
+        axes.set_ylim(top=max(0.0, axes.get_ylim()[1]))
 
 
 def _vacuum(axes: "Axes", trace: Trace, typed: Points, system: UnitSystem) -> None:

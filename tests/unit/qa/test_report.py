@@ -190,6 +190,32 @@ def test_a_pdf_reader_finds_the_words(
         assert words in done.stdout, words
 
 
+def test_a_letter_the_font_of_the_pdf_lacks_is_told(
+    tmp_path: Path,
+    charged: list[Event],
+    need_program: Callable[[str, str], str],
+    caplog: pytest.LogCaptureFixture,
+) -> None:
+    program = need_program("pdftotext", "poppler-utils")
+    started = charged[0]
+    assert isinstance(started, SessionStarted)
+    # A script and a sign that DejaVu Sans has not, and one that it has.
+    job = replace(job_from_json(started.job), name="\u9ea6\u5305 bakery \U0001f9ca \u0436")
+    write_package([replace(started, job=job_to_json(job)), *charged[1:]], tmp_path / "p")
+    write_report(tmp_path / "p", tmp_path / "r.pdf")
+    done = subprocess.run(
+        [program, "-layout", str(tmp_path / "r.pdf"), "-"],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert "\u25af\u25af bakery \u25af \u0436" in done.stdout
+    assert "lacks (U+9EA6, U+5305, U+1F9CA)" in done.stdout
+    assert "missing" not in caplog.text
+    write_report(tmp_path / "p", tmp_path / "r.html")
+    assert "\u9ea6\u5305 bakery" in (tmp_path / "r.html").read_text(encoding="utf-8")
+
+
 def test_no_page_of_a_pdf_is_left_half_empty(
     tmp_path: Path, session_file: Path, need_program: Callable[[str, str], str]
 ) -> None:

@@ -98,6 +98,23 @@ def test_what_was_typed_is_drawn_as_marks_beside_the_lines_of_the_probes(
     assert all(math.isnan(value) for value in trace.liquid)
 
 
+@pytest.mark.parametrize(
+    "suction_pa", [[-95e3, -101e3], [-101e3, 820e3], [600e3, 820e3], [0.0, 0.0]]
+)
+def test_a_pressure_below_the_atmosphere_stays_in_the_picture(
+    axes: Any, suction_pa: list[float]
+) -> None:
+    nothing = [math.nan, math.nan]
+    trace = Trace(t=[0.0, 60.0], liquid=nothing, suction=suction_pa)
+    typed: dict[Entry, Any] = {entry: ([], []) for entry in report_pictures._TYPED_PRESSURES}
+    report_pictures._pressures(axes, trace, typed, UnitSystem.SI)
+    bottom, top = axes.get_ylim()
+    assert bottom < top, "pressure rises upwards"
+    assert bottom <= min(0.0, min(suction_pa) / 1e3)
+    assert top >= max(0.0, max(suction_pa) / 1e3)
+    assert bottom == 0.0 or min(suction_pa) < 0.0
+
+
 def test_the_judged_value_has_a_mark_for_each_whole_reading(
     typed: tuple[Rescored, Trace], axes: Any
 ) -> None:
