@@ -5,6 +5,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model import display, units
 from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
@@ -13,11 +14,14 @@ from chargeassist.model.errors import ConfigError, UnitError
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, Reference
 from chargeassist.session.typed_time import Now, split_read_time
-from chargeassist.stream.facts import Facts
+from chargeassist.stream.facts import ChargeStep, Facts
 
 NOT_KNOWN = "?"
 _MINUS = "-−"
 _THOUSANDS = re.compile(r"(?<![\d.,])[1-9]\d{0,2}(,\d{3})+(?![\d,])", re.ASCII)
+
+_CORRECTS_S = 30.0
+"""So long after a step that only the scale has seen, its amount may be put right."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +29,15 @@ class Amount:
     """A mass [kg], positive; None: by the scale, or not known."""
 
     mass_kg: float | None
+
+
+def lacking_amount(snapshot: Snapshot | None) -> ChargeStep | None:
+    """Return the last step where its amount may still be said, or None."""
+    if snapshot is None or not snapshot.facts.ledger:
+        return None
+    last = snapshot.facts.ledger[-1]
+    fresh = snapshot.t - last.ended_t <= _CORRECTS_S and last.measured_by != "technician"
+    return last if last.mass_kg is None or fresh else None
 
 
 def mass_unit(system: UnitSystem) -> str:

@@ -160,13 +160,6 @@ class DrillDashboard(Dashboard, inherit_bindings=False):
             return False
         return True
 
-    def action_help(self) -> None:
-        """Say what each key does, in one line."""
-        self.tell(
-            "s when it has settled; a and r with an amount; x when it is right; f when something "
-            "else is wrong; + and - change the pace."
-        )
-
     def action_leave(self) -> None:
         """Ask first: a drill that is left is not scored."""
 

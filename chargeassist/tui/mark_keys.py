@@ -15,7 +15,7 @@ from chargeassist.model.errors import ChargeAssistError
 from chargeassist.model.events import MarkKind, Outcome
 from chargeassist.model.hazards import Hazard, known_hazard
 from chargeassist.model.mark_event import WAIVED_BY, MarkDetails
-from chargeassist.tui.answers import Amount
+from chargeassist.tui.answers import Amount, lacking_amount
 from chargeassist.tui.control import SessionControl
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.screens import questions
@@ -139,7 +139,7 @@ class MarkKeys(App[Outcome]):
             return
         if self._step_is_open():
             self._ask(questions.step_ends(self._scene()), self._end_step)
-        elif self._step_told is None and questions.lacking_amount(self._latest) is not None:
+        elif self._step_told is None and lacking_amount(self._latest) is not None:
             self._ask(questions.amount_of_last(self._scene()), self._end_step)
         else:
             self.tell("No charge step is open; a begins one.")

@@ -181,6 +181,17 @@ class Pen:
         mark = self.text("…")[:width]
         return text.truncate(width - len(mark)) + Content(mark)
 
+    def brief(self, text: Content, width: int) -> Content:
+        """Return `text` in one line of `width` cells: cut behind a word, with an ellipsis."""
+        if text.cell_length <= width:
+            return text
+        mark = self.text("…")
+        kept = text.truncate(width - 1 - len(mark))
+        words = kept.plain.rstrip(" ")
+        if text.plain[len(words) : len(words) + 1] not in {" ", ""}:
+            words = words[: words.rfind(" ")].rstrip(" ") if words.strip(" ").count(" ") else words
+        return text.truncate(len(words)) + Content(f" {mark}")
+
     def right(self, text: Content, width: int) -> Content:
         """Return `text` at the right edge of `width` cells."""
         return text.pad_left(max(0, width - text.cell_length))

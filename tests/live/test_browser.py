@@ -136,7 +136,7 @@ async def test_a_browser_that_leaves_does_not_end_the_session_and_the_next_takes
                             pass
                     assert ws.closed, "the older browser is let go"
                     await newer.send_json(["stdin", "n"])
-                    await seen(newer, "Enter keeps it")
+                    await seen(newer, "keeps it")
                     await newer.send_json(["stdin", "fan is on"])
                     await seen(newer, "fan is on")
                     await newer.send_json(["stdin", "\r"])

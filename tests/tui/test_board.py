@@ -100,7 +100,10 @@ def check(snapshot: Snapshot, size: tuple[int, int], lines: list[str]) -> None:
     step = snapshot.facts.ledger[-1]
     after = NO_NUMBER if step.after_k is None else difference_number(step.after_k, UnitSystem.US)
     assert f"→ {after} °F" in text
-    marks = () if snapshot.replayed else ("a", "e", "r", "f", "g", "n")
+    open_now = snapshot.facts.step_open is not None
+    step = "e" if open_now else "a"
+    hold = "g" if snapshot.facts.hold.held else "f"
+    marks = () if snapshot.replayed else (step, "r", hold, "n")
     for key in (*marks, "c", "w", "u", "?", "q"):
         assert any(f" {key} " in line for line in lines[-2:]), (size, key)
     assert all(len(line) <= size[0] for line in lines)

@@ -93,7 +93,7 @@ async def test_filter_and_panels_are_asked_for_once_more_before_they_count(drawn
         assert session.marks == []
         asked = text(drawn(app))
         assert "You have looked: filter clean, registers open, panels on: yes?" in asked
-        assert "Enter records it, x goes on without it" in asked
+        assert "Enter records it x goes on without it" in asked
         # Asked alone: what is not asked would stand between the question and its answer.
         assert "Defaults of this program" not in asked
         await typed(pilot, "enter")

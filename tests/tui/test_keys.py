@@ -226,13 +226,14 @@ async def test_a_replay_takes_no_marks(drawn: Drawn) -> None:
 
 
 async def test_help_names_every_key_and_every_state_word(drawn: Drawn) -> None:
-    async with running(CannedSession([moving()]), size=(80, 54)) as (app, pilot):
+    async with running(CannedSession([moving()]), size=(80, 70)) as (app, pilot):
         await typed(pilot, "question_mark")
         text = "\n".join(drawn(app))
         for state in ("settled", "nearly settled", "moving", "no signal", "by hand"):
             assert f"{state} " in text
-        for key in ("a", "e", "r", "f", "g", "n", "u", "d", "space", "q"):
+        for key in ("a", "e", "r", "f", "g", "n", "u", "d", "l", "m", "q"):
             assert f"   {key}  " in text
+        assert "   space  " not in text, "nobody holds the time of a live session"
         assert "licensed practice go first" in " ".join(text.replace("│", " ").split())
         await typed(pilot, "escape")
         assert isinstance(app.screen, Board)

@@ -10,7 +10,7 @@ from textual.widgets import Input, Static
 
 from chargeassist.model.errors import ConfigError
 from chargeassist.tui.scene import Scene
-from chargeassist.tui.screens.overlay import Overlay
+from chargeassist.tui.screens.overlay import BACK, Hint, Overlay
 
 Answer = TypeVar("Answer")
 
@@ -39,6 +39,7 @@ class Ask(Overlay[Answer]):
     """
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "back", "go back")]
+    hints = (Hint("Enter", "keeps it", "screen.keep"), BACK)
 
     def __init__(
         self,
@@ -69,29 +70,36 @@ class Ask(Overlay[Answer]):
             Static(pen.line(self._prompt)),
             self._input,
             self._message,
-            Static(pen.line(("Enter keeps it, Esc goes back", pen.palette.faint))),
         ]
 
     def on_mount(self) -> None:
         """Type at once."""
         self._input.focus()
 
+    def action_keep(self) -> None:
+        """Take what is typed, as Enter does."""
+        self._take(self._input.value)
+
     def on_input_changed(self) -> None:
         """Take an old complaint away."""
         self._message.update(Content(""))
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
-        """Read the text, or say what is wrong with it."""
+        """Take what is typed."""
         event.stop()
+        self._take(event.value)
+
+    def _take(self, typed: str) -> None:
+        """Read the text, or say what is wrong with it."""
         pen = self.scene.pen
         try:
-            answer = self._read(event.value)
+            answer = self._read(typed)
         except ConfigError as error:
             self._message.update(pen.line((f"! {error}", f"bold {pen.palette.warning}")))
             return
         doubt = self._doubt(answer)
-        if doubt and self._doubted != event.value:
-            self._doubted = event.value
+        if doubt and self._doubted != typed:
+            self._doubted = typed
             stop = "" if doubt.endswith("?") else "."
             text = f"! {doubt}{stop} Enter once more keeps it."
             self._message.update(pen.line((text, f"bold {pen.palette.warning}")))

@@ -5,7 +5,6 @@ from typing import ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.content import Content
-from textual.style import Style
 from textual.widget import Widget
 
 from chargeassist.guide.conditions import WAIVABLE, Condition, ConditionState
@@ -20,7 +19,7 @@ from chargeassist.tui import judgement
 from chargeassist.tui.pen import Pen
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.screens.overlay import TextOverlay
-from chargeassist.tui.widgets.panel import Panel, hanging, joined
+from chargeassist.tui.widgets.panel import Panel, hanging, joined, touch
 
 _MOST = 9
 _STATE_WIDTH = 15
@@ -134,6 +133,11 @@ class CheckText(Panel):
         rows = [] if self.picked is None else [*self._question(scene, self.picked), Content("")]
         if rows and self.alone:
             return joined(rows[:-1])
+        found = offered(scene)
+        if found:
+            # The list may be longer than the box.
+            keys = "1" if len(found) == 1 else f"1 to {len(found)}"
+            rows += pen.line((f"{keys} picks what you have checked", pen.palette.faint)).wrap(width)
         rows += [_title(scene, "Target", ""), *self._target(scene, width)]
         rows.append(_title(scene, "Conditions", judgement.whose(scene.job)))
         rows += self._conditions(scene, width)
@@ -142,12 +146,6 @@ class CheckText(Panel):
         named, usual = self._limits(scene, width)
         rows += [_title(scene, "Other limits of this job", ""), *named]
         rows += [_title(scene, "Defaults of this program", _REPLACED), *usual]
-        rows.append(Content(""))
-        if offered(scene):
-            text = "A number picks what you have checked; Esc goes back"
-            rows.append(pen.line((text, pen.palette.faint)))
-        else:
-            rows.append(pen.line(("Esc goes back", pen.palette.faint)))
         return joined(rows)
 
     @staticmethod
@@ -159,9 +157,14 @@ class CheckText(Panel):
         for item in conditions:
             if item.limit.key.value == picked.key:
                 rows.append(pen.line((plain(item.limit.citation, 300), pen.palette.faint)))
-        keys = ["Enter records it"] if picked.confirms else []
-        keys += ["x goes on without it, with a reason"] if picked.name else []
-        return [*rows, pen.line(f"{', '.join(keys)}, Esc goes back")]
+        keys = []
+        if picked.confirms:
+            line = pen.line((" Enter ", "bold reverse"), " records it")
+            keys.append(touch(line, "screen.confirm"))
+        if picked.name:
+            line = pen.line((" x ", "bold reverse"), " goes on without it, with a reason")
+            keys.append(touch(line, "screen.without"))
+        return [*rows, Content("  ").join(keys)]
 
     def _target(self, scene: Scene, width: int) -> list[Content]:
         pen = scene.pen
@@ -246,8 +249,7 @@ class CheckText(Panel):
             return pen.line("    ", (state, f"bold {style}"))
         taken = self.picked is not None and self.picked.key == key
         box = pen.line((f" {number} ", "bold reverse"), ">" if taken else " ")
-        box = box.stylize(Style.from_meta({"@click": f"screen.pick({number})"}))
-        return box + pen.line((state, f"bold {style}"))
+        return touch(box, f"screen.pick({number})") + pen.line((state, f"bold {style}"))
 
 
 class Checks(TextOverlay[Check]):

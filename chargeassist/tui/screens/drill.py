@@ -8,7 +8,6 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Container, Horizontal
 from textual.content import Content
-from textual.style import Style
 from textual.widget import Widget
 from textual.widgets import Static
 
@@ -18,13 +17,13 @@ from chargeassist.trainer.calls import FIXES
 from chargeassist.trainer.drill_session import DrillSession
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.screens.board import SessionScreen
-from chargeassist.tui.screens.overlay import TextOverlay
+from chargeassist.tui.screens.overlay import Hint, TextOverlay
 from chargeassist.tui.widgets.channel_table import ChannelTable
 from chargeassist.tui.widgets.key_bar import KeyBar
 from chargeassist.tui.widgets.ledger import Ledger
 from chargeassist.tui.widgets.notices import Notices
 from chargeassist.tui.widgets.number_line import NumberLine
-from chargeassist.tui.widgets.panel import Panel, hanging, joined
+from chargeassist.tui.widgets.panel import Panel, hanging, joined, touch
 from chargeassist.tui.widgets.top_bar import TopBar
 from chargeassist.tui.widgets.trend_plot import TrendPlot
 from chargeassist.tui.widgets.values import ValueCell
@@ -116,8 +115,8 @@ class _Choices(Panel):
         rows = [pen.line((self._title, "bold"))]
         for key, label in self._choices:
             line = pen.line((f" {key} ", "bold reverse"), f"  {label}")
-            rows.append(line.stylize(Style.from_meta({"@click": f"screen.pick('{key}')"})))
-        return joined([*rows, pen.line(("Esc goes back", pen.palette.faint))])
+            rows.append(touch(line, f"screen.pick('{key}')"))
+        return joined(rows)
 
 
 class Choose(TextOverlay[str]):
@@ -171,6 +170,7 @@ class Score(TextOverlay[bool]):
     """The result in words; any of its keys ends the program."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,q,enter", "back", "leave")]
+    hints = (Hint("q", "leaves", "screen.back"),)
 
     def __init__(self, scene: Scene, lines: Sequence[str]) -> None:
         super().__init__(scene)
@@ -185,7 +185,6 @@ class Score(TextOverlay[bool]):
             style = "bold" if number == 0 else ""
             head, said = _apart(line)
             rows += hanging(pen.line(head), len(head), pen.line((said or " ", style)), width)
-        rows.append(pen.line(("Arrow keys scroll, q leaves", pen.palette.faint)))
         text = Static(joined(rows))
         text.styles.height = "auto"
         return [text]

@@ -9,7 +9,7 @@ from textual.widgets import Static
 from chargeassist.model.text import plain
 from chargeassist.tui import words
 from chargeassist.tui.scene import Scene
-from chargeassist.tui.screens.overlay import Overlay
+from chargeassist.tui.screens.overlay import Hint, Overlay
 
 
 class Failure(Overlay[bool]):
@@ -18,6 +18,7 @@ class Failure(Overlay[bool]):
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("q,escape,enter", "close", "close"),
     ]
+    hints = (Hint("q", "closes the program", "screen.close"),)
 
     def __init__(self, scene: Scene, error: BaseException) -> None:
         super().__init__(scene)
@@ -36,7 +37,6 @@ class Failure(Overlay[bool]):
             Static(pen.line("Shut the cylinder valve: nothing on this screen is live any more.")),
             Static(pen.line((words.failure(self._error), "bold")), id="error"),
             Static(pen.line(kept)),
-            Static(pen.line((" q ", "bold reverse"), "  close")),
         ]
 
     def action_close(self) -> None:

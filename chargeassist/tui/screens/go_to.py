@@ -14,11 +14,14 @@ from chargeassist.model.display import UnitSystem
 from chargeassist.trainer.moments import Moment
 from chargeassist.trainer.sidecar import Entry
 from chargeassist.tui.scene import Scene
-from chargeassist.tui.screens.overlay import Overlay
+from chargeassist.tui.screens.overlay import BACK, Hint, Overlay
 from chargeassist.tui.widgets.panel import hanging, joined
 
 _BOX, _AROUND = 84, 14
 """Cells of the box at most, and of them its frames, its paddings and a scroll bar."""
+
+_SHARE = 0.83
+"""Of the screen's height, what a box may take by ``app.tcss``."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +50,7 @@ class GoTo(Overlay[float]):
     """Dismisses with a session time [s], or None after Escape."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,q,j", "back", "go back")]
+    hints = (Hint("Enter", "goes to the line chosen with the arrow keys", "screen.go"), BACK)
 
     def __init__(self, scene: Scene, found: Sequence[Place], now: float) -> None:
         super().__init__(scene)
@@ -60,11 +64,10 @@ class GoTo(Overlay[float]):
         options = OptionList(*(self._option(place, width) for place in self._found))
         reached = [k for k, place in enumerate(self._found) if place.t <= self._now]
         options.highlighted = reached[-1] if reached else 0
-        options.styles.max_height = max(4, self.app.size.height - 8)
+        options.styles.max_height = max(4, int(_SHARE * self.app.size.height) - 4)
         return [
             Static(pen.line(("Go to", "bold")), id="title"),
             options,
-            Static(pen.line(("Arrow keys choose, Enter goes, Esc goes back", pen.palette.faint))),
         ]
 
     def _option(self, place: Place, width: int) -> Content:
@@ -78,6 +81,10 @@ class GoTo(Overlay[float]):
     def on_mount(self) -> None:
         """Choose at once."""
         self.query_one(OptionList).focus()
+
+    def action_go(self) -> None:
+        """Go to the line that is chosen, as Enter does."""
+        self.query_one(OptionList).action_select()
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         """Go there."""

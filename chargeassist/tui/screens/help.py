@@ -13,29 +13,56 @@ from chargeassist.tui.scene import Scene
 from chargeassist.tui.screens.overlay import TextOverlay
 from chargeassist.tui.widgets.panel import Panel, joined
 
-_KEYS = (
+_MARKS = (
     ("a", "a charge step begins: the cylinder valve is open"),
     ("e", "it ends: type how much went in, or leave it to the scale"),
     ("r", "refrigerant was recovered: type how much came out"),
     ("f", "the unit shows its test frequency: confirm it"),
     ("g", "the frequency is no longer held"),
+    ("enter", "what is asked for is done, or the reading it asks for; a caution is read"),
+    ("o", "anything else that was done or read: volts, amps, airflow, wet bulbs"),
     ("n", "a note for the record"),
+)
+_SEEING = (
+    ("w", "why: causes that explain the readings, with the evidence"),
     ("c", "conditions and limits with their sources, and probes: confirm, or go on without (x)"),
     ("s", "the stages of the job: what each lacks, what was judged; begin one"),
-    ("enter", "in a stage: tell that the instruction is done"),
-    ("o", "tell what was done or read: volts, amps, airflow, wet bulbs"),
-    ("w", "why: causes that explain the readings, with the evidence"),
+)
+_SIGHT = (
     ("u", "°F, psi and oz, or °C, kPa and g"),
     ("d", "dark or light ground"),
-    ("l", "large print: the sentence and the judged value alone"),
-    ("m", "bell off or on; it rings once when settled or something is to do, twice for trouble"),
-    ("space", "hold time (replay and simulator)"),
-    ("- +", "slower or faster, 1 to 60 times (replay and simulator)"),
-    (", .", "replay: back, and on to the next event"),
-    ("1-9", "replay: to where that charge step begins; 0 is the start"),
-    ("j b", "replay: go to a moment; bookmark. n notes beside the recording"),
-    ("q", "end the session, with a question first"),
 )
+_BOARD = (("l", "large print: the sentence and the judged value alone"),)
+_BELL = (
+    ("m", "bell off or on; it rings once when settled or something is to do, twice for trouble"),
+)
+_TIME = (("space", "hold time, and let it go on"), ("- +", "slower or faster, 1 to 60 times"))
+_DESK = (
+    (", .", "back, and on to the next event"),
+    ("1-9", "to where that charge step begins; 0 is the start"),
+    ("j", "go to a moment of the list"),
+    ("b n", "bookmark; a note beside the recording"),
+)
+_CALLS = (
+    ("s", "it has settled now"),
+    ("a", "add: type how much"),
+    ("r", "recover: type how much"),
+    ("x", "stop, the charge is right; it ends the drill"),
+    ("f", "fix first: choose what is wrong"),
+)
+_LAST = (("q", "end the session, with a question first"),)
+
+
+def keys_of(scene: Scene) -> tuple[tuple[str, str], ...]:
+    """Return the keys of this kind of session, each with what it does."""
+    actions = {key.action for key in scene.keys}
+    paced = _TIME if "pause" in actions else ()
+    if scene.veiled:
+        return (*_CALLS, *_SIGHT, *paced, *_LAST)
+    if scene.replayed:
+        desk = _DESK if "go_to" in actions else ()
+        return (*desk, *paced, *_SEEING, *_SIGHT, *_BOARD, *_LAST)
+    return (*_MARKS, *_SEEING, *_SIGHT, *_BOARD, *_BELL, *paced, *_LAST)
 
 
 _LINES = (
@@ -57,9 +84,11 @@ class HelpText(Panel):
         """Return all of it."""
         pen = scene.pen
         palette = pen.palette
-        rows = [pen.line(("Keys", "bold"), ("   Esc goes back", palette.faint))]
-        for key, meaning in _KEYS:
+        rows = [pen.line(("Keys", "bold"))]
+        for key, meaning in keys_of(scene):
             rows += self._entry(pen.line((f" {key} ", "bold reverse")), 8, meaning, width)
+        if scene.veiled:  # verdicts are what the trainee is asked for
+            return joined([*rows, Content(""), pen.line((_DUTY, palette.faint))])
         rows += [Content(""), pen.line(("Instructions", "bold"))]
         for action in Action:
             style = f"bold {palette.on_fill} on {palette.fills[action]}"

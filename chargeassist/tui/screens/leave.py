@@ -10,7 +10,14 @@ from chargeassist.guide import wording
 from chargeassist.model.events import Outcome
 from chargeassist.tui import words
 from chargeassist.tui.scene import Scene
-from chargeassist.tui.screens.overlay import Overlay
+from chargeassist.tui.screens.overlay import Hint, Overlay
+from chargeassist.tui.widgets.panel import touch
+
+_ACTIONS = {
+    "c": "screen.choose('complete')",
+    "x": "screen.choose('abandoned')",
+    "g": "screen.go_on",
+}
 
 
 class Leave(Overlay[Outcome]):
@@ -21,6 +28,7 @@ class Leave(Overlay[Outcome]):
         Binding("x", "choose('abandoned')", "abandoned"),
         Binding("g,escape,enter", "go_on", "go on"),
     ]
+    hints = (Hint("Esc", "goes on", "screen.go_on"),)
 
     def __init__(self, scene: Scene) -> None:
         super().__init__(scene)
@@ -40,13 +48,15 @@ class Leave(Overlay[Outcome]):
         if scene.snapshot is not None:
             advice = scene.snapshot.advice
             verb = wording.headline(advice, scene.system)
-            text = f"Last instruction: {verb}: {words.reason(advice, scene.system)}"
+            said, _ = words.without_source(words.reason(advice, scene.system))
+            text = f"Last instruction: {verb}: {said}"
             rows.append(Static(pen.line((text, pen.palette.faint))))
         if scene.step_open:
             text = "! A charge step is still open: end it first, or its amount is not recorded."
             rows.append(Static(pen.line((text, f"bold {pen.palette.warning}"))))
         for key, label in self._choices:
-            rows.append(Static(pen.line((f" {key} ", "bold reverse"), f"  {label}")))
+            row = pen.line((f" {key} ", "bold reverse"), f"  {label}")
+            rows.append(Static(touch(row, _ACTIONS[key])))
         return rows
 
     def action_choose(self, outcome: str) -> None:

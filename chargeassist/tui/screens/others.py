@@ -9,7 +9,7 @@ from textual.widget import Widget
 from chargeassist.guide.stages.stage import NextMark
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.screens.overlay import TextOverlay
-from chargeassist.tui.widgets.panel import Panel, hanging, joined
+from chargeassist.tui.widgets.panel import Panel, hanging, joined, touch
 
 KEYS: Final = "1234567890abcdefghijklmn"
 """What picks the first, the second and so on."""
@@ -25,11 +25,15 @@ class OthersText(Panel):
     def draw(self, scene: Scene, width: int, height: int | None) -> Content:
         """Return the list."""
         pen = scene.pen
-        rows = [pen.line(("Tell what was done or read", "bold"))]
-        for name, mark in zip(KEYS, self._marks, strict=False):
+        hint = "   a number or letter tells it"
+        rows = [
+            pen.line(("Anything else that was done or read", "bold"), (hint, pen.palette.faint))
+        ]
+        for number, (name, mark) in enumerate(zip(KEYS, self._marks, strict=False), start=1):
             key = pen.line((f" {name} ", "bold reverse"), " ")
-            rows += hanging(key, key.cell_length, pen.line(mark.label), width)
-        return joined([*rows, pen.line(("Esc goes back", pen.palette.faint))])
+            told = hanging(key, key.cell_length, pen.line(mark.label), width)
+            rows += [touch(row, f"screen.pick({number})") for row in told]
+        return joined(rows)
 
 
 class Others(TextOverlay[NextMark]):

@@ -2,17 +2,12 @@
 
 from functools import partial
 
-from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
-from chargeassist.stream.facts import ChargeStep
 from chargeassist.tui import answers
 from chargeassist.tui.answers import Amount
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.screens.ask import NUMBER_FIRST, Ask
-
-_CORRECTS_S = 30.0
-"""So long after a step that only the scale has seen, its amount may be put right."""
 
 
 def step_ends(scene: Scene) -> Ask[Amount]:
@@ -39,7 +34,7 @@ def step_ends(scene: Scene) -> Ask[Amount]:
 
 def amount_of_last(scene: Scene) -> Ask[Amount]:
     """Return the question for the amount of the step that has ended without it."""
-    step = lacking_amount(scene.snapshot)
+    step = answers.lacking_amount(scene.snapshot)
     return Ask(
         scene,
         "Amount of the last step" if step is None else f"Amount of step {step.number}",
@@ -109,15 +104,6 @@ def drill_amount(scene: Scene, verb: str) -> Ask[Amount]:
 def note_beside(scene: Scene) -> Ask[str]:
     """Return the question for an instructor's note."""
     return Ask(scene, "Note", "Kept beside the recording, up to 300 characters.", answers.note)
-
-
-def lacking_amount(snapshot: Snapshot | None) -> ChargeStep | None:
-    """Return the last step where its amount may still be said, or None."""
-    if snapshot is None or not snapshot.facts.ledger:
-        return None
-    last = snapshot.facts.ledger[-1]
-    fresh = snapshot.t - last.ended_t <= _CORRECTS_S and last.measured_by != "technician"
-    return last if last.mass_kg is None or fresh else None
 
 
 def _examples(system: UnitSystem) -> str:

@@ -17,7 +17,7 @@ from chargeassist.model.events import Stage
 from chargeassist.model.text import plain
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.screens.overlay import TextOverlay
-from chargeassist.tui.widgets.panel import Panel, hanging, joined
+from chargeassist.tui.widgets.panel import Panel, hanging, joined, touch
 
 _NAME = 16
 _BETTER = "judged better with "
@@ -65,15 +65,16 @@ class StagesText(Panel):
                 (f" {number} ", "bold reverse"), (f" {stage.value}", "bold" if here else "")
             )
             head = pen.cut(name, _NAME + 3)
-            rows += hanging(head, _NAME + 4, self._state(scene, stage, here=here), width)
+            told = hanging(head, _NAME + 4, self._state(scene, stage, here=here), width)
+            rows += [touch(row, f"screen.pick({number})") for row in told]
             for text, style in self._details(scene, stage):
                 line = pen.line((text, style))
                 # In full where it is worked on, or where the screen has room for the whole list.
                 if text.startswith(_BETTER) and not here and self.app.size.height < _ROOMY:
-                    rows.append(pen.cut(Content(" " * (_NAME + 4)) + line, width))
+                    rows.append(pen.brief(Content(" " * (_NAME + 4)) + line, width))
                     continue
                 rows += hanging(Content(""), _NAME + 4, line, width)
-        return joined([*rows, pen.line(("Esc goes back", palette.faint))])
+        return joined(rows)
 
     def _state(self, scene: Scene, stage: Stage, *, here: bool) -> Content:
         pen = scene.pen

@@ -32,7 +32,7 @@ class WhyText(Panel):
         diagnosis = None if scene.snapshot is None else scene.snapshot.diagnosis
         rows = pen.line((judgement.verdict(diagnosis), "bold")).wrap(width)
         if diagnosis is None:
-            return joined([*rows, pen.line(("Esc goes back", pen.palette.faint))])
+            return joined(rows)
         if diagnosis.would_tell:
             head = pen.line(("would tell more", pen.palette.faint))
             rows += hanging(head, 17, pen.line(judgement.would_tell(diagnosis)), width)
@@ -43,7 +43,7 @@ class WhyText(Panel):
         rows += self._rest(scene, diagnosis, width)
         for note in (_HOW, judgement.hidden(diagnosis)):
             rows += pen.line((note, pen.palette.faint)).wrap(width)
-        return joined([*rows, pen.line(("Arrow keys scroll, Esc goes back", pen.palette.faint))])
+        return joined(rows)
 
     def _candidate(self, scene: Scene, item: RankedCause, width: int) -> list[Content]:
         pen = scene.pen

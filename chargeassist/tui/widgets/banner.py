@@ -30,6 +30,9 @@ _FORMS: Final[tuple[dict[str, bool], ...]] = (
 )
 """How the letters may be drawn, the largest first."""
 
+_ROOMY = 30
+"""Lines of a screen on which a source stands beside the instruction in any case."""
+
 
 class Banner(Panel):
     """The instruction in big letters on the colour of its action, with its shape before it."""
@@ -91,9 +94,6 @@ class Reason(Panel):
         said, source = words.without_source(text)
         last = "The session has ended; the last instruction was " if _is_over(scene) else ""
         line = pen.line((last, pen.palette.ink), (f"{verb}: ", "bold"), (said, pen.palette.ink))
-        # On a small screen a caution to be read needs the lines; conditions (c) show the source.
-        if not (below and self.app.size.height < 30):
-            line += pen.line((source, pen.palette.faint))
         line += pen.line((f"; {answers}" if answers else "", pen.palette.ink))
         # What has to be put right or done stands first whatever still moves.
         told = advice.action in {Action.FIX_FIRST, Action.DO}
@@ -103,4 +103,9 @@ class Reason(Panel):
         # On the smallest screens the channels need the lines.
         roomy = self.app.size.height >= 24
         left = judgement.ahead(scene.snapshot.ahead) if roomy else ""
-        return line + pen.line((f"; {left}", pen.palette.ink)) if left else line
+        if left:
+            line += pen.line((f"; {left}", pen.palette.ink))
+        # On a small screen a caution to be read needs the lines; conditions (c) show the source.
+        if not (below and self.app.size.height < _ROOMY):
+            line += pen.line((source, pen.palette.faint))
+        return line

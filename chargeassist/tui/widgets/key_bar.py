@@ -1,11 +1,12 @@
 """The keys, always in sight; each can also be clicked or touched."""
 
 from textual.content import Content
-from textual.style import Style
 
+from chargeassist.guide.snapshot import Snapshot
+from chargeassist.tui.answers import lacking_amount
 from chargeassist.tui.keys import CAUTION, STAGE, Key
 from chargeassist.tui.scene import Scene
-from chargeassist.tui.widgets.panel import Panel, joined
+from chargeassist.tui.widgets.panel import Panel, joined, touch
 
 _MOST_ROWS = 2
 _ROOMY = 30
@@ -21,10 +22,11 @@ class KeyBar(Panel):
     def draw(self, scene: Scene, width: int, height: int | None) -> Content:
         """Return the keys that do something now."""
         shown = _keys(scene)
-        rows = _rows(scene, shown, width, short=False, gap="  ")
-        # On a low screen the values need the second line.
-        if len(rows) > (_MOST_ROWS if self.app.size.height >= _ROOMY else 1):
-            rows = _rows(scene, shown, width, short=True, gap=" ")
+        whole = _rows(scene, shown, width, short=False, gap="  ")
+        rows = _rows(scene, shown, width, short=True, gap=" ")
+        # On a low screen the values need the second line, unless short labels take it as well.
+        if len(whole) <= max(len(rows), _MOST_ROWS if self.app.size.height >= _ROOMY else 1):
+            rows = whole
         if len(rows) > _MOST_ROWS:
             # The sentence says what Enter answers.
             shown = [key._replace(label="answer") if _is_long(key) else key for key in shown]
@@ -48,6 +50,8 @@ def _keys(scene: Scene) -> list[Key]:
         tellable = scene.snapshot is not None and scene.snapshot.tellable
         snapshot = scene.snapshot
         shown = [key for key in scene.keys if key.action != "others" or tellable]
+        if snapshot is not None and not scene.veiled:
+            shown = [key for key in shown if _does_something(key, scene, snapshot)]
         if snapshot is None or scene.replayed or scene.veiled:
             return shown
         if snapshot.unread:
@@ -67,6 +71,20 @@ def _keys(scene: Scene) -> list[Key]:
     return shown
 
 
+def _does_something(key: Key, scene: Scene, snapshot: Snapshot) -> bool:
+    """Return whether a key of the charge would be more than answered with why it does nothing."""
+    hold = snapshot.facts.hold
+    if key.action == "begin_step":
+        return not scene.step_open and not snapshot.unread
+    if key.action == "end_step":
+        return scene.step_open or lacking_amount(snapshot) is not None
+    if key.action == "frequency_held":
+        return hold.required_hz is not None and not hold.held
+    if key.action == "frequency_left":
+        return hold.required_hz is not None and hold.held
+    return True
+
+
 def _rows(scene: Scene, keys: list[Key], width: int, *, short: bool, gap: str) -> list[Content]:
     """Return the keys in as few rows as `width` allows; a key never parts from its label."""
     pen = scene.pen
@@ -77,8 +95,7 @@ def _rows(scene: Scene, keys: list[Key], width: int, *, short: bool, gap: str) -
         if action == "pause" and scene.paused:
             shown = "go on"
         item = pen.line((f" {key} ", "bold reverse"), f" {shown}" if shown else "")
-        item = item.stylize(Style.from_meta({"@click": f"app.{action}"}))
-        item = before + item
+        item = before + touch(item, f"app.{action}")
         before = Content("") if shown else item
         if before.plain:
             continue  # the next key's label is its own too

@@ -2,6 +2,7 @@
 
 from textual.content import Content
 from textual.geometry import Size
+from textual.style import Style
 from textual.widget import Widget
 
 from chargeassist.tui.scene import Scene
@@ -79,3 +80,8 @@ def hanging(head: Content, indent: int, text: Content, width: int) -> list[Conte
 def joined(rows: list[Content]) -> Content:
     """Return rows one below the other."""
     return Content("\n").join(rows)
+
+
+def touch(content: Content, action: str) -> Content:
+    """Return `content` such that a touch or click on it does what `action` names."""
+    return content.stylize(Style.from_meta({"@click": action}))
