@@ -101,9 +101,9 @@ def check(snapshot: Snapshot, size: tuple[int, int], lines: list[str]) -> None:
     after = NO_NUMBER if step.after_k is None else difference_number(step.after_k, UnitSystem.US)
     assert f"→ {after} °F" in text
     open_now = snapshot.facts.step_open is not None
-    step = "e" if open_now else "a"
+    step_key = "e" if open_now else "a"
     hold = "g" if snapshot.facts.hold.held else "f"
-    marks = () if snapshot.replayed else (step, "r", hold, "n")
+    marks = () if snapshot.replayed else (step_key, "r", hold, "n")
     for key in (*marks, "c", "w", "u", "?", "q"):
         assert any(f" {key} " in line for line in lines[-2:]), (size, key)
     assert all(len(line) <= size[0] for line in lines)

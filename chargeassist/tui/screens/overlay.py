@@ -74,7 +74,7 @@ class Overlay(ModalScreen[Answer | None]):
             touch(pen.line((f" {hint.key} ", "bold reverse"), f" {hint.does}"), hint.action)
             for hint in self.hints
         ]
-        box.border_subtitle = Content("  ").join(parts)  # type: ignore[assignment]  # takes content
+        box.border_subtitle = Content("  ").join(parts)
 
     def body(self) -> list[Widget]:
         """Return what is in the box."""
