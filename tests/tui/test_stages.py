@@ -226,7 +226,7 @@ async def test_a_whole_job_from_nitrogen_to_signature_by_keys(tmp_path: Path, dr
 async def test_readings_are_typed_while_charging(tmp_path: Path, drawn: Drawn) -> None:
     async with working("millrace-lane-library", tmp_path, drawn) as work:
         await work.reads("SIMULATED")
-        await work.reads(" o else")
+        await work.reads(" o anything else")
         await work.press("o")
         shown = await work.reads("Tell what was done or read")
         assert "voltage, line to line" in shown

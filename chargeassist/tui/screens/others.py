@@ -26,9 +26,7 @@ class OthersText(Panel):
         """Return the list."""
         pen = scene.pen
         hint = "   a number or letter tells it"
-        rows = [
-            pen.line(("Anything else that was done or read", "bold"), (hint, pen.palette.faint))
-        ]
+        rows = [pen.line(("Tell what was done or read", "bold"), (hint, pen.palette.faint))]
         for number, (name, mark) in enumerate(zip(KEYS, self._marks, strict=False), start=1):
             key = pen.line((f" {name} ", "bold reverse"), " ")
             told = hanging(key, key.cell_length, pen.line(mark.label), width)
