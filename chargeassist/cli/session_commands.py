@@ -135,8 +135,9 @@ def _add_drill(commands: Commands) -> None:
         "recover N, stop and fix: CAUSE, and scores them against the simulated machine's truth, "
         "or in a recording against the tool's verdicts. A call is a line such as "
         '"6:40 settled" or "+15 s add 100 g". CAUSE is one of: restriction, gas, outdoor coil, '
-        "indoor coil, valve open, valve hunts, compressor, leak, clamp, zero, frequency. Stop and "
-        "fix end the drill.",
+        "indoor coil, valve open, valve hunts, compressor, leak, clamp, zero, frequency. Clamp is "
+        "a pipe clamp or its probe, zero a pressure probe. Stop and every fix but clamp, zero and "
+        "frequency end the drill.",
         examples=(
             "drill dirty-condenser --speed 10",
             'drill clean-charge --calls calls.txt --trainee "bench 1" --out results',

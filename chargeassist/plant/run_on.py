@@ -3,6 +3,7 @@
 import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import accumulate, pairwise
 from typing import Final
 
 from chargeassist.plant.physical import PhysicalPlant
@@ -13,6 +14,9 @@ LONGEST_S: Final = 1200.0
 LAST_S: Final = 240.0
 """The settled value is the mean over this time at the end [s]: several periods of a hunting valve.
 """
+
+LEAST_RISES: Final = 3
+"""Times a value rises through its middle, for the length of its swings to be known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,3 +79,29 @@ def settled_truth(course: Sequence[tuple[float, float]], band_k: float) -> Settl
     outside = [t for t, value in course if abs(value - value_k) > band_k]
     settled_t = outside[-1] if outside else course[0][0]
     return SettledTruth(value_k, max(last) - min(last), settled_t)
+
+
+def without_swings(course: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Return the middle of a course that swings: its mean over the last whole swing.
+
+    Parameters
+    ----------
+    course : sequence of (float, float)
+        Time [s] and value [K], second by second; swinging at its end.
+
+    Returns
+    -------
+    list of (float, float)
+        From the end of the first swing on; empty where there are not two swings in `LAST_S`.
+    """
+    tail = course[-round(LAST_S) :]
+    middle = statistics.fmean(value for _, value in tail)
+    rises = [t for (_, a), (t, b) in pairwise(tail) if a <= middle < b]
+    if len(rises) < LEAST_RISES:
+        return []
+    length = max(1, round((rises[-1] - rises[0]) / (len(rises) - 1)))
+    sums = list(accumulate((value for _, value in course), initial=0.0))
+    return [
+        (course[k - 1][0], (sums[k] - sums[k - length]) / length)
+        for k in range(length, len(course) + 1)
+    ]

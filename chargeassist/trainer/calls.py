@@ -83,12 +83,12 @@ FIXES: Final[Mapping[str, Fix]] = {
     ),
     "leak": Fix("refrigerant leaks out", frozenset({"leak_kg_per_s"})),
     "clamp": Fix(
-        Cause.PROBE_LOOSE.value,
+        "pipe clamp loose, or its probe wrong",
         roles=frozenset({Role.LIQUID_TEMPERATURE, Role.SUCTION_TEMPERATURE}),
         cause=Cause.PROBE_LOOSE,
     ),
     "zero": Fix(
-        Cause.ZERO_SHIFTED.value,
+        "pressure probe wrong: zero, stuck or noisy",
         roles=frozenset({Role.LIQUID_PRESSURE, Role.SUCTION_PRESSURE}),
         cause=Cause.ZERO_SHIFTED,
     ),

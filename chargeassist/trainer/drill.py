@@ -251,6 +251,7 @@ class Drill:
             reference = Reference(
                 stretches=true_stretches(scenario.unit, marks, end_t, job),
                 faults_at=watch.at,
+                grown_at=watch.grown_at,
                 end_t=end_t,
                 told=told,
                 target_k=true_target_k(scenario.unit, job),

@@ -30,13 +30,20 @@ overshoot
 wrong cure
     Refrigerant was added or recovered while something else was wrong that no cylinder cures, or
     something was "fixed" that was in order, or a fault was never called: 30 points, once. Another
-    fault was named than the one there was: 15, for the direction was right.
+    fault was named than the one there was: 15, for the direction was right. Who adds, recovers or
+    stops where the tool, with the same readings, says the same, has overlooked nothing that shows.
 end
     The drill ended without "stop" or "fix", or "stop" was called outside the tolerance (of a
     machine that swings its middle counts), or while the machine stands: 20 points.
 
+Nobody is asked to see more than shows: what the tool, with the same readings, had called settled
+by then is neither early nor too soon, though the machine may have moved on by a little.
+
 What happens to the machine by itself (a fault, another frequency, a defrost) counts from 10 s after
-its begin: before that no screen shows it. What has gone by itself may be called for as long.
+its begin: before that no screen shows it. What has gone by itself may be called for as long. A
+fault that grows counts from 10 s after half of it is there; it may be called from its begin. Of a
+valve that hunts the middle of the swings is what settles, and what is charged. A zero that was off
+before the drill began shows nowhere in a running machine: what it adds is on nobody's account.
 
 No result is below 0. In a recording nobody knows where the machine would have come to rest; the
 same rule is then held against the tool's own verdicts, and the result says so. Amounts cost nothing
@@ -88,7 +95,9 @@ class Reference:
     stretches : sequence of Stretch
         By time.
     faults_at : callable
-        Words of the faults at a time [s].
+        Words of the faults at a time [s], however small.
+    grown_at : callable or None
+        Words of those large enough to be seen; the same where left out.
     end_t : float
         Of the drill [s].
     known : bool
@@ -105,10 +114,12 @@ class Reference:
     known: bool = True
     told: Sequence[Stretch] | None = None
     target_k: float | None = None
+    grown_at: Callable[[float], frozenset[str]] | None = None
 
     def seen_at(self, t: float) -> frozenset[str]:
         """Return the faults that have been there long enough to be seen at `t` [s]."""
-        return self.faults_at(t) & self.faults_at(max(0.0, t - NOTICED_S))
+        grown_at = self.faults_at if self.grown_at is None else self.grown_at
+        return grown_at(t) & grown_at(max(0.0, t - NOTICED_S))
 
 
 def score(
@@ -151,13 +162,14 @@ def _settled_calls(job: Job, calls: Iterable[JudgedCall], reference: Reference) 
                 yield _part("early", 10.0, call.t, why)
             continue
         early_s = stretch.settled_t - call.t
-        if early_s > 0.0:
+        if early_s > 0.0 and call.tool_late_s is None:
             why = f"called settled at {clock(call.t)}, {early_s:.0f} s too early"
             yield _part("early", min(10.0, early_s / 10.0), call.t, why)
         if call.reading_k is None:
             continue
-        error_k = call.reading_k - stretch.value_k
-        if abs(error_k) > job.processing.settled_band_k + job.target.tolerance_k:
+        error_k = call.reading_k - stretch.value_k - stretch.shown_k
+        allowed_k = job.processing.settled_band_k + job.target.tolerance_k + stretch.swing_k / 2.0
+        if abs(error_k) > allowed_k:
             why = (
                 f"the screen said {call.reading_k:.1f} K at {clock(call.t)}, "
                 f"it comes to rest at {stretch.value_k:.1f} K"
@@ -170,7 +182,9 @@ def _steps(calls: Iterable[JudgedCall], reference: Reference) -> Iterable[Part]:
         if call.kind not in STEPS:
             continue
         stretch = stretch_at(reference.stretches, call.t)
-        if stretch.settled_t is not None and call.t < stretch.settled_t:
+        if stretch.settled_t is None or call.tool_late_s is not None:
+            continue
+        if call.t < stretch.settled_t:
             soon_s = stretch.settled_t - call.t
             why = f"{call.kind} at {clock(call.t)}, {soon_s:.0f} s before the last change settled"
             yield _part("too soon", 10.0, call.t, why)
@@ -238,7 +252,8 @@ def _overshoot(job: Job, calls: Sequence[JudgedCall], reference: Reference) -> I
             yield _part("overshoot", 40.0, stretch.begin_t, why)
             return
         if stretch.rest_k is not None and stretch.held and target_k is not None:
-            over_k = sign * (stretch.rest_k - target_k) - job.target.tolerance_k
+            rest_k = stretch.rest_k + stretch.shown_k
+            over_k = sign * (rest_k - target_k) - job.target.tolerance_k
             if over_k > worst_k:
                 worst_k, at_t = over_k, stretch.begin_t
     if worst_k > 0.0:
@@ -260,7 +275,7 @@ def _cure(calls: Sequence[JudgedCall], reference: Reference) -> Iterable[Part]:
         # What has just gone by itself still shows, too.
         there = reference.faults_at(call.t) | reference.faults_at(max(0.0, call.t - NOTICED_S))
         blocking = reference.seen_at(call.t) & CYLINDER_DOES_NOT_CURE
-        if call.kind in STEPS and blocking:
+        if call.kind in STEPS and blocking and call.tool_said != call.kind:
             why = f"{call.kind} at {clock(call.t)}, although: {_words(blocking)}"
             yield _part("wrong cure", 30.0, call.t, why)
             return
@@ -272,6 +287,9 @@ def _cure(calls: Sequence[JudgedCall], reference: Reference) -> Iterable[Part]:
                 why = f"fix: {call.fix} at {clock(call.t)}; nothing of that kind was wrong"
                 yield _part("wrong cure", 30.0, call.t, why)
             return
+    last = calls[-1] if calls else None
+    if last is not None and last.kind == CallKind.STOP and last.tool_said == last.kind:
+        return
     missed = reference.seen_at(reference.end_t) & CYLINDER_DOES_NOT_CURE
     # A fix after which the drill goes on leaves time for the next; any other ends it.
     if missed and all(call.fix in GOES_ON for call in named):
@@ -295,7 +313,7 @@ def _end(job: Job, calls: Sequence[JudgedCall], reference: Reference) -> Iterabl
         return
     if target_k is None:
         return
-    off_k = stretch.rest_k - target_k
+    off_k = stretch.rest_k + stretch.shown_k - target_k
     if abs(off_k) > job.target.tolerance_k + _ROUNDING_K:
         rest = f"{off_k:+.1f}".replace("-", "−")
         why = f"stop at {clock(last.t)}; it comes to rest {rest} K from the target"

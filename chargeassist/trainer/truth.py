@@ -1,8 +1,8 @@
 """What calls are held against: the plant's own truth, or in a recording the tool's verdicts."""
 
 import math
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, fields
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, fields, replace
 from typing import Final
 
 from chargeassist.model.channels import Role
@@ -17,18 +17,20 @@ from chargeassist.model.events import (
 )
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
+from chargeassist.model.units import Quantity
 from chargeassist.model.values import NoValue
+from chargeassist.physics.saturation import refrigerant
 from chargeassist.physics.target_superheat import target_superheat
 from chargeassist.plant.drive import Trip
-from chargeassist.plant.faults import FaultSchedule, MachineFaults
+from chargeassist.plant.faults import FaultCourse, FaultSchedule, MachineFaults
 from chargeassist.plant.probe_set import ProbeFaultKind
-from chargeassist.plant.run_on import run_on, settled_truth
+from chargeassist.plant.run_on import run_on, settled_truth, without_swings
 from chargeassist.session.scenario.plant import ScenarioPlant, still_twin
 from chargeassist.session.scenario.scenario import ScenarioUnit
 from chargeassist.trainer.calls import FIXES, Fix
 
 NEVER_SWINGS_K: Final = 2.0
-"""Swing beyond so many settled bands: the machine never settles, and no call of it is right."""
+"""Swing beyond so many settled bands: the machine never settles. Its middle may."""
 
 FREQUENCY_OFF_HZ: Final = 2.0
 """A compressor so far from its required frequency is one to be put right [Hz] (assumption)."""
@@ -39,6 +41,9 @@ RAMP_S: Final = 180.0
 
 NOTICED_S: Final = 10.0
 """What happens to a machine by itself shows on no screen before so long [s] (assumption)."""
+
+GROWN: Final = 0.5
+"""A fault that grows is too small to be seen before so much of it is there [1] (assumption)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +66,11 @@ class Stretch:
         Whether the high-pressure switch opens in it.
     middle_k : float or None
         Of the swings of a machine that never settles [K]; None where it stands.
+    swing_k : float
+        Between the lowest and the highest of its swings, where only their middle settles [K].
+    shown_k : float
+        What zeros of probes that were off before the drill began add to the value on every screen
+        [K].
     """
 
     begin_t: float
@@ -70,6 +80,8 @@ class Stretch:
     held: bool = True
     over_pressure: bool = False
     middle_k: float | None = None
+    swing_k: float = 0.0
+    shown_k: float = 0.0
 
     @property
     def rest_k(self) -> float | None:
@@ -124,7 +136,10 @@ def true_stretches(
                 twin.act(mark)
         twin.run_until(begin_t)
         course = [(row[0], row[column]) for row in run_on(twin.plant)]
-        truth = settled_truth(course, band_k)
+        truth = whole = settled_truth(course, band_k)
+        if whole.swing_k > NEVER_SWINGS_K * band_k and (middle := without_swings(course)):
+            # What is charged is the middle of the swings, and that is what comes to rest.
+            truth = settled_truth(middle, band_k)
         # However quiet a reading is, the job's minimum wait after a change holds for everybody.
         earliest_t = begin_t + job.processing.minimum_wait_s
         trip = twin.plant.trip
@@ -136,13 +151,52 @@ def true_stretches(
                 begin_t,
                 max(truth.settled_t, earliest_t) if settles else None,
                 truth.value_k if settles else None,
-                unseen_s=0.0 if begin_t in by_hand else NOTICED_S,
+                unseen_s=0.0 if begin_t in by_hand else _unseen_s(unit, begin_t),
                 held=off_hz <= FREQUENCY_OFF_HZ,
                 over_pressure=trip is Trip.HIGH_PRESSURE,
-                middle_k=truth.value_k if trip is None else None,
+                middle_k=whole.value_k if trip is None else None,
+                swing_k=0.0 if truth is whole else whole.swing_k,
+                shown_k=_shown_k(unit, marks, begin_t, twin.plant.truth(), job),
             )
         )
     return tuple(found)
+
+
+def _unseen_s(unit: ScenarioUnit, begin_t: float) -> float:
+    """Return for how long nobody can know of what has begun by itself at `begin_t` [s]."""
+    courses = [c for c in unit.settings.courses if c.start_s == begin_t]
+    return NOTICED_S + GROWN * max((c.full_s - c.start_s for c in courses), default=0.0)
+
+
+def _shown_k(
+    unit: ScenarioUnit,
+    marks: Sequence[Mark],
+    begin_t: float,
+    true: Mapping[Role, float],
+    job: Job,
+) -> float:
+    """Return what zeros that are off from the beginning add to the judged value [K].
+
+    In a running machine nothing shows them: only a probe at rest or open to the air does.
+    """
+    seen_to = {m.text for m in marks if m.kind is MarkKind.PROBE_SEEN_TO and m.t <= begin_t}
+    off = {
+        fault.role: fault.amount
+        for fault in unit.probes.faults
+        if fault.trouble is ProbeFaultKind.ZERO
+        and max(fault.start_s, fault.full_s) <= 0.0
+        and fault.role not in seen_to
+    }
+    fluid = refrigerant(unit.settings.refrigerant)
+    if job.target.judged is SUBCOOLING:
+        line, port, saturated = Role.LIQUID_TEMPERATURE, Role.LIQUID_PRESSURE, fluid.bubble_temp_k
+    else:
+        line, port, saturated = Role.SUCTION_TEMPERATURE, Role.SUCTION_PRESSURE, fluid.dew_temp_k
+    rightly_k, wrongly_k = saturated(true[port]), saturated(true[port] + off.get(port, 0.0))
+    if isinstance(rightly_k, NoValue) or isinstance(wrongly_k, NoValue):
+        return 0.0
+    more_k = wrongly_k - rightly_k - off.get(line, 0.0)
+    return more_k if job.target.judged is SUBCOOLING else -more_k
 
 
 def true_target_k(unit: ScenarioUnit, job: Job) -> float | None:
@@ -234,8 +288,18 @@ class FaultWatch:
     required_hz: float | None
 
     def at(self, t: float) -> frozenset[str]:
-        """Return the faults that are there at `t` [s]."""
-        now = FaultSchedule(self.unit.settings.faults, self.unit.settings.courses).at(t)
+        """Return the faults that are there at `t` [s], however small."""
+        return self._at(t, self.unit.settings.courses)
+
+    def grown_at(self, t: float) -> frozenset[str]:
+        """Return the faults of which `GROWN` is there at `t` [s]."""
+        courses = self.unit.settings.courses
+        grown_s = [c.start_s + GROWN * (c.full_s - c.start_s) for c in courses]
+        jumps = zip(courses, grown_s, strict=True)
+        return self._at(t, [replace(c, start_s=at_s, full_s=at_s) for c, at_s in jumps])
+
+    def _at(self, t: float, courses: Sequence[FaultCourse]) -> frozenset[str]:
+        now = FaultSchedule(self.unit.settings.faults, courses).at(t)
         wrong = _wrong_fields(now)
         found = {word for word, fix in FIXES.items() if fix.fields & wrong}
         for fault in self.unit.probes.faults:
@@ -244,7 +308,8 @@ class FaultWatch:
                 for mark in self.marks
             )
             if fault.start_s <= t and not seen_to:
-                found.add("zero" if fault.trouble is ProbeFaultKind.ZERO else "clamp")
+                pressure = fault.role.quantity is Quantity.PRESSURE
+                found.add("zero" if pressure else "clamp")
         reads = [hz for at_t, hz in self.frequency if at_t <= t]
         off_hz = abs(reads[-1] - self.required_hz) if self.required_hz and reads else 0.0
         if t > RAMP_S and off_hz > FREQUENCY_OFF_HZ:
