@@ -17,7 +17,7 @@ from chargeassist.physics.table import table_hash
 from chargeassist.qa.extras import extra
 from chargeassist.qa.many import each, why_not
 from chargeassist.qa.recompute import compare
-from chargeassist.qa.rescore import rescore
+from chargeassist.qa.rescore import rescore, settled_facts
 from chargeassist.session.record.package import open_record
 from chargeassist.session.record.package_layout import DESCRIPTOR
 
@@ -47,7 +47,8 @@ def score(path: Path, name: str = "") -> Line:
         found = compare(session)
     except Exception as exc:  # noqa: BLE001  told in the line; see why_not
         return {**line, "error": why_not(exc)}
-    settled = None if session.last is None else session.last.facts.settled
+    facts = settled_facts(session)
+    settled = None if facts is None else facts.settled
     return {
         **line,
         "session_id": session.started.session_id,

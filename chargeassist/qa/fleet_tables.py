@@ -17,7 +17,13 @@ from chargeassist.model.values import NoValue
 from chargeassist.physics.uncertainty import decide
 from chargeassist.qa.gathered import Gathered, Readings
 from chargeassist.qa.recompute import verdicts_sha256
-from chargeassist.qa.rescore import Rescored, charge_steps, rescore_events, started_at
+from chargeassist.qa.rescore import (
+    Rescored,
+    charge_steps,
+    rescore_events,
+    settled_facts,
+    started_at,
+)
 from chargeassist.session.record.chain import EventRow
 from chargeassist.session.record.package_layout import SI_UNIT
 from chargeassist.session.record.reader import RecordReader
@@ -77,8 +83,9 @@ def date_of(started: SessionStarted) -> str:
 
 def _sessions(session: Rescored, sealed_as: str, began: dt.datetime | None) -> Columns:
     job, last, stopped = session.job, session.last, session.stopped
-    goal = None if last is None else last.facts.goal(job.target)
-    settled = None if last is None else last.facts.settled
+    judged = settled_facts(session)
+    goal = None if judged is None else judged.goal(job.target)
+    settled = None if judged is None else judged.settled
     low = high = target = tolerance = None
     if goal is not None and not isinstance(goal, NoValue):
         low, high, target, tolerance = goal.low_k, goal.high_k, goal.value_k, goal.tolerance_k

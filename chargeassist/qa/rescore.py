@@ -34,7 +34,7 @@ from chargeassist.model.reading_run import ReadingRun
 from chargeassist.session.compare import Closing
 from chargeassist.session.fold import Fold
 from chargeassist.session.record.reader import RecordReader
-from chargeassist.stream.facts import ChargeStep
+from chargeassist.stream.facts import ChargeStep, Facts
 
 Watch = Callable[[Snapshot], None]
 
@@ -275,6 +275,20 @@ def final_reading(session: Rescored) -> CheckJudged | None:
         None,
     )
     return newest if newest is not None and newest.cause in HELD else None
+
+
+def settled_facts(session: Rescored) -> Facts | None:
+    """Return what was known when the charge had its last settled value; None before the first tick.
+
+    At the end of the session, as a rule. Where the unit was stopped after a final reading had
+    stood nothing is settled any more, and it is that reading.
+    """
+    last = None if session.last is None else session.last.facts
+    if last is not None and last.settled is not None:
+        return last
+    final = final_reading(session)
+    stood = next((m.snapshot for m in session.moments if m.event is final), None)
+    return last if final is None or stood is None else stood.facts
 
 
 def steps_recorded(session: Rescored) -> tuple[StepRecorded, ...]:

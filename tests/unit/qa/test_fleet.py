@@ -15,10 +15,15 @@ from chargeassist.model.channels import Quality
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import (
     ChannelDeclared,
+    CheckJudged,
     Event,
+    Mark,
+    MarkKind,
     Reading,
+    SessionMode,
     SessionStarted,
     SessionStopped,
+    Stage,
 )
 from chargeassist.model.installation import Crew
 from chargeassist.qa.archive import Supersedes, make_archive
@@ -350,3 +355,22 @@ def test_too_much_charge_is_over_whatever_it_is_judged_by(tmp_path: Path) -> Non
     assert settled > target
     assert over == pytest.approx(target - tolerance - settled)
     assert over < -tolerance
+
+
+def test_a_unit_stopped_after_its_final_reading_has_a_settled_value(
+    tmp_path: Path, good: list[Event]
+) -> None:
+    stopped = good[-1]
+    assert isinstance(stopped, SessionStopped)
+    close_out = Mark(t=stopped.t, kind=MarkKind.STAGE_BEGUN, text=Stage.CLOSE_OUT.value)
+    later = [*good[:-1], close_out, replace(stopped, t=stopped.t + 120.0)]
+    tables = tables_of(tmp_path / "a", later)
+    (settled,), (over,) = (
+        tables.tables["sessions"]["settled_k"],
+        tables.tables["sessions"]["over_k"],
+    )
+    held = next(e for e in good if isinstance(e, CheckJudged) and e.cause == "final_held")
+    assert settled == held.figures["subcooling_k"]
+    high_k = held.figures["target_k"] + held.figures["tolerance_k"]
+    assert over == pytest.approx(settled - high_k)
+    assert score(tmp_path / "a")["settled_k"] == settled
