@@ -4,6 +4,10 @@ import argparse
 import csv
 import io
 import json
+import math
+from collections.abc import Sequence
+from decimal import Decimal
+from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -151,8 +155,9 @@ def recompute(arguments: argparse.Namespace) -> int:
 
 def _shown(answer: "Answer", form: str) -> str:
     if form == "json":
-        rows = [dict(zip(answer.columns, row, strict=True)) for row in answer.rows]
-        return json.dumps(rows, indent=2, default=str, ensure_ascii=False) + "\n"
+        names = _distinct(answer.columns)
+        rows = [dict(zip(names, map(_json_value, row), strict=True)) for row in answer.rows]
+        return json.dumps(rows, indent=2, allow_nan=False, ensure_ascii=False) + "\n"
     if form == "csv":
         text = io.StringIO()
         writer = csv.writer(text, lineterminator="\n")
@@ -164,3 +169,29 @@ def _shown(answer: "Answer", form: str) -> str:
     widths = [max(len(row[place]) for row in cells) for place in range(len(answer.columns))]
     lines = ("  ".join(c.ljust(w) for c, w in zip(row, widths, strict=True)) for row in cells)
     return "".join(f"{line.rstrip()}\n" for line in lines)
+
+
+def _distinct(names: Sequence[str]) -> list[str]:
+    """Return `names`, those that stand there again with a number: an object has each name once."""
+    found: list[str] = []
+    for name in names:
+        free = name
+        for number in count(2):
+            if free not in found and (free == name or free not in names):
+                break
+            free = f"{name}_{number}"
+        found.append(free)
+    return found
+
+
+def _json_value(value: object) -> object:
+    """Return `value` as JSON has it: null for NaN and infinities, which it has no word for."""
+    if isinstance(value, Decimal):
+        value = float(value)
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, dict):
+        return {str(key): _json_value(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_json_value(item) for item in value]
+    return value if value is None or isinstance(value, bool | int | str) else str(value)

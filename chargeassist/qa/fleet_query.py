@@ -1,5 +1,6 @@
 """Questions to a fleet's dataset, answered in process by DuckDB; reading only."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
@@ -41,35 +42,35 @@ QUESTIONS: Final = {
     "settle-time-by-model": Question(
         "How long a charge step takes to settle [s], by model",
         """
-        SELECT s.make, s.model, count(p.settle_s) AS steps,
+        SELECT s.mode, s.make, s.model, count(p.settle_s) AS steps,
                round(median(p.settle_s), 1) AS median_s,
                round(quantile_cont(p.settle_s, 0.9), 1) AS p90_s,
                count(*) - count(p.settle_s) AS never_settled
         FROM steps p JOIN sessions s USING (session_id)
-        GROUP BY ALL ORDER BY s.make, s.model
+        GROUP BY ALL ORDER BY s.mode, s.make, s.model
         """,
     ),
     "gain-by-model": Question(
         "Change of the judged value per kilogram [K/kg], by model",
         """
-        SELECT s.make, s.model, s.method, count(p.gain_k_per_kg) AS steps,
+        SELECT s.mode, s.make, s.model, s.method, count(p.gain_k_per_kg) AS steps,
                round(median(p.gain_k_per_kg), 3) AS median_k_per_kg,
                round(quantile_cont(p.gain_k_per_kg, 0.1), 3) AS p10,
                round(quantile_cont(p.gain_k_per_kg, 0.9), 3) AS p90
         FROM steps p JOIN sessions s USING (session_id)
         WHERE p.gain_k_per_kg IS NOT NULL
-        GROUP BY ALL ORDER BY s.make, s.model, s.method
+        GROUP BY ALL ORDER BY s.mode, s.make, s.model, s.method
         """,
     ),
     "overshoot-by-crew": Question(
         "How often and how far the settled value ended over the band [K], by crew",
         """
-        SELECT company, certificate, count(*) AS sessions,
+        SELECT mode, company, certificate, count(*) AS sessions,
                count(*) FILTER (WHERE over_k > 0) AS over,
                round(100.0 * count(*) FILTER (WHERE over_k > 0) / count(*), 1) AS over_percent,
                round(max(over_k), 2) AS furthest_k
         FROM sessions WHERE over_k IS NOT NULL AND outcome = 'complete'
-        GROUP BY ALL ORDER BY over_percent DESC, company, certificate
+        GROUP BY ALL ORDER BY mode, over_percent DESC, company, certificate
         """,
     ),
     "probe-drift": Question(
@@ -77,30 +78,32 @@ QUESTIONS: Final = {
         "moves [SI unit per 30 days]",
         """
         WITH pairs AS (
-            SELECT a.serial AS one, b.serial AS other, a.role AS one_role, b.role AS other_role,
-                   a.quantity, a.unit, epoch(s.started) / 2592000.0 AS month,
+            SELECT s.mode, a.serial AS one, b.serial AS other, a.role AS one_role,
+                   b.role AS other_role, a.quantity, a.unit, epoch(s.started) / 2592000.0 AS month,
                    a.at_end - b.at_end AS apart
             FROM channels a JOIN channels b USING (session_id, quantity)
             JOIN sessions s USING (session_id)
             WHERE a.role < b.role AND a.serial <> '' AND b.serial <> ''
+              AND a.counted_from IS NOT DISTINCT FROM b.counted_from
         )
-        SELECT one, one_role, other, other_role, quantity, unit, count(apart) AS sessions,
+        SELECT mode, one, one_role, other, other_role, quantity, unit, count(apart) AS sessions,
                round(avg(apart), 4) AS apart, round(stddev_samp(apart), 4) AS spread,
                round(regr_slope(apart, month), 4) AS drift, round(regr_r2(apart, month), 3) AS r2
         FROM pairs GROUP BY ALL HAVING count(apart) >= 3
-        ORDER BY r2 DESC NULLS LAST, one, other, one_role, other_role
+        ORDER BY mode, r2 DESC NULLS LAST, one, other, one_role, other_role
         """,
     ),
     "readings-by-channel": Question(
         "How many readings there are of each channel, and between which values [SI]",
         """
-        SELECT channel, count(*) AS readings, min(value) AS lowest, max(value) AS highest,
+        SELECT s.mode, channel, count(*) AS readings, min(value) AS lowest, max(value) AS highest,
                round(avg(value), 3) AS mean
-        FROM readings GROUP BY channel ORDER BY channel
+        FROM readings JOIN (SELECT session_id, mode FROM sessions) s USING (session_id)
+        GROUP BY ALL ORDER BY s.mode, channel
         """,
     ),
 }
-"""Every question by its name."""
+"""Every question by its name; what was simulated and work in the field are never mixed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,7 +154,7 @@ class FleetReader:
             protocol = store.files.protocol
             root = f"{protocol if isinstance(protocol, str) else protocol[0]}://{root.lstrip('/')}"
         for table in TABLES:
-            place = f"{root}/{table}/*/*.parquet".replace("'", "''")
+            place = f"{_literal(root)}/{table}/*/*.parquet".replace("'", "''")
             self._db.execute(
                 f"CREATE VIEW {table} AS SELECT * FROM "
                 f"read_parquet('{place}', hive_partitioning = true, union_by_name = true)"
@@ -159,7 +162,8 @@ class FleetReader:
         # The dataset and nothing else: no other file of this machine, no other host, no extension,
         # no variable of this program. DuckDB compares beginnings; a file system may spell its root
         # with one slash more.
-        roots = {root.rstrip("/"), root.rstrip("/").replace("://", ":///")}
+        own = (root.rstrip("/"), _literal(root).rstrip("/"))
+        roots = {*own, *(place.replace("://", ":///") for place in own)}
         quoted = ", ".join("'{}/'".format(place.replace("'", "''")) for place in sorted(roots))
         self._db.execute(f"SET allowed_directories = [{quoted}]")
         for setting in _CLOSED:
@@ -203,6 +207,11 @@ class FleetReader:
     def close(self) -> None:
         """Let go of it."""
         self._db.close()
+
+
+def _literal(path: str) -> str:
+    """Return the pattern that stands for `path` alone, whatever stands in the name of a folder."""
+    return re.sub(r"[*?\[]", r"[\g<0>]", path)
 
 
 def _only_reads(statement: "duckdb.Statement") -> bool:

@@ -30,7 +30,7 @@ _TEXT = frozenset(
         *("session_id", "sealed_as", "mode", "software", "table_hash", "job", "refrigerant"),
         *("make", "model", "company", "certificate", "method", "outcome", "decision"),
         *("verdicts_sha256", "measured_by", "channel", "role", "quantity", "unit", "serial"),
-        *("calibrated", "kind", "body"),
+        *("calibrated", "kind", "body", "counted_from"),
     )
 )
 _WHOLE = frozenset({"readings", "steps", "verdicts", "number", "seq"})

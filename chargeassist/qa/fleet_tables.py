@@ -181,6 +181,7 @@ def _channels(session: Rescored, readings: Readings) -> Columns:
         "role": [c.role.value for c, *_ in rows],
         "quantity": [c.quantity.value for c, *_ in rows],
         "unit": [SI_UNIT[c.quantity] for c, *_ in rows],
+        "counted_from": [c.counted_from.value if c.counted_from else "" for c, *_ in rows],
         "serial": [plain(c.serial, 60) for c, *_ in rows],
         "calibrated": [plain(c.calibrated, 60) for c, *_ in rows],
         "accuracy_absolute": [None if a is None else float(a.absolute_si) for a in accuracy],

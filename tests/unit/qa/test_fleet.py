@@ -290,7 +290,7 @@ def test_the_commands(
     assert main(["fleet", "query", address, "--format", "json"]) == 0
     assert {row["question"] for row in json.loads(capsys.readouterr().out)} == set(QUESTIONS)
     assert main(["fleet", "query", address, "overshoot-by-crew", "--format", "csv"]) == 0
-    assert capsys.readouterr().out.startswith("company,certificate,sessions,over,")
+    assert capsys.readouterr().out.startswith("mode,company,certificate,sessions,over,")
     sql = "SELECT session_id, started FROM sessions ORDER BY 1 LIMIT 1"
     assert main(["fleet", "query", address, "--sql", sql, "--format", "json"]) == 0
     assert json.loads(capsys.readouterr().out)[0]["session_id"] == "0" * 32
@@ -374,3 +374,69 @@ def test_a_unit_stopped_after_its_final_reading_has_a_settled_value(
     high_k = held.figures["target_k"] + held.figures["tolerance_k"]
     assert over == pytest.approx(settled - high_k)
     assert score(tmp_path / "a")["settled_k"] == settled
+
+
+@pytest.fixture
+def two_modes(tmp_path: Path, charged: list[Event]) -> Iterator[FleetReader]:
+    """Three sessions in the field and one simulated, in a folder whose name is a pattern, too.
+
+    One of the pressure probes is absolute.
+    """
+    address = tmp_path / "fleet [old] *?"
+    for number in range(4):
+        events = [
+            replace(event, channel=replace(event.channel, unit="psia", reference=None))
+            if isinstance(event, ChannelDeclared) and event.channel.name == "suction_pressure"
+            else event
+            for event in variant(charged, number)
+        ]
+        started = events[0]
+        assert isinstance(started, SessionStarted)
+        if number < 3:
+            events[0] = replace(started, mode=SessionMode.FIELD)
+        write_package(events, tmp_path / f"{number}")
+        assert add(tmp_path / f"{number}", str(address)).state is AddState.ADDED
+    opened = FleetReader(str(address))
+    yield opened
+    opened.close()
+
+
+def test_what_was_simulated_is_not_mixed_with_the_field(two_modes: FleetReader) -> None:
+    assert two_modes.select("SELECT count(*) FROM sessions").rows == [(4,)]
+    for name in QUESTIONS:
+        answer = two_modes.ask(name)
+        assert answer.columns[0] == "mode"
+        modes = {row[0] for row in answer.rows}
+        # Of one session alone nothing is said about a drift.
+        assert modes == ({"field"} if name == "probe-drift" else {"field", "simulated"}), name
+
+
+def test_a_gauge_pressure_is_not_compared_with_an_absolute_one(two_modes: FleetReader) -> None:
+    answer = two_modes.ask("probe-drift")
+    pairs = [dict(zip(answer.columns, row, strict=True)) for row in answer.rows]
+    assert pairs
+    assert not [pair for pair in pairs if pair["quantity"] == "pressure"]
+
+
+def test_an_answer_is_json_whatever_was_asked(
+    dataset: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sql = (
+        "SELECT 1 AS a, 2 AS a, 'x' AS a_2, 'nan'::DOUBLE AS n, 1.5 AS d, ['inf'::DOUBLE, 2] AS l, "
+        "MAP {DATE '2026-01-02': 'nan'::DOUBLE} AS m"
+    )
+    assert main(["fleet", "query", dataset, "--sql", sql, "--format", "json"]) == 0
+
+    def refused(word: str) -> None:
+        raise AssertionError(f"{word} is not JSON (RFC 8259, section 6)")
+
+    (row,) = json.loads(capsys.readouterr().out, parse_constant=refused)
+    assert row == {
+        "a": 1,
+        "a_3": 2,
+        "a_2": "x",
+        "n": None,
+        "d": 1.5,
+        "l": [None, 2.0],
+        "m": {"2026-01-02": None},
+    }
