@@ -13,10 +13,13 @@ JOB = "job.json"
 LIMITS = "limits.csv"
 COMMITS = "commits.csv"
 
-_LIMIT_COLUMNS = (
+LIMIT_COLUMNS = (
     *("limit", "value_si", "kind", "as_written", "strict", "source", "edition", "authority"),
     *("address", "from_memory", "note"),
 )
+
+LIMIT_WORDS = frozenset({"kind", "authority"})
+"""Columns in words of the version that made the archive; the others are the record's own."""
 
 
 def job_file(job: str) -> Attachment:
@@ -36,9 +39,9 @@ def job_file(job: str) -> Attachment:
     )
 
 
-def limits_file(job: Job) -> Attachment:
-    """Return the limits the session was judged by, those of its profiles and of the job itself."""
-    rows = [
+def limit_rows(job: Job) -> list[tuple[str, ...]]:
+    """Return the cells of `LIMIT_COLUMNS` for each limit of `job`."""
+    return [
         (
             limit.key.value,
             repr(limit.value_si),
@@ -54,6 +57,10 @@ def limits_file(job: Job) -> Attachment:
         )
         for limit in job.limits
     ]
+
+
+def limits_file(job: Job) -> Attachment:
+    """Return the limits the session was judged by, those of its profiles and of the job itself."""
     kinds = {"value_si": "number", "strict": "boolean", "from_memory": "boolean"}
     titles = {
         "limit": "What is limited",
@@ -64,13 +71,13 @@ def limits_file(job: Job) -> Attachment:
     }
     fields = [
         schema_field(name, kinds.get(name, "string"), titles.get(name, name.replace("_", " ")))
-        for name in _LIMIT_COLUMNS
+        for name in LIMIT_COLUMNS
     ]
     profile = job.profile or "none"
     return Attachment(
         name="limits",
         path=LIMITS,
-        data=_csv(_LIMIT_COLUMNS, rows),
+        data=_csv(LIMIT_COLUMNS, limit_rows(job)),
         properties=_table(f"Limits as used; profile: {profile}", fields, ["limit"]),
     )
 

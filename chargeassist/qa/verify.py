@@ -11,9 +11,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from chargeassist.model.build import software
 from chargeassist.model.errors import RecordError
 from chargeassist.model.events import SessionStarted
-from chargeassist.qa.archive_files import JOB, job_file, limits_file
+from chargeassist.model.text import cell
+from chargeassist.qa.archive_files import (
+    JOB,
+    LIMIT_COLUMNS,
+    LIMIT_WORDS,
+    LIMITS,
+    job_file,
+    limit_rows,
+)
 from chargeassist.qa.continuity import Continuity
 from chargeassist.qa.keys import KnownKey
 from chargeassist.qa.seal import SUMS, Signed, check_seal
@@ -23,7 +32,6 @@ from chargeassist.session.record.package import open_record
 from chargeassist.session.record.package_layout import (
     CHANNELS,
     COLUMNS,
-    Attachment,
     channel_fields,
 )
 from chargeassist.session.record.package_reader import (
@@ -180,10 +188,9 @@ def _beside(record: PackageReader) -> list[str]:
     try:
         if not _channels_agree(record):
             problems.append("channels.csv: does not agree with the channels the session declared")
-        for attachment in (job_file(record.started.job), limits_file(record.job)):
-            path = record.folder / attachment.path
-            if path.is_file() and not _same(attachment, record.folder):
-                problems.append(f"{attachment.path}: does not agree with the job of the session")
+        for name, agrees in ((JOB, _job_agrees), (LIMITS, _limits_agree)):
+            if (record.folder / name).is_file() and not agrees(record):
+                problems.append(f"{name}: does not agree with the job of the session")
     except (RecordError, OSError, ValueError, RecursionError) as exc:
         told = str(exc).replace(f"{record.folder}{os.sep}", "")  # of a ZIP, where it was unpacked
         problems.append(f"the tables beside the rows cannot be read: {told}")
@@ -198,9 +205,19 @@ def _channels_agree(record: PackageReader) -> bool:
     return all(one == other for one, other in itertools.zip_longest(found, expected))
 
 
-def _same(expected: Attachment, folder: Path) -> bool:
+def _job_agrees(record: PackageReader) -> bool:
+    expected = job_file(record.started.job).data
     # Twice as long: a job may be written with other blanks.
-    data = regular_file(folder, expected.path, 2 * len(expected.data) + 65_536).read_bytes()
-    if expected.path == JOB:
-        return bool(json.loads(data) == json.loads(expected.data))
-    return data == expected.data
+    data = regular_file(record.folder, JOB, 2 * len(expected) + 65_536).read_bytes()
+    return bool(json.loads(data) == json.loads(expected))
+
+
+def _limits_agree(record: PackageReader) -> bool:
+    """Return whether the table of limits is that of the job, but for another version's words."""
+    path = regular_file(record.folder, LIMITS, MAX_TABLE_BYTES)
+    own_words = record.about_archive.get("made_by") == software()
+    columns = tuple(c for c in LIMIT_COLUMNS if own_words or c not in LIMIT_WORDS)
+    places = [LIMIT_COLUMNS.index(column) for column in columns]
+    found = table_rows(path, columns, tuple)
+    expected = (tuple(cell(row[place]) for place in places) for row in limit_rows(record.job))
+    return all(one == other for one, other in itertools.zip_longest(found, expected))

@@ -25,17 +25,21 @@ from chargeassist.model.events import (
     ProgramHeld,
     Reading,
     SessionResumed,
+    SessionStarted,
     SessionStopped,
     SourceBack,
     SourceLost,
 )
+from chargeassist.model.limits import Authority
 from chargeassist.qa.archive import Signer, make_archive
 from chargeassist.qa.continuity import Continuity
 from chargeassist.qa.keys import KnownKey, known_keys
 from chargeassist.qa.seal import SUMS, sums_text
 from chargeassist.qa.sshsig import sign
 from chargeassist.qa.verify import verify
-from chargeassist.session.record.package import open_record
+from chargeassist.session.job.limits import shipped_profiles
+from chargeassist.session.record.codec import job_from_json, job_to_json
+from chargeassist.session.record.package import open_record, write_package
 from tests.unit.qa.conftest import write_session
 
 
@@ -338,3 +342,35 @@ def test_a_zip_whose_names_fall_together_elsewhere_is_refused(
         archive.writestr(name, "t,seq\n")
     with pytest.raises(RecordError, match=r"each name once|plain files side by side"):
         open_record(path)
+
+
+def test_words_of_another_version_do_not_make_an_old_archive_wrong(
+    tmp_path: Path, charged: list[Event], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    started = charged[0]
+    assert isinstance(started, SessionStarted)
+    limits = tuple(shipped_profiles()["house-default"].limits.values())
+    job = replace(job_from_json(started.job), profile="house-default", limits=limits)
+    write_package([replace(started, job=job_to_json(job)), *charged[1:]], tmp_path / "p")
+    with monkeypatch.context() as then:
+        then.setattr("chargeassist.qa.archive.software", lambda: "chargeassist 0.0.1")
+        then.setattr(Authority, "words", property(lambda self: f"rank {self.value}"))
+        make_archive(tmp_path / "p", tmp_path / "old")
+    assert "rank" in (tmp_path / "old" / "limits.csv").read_text(encoding="utf-8")
+    assert verify(tmp_path / "old").problems == ()
+    # What the record itself says has to agree, whoever made the archive.
+    edit_limit(tmp_path / "old", "value_si", "7.5")
+    assert verify(tmp_path / "old").problems == (
+        "limits.csv: does not agree with the job of the session",
+    )
+    make_archive(tmp_path / "p", tmp_path / "new")
+    edit_limit(tmp_path / "new", "authority", "the maker's own word")
+    assert "limits.csv: does not agree with the job of the session" in (
+        verify(tmp_path / "new").problems
+    )
+
+
+def edit_limit(folder: Path, column: str, text: str) -> None:
+    """Put `text` into the first row of the table of limits, and seal anew."""
+    edit(folder, "limits.csv", lambda rows: rows[1].__setitem__(rows[0].index(column), text))
+    reseal(folder)
