@@ -12,13 +12,13 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from chargeassist.model.build import software
-from chargeassist.model.errors import ConfigError
+from chargeassist.model.errors import ConfigError, RecordError
 from chargeassist.physics.table import table_hash
 from chargeassist.qa.extras import extra
 from chargeassist.qa.many import each, why_not
 from chargeassist.qa.recompute import compare
 from chargeassist.qa.rescore import rescore, settled_facts
-from chargeassist.session.record.package import open_record
+from chargeassist.session.record.package import PackageReader, open_record
 from chargeassist.session.record.package_layout import DESCRIPTOR
 
 WAITING_PER_CORE = 4
@@ -66,8 +66,22 @@ def score(path: Path, name: str = "") -> Line:
 
 
 def content_sha256(path: Path) -> str:
-    """Return a hash over the file, or over the descriptor of a package, which names its files."""
-    with (path / DESCRIPTOR if path.is_dir() else path).open("rb") as file:
+    """Return a hash over the file, or over the files of a package folder.
+
+    Not over its descriptor alone, which says what their hashes should be: a table can have changed
+    under it.
+    """
+    if not path.is_dir():
+        return _file_sha256(path)
+    with open_record(path) as record:
+        tables = record.files if isinstance(record, PackageReader) else {}
+        names = [f"{name}\t{_file_sha256(table)}\n" for name, table in sorted(tables.items())]
+    whole = "".join([f"{DESCRIPTOR}\t{_file_sha256(path / DESCRIPTOR)}\n", *names])
+    return hashlib.sha256(whole.encode()).hexdigest()
+
+
+def _file_sha256(path: Path) -> str:
+    with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
@@ -228,7 +242,7 @@ def _is_done(path: Path, done: Mapping[str, Line]) -> bool:
         return False
     try:
         same = line.get("sha256") == content_sha256(path)
-    except OSError:
+    except (OSError, RecordError):
         return False
     return same and (line.get("software"), line.get("table_hash")) == _versions()
 

@@ -114,6 +114,11 @@ class PackageReader(RecordReader):
         return self._folder
 
     @property
+    def files(self) -> Mapping[str, Path]:
+        """The files of its resources by their names; all of them lie in `folder`."""
+        return dict(self._files)
+
+    @property
     def about_archive(self) -> Mapping[str, Any]:
         """What an archive says of itself in its descriptor; empty for a package."""
         return self._about.chargeassist.archive

@@ -440,3 +440,20 @@ def test_an_answer_is_json_whatever_was_asked(
         "l": [None, 2.0],
         "m": {"2026-01-02": None},
     }
+
+
+def test_a_package_whose_readings_changed_is_scored_again(
+    tmp_path: Path, charged: list[Event]
+) -> None:
+    for number in range(2):
+        write_package(variant(charged, number), tmp_path / "in" / f"{number}")
+    paths = records_under([tmp_path / "in"])
+    run = recompute_all(paths, tmp_path / "r.jsonl", cores=1)
+    before = next(run)
+    run.close()
+    # Its descriptor, which gives the hash of this file, stays as it was.
+    readings = Path(before["record"]) / "readings.csv"
+    kept = readings.read_text(encoding="utf-8").splitlines(keepends=True)
+    readings.write_text("".join(kept[:-1]), encoding="utf-8", newline="\n")
+    after = {line["record"]: line for line in recompute_all(paths, tmp_path / "r.jsonl", cores=1)}
+    assert after[before["record"]] != before
