@@ -1,12 +1,13 @@
 """Make a session record of a generic logger's CSV file.
 
-A small TOML file says which column is which probe; see `read_map` for its keys::
+A small TOML file says which column is which probe; `chargeassist.qa.log_map` reads it::
 
     job = "job.toml"                # a job file beside this one; its sources are not used
     zone = "+02:00"                 # where the times in the log carry no offset
 
     [time]
     column = "Time"                 # or columns = ["Date", "Time"]
+    # date = "2026-05-04"           # of the first row, where the log has times of the day alone
 
     [[probe]]
     role = "liquid_pressure"
@@ -26,8 +27,7 @@ silence. The verdicts are those of today's software on these readings.
 import datetime as dt
 import hashlib
 import math
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
 from pathlib import Path
 
 from chargeassist.guide.assistant import Assistant
@@ -39,81 +39,42 @@ from chargeassist.model.events import (
     ChannelDeclared,
     Event,
     InputEvent,
-    Mark,
-    Outcome,
     Reading,
     SessionMode,
     SessionStarted,
     SessionStopped,
 )
-from chargeassist.model.job import Job, ProbeSpec, SourceSpec
+from chargeassist.model.job import Job
 from chargeassist.model.sent_number import why_no_reading
 from chargeassist.model.text import plain
 from chargeassist.model.units import find_unit
 from chargeassist.physics.table import table_hash
+from chargeassist.qa.log_map import ELAPSED, SOURCE, LogMap, read_map
 from chargeassist.qa.log_text import (
     ENCODINGS,
     NO_NUMBER,
     SEPARATORS,
     LogTable,
-    check_form,
     decoded,
     elapsed_s,
     moment,
     number,
     read_table,
-    zone_of,
+    time_of_day,
 )
 from chargeassist.session.bounded import file_bytes
 from chargeassist.session.fold import Fold
-from chargeassist.session.job.jobfile import read_job
-from chargeassist.session.job.probes import read_probes
-from chargeassist.session.job.toml_table import TomlTable, file_text, toml_of
+from chargeassist.session.job.toml_table import file_text, toml_of
 from chargeassist.session.record.codec import job_to_json
-from chargeassist.session.scenario.script import read_script
 
-SOURCE = "imported log"
 MOST_BYTES = 2**28
-ELAPSED = "elapsed"
-"""The form of a time that counts from the begin of the log."""
-
 MOST_FAULTS = 1000
 """Cells that cannot be read are told one by one up to this many, then counted."""
 
 LONGEST_S = 1e9
+DAY_S = 86_400.0
 PUT_BACK_S = 900.0
 """A log whose time goes back by less [s] is out of order; no zone puts its clocks back by less."""
-
-
-@dataclass(frozen=True, slots=True)
-class LogMap:
-    """How a log is read.
-
-    Attributes
-    ----------
-    times : tuple of int
-        Columns that together are the time.
-    form : str
-        "elapsed", or a ``strptime`` form, or "" for ISO 8601.
-    time_unit : str
-    zone : tzinfo or None
-    started : datetime or None
-        Of a log with elapsed time.
-    probes : tuple of (int, ProbeSpec)
-        Column and probe.
-    script : tuple of Mark
-    outcome : Outcome
-    """
-
-    job: Job
-    times: tuple[int, ...]
-    form: str
-    time_unit: str
-    zone: dt.tzinfo | None
-    started: dt.datetime | None
-    probes: tuple[tuple[int, ProbeSpec], ...]
-    script: tuple[Mark, ...]
-    outcome: Outcome
 
 
 def import_log(log: Path, map_path: Path) -> Iterator[Event]:
@@ -137,114 +98,6 @@ def import_log(log: Path, map_path: Path) -> Iterator[Event]:
     mapped = read_map(top, table, map_path.parent, log.name)
     identity = hashlib.sha256(data + b"\0" + text.encode()).hexdigest()[:32]
     return _judged(list(_inputs(table, mapped, log, identity)), mapped.job)
-
-
-def read_map(top: TomlTable, table: LogTable, base: Path, log: str) -> LogMap:
-    """Return the map in `top` for the columns of `table`.
-
-    Raises
-    ------
-    ConfigError
-        Naming file, key, what was expected and what came.
-    """
-    time = top.table("time")
-    names = time.texts("columns") or (time.text("column"),)
-    places = tuple(_place(time, "column", name, table) for name in names)
-    form = _form(time)
-    started = top.text("started", default="")
-    zone = zone_of(top.text("zone", default=""))
-    unit = time.text("unit", default=table.columns[places[0]].unit)
-    time.finish()
-    probes = _probes(top, table)
-    job = _job(top, base, log, tuple(probe for _, probe in probes))
-    elapsed = form == ELAPSED or (not form and _looks_elapsed(table, places))
-    begun = None
-    if elapsed:
-        if not started:
-            raise top.error(
-                "started", "expected when the log began, for its times are elapsed", "nothing"
-            )
-        try:
-            begun = moment(started, "", zone)
-        except ValueError as exc:
-            raise ConfigError(f"{top.where('started')}: {exc}") from exc
-    found = LogMap(
-        job=job,
-        times=places,
-        form=ELAPSED if elapsed else form,
-        time_unit=unit,
-        zone=zone,
-        started=begun,
-        probes=probes,
-        script=read_script(top, job.hold.required_hz or 0.0),
-        outcome=Outcome(top.choice("outcome", tuple(Outcome), default="abandoned")),
-    )
-    top.finish()
-    return found
-
-
-def _form(time: TomlTable) -> str:
-    form = time.text("form", default="")
-    if form and form != ELAPSED:
-        try:
-            check_form(form)
-        except ValueError as exc:
-            raise time.error(
-                "form",
-                f'expected "{ELAPSED}", or a strptime form such as "%Y-%m-%d %H:%M:%S" ({exc})',
-                repr(plain(form, 40)),
-            ) from exc
-    return form
-
-
-def _job(top: TomlTable, base: Path, log: str, probes: tuple[ProbeSpec, ...]) -> Job:
-    source = SourceSpec(name=SOURCE, url=f"log:{plain(log, 80)}", format="csv", probes=probes)
-    if isinstance(top.data.get("job"), Mapping):
-        return read_job(top.table("job"), (source,))
-    path = base / top.text("job")
-    table = toml_of(file_text(path, "a job file"), str(path))
-    if "source" in table.data:
-        return replace(read_job(table), sources=(source,))
-    return read_job(table, (source,))
-
-
-def _probes(top: TomlTable, table: LogTable) -> tuple[tuple[int, ProbeSpec], ...]:
-    """Read the ``[[probe]]`` tables, with the unit of the header where they name none."""
-    filled: list[TomlTable] = []
-    places: list[int] = []
-    for probe in top.tables("probe"):
-        place = _place(probe, "select", probe.text("select"), table)
-        column = table.columns[place]
-        if "unit" not in probe.data and not column.unit:
-            raise probe.error(
-                "unit",
-                f"expected one, for the header {plain(column.header, 40)!r} has none",
-                "none",
-            )
-        places.append(place)
-        filled.append(replace(probe, data={"unit": column.unit, **probe.data}))
-    if not filled:
-        raise top.error("probe", "expected at least one [[probe]]", "none")
-    return tuple(zip(places, read_probes(tuple(filled), SOURCE), strict=True))
-
-
-def _place(where: TomlTable, key: str, name: str, table: LogTable) -> int:
-    place = table.find(name)
-    if place is None:
-        columns = ", ".join(repr(plain(c.header, 40)) for c in table.columns[:30])
-        raise where.error(key, f"expected a column of the log ({columns})", repr(plain(name, 40)))
-    return place
-
-
-def _looks_elapsed(table: LogTable, places: tuple[int, ...]) -> bool:
-    if len(places) > 1 or not table.rows:
-        return False
-    cells = table.rows[0][1]
-    try:
-        elapsed_s(cells[places[0]], "s", table.decimal)
-    except (ValueError, IndexError):
-        return False
-    return True
 
 
 def _inputs(table: LogTable, mapped: LogMap, log: Path, identity: str) -> Iterator[InputEvent]:
@@ -369,11 +222,26 @@ class _Rows:
             if not abs(elapsed) <= LONGEST_S:
                 raise ValueError(f"expected a time in the log, got {elapsed:g} s")
             return elapsed
-        first = moment(text, self._map.form, self._map.zone).timestamp()
+        first = self._moment(text, after)
         if after - first < PUT_BACK_S:
             return first
-        second = moment(text, self._map.form, self._map.zone, fold=1).timestamp()
+        second = self._moment(text, after, fold=1)
         return second if second >= after else first
+
+    def _moment(self, text: str, after: float, fold: int = 0) -> float:
+        """Return a time since 1970 [s]; of a time of the day that which is nearest to `after`."""
+        mapped = self._map
+        if mapped.date is None:
+            return moment(text, mapped.form, mapped.zone, fold).timestamp()
+        clock = time_of_day(text, mapped.form, self._table.decimal)
+
+        def on(day: dt.date) -> float:
+            at = dt.datetime.combine(day, clock, mapped.zone).replace(fold=fold)
+            return at.timestamp()
+
+        begun = on(mapped.date)
+        days = round((after - begun) / DAY_S) if math.isfinite(after) else 0
+        return on(mapped.date + dt.timedelta(days=max(0, days)))
 
     def _fault(self, t: float, reason: str, cells: list[str]) -> Iterator[BadInput]:
         self._faults += 1

@@ -196,6 +196,13 @@ def check_form(form: str) -> None:
         raise ValueError(f"a part of it stands twice: {exc}") from exc
 
 
+def has_day(form: str) -> bool:
+    """Return whether times of the ``strptime`` form `form` say of which day they are."""
+    one = dt.datetime(2000, 1, 31, 12, tzinfo=dt.UTC)
+    other = dt.datetime(2011, 11, 2, 12, tzinfo=dt.UTC)
+    return one.strftime(form) != other.strftime(form)
+
+
 def elapsed_s(text: str, unit: str, decimal: str) -> float:
     """Return seconds since the start: "12.5" in `unit`, or "1:02:03.5"; raises ValueError."""
     match = _CLOCK.fullmatch(text) if len(text) <= LONGEST_HEADER else None
@@ -207,6 +214,22 @@ def elapsed_s(text: str, unit: str, decimal: str) -> float:
         known = ", ".join(_SECONDS)
         raise ValueError(f"expected elapsed time in {known}, got the unit {plain(unit, 20)!r}")
     return number(text, decimal) * scale
+
+
+def time_of_day(text: str, form: str, decimal: str) -> dt.time:
+    """Return a time of the day: "8:15:03.5", or as `form` of ``strptime`` has it.
+
+    Raises
+    ------
+    ValueError
+        If it is none.
+    """
+    if form:
+        return dt.datetime.strptime(text, form).time()  # noqa: DTZ007 - the zone is not of the text
+    seconds = elapsed_s(text, "s", decimal) if ":" in text else -1.0
+    if not 0.0 <= seconds < 86_400.0:
+        raise ValueError(f"expected a time of the day, got {plain(text, 40)!r}")
+    return (dt.datetime(2000, 1, 1, tzinfo=dt.UTC) + dt.timedelta(seconds=seconds)).time()
 
 
 def zone_of(text: str) -> dt.tzinfo | None:

@@ -14,7 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from chargeassist.model.errors import ConfigError
-from chargeassist.qa.import_log import read_map
+from chargeassist.qa.log_map import read_map
 from chargeassist.qa.log_text import read_table
 from chargeassist.session.job.jobfile import parse_job
 from chargeassist.session.job.profiles import parse_profiles
