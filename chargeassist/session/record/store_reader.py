@@ -28,8 +28,8 @@ from chargeassist.session.record.store_schema import (
     QUALITY_IDS,
     READ_ERRORS,
     check_kind_of_file,
-    connect,
     lost_schema,
+    open_and_look,
     opening_error,
 )
 from chargeassist.session.record.write_ahead import bytes_cut_off
@@ -70,7 +70,7 @@ class SessionReader(RecordReader):
 
     def _open(self) -> sqlite3.Connection:
         try:
-            return _open_and_look(self._path)
+            return open_and_look(self._path)
         except READ_ERRORS as exc:
             code = getattr(exc, "sqlite_errorcode", 0) & 0xFF
             if code not in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY):
@@ -84,7 +84,7 @@ class SessionReader(RecordReader):
             shutil.copyfile(self._path, target)
             for log in logs:
                 shutil.copyfile(log, target.with_name(log.name))
-            return _open_and_look(target, write=True)
+            return open_and_look(target, write=True)
         except (OSError, *READ_ERRORS) as exc:
             self._copy.cleanup()
             raise RecordError(f"{self._path}: cannot be read ({exc})") from exc
@@ -386,16 +386,6 @@ class _Names(dict[int, str]):
 def _up_to(bound: int, rows: list[tuple[Any, ...]]) -> list[tuple[Any, ...]]:
     """Return those of `rows`, in order of their number, that are not beyond `bound`."""
     return rows[: bisect_right(rows, bound, key=_SEQ)]
-
-
-def _open_and_look(path: Path, *, write: bool = False) -> sqlite3.Connection:
-    connection = connect(path, write=write)
-    try:
-        connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
-    except BaseException:
-        connection.close()
-        raise
-    return connection
 
 
 def _seen(rows: Iterator[Row], check: ContentCheck) -> Iterator[Row]:

@@ -98,6 +98,17 @@ def connect(path: Path, *, write: bool) -> sqlite3.Connection:
     return connection
 
 
+def open_and_look(path: Path, *, write: bool = False) -> sqlite3.Connection:
+    """Return a connection to `path` whose first page can be read; raises like `connect`."""
+    connection = connect(path, write=write)
+    try:
+        connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
 def check_kind_of_file(connection: sqlite3.Connection, path: Path) -> None:
     """Return if `connection` is to a session file of this version, or raise RecordError."""
     (application,) = connection.execute("PRAGMA application_id").fetchone()
