@@ -46,7 +46,7 @@ FRESH: Final = 1.5
 """Least number of new pressures per bin, on average: a slower probe repeats its noise in the next
 bin, and the slope would be biased towards zero."""
 
-FOLLOWS: Final = (0.5, 1.9)
+FOLLOWS: Final[tuple[float, float]] = (0.5, 1.9)
 """Slopes of a clamp that has contact [1]. Set on the sessions above."""
 
 Values = NDArray[np.float64]
@@ -110,7 +110,7 @@ class ContactWatch:
     def reading(self) -> FeatureReading | None:
         """Return how far the line follows the condenser; None if there is too little data."""
         bins = self._bins
-        if sum(each[3] for each in bins) < FRESH * len(bins):
+        if sum([each[3] for each in bins]) < FRESH * len(bins):
             return None
         found = follows(_stretches(bins))
         if found is None:

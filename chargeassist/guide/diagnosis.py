@@ -228,7 +228,7 @@ def rank(
         causes=causes,
         candidates=candidates,
         information=information,
-        missing=_FEATURES - signs.keys(),
+        missing=_FEATURES.difference(signs),
         orifice=orifice,
     )
 
