@@ -22,10 +22,10 @@ __all__ = ["DetectorState", "SettlingCause", "SettlingDetector"]
 SETTLED_SLOPE_K_PER_S: Final = 0.1 / 60.0
 """Slope of the transient below which it counts as settled [K/s]."""
 
-MARGIN: Final = 0.87
+MARGIN: Final = 0.91
 """Part of the band that the proof uses; the rest is a reserve for shapes the bank lacks [-]."""
 
-CHANCE_TOLD: Final = 0.915
+CHANCE_TOLD: Final = 0.92
 CHANCE_START: Final = 0.965
 CHANCE_BLIND: Final = 0.975
 """Probability of being inside the band from which the reading counts as settled [-]: after a

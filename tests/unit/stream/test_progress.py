@@ -70,7 +70,7 @@ CASES = (
     (response(-2.0, 60.0), SettlingCause.MOVING, "down", "falling"),
     (response(2.0, 60.0, CHANGES_AT_S), SettlingCause.UNANNOUNCED, "up", "rising"),
     (response(-2.0, 60.0, CHANGES_AT_S), SettlingCause.UNANNOUNCED, "down", "falling"),
-    (response(0.8, 0.1, CHANGES_AT_S), SettlingCause.UNANNOUNCED, "flat", "unannounced"),
+    (response(1.3, 5.0, CHANGES_AT_S), SettlingCause.UNANNOUNCED, "flat", "unannounced"),
     (steady, SettlingCause.YOUNG_RUN, "flat", "young_run"),
     (hunting, SettlingCause.HUNTING, "", "hunting"),
     (response(2.0, 60.0), SettlingCause.UNPROVEN, "up", "not_proven"),
