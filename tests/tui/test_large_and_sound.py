@@ -6,19 +6,35 @@ from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.display import UnitSystem
 from chargeassist.tui.app import Dashboard
 from chargeassist.tui.canned import CannedSession
-from chargeassist.tui.preview import add, fix, moving, replay
-from tests.tui.running import Drawn, until
+from chargeassist.tui.preview import STATES, add, fix, moving, replay
+from chargeassist.tui.widgets.big_text import big
+from chargeassist.tui.widgets.large_value import LargeValue
+from tests.tui.running import Drawn, text, until
 
 
 def dashboard(first: Snapshot) -> Dashboard:
     return Dashboard(CannedSession([first]), system=UnitSystem.US, unicode=True)
 
 
-@pytest.mark.parametrize(("size", "lines"), [((80, 24), 6), ((120, 40), 12)])
+def stands(words: str, shown: list[str], scale: int) -> bool:
+    """Return whether `words` stand on the screen in letters of that size."""
+    drawn = big(words, double=scale > 0, bare=True)
+    assert drawn is not None, f"no letters for {words!r}"
+    times = max(1, scale)
+    rows = ["".join(cell * times for cell in row).rstrip() for row in drawn for _ in range(times)]
+    first = len(shown) - len(rows) + 1
+    return any(
+        all(row in line for row, line in zip(rows, shown[top:], strict=False))
+        for top in range(first)
+    )
+
+
+@pytest.mark.parametrize(("size", "scales"), [((80, 24), (1, 0)), ((112, 36), (2, 1))])
 async def test_large_print_gives_the_screen_to_sentence_and_value(
-    drawn: Drawn, size: tuple[int, int], lines: int
+    drawn: Drawn, size: tuple[int, int], scales: tuple[int, int]
 ) -> None:
     app = dashboard(moving())
+    digits, rest = scales
     async with app.run_test(size=size) as pilot:
         await pilot.pause()
         app.paint()
@@ -30,15 +46,60 @@ async def test_large_print_gives_the_screen_to_sentence_and_value(
         shown = drawn(app)
         assert not any("suction" in row for row in shown), "the tables make room"
         assert any("Wait: " in row for row in shown)
-        top = next(n for n, row in enumerate(shown) if row.startswith(" subcooling"))
-        digits = shown[top + 1 : top + 1 + lines]
-        assert sum("█" in row for row in digits) >= lines - lines // 6, (
-            "5.7, six lines high or more"
-        )
-        assert any("moving" in row and "70" in row for row in shown)
-        await pilot.press("l")
+        assert any("subcooling" in row and "still" not in row for row in shown)
+        assert stands("5.7", shown, digits)
+        # Five pixels high or more, as the digits are: to be read from where the cylinder stands.
+        assert stands("± 0.8 °F", shown, rest)
+        assert stands("MOVING", shown, rest)
+        assert stands("70 s", shown, rest)
+        assert stands("TARGET", shown, 0)
+        assert stands("7.6–10.4", shown, rest)
+        assert "50 to 120 s" in text(shown)
+        app._take(add())
+        app.paint()
         await pilot.pause()
-        assert drawn(app) == before
+        shown = drawn(app)
+        assert stands("SETTLED", shown, rest)
+        assert "at 6.7 ± 0.8 °F" in text(shown)
+        await pilot.press("l")
+        app._take(moving())
+        app.paint()
+        await pilot.pause()
+        assert [row for row in drawn(app) if "suction" in row]
+
+
+@pytest.mark.parametrize("size", [(80, 24), (100, 30), (112, 36), (150, 50), (43, 50), (43, 30)])
+@pytest.mark.parametrize("state", ["moving", "add", "fix", "superheat-moving", "no-target"])
+async def test_large_print_names_the_target_and_breaks_no_line(
+    drawn: Drawn, state: str, size: tuple[int, int]
+) -> None:
+    app = dashboard(STATES[state]())
+    async with app.run_test(size=size) as pilot:
+        await pilot.pause()
+        await pilot.press("l")
+        app.paint()
+        await pilot.pause()
+        shown = drawn(app)
+        value = app._board.query_one(LargeValue)
+        width, height = value.content_size
+        rows = value.draw(value.scene, width, height).plain.split("\n")
+        assert len(rows) <= height
+        assert max(len(row) for row in rows) <= width
+        said = "\n".join(shown[value.region.y : value.region.bottom])
+        assert "target" in said or stands("TARGET", shown, 0) or stands("TARGET", shown, 1)
+
+
+async def test_large_print_without_blocks_is_said_in_lines_of_their_own(drawn: Drawn) -> None:
+    app = Dashboard(CannedSession([moving()]), system=UnitSystem.US, unicode=False)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        await pilot.press("l")
+        app.paint()
+        await pilot.pause()
+        shown = [row.strip() for row in drawn(app)]
+        assert "subcooling   5.7 +/- 0.8 F" in shown
+        assert "> moving   70 s to go, about 50 to 120 s" in shown
+        assert "target 7.6 to 10.4 F" in shown
 
 
 async def test_the_bell_rings_when_it_settles_and_m_makes_it_still() -> None:

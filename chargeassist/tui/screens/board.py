@@ -29,8 +29,9 @@ class SessionScreen(Screen[None]):
 class Board(SessionScreen):
     """Sentence first, numbers under it, keys last; what is shown where is up to ``app.tcss``.
 
-    In large print the sentence and the judged value have the screen to themselves. In a stage in
-    which the unit does not run, the stage's table stands where subcooling stood.
+    In large print the sentence and the judged value, with its state and target, have the screen to
+    themselves. In a stage in which the unit does not run, the stage's table stands where subcooling
+    stood.
     """
 
     def __init__(self, scene: Scene) -> None:

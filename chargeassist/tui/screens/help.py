@@ -32,7 +32,7 @@ _SIGHT = (
     ("u", "°F, psi and oz, or °C, kPa and g"),
     ("d", "dark or light ground"),
 )
-_BOARD = (("l", "large print: the sentence and the judged value alone"),)
+_BOARD = (("l", "large print: sentence, judged value, state and target alone"),)
 _BELL = (
     ("m", "bell off or on; it rings once when settled or something is to do, twice for trouble"),
 )

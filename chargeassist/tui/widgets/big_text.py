@@ -8,6 +8,9 @@ _GLYPHS = {
     " ": ("..", "..", "..", "..", "..", ".."),
     ".": (".", ".", ".", ".", "#", "."),
     "-": ("...", "...", "###", "...", "...", "..."),
+    "–": ("...", "...", "###", "...", "...", "..."),
+    "±": (".#.", "###", ".#.", "...", "###", "..."),
+    "°": (".#.", "#.#", ".#.", "...", "...", "..."),
     "A": (".##.", "#..#", "####", "#..#", "#..#", "...."),
     "C": (".###", "#...", "#...", "#...", ".###", "...."),
     "D": ("###.", "#..#", "#..#", "#..#", "###.", "...."),
@@ -36,6 +39,8 @@ _GLYPHS = {
     "k": ("#..", "#..", "#.#", "##.", "#.#", "..."),
     "l": ("#", "#", "#", "#", "#", "."),
     "o": ("....", "....", ".##.", "#..#", ".##.", "...."),
+    "s": ("....", ".###", "##..", "..##", "###.", "...."),
+    "t": (".#.", "###", ".#.", ".#.", ".##", "..."),
     "z": ("....", "....", "####", ".#..", "####", "...."),
     "0": (".##.", "#..#", "#..#", "#..#", ".##.", "...."),
     "1": (".#.", "##.", ".#.", ".#.", "###", "..."),
@@ -56,14 +61,26 @@ _ICONS = {
     "recover": ("..#..", "..#..", "#####", ".###.", "..#..", "....."),
     "fix first": ("..#..", "..#..", "..#..", ".....", "..#..", "....."),
     "do": ("#....", "###..", "#####", "###..", "#....", "....."),
+    "settled": (".###.", "#####", "#####", "#####", ".###.", "....."),
+    "nearly settled": (".###.", "##..#", "##..#", "##..#", ".###.", "....."),
+    "moving": ("..#..", "..#..", ".###.", ".###.", "#####", "....."),
+    "two-phase": ("..#..", ".#.#.", "#...#", ".#.#.", "..#..", "....."),
+    "no signal": ("#...#", ".#.#.", "..#..", ".#.#.", "#...#", "....."),
+    "by hand": ("#####", "#####", "#####", "#####", "#####", "....."),
 }
-"""Hourglass, plus, block, arrow down, exclamation mark, arrow to the right."""
+"""Hourglass, plus, block, arrow down, exclamation mark, arrow to the right; then the states."""
 
 _HALVES = {(False, False): " ", (True, False): "▀", (False, True): "▄", (True, True): "█"}
 
 
 def big(
-    text: str, icon: str = "", *, double: bool = False, tall: bool = False, lowered: bool = False
+    text: str,
+    icon: str = "",
+    *,
+    double: bool = False,
+    tall: bool = False,
+    lowered: bool = False,
+    bare: bool = False,
 ) -> list[str] | None:
     """Return `text` as lines of half blocks, three of them, or six when `double` or `tall`.
 
@@ -71,13 +88,15 @@ def big(
     ----------
     text : str
     icon : str
-        Name of an action whose shape goes before the text; empty for none.
+        Name of an action or a state whose shape goes before the text; empty for none.
     double : bool
         Two columns and one line for a pixel.
     tall : bool
         One column and one line for a pixel: as high, where the width is not there.
     lowered : bool
         Half a line of room above the letters, and half a line below: four lines.
+    bare : bool
+        No room for a descender, for text that has none: the letters stand on the last line.
 
     Returns
     -------
@@ -90,6 +109,8 @@ def big(
     if icon:
         glyphs[:0] = [_ICONS[icon], _GLYPHS[" "]]
     rows = [".".join(glyph[row] for glyph in glyphs) for row in range(6)]
+    if bare:
+        rows = rows[:5] if double or tall else ["." * len(rows[0]), *rows[:5]]
     if lowered:
         blank = "." * len(rows[0])
         rows = [blank, *rows, blank]
