@@ -2,6 +2,7 @@
 
 from textual.app import ComposeResult
 from textual.containers import Container
+from textual.events import Resize
 from textual.screen import Screen
 
 from chargeassist.tui.scene import Scene
@@ -16,6 +17,9 @@ from chargeassist.tui.widgets.stage_table import StageTable
 from chargeassist.tui.widgets.top_bar import TopBar
 from chargeassist.tui.widgets.trend_plot import TrendPlot
 from chargeassist.tui.widgets.values import Values
+
+SLIM = 58
+"""Fewer columns, as on a phone held upright, have room for one value on a line."""
 
 
 class SessionScreen(Screen[None]):
@@ -55,6 +59,10 @@ class Board(SessionScreen):
                 yield from self._tables
             yield self._trend
         yield from self._bottom
+
+    def on_resize(self, event: Resize) -> None:
+        """Put the values below each other where they would break beside each other."""
+        self.set_class(event.size.width < SLIM, "-slim")
 
     def show(self, scene: Scene) -> None:
         """Show `scene` on every part."""

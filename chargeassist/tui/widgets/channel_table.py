@@ -6,6 +6,7 @@ from textual.content import Content
 
 from chargeassist.model import display
 from chargeassist.model.channels import Role
+from chargeassist.model.display import NO_NUMBER
 from chargeassist.model.text import plain
 from chargeassist.stream.facts import ChannelFacts, ChannelState
 from chargeassist.tui import words
@@ -21,6 +22,10 @@ _MAIN = (
 _ROLES = tuple(Role)
 _LABEL, _VALUE, _CHANGE, _LIMIT, _STATE = 25, 15, 8, 16, 13
 _NARROW = _LABEL + _VALUE + _CHANGE + _STATE
+_SLIM = _NARROW - 5
+"""Fewer cells have no room for the change."""
+_SLIM_STATE, _SLIM_LABEL = 12, 8
+_BRIEF = ((" line", ""), (" temperature", " temp"), (" pressure", " press"))
 
 
 class ChannelTable(Panel):
@@ -78,6 +83,10 @@ def of_a_running_unit(channels: Sequence[ChannelFacts]) -> list[ChannelFacts]:
 
 def _header(scene: Scene, width: int) -> Content:
     pen, faint = scene.pen, scene.pen.palette.faint
+    if width < _SLIM:
+        row = pen.cut(pen.line(("channel", faint)), _slim_label(width))
+        row += pen.right(pen.line(("value", faint)), _VALUE)
+        return row if scene.veiled else pen.cut(row + pen.line((" state", faint)), width)
     label = _LABEL if width >= _NARROW else _LABEL - 5
     row = pen.cut(pen.line(("channel", faint)), label)
     row += pen.right(pen.line(("value", faint)), _VALUE)
@@ -92,6 +101,8 @@ def _header(scene: Scene, width: int) -> Content:
 def _row(each: ChannelFacts, scene: Scene, width: int) -> Content:
     pen, faint, system = scene.pen, scene.pen.palette.faint, scene.system
     channel = each.channel
+    if width < _SLIM:
+        return _slim_row(each, scene, width)
     label = _LABEL if width >= _NARROW else _LABEL - 5
     wide = width >= label + _VALUE + _CHANGE + _LIMIT + _STATE
     text = channel.role.label
@@ -121,3 +132,28 @@ def _row(each: ChannelFacts, scene: Scene, width: int) -> Content:
     if scene.veiled:
         return row
     return row + Content("  ") + pen.state(each.state)
+
+
+def _slim_label(width: int) -> int:
+    room = width - _VALUE - _SLIM_STATE
+    return room if room >= _SLIM_LABEL else max(1, width - _VALUE - 2)
+
+
+def _slim_row(each: ChannelFacts, scene: Scene, width: int) -> Content:
+    """Return name, value and state; the state's word only where the name has room beside it."""
+    pen, channel = scene.pen, each.channel
+    label = channel.role.label
+    for long, short in _BRIEF:
+        label = label.replace(long, short)
+    row = pen.cut(pen.line(label), _slim_label(width))
+    if each.value_si is None:
+        why = plain(each.why)
+        value = why if len(why) < _VALUE else NO_NUMBER
+    else:
+        value = display.reading(each.value_si, channel.quantity, channel.reference, scene.system)
+    lost = each.state is ChannelState.NO_SIGNAL
+    row += pen.right(pen.line((value, pen.palette.faint if lost else "bold")), _VALUE)
+    if scene.veiled and each.state in {ChannelState.SETTLED, ChannelState.MOVING}:
+        return row
+    state = pen.state(each.state)
+    return row + Content(" ") + (state if width - row.cell_length >= _SLIM_STATE else state[:1])

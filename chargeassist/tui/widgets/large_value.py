@@ -5,6 +5,7 @@ from typing import Final
 
 from textual.content import Content
 
+from chargeassist.model.display import NO_NUMBER
 from chargeassist.model.values import NoValue
 from chargeassist.stream.facts import SettleState
 from chargeassist.tui import words
@@ -92,7 +93,7 @@ def _state(scene: Scene, scale: int, width: int) -> list[Block]:
 
 def _best_target(pen: Pen, goal: str, scale: int, width: int) -> list[Block]:
     """Return the target with its word large, or only its numbers where there is no more room."""
-    if goal == words.NO_NUMBER:
+    if goal == NO_NUMBER:
         return [[pen.line((f"target {goal}", "bold"))]]
     short = goal.replace(" to ", "–")
     bare = short.partition(" ")[0]  # the unit stands beside the uncertainty
@@ -112,7 +113,7 @@ def _best_target(pen: Pen, goal: str, scale: int, width: int) -> list[Block]:
 def _target(scene: Scene) -> str:
     snapshot = scene.snapshot
     if snapshot is None or isinstance(snapshot.facts.goal(snapshot.job.target), NoValue):
-        return words.NO_NUMBER
+        return NO_NUMBER
     return words.target(snapshot, scene.system)
 
 

@@ -10,6 +10,7 @@ from chargeassist.tui.scene import Scene
 from chargeassist.tui.widgets.panel import Panel, joined
 
 _NUMBER, _TIME, _MASS, _MOVE, _GAIN, _BY = 5, 8, 12, 18, 18, 12
+_SLIM_TIME, _SLIM_MASS = 7, 10
 _WITH_GAIN = _NUMBER + _TIME + _MASS + _MOVE + _GAIN
 
 
@@ -22,10 +23,10 @@ class Ledger(Panel):
             return Content("")
         pen = scene.pen
         ledger = scene.snapshot.facts.ledger
-        total = pen.line(
-            ("in the circuit ", pen.palette.faint),
-            (words.in_circuit(scene.snapshot, scene.system), "bold"),
-        )
+        mass = pen.line((words.in_circuit(scene.snapshot, scene.system), "bold"))
+        total = pen.line(("in the circuit ", pen.palette.faint), mass)
+        if total.cell_length > width:
+            total = pen.line(("in it ", pen.palette.faint), mass)
         if height is not None and height < 3:
             return self._short(scene, total, width, height)
         if not ledger:
@@ -37,7 +38,9 @@ class Ledger(Panel):
         earlier = len(ledger) - len(shown)
         if earlier:
             steps = "step" if earlier == 1 else "steps"
-            total += pen.line((f"   {earlier} earlier {steps}", pen.palette.faint))
+            before = pen.line((f"   {earlier} earlier {steps}", pen.palette.faint))
+            if total.cell_length + before.cell_length <= width:
+                total += before
         return joined([*rows, total])
 
     @staticmethod
@@ -61,16 +64,24 @@ class Ledger(Panel):
                     + Content("  ")
                     + pen.line((words.in_circuit(scene.snapshot, system), "bold"))
                 )
-            return one
+            return one if one.cell_length <= width else first
         return joined([first, total])
+
+
+def _columns(width: int) -> tuple[int, int, int]:
+    """Return the cells for the time, the amount and what it did."""
+    if width >= _NUMBER + _TIME + _MASS + _MOVE:
+        return _TIME, _MASS, _MOVE
+    return _SLIM_TIME, _SLIM_MASS, max(1, width - _NUMBER - _SLIM_TIME - _SLIM_MASS)
 
 
 def _header(scene: Scene, width: int) -> Content:
     pen, faint = scene.pen, scene.pen.palette.faint
     row = pen.cut(pen.line(("step", faint)), _NUMBER)
-    row += pen.right(pen.line(("ended", faint)), _TIME)
-    row += pen.right(pen.line(("added", faint)), _MASS)
-    row += pen.right(pen.line(("before → after", faint)), _MOVE)
+    time, mass, move = _columns(width)
+    row += pen.right(pen.line(("ended", faint)), time)
+    row += pen.right(pen.line(("added", faint)), mass)
+    row += pen.right(pen.line(("before → after", faint)), move)
     if width >= _WITH_GAIN:
         row += pen.right(pen.line(("gain", faint)), _GAIN)
     if width >= _WITH_GAIN + _BY:
@@ -81,9 +92,10 @@ def _header(scene: Scene, width: int) -> Content:
 def _row(step: ChargeStep, scene: Scene, width: int) -> Content:
     pen, system = scene.pen, scene.system
     row = pen.cut(pen.line((f"{step.number}", f"bold {pen.palette.mark}")), _NUMBER)
-    row += pen.right(pen.line(display.clock(step.ended_t)), _TIME)
-    row += pen.right(pen.line((words.step_mass(step, system), "bold")), _MASS)
-    row += pen.right(pen.line(words.before_after(step, system)), _MOVE)
+    time, mass, move = _columns(width)
+    row += pen.right(pen.line(display.clock(step.ended_t)), time)
+    row += pen.right(pen.line((words.step_mass(step, system), "bold")), mass)
+    row += pen.right(pen.line(words.before_after(step, system)), move)
     if width >= _WITH_GAIN:
         row += pen.right(pen.line(words.gain(step, system)), _GAIN)
     if width >= _WITH_GAIN + _BY:

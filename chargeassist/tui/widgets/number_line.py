@@ -194,7 +194,8 @@ class _Drawing:
         present = self.facts.reading
         if not isinstance(present, Measured):
             style = f"bold {self.pen.palette.states['no signal']}"
-            return self.pen.line((without_value(self.facts, present), style))
+            why = self.pen.line((without_value(self.facts, present), style))
+            return self.pen.brief(why, self.width)
         row = self.row()
         half = present.expanded_k or 0.0
         self._interval(

@@ -28,7 +28,8 @@ class ValueText(Panel):
             return joined(rows)
         if self.kind == "to-go":
             number = pen.line((digits, "bold"), " ") if digits.isdecimal() else Content("")
-            return _as_fits([rows[0], number + rows[1]], width, height)
+            range_s = [rows[2]] if height == 1 else []
+            return _as_fits([rows[0], number + rows[1], *range_s], width, height)
         return _as_fits([rows[0] + pen.line(" ", (digits, "bold")), *rows[1:]], width, height)
 
 
