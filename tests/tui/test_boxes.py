@@ -3,14 +3,21 @@
 All moments are invented.
 """
 
+from dataclasses import replace
+
 import pytest
 from textual.containers import VerticalScroll
+from textual.widgets import Input
 
+from chargeassist.guide.stages.stage import NextMark, withdraw
+from chargeassist.guide.stages.stage import typed as hand_mark
+from chargeassist.model.entries import Entry
+from chargeassist.model.events import MarkKind
 from chargeassist.tui.canned import CannedSession
 from chargeassist.tui.preview import add, checks, simulated, step_open
 from chargeassist.tui.screens.ask import Ask
 from chargeassist.tui.screens.board import Board
-from tests.tui.running import Drawn, running, text, typed
+from tests.tui.running import TALL, Drawn, running, text, typed
 
 BOXES = ("r", "f", "n", "c", "s", "w", "q", "question_mark")
 
@@ -87,3 +94,48 @@ async def test_what_can_be_picked_is_said_above_a_list_longer_than_the_box(drawn
     async with running(CannedSession([checks()])) as (app, pilot):
         await typed(pilot, "c")
         assert "picks what you have checked" in text(drawn(app))
+
+
+async def test_a_letter_where_a_number_comes_first_is_answered(drawn: Drawn) -> None:
+    async with running(CannedSession([add()])) as (app, pilot):
+        await typed(pilot, "r", text="two")
+        assert app.screen.query_one(Input).value == ""
+        assert "Type the number first, then its unit" in text(drawn(app))
+        await typed(pilot, text="2 oz")
+        assert app.screen.query_one(Input).value == "2 oz"
+        assert "Type the number first" not in text(drawn(app))
+
+
+async def test_what_can_be_told_is_named_alike_whether_it_is_asked_for_now_or_not(
+    drawn: Drawn,
+) -> None:
+    told = (
+        hand_mark(Entry.LIQUID_PIPE),
+        NextMark(kind=MarkKind.ENTERED, label=Entry.OUTDOOR_AIR.label, entry=Entry.OUTDOOR_AIR),
+        withdraw(Entry.LIQUID_PIPE),
+    )
+    async with running(CannedSession([replace(add(), tellable=told)])) as (app, pilot):
+        await typed(pilot, "o")
+        shown = text(drawn(app))
+        assert f" 1 {Entry.LIQUID_PIPE.label} 2 {Entry.OUTDOOR_AIR.label}" in shown
+        assert "type:" not in shown
+        assert "withdraw the last liquid pipe typed" in shown
+
+
+async def test_the_stages_name_in_plain_words_what_they_would_be_judged_better_with(
+    drawn: Drawn,
+) -> None:
+    async with running(CannedSession([simulated()], can_pause=True), size=TALL) as (app, pilot):
+        await typed(pilot, "s")
+        shown = text(drawn(app))
+        assert "the least outdoor temperature the test is good for" in shown
+        assert "outdoor low" not in shown
+        assert "the condition" not in shown
+
+
+async def test_the_plot_has_the_minus_of_the_line(drawn: Drawn) -> None:
+    async with running(CannedSession([add()]), size=(120, 40)) as (app, _):
+        plot = "\n".join(drawn(app))
+        assert "−15 min" in plot
+        assert "-15 min" not in plot
+        assert " -10 " not in plot

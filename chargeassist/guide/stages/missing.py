@@ -194,6 +194,14 @@ def _weigh_in(known: Known) -> list[Lack]:
     return found
 
 
+_CONDITIONS: Mapping[LimitKey, str] = {
+    LimitKey.OUTDOOR_LOW: "the least outdoor temperature the test is good for",
+    LimitKey.INDOOR_LOW: "the least return air temperature it is good for",
+    LimitKey.AIRFLOW_LOW: "the least indoor airflow it is good for",
+    LimitKey.FILTERS_PANELS: "whether filter, registers and panels are to be looked at",
+}
+
+
 def _run_up(known: Known) -> list[Lack]:
     job = known.job
     found = _typed(job.hold.required_hz, "the frequency of the test", "frequency.required")
@@ -206,13 +214,7 @@ def _run_up(known: Known) -> list[Lack]:
             "profile, or conditions.ramp_longest",
             needed=False,
         )
-    for key in (
-        LimitKey.OUTDOOR_LOW,
-        LimitKey.INDOOR_LOW,
-        LimitKey.AIRFLOW_LOW,
-        LimitKey.FILTERS_PANELS,
-    ):
-        what = f"the condition {key.words}"
+    for key, what in _CONDITIONS.items():
         found += _limit(job, key, what, "profile, or [conditions]", needed=False)
     return found
 

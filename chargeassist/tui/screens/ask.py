@@ -5,6 +5,7 @@ from typing import ClassVar, TypeVar
 
 from textual.binding import Binding, BindingType
 from textual.content import Content
+from textual.message import Message
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
@@ -16,6 +17,17 @@ Answer = TypeVar("Answer")
 
 NUMBER_FIRST = r"([\d.?+\-−].*)?"
 """A second tap on the key that opened the question must not become its first letter."""
+
+
+class Line(Input):
+    """A line to type in that tells its box when a letter was not taken."""
+
+    class Refused(Message):
+        """A letter was typed where none can stand."""
+
+    def restricted(self) -> None:
+        """Say so instead of ringing: the bell has a meaning of its own."""
+        self.post_message(self.Refused())
 
 
 def _no_doubt(_answer: object) -> str:
@@ -59,7 +71,7 @@ class Ask(Overlay[Answer]):
         self._doubt = doubt
         self._doubted: str | None = None
         self._message = Static("", id="message")
-        self._input = Input(value=prefill, restrict=restrict, select_on_focus=True)
+        self._input = Line(value=prefill, restrict=restrict, select_on_focus=True)
         self._input.cursor_blink = False
 
     def body(self) -> list[Widget]:
@@ -83,6 +95,12 @@ class Ask(Overlay[Answer]):
     def on_input_changed(self) -> None:
         """Take an old complaint away."""
         self._message.update(Content(""))
+
+    def on_line_refused(self) -> None:
+        """Say what comes first where the letter that was typed cannot."""
+        pen = self.scene.pen
+        text = "! Type the number first, then its unit; what was typed was not taken."
+        self._message.update(pen.line((text, f"bold {pen.palette.warning}")))
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Take what is typed."""

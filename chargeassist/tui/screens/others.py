@@ -29,7 +29,8 @@ class OthersText(Panel):
         rows = [pen.line(("Tell what was done or read", "bold"), (hint, pen.palette.faint))]
         for number, (name, mark) in enumerate(zip(KEYS, self._marks, strict=False), start=1):
             key = pen.line((f" {name} ", "bold reverse"), " ")
-            told = hanging(key, key.cell_length, pen.line(mark.label), width)
+            said = mark.label if mark.entry is None else mark.entry.label
+            told = hanging(key, key.cell_length, pen.line(said), width)
             rows += [touch(row, f"screen.pick({number})") for row in told]
         return joined(rows)
 

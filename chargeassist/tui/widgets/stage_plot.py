@@ -145,7 +145,7 @@ def _axes(plt: Any, newest: StagePlot, values: list[float], size: Size) -> None:
     low, high = low - spare, high + spare
     ticks = round_ticks(low, high, rows)
     plt.ylim(low, high)
-    plt.yticks(ticks, [f"{tick:.10g}" for tick in ticks])
+    plt.yticks(ticks, [signed(f"{tick:.10g}") for tick in ticks])
 
 
 def _names(plt: Any, scene: Scene, lines: dict[str, float], longest: float) -> None:  # noqa: ANN401
@@ -159,6 +159,11 @@ def _names(plt: Any, scene: Scene, lines: dict[str, float], longest: float) -> N
             color=rgb(palette.band),
             background=rgb(palette.ground),
         )
+
+
+def signed(number: str) -> str:
+    """Return a number with the minus that stands everywhere else on the board."""
+    return number.replace("-", "−")
 
 
 def rgb(colour: str) -> tuple[int, int, int]:

@@ -13,7 +13,7 @@ from chargeassist.stream.facts import ChannelState, TargetFacts
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.trend import WINDOW_S, TrendPoint
 from chargeassist.tui.widgets.number_line import CELLS_PER_LABEL, line_scale
-from chargeassist.tui.widgets.stage_plot import rgb, stage_plot
+from chargeassist.tui.widgets.stage_plot import rgb, signed, stage_plot
 
 REDRAW_S = 1.0
 """One redraw costs about 10 ms; nobody reads a plot faster than this."""
@@ -121,10 +121,10 @@ def plot(plt: Any, scene: Scene, size: Size) -> None:  # noqa: ANN401 - plotext 
     scale = line_scale([*every, *band] or [0.0], CELLS_PER_LABEL * max(3, height // 3))
     ticks = scale.ticks()
     plt.ylim(scale.low, scale.high)
-    plt.yticks(ticks, [f"{tick:g}" for tick in ticks])
+    plt.yticks(ticks, [signed(f"{tick:g}") for tick in ticks])
     minutes = WINDOW_S / 60.0
     plt.xlim(-minutes, 0)
-    plt.xticks([-minutes, -10, -5, 0], [f"-{minutes:.0f} min", "-10", "-5", "now"])
+    plt.xticks([-minutes, -10, -5, 0], [f"−{minutes:.0f} min", "−10", "−5", "now"])
     for step in scene.snapshot.facts.ledger:
         minute = (step.ended_t - now) / 60.0
         if minute >= -minutes:
