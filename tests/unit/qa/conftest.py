@@ -9,10 +9,12 @@ import pytest
 from chargeassist.model.events import ChannelDeclared, Event, SessionStopped
 from chargeassist.qa.archive import Signer, make_archive
 from chargeassist.qa.keys import new_key, private_key
-from chargeassist.session.record.package import open_record
+from chargeassist.qa.many import records_under
+from chargeassist.session.record.package import open_record, write_package
 from chargeassist.session.record.store import SessionWriter
 from chargeassist.session.scenario.scenario import find_scenario
 from chargeassist.session.scenario.simulate import run_scenario
+from tests.unit.qa.fleets import variant
 
 ROOT = Path(__file__).resolve().parents[3]
 
@@ -84,3 +86,24 @@ def sealed(tmp_path: Path, sealed_once: Path) -> Path:
     for path in sealed_once.iterdir():
         (folder / path.name).write_bytes(path.read_bytes())
     return folder
+
+
+@pytest.fixture(scope="session")
+def archives(tmp_path_factory: pytest.TempPathFactory, charged: list[Event]) -> Path:
+    """Four archives of a fleet."""
+    folder = tmp_path_factory.mktemp("fleet")
+    for number in range(4):
+        write_package(variant(charged, number), folder / "packages" / f"{number}")
+        make_archive(folder / "packages" / f"{number}", folder / "archives" / f"{number}.zip")
+    return folder / "archives"
+
+
+@pytest.fixture
+def with_bad(tmp_path: Path, archives: Path) -> list[Path]:
+    """Copies of the fleet's archives, and one that is none."""
+    folder = tmp_path / "archives"
+    folder.mkdir()
+    for path in archives.iterdir():
+        (folder / path.name).write_bytes(path.read_bytes())
+    (folder / "bad.zip").write_bytes(b"junk")
+    return records_under([folder])

@@ -13,7 +13,6 @@ from chargeassist.model.channels import RECORDED_DECIMALS
 from chargeassist.model.errors import ConfigError, RecordError
 from chargeassist.model.events import (
     BadInput,
-    Event,
     Mark,
     Outcome,
     Reading,
@@ -29,48 +28,9 @@ from chargeassist.qa.log_text import decoded, elapsed_s, moment, number, read_ta
 from chargeassist.qa.recompute import compare
 from chargeassist.qa.rescore import rescore
 from chargeassist.session.record.package import open_record, write_package
-
-JOB = """
-[job]
-name = "Millrace Lane Library, reading room (invented)"
-refrigerant = "R-32"
-[job.site]
-altitude = "210 m"
-[job.target]
-subcooling = "5.0 K"
-tolerance = "0.8 K"
-source = "invented"
-[job.charge]
-plate = "2.30 kg"
-step_cap = "110 g"
-"""
-
-PROBES = """
-[time]
-column = "Time"
-[[probe]]
-role = "liquid_pressure"
-select = "P liquid"
-unit = "psig"
-accuracy = "1 psi"
-[[probe]]
-role = "liquid_temperature"
-select = "T liquid"
-"""
-
+from tests.unit.qa.logs import JOB, PROBES, imported, readings
 
 RECORDING = Path(__file__).resolve().parents[3] / "recordings" / "millrace-lane-library"
-
-
-def imported(folder: Path, log: str | bytes, top: str = "", rest: str = PROBES) -> list[Event]:
-    data = log.encode() if isinstance(log, str) else log
-    (folder / "log.csv").write_bytes(data)
-    (folder / "map.toml").write_text(f"{top}\n{rest}\n{JOB}", encoding="utf-8")
-    return list(import_log(folder / "log.csv", folder / "map.toml"))
-
-
-def readings(events: list[Event]) -> list[tuple[float, str, float]]:
-    return [(e.t, e.channel, e.value) for e in events if isinstance(e, Reading)]
 
 
 # The SI values below: 250 psi = 1723689.32 Pa (1 psi = 6894.757293168361 Pa, NIST SP 811),
@@ -138,20 +98,6 @@ def test_elapsed_time_needs_a_beginning(tmp_path: Path, times: tuple[str, str], 
     found = readings(events)
     assert [v for _, _, v in found] == [v for _, _, v in EXPECTED]
     assert found[2][0] - found[0][0] == pytest.approx(1.0, abs=1e-9)
-
-
-def test_a_time_without_an_offset_is_asked_for_and_never_guessed(tmp_path: Path) -> None:
-    log = "Date,Time,P liquid (psi),T liquid (°C)\n04.05.2026,10:10:00,250,31.5\n"
-    rest = PROBES.replace(
-        'column = "Time"', 'columns = ["Date", "Time"]\nform = "%d.%m.%Y %H:%M:%S"'
-    )
-    with pytest.raises(ConfigError, match="has no offset from UTC"):
-        imported(tmp_path, log, rest=rest)
-    for zone in ("+02:00", "Europe/Paris"):
-        events = imported(tmp_path, log, f'zone = "{zone}"', rest)
-        assert events[0].started_utc == "2026-05-04T08:10:00.000+00:00"  # type: ignore[union-attr]
-    with pytest.raises(ConfigError, match="zone: expected"):
-        imported(tmp_path, log, 'zone = "Mars/Base"', rest)
 
 
 def test_nothing_is_left_out_in_silence(tmp_path: Path) -> None:
@@ -383,74 +329,3 @@ def test_times_beyond_the_calendar_are_left_out(tmp_path: Path) -> None:
         with open_record(folder) as record:
             export(record, tmp_path / f"{begun[:4]}.csv")
         assert (tmp_path / f"{begun[:4]}.csv").read_text().splitlines()[-1].startswith(",1000000")
-
-
-def test_the_hour_that_stands_twice_is_read_twice(tmp_path: Path) -> None:
-    # On 2026-10-25 at 03:00 clocks in Paris are put back to 02:00 (IANA time zone database).
-    times = ["01:30", "02:00", "02:30", "02:30", "02:59", "02:00", "02:30", "02:59", "03:00"]
-    rows = "".join(f"2026-10-25 {time}:00,250,31.5\n" for time in times)
-    log = f"Time,P liquid (psi),T liquid (°C)\n{rows}"
-    events = imported(tmp_path, log, 'zone = "Europe/Paris"')
-    minutes = [t / 60.0 for t, channel, _ in readings(events) if channel == "liquid_pressure"]
-    assert minutes == [0.0, 30.0, 60.0, 60.0, 89.0, 90.0, 120.0, 149.0, 150.0]
-    assert not [e for e in events if isinstance(e, BadInput)]
-
-
-def of_day(*times: str) -> str:
-    return "Time,P liquid (psi),T liquid (°C)\n" + "".join(f"{t},250,31.5\n" for t in times)
-
-
-@pytest.mark.parametrize("times", [("08:15:03", "08:15:04"), ("8:15:03.5",)])
-def test_times_of_the_day_are_not_taken_for_elapsed_time(
-    tmp_path: Path, times: tuple[str, ...]
-) -> None:
-    begun = 'started = "2026-05-04T08:10:00Z"'
-    with pytest.raises(ConfigError, match="if these are times of the day"):
-        imported(tmp_path, of_day(*times), begun)
-    # A log cut out of a longer one may begin late; then it is said.
-    rest = PROBES.replace('column = "Time"', 'column = "Time"\nform = "elapsed"')
-    assert readings(imported(tmp_path, of_day(*times), begun, rest))
-    # One that counts from its first interval begins with that.
-    assert readings(imported(tmp_path, of_day("0:00:30", "0:01:00"), begun))
-
-
-@pytest.mark.parametrize(
-    ("form", "times"),
-    [
-        ("", ("23:59:58.5", "23:59:59", "0:00:01", "23:59:59", "0:00:02.5", "12:00:00")),
-        (
-            '\nform = "%I:%M:%S.%f %p"',
-            (
-                *("11:59:58.5 PM", "11:59:59.0 PM", "12:00:01.0 AM", "11:59:59.0 PM"),
-                *("12:00:02.5 AM", "12:00:00.0 PM"),
-            ),
-        ),
-    ],
-)
-def test_times_of_the_day_go_on_after_midnight(
-    tmp_path: Path, form: str, times: tuple[str, ...]
-) -> None:
-    rest = PROBES.replace('column = "Time"', f'column = "Time"\ndate = "2026-05-04"{form}')
-    log = of_day(*times)
-    with pytest.raises(ConfigError, match="zone: expected where the log was made"):
-        imported(tmp_path, log, rest=rest)
-    events = imported(tmp_path, log, 'zone = "+02:00"', rest)
-    assert events[0].started_utc == "2026-05-04T21:59:58.500+00:00"  # type: ignore[union-attr]
-    seconds = [t for t, channel, _ in readings(events) if channel == "liquid_pressure"]
-    # The one that is out of order is told, and takes no day.
-    assert seconds == [0.0, 0.5, 2.5, 2.5, 4.0, 43_201.5]
-    assert len([e for e in events if isinstance(e, BadInput)]) == 1
-    with pytest.raises(ConfigError, match="expected the day of the first row"):
-        imported(tmp_path, log, rest=rest.replace("2026-05-04", "4 May"))
-
-
-def test_a_form_says_of_which_day_a_time_is_or_the_map_does(tmp_path: Path) -> None:
-    day = 'column = "Time"\ndate = "2026-05-04"\n'
-    for had, expected in (
-        ('column = "Time"\nform = "%H:%M:%S"', "the day of the first row, which the form does not"),
-        (f'{day}form = "%d.%m.%Y %H:%M:%S"', "it is for times of the day alone"),
-        (f'{day}form = "elapsed"', "it is for times of the day alone"),
-    ):
-        rest = PROBES.replace('column = "Time"', had)
-        with pytest.raises(ConfigError, match=expected):
-            imported(tmp_path, of_day("08:15:03"), 'zone = "Z"', rest)

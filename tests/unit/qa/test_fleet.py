@@ -25,55 +25,18 @@ from chargeassist.model.events import (
     SessionStopped,
     Stage,
 )
-from chargeassist.model.installation import Crew
 from chargeassist.qa.archive import Supersedes, make_archive
 from chargeassist.qa.fleet_add import AddState, add
 from chargeassist.qa.fleet_query import QUESTIONS, FleetReader
-from chargeassist.qa.fleet_recompute import content_sha256, recompute_all, score
+from chargeassist.qa.fleet_recompute import score
 from chargeassist.qa.fleet_tables import FleetTables, fleet_tables
 from chargeassist.qa.many import records_under
-from chargeassist.session.record.codec import job_from_json, job_to_json
 from chargeassist.session.record.package import open_record, write_package
 from chargeassist.session.scenario.scenario import find_scenario
 from chargeassist.session.scenario.simulate import run_scenario
+from tests.unit.qa.fleets import variant
 
 ROOT = Path(__file__).resolve().parents[3]
-
-
-def variant(events: list[Event], number: int) -> list[Event]:
-    """The same session on another day, by another crew, with probes that have serial numbers.
-
-    The suction clamp reads a tenth of a kelvin more each thirty days.
-    """
-    started = events[0]
-    assert isinstance(started, SessionStarted)
-    job = job_from_json(started.job)
-    job = replace(job, crew=Crew(company=f"crew {number % 2}"))
-    first = replace(
-        started,
-        session_id=f"{number:032x}",
-        started_utc=f"2026-{number + 1:02d}-15T08:00:00.000+00:00",
-        job=job_to_json(job),
-    )
-    found: list[Event] = [first]
-    for event in events[1:]:
-        if isinstance(event, ChannelDeclared):
-            channel = replace(event.channel, serial=f"S-{event.channel.name}")
-            found.append(replace(event, channel=channel))
-        elif isinstance(event, Reading) and event.channel == "suction_temperature":
-            found.append(replace(event, value=event.value + 0.1 * number))
-        else:
-            found.append(event)
-    return found
-
-
-@pytest.fixture(scope="module")
-def archives(tmp_path_factory: pytest.TempPathFactory, charged: list[Event]) -> Path:
-    folder = tmp_path_factory.mktemp("fleet")
-    for number in range(4):
-        write_package(variant(charged, number), folder / "packages" / f"{number}")
-        make_archive(folder / "packages" / f"{number}", folder / "archives" / f"{number}.zip")
-    return folder / "archives"
 
 
 @pytest.fixture(scope="module")
@@ -214,67 +177,6 @@ def test_an_address_of_another_kind_will_do(archives: Path) -> None:
         FleetReader("nowhere://x")
     with pytest.raises(ConfigError, match="expected a fleet's dataset"):
         FleetReader("memory://other")
-
-
-@pytest.fixture
-def with_bad(tmp_path: Path, archives: Path) -> list[Path]:
-    folder = tmp_path / "archives"
-    folder.mkdir()
-    for path in archives.iterdir():
-        (folder / path.name).write_bytes(path.read_bytes())
-    (folder / "bad.zip").write_bytes(b"junk")
-    return records_under([folder])
-
-
-def test_one_core_and_two_write_the_same_bytes(tmp_path: Path, with_bad: list[Path]) -> None:
-    one = list(recompute_all(with_bad, tmp_path / "one.jsonl", cores=1))
-    assert len(list(recompute_all(with_bad, tmp_path / "two.jsonl", cores=2))) == len(one) == 5
-    assert (tmp_path / "one.jsonl").read_bytes() == (tmp_path / "two.jsonl").read_bytes()
-    assert sum("error" in line for line in one) == 1, "a bad archive stops nothing"
-    assert not (tmp_path / "one.jsonl.partial").exists()
-    with pytest.raises(ConfigError, match="already exists"):
-        list(recompute_all(with_bad, tmp_path / "one.jsonl"))
-
-
-def test_a_stopped_run_goes_on_where_it_was(
-    tmp_path: Path, with_bad: list[Path], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    whole = tmp_path / "whole.jsonl"
-    list(recompute_all(with_bad, whole, cores=1))
-    results = tmp_path / "results.jsonl"
-    run = recompute_all(with_bad, results, cores=1)
-    first = [next(run), next(run)]
-    run.close()
-    with (tmp_path / "results.jsonl.partial").open("ab") as file:
-        file.write(b'{"record": "cut of')
-    scored: list[Path] = []
-
-    def counted(path: Path) -> dict[str, object]:
-        scored.append(path)
-        return score(path)
-
-    monkeypatch.setattr("chargeassist.qa.fleet_recompute.score", counted)
-    assert len(list(recompute_all(with_bad, results, cores=1))) == 5
-    assert results.read_bytes() == whole.read_bytes()
-    assert {str(path) for path in scored}.isdisjoint(line["record"] for line in first)
-
-
-def test_a_place_that_takes_no_results_is_named(tmp_path: Path, with_bad: list[Path]) -> None:
-    with pytest.raises(ConfigError, match="cannot be written"):
-        list(recompute_all(with_bad, tmp_path / "nowhere" / "r.jsonl", cores=1))
-
-
-def test_a_record_that_changed_is_scored_again(tmp_path: Path, with_bad: list[Path]) -> None:
-    results = tmp_path / "results.jsonl"
-    run = recompute_all(with_bad, results, cores=1)
-    line = next(run)
-    run.close()
-    path = Path(line["record"])
-    path.write_bytes(with_bad[1].read_bytes())
-    list(recompute_all(with_bad, results, cores=1))
-    lines = [json.loads(text) for text in results.read_text(encoding="utf-8").splitlines()]
-    again = next(each for each in lines if each["record"] == str(path))
-    assert again["sha256"] == content_sha256(with_bad[1])
 
 
 def test_the_commands(
@@ -440,20 +342,3 @@ def test_an_answer_is_json_whatever_was_asked(
         "l": [None, 2.0],
         "m": {"2026-01-02": None},
     }
-
-
-def test_a_package_whose_readings_changed_is_scored_again(
-    tmp_path: Path, charged: list[Event]
-) -> None:
-    for number in range(2):
-        write_package(variant(charged, number), tmp_path / "in" / f"{number}")
-    paths = records_under([tmp_path / "in"])
-    run = recompute_all(paths, tmp_path / "r.jsonl", cores=1)
-    before = next(run)
-    run.close()
-    # Its descriptor, which gives the hash of this file, stays as it was.
-    readings = Path(before["record"]) / "readings.csv"
-    kept = readings.read_text(encoding="utf-8").splitlines(keepends=True)
-    readings.write_text("".join(kept[:-1]), encoding="utf-8", newline="\n")
-    after = {line["record"]: line for line in recompute_all(paths, tmp_path / "r.jsonl", cores=1)}
-    assert after[before["record"]] != before

@@ -305,10 +305,8 @@ def test_by_hand_a_short_hold_begins_with_the_supply_shut(work: Make) -> None:
     assert "2000 kPa" in job.says
 
 
-@pytest.mark.parametrize("beats", [True, False])
-def test_a_day_with_a_reading_at_each_end_gives_a_verdict_and_is_asked_for_in_time(
-    work: Make, *, beats: bool
-) -> None:
+def standing(work: Make) -> Any:
+    """Return a job by hand whose standing test asks for the reading it begins with."""
     job = work(DAY_LONG, probes=BY_HAND)
     job.begin(Stage.TIGHTNESS)
     job.done()
@@ -323,6 +321,14 @@ def test_a_day_with_a_reading_at_each_end_gives_a_verdict_and_is_asked_for_in_ti
     job.run(1)
     job.done()
     job.until(lambda s: s.advice.cause == "read_begin", 2000)
+    return job
+
+
+@pytest.mark.parametrize("beats", [True, False])
+def test_a_day_with_a_reading_at_each_end_gives_a_verdict_and_is_asked_for_in_time(
+    work: Make, *, beats: bool
+) -> None:
+    job = standing(work)
     for entry, value in ((Entry.TEST_PRESSURE, 2.0e6), (Entry.LIQUID_PIPE, 295.0)):
         job.enter(entry, value)
     job.enter(Entry.SUCTION_PIPE, 296.0)

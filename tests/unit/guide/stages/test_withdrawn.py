@@ -6,7 +6,7 @@ from typing import Any
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import CheckResult, MarkKind, Stage
 from tests.unit.guide.stages.test_dryness import SHEET
-from tests.unit.guide.stages.test_tightness import BY_HAND, DAY_LONG
+from tests.unit.guide.stages.test_tightness import BY_HAND, DAY_LONG, standing
 
 Make = Callable[..., Any]
 
@@ -20,25 +20,6 @@ END = (
     (Entry.LIQUID_PIPE, 289.0),
     (Entry.SUCTION_PIPE, 292.0),
 )
-
-
-def standing(work: Make) -> Any:
-    """Return a job by hand whose standing test asks for the reading it begins with."""
-    job = work(DAY_LONG, probes=BY_HAND)
-    job.begin(Stage.TIGHTNESS)
-    job.done()
-    job.enter(Entry.TEST_PRESSURE, 0.3e6)
-    job.run(1)
-    job.done()
-    job.run(181)
-    job.enter(Entry.TEST_PRESSURE, 0.3e6)
-    job.run(1)
-    job.done()
-    job.enter(Entry.TEST_PRESSURE, 2.0e6)
-    job.run(1)
-    job.done()
-    job.until(lambda s: s.advice.cause == "read_begin", 2000)
-    return job
 
 
 def typed(job: Any, *readings: tuple[Entry, float]) -> Any:

@@ -1,0 +1,83 @@
+"""A fleet scored again on local cores: stopped, resumed, with bad records among good ones."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from chargeassist.model.errors import ConfigError
+from chargeassist.model.events import (
+    Event,
+)
+from chargeassist.qa.fleet_recompute import content_sha256, recompute_all, score
+from chargeassist.qa.many import records_under
+from chargeassist.session.record.package import write_package
+from tests.unit.qa.fleets import variant
+
+
+def test_one_core_and_two_write_the_same_bytes(tmp_path: Path, with_bad: list[Path]) -> None:
+    one = list(recompute_all(with_bad, tmp_path / "one.jsonl", cores=1))
+    assert len(list(recompute_all(with_bad, tmp_path / "two.jsonl", cores=2))) == len(one) == 5
+    assert (tmp_path / "one.jsonl").read_bytes() == (tmp_path / "two.jsonl").read_bytes()
+    assert sum("error" in line for line in one) == 1, "a bad archive stops nothing"
+    assert not (tmp_path / "one.jsonl.partial").exists()
+    with pytest.raises(ConfigError, match="already exists"):
+        list(recompute_all(with_bad, tmp_path / "one.jsonl"))
+
+
+def test_a_stopped_run_goes_on_where_it_was(
+    tmp_path: Path, with_bad: list[Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    whole = tmp_path / "whole.jsonl"
+    list(recompute_all(with_bad, whole, cores=1))
+    results = tmp_path / "results.jsonl"
+    run = recompute_all(with_bad, results, cores=1)
+    first = [next(run), next(run)]
+    run.close()
+    with (tmp_path / "results.jsonl.partial").open("ab") as file:
+        file.write(b'{"record": "cut of')
+    scored: list[Path] = []
+
+    def counted(path: Path) -> dict[str, object]:
+        scored.append(path)
+        return score(path)
+
+    monkeypatch.setattr("chargeassist.qa.fleet_recompute.score", counted)
+    assert len(list(recompute_all(with_bad, results, cores=1))) == 5
+    assert results.read_bytes() == whole.read_bytes()
+    assert {str(path) for path in scored}.isdisjoint(line["record"] for line in first)
+
+
+def test_a_place_that_takes_no_results_is_named(tmp_path: Path, with_bad: list[Path]) -> None:
+    with pytest.raises(ConfigError, match="cannot be written"):
+        list(recompute_all(with_bad, tmp_path / "nowhere" / "r.jsonl", cores=1))
+
+
+def test_a_record_that_changed_is_scored_again(tmp_path: Path, with_bad: list[Path]) -> None:
+    results = tmp_path / "results.jsonl"
+    run = recompute_all(with_bad, results, cores=1)
+    line = next(run)
+    run.close()
+    path = Path(line["record"])
+    path.write_bytes(with_bad[1].read_bytes())
+    list(recompute_all(with_bad, results, cores=1))
+    lines = [json.loads(text) for text in results.read_text(encoding="utf-8").splitlines()]
+    again = next(each for each in lines if each["record"] == str(path))
+    assert again["sha256"] == content_sha256(with_bad[1])
+
+
+def test_a_package_whose_readings_changed_is_scored_again(
+    tmp_path: Path, charged: list[Event]
+) -> None:
+    for number in range(2):
+        write_package(variant(charged, number), tmp_path / "in" / f"{number}")
+    paths = records_under([tmp_path / "in"])
+    run = recompute_all(paths, tmp_path / "r.jsonl", cores=1)
+    before = next(run)
+    run.close()
+    # Its descriptor, which gives the hash of this file, stays as it was.
+    readings = Path(before["record"]) / "readings.csv"
+    kept = readings.read_text(encoding="utf-8").splitlines(keepends=True)
+    readings.write_text("".join(kept[:-1]), encoding="utf-8", newline="\n")
+    after = {line["record"]: line for line in recompute_all(paths, tmp_path / "r.jsonl", cores=1)}
+    assert after[before["record"]] != before
