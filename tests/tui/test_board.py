@@ -316,3 +316,18 @@ async def test_before_the_first_values_the_board_says_wait(drawn: Drawn) -> None
         assert "SIMULATED" in lines[0]
         assert "Wait: no values yet." in joined(lines)
         assert "Not yet: no values have arrived." in joined(lines)
+
+
+async def test_the_settled_value_is_that_of_the_sentence(drawn: Drawn) -> None:
+    snapshot = STATES["add"]()
+    settled = snapshot.facts.settled
+    assert settled is not None
+    said_k = snapshot.advice.figures["subcooling_k"]
+    # A few ticks later the mean has moved, and the sentence has not been made anew yet.
+    later = replace(settled, value_k=said_k + 0.2)
+    snapshot = replace(snapshot, facts=replace(snapshot.facts, settled=later))
+    lines = await picture(snapshot, (112, 36), drawn, system=UnitSystem.SI)
+    shown = re.search(r"at (\S+) ±", joined(lines))
+    assert shown is not None
+    assert shown[1] == difference_number(said_k, UnitSystem.SI)
+    assert shown[1] != difference_number(later.value_k, UnitSystem.SI)

@@ -88,7 +88,9 @@ def value_rows(scene: Scene, kind: str) -> tuple[str, list[Content]]:
         label = "s to go, about" if digits.isdecimal() else "time to go" if digits else ""
         if facts.settled is not None:
             _, uncertainty = words.value_lines(facts.settled, scene.system)
-            number = display.difference_number(facts.settled.value_k, scene.system)
+            # What the sentence says, which is renewed every few seconds: never two numbers at once.
+            said_k = scene.snapshot.advice.figures.get(facts.judged.figure, facts.settled.value_k)
+            number = display.difference_number(said_k, scene.system)
             return "", [state, pen.line(f"at {number} {uncertainty}"), Content("")]
         if facts.by_hand is not None:
             few, rest = words.hand_lines(facts.by_hand)
