@@ -5,7 +5,7 @@ from textual.content import Content
 from chargeassist.guide import wording
 from chargeassist.guide.snapshot import Caution, Snapshot, SourceFacts
 from chargeassist.model import display, units
-from chargeassist.model.channels import Channel
+from chargeassist.model.channels import Channel, Role
 from chargeassist.model.display import NO_NUMBER, UnitSystem
 from chargeassist.model.events import Action, Advice
 from chargeassist.model.judged import SUBCOOLING, JudgedQuantity
@@ -61,16 +61,17 @@ _HEADLINES = {
 def headline(advice: Advice, system: UnitSystem) -> str:
     """Return the instruction with its verb in capitals: "ADD 85 g".
 
-    While the valve is open it is what the scale has seen go in, and where something is to be put
-    right first, what that is, as far as two words can say it: "40 OF 110 g", "HOLD 72 Hz".
+    While the valve is open it is what the scale has seen go in, in the weigh-in too until nothing
+    flows any more, and where something is to be put right first, what that is, as far as two words
+    can say it: "40 OF 110 g", "HOLD 72 Hz".
     """
     if advice.cause == "step_open" and "so_far_kg" in advice.figures:
-        so_far = display.mass(advice.figures["so_far_kg"], system)
-        if "wanted_kg" not in advice.figures:
-            return f"IN {so_far}"
-        wanted = display.mass(advice.figures["wanted_kg"], system)
-        unit = wanted.rpartition(" ")[2]
-        return f"{so_far.removesuffix(f' {unit}')} OF {wanted}"
+        return _so_far(advice.figures["so_far_kg"], advice.figures.get("wanted_kg"), system)
+    if advice.cause == "weigh_in_open" and "so_far_kg" in advice.figures:
+        figures = advice.figures
+        return _so_far(figures["so_far_kg"], figures["target_kg"] - figures["total_kg"], system)
+    if advice.cause == "weigh_in_ebbed":
+        return "SHUT THE VALVE"
     if advice.cause in {"hold_missing", "hold_expired"} and "required_hz" in advice.figures:
         return f"HOLD {advice.figures['required_hz']:.4g} Hz"
     if advice.action is Action.FIX_FIRST and advice.cause in _HEADLINES:
@@ -78,6 +79,15 @@ def headline(advice: Advice, system: UnitSystem) -> str:
     verb = advice.action.value
     text = wording.headline(advice, system)
     return verb.upper() + text[len(verb) :] if text.lower().startswith(verb) else capitals(text)
+
+
+def _so_far(so_far_kg: float, wanted_kg: float | None, system: UnitSystem) -> str:
+    so_far = display.mass(so_far_kg, system)
+    if wanted_kg is None:
+        return f"IN {so_far}"
+    wanted = display.mass(wanted_kg, system)
+    unit = wanted.rpartition(" ")[2]
+    return f"{so_far.removesuffix(f' {unit}')} OF {wanted}"
 
 
 def capitals(text: str) -> str:
@@ -155,6 +165,9 @@ def change(
     """
     quantity = channel.quantity
     name = _RATE_UNITS.get((quantity, system))
+    if channel.role is Role.VACUUM:
+        # What a pressure may change by in a minute is more than a vacuum ever is.
+        name, allowed_si_per_s = ("Pa" if system is UnitSystem.SI else "micron"), 0.0
     if name is None:
         return NO_NUMBER, ""
     kind = Quantity.TEMPERATURE_DIFFERENCE if quantity is Quantity.TEMPERATURE else quantity
@@ -288,7 +301,8 @@ def without_value(facts: Facts, why: NoValue) -> str:
     """Return why there is no value now: what is silent, or what nobody has read yet."""
     hand = facts.by_hand
     if hand is None or not hand.wanted:
-        return f"no signal: {plain(why.reason)}"
+        reason = plain(why.reason)
+        return reason if reason.startswith("no signal") else f"no signal: {reason}"
     return f"to be read: {' and '.join(role.label for role in hand.wanted)}"
 
 

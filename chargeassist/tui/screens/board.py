@@ -13,13 +13,11 @@ from chargeassist.tui.widgets.large_value import LargeValue
 from chargeassist.tui.widgets.ledger import Ledger
 from chargeassist.tui.widgets.notices import Notices, unread
 from chargeassist.tui.widgets.number_line import NumberLine
+from chargeassist.tui.widgets.panel import SLIM
 from chargeassist.tui.widgets.stage_table import StageTable
 from chargeassist.tui.widgets.top_bar import TopBar
 from chargeassist.tui.widgets.trend_plot import TrendPlot
 from chargeassist.tui.widgets.values import Values
-
-SLIM = 58
-"""Fewer columns, as on a phone held upright, have room for one value on a line."""
 
 
 class SessionScreen(Screen[None]):

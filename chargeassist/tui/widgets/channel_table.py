@@ -7,6 +7,7 @@ from textual.content import Content
 from chargeassist.model import display
 from chargeassist.model.channels import Role
 from chargeassist.model.display import NO_NUMBER
+from chargeassist.model.events import Stage
 from chargeassist.model.text import plain
 from chargeassist.stream.facts import ChannelFacts, ChannelState
 from chargeassist.tui import words
@@ -19,7 +20,10 @@ _MAIN = (
     Role.SUCTION_PRESSURE,
     Role.SUCTION_TEMPERATURE,
 )
+_FIRST = {Stage.DRYNESS: (Role.VACUUM,), Stage.WEIGH_IN: (Role.CYLINDER_MASS,)}
+"""What a stage goes by stands before the four."""
 _ROLES = tuple(Role)
+_BY_RATE = {ChannelState.SETTLED, ChannelState.MOVING}
 _LABEL, _VALUE, _CHANGE, _LIMIT, _STATE = 25, 15, 8, 16, 13
 _NARROW = _LABEL + _VALUE + _CHANGE + _STATE
 _SLIM = _NARROW - 5
@@ -36,9 +40,10 @@ class ChannelTable(Panel):
         if scene.snapshot is None:
             return Content("")
         pen = scene.pen
-        channels = in_order(scene.snapshot.facts.channels)
-        if scene.snapshot.stage_step is None:
-            channels = of_a_running_unit(channels)
+        stage = scene.snapshot.stage
+        channels = in_order(scene.snapshot.facts.channels, _FIRST.get(stage, ()))
+        if stage is not Stage.DRYNESS:
+            channels = without_vacuum_gauge(channels)
         room = len(channels) + 1 if height is None else height
         rows = []
         # A silent channel that would be counted only is worth more than the line of headings.
@@ -60,20 +65,28 @@ class ChannelTable(Panel):
         return joined(rows)
 
 
-def in_order(channels: Sequence[ChannelFacts]) -> list[ChannelFacts]:
-    """Return the four main channels, then the others: those without signal before those with."""
+def in_order(channels: Sequence[ChannelFacts], first: tuple[Role, ...] = ()) -> list[ChannelFacts]:
+    """Return the four main channels, then the others: those without signal before those with.
+
+    Parameters
+    ----------
+    channels : sequence of ChannelFacts
+    first : tuple of Role
+        What stands before the four.
+    """
+    main = (*first, *_MAIN)
 
     def rank(each: ChannelFacts) -> tuple[int, int]:
         role = each.channel.role
-        if role in _MAIN:
-            return 0, _MAIN.index(role)
+        if role in main:
+            return 0, main.index(role)
         return (1 if each.state is ChannelState.NO_SIGNAL else 2), _ROLES.index(role)
 
     return sorted(channels, key=rank)
 
 
-def of_a_running_unit(channels: Sequence[ChannelFacts]) -> list[ChannelFacts]:
-    """Return the channels without a vacuum gauge that is silent: it was taken off long ago."""
+def without_vacuum_gauge(channels: Sequence[ChannelFacts]) -> list[ChannelFacts]:
+    """Return the channels without a vacuum gauge that is silent: where there is none, it is off."""
     return [
         each
         for each in channels
@@ -131,7 +144,14 @@ def _row(each: ChannelFacts, scene: Scene, width: int) -> Content:
         row += pen.cut(pen.line(" ", (limit, faint)), _LIMIT)
     if scene.veiled:
         return row
-    return row + Content("  ") + pen.state(each.state)
+    return row + (
+        Content("") if is_judged_elsewhere(each) else Content("  ") + pen.state(each.state)
+    )
+
+
+def is_judged_elsewhere(each: ChannelFacts) -> bool:
+    """Return whether nothing is judged by how fast this channel changes: a vacuum, by its curve."""
+    return each.channel.role is Role.VACUUM and each.state in _BY_RATE
 
 
 def _slim_label(width: int) -> int:
@@ -153,7 +173,7 @@ def _slim_row(each: ChannelFacts, scene: Scene, width: int) -> Content:
         value = display.reading(each.value_si, channel.quantity, channel.reference, scene.system)
     lost = each.state is ChannelState.NO_SIGNAL
     row += pen.right(pen.line((value, pen.palette.faint if lost else "bold")), _VALUE)
-    if scene.veiled and each.state in {ChannelState.SETTLED, ChannelState.MOVING}:
+    if (scene.veiled and each.state in _BY_RATE) or is_judged_elsewhere(each):
         return row
     state = pen.state(each.state)
     return row + Content(" ") + (state if width - row.cell_length >= _SLIM_STATE else state[:1])

@@ -7,6 +7,9 @@ from textual.widget import Widget
 
 from chargeassist.tui.scene import Scene
 
+SLIM = 58
+"""Fewer columns, as on a phone held upright, have room for one value on a line."""
+
 
 class Panel(Widget):
     """A piece of text drawn from the scene.

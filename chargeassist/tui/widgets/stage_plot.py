@@ -156,7 +156,7 @@ def _names(plt: Any, scene: Scene, lines: dict[str, float], longest: float) -> N
             longest,
             at,
             alignment="right",
-            color=rgb(palette.band),
+            color=rgb(palette.ink),
             background=rgb(palette.ground),
         )
 

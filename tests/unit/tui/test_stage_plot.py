@@ -13,9 +13,11 @@ from chargeassist.guide.snapshot import Snapshot
 from chargeassist.guide.stages.stage import PlotKind, StagePlot, StageStep
 from chargeassist.model.display import UnitSystem
 from chargeassist.tui import preview
+from chargeassist.tui.pen import DARK, LIGHT, Palette, Pen
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.trend import MOST_POINTS, StageCurve
 from chargeassist.tui.widgets.stage_plot import decade_ticks, round_ticks, stage_plot, unit_of
+from tests.unit.tui.contrast import contrast
 
 
 def shot(t: float, value: float | None, since_t: float = 0.0) -> Snapshot:
@@ -121,3 +123,27 @@ def test_a_curve_by_hand_has_marks_and_no_line(*, by_hand: bool) -> None:
     scene.trend.add(shown)
     stage_plot(Figure(), scene, Size(60, 12))
     assert ("scatter" in drawn, "plot" in drawn) == (by_hand, not by_hand)
+
+
+@pytest.mark.parametrize("palette", [DARK, LIGHT])
+def test_the_names_of_the_lines_can_be_read(palette: Palette) -> None:
+    written: list[tuple[tuple[int, int, int], tuple[int, int, int]]] = []
+
+    class Figure:
+        def __getattr__(self, name: str) -> Callable[..., None]:
+            return lambda *_, **__: None
+
+        def text(self, *_: object, **style: object) -> None:
+            written.append((style["color"], style["background"]))  # type: ignore[arg-type]
+
+    shown = shot(10.0, 900.0)
+    assert shown.stage_step is not None
+    assert shown.stage_step.plot is not None
+    plot = replace(shown.stage_step.plot, lines={"target": 66.7})
+    shown = replace(shown, stage_step=replace(shown.stage_step, plot=plot))
+    scene = Scene(job=shown.job, mode=shown.mode, replayed=False, snapshot=shown, pen=Pen(palette))
+    scene.trend.add(shown)
+    stage_plot(Figure(), scene, Size(60, 12))
+    ((ink, ground),) = written
+    # WCAG 2.1, success criterion 1.4.3.
+    assert contrast(f"#{bytes(ink).hex()}", f"#{bytes(ground).hex()}") >= 4.5
