@@ -2,7 +2,8 @@
 
 Every parser of this package ends here, so that one set of rules holds for all transports:
 
-- a number is a plain decimal number in ASCII, finite, smaller than 9.9e37 in size;
+- a number is a plain decimal number in ASCII, finite, smaller than 9.9e37 in size; spaces may
+  stand between its sign and it;
 - ``value * scale + offset`` of the probe comes first, then its declared unit;
 - a unit that comes with the value must be the declared one;
 - a value outside the declared range of the probe is kept and marked ``Quality.RANGE``;
@@ -23,7 +24,8 @@ from chargeassist.model.sent_number import why_no_reading
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, Unit, find_unit
 
-_NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
+# Scales pad between sign and number: "ST,GS,-   0.456 kg".
+_NUMBER = re.compile(r"([+-]?) *((?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)", re.ASCII)
 _NO_READING = frozenset(
     {
         *("nan", "+nan", "-nan", "inf", "+inf", "-inf", "infinity", "+infinity", "-infinity"),
@@ -220,13 +222,19 @@ def number_and_rest(text: str, *, decimal_comma: bool = False) -> tuple[float, s
     if decimal_comma and "." not in text:
         text = text.replace(",", ".", 1)
     match = _NUMBER.match(text)
-    return None if match is None else (float(match.group()), text[match.end() :].strip())
-
-
-def time_from_text(text: str) -> float | None:
-    """Return the device's own time [s] in `text`, or None if it is not a plain number."""
-    match = _NUMBER.fullmatch(text.strip())
     if match is None:
         return None
-    value = float(match.group())
-    return value if math.isfinite(value) else None
+    return float(match[1] + match[2]), text[match.end() :].strip()
+
+
+def time_from_text(text: str, *, decimal_comma: bool = False) -> float | None:
+    """Return the device's own time [s] in `text`, or None if it is not a plain number.
+
+    Parameters
+    ----------
+    text : str
+    decimal_comma : bool
+        Whether "12,5" is a number too.
+    """
+    found = number_and_rest(text.strip(), decimal_comma=decimal_comma)
+    return found[0] if found is not None and not found[1] and math.isfinite(found[0]) else None

@@ -16,7 +16,7 @@ from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, find_unit
 from chargeassist.session.listening import Field, Form, Heard
 from chargeassist_adapters.conversion import Fault, number_and_rest
-from chargeassist_adapters.lines import cells_of, key_values, text_of
+from chargeassist_adapters.lines import cells_of, key_values, passed_over, text_of
 from chargeassist_adapters.payloads import number_of, too_large_or_deep
 from chargeassist_adapters.senml import PackError, Resolved, resolve
 
@@ -55,7 +55,7 @@ _NOTHING: _Read = (None, ())
 
 
 def _line(text: str, formats: tuple[str, ...]) -> _Read:
-    if not text or text.startswith("#"):
+    if passed_over(text):
         return _NOTHING
     if "number" in formats:
         alone = _field("", text)

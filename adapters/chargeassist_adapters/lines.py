@@ -14,7 +14,9 @@ with "#" are passed over:
     ``p=248.1 t=35.20 C`` or ``p: 248.1, t: 35.20``: `select` is the key, spelled exactly. Pairs are
     parted by spaces, "," or ";". Option ``time`` is the key of the device's own time in seconds.
 
-Junk: what is not ASCII, a missing column or key, a key that comes twice, a text where a number
+A degree sign before C or F, in UTF-8 or Latin-1, is passed over: "35.2 °C" is read as "35.2 C".
+
+Junk: what else is not ASCII, a missing column or key, a key that comes twice, a text where a number
 belongs and a wrong unit are faults that name what was missed; the other probes of the same line
 are still read. A line longer than 4096 bytes is a fault and is passed over to its end; it is told
 again every 64 KiB, for a stream without line ends at all is as a rule a wrong baud rate.
@@ -35,6 +37,8 @@ TOLD_AGAIN = 16
 """How many longest lines may pass without an end before that is told again."""
 
 DELIMITERS = {",": ",", ";": ";", "tab": "\t", "space": " "}
+
+_DEGREE_SIGN = re.compile(rb"(?:\xc2\xb0|\xb0)(?= ?[CF])")
 
 Place = TypeVar("Place", int, str)
 
@@ -126,7 +130,7 @@ class NumberParser:
         text = text_of(raw)
         if isinstance(text, Fault):
             return (text,)
-        return () if _passed_over(text) else (self._value.from_text(text, raw),)
+        return () if passed_over(text) else (self._value.from_text(text, raw),)
 
 
 class CsvParser:
@@ -147,15 +151,15 @@ class CsvParser:
         text = text_of(raw)
         if isinstance(text, Fault):
             return (text,)
-        if _passed_over(text):
+        if passed_over(text):
             return ()
         cells = cells_of(text, self._delimiter)
 
         def cell(column: int) -> str | None:
             return cells[column - 1] if column <= len(cells) else None
 
-        stamp, found = _device_time(self._time, cell, raw)
         comma = self._delimiter == ";"
+        stamp, found = _device_time(self._time, cell, raw, decimal_comma=comma)
         for column, value in self._columns:
             content = cell(column)
             if content is None:
@@ -179,7 +183,7 @@ class KeyValueParser:
         text = text_of(raw)
         if isinstance(text, Fault):
             return (text,)
-        if _passed_over(text):
+        if passed_over(text):
             return ()
         pairs = key_values(text)
 
@@ -235,21 +239,25 @@ def _last_word(piece: str) -> tuple[str, str]:
 
 
 def _device_time(
-    place: Place | None, content: Callable[[Place], str | None], raw: bytes
+    place: Place | None,
+    content: Callable[[Place], str | None],
+    raw: bytes,
+    *,
+    decimal_comma: bool = False,
 ) -> tuple[float | None, list[Found]]:
     """Return the device's time and a list that begins with what is wrong with it."""
     if place is None:
         return None, []
-    stamp = time_from_text(content(place) or "")
+    stamp = time_from_text(content(place) or "", decimal_comma=decimal_comma)
     if stamp is not None:
         return stamp, []
     return None, [Fault(f"device time: expected seconds at {place!r}", raw)]
 
 
 def text_of(raw: bytes) -> str | Fault:
-    """Return a line as text, stripped, or why it is none."""
+    """Return a line as text, or why it is none; tabs stay, for before one a column may be empty."""
     try:
-        text = raw.decode("ascii").strip()
+        text = _DEGREE_SIGN.sub(b"", raw).decode("ascii").strip(" \r\n")
     except UnicodeDecodeError:
         return Fault("expected ASCII text, got other bytes (wrong baud rate?)", raw)
     if not text.isprintable() and not text.replace("\t", "").isprintable():
@@ -257,8 +265,9 @@ def text_of(raw: bytes) -> str | Fault:
     return text
 
 
-def _passed_over(text: str) -> bool:
-    return not text or text.startswith("#")
+def passed_over(text: str) -> bool:
+    """Return whether a line says nothing: blank, or begun with "#"."""
+    return not text.strip() or text.lstrip().startswith("#")
 
 
 def _column(select: str, name: str) -> int:

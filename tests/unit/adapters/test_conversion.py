@@ -86,6 +86,17 @@ def test_what_is_no_number(pressure: MakeProbe, text: str) -> None:
     assert isinstance(read(pressure(), text), Fault)
 
 
+@pytest.mark.parametrize(
+    ("text", "psi"), [("+   12.345", 12.345), ("-  0.5 psig", -0.5), ("- .5", -0.5)]
+)
+def test_scales_pad_between_sign_and_number(pressure: MakeProbe, text: str, psi: float) -> None:
+    found = read(pressure(), text)
+    assert isinstance(found, Sample)
+    assert found.value == pytest.approx(psi * 6894.757, rel=1e-7)
+    assert isinstance(read(pressure(), "-"), Fault)
+    assert isinstance(read(pressure(), "- -5"), Fault)
+
+
 def test_a_unit_that_agrees_is_accepted(pressure: MakeProbe) -> None:
     for text in ("248.1 psig", "248.1psig", "248.1 psi", "248.1 PSIG", "248.1 psi(g)"):
         found = read(pressure(), text)

@@ -137,6 +137,40 @@ def test_csv_a_decimal_comma_with_comma_columns_is_not_half_read(temperature: Ma
     assert isinstance(found, Fault)
 
 
+def test_csv_an_empty_first_column_between_tabs_moves_no_other(
+    pressure: MakeProbe, temperature: MakeProbe
+) -> None:
+    """A probe without a reading leaves its column empty: the next one is not taken for it."""
+    probes = [temperature(select="1"), temperature(select="2", name="second_t")]
+    first, second = CsvParser(probes, "tab").parse(b"\t36.1\t", 0.0)
+    assert isinstance(first, Fault)
+    assert "no reading" in first.reason
+    assert second == Sample("second_t", 36.1 + K)
+    (third,) = CsvParser([pressure(select="3")], "tab").parse(b"\t36.1\t", 0.0)
+    assert isinstance(third, Fault)
+    assert "no reading" in third.reason
+    assert CsvParser([temperature(select="1")], "tab").parse(b"\t# ready\t", 0.0) == ()
+
+
+def test_csv_the_device_time_has_the_decimal_comma_of_its_line(temperature: MakeProbe) -> None:
+    (found,) = CsvParser([temperature(select="2")], ";", time="1").parse(b"12,5;35,2", 0.0)
+    assert found == Sample("liquid_t", 35.2 + K, device_time=12.5)
+
+
+@pytest.mark.parametrize("sign", [b"\xc2\xb0", b"\xb0", b" \xc2\xb0", b" \xb0 "])
+def test_a_degree_sign_is_no_wrong_baud_rate(temperature: MakeProbe, sign: bytes) -> None:
+    """In UTF-8 and in Latin-1 (ISO 8859-1), as thermometers print it."""
+    expected = (Sample("liquid_t", 35.2 + K),)
+    assert NumberParser([temperature()]).parse(b"35.2" + sign + b"C", 0.0) == expected
+    line = b"1,35.2" + sign + b"C,7"
+    assert CsvParser([temperature(select="2")]).parse(line, 0.0) == expected
+    (other,) = NumberParser([temperature()]).parse(b"35.2" + sign + b"F", 0.0)
+    assert isinstance(other, Fault)
+    assert "wrong unit" in other.reason
+    (bare,) = NumberParser([temperature()]).parse(b"35.2\xb0", 0.0)
+    assert isinstance(bare, Fault)
+
+
 def test_csv_a_bad_device_time_is_told_and_the_reading_kept(temperature: MakeProbe) -> None:
     fault, found = CsvParser([temperature(select="2")], time="1").parse(b"noon,35.2", 0.0)
     assert isinstance(fault, Fault)
