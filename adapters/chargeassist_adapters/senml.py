@@ -9,7 +9,7 @@ Wire format ``senml``, one example of two records::
 record and added (``bv``, ``bt``, ``bs``), ``bu`` stands in for a missing ``u``. A name may come
 several times; all its values are delivered in the order of the pack.
 
-Units: ``K Cel Pa A Hz V kg g`` of the registry of RFC 8428 and ``hPa mA`` of RFC 8798 are
+Units: ``K Cel Pa A Hz V kg g %RH % /`` of the registry of RFC 8428 and ``hPa mA`` of RFC 8798 are
 converted, whatever the declared unit; a unit outside the registry must be the declared one; no
 unit at all means the declared one. ``C`` and ``F`` are refused: they are coulomb and farad there.
 A pressure counts from the reference the channel declares, because SenML does not say.
@@ -51,7 +51,10 @@ VERSION_BITS = 0b11010
 9100, section 2 (from memory).
 """
 
-REGISTERED = frozenset({"K", "Cel", "Pa", "A", "Hz", "V", "kg", "g", "hPa", "mA"})
+REGISTERED = frozenset({"K", "Cel", "Pa", "A", "Hz", "V", "kg", "g", "%RH", "%", "hPa", "mA"})
+SPELLED_HERE = {"/": "1"}
+"""The registry's sign of a ratio, which no probe's own unit is written with."""
+
 OTHER_MEANING = {"C": "coulomb", "F": "farad"}
 
 
@@ -213,10 +216,11 @@ def _unit(sent: str, value: ProbeValue) -> Unit | str:
     if sent in OTHER_MEANING:
         return f"{wrong} ({OTHER_MEANING[sent]} in SenML; degrees Celsius are 'Cel')"
     try:
-        unit = find_unit(sent, value.channel.quantity)
+        unit = find_unit(SPELLED_HERE.get(sent, sent), value.channel.quantity)
     except UnitError:
         return wrong
-    return unit if sent in REGISTERED or value.agrees(unit) else wrong
+    registered = sent in REGISTERED or sent in SPELLED_HERE
+    return unit if registered or value.agrees(unit) else wrong
 
 
 def _time(time_s: float, now: float) -> tuple[float | None, float]:

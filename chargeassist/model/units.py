@@ -193,7 +193,7 @@ def _other_units() -> list[tuple[Unit, tuple[str, ...]]]:
         (Unit("ft", q.LENGTH, METRE_PER_FOOT), ("foot", "feet", "[ft_i]")),
         (Unit("mm", q.LENGTH, 1e-3), ("millimetre", "millimeter")),
         (Unit("in", q.LENGTH, METRE_PER_INCH), ("inch", "inches", "[in_i]")),
-        (Unit("%", q.FRACTION, 0.01), ("percent",)),
+        (Unit("%", q.FRACTION, 0.01), ("percent", "%RH")),
         (Unit("1", q.FRACTION, 1.0), ("",)),
         (Unit("m3/s", q.AIRFLOW, 1.0), ("m³/s",)),
         (Unit("m3/h", q.AIRFLOW, 1.0 / 3600.0), ("m³/h",)),
@@ -369,7 +369,7 @@ def parse_pressure(text: str, reference: Reference | None = None) -> tuple[float
         If neither the text nor `reference` says gauge or absolute, or both and they differ.
     """
     value, name = split_number(text)
-    unit = find_unit(name, Quantity.PRESSURE)
+    unit = _named_unit(name, Quantity.PRESSURE, text)
     said = unit.reference
     if said is not None and reference is not None and said is not reference:
         raise UnitError(
@@ -392,7 +392,7 @@ def parse_pressure_difference(text: str) -> float:
         If it is not a number with a unit of pressure, or the unit says gauge or absolute.
     """
     value, name = split_number(text)
-    unit = find_unit(name, Quantity.PRESSURE)
-    if unit.reference is not None and unit.symbol != "micron":
+    unit = _named_unit(name, Quantity.PRESSURE, text)
+    if unit.reference is not None and unit.symbol not in ("micron", "Torr"):
         raise UnitError(f"{text!r}: a difference of pressures is neither gauge nor absolute")
     return _finite(unit.to_si(value), text)

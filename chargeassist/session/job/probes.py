@@ -195,25 +195,24 @@ def read_accuracy(table: TomlTable, unit: Unit, key: str = "accuracy") -> Accura
     if not text:
         return None
     absolute = relative = 0.0
+    expected = 'expected limits such as "2 psi", "0.5 % of reading" or "0.5 % of 800 psi"'
     for part in text.replace("±", "").split(" + "):
         match = re.fullmatch(r"\s*([\d.]+)\s*%\s*of\s+(.+?)\s*", part, re.ASCII)
         try:
+            if match is None and "%" in part and unit.quantity is not Quantity.FRACTION:
+                raise table.error(key, f"{expected}: what a share is of", repr(plain(part)))
             if match is None:
                 absolute += _size(table, key, part, unit)
             elif match.group(2) == "reading":
                 if key == "thermometer_accuracy":  # 1 % of 35 °C is 0.35 K, of 308 K it is 3 K
-                    expected = "expected a limit such as 0.5 K: which scale it shows is not said"
-                    raise table.error(key, expected, repr(plain(part)))
+                    wanted = "expected a limit such as 0.5 K: which scale it shows is not said"
+                    raise table.error(key, wanted, repr(plain(part)))
                 relative += float(match.group(1)) / 100.0
             else:
                 span = _size(table, key, match.group(2), unit)
                 absolute += float(match.group(1)) / 100.0 * span
         except ValueError as error:
-            raise table.error(
-                key,
-                'expected limits such as "2 psi", "0.5 % of reading" or "0.5 % of 800 psi"',
-                repr(plain(part)),
-            ) from error
+            raise table.error(key, expected, repr(plain(part))) from error
     if absolute + relative <= 0.0:
         raise table.error(key, "expected limits above zero", repr(plain(text)))
     return Accuracy(absolute_si=absolute, relative=relative)

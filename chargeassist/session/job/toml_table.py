@@ -32,6 +32,7 @@ _EXAMPLE = {
     Quantity.MASS_PER_LENGTH: '"0.6 oz/ft" or "56 g/m"',
     Quantity.FRACTION: '"10 %"',
 }
+_BAROMETER = '"98.8 kPa" or "29.2 inHg"'
 LONGEST_TEXT = 4000
 """Of one value [characters]: notes are shorter, and no reader of a value needs be quick on more."""
 
@@ -229,7 +230,8 @@ class TomlTable:
         value = self.get(key)
         if value is None:
             return None
-        expected = f"expected a pressure such as {_EXAMPLE[Quantity.PRESSURE]}"
+        example = _BAROMETER if key == "barometer" else _EXAMPLE[Quantity.PRESSURE]
+        expected = f"expected a pressure such as {example}"
         if not isinstance(value, str):
             raise self.error(key, expected, came(value))
         # A barometer is absolute by nature; anywhere else the unit must say what it counts from.
@@ -293,7 +295,7 @@ class TomlTable:
 
 def _suggest(text: str, known: tuple[str, ...]) -> str:
     near = difflib.get_close_matches(text, known, n=1)
-    return f" (did you mean {near[0]!r}?)" if near else ""
+    return f" (did you mean {str(near[0])!r}?)" if near else ""  # not the name of a StrEnum
 
 
 def came(value: object, known: Iterable[str] = ()) -> str:

@@ -9,7 +9,7 @@ from collections.abc import Callable
 
 import pytest
 
-from chargeassist.model.channels import Quality
+from chargeassist.model.channels import Channel, Quality, Role
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.job import ProbeSpec
 from chargeassist.model.units import Quantity, Reference, find_unit
@@ -102,6 +102,14 @@ def test_a_unit_that_agrees_is_accepted(pressure: MakeProbe) -> None:
         found = read(pressure(), text)
         assert isinstance(found, Sample), text
         assert found.value == pytest.approx(248.1 * 6894.757, rel=1e-7)
+
+
+@pytest.mark.parametrize("text", ["45.2 %", "45.2 %RH", "45.2% RH", "45.2 %rh"])
+def test_a_humidity_is_sent_in_percent_or_in_percent_of_relative_humidity(text: str) -> None:
+    channel = Channel(name="rh", role=Role.RETURN_AIR_HUMIDITY, unit="%")
+    found = read(ProbeSpec(channel=channel), text)
+    assert isinstance(found, Sample), found
+    assert found.value == pytest.approx(0.452)
 
 
 @pytest.mark.parametrize(

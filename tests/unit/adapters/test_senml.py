@@ -104,6 +104,9 @@ def test_a_base_value_alone_is_the_value_and_a_text_is_none() -> None:
         (Role.LIQUID_PRESSURE, "psig", "psig", 100, 689475.729),
         (Role.COMPRESSOR_CURRENT, "A", "mA", 6400, 6.4),
         (Role.COMPRESSOR_FREQUENCY, "Hz", "Hz", 72, 72.0),
+        (Role.RETURN_AIR_HUMIDITY, "%", "%RH", 45, 0.45),
+        (Role.RETURN_AIR_HUMIDITY, "1", "%RH", 45, 0.45),
+        (Role.RETURN_AIR_HUMIDITY, "%", "/", 0.45, 0.45),
         (Role.CYLINDER_MASS, "oz", "kg", 2.3, 2.3),
         (Role.CYLINDER_MASS, "oz", "g", 2300, 2.3),
     ],
@@ -128,6 +131,7 @@ def test_the_unit_of_the_record_is_converted(
         (Role.LIQUID_PRESSURE, "psig", "psia"),
         (Role.LIQUID_PRESSURE, "psig", "bar"),
         (Role.CYLINDER_MASS, "kg", "lb"),
+        (Role.CYLINDER_MASS, "kg", "/"),
         (Role.COMPRESSOR_CURRENT, "A", "\u202eA"),
     ],
 )

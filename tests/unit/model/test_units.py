@@ -9,6 +9,7 @@ from chargeassist.model.units import (
     find_unit,
     parse,
     parse_pressure,
+    parse_pressure_difference,
     split_number,
     unit_symbols,
 )
@@ -209,8 +210,20 @@ def test_messages_say_what_was_expected_and_what_came() -> None:
         parse("12 furlong", Quantity.LENGTH)
     with pytest.raises(UnitError, match=r"'12' has no unit; write one of.*kg, g, lb, oz"):
         parse("12", Quantity.MASS)
+    for read in (parse_pressure, parse_pressure_difference):
+        with pytest.raises(UnitError, match=r"'600' has no unit; write one of.*psig"):
+            read("600")
     with pytest.raises(UnitError, match="expected a number with a unit, got 'warm'"):
         split_number("warm")
+
+
+def test_a_difference_of_pressures_may_be_in_units_that_only_absolute_ones_are_read_in() -> None:
+    """NIST SP 811 (2008), B.8: 1 Torr is 133.322 Pa."""
+    for text in ("1 Torr", "1 mmHg", "1000 micron", "1000 mTorr"):
+        assert parse_pressure_difference(text) == pytest.approx(133.3224, abs=1e-4)
+    for text in ("1 psig", "1 bara", "1 inHg vac"):
+        with pytest.raises(UnitError, match="neither gauge nor absolute"):
+            parse_pressure_difference(text)
 
 
 def test_digits_of_other_scripts_are_digits() -> None:

@@ -119,6 +119,36 @@ WRONG = [
     ('url = "serial:/dev/ttyUSB0?baud=115200"', 'url = "/dev/tty\\u001b"', ["url", "address"]),
     ('format = "csv"', 'format = "cvs"', ["source[1].format", "did you mean 'csv'"]),
     (
+        'altitude = "210 m"',
+        'altitude = "210 m"\nplace = "Roof"',
+        ["site.place", "(did you mean 'roof'?)"],
+    ),
+    (
+        'role = "liquid_temperature"',
+        'role = "liquid_temp"',
+        ["source[1].probe[2].role", "(did you mean 'liquid_temperature'?)"],
+    ),
+    (
+        'altitude = "210 m"',
+        'barometer = "14.3 psig"',
+        ["site.barometer", "absolute", 'such as "98.8 kPa" or "29.2 inHg"'],
+    ),
+    (
+        'liquid_pressure_high = "4.0 MPa(g)"',
+        'liquid_pressure_high = "580"',
+        ["limits.liquid_pressure_high", "'580' has no unit"],
+    ),
+    (
+        'accuracy = "2 psi"',
+        'accuracy = "0.5 %"',
+        ["probe[1].accuracy", '"0.5 % of reading" or "0.5 % of 800 psi"', "'0.5 %'"],
+    ),
+    (
+        'accuracy = "2 psi"',
+        'accuracy = "0.5 % FS"',
+        ["probe[1].accuracy", '"0.5 % of reading" or "0.5 % of 800 psi"', "'0.5 % FS'"],
+    ),
+    (
         'format = "csv"',
         "options = { delimiter = 3 }",
         ["source[1].options.delimiter", "a value (int, not shown)"],
