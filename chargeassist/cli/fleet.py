@@ -83,22 +83,28 @@ def add(arguments: argparse.Namespace) -> int:
     """Add archives; exits with 1 where one was refused."""
     from collections import Counter
 
+    from chargeassist.cli.plain_output import complain
     from chargeassist.cli.progress import progress
     from chargeassist.qa.fleet_add import AddState, add_all
-    from chargeassist.qa.fleet_store import FleetStore
     from chargeassist.qa.many import records_under
 
     paths = records_under(arguments.places)
     address = arguments.to if "://" in arguments.to else str(Path(arguments.to).resolve())
-    FleetStore(address)
     work = add_all(paths, address, cores=arguments.cores, unverified=arguments.unverified)
     counts: Counter[AddState] = Counter()
     readings = 0
-    for path, done in progress(work, len(paths), "added"):
-        counts[done.state] += 1
-        readings += done.readings
-        if done.state is AddState.REFUSED:
-            print(plain(f"{path}: refused: {done.reason}", 1000))
+    try:
+        for path, done in progress(work, len(paths), "added"):
+            counts[done.state] += 1
+            readings += done.readings
+            if done.state is AddState.REFUSED:
+                print(plain(f"{path}: refused: {done.reason}", 1000))
+    except KeyboardInterrupt:
+        complain(
+            f"chargeassist: {without_credentials(arguments.to)}: stopped after {counts.total()} of "
+            f"{len(paths)} records; what was added is whole: the same command goes on with the rest"
+        )
+        raise
     told = ", ".join(f"{counts[state]} {state.value}" for state in AddState if counts[state])
     print(f"{without_credentials(arguments.to)}: {told}; {readings} readings written")
     return 1 if counts[AddState.REFUSED] else 0

@@ -27,7 +27,7 @@ from chargeassist.session.record.package_layout import Attachment
 from chargeassist.session.record.package_reader import PackageReader
 from chargeassist.session.record.store_reader import SessionReader
 from chargeassist.session.record.zipped import SUFFIX as ZIP
-from chargeassist.session.whole_file import give_new_name
+from chargeassist.session.whole_file import expect_folder, give_new_name
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
@@ -78,7 +78,8 @@ def make_archive(
     Raises
     ------
     ConfigError
-        If the target exists, or what is superseded is no archive of the same session.
+        If the target exists, the folder it is to stand in does not, or what is superseded is no
+        archive of the same session.
     RecordError
         If the session cannot be read, has no end, contradicts its own hashes, or the target cannot
         be written.
@@ -88,6 +89,7 @@ def make_archive(
             f"{target}: an archive is never overwritten; choose another name, and if it supersedes "
             "that one say so: --supersedes OLD --reason WHY"
         )
+    expect_folder(target)
     with open_record(session) as record:
         if isinstance(record, SessionReader):
             record.freeze()  # of one that runs on: rows, commits and their head of one moment
@@ -98,7 +100,6 @@ def make_archive(
         if ends:
             files.append(commits_file(ends))
         try:
-            target.parent.mkdir(parents=True, exist_ok=True)
             with tempfile.TemporaryDirectory(
                 prefix=f".{target.name}.", suffix=".partial", dir=target.parent
             ) as name:

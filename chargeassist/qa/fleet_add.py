@@ -2,7 +2,8 @@
 
 A folder may hold a session file, its archive and the archive that supersedes that one. Two workers
 must not write one session, and the result must not depend on the order of names: so the records of
-a session go to one worker, which begins with the newest.
+a session go to one worker, which begins with the newest. Another program that adds at the same time
+is waited for, session by session (`FleetStore.alone`).
 """
 
 import json
@@ -66,9 +67,12 @@ def add_all(
 
     Raises
     ------
+    ConfigError
+        If the address cannot be used, or is a folder that holds something else.
     ChargeAssistError
         If a process that worked was ended from outside.
     """
+    FleetStore(address).expect_place()
     by_session: dict[str, list[Path]] = defaultdict(list)
     for path in paths:
         by_session[_session_of(path)].append(path)
@@ -120,14 +124,14 @@ def add(path: Path, address: str, *, unverified: bool = False) -> Added:
 
 def _add(path: Path, found: Verification, address: str, before: Mapping[str, str]) -> Added:
     store = FleetStore(address)
-    with open_record(path) as record:
+    with open_record(path) as record, store.alone(record.started):
         there = store.held(record.started)
         if there is not None:
             left = _why_left(there, found, before)
             if left is not None:
                 return left
         tables = fleet_tables(record, found.sealed_as)
-    store.write(tables)
+        store.write(tables)
     state = AddState.ADDED if there is None else AddState.REPLACED
     return Added(state, readings=len(tables.tables["readings"]["t"]))
 

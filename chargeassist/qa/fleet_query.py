@@ -13,8 +13,6 @@ from chargeassist.qa.fleet_store import TABLES, FleetStore
 if TYPE_CHECKING:
     import duckdb
 
-LOCAL = ("file", "local")
-
 _CLOSED: Final = (
     "python_enable_replacements = false",
     "autoinstall_known_extensions = false",
@@ -147,9 +145,8 @@ class FleetReader:
             ) from exc
 
     def _open(self, store: FleetStore) -> None:
-        local = store.files.protocol in LOCAL or set(store.files.protocol) & set(LOCAL)
         root = store.root
-        if not local:
+        if not store.local:
             self._db.register_filesystem(store.files)
             protocol = store.files.protocol
             root = f"{protocol if isinstance(protocol, str) else protocol[0]}://{root.lstrip('/')}"

@@ -18,8 +18,10 @@ from chargeassist.qa.extras import extra
 from chargeassist.qa.many import each, why_not
 from chargeassist.qa.recompute import compare
 from chargeassist.qa.rescore import rescore, settled_facts
+from chargeassist.session.record.filelock import FileLock
 from chargeassist.session.record.package import PackageReader, open_record
 from chargeassist.session.record.package_layout import DESCRIPTOR
+from chargeassist.session.whole_file import expect_folder
 
 WAITING_PER_CORE = 4
 """Tasks that wait at a worker beside the one it does; more would only fill the scheduler."""
@@ -104,20 +106,27 @@ def recompute_all(
     Raises
     ------
     ConfigError
-        If the results already exist or cannot be written, the scheduler cannot be reached, or
-        its workers run another version of this program.
+        If the results already exist, cannot be written or are being written by another program,
+        the scheduler cannot be reached, or its workers run another version of this program.
     ChargeAssistError
         If a process that worked was ended from outside.
     """
-    if results.exists():
-        raise ConfigError(f"{results}: already exists; choose another name")
+    expect_folder(results)
     try:
+        lock = FileLock(results, "these results", "wait for it, or choose another name")
+    except RecordError as exc:
+        raise ConfigError(str(exc)) from exc
+    try:
+        if results.exists():
+            raise ConfigError(f"{results}: already exists; choose another name")
         yield from _recomputed(paths, results, cores, scheduler)
     except OSError as exc:
         raise ConfigError(
             f"{results}: cannot be written ({exc.strerror or exc}); choose a place with room that "
             "you may write to"
         ) from exc
+    finally:
+        lock.release()
 
 
 def _recomputed(

@@ -7,10 +7,19 @@
 and ``steps``, ``channels``, ``events``, ``readings`` alike.
 
 Any engine that knows Hive partitions reads it. It is derived: it can be made again from archives.
-The file under ``sessions`` is written last, so that a session is there whole or not at all.
+The file under ``sessions`` is written last, so that a session is there whole or not at all. Two
+programs may add at the same time: in a folder a lock lets one of them write a session while the
+other waits. An address on the network has no locks; there each file is whole all the same, because
+each writer has names of its own until a file is finished, and the last one to finish counts.
 """
 
+import contextlib
+import time
+import uuid
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from chargeassist.model.errors import ConfigError
@@ -18,6 +27,7 @@ from chargeassist.model.events import SessionStarted
 from chargeassist.model.text import without_credentials
 from chargeassist.qa.extras import extra
 from chargeassist.qa.fleet_tables import FleetTables, date_of
+from chargeassist.session.record.filelock import FileLock, HeldError
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -35,6 +45,11 @@ _TEXT = frozenset(
 )
 _WHOLE = frozenset({"readings", "steps", "verdicts", "number", "seq"})
 _ROW_GROUP = 1_000_000
+LOCAL = ("file", "local")
+"""What fsspec calls the folders of this machine."""
+
+WAITS_S = 120.0
+"""So long a session is waited for that another program is writing [s]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +80,11 @@ class FleetStore:
     ------
     ConfigError
         If the address or a library cannot be used.
+
+    Attributes
+    ----------
+    local : bool
+        Whether it is a folder of this machine.
     """
 
     def __init__(self, address: str) -> None:
@@ -79,6 +99,30 @@ class FleetStore:
                 f"s3://bucket/fleet ({without_credentials(str(exc))})"
             ) from exc
         self.address = address
+        protocol = self.files.protocol
+        self.local = not {*LOCAL}.isdisjoint((protocol,) if isinstance(protocol, str) else protocol)
+
+    def expect_place(self) -> None:
+        """Refuse a place on this machine that is neither new nor empty nor a dataset.
+
+        Raises
+        ------
+        ConfigError
+            Five folders of tables among somebody's archives are not easily taken out again.
+        """
+        here = Path(self.root)
+        if not self.local or not here.exists():
+            return
+        if not here.is_dir():
+            raise ConfigError(
+                f"{self.address}: expected a folder for the dataset, a file stands there; "
+                "choose another name"
+            )
+        if any(here.iterdir()) and not any((here / table).is_dir() for table in TABLES):
+            raise ConfigError(
+                f"{self.address}: expected a new or an empty folder, or a fleet's dataset (with "
+                f"{TABLES[-1]}/ in it); this one holds something else: choose another name"
+            )
 
     def path(self, table: str, date: str, name: str) -> str:
         """Return where a file of `table` stands."""
@@ -97,6 +141,43 @@ class FleetStore:
             sealed_as=str(row["sealed_as"][0].as_py()), ended=bool(row["outcome"][0].as_py())
         )
 
+    @contextmanager
+    def alone(self, started: SessionStarted) -> Iterator[None]:
+        """Be the one that looks at a session and writes it; another program is waited for.
+
+        Without effect at an address on the network.
+
+        Raises
+        ------
+        HeldError
+            If another program holds it for longer than `WAITS_S`.
+        RecordError
+            If the folder cannot be written to, or has no locks.
+        """
+        if not self.local:
+            yield
+            return
+        sessions = self.path("sessions", date_of(started), started.session_id)
+        folder = Path(sessions).parent
+        folder.mkdir(parents=True, exist_ok=True)
+        until = time.monotonic() + WAITS_S
+        while True:
+            try:
+                lock = FileLock(
+                    folder / f".{started.session_id}",
+                    "this session of the dataset",
+                    "add it again when that one is done",
+                )
+                break
+            except HeldError:
+                if time.monotonic() > until:
+                    raise
+                time.sleep(0.05)
+        try:
+            yield
+        finally:
+            lock.release()
+
     def write(self, tables: FleetTables) -> None:
         """Write the tables of a session; what was there of it is replaced.
 
@@ -106,19 +187,28 @@ class FleetStore:
         """
         import pyarrow.parquet as pq
 
+        # In a folder `alone` is held, and what an ended program has left is written over.
+        writer = "" if self.local else f".{uuid.uuid4().hex}"
         for name in TABLES:
             path = self.path(name, tables.date, tables.session_id)
-            self.files.makedirs(path.rpartition("/")[0], exist_ok=True)
-            partial = f"{path}.partial"
-            with self.files.open(partial, "wb") as file:
-                pq.write_table(
-                    _table(tables.tables[name]),
-                    file,
-                    compression="zstd",
-                    row_group_size=_ROW_GROUP,
-                    write_statistics=True,
-                )
-            self.files.mv(partial, path)
+            folder = path.rpartition("/")[0]
+            self.files.makedirs(folder, exist_ok=True)
+            # Engines leave out what begins with a dot.
+            partial = f"{folder}/.{tables.session_id}{writer}.partial"
+            try:
+                with self.files.open(partial, "wb") as file:
+                    pq.write_table(
+                        _table(tables.tables[name]),
+                        file,
+                        compression="zstd",
+                        row_group_size=_ROW_GROUP,
+                        write_statistics=True,
+                    )
+                self.files.mv(partial, path)
+            except BaseException:
+                with contextlib.suppress(OSError):
+                    self.files.rm(partial)
+                raise
 
 
 def _table(columns: Any) -> "pa.Table":  # noqa: ANN401 (columns of any kind)

@@ -1,4 +1,4 @@
-"""A lock that dies with the process: one program at a time writes a session file.
+"""A lock that dies with the process: one program at a time writes a file.
 
 The lock is on a file of its own beside the session file. A lock on the session file itself would
 disturb SQLite's (closing any handle of a file drops all POSIX locks the process has on it).
@@ -13,6 +13,10 @@ from chargeassist.model.errors import RecordError
 SUFFIX = ".lock"
 
 
+class HeldError(RecordError):
+    """Another program holds the lock."""
+
+
 class FileLock:
     """Hold `path` for this process until `release` or the end of the process.
 
@@ -20,14 +24,25 @@ class FileLock:
     ----------
     path : Path
         The file to hold; the lock file beside it gets ``.lock`` added.
+    what : str
+        What is written in it, as the message names it.
+    what_to_do : str
+        If another program holds it.
 
     Raises
     ------
+    HeldError
+        If another program holds it.
     RecordError
-        If another program holds it, or the folder cannot be written to or has no locks.
+        If the folder cannot be written to or has no locks.
     """
 
-    def __init__(self, path: Path) -> None:
+    def __init__(
+        self,
+        path: Path,
+        what: str = "this session",
+        what_to_do: str = "close that one first, or open the file for reading only",
+    ) -> None:
         self._path = path.with_name(path.name + SUFFIX)
         self._handle: int | None = None
         # The holder before us may remove the file between our open and our lock: then we hold a
@@ -44,9 +59,8 @@ class FileLock:
                 ) from exc
             if not locked:
                 os.close(handle)
-                raise RecordError(
-                    f"{path}: another running chargeassist is writing this session; "
-                    "close that one first, or open the file for reading only"
+                raise HeldError(
+                    f"{path}: another running chargeassist is writing {what}; {what_to_do}"
                 )
             if _still_named(handle, self._path):
                 self._handle = handle

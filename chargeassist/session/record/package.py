@@ -34,6 +34,7 @@ from chargeassist.session.record.package_layout import (
 from chargeassist.session.record.package_reader import PackageReader
 from chargeassist.session.record.store_reader import SessionReader
 from chargeassist.session.record.zipped import ZippedPackage, is_zip
+from chargeassist.session.whole_file import expect_folder
 
 __all__ = ["PackageReader", "open_record", "write_package"]
 
@@ -94,6 +95,8 @@ def write_package(
 
     Raises
     ------
+    ConfigError
+        If there is no folder for it to stand in; see `expect_folder`.
     RecordError
         If the folder is not empty or cannot be written, the first event is not the start of a
         session with a readable job, a reading's channel was not declared, or an event cannot be
@@ -101,11 +104,12 @@ def write_package(
     """
     if not folder.name:  # ".", or the root of a disk
         raise RecordError(f"{folder}: expected the name of a folder to make")
+    expect_folder(folder)
     try:
         if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
             raise RecordError(f"{folder}: expected a new or an empty folder; choose another name")
         partial = folder.with_name(f".{folder.name}.{os.getpid()}.partial")
-        partial.mkdir(parents=True)
+        partial.mkdir()
         try:
             _write(events, partial, chain_head, attachments, about_archive)
             if folder.exists():

@@ -92,6 +92,8 @@ def sealed(tmp_path: Path, sealed_once: Path) -> Path:
 def archives(tmp_path_factory: pytest.TempPathFactory, charged: list[Event]) -> Path:
     """Four archives of a fleet."""
     folder = tmp_path_factory.mktemp("fleet")
+    for name in ("packages", "archives"):
+        (folder / name).mkdir()
     for number in range(4):
         write_package(variant(charged, number), folder / "packages" / f"{number}")
         make_archive(folder / "packages" / f"{number}", folder / "archives" / f"{number}.zip")

@@ -198,6 +198,13 @@ def test_an_archive_is_never_overwritten(tmp_path: Path, session_file: Path, nam
         make_archive(session_file, tmp_path / name)
 
 
+@pytest.mark.parametrize("name", ["out", "out.zip"])
+def test_an_archive_makes_no_folder_above_it(tmp_path: Path, session_file: Path, name: str) -> None:
+    with pytest.raises(ConfigError, match="there is no folder"):
+        make_archive(session_file, tmp_path / "slip" / name)
+    assert not (tmp_path / "slip").exists()
+
+
 def test_an_archive_is_superseded_with_a_reason(
     tmp_path: Path, session_file: Path, sealed_once: Path
 ) -> None:

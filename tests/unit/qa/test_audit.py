@@ -177,6 +177,7 @@ def test_simulated_work_does_not_pass_as_field_work(good: list[Event]) -> None:
 @pytest.fixture
 def fleet(tmp_path: Path, good: list[Event], session_file: Path) -> Path:
     folder = tmp_path / "fleet"
+    (folder / "week").mkdir(parents=True)
     write_package(good, tmp_path / "good")
     make_archive(tmp_path / "good", folder / "good")
     make_archive(session_file, folder / "week" / "bakery.zip")

@@ -49,8 +49,18 @@ def test_a_stopped_run_goes_on_where_it_was(
 
 
 def test_a_place_that_takes_no_results_is_named(tmp_path: Path, with_bad: list[Path]) -> None:
-    with pytest.raises(ConfigError, match="cannot be written"):
+    with pytest.raises(ConfigError, match="there is no folder"):
         list(recompute_all(with_bad, tmp_path / "nowhere" / "r.jsonl", cores=1))
+
+
+def test_two_programs_do_not_write_the_same_results(tmp_path: Path, with_bad: list[Path]) -> None:
+    results = tmp_path / "results.jsonl"
+    first = recompute_all(with_bad, results, cores=1)
+    next(first)
+    with pytest.raises(ConfigError, match=r"another running chargeassist .* choose another name"):
+        list(recompute_all(with_bad, results, cores=1))
+    assert len(list(first)) == 4, "the one that was there goes on"
+    assert [path.name for path in tmp_path.glob("results*")] == ["results.jsonl"]
 
 
 def test_a_record_that_changed_is_scored_again(tmp_path: Path, with_bad: list[Path]) -> None:
@@ -69,6 +79,7 @@ def test_a_record_that_changed_is_scored_again(tmp_path: Path, with_bad: list[Pa
 def test_a_package_whose_readings_changed_is_scored_again(
     tmp_path: Path, charged: list[Event]
 ) -> None:
+    (tmp_path / "in").mkdir()
     for number in range(2):
         write_package(variant(charged, number), tmp_path / "in" / f"{number}")
     paths = records_under([tmp_path / "in"])

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 from frictionless import Package, validate
 
-from chargeassist.model.errors import RecordError
+from chargeassist.model.errors import ConfigError, RecordError
 from chargeassist.model.events import Event, Mark, MarkKind, Reading, SessionStarted, SessionStopped
 from chargeassist.model.job import Job
 from chargeassist.session.record.package import PackageReader, open_record, write_package
@@ -192,8 +192,10 @@ def test_folder_in_use_is_not_overwritten(tmp_path: Path, whole: list[Event]) ->
     (tmp_path / "file").write_text("x", encoding="utf-8")
     with pytest.raises(RecordError, match="a new or an empty folder"):
         write_package(whole, tmp_path / "file")
-    with pytest.raises(RecordError, match="cannot be written"):
-        write_package(whole, tmp_path / "file" / "out")
+    for place in (tmp_path / "file" / "out", tmp_path / "slip" / "out"):
+        with pytest.raises(ConfigError, match="there is no folder"):
+            write_package(whole, place)
+    assert not (tmp_path / "slip").exists()
 
 
 def test_either_form_is_opened(folder: Path, finished_file: Path, tmp_path: Path) -> None:
