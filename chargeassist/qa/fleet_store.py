@@ -160,19 +160,7 @@ class FleetStore:
         sessions = self.path("sessions", date_of(started), started.session_id)
         folder = Path(sessions).parent
         folder.mkdir(parents=True, exist_ok=True)
-        until = time.monotonic() + WAITS_S
-        while True:
-            try:
-                lock = FileLock(
-                    folder / f".{started.session_id}",
-                    "this session of the dataset",
-                    "add it again when that one is done",
-                )
-                break
-            except HeldError:
-                if time.monotonic() > until:
-                    raise
-                time.sleep(0.05)
+        lock = _held(folder / f".{started.session_id}", time.monotonic() + WAITS_S)
         try:
             yield
         finally:
@@ -209,6 +197,19 @@ class FleetStore:
                 with contextlib.suppress(OSError):
                     self.files.rm(partial)
                 raise
+
+
+def _held(path: Path, until_s: float) -> FileLock:
+    """Return the lock of `path` once it is free, or raise that it is not [s, monotonic]."""
+    while True:
+        try:
+            return FileLock(
+                path, "this session of the dataset", "add it again when that one is done"
+            )
+        except HeldError:
+            if time.monotonic() > until_s:
+                raise
+        time.sleep(0.05)
 
 
 def _table(columns: Any) -> "pa.Table":  # noqa: ANN401 (columns of any kind)
