@@ -1,12 +1,12 @@
 """The instruments of a report, and what was read off them by hand."""
 
 from chargeassist.model import display
-from chargeassist.model.channels import Accuracy, Channel
+from chargeassist.model.channels import Accuracy, Channel, Role
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.entries import RUNNING_ROLES, Entry, believed
 from chargeassist.model.events import Mark, MarkKind
 from chargeassist.model.text import plain
-from chargeassist.model.units import Quantity
+from chargeassist.model.units import Quantity, find_unit
 from chargeassist.qa.report_table import NOT_SAID, Table
 from chargeassist.qa.rescore import Rescored
 from chargeassist.session.record.package_layout import SI_UNIT
@@ -78,9 +78,15 @@ def _accuracy(accuracy: Accuracy | None, channel: Channel, system: UnitSystem) -
 
 
 def _size(value_si: float, channel: Channel, system: UnitSystem) -> str:
+    """Return a limit of error with two figures at least: "± 0 kPa" would say that there is none."""
+    size, unit = _in_shown_unit(value_si, channel, system)
+    if size < _TWO_FIGURES_FROM.get(unit, 0.0):
+        return f"{size:.2g} {unit}"
     match channel.quantity:
         case Quantity.TEMPERATURE:
             return display.difference(value_si, system)
+        case Quantity.PRESSURE if channel.role is Role.VACUUM:
+            return f"{size:.0f} {unit}"
         case Quantity.PRESSURE:
             return display.pressure(value_si, None, system)
         case Quantity.MASS:
@@ -89,3 +95,32 @@ def _size(value_si: float, channel: Channel, system: UnitSystem) -> str:
             return f"{100.0 * value_si:g} %"
         case _:
             return f"{value_si:g} {SI_UNIT[channel.quantity]}"
+
+
+_TWO_FIGURES_FROM = {
+    "kPa": 9.95,
+    "Pa": 9.95,
+    "psi": 0.95,
+    "K": 0.95,
+    "°F": 0.95,
+    "g": 9.5,
+    "oz": 0.95,
+}
+"""Below these the usual decimals of a size leave one figure or none."""
+
+
+def _in_shown_unit(value_si: float, channel: Channel, system: UnitSystem) -> tuple[float, str]:
+    """Return a size of a channel's quantity in the unit it is shown in, and that unit."""
+    us = system is UnitSystem.US
+    match channel.quantity:
+        case Quantity.TEMPERATURE:
+            return display.difference_value(value_si, system), display.difference_unit(system)
+        case Quantity.PRESSURE if channel.role is Role.VACUUM:
+            unit = "micron" if us else "Pa"
+        case Quantity.PRESSURE:
+            unit = "psi" if us else "kPa"
+        case Quantity.MASS:
+            unit = "oz" if us else "g"
+        case _:
+            return value_si, SI_UNIT[channel.quantity]
+    return value_si / find_unit(unit, channel.quantity).scale, unit

@@ -86,5 +86,6 @@ def _co2(job: Job, total_kg: float | None) -> str:
     if total_kg is None:
         return NOT_SAID
     memory = ", from memory" if gwp.from_memory else ""
-    tonnes = co2_equivalent_kg(total_kg, gwp) / 1000.0
-    return f"{tonnes:.2f} t: charge times {gwp.value:g}, {gwp.edition}{memory}"
+    co2_kg = co2_equivalent_kg(total_kg, gwp)
+    mass = f"{co2_kg / 1000.0:.2f} t" if co2_kg >= 100.0 else f"{co2_kg:.2g} kg"  # of propane
+    return f"{mass}: charge times {gwp.value:g}, {gwp.edition}{memory}"

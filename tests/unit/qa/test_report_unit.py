@@ -1,6 +1,8 @@
 """What the report says of the unit: the reader's units, and every line the job file may give."""
 
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
 
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.installation import LineSet, Plate
@@ -52,3 +54,15 @@ def test_nothing_measured_yet_is_not_said_to_be_zero() -> None:
     facts = dict(unit_facts(JOB, None, UnitSystem.SI))
     assert facts["In the circuit at the end"] == NOT_SAID
     assert facts["CO2 equivalent at the end"] == NOT_SAID
+
+
+def test_the_charge_of_a_refrigerant_that_hardly_warms_is_not_told_as_zero_tonnes() -> None:
+    """Regulation (EU) No 517/2014: R-290 is 3 (from memory), R-32 is 675; 0.3 kg are 0.9 kg."""
+    last: Any = SimpleNamespace(facts=SimpleNamespace(total_kg=0.3))
+    said = {
+        name: dict(unit_facts(replace(JOB, refrigerant=name), last, UnitSystem.SI))[
+            "CO2 equivalent at the end"
+        ].partition(":")[0]
+        for name in ("R-290", "R-744", "R-32")
+    }
+    assert said == {"R-290": "0.9 kg", "R-744": "0.3 kg", "R-32": "0.20 t"}
