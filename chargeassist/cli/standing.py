@@ -21,7 +21,12 @@ from chargeassist.model.usual_limits import USUAL
 from chargeassist.model.values import NoValue
 from chargeassist.physics.atmosphere import absolute_from_gauge
 from chargeassist.physics.saturation import refrigerant
-from chargeassist.physics.standing_check import StandingVerdict, StandsOn, standing_check
+from chargeassist.physics.standing_check import (
+    ReadAtRest,
+    StandingVerdict,
+    StandsOn,
+    standing_check,
+)
 
 PLACES = {"cylinder": StandsOn.CYLINDER, "circuit": StandsOn.IDLE_CIRCUIT}
 
@@ -38,22 +43,23 @@ def standing(arguments: argparse.Namespace) -> int:
         if not arguments.json:
             print(f"station pressure   {station_pa / 1000:.2f} kPa ± {known.as_written}  ({said})")
         value_pa = absolute_from_gauge(value_pa, station_pa)
-    needed, needed_s = USUAL[LimitKey.CYLINDER_REST], None
+    usual = USUAL[LimitKey.CYLINDER_REST]
+    needed_s, needed = usual.value_si, usual.told
     if arguments.needs is not None:
-        needed_s = size(arguments.needs, Quantity.DURATION, "--needs")
-    check = standing_check(
-        fluid,
-        value_pa,
-        parse(arguments.temperature, Quantity.TEMPERATURE),
-        limit_pa=_pressure_difference_pa(arguments.limit),
+        needed_s, needed = size(arguments.needs, Quantity.DURATION, "--needs"), arguments.needs
+    temp_k = parse(arguments.temperature, Quantity.TEMPERATURE)
+    limit_pa = _pressure_difference_pa(arguments.limit)
+    read = ReadAtRest(
+        pressure_pa_abs=value_pa,
+        temp_k=temp_k,
         temp_expanded_k=size(
             arguments.uncertainty, Quantity.TEMPERATURE_DIFFERENCE, "--uncertainty"
         ),
         station_half_width_pa=station_half_width_pa,
         rest_s=size(arguments.rested, Quantity.DURATION, "--rested"),
-        rest_needed_s=needed.value_si if needed_s is None else needed_s,
         stands_on=PLACES[arguments.place],
     )
+    check = standing_check(fluid, read, limit_pa=limit_pa, rest_needed_s=needed_s)
     if isinstance(check, NoValue):
         return no_answer(arguments, f"{fluid.name}: no value: {check.reason}")
     code = 0 if check.verdict is StandingVerdict.AGREES else 1
@@ -62,7 +68,7 @@ def standing(arguments: argparse.Namespace) -> int:
         return code
     print(f"pressure probe     {check.verdict.value}")
     if check.verdict is StandingVerdict.NOT_RESTED:
-        print(f"asked for          {arguments.needs or needed.told}")
+        print(f"asked for          {needed}")
     for system in UnitSystem:
         offset = display.pressure(check.offset_pa, None, system)
         give_or_take = display.pressure(check.expanded_pa, None, system)

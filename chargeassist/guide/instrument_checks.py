@@ -20,6 +20,7 @@ from chargeassist.model.units import KELVIN_AT_0_C, Quantity
 from chargeassist.model.values import NoValue
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.physics.standing_check import (
+    ReadAtRest,
     StandingCheck,
     StandingVerdict,
     StandsOn,
@@ -225,23 +226,15 @@ class InstrumentChecks:
         if temp_k is None or rest_s is None or pressure_pa is None:
             return None
         self._at_cylinder = {}
-        pressure = pressure_pa + facts.station_pa_abs
-        slope = self._refrigerant.bubble_slope_k_per_pa(pressure)
-        found: StandingCheck | NoValue = (
-            slope
-            if isinstance(slope, NoValue)
-            else standing_check(
-                self._refrigerant,
-                pressure,
-                temp_k,
-                limit_pa=self._allowed.value_si / slope,
-                temp_expanded_k=self._place.value_si,
-                station_half_width_pa=station_half_width_pa(facts, self._station_pa, typed=by_eye),
-                rest_s=rest_s,
-                rest_needed_s=self._rest.value_si,
-                stands_on=StandsOn.CYLINDER,
-            )
+        read = ReadAtRest(
+            pressure_pa_abs=pressure_pa + facts.station_pa_abs,
+            temp_k=temp_k,
+            temp_expanded_k=self._place.value_si,
+            station_half_width_pa=station_half_width_pa(facts, self._station_pa, typed=by_eye),
+            rest_s=rest_s,
+            stands_on=StandsOn.CYLINDER,
         )
+        found = self._check(read)
         figures = {"rest_s": rest_s, "needed_s": self._rest.value_si}
         result, cause, subject = CheckResult.NOT_JUDGED, "cylinder_no_value", ""
         if isinstance(found, NoValue):
@@ -266,6 +259,14 @@ class InstrumentChecks:
             subject=subject,
             sources=(self._rest.told, self._allowed.told, self._place.told),
         )
+
+    def _check(self, read: ReadAtRest) -> StandingCheck | NoValue:
+        slope = self._refrigerant.bubble_slope_k_per_pa(read.pressure_pa_abs)
+        if isinstance(slope, NoValue):
+            return slope
+        limit_pa = self._allowed.value_si / slope
+        needed_s = self._rest.value_si
+        return standing_check(self._refrigerant, read, limit_pa=limit_pa, rest_needed_s=needed_s)
 
     def _keep(self, facts: Facts, found: StandingCheck) -> None:
         if found.verdict is StandingVerdict.NOT_RESTED:

@@ -7,7 +7,7 @@ which tells both from an overcharge.
 
 import math
 from collections import deque
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from chargeassist.guide.fault_terms import Cause
@@ -24,6 +24,7 @@ from chargeassist.model.values import NoValue
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.physics.standing_check import (
     REST_S,
+    ReadAtRest,
     StandingCheck,
     StandingVerdict,
     StandsOn,
@@ -252,16 +253,15 @@ class StandingWatch:
             return
         gap_k = 0.0 if returned is None else abs(outdoor - returned)
         pressure_pa, temp_k, left_pa = steady
-        self._check(
-            facts,
-            StandsOn.IDLE_CIRCUIT.value,
-            StandsOn.IDLE_CIRCUIT if equal else StandsOn.CYLINDER,
-            pressure_pa,
-            temp_k,
-            math.hypot(self._place_k, 0.5 * gap_k),
-            left_pa,
-            0.5 * gap_k,
+        read = ReadAtRest(
+            pressure_pa_abs=pressure_pa + facts.station_pa_abs,
+            temp_k=temp_k,
+            temp_expanded_k=math.hypot(self._place_k, 0.5 * gap_k),
+            station_half_width_pa=station_half_width_pa(facts, self._station_pa, typed=False),
+            rest_s=REST_S,  # it is steady
+            stands_on=StandsOn.IDLE_CIRCUIT if equal else StandsOn.CYLINDER,
         )
+        self._check(facts, StandsOn.IDLE_CIRCUIT.value, read, left_pa, 0.5 * gap_k)
 
     def _check_typed(self, facts: Facts) -> None:
         """Check the typed numbers; one that is much older than the other is dropped."""
@@ -275,14 +275,15 @@ class StandingWatch:
             self._typed = {entry: typed for entry, typed in self._typed.items() if entry in told}
             return
         self._typed.clear()
-        self._check(
-            facts,
-            TECHNICIAN,
-            StandsOn.IDLE_CIRCUIT,
-            told[Entry.STANDING_PRESSURE],
-            told[Entry.STANDING_TEMPERATURE],
-            self._place_k,
+        read = ReadAtRest(
+            pressure_pa_abs=told[Entry.STANDING_PRESSURE] + facts.station_pa_abs,
+            temp_k=told[Entry.STANDING_TEMPERATURE],
+            temp_expanded_k=self._place_k,
+            station_half_width_pa=station_half_width_pa(facts, self._station_pa, typed=True),
+            rest_s=REST_S,  # at rest by the technician's word
+            stands_on=StandsOn.IDLE_CIRCUIT,
         )
+        self._check(facts, TECHNICIAN, read)
 
     def _steady(self, t: float) -> tuple[float, float, float] | None:
         """Return pressure [Pa gauge], temperature [K] and the pressure change still to come [Pa].
@@ -305,36 +306,25 @@ class StandingWatch:
         self,
         facts: Facts,
         told_by: str,
-        stands_on: StandsOn,
-        pressure_pa_gauge: float,
-        temp_k: float,
-        expanded_k: float,
+        read: ReadAtRest,
         left_pa: float = 0.0,
         spread_k: float = 0.0,
     ) -> None:
+        """Keep the outcome of a check; `left_pa` is the change still to come [Pa]."""
         for item in facts.channels:
             if item.channel.role is Role.LIQUID_PRESSURE:
                 self._probe = item.channel.name
-        pressure = pressure_pa_gauge + facts.station_pa_abs
+        pressure = read.pressure_pa_abs
         slope = self._refrigerant.bubble_slope_k_per_pa(pressure)
         if isinstance(slope, NoValue):
             return
-        at_rest = self._refrigerant.bubble_pressure_pa_abs(temp_k)
+        at_rest = self._refrigerant.bubble_pressure_pa_abs(read.temp_k)
         if not isinstance(at_rest, NoValue) and (pressure - at_rest) * left_pa < 0.0:
             pressure += left_pa  # on its way to saturation; away from it would not be cooling
         left_k = abs(left_pa) * slope
-        found = standing_check(
-            self._refrigerant,
-            pressure,
-            temp_k,
-            limit_pa=self._allowed_k / slope,
-            temp_expanded_k=math.hypot(expanded_k, left_k),
-            station_half_width_pa=station_half_width_pa(
-                facts, self._station_pa, typed=told_by == TECHNICIAN
-            ),
-            rest_s=REST_S,  # steady, or at rest by the technician's word
-            stands_on=stands_on,
-        )
+        expanded_k = math.hypot(read.temp_expanded_k, left_k)
+        read = replace(read, pressure_pa_abs=pressure, temp_expanded_k=expanded_k)
+        found = standing_check(self._refrigerant, read, limit_pa=self._allowed_k / slope)
         if not isinstance(found, NoValue):
             self._held = Standing(
                 t=facts.t,

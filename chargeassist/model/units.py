@@ -39,6 +39,11 @@ def kelvin_from_fahrenheit(temp_f: float) -> float:
     return (temp_f + 459.67) / 1.8
 
 
+def fahrenheit_from_kelvin(temp_k: float) -> float:
+    """Return a temperature [K] on the Fahrenheit scale [°F]: ``1.8 T/K - 459.67``."""
+    return temp_k * 1.8 - 459.67
+
+
 class Quantity(StrEnum):
     """A kind of quantity; inside the program it is always in its `si_unit`."""
 
@@ -135,15 +140,11 @@ def _pressure_units() -> list[tuple[Unit, tuple[str, ...]]]:
     rows: list[tuple[Unit, tuple[str, ...]]] = []
     for symbol, scale, more in sizes:
         rows.append((Unit(symbol, p, scale), more))
-        for letter, word, reference in (
-            ("g", "gauge", Reference.GAUGE),
-            ("a", "absolute", Reference.ABSOLUTE),
-        ):
+        for reference in Reference:
+            word, letter = reference.value, reference.value[0]
             names: tuple[str, ...] = (
-                f"{symbol}({letter})",
-                f"{symbol} {word}",
-                f"{symbol} {letter}",
-            )
+                f"{symbol}({letter})", f"{symbol} {word}", f"{symbol} {letter}",
+            )  # fmt: skip
             if letter == "a":
                 names += (f"{symbol} abs",)
             if symbol == "Pa":  # "Paa" and "Pag" are nobody's spelling

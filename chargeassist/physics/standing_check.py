@@ -78,30 +78,16 @@ class StandingCheck:
     subcooling_shift_k: float
 
 
-def standing_check(
-    refrigerant: Refrigerant,
-    pressure_pa_abs: float,
-    temp_k: float,
-    *,
-    limit_pa: float,
-    temp_expanded_k: float,
-    station_half_width_pa: float,
-    rest_s: float | None = None,
-    rest_needed_s: float = REST_S,
-    stands_on: StandsOn = StandsOn.CYLINDER,
-) -> StandingCheck | NoValue:
-    """Compare a pressure probe with saturation at the measured temperature.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadAtRest:
+    """What was read where refrigerant stands at rest, and how well that is known.
 
-    Parameters
+    Attributes
     ----------
-    refrigerant : Refrigerant
-        What is in the cylinder or circuit.
     pressure_pa_abs : float
         As the probe reads, made absolute with the station pressure [Pa absolute].
     temp_k : float
         Of the cylinder wall at the liquid, or of the coldest part of the circuit [K].
-    limit_pa : float
-        What the probe may be off: its declared limit, or a profile's [Pa].
     temp_expanded_k : float
         Expanded uncertainty (k = 2) of `temp_k`, contact included [K].
     station_half_width_pa : float
@@ -109,9 +95,31 @@ def standing_check(
         counts from vacuum [Pa]. The probe's own declared limit is what is being tested.
     rest_s : float or None
         How long it has rested [s]; None where nobody knows counts as not rested.
-    rest_needed_s : float
-        How long it has to [s].
     stands_on : StandsOn
+    """
+
+    pressure_pa_abs: float
+    temp_k: float
+    temp_expanded_k: float
+    station_half_width_pa: float
+    rest_s: float | None = None
+    stands_on: StandsOn = StandsOn.CYLINDER
+
+
+def standing_check(
+    refrigerant: Refrigerant, read: ReadAtRest, *, limit_pa: float, rest_needed_s: float = REST_S
+) -> StandingCheck | NoValue:
+    """Compare a pressure probe with saturation at the measured temperature.
+
+    Parameters
+    ----------
+    refrigerant : Refrigerant
+        What is in the cylinder or circuit.
+    read : ReadAtRest
+    limit_pa : float
+        What the probe may be off: its declared limit, or a profile's [Pa].
+    rest_needed_s : float
+        How long it has to have rested [s].
 
     Returns
     -------
@@ -130,8 +138,8 @@ def standing_check(
     .. [1] California Title 24, Reference Residential Appendix RA3.2 (2008), gauge check.
     .. [2] JCGM 100:2008, equation 10; JCGM 106:2012, section 8.
     """
-    bubble = refrigerant.bubble_pressure_pa_abs(temp_k)
-    dew = refrigerant.dew_pressure_pa_abs(temp_k)
+    bubble = refrigerant.bubble_pressure_pa_abs(read.temp_k)
+    dew = refrigerant.dew_pressure_pa_abs(read.temp_k)
     if isinstance(bubble, NoValue):
         return bubble
     if isinstance(dew, NoValue):
@@ -139,21 +147,21 @@ def standing_check(
     slope = refrigerant.bubble_slope_k_per_pa(bubble)
     if isinstance(slope, NoValue):
         return slope
-    if not 0.0 < pressure_pa_abs < math.inf:
+    if not 0.0 < read.pressure_pa_abs < math.inf:
         return NoValue("the pressure is no pressure above zero")
     step_pa = bubble - dew
-    if stands_on is StandsOn.CYLINDER:
+    if read.stands_on is StandsOn.CYLINDER:
         expected_pa, composition_pa = bubble, 0.25 * step_pa
     else:
         expected_pa, composition_pa = 0.5 * (bubble + dew), 0.5 * step_pa
     expanded_pa = math.hypot(
-        temp_expanded_k / slope,
-        expanded_from_half_width(station_half_width_pa),
+        read.temp_expanded_k / slope,
+        expanded_from_half_width(read.station_half_width_pa),
         PROPERTY_EXPANDED_RELATIVE[refrigerant.model] * expected_pa,
         expanded_from_half_width(composition_pa),
     )
-    offset_pa = pressure_pa_abs - expected_pa
-    if rest_s is None or rest_s < rest_needed_s:
+    offset_pa = read.pressure_pa_abs - expected_pa
+    if read.rest_s is None or read.rest_s < rest_needed_s:
         verdict = StandingVerdict.NOT_RESTED
     else:
         verdict = _VERDICT[decide(offset_pa, expanded_pa, -limit_pa, limit_pa)]

@@ -148,5 +148,11 @@ class IndoorAir:
         cooled_k = wetted * touched * (self.dry_k - wall_k)
         mixed_k = self.dry_k - cooled_k - dry_zone_w / capacity
         # Slow air leaves no colder, and no warmer, than what it touches.
-        coldest, warmest = min(wall_k, self.dry_k), max(wall_k, self.dry_k)
-        return min(max(mixed_k, coldest), warmest) + self.fan_w / capacity
+        coldest, warmest = wall_k, self.dry_k
+        if coldest > warmest:
+            coldest, warmest = warmest, coldest
+        if mixed_k < coldest:
+            mixed_k = coldest
+        elif mixed_k > warmest:
+            mixed_k = warmest
+        return mixed_k + self.fan_w / capacity

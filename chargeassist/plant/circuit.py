@@ -16,6 +16,7 @@ from chargeassist.plant.exchange import (
     CondenserHeat,
     Drawn,
     EvaporatorHeat,
+    Moved,
     condense,
     evaporate,
     throttle,
@@ -224,77 +225,82 @@ class Circuit:
         """
         if dt_s != self._step_s:
             self._retime(dt_s)
-        unit, high, low, stores = self.unit, self.high, self.low, self.stores
-        running = frequency_hz > 0.0
+        high, low = self.high, self.low
         self._set_port_pressures()
-        head_pa, outlet_k, shell_k = self.head_pa_abs, low.outlet_k(), self.discharge_k
+        outlet_k = low.outlet_k()
         drawn = self._draw(outlet_k, frequency_hz)
         flow = self.flow_kg_per_s
-
-        # The compressor's body takes what the gas does not carry away.
-        shell_loss_w = unit.shell_w_per_k * (shell_k - self.outdoor_k)
-        discharge_w = flow * high.discharge_j_per_kg
-        shell_w = (
-            drawn.shaft_w + drawn.from_low_w + drawn.line_w
-            + drawn.boil_kg_per_s * drawn.boil_j_per_kg - drawn.oil_kg_per_s * drawn.oil_j_per_kg
-            - discharge_w - shell_loss_w
-        )  # fmt: skip
-
         warm = condense(high, flow, self.valve.flow_kg_per_s)
-        if running:
+        if frequency_hz > 0.0:
             self.valve.follow(dt_s, outlet_k, low.dew_k)
         else:
             self.valve.shut(dt_s)
-        through, through_w = throttle(self.valve, high, low, head_pa)
+        through, through_w = throttle(self.valve, high, low, self.head_pa_abs)
         past = past_h = 0.0
         if self.reversing:
-            past, past_h = past_the_compressor(high, low, unit, dt_s)
-        past_w = past * past_h
+            past, past_h = past_the_compressor(high, low, self.unit, dt_s)
         low.front += self._front_part * (low.boiling - low.front)
-        cold = evaporate(low, self.indoor, unit, flow, drawn.from_low_kg_per_s)
-        self.leak_kg_per_s = self._leak_kg_per_s(head_pa)
+        cold = evaporate(low, self.indoor, self.unit, flow, drawn.from_low_kg_per_s)
+        self.leak_kg_per_s = self._leak_kg_per_s(self.head_pa_abs)
         lost_kg = self.leak_kg_per_s * dt_s + recovered_kg
-        lost_j = lost_kg * high.exit_j_per_kg
-
-        # Each flow once with each sign.
-        high.mass_kg += dt_s * (flow - through - past) - lost_kg
-        high.energy_j += (
-            dt_s
-            * (
-                discharge_w - through_w - past_w - warm.to_wall_w - warm.desuperheating_w
-                - warm.subcooling_w - warm.line_w
-            )
-            - lost_j
+        moved = Moved(
+            flow, flow * high.discharge_j_per_kg, through, through_w, past, past * past_h,
+            added_kg, added_kg * added_j_per_kg, lost_kg, lost_kg * high.exit_j_per_kg,
         )  # fmt: skip
-        low.mass_kg += dt_s * (through + past - drawn.from_low_kg_per_s)
-        low.energy_j += dt_s * (
-            through_w + past_w - drawn.from_low_w + cold.boiling_w + cold.superheating_w
-        )
-        stores.liquid_kg += added_kg - dt_s * drawn.boil_kg_per_s
-        stores.liquid_j += (
-            added_kg * added_j_per_kg - dt_s * drawn.boil_kg_per_s * drawn.boil_j_per_kg
-        )
-        stores.oil_kg += dt_s * drawn.oil_kg_per_s
-        stores.oil_j += dt_s * drawn.oil_kg_per_s * drawn.oil_j_per_kg
-        self.leaked_kg += self.leak_kg_per_s * dt_s
-        self.discharge_k = shell_k + dt_s * shell_w / unit.shell_j_per_k
-        high.wall_k += dt_s * (warm.to_wall_w - warm.to_air_w) / unit.condenser_wall_j_per_k
-        low.wall_k += dt_s * (cold.air_w - cold.boiling_w) / unit.evaporator_wall_j_per_k
-        self.heat_in_j += added_kg * added_j_per_kg - lost_j + dt_s * (
-            drawn.shaft_w + drawn.line_w - shell_loss_w - warm.to_air_w - warm.desuperheating_w
-            - warm.subcooling_w - warm.line_w + cold.air_w + cold.superheating_w
-        )  # fmt: skip
+        self._book(dt_s, drawn, warm, cold, moved)
 
         self._follow_ends(dt_s, warm, cold)
-        high.discharge_k = self.discharge_k
+        high.discharge_k, high.outdoor_k = self.discharge_k, self.outdoor_k
         high.flow_kg_per_s = flow
-        high.outdoor_k = self.outdoor_k
         high.settle()
         low.settle()
         sprayed_w = 0.0
         if added_kg > 0.0:
             sprayed_w = added_kg / dt_s * (low.dew_j_per_kg - added_j_per_kg)
         self._show(dt_s, drawn, cold, sprayed_w)
+
+    def _book(
+        self, dt_s: float, drawn: Drawn, warm: CondenserHeat, cold: EvaporatorHeat, moved: Moved
+    ) -> None:
+        """Book what was exchanged in a step: each flow once with each sign."""
+        unit, high, low, stores = self.unit, self.high, self.low, self.stores
+        high.mass_kg += (
+            dt_s * (moved.compressed_kg_per_s - moved.through_kg_per_s - moved.past_kg_per_s)
+            - moved.lost_kg
+        )
+        high.energy_j += (
+            dt_s
+            * (
+                moved.compressed_w - moved.through_w - moved.past_w - warm.to_wall_w
+                - warm.desuperheating_w - warm.subcooling_w - warm.line_w
+            )
+            - moved.lost_j
+        )  # fmt: skip
+        low.mass_kg += dt_s * (
+            moved.through_kg_per_s + moved.past_kg_per_s - drawn.from_low_kg_per_s
+        )
+        low.energy_j += dt_s * (
+            moved.through_w + moved.past_w - drawn.from_low_w + cold.boiling_w + cold.superheating_w
+        )
+        stores.liquid_kg += moved.added_kg - dt_s * drawn.boil_kg_per_s
+        stores.liquid_j += moved.added_j - dt_s * drawn.boil_kg_per_s * drawn.boil_j_per_kg
+        stores.oil_kg += dt_s * drawn.oil_kg_per_s
+        stores.oil_j += dt_s * drawn.oil_kg_per_s * drawn.oil_j_per_kg
+        self.leaked_kg += self.leak_kg_per_s * dt_s
+        # The compressor's body takes what the gas does not carry away.
+        shell_loss_w = unit.shell_w_per_k * (self.discharge_k - self.outdoor_k)
+        shell_w = (
+            drawn.shaft_w + drawn.from_low_w + drawn.line_w
+            + drawn.boil_kg_per_s * drawn.boil_j_per_kg - drawn.oil_kg_per_s * drawn.oil_j_per_kg
+            - moved.compressed_w - shell_loss_w
+        )  # fmt: skip
+        self.discharge_k += dt_s * shell_w / unit.shell_j_per_k
+        high.wall_k += dt_s * (warm.to_wall_w - warm.to_air_w) / unit.condenser_wall_j_per_k
+        low.wall_k += dt_s * (cold.air_w - cold.boiling_w) / unit.evaporator_wall_j_per_k
+        self.heat_in_j += moved.added_j - moved.lost_j + dt_s * (
+            drawn.shaft_w + drawn.line_w - shell_loss_w - warm.to_air_w - warm.desuperheating_w
+            - warm.subcooling_w - warm.line_w + cold.air_w + cold.superheating_w
+        )  # fmt: skip
 
     def _retime(self, dt_s: float) -> None:
         self._step_s = dt_s

@@ -1,13 +1,15 @@
 """Variable-speed compressor: a ten-coefficient map, scaled in size, frequency and suction state."""
 
-import math
 from typing import Final
 
-from chargeassist.model.units import KILOGRAM_PER_POUND, kelvin_from_fahrenheit
+from chargeassist.model.units import (
+    KILOGRAM_PER_POUND,
+    fahrenheit_from_kelvin,
+    kelvin_from_fahrenheit,
+)
 from chargeassist.plant.property_table import (
     FARTHEST_VAPOUR_J_PER_KG,
     Fluid,
-    Row,
     distance_of_superheat,
 )
 from chargeassist.plant.reference_compressor import MAP_SUPERHEAT_K, polynomial
@@ -48,16 +50,13 @@ class Compressor:
     """
 
     __slots__ = (
-        "_fluid", "_log_low", "_per_step", "_rows", "_specific_held_high", "_specific_held_low",
-        "_unit", "dew_k", "leakage", "suction_k",
+        "_fluid", "_specific_held_high", "_specific_held_low", "_unit", "dew_k", "leakage",
+        "suction_k",
     )  # fmt: skip
 
     def __init__(self, fluid: Fluid, unit: Unit) -> None:
         self._fluid = fluid
         self._unit = unit
-        self._rows: list[Row] = [row[:24] for row in fluid.rows]
-        self._log_low = fluid.log_low
-        self._per_step = fluid.per_step
         self._specific_held_low = self._map_specific_m3_per_kg(LOWEST_SUCTION_F)
         self._specific_held_high = self._map_specific_m3_per_kg(HIGHEST_SUCTION_F)
         self.leakage = 0.0
@@ -92,65 +91,16 @@ class Compressor:
         share : float
             Frequency over the base frequency, above 0 [1].
         """
-        log_low, per_step, rows = self._log_low, self._per_step, self._rows
-        x = (math.log(discharge_pa_abs) - log_low) * per_step
-        i = int(x) if x > 0.0 else 0
-        if i >= len(rows):
-            i = len(rows) - 1
-            x = i + 1.0
-        row = rows[i]
-        discharge_f = (row[2] + (x - i) * row[3]) * 1.8 - 459.67
-        x = (math.log(suction_pa_abs) - log_low) * per_step
-        i = int(x) if x > 0.0 else 0
-        if i >= len(rows):
-            i = len(rows) - 1
-            x = i + 1.0
-        w = x - i
-        (_, _, td, dtd, hl, dhl, hg, dhg, rl, drl, rg, drg, a1, da1, a2, da2, a3, da3,
-         c1, dc1, c2, dc2, c3, dc3) = rows[i]  # fmt: skip
-        td += w * dtd
-        hg += w * dhg
-        rg += w * drg
-        a1 += w * da1
-        a2 += w * da2
-        a3 += w * da3
-        c1 += w * dc1
-        c2 += w * dc2
-        c3 += w * dc3
-        d = suction_j_per_kg - hg
-        if d > 0.0:
-            if d > FARTHEST_VAPOUR_J_PER_KG:
-                d = FARTHEST_VAPOUR_J_PER_KG
-            self.suction_k = td + ((a3 * d + a2) * d + a1) * d
-            specific = (1.0 + ((c3 * d + c2) * d + c1) * d) / rg
-        else:
-            self.suction_k = td
-            hl += w * dhl
-            quality = (suction_j_per_kg - hl) / (hg - hl)
-            specific = quality / rg + (1.0 - quality) / (rl + w * drl)
-        self.dew_k = td
-        d = distance_of_superheat(a1, a2, a3, MAP_SUPERHEAT_K)
-        specific_map = (1.0 + ((c3 * d + c2) * d + c1) * d) / rg
-
-        suction_f = td * 1.8 - 459.67
-        held = 1.0
-        if suction_f < LOWEST_SUCTION_F:
-            suction_f = LOWEST_SUCTION_F
-            held = self._specific_held_low / specific_map
-        elif suction_f > HIGHEST_SUCTION_F:
-            suction_f = HIGHEST_SUCTION_F
-            held = self._specific_held_high / specific_map
-        if discharge_f > HIGHEST_DISCHARGE_F:
-            discharge_f = HIGHEST_DISCHARGE_F
-        elif discharge_f < suction_f + LEAST_LIFT_F:
-            discharge_f = suction_f + LEAST_LIFT_F
-        unit = self._unit
-        fluid = self._fluid
+        row, w = self._fluid.row_at(discharge_pa_abs)
+        discharge_f = fahrenheit_from_kelvin(row[2] + w * row[3])
+        specific, specific_map = self._draw(suction_pa_abs, suction_j_per_kg)
         density = specific_map / specific if specific > 0.0 else WETTEST_DENSITY
         if density > WETTEST_DENSITY or density <= 0.0:
             density = WETTEST_DENSITY
         factor = 1.0 + DENSITY_SHARE * (density - 1.0)
+        suction_f, discharge_f, held = self._on_the_map(discharge_f, specific_map)
         slow = share if share > SLOWEST_SHARE else SLOWEST_SHARE
+        unit, fluid = self._unit, self._fluid
         size = unit.displacement * share * held * factor
         flow = (
             polynomial(fluid.flow_map, suction_f, discharge_f)
@@ -168,3 +118,54 @@ class Compressor:
             * (1.0 - 0.1 * self.leakage)
         )
         return flow, power
+
+    def _draw(self, pressure_pa_abs: float, j_per_kg: float) -> tuple[float, float]:
+        """Return the volume of what it draws, and at the superheat of its map [m3/kg].
+
+        Sets the suction temperatures.
+        """
+        row, w = self._fluid.row_at(pressure_pa_abs)
+        (_, _, td, dtd, hl, dhl, hg, dhg, rl, drl, rg, drg, a1, da1, a2, da2, a3, da3,
+         c1, dc1, c2, dc2, c3, dc3, _, _, _, _, _, _, _, _) = row  # fmt: skip
+        td += w * dtd
+        hg += w * dhg
+        rg += w * drg
+        a1 += w * da1
+        a2 += w * da2
+        a3 += w * da3
+        c1 += w * dc1
+        c2 += w * dc2
+        c3 += w * dc3
+        d = j_per_kg - hg
+        if d > 0.0:
+            if d > FARTHEST_VAPOUR_J_PER_KG:
+                d = FARTHEST_VAPOUR_J_PER_KG
+            self.suction_k = td + ((a3 * d + a2) * d + a1) * d
+            specific = (1.0 + ((c3 * d + c2) * d + c1) * d) / rg
+        else:
+            self.suction_k = td
+            hl += w * dhl
+            quality = (j_per_kg - hl) / (hg - hl)
+            specific = quality / rg + (1.0 - quality) / (rl + w * drl)
+        self.dew_k = td
+        d = distance_of_superheat(a1, a2, a3, MAP_SUPERHEAT_K)
+        return specific, (1.0 + ((c3 * d + c2) * d + c1) * d) / rg
+
+    def _on_the_map(self, discharge_f: float, specific_map: float) -> tuple[float, float, float]:
+        """Return the dew temperatures to enter the map with [°F], and what remains of the flow [1].
+
+        Where the suction is held at an end of the map, flow and power go with density from there.
+        """
+        suction_f = fahrenheit_from_kelvin(self.dew_k)
+        held = 1.0
+        if suction_f < LOWEST_SUCTION_F:
+            suction_f = LOWEST_SUCTION_F
+            held = self._specific_held_low / specific_map
+        elif suction_f > HIGHEST_SUCTION_F:
+            suction_f = HIGHEST_SUCTION_F
+            held = self._specific_held_high / specific_map
+        if discharge_f > HIGHEST_DISCHARGE_F:
+            discharge_f = HIGHEST_DISCHARGE_F
+        elif discharge_f < suction_f + LEAST_LIFT_F:
+            discharge_f = suction_f + LEAST_LIFT_F
+        return suction_f, discharge_f, held

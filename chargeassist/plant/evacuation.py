@@ -21,7 +21,7 @@ from chargeassist.plant.grid import OnGrid
 from chargeassist.plant.leak import Leak
 from chargeassist.plant.micron_gauge import MicronGauge
 from chargeassist.plant.oil_stock import OilStock
-from chargeassist.plant.vacuum_flow import flow_step
+from chargeassist.plant.vacuum_flow import Volumes, flow_step
 from chargeassist.plant.vacuum_line import Line
 from chargeassist.plant.vacuum_pump import VacuumPump
 from chargeassist.plant.water import vapour_pa_abs
@@ -284,9 +284,8 @@ class Evacuation(OnGrid):
             sink[g][Place.NEAR] += rate
 
         lines = (self._lines[0] if self.valve_open else None, self._lines[1])
-        new = flow_step(
-            dt_s, self._mol, self._walls, capacity, lines, _MASSES, source, sink
-        )  # fmt: skip
+        volumes = Volumes(self._walls, capacity, lines)
+        new = flow_step(dt_s, volumes, self._mol, _MASSES, source, sink)
 
         for g in range(3):
             for j in _PLACES:

@@ -87,6 +87,35 @@ class EvaporatorHeat(NamedTuple):
     outlet_target_j_per_kg: float
 
 
+class Moved(NamedTuple):
+    """Refrigerant that goes from one part to another in a step, in or out, with its energy.
+
+    Attributes
+    ----------
+    compressed_kg_per_s, compressed_w : float
+        Into the condenser [kg/s], [W].
+    through_kg_per_s, through_w : float
+        Through the metering device, negative when it goes back [kg/s], [W].
+    past_kg_per_s, past_w : float
+        Past the compressor, through a reversing valve between its ends [kg/s], [W].
+    added_kg, added_j : float
+        Liquid from the cylinder in the whole step [kg], [J].
+    lost_kg, lost_j : float
+        Leaked and recovered in the whole step [kg], [J].
+    """
+
+    compressed_kg_per_s: float
+    compressed_w: float
+    through_kg_per_s: float
+    through_w: float
+    past_kg_per_s: float
+    past_w: float
+    added_kg: float
+    added_j: float
+    lost_kg: float
+    lost_j: float
+
+
 def condense(high: HighSide, flow_kg_per_s: float, valve_kg_per_s: float) -> CondenserHeat:
     """Return the heat of the condenser.
 

@@ -79,21 +79,18 @@ class HighSide:
     """
 
     __slots__ = (
-        "_air_effect", "_desuperheating_w_per_k", "_fluid", "_log_low", "_per_step", "_root",
-        "_rows", "_subcooling_w_per_k", "_unit", "air_w_per_k", "bubble_j_per_kg", "bubble_k",
-        "condensing", "condensing_w_per_k", "desuperheating", "dew_j_per_kg", "dew_k",
-        "discharge_d", "discharge_j_per_kg", "discharge_k", "energy_j", "exit_j_per_kg",
-        "exit_quality", "flow_kg_per_s", "gas_mol", "gas_pa", "line_j_per_kg", "line_kg",
-        "line_kg_per_m3", "mass_kg", "mixed", "outdoor_k", "pressure_pa_abs", "subcooled",
-        "subcooled_kg", "subcooling_1", "subcooling_2", "vapour_m3", "wall_k",
+        "_air_effect", "_desuperheating_w_per_k", "_fluid", "_root", "_subcooling_w_per_k", "_unit",
+        "air_w_per_k", "bubble_j_per_kg", "bubble_k", "condensing", "condensing_w_per_k",
+        "desuperheating", "dew_j_per_kg", "dew_k", "discharge_d", "discharge_j_per_kg",
+        "discharge_k", "energy_j", "exit_j_per_kg", "exit_quality", "flow_kg_per_s", "gas_mol",
+        "gas_pa", "line_j_per_kg", "line_kg", "line_kg_per_m3", "mass_kg", "mixed", "outdoor_k",
+        "pressure_pa_abs", "subcooled", "subcooled_kg", "subcooling_1", "subcooling_2", "vapour_m3",
+        "wall_k",
     )  # fmt: skip
 
     def __init__(self, fluid: Fluid, unit: Unit, outdoor_k: float) -> None:
         self._fluid = fluid
         self._unit = unit
-        self._rows = fluid.rows
-        self._log_low = fluid.log_low
-        self._per_step = fluid.per_step
         self._root = PressureRoot(
             self._miss,
             ENERGY_SLOPE_J_PER_M3_PA * unit.high_side_m3,
@@ -147,7 +144,11 @@ class HighSide:
             )  # fmt: skip
             self._set_mixed(p)
         fluid = self._fluid
-        self.pressure_pa_abs = min(max(p, fluid.low_pa_abs), fluid.high_pa_abs)
+        if p < fluid.low_pa_abs:
+            p = fluid.low_pa_abs
+        elif p > fluid.high_pa_abs:
+            p = fluid.high_pa_abs
+        self.pressure_pa_abs = p
         self._gas()
 
     def _gas(self) -> None:
@@ -159,54 +160,29 @@ class HighSide:
 
     def _miss(self, p: float) -> float:
         """Return the energy at a pressure less the conserved one, and set the zones [J]."""
-        x = (math.log(p) - self._log_low) * self._per_step
-        rows = self._rows
-        i = int(x) if x > 0.0 else 0
-        if i >= len(rows):
-            i = len(rows) - 1
-        w = x - i
+        row, w = self._fluid.row_at(p)
         (tb, dtb, td, dtd, hl, dhl, hg, dhg, rl, drl, rg, drg, a1, da1, a2, da2, a3, da3,
-         c1, dc1, c2, dc2, c3, dc3, k1, dk1, k2, dk2, e1, de1, e2, de2) = rows[i]  # fmt: skip
-        tb += w * dtb
+         c1, dc1, c2, dc2, c3, dc3, k1, dk1, k2, dk2, e1, de1, e2, de2) = row  # fmt: skip
         td += w * dtd
         hl += w * dhl
         hg += w * dhg
         rl += w * drl
         rg += w * drg
-        hfg = hg - hl
+        e1 += w * de1
+        e2 += w * de2
         unit = self._unit
         volume = unit.condenser_m3
 
         line_h = self.line_j_per_kg
-        e1 += w * de1
-        e2 += w * de2
-        d = hl - line_h
-        if d >= 0.0:
-            if d > FARTHEST_LIQUID_J_PER_KG:
-                d = FARTHEST_LIQUID_J_PER_KG
-            line_density = rl * (1.0 + (e2 * d + e1) * d)
-        else:
-            x_line = -d / hfg
-            line_density = 1.0 / (x_line / rg + (1.0 - x_line) / rl)
+        line_density = _line_kg_per_m3(hl - line_h, hg - hl, rl, rg, e1, e2)
         line_kg = unit.liquid_line_m3 * line_density
         coil_kg = self.mass_kg - line_kg
 
         over = self.discharge_k - td
         if over > 0.0:
-            a1 += w * da1
-            d_dis = distance_of_superheat(a1, a2 + w * da2, a3 + w * da3, over)
-            air = self.outdoor_k
-            near = td - air
-            if near < 1.0:
-                near = 1.0
-            far = self.discharge_k - air
-            sh = 0.0
-            if far > near:
-                capacity = self.flow_kg_per_s * d_dis / over
-                sh = capacity / self._desuperheating_w_per_k * math.log(far / near)
-                if sh > LONGEST_DESUPERHEATING:
-                    sh = LONGEST_DESUPERHEATING
+            d_dis = distance_of_superheat(a1 + w * da1, a2 + w * da2, a3 + w * da3, over)
             d_mean = MEAN_SUPERHEAT_SHARE * d_dis
+            sh = self._desuperheating_share(td, over, d_dis)
             rsh = rg / (
                 1.0 + ((((c3 + w * dc3) * d_mean) + c2 + w * dc2) * d_mean + c1 + w * dc1) * d_mean
             )
@@ -214,36 +190,11 @@ class HighSide:
         else:
             d_dis = d_mean = sh = 0.0
             rsh = rg
-            # Gas condenses on a colder compressor body and leaves it wet.
-            wet = -over / WETTING_K
-            discharge_h = hg - hfg * (wet if wet < 1.0 else 1.0)
-
-        slip = math.pow(rg / rl, TWO_THIRDS)
-        rest = 1.0 - slip
-        void = 1.0 / rest + slip / (rest * rest) * math.log(slip)
-        rtp = rl + (rg - rl) * void
-        exit_h = self.exit_j_per_kg
-        d = hl - exit_h
-        if d > 0.0:
-            d *= 0.5
-            rsc = rl * (1.0 + (e2 * d + e1) * d)
-            h_sc = hl - d
-        else:
-            rsc = rl
-            h_sc = hl
-        density = coil_kg / volume - sh * rsh
-        sc = (density - (1.0 - sh) * rtp) / (rsc - rtp)
-        quality = 0.0
-        mixed = False
-        if sc < 0.0:
-            sc = 0.0
-            void, quality, mixed = self._unsealed(density / (1.0 - sh), rl, rg, slip)
-        elif sc > LONGEST_SUBCOOLED:
-            sc = LONGEST_SUBCOOLED
-        tp = 1.0 - sh - sc
-        if tp < 0.0:
-            tp = 0.0
-            sh = 1.0 - sc
+            discharge_h = hg - (hg - hl) * _wetness(over)
+        d = hl - self.exit_j_per_kg
+        d = 0.5 * d if d > 0.0 else 0.0
+        rsc = rl * (1.0 + (e2 * d + e1) * d)
+        sh, tp, sc, void = self._divide(coil_kg / volume, sh, rsh, rsc, rl, rg)
 
         sh_kg = volume * sh * rsh
         sc_kg = volume * sc * rsc
@@ -252,15 +203,13 @@ class HighSide:
         self.desuperheating = sh
         self.condensing = tp
         self.subcooled = sc
-        self.exit_quality = quality
-        self.mixed = mixed
         self.line_kg = line_kg
         self.line_kg_per_m3 = line_density
         self.subcooled_kg = sc_kg
         self.vapour_m3 = volume * (sh + tp * void)
         self.discharge_d = d_dis
         self.discharge_j_per_kg = discharge_h
-        self.bubble_k = tb
+        self.bubble_k = tb + w * dtb
         self.dew_k = td
         self.bubble_j_per_kg = hl
         self.dew_j_per_kg = hg
@@ -270,31 +219,56 @@ class HighSide:
             sh_kg * (hg + d_mean)
             + gas_kg * hg
             + (tp_kg - gas_kg) * hl
-            + sc_kg * h_sc
+            + sc_kg * (hl - d)
             + line_kg * line_h
             - p * (volume + unit.liquid_line_m3)
             - self.energy_j
         )
 
-    def _unsealed(
-        self, wanted_density: float, rl: float, rg: float, slip: float
-    ) -> tuple[float, float, bool]:
-        """Return void, exit quality, and whether the zones cannot hold so little mass."""
-        wanted = (rl - wanted_density) / (rl - rg)
-        top = mean_void(slip, HIGHEST_EXIT_QUALITY, 1.0)
-        if wanted >= top:
-            return top, HIGHEST_EXIT_QUALITY, True
+    def _desuperheating_share(self, dew_k: float, over_k: float, over_j_per_kg: float) -> float:
+        """Return the share of the coil in which the gas cools to the dew point [1]."""
+        air_k = self.outdoor_k
+        near = dew_k - air_k
+        if near < 1.0:
+            near = 1.0
+        far = self.discharge_k - air_k
+        if far <= near:
+            return 0.0
+        capacity = self.flow_kg_per_s * over_j_per_kg / over_k
+        share = capacity / self._desuperheating_w_per_k * math.log(far / near)
+        return share if share < LONGEST_DESUPERHEATING else LONGEST_DESUPERHEATING
+
+    def _divide(
+        self, coil_density: float, sh: float, rsh: float, rsc: float, rl: float, rg: float
+    ) -> tuple[float, float, float, float]:
+        """Return the shares of the three zones, the hot end first, and the void of the second [1].
+
+        The mass says how far the subcooled zone reaches; without one, how much vapour goes out.
+
+        Parameters
+        ----------
+        coil_density : float
+            Of all the coil holds [kg/m3].
+        sh : float
+            Share that desuperheating needs [1].
+        rsh, rsc, rl, rg : float
+            Mean densities of desuperheated and of subcooled refrigerant, and those of boiling
+            liquid and dry vapour [kg/m3].
+        """
+        slip = math.pow(rg / rl, TWO_THIRDS)
         rest = 1.0 - slip
-        x = min(self.exit_quality, HIGHEST_EXIT_QUALITY)
-        void = mean_void(slip, x, 1.0)
-        for _ in range(12):
-            slope = (void - x / (slip + rest * x)) / (1.0 - x)
-            change = (wanted - void) / slope
-            x = min(max(x + change, 0.0), HIGHEST_EXIT_QUALITY)
-            void = mean_void(slip, x, 1.0)
-            if -1e-9 < change < 1e-9:
-                break
-        return void, x, False
+        void = 1.0 / rest + slip / (rest * rest) * math.log(slip)
+        rtp = rl + (rg - rl) * void
+        density = coil_density - sh * rsh
+        sc = (density - (1.0 - sh) * rtp) / (rsc - rtp)
+        self.exit_quality, self.mixed, was = 0.0, False, self.exit_quality
+        if sc < 0.0:
+            sc = 0.0
+            void, self.exit_quality, self.mixed = _unsealed(density / (1.0 - sh), was, rl, rg, slip)
+        elif sc > LONGEST_SUBCOOLED:
+            sc = LONGEST_SUBCOOLED
+        tp = 1.0 - sh - sc
+        return (sh, tp, sc, void) if tp >= 0.0 else (1.0 - sc, 0.0, sc, void)
 
     def _set_mixed(self, p: float) -> None:
         """Set what a well-mixed high side implies: no zones, one enthalpy everywhere."""
@@ -313,8 +287,7 @@ class HighSide:
         self.vapour_m3 = unit.condenser_m3 * x
         over = self.discharge_k - s[1]
         self.discharge_d = distance_of_superheat(s[6], s[7], s[8], over)
-        wet = min(max(-over / WETTING_K, 0.0), 1.0)
-        self.discharge_j_per_kg = s[3] + self.discharge_d - wet * (s[3] - s[2])
+        self.discharge_j_per_kg = s[3] + self.discharge_d - _wetness(over) * (s[3] - s[2])
 
     def liquid_k(self, enthalpy_j_per_kg: float) -> float:
         """Return the temperature of liquid (or of the boiling mixture) at this pressure [K]."""
@@ -371,3 +344,54 @@ class HighSide:
         ntu = self._unit.liquid_line_w_per_k / rate
         over_k = self.liquid_k(self.exit_j_per_kg) - self.outdoor_k
         return rate * over_k * -math.expm1(-ntu)
+
+
+def _line_kg_per_m3(
+    below_j_per_kg: float, latent_j_per_kg: float, rl: float, rg: float, e1: float, e2: float
+) -> float:
+    """Return the density in the liquid line, by how far it is below the bubble point [kg/m3].
+
+    Above it the line holds a boiling mixture.
+    """
+    d = below_j_per_kg
+    if d >= 0.0:
+        if d > FARTHEST_LIQUID_J_PER_KG:
+            d = FARTHEST_LIQUID_J_PER_KG
+        return rl * (1.0 + (e2 * d + e1) * d)
+    x = -d / latent_j_per_kg
+    return 1.0 / (x / rg + (1.0 - x) / rl)
+
+
+def _wetness(over_k: float) -> float:
+    """Return the share of the gas that a body so much above the dew point condenses [kg/kg].
+
+    Gas condenses on a colder compressor body and leaves it wet; on a warmer one nothing does.
+    """
+    if over_k >= 0.0:
+        return 0.0
+    wet = -over_k / WETTING_K
+    return wet if wet < 1.0 else 1.0
+
+
+def _unsealed(
+    wanted_density: float, guess: float, rl: float, rg: float, slip: float
+) -> tuple[float, float, bool]:
+    """Return void, exit quality, and whether the zones cannot hold so little mass.
+
+    Newton's method on the mean void, from a guess of the exit quality.
+    """
+    wanted = (rl - wanted_density) / (rl - rg)
+    top = mean_void(slip, HIGHEST_EXIT_QUALITY, 1.0)
+    if wanted >= top:
+        return top, HIGHEST_EXIT_QUALITY, True
+    rest = 1.0 - slip
+    x = min(guess, HIGHEST_EXIT_QUALITY)
+    void = mean_void(slip, x, 1.0)
+    for _ in range(12):
+        slope = (void - x / (slip + rest * x)) / (1.0 - x)
+        change = (wanted - void) / slope
+        x = min(max(x + change, 0.0), HIGHEST_EXIT_QUALITY)
+        void = mean_void(slip, x, 1.0)
+        if -1e-9 < change < 1e-9:
+            break
+    return void, x, False

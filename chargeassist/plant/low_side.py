@@ -9,7 +9,7 @@ import math
 from typing import Final
 
 from chargeassist.plant.homogeneous import mixed_pressure_pa_abs
-from chargeassist.plant.property_table import Fluid, Row, distance_of_superheat
+from chargeassist.plant.property_table import Fluid, distance_of_superheat
 from chargeassist.plant.root import PressureRoot
 from chargeassist.plant.unit import Unit
 
@@ -60,19 +60,15 @@ class LowSide:
     """
 
     __slots__ = (
-        "_fluid", "_log_low", "_per_step", "_root", "_rows", "_unit", "boiling",
-        "bubble_j_per_kg", "bubble_k", "dew_j_per_kg", "dew_k", "dew_kg_per_m3", "dry",
-        "energy_j", "exit_quality", "front", "inlet_j_per_kg", "inlet_quality", "mass_kg",
-        "outlet_j_per_kg", "pressure_pa_abs", "superheat_1", "superheat_2", "superheat_3",
-        "wall_k",
+        "_fluid", "_root", "_unit", "boiling", "bubble_j_per_kg", "bubble_k", "dew_j_per_kg",
+        "dew_k", "dew_kg_per_m3", "dry", "energy_j", "exit_quality", "front", "inlet_j_per_kg",
+        "inlet_quality", "mass_kg", "outlet_j_per_kg", "pressure_pa_abs", "superheat_1",
+        "superheat_2", "superheat_3", "wall_k",
     )  # fmt: skip
 
     def __init__(self, fluid: Fluid, unit: Unit) -> None:
         self._fluid = fluid
         self._unit = unit
-        self._rows: list[Row] = [row[:24] for row in fluid.rows]
-        self._log_low = fluid.log_low
-        self._per_step = fluid.per_step
         self._root = PressureRoot(
             self._miss,
             ENERGY_SLOPE_J_PER_M3_PA * unit.low_side_m3,
@@ -113,24 +109,22 @@ class LowSide:
             )  # fmt: skip
             self._set_mixed(p)
         fluid = self._fluid
-        self.pressure_pa_abs = min(max(p, fluid.low_pa_abs), fluid.high_pa_abs)
+        if p < fluid.low_pa_abs:
+            p = fluid.low_pa_abs
+        elif p > fluid.high_pa_abs:
+            p = fluid.high_pa_abs
+        self.pressure_pa_abs = p
 
     def _miss(self, p: float) -> float:
         """Return the energy at a pressure less the conserved one, and set the zones [J]."""
-        x = (math.log(p) - self._log_low) * self._per_step
-        rows = self._rows
-        i = int(x) if x > 0.0 else 0
-        if i >= len(rows):
-            i = len(rows) - 1
-        w = x - i
+        row, w = self._fluid.row_at(p)
         (tb, dtb, td, dtd, hl, dhl, hg, dhg, rl, drl, rg, drg, a1, da1, a2, da2, a3, da3,
-         c1, dc1, c2, dc2, c3, dc3) = rows[i]  # fmt: skip
+         c1, dc1, c2, dc2, c3, dc3, _, _, _, _, _, _, _, _) = row  # fmt: skip
         hl += w * dhl
         hg += w * dhg
         rl += w * drl
         rg += w * drg
-        hfg = hg - hl
-        x1 = (self.inlet_j_per_kg - hl) / hfg
+        x1 = (self.inlet_j_per_kg - hl) / (hg - hl)
         if x1 < 0.0:
             x1 = 0.0
         elif x1 > HIGHEST_INLET_QUALITY:
@@ -159,14 +153,11 @@ class LowSide:
         out_h = hg + d
         self.dry = False
         if share > 1.0:
-            slope = (rl - rg) * (1.0 - void) / (1.0 - x1)
-            quality = 1.0 - (share - 1.0) * (rtp - rsh) / slope
-            if quality < LOWEST_EXIT_QUALITY:
-                quality = LOWEST_EXIT_QUALITY
+            quality = _exit_quality((share - 1.0) * (rtp - rsh), (rl - rg) * (1.0 - void), x1)
             share = 1.0
             rtp = coil_kg / volume
             void = (rl - rtp) / (rl - rg)
-            out_h = hl + quality * hfg
+            out_h = hl + quality * (hg - hl)
         elif share <= 0.0:
             self.dry = True
             share = 0.0
@@ -235,3 +226,19 @@ class LowSide:
         return self.dew_j_per_kg + distance_of_superheat(
             self.superheat_1, self.superheat_2, self.superheat_3, warmed_k
         )
+
+
+def _exit_quality(too_much: float, liquid_kg_per_m3: float, inlet_quality: float) -> float:
+    """Return the quality at the end of a coil that is wet to its end [kg/kg].
+
+    Parameters
+    ----------
+    too_much : float
+        Density beyond that of a coil that just boils dry at its end [kg/m3].
+    liquid_kg_per_m3 : float
+        What the liquid of such a coil would add to vapour alone [kg/m3].
+    inlet_quality : float
+        [kg/kg].
+    """
+    quality = 1.0 - too_much / (liquid_kg_per_m3 / (1.0 - inlet_quality))
+    return quality if quality > LOWEST_EXIT_QUALITY else LOWEST_EXIT_QUALITY

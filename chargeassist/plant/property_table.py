@@ -102,6 +102,17 @@ class Fluid:
     flow_map: Coefficients
     power_map: Coefficients
 
+    def row_at(self, pressure_pa_abs: float) -> tuple[Row, float]:
+        """Return the row to start from, and how far to go towards the next, at most all of it [1].
+
+        Below the table the way is negative: the first interval is drawn on.
+        """
+        x = (math.log(pressure_pa_abs) - self.log_low) * self.per_step
+        i = int(x) if x > 0.0 else 0
+        if i > self.last:
+            return self.rows[self.last], 1.0
+        return self.rows[i], x - i
+
     def state(self, pressure_pa_abs: float) -> Row:
         """Return the values of `COLUMNS` at a pressure, held at the ends of the table."""
         x = (math.log(pressure_pa_abs) - self.log_low) * self.per_step

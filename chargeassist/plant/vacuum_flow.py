@@ -7,7 +7,7 @@ what was not negative stays so, and every flow leaves one place as it enters the
 """
 
 from collections.abc import Sequence
-from typing import Final
+from typing import Final, NamedTuple
 
 from chargeassist.physics.nitrogen import GAS_CONSTANT
 from chargeassist.plant.vacuum_line import Line
@@ -16,12 +16,38 @@ PLACES: Final = 3
 """Volumes in a row."""
 
 
+class Volumes(NamedTuple):
+    """The volumes at the beginning of a step, and what joins neighbours.
+
+    Attributes
+    ----------
+    temps_k, mol_per_pa : sequence, shape (3,)
+        Temperature [K], and content per pressure [mol/Pa].
+    lines : sequence, shape (2,)
+        Between neighbours; None where shut.
+    """
+
+    temps_k: Sequence[float]
+    mol_per_pa: Sequence[float]
+    lines: Sequence[Line | None]
+
+    def joined(self) -> list[tuple[int, Line, float, float]]:
+        """Return the place before each open line, the line, and what is in it.
+
+        Its temperature [K], and the gas that a cubic metre holds there per pascal [mol/(m3 Pa)].
+        """
+        found = []
+        for e, line in enumerate(self.lines):
+            if line is not None:
+                temp_k = 0.5 * (self.temps_k[e] + self.temps_k[e + 1])
+                found.append((e, line, temp_k, 1.0 / (GAS_CONSTANT * temp_k)))
+        return found
+
+
 def flow_step(
     dt_s: float,
+    volumes: Volumes,
     mol: Sequence[Sequence[float]],
-    temps_k: Sequence[float],
-    capacity: Sequence[float],
-    lines: Sequence[Line | None],
     molar_masses_kg: Sequence[float],
     source: Sequence[Sequence[float]],
     sink: Sequence[Sequence[float]],
@@ -32,17 +58,45 @@ def flow_step(
     ----------
     dt_s : float
         [s].
+    volumes : Volumes
     mol : sequence, shape (gases, 3)
         Contents before [mol].
-    temps_k, capacity : sequence, shape (3,)
-        Temperature [K], and content per pressure [mol/Pa].
-    lines : sequence, shape (2,)
-        Between neighbours; None where shut.
     molar_masses_kg : sequence, shape (gases,)
         [kg/mol]; the first is taken for the mixture.
     source, sink : sequence, shape (gases, 3)
         What comes in [mol/s], and what goes per pascal inside [mol/(s Pa)].
     """
+    carried = _carried(dt_s, volumes, mol, molar_masses_kg[0], source, sink)
+    joined = volumes.joined()
+    result = []
+    for g, molar_mass_kg in enumerate(molar_masses_kg):
+        diagonal = [c + dt_s * out for c, out in zip(volumes.mol_per_pa, sink[g], strict=True)]
+        right = [n + dt_s * came for n, came in zip(mol[g], source[g], strict=True)]
+        lower, upper = [0.0, 0.0], [0.0, 0.0]
+        for e, line, temp_k, per_flow in joined:
+            alone = line.molecular_m3_per_s(molar_mass_kg, temp_k) * per_flow
+            onward, back = alone + carried[e][0], alone + carried[e][1]
+            diagonal[e] += dt_s * onward
+            lower[e] = -dt_s * onward
+            diagonal[e + 1] += dt_s * back
+            upper[e] = -dt_s * back
+        result.append(solve_three(lower, diagonal, upper, right))
+    return result
+
+
+def _carried(
+    dt_s: float,
+    volumes: Volumes,
+    mol: Sequence[Sequence[float]],
+    molar_mass_kg: float,
+    source: Sequence[Sequence[float]],
+    sink: Sequence[Sequence[float]],
+) -> list[tuple[float, float]]:
+    """Return what the bulk flow carries through each line, onward and back [mol/(s Pa)].
+
+    Per pascal of a gas in the place it comes from; one of the two is zero.
+    """
+    capacity = volumes.mol_per_pa
     gases = range(len(mol))
     contents = [sum(mol[g][j] for g in gases) for j in range(PLACES)]
     diagonal, right = list(capacity), list(contents)
@@ -50,43 +104,20 @@ def flow_step(
         right[j] += dt_s * sum(source[g][j] for g in gases)
         if contents[j] > 0.0:
             diagonal[j] += dt_s * sum(sink[g][j] * mol[g][j] for g in gases) / contents[j]
-    lower, upper = [0.0, 0.0], [0.0, 0.0]
-    bulk, per_flow = [0.0, 0.0], [0.0, 0.0]
-    for e, line in enumerate(lines):
-        if line is None:
-            continue
+    lower, upper, bulk = [0.0, 0.0], [0.0, 0.0], [0.0, 0.0]
+    for e, line, temp_k, per_flow in volumes.joined():
         mean_pa = 0.5 * (contents[e] / capacity[e] + contents[e + 1] / capacity[e + 1])
-        temp_k = 0.5 * (temps_k[e] + temps_k[e + 1])
-        per_flow[e] = 1.0 / (GAS_CONSTANT * temp_k)
-        bulk[e] = line.viscous_m3_per_s(mean_pa) * per_flow[e]
-        both = bulk[e] + line.molecular_m3_per_s(molar_masses_kg[0], temp_k) * per_flow[e]
+        bulk[e] = line.viscous_m3_per_s(mean_pa) * per_flow
+        both = bulk[e] + line.molecular_m3_per_s(molar_mass_kg, temp_k) * per_flow
         diagonal[e] += dt_s * both
         diagonal[e + 1] += dt_s * both
         lower[e] = upper[e] = -dt_s * both
     total = solve_three(lower, diagonal, upper, right)
-
-    result = []
-    for g in gases:
-        diagonal = [c + dt_s * out for c, out in zip(capacity, sink[g], strict=True)]
-        right = [n + dt_s * came for n, came in zip(mol[g], source[g], strict=True)]
-        lower, upper = [0.0, 0.0], [0.0, 0.0]
-        for e, line in enumerate(lines):
-            if line is None:
-                continue
-            temp_k = 0.5 * (temps_k[e] + temps_k[e + 1])
-            alone = line.molecular_m3_per_s(molar_masses_kg[g], temp_k) * per_flow[e]
-            moved = bulk[e] * (total[e] - total[e + 1])
-            onward = back = alone
-            if moved > 0.0:
-                onward += moved / total[e]
-            elif moved < 0.0:
-                back -= moved / total[e + 1]
-            diagonal[e] += dt_s * onward
-            lower[e] = -dt_s * onward
-            diagonal[e + 1] += dt_s * back
-            upper[e] = -dt_s * back
-        result.append(solve_three(lower, diagonal, upper, right))
-    return result
+    moved = [flow * (total[e] - total[e + 1]) for e, flow in enumerate(bulk)]
+    return [
+        (flow / total[e] if flow > 0.0 else 0.0, -flow / total[e + 1] if flow < 0.0 else 0.0)
+        for e, flow in enumerate(moved)
+    ]
 
 
 def solve_three(

@@ -9,6 +9,7 @@ from chargeassist.model.values import NoValue
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.physics.standing_check import (
     REST_S,
+    ReadAtRest,
     StandingCheck,
     StandingVerdict,
     StandsOn,
@@ -34,16 +35,15 @@ def check(
     stands_on: StandsOn = StandsOn.CYLINDER,
     station_half_width_pa: float = 0.0,
 ) -> StandingCheck:
-    found = standing_check(
-        refrigerant(name),
-        pressure_pa_abs,
-        temp_k,
-        limit_pa=limit_psi * PSI,
+    read = ReadAtRest(
+        pressure_pa_abs=pressure_pa_abs,
+        temp_k=temp_k,
         temp_expanded_k=temp_expanded_k,
         station_half_width_pa=station_half_width_pa,
         rest_s=rest_s,
         stands_on=stands_on,
     )
+    found = standing_check(refrigerant(name), read, limit_pa=limit_psi * PSI)
     assert isinstance(found, StandingCheck), found
     return found
 
@@ -136,14 +136,10 @@ def test_a_blend_in_a_circuit_stands_between_bubble_and_dew() -> None:
 
 @pytest.mark.parametrize(("pressure", "temp"), [(1e6, 1000.0), (math.nan, 295.0), (-1.0, 295.0)])
 def test_what_cannot_be_has_no_check(pressure: float, temp: float) -> None:
-    found = standing_check(
-        refrigerant("R-32"),
-        pressure,
-        temp,
-        limit_pa=7 * PSI,
-        temp_expanded_k=0.3,
-        station_half_width_pa=0.0,
+    read = ReadAtRest(
+        pressure_pa_abs=pressure, temp_k=temp, temp_expanded_k=0.3, station_half_width_pa=0.0
     )
+    found = standing_check(refrigerant("R-32"), read, limit_pa=7 * PSI)
     assert isinstance(found, NoValue)
 
 

@@ -12,7 +12,7 @@ from chargeassist.plant.evacuation import GRID_S, REFRIGERANT_KG, Evacuation
 from chargeassist.plant.evacuation_settings import EvacuationSettings, Place
 from chargeassist.plant.leak import Leak
 from chargeassist.plant.micron_gauge import WATER_READING, GaugeSettings
-from chargeassist.plant.vacuum_flow import flow_step, solve_three
+from chargeassist.plant.vacuum_flow import Volumes, flow_step, solve_three
 from chargeassist.plant.vacuum_line import Line, Tube
 from chargeassist.plant.vacuum_pump import PumpSettings
 from tests.unit.plant.vessel import SMALL, far_pa, pulled, rise, saturation
@@ -159,13 +159,15 @@ def test_flow_comes_to_rest_at_one_pressure_and_shut_lines_pass_nothing() -> Non
     line = Line(Tube(diameter_m=0.01, length_m=1.0))
     new: list[list[float]] = []
     for _ in range(20000):
-        new = flow_step(1.0, mol, temps, capacity, [line, line], [0.029, 0.018], nothing, nothing)
+        joined = Volumes(temps, capacity, [line, line])
+        new = flow_step(1.0, joined, mol, [0.029, 0.018], nothing, nothing)
         mol = [[c * p for c, p in zip(capacity, gas, strict=True)] for gas in new]
     assert sum(mol[0]) == pytest.approx(0.1, rel=1e-12)
     assert sum(mol[1]) == pytest.approx(0.03, rel=1e-12)
     totals = [a + b for a, b in zip(*new, strict=True)]
     assert totals == pytest.approx([0.13 / 6e-6] * 3, rel=1e-9)
-    still = flow_step(1.0, mol, temps, capacity, [None, None], [0.029, 0.018], nothing, nothing)
+    shut = Volumes(temps, capacity, [None, None])
+    still = flow_step(1.0, shut, mol, [0.029, 0.018], nothing, nothing)
     assert still[0] == pytest.approx(new[0], rel=1e-12)
 
 
