@@ -39,7 +39,9 @@ def read_options(spec: SourceSpec, query: str, known: Mapping[str, str]) -> dict
         For an option that is unknown or given twice. Values are not shown: they may be secret.
     """
     try:
-        pairs = parse_qsl(query, keep_blank_values=True, strict_parsing=bool(query))
+        # A plus in a file's name is a plus; only forms of web pages write a blank with it.
+        plus_kept = query.replace("+", "%2B")
+        pairs = parse_qsl(plus_kept, keep_blank_values=True, strict_parsing=bool(query))
     except ValueError as exc:
         raise ConfigError(
             f"source {plain(source_name(spec))!r}: expected option=value after '?' in the address"

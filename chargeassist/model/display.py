@@ -108,6 +108,11 @@ def mass(mass_kg: float, system: UnitSystem) -> str:
     return f"{sign}{grams} g" if grams < 1000 else f"{sign}{size_kg:.2f} kg"
 
 
+def co2(mass_kg: float) -> str:
+    """Return a mass of CO2 as "1.35 t", in both systems of units; below 100 kg as "0.9 kg"."""
+    return f"{mass_kg / 1000.0:.2f} t" if mass_kg >= 99.5 else f"{mass_kg:.2g} kg"
+
+
 def duration(seconds: float) -> str:
     """Return a duration [s] as "70 s", "4 min" or "1 h 05 min", rounded to what is worth saying."""
     if not seconds < _LARGEST:

@@ -86,6 +86,5 @@ def _co2(job: Job, total_kg: float | None) -> str:
     if total_kg is None:
         return NOT_SAID
     memory = ", from memory" if gwp.from_memory else ""
-    co2_kg = co2_equivalent_kg(total_kg, gwp)
-    mass = f"{co2_kg / 1000.0:.2f} t" if co2_kg >= 100.0 else f"{co2_kg:.2g} kg"  # of propane
+    mass = display.co2(co2_equivalent_kg(total_kg, gwp))
     return f"{mass}: charge times {gwp.value:g}, {gwp.edition}{memory}"

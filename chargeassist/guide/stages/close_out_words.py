@@ -19,7 +19,7 @@ WORDS = StageWords(
             "",
             lambda f, s, u: (
                 f"{s}; {display.mass(f['kg'], u)} at {f['gwp']:.0f} are "
-                f"{f['co2_kg'] / 1000.0:.2f} t of CO2"
+                f"{display.co2(f['co2_kg'])} of CO2"
             ),
         ),
     },

@@ -57,6 +57,11 @@ def test_option_errors(query: str, says: str) -> None:
         read_options(spec, query, KNOWN)
 
 
+def test_a_plus_in_a_value_is_no_blank() -> None:
+    spec = SourceSpec(name="port", url="serial:/dev/ttyUSB0")
+    assert read_options(spec, "time=c++/a%20b", KNOWN) == {"time": "c++/a b"}
+
+
 def test_option_errors_never_show_a_value() -> None:
     spec = SourceSpec(name="s", url="x:y", options={"pasword": "hunter2"})
     with pytest.raises(ConfigError) as caught:

@@ -38,6 +38,21 @@ def test_difference(kelvin: float, si: str, us: str) -> None:
     assert display.difference(kelvin, US) == us
 
 
+@pytest.mark.parametrize(
+    ("kilogram", "said"),
+    [
+        (1350.0, "1.35 t"),
+        (100.0, "0.10 t"),
+        (99.6, "0.10 t"),
+        (99.4, "99 kg"),
+        (0.9, "0.9 kg"),
+        (0.0, "0 kg"),
+    ],
+)
+def test_co2_is_not_rounded_to_nothing(kilogram: float, said: str) -> None:
+    assert display.co2(kilogram) == said
+
+
 def test_with_uncertainty() -> None:
     assert display.with_uncertainty(5.1, 0.4, SI) == "5.1 ± 0.4 K"
     assert display.with_uncertainty(5.1, 0.4, US) == "9.2 ± 0.7 °F"
