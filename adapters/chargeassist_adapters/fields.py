@@ -18,7 +18,7 @@ from chargeassist.session.listening import Field, Form, Heard
 from chargeassist_adapters.conversion import Fault, number_and_rest
 from chargeassist_adapters.lines import cells_of, key_values, passed_over, text_of
 from chargeassist_adapters.payloads import number_of, too_large_or_deep
-from chargeassist_adapters.senml import PackError, Resolved, resolve
+from chargeassist_adapters.senml import SPELLED_HERE, PackError, Resolved, resolve
 
 MAX_FIELDS = 200
 """No more fields of one line or message are told."""
@@ -111,7 +111,7 @@ def _json(raw: bytes, formats: tuple[str, ...]) -> _Read:
                     record.name,
                     f"{record.value:.10g} {record.unit}".strip(),
                     record.value,
-                    record.unit,
+                    SPELLED_HERE.get(record.unit, record.unit),
                 )
                 for record in {r.name: r for r in records}.values()
                 if record.value is not None

@@ -16,7 +16,8 @@ A pressure counts from the reference the channel declares, because SenML does no
 
 Time: from 2**28 on it is Unix time; below, it counts from the arrival and is given as session time
 (section 4.5.3). No time at all means "now" and gives no device time. A value older than the
-channel's longest age is not live and is marked ``Quality.RETAINED``.
+channel's longest age is not live and is marked ``Quality.RETAINED``; of Unix times, by a clock that
+may be wrong, only how far one lies behind the newest of its pack counts.
 
 Junk: whatever is not a list of records, a version or a mandatory field we do not know (sections
 4.4), a text, boolean, data value or a bare sum where a value belongs are faults; so is a pack that
@@ -181,9 +182,10 @@ class SenmlParser:
         except PackError as exc:
             return (Fault(str(exc), raw),)
         found: list[Found] = []
+        newest_s = max((r.time_s for r in records if _is_absolute(r.time_s)), default=0.0)
         for record in records:
             for value in self._values.get(record.name, ()):
-                found.append(_read(record, value, raw, now))
+                found.append(_read(record, value, raw, now, newest_s))
         if not found:
             there = plain(", ".join(dict.fromkeys(r.name for r in records)), 80) or "none"
             wanted = plain(", ".join(self._values), 80)
@@ -191,14 +193,14 @@ class SenmlParser:
         return tuple(found)
 
 
-def _read(record: Resolved, value: ProbeValue, raw: bytes, now: float) -> Found:
+def _read(record: Resolved, value: ProbeValue, raw: bytes, now: float, newest_s: float) -> Found:
     if record.value is None:
         kind = "a sum" if record.total is not None else "a text, a boolean or nothing"
         return value.fault(f"expected a value, got {kind}", raw)
     unit = _unit(record.unit, value)
     if isinstance(unit, str):
         return value.fault(unit, raw)
-    stamp, age_s = _time(record.time_s, now)
+    stamp, age_s = _time(record.time_s, now, newest_s)
     found = value.from_number(record.value, raw, unit=unit, device_time=stamp)
     if isinstance(found, Sample) and _stale(age_s, value.channel):
         return replace(found, quality=Quality.RETAINED)
@@ -223,12 +225,16 @@ def _unit(sent: str, value: ProbeValue) -> Unit | str:
     return unit if registered or value.agrees(unit) else wrong
 
 
-def _time(time_s: float, now: float) -> tuple[float | None, float]:
-    """Return the device time [s] and the age on arrival [s], 0 where it is not known."""
+def _is_absolute(time_s: float) -> bool:
+    return ABSOLUTE_TIME_FROM_S <= time_s < math.inf
+
+
+def _time(time_s: float, now: float, newest_s: float) -> tuple[float | None, float]:
+    """Return the device time [s] and the least age on arrival [s], 0 where it is not known."""
     if time_s == 0.0 or not math.isfinite(time_s):
         return None, 0.0
-    if time_s >= ABSOLUTE_TIME_FROM_S:
-        return time_s, 0.0
+    if _is_absolute(time_s):
+        return time_s, newest_s - time_s
     return now + time_s, -time_s
 
 

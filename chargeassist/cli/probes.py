@@ -20,6 +20,7 @@ from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, Reference, find_unit, unit_symbols
 from chargeassist.session.clock import LiveClock
 from chargeassist.session.job.jobfile import load_job
+from chargeassist.session.job.probes import ABSOLUTE
 from chargeassist.session.job.toml_table import file_text, toml_of
 from chargeassist.session.plugins import make_source, source_class, source_names
 from chargeassist.session.source import Source
@@ -142,12 +143,13 @@ def _spec(arguments: argparse.Namespace) -> SourceSpec:
         Quantity.MASS: "kg",
         Quantity.FRACTION: "%",
     }
-    if role is Role.VACUUM:
-        usual[Quantity.PRESSURE] = "micron"
+    if role in ABSOLUTE:
+        usual[Quantity.PRESSURE] = ABSOLUTE[role].partition(" ")[0]
     unit = find_unit(arguments.unit or usual.get(role.quantity, "Hz"), role.quantity)
     reference = None
     if role.quantity is Quantity.PRESSURE:
-        reference = unit.reference or Reference.GAUGE
+        natural = Reference.ABSOLUTE if role in ABSOLUTE else Reference.GAUGE
+        reference = unit.reference or natural
     channel = Channel(
         name=role.value, role=role, unit=unit.symbol, reference=reference, source=scheme
     )

@@ -211,6 +211,22 @@ def test_probes_shows_what_a_serial_probe_sends(
     assert re.search(r"248\.1 psig.*   2481 as sent", capsys.readouterr().out)
 
 
+@pytest.mark.parametrize(
+    ("words", "shown"),
+    [
+        (["--role", "vacuum", "--unit", "Pa", "--units", "si"], "66.7 Pa (66.7 Pa absolute)"),
+        (["--role", "vacuum", "--units", "us"], "66.7 micron"),
+        (["--role", "barometer", "--scale", "15", "--units", "us"], "(14.5 psia)"),
+    ],
+)
+def test_probes_counts_a_vacuum_and_the_atmosphere_from_no_pressure_at_all(
+    device: SerialPort, capsys: pytest.CaptureFixture[str], words: list[str], shown: str
+) -> None:
+    with sending_beside(device, b"66.7\r\n"):
+        assert main(["probes", f"serial:{device.link}", "--seconds", "0.8", *words]) == 0
+    assert shown in capsys.readouterr().out
+
+
 def test_probes_ends_with_code_1_for_a_probe_that_is_silent(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -10,7 +10,7 @@ from chargeassist.model.text import plain, without_credentials
 from chargeassist.model.units import Quantity, Reference, Unit, find_unit, split_number
 from chargeassist.session.job.toml_table import TomlTable
 
-_ABSOLUTE = {Role.VACUUM: "micron or Pa", Role.BAROMETER: "hPa or inHg"}
+ABSOLUTE = {Role.VACUUM: "micron or Pa", Role.BAROMETER: "hPa or inHg"}
 """Absolute by nature: of a vacuum the atmosphere's changes alone are a hundred times what is
 measured, and of the atmosphere nothing would be left. With the usual units."""
 
@@ -154,11 +154,11 @@ def _probe_unit(table: TomlTable, role: Role) -> tuple[Unit, Reference | None]:
             raise table.error("reference", "expected none for this role", repr(said))
         return unit, None
     reference = Reference(said) if said else unit.reference
-    if role in _ABSOLUTE:
+    if role in ABSOLUTE:
         reference = reference or Reference.ABSOLUTE
         if reference is not Reference.ABSOLUTE:
             raise table.error(
-                "unit", f"expected an absolute one such as {_ABSOLUTE[role]}", repr(text)
+                "unit", f"expected an absolute one such as {ABSOLUTE[role]}", repr(text)
             )
     if reference is None:
         raise table.error(

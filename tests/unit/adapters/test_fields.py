@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.job import ProbeSpec
 from chargeassist.session.listening import Form, Heard
+from chargeassist.session.wiring.fit import roles_for
 from chargeassist_adapters.conversion import Fault, Sample
 from chargeassist_adapters.fields import decode
 from chargeassist_adapters.payloads import make_parser
@@ -85,6 +86,14 @@ def test_the_pack_of_rfc_8428_section_5_1_3() -> None:
         ("urn:dev:ow:10e2073a0108006:voltage", 120.1, "V"),
         ("urn:dev:ow:10e2073a0108006:current", 1.7, "A"),
     ]
+
+
+def test_a_ratio_of_a_pack_has_a_unit_that_a_job_can_write() -> None:
+    """RFC 8428, section 12.1: "/" is a ratio, "%RH" a relative humidity in percent."""
+    fields = heard(b'[{"n":"a","u":"/","v":0.45},{"n":"b","u":"%RH","v":45}]', MQTT).fields
+    assert [(f.number, f.unit) for f in fields] == [(0.45, "1"), (45.0, "%RH")]
+    for field in fields:
+        assert Role.RETURN_AIR_HUMIDITY in roles_for("x", field.number, field.unit, frozenset())
 
 
 def test_a_list_without_names_is_json_and_csv_is_no_form_of_a_broker() -> None:

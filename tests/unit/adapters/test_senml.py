@@ -73,6 +73,21 @@ def test_times_below_2_to_the_28_count_from_arrival() -> None:
     assert absolute.device_time == 268435456.0
 
 
+def test_what_lies_far_behind_the_newest_of_its_pack_is_not_live() -> None:
+    """A gateway that kept a minute of readings tells them at once, here the newest first."""
+    pack = (
+        b'[{"bn":"x","u":"A","bt":1.7e9,"v":6.1},{"t":-4,"v":6.2},{"t":-30,"v":6.3},'
+        b'{"bt":-2,"v":6.4}]'
+    )
+    found = SenmlParser([probe(Role.COMPRESSOR_CURRENT, "A", "x")]).parse(pack, 100.0)
+    assert [each.quality for each in found if isinstance(each, Sample)] == [
+        Quality.GOOD,
+        Quality.GOOD,
+        Quality.RETAINED,
+        Quality.GOOD,
+    ]
+
+
 def test_a_time_that_overflows_is_no_time() -> None:
     parser = SenmlParser([probe(Role.COMPRESSOR_CURRENT, "A", "i")])
     (found,) = parser.parse(b'[{"n":"i","bt":1.7e308,"t":1.7e308,"v":1}]', 0.0)
