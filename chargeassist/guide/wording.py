@@ -46,10 +46,10 @@ def sentence(advice: Advice, system: UnitSystem) -> str:
 def headline(advice: Advice, system: UnitSystem) -> str:
     """Return the instruction alone: "Wait", "Add 85 g", "Stop", "Recover 40 g", "Fix first".
 
-    A step whose amount is in, or that the scale no longer follows, says "Shut the valve": a hand at
-    the valve must not read "Wait".
+    A step whose amount is in, that no longer flows, or that the scale no longer follows, says "Shut
+    the valve": a hand at the valve must not read "Wait".
     """
-    if advice.cause in {"step_full", "scale_lost", "weigh_in_scale_lost"}:
+    if advice.cause in _SHUT_THE_VALVE:
         return "Shut the valve"
     if hazard_of(advice.cause) is not None:
         return "Caution"
@@ -213,6 +213,10 @@ def _floodback(f: Figures) -> str:
         return ""
     return "; liquid may reach the compressor"
 
+
+_SHUT_THE_VALVE = frozenset(
+    {"step_full", "scale_lost", "weigh_in_full", "weigh_in_ebbed", "weigh_in_scale_lost"}
+)
 
 _ADVICE: dict[str, Phrase] = {
     **FAULT_ADVICE,

@@ -37,6 +37,8 @@ class TypedNumbers:
         Keys of limits the technician has checked.
     waived : mapping of str to str
         Keys of conditions the technician goes on without, and why.
+    evacuated_t : float or None
+        When the vacuum pump was last told to run [s].
     """
 
     def __init__(
@@ -50,6 +52,7 @@ class TypedNumbers:
             self.newest = {Entry.OUTDOOR_AIR: Entered(value_si=outdoor_air_k, t=0.0)}
         self.confirmed: frozenset[str] = frozenset()
         self.waived: Mapping[str, str] = {}
+        self.evacuated_t: float | None = None
 
     @classmethod
     def of(cls, job: Job) -> "TypedNumbers":
@@ -67,6 +70,8 @@ class TypedNumbers:
             key, _, why = mark.text.partition(WAIVED_BY)
             if why.strip():
                 self.waived = {**self.waived, key: why.strip()}
+        elif mark.kind is MarkKind.PUMP_ON:
+            self.evacuated_t = mark.t
         elif mark.kind is MarkKind.WITHDRAWN:
             self.newest = {key: each for key, each in self.newest.items() if key != mark.text}
         value_si = mark.value_si

@@ -309,7 +309,7 @@ class Facts:
     settled_superheat_k, settled_subcooling_k : float or None
         Means over the settled window, the judged one and its witness; None unless settled.
     station_pa_abs : float
-        Station pressure gauge readings were made absolute with.
+        By which gauge readings were made absolute.
     step_open : OpenStep or None
     ledger : tuple of ChargeStep
     total_kg : float
@@ -336,6 +336,8 @@ class Facts:
         How the readings taken by hand stand; None where probes read the judged line.
     typed : frozenset of Role
         Places whose live value was typed.
+    evacuated_t : float or None
+        When the vacuum pump was last told to run [s]: what was in the circuit is gone.
     """
 
     t: float
@@ -363,6 +365,7 @@ class Facts:
     target: TargetFacts | NoValue | None = None
     by_hand: HandFacts | None = None
     typed: frozenset[Role] = frozenset()
+    evacuated_t: float | None = None
 
     @property
     def reading(self) -> Measured | NoValue:

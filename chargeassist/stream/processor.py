@@ -389,6 +389,7 @@ class Processor:
             entered=self._entered.newest,
             by_hand=by_hand,
             typed=self._places.typed_live,
+            evacuated_t=self._entered.evacuated_t,
         )
 
 

@@ -55,6 +55,7 @@ told, no more."""
 _ADDER = (LimitKey.ADDER_LOW, LimitKey.ADDER_HIGH, LimitKey.ADDER_PARTLY)
 ADDER_SOURCE = "what a line full of liquid holds, CoolProp's density at 35 °C"
 
+
 _RUN_UP = NextMark(kind=MarkKind.STAGE_BEGUN, text=Stage.RUN_UP.value, label="begin the run-up")
 
 
@@ -75,16 +76,17 @@ class WeighInGuide:
         self._gross_kg = job.cylinder.gross_kg
         self._told: tuple[int, float] | None = None
         self._flowed: tuple[float, float] | None = None
-        self._ebbed = False
+        self._ebbed_kg: float | None = None
         self._fixed_rows = self._make_rows(safety_group(job))
 
     @property
     def target_kg(self) -> float:
-        """Mass the circuit should hold after the weigh-in [kg]."""
+        """Mass the circuit should hold after the weigh-in, never above the job's limit [kg]."""
         allowance_kg = self._job.charge.allowance_kg
         if not allowance_kg and self._line.kg is not None:
             allowance_kg = self._line.kg
-        return self._job.charge.plate_kg + allowance_kg
+        full_kg, limit_kg = self._job.charge.plate_kg + allowance_kg, self._job.charge.limit_kg
+        return full_kg if limit_kg is None else min(full_kg, limit_kg)
 
     def begin(self, t: float) -> None:
         """Do nothing: the stage goes on where it was left."""
@@ -100,6 +102,7 @@ class WeighInGuide:
         """Return how much still has to go in, with plate, line set and cylinder."""
         self._channels = self._instruments.of(facts)
         togo_kg = self.target_kg - facts.total_kg
+        so_far_kg = 0.0 if facts.step_open is None else facts.step_open.so_far_kg or 0.0
         cylinder = self._cylinder(facts)
         rows = [
             StageRow(
@@ -107,7 +110,7 @@ class WeighInGuide:
                 figures={"kg": facts.total_kg, "target_kg": self.target_kg},
                 state="now" if togo_kg > self._resolution_kg else "done",
             ),
-            *self._cylinder_rows(cylinder, togo_kg),
+            *self._cylinder_rows(cylinder, togo_kg - so_far_kg),
             *self._fixed_rows,
         ]
         self._watch_flow(facts)
@@ -135,30 +138,48 @@ class WeighInGuide:
         so_far = None if facts.step_open is None else facts.step_open.so_far_kg
         if so_far is None:
             self._flowed = None
+            ebbed_kg = self._ebbed_kg
+            if ebbed_kg is not None and facts.total_kg < ebbed_kg - 2.0 * self._resolution_kg:
+                self._ebbed_kg = None  # what was in has been let out: it will flow again
             return
         if self._flowed is None or so_far > self._flowed[1] + self._resolution_kg:
-            self._flowed, self._ebbed = (facts.t, so_far), False
+            self._flowed, self._ebbed_kg = (facts.t, so_far), None
         elif so_far > self._resolution_kg and facts.t - self._flowed[0] >= FLOW_ENDS_S:
-            self._ebbed = True
+            self._ebbed_kg = facts.total_kg + so_far
 
     def _advise(self, facts: Facts, togo_kg: float) -> Instruction:
         if any(step.mass_kg is None for step in facts.ledger):
             return Advice(t=facts.t, action=Action.FIX_FIRST, cause="mass_unknown"), None
         figures = {"total_kg": facts.total_kg, "target_kg": self.target_kg}
+        gone_kg = before_evacuation_kg(facts)
+        if gone_kg > self._resolution_kg and facts.step_open is None:
+            figures = {"total_kg": gone_kg}
+            return say(facts.t, Action.FIX_FIRST, "weigh_in_evacuated", figures), None
         if facts.step_open is not None:
             return self._watching(facts, facts.step_open, togo_kg, figures), None
         if togo_kg > self._resolution_kg:
             return self._going_on(facts, togo_kg, figures)
-        if -togo_kg > max(self._resolution_kg, 2.0 * self._job.limit_si(LimitKey.SCALE_ACCURACY)):
+        limit_kg = self._job.charge.limit_kg
+        over_limit = limit_kg is not None and facts.total_kg > limit_kg + 1e-9
+        slack_kg = max(self._resolution_kg, 2.0 * self._job.limit_si(LimitKey.SCALE_ACCURACY))
+        if over_limit or -togo_kg > slack_kg:
             advice = Advice(
                 t=facts.t,
                 action=Action.RECOVER,
                 cause="weigh_in_over",
+                subject=self._limited_by,
                 figures=figures,
                 mass_kg=-togo_kg,
             )
             return advice, None
-        return say(facts.t, Action.DO, "weigh_in_done", figures), _RUN_UP
+        done = say(facts.t, Action.DO, "weigh_in_done", figures, subject=self._limited_by)
+        return done, _RUN_UP
+
+    @property
+    def _limited_by(self) -> str:
+        """Where the limit was read that asks for less than plate and line set take; else empty."""
+        charge = self._job.charge
+        return charge.limit_source if charge.limit_kg == self.target_kg else ""
 
     def _watching(
         self, facts: Facts, step: OpenStep, togo_kg: float, figures: dict[str, float]
@@ -172,15 +193,22 @@ class WeighInGuide:
         elif so_far_kg is not None and togo_kg - so_far_kg <= self._resolution_kg:
             cause = "weigh_in_full"
         else:
-            cause = "weigh_in_ebbed" if self._ebbed else "weigh_in_open"
-        return say(facts.t, Action.WAIT, cause, figures)
+            cause = "weigh_in_open" if self._ebbed_kg is None else "weigh_in_ebbed"
+        return say(facts.t, Action.WAIT, cause, figures, subject=self._limited_by)
 
     def _going_on(self, facts: Facts, togo_kg: float, figures: dict[str, float]) -> Instruction:
         """Return how the rest goes in: weighed in, or charged later if nothing flows any more."""
-        if self._ebbed:
+        if self._ebbed_kg is not None:
             return say(facts.t, Action.DO, "weigh_in_rest", figures), _RUN_UP
         cause = "weigh_in_to_go" if self._line.kg is not None else "weigh_in_plate_only"
-        add = Advice(t=facts.t, action=Action.ADD, cause=cause, figures=figures, mass_kg=togo_kg)
+        add = Advice(
+            t=facts.t,
+            action=Action.ADD,
+            cause=cause,
+            subject=self._limited_by,
+            figures=figures,
+            mass_kg=togo_kg,
+        )
         # No scale tells that nothing flows any more: the one who sees it says so.
         unseen = facts.ledger and Role.CYLINDER_MASS not in self._channels
         return add, _RUN_UP if unseen else None
@@ -214,6 +242,8 @@ class WeighInGuide:
             yield self._line.source
         if self._line.kg is not None:
             yield self._job.limit_or_usual(LimitKey.LINE_LENGTH_ACCURACY).told
+        if self._limited_by:
+            yield self._limited_by
         scale = self._channels.get(Role.CYLINDER_MASS)
         if scale is None or scale.accuracy is None:
             yield self._job.limit_or_usual(LimitKey.SCALE_ACCURACY).told
@@ -346,3 +376,16 @@ class WeighInGuide:
         return [
             StageRow(key="cylinder", figures=figures, subject=subject, state=state, source=source)
         ]
+
+
+def before_evacuation_kg(facts: Facts) -> float:
+    """Return what the record has added in this session before the circuit was evacuated [kg].
+
+    What was recovered is taken off, before and after. What was in before the session may be a
+    factory charge behind shut valves, which a vacuum pump does not reach.
+    """
+    evacuated_t = facts.evacuated_t
+    if evacuated_t is None:
+        return 0.0
+    told = [(step.begun_t, step.mass_kg) for step in facts.ledger if step.mass_kg is not None]
+    return sum(mass_kg for t, mass_kg in told if mass_kg < 0.0 or t < evacuated_t)

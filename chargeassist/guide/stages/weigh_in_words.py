@@ -1,5 +1,6 @@
 """Words of the weigh-in."""
 
+from chargeassist.guide.guard_wording import cited
 from chargeassist.guide.stages.weigh_in import LIQUID_LINE_K
 from chargeassist.guide.stages.words import Figures, StageWords
 from chargeassist.model import display
@@ -60,15 +61,17 @@ def _annex(f: Figures, system: UnitSystem) -> str:
     return f"{text}; {CAUTION}"
 
 
-def _to_go(f: Figures, system: UnitSystem) -> str:
-    return f"{display.mass(f['total_kg'], system)} of {display.mass(f['target_kg'], system)} is in"
+def _to_go(f: Figures, limited_by: str, system: UnitSystem) -> str:
+    target = display.mass(f["target_kg"], system)
+    text = f"{display.mass(f['total_kg'], system)} of {target} is in"
+    return f"{text}, and no more than {target} may be{cited(limited_by)}" if limited_by else text
 
 
-def _open(f: Figures, system: UnitSystem) -> str:
+def _open(f: Figures, limited_by: str, system: UnitSystem) -> str:
     so_far = (
         f", {display.mass(f['so_far_kg'], system)} more by the scale" if "so_far_kg" in f else ""
     )
-    return f"{_to_go(f, system)}{so_far}"
+    return f"{_to_go(f, limited_by, system)}{so_far}"
 
 
 def _cylinder(f: Figures, subject: str, system: UnitSystem) -> str:
@@ -95,29 +98,35 @@ WORDS = StageWords(
     },
     reasons={
         "weigh_in_to_go": lambda f, s, u: (
-            _to_go(f, u) + "; liquid side, blends as liquid; what no longer flows in is charged "
+            _to_go(f, s, u) + "; liquid side, blends as liquid; what no longer flows in is charged "
             "later, with the unit running"
         ),
         "weigh_in_plate_only": lambda f, s, u: (
-            _to_go(f, u) + " by the plate alone, what the line set takes is not known"
+            _to_go(f, s, u) + " by the plate alone, what the line set takes is not known"
         ),
-        "weigh_in_open": lambda f, s, u: _open(f, u),
-        "weigh_in_full": lambda f, s, u: _open(f, u) + ": shut the cylinder valve",
+        "weigh_in_open": lambda f, s, u: _open(f, s, u),
+        "weigh_in_full": lambda f, s, u: _open(f, s, u) + ": that is all",
         "weigh_in_scale_lost": lambda f, s, u: (
-            f"the scale no longer reads; {_open(f, u)} when it last did; then end the step with "
+            f"the scale no longer reads; {_open(f, s, u)} when it last did; then end the step with "
             "the amount"
         ),
         "weigh_in_ebbed": lambda f, s, u: (
-            _open(f, u) + ", and nothing flows any more: the rest is charged later, with the "
-            "unit running; shut the cylinder valve"
+            _open(f, s, u) + ", and nothing flows any more: the rest is charged later, with the "
+            "unit running"
         ),
         "weigh_in_rest": lambda f, s, u: (
-            _to_go(f, u) + "; the rest is charged with the unit running: check that no valve is "
+            _to_go(f, s, u) + "; the rest is charged with the unit running: check that no valve is "
             "shut, then start the unit at its test frequency"
         ),
-        "weigh_in_over": lambda f, s, u: _to_go(f, u) + ": more than plate and line set take",
+        "weigh_in_over": lambda f, s, u: (
+            _to_go(f, s, u) + ("" if s else ": more than plate and line set take")
+        ),
+        "weigh_in_evacuated": lambda f, s, u: (
+            f"{display.mass(f['total_kg'], u)} went in before the vacuum pump ran; tell how much "
+            "was recovered or lost, or go on with the run-up if it was pumped down and shut in"
+        ),
         "weigh_in_done": lambda f, s, u: (
-            _to_go(f, u) + "; check that no valve is shut, then start the unit at its test "
+            _to_go(f, s, u) + "; check that no valve is shut, then start the unit at its test "
             "frequency"
         ),
     },

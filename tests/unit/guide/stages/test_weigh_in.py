@@ -263,3 +263,103 @@ def test_without_a_scale_probe_the_technician_says_that_nothing_flows_any_more(w
     assert job.run(1).advice.action is Action.ADD
     assert job.snapshot.stage_step.next_mark.label == "begin the run-up"
     assert job.done().stage is Stage.RUN_UP
+
+
+LIMIT = 'limit = "1.90 kg"\nlimit_source = "A2L: plate, room of 12 m2"'
+
+
+def test_no_more_is_weighed_in_than_the_room_allows(work: Make) -> None:
+    """The limit of a refrigerant that burns comes before plate and line set."""
+    job = work(LIMIT + PLATE + LINE.format(adder="50 g/m"))
+    job.begin(Stage.WEIGH_IN)
+    assert job.run(1).advice.mass_kg == pytest.approx(1.9)
+    assert "no more than 1.90 kg may be [A2L: plate, room of 12 m2]" in job.says
+    job.mark(MarkKind.STEP_BEGUN)
+    job.mark(MarkKind.STEP_ENDED, mass_kg=1.9)
+    assert job.run(2).advice.cause == "weigh_in_done"
+    assert "A2L: plate, room of 12 m2" in job.checks()[-1].sources
+    job.mark(MarkKind.STEP_BEGUN)
+    job.mark(MarkKind.STEP_ENDED, mass_kg=0.008)  # less than a scale's slack, but over the limit
+    over = job.run(60).advice
+    assert (over.action, over.cause) == (Action.RECOVER, "weigh_in_over")
+    assert over.mass_kg == pytest.approx(0.008)
+    assert "plate and line set take" not in job.says
+
+
+def test_a_hand_at_the_cylinder_valve_never_reads_wait_once_all_is_in(work: Make) -> None:
+    job = work(PLATE + LINE.format(adder="50 g/m"))
+    job.readings = {"cylinder_mass": 8.4}
+    job.begin(Stage.WEIGH_IN)
+    job.run(20)
+    job.mark(MarkKind.STEP_BEGUN)
+    for gone_g in range(0, 1825, 25):
+        job.readings = {"cylinder_mass": 8.4 - gone_g / 1000.0}
+        job.run(1)
+    job.run(40)
+    assert job.snapshot.advice.cause == "weigh_in_ebbed"
+    assert job.says.startswith("Shut the valve: ")
+    for gone_g in range(1825, 2600, 25):
+        job.readings = {"cylinder_mass": 8.4 - gone_g / 1000.0}
+        job.run(1)
+    assert job.snapshot.advice.cause == "weigh_in_full"
+    assert job.says.startswith("Shut the valve: ")
+
+
+def test_a_cylinder_that_empties_into_the_circuit_is_not_short(work: Make) -> None:
+    """2.5 kg are in it, 2.3 kg are asked for: what has gone in already is not asked for again."""
+    job = work(CYLINDER)
+    job.readings = {"cylinder_mass": 8.4}
+    job.begin(Stage.WEIGH_IN)
+    job.run(20)
+    job.mark(MarkKind.STEP_BEGUN)
+    for gone_g in range(0, 2000, 25):
+        job.readings = {"cylinder_mass": 8.4 - gone_g / 1000.0}
+        job.run(1)
+        text, state = job.rows["cylinder"]
+        assert (state, "not enough" in text) == ("", False), gone_g
+
+
+def test_another_filling_is_weighed_in_from_the_beginning(work: Make) -> None:
+    """A compressor must never start on an empty circuit because of what was in before.
+
+    Common practice, no published source: after a leak was mended all is recovered, the circuit is
+    evacuated, and the whole charge is weighed in anew.
+    """
+    job = work(PLATE + LINE.format(adder="50 g/m"))
+    job.readings = {"cylinder_mass": 8.4}
+    job.begin(Stage.WEIGH_IN)
+    job.run(20)
+    job.mark(MarkKind.STEP_BEGUN)
+    for gone_g in range(0, 1825, 25):
+        job.readings = {"cylinder_mass": 8.4 - gone_g / 1000.0}
+        job.run(1)
+    job.run(40)
+    job.mark(MarkKind.STEP_ENDED)
+    assert job.run(6).advice.cause == "weigh_in_rest"
+    job.done()
+    job.readings = {}
+    job.run(60)
+    job.begin(Stage.DRYNESS)
+    job.mark(MarkKind.PUMP_ON)
+    job.run(60)
+    job.begin(Stage.WEIGH_IN)
+    assert job.run(2).advice.cause == "weigh_in_evacuated"
+    assert "1.80 kg went in before the vacuum pump ran" in job.says
+    assert job.snapshot.stage_step.next_mark is None
+    job.mark(MarkKind.STEP_ENDED, mass_kg=-1.8)
+    again = job.run(60).advice
+    assert (again.action, again.cause) == (Action.ADD, "weigh_in_to_go")
+    assert again.mass_kg == pytest.approx(2.525)
+    job.mark(MarkKind.STEP_BEGUN)
+    job.mark(MarkKind.STEP_ENDED, mass_kg=2.525)
+    assert job.run(2).advice.cause == "weigh_in_done"
+
+
+def test_a_factory_charge_behind_shut_valves_is_not_taken_for_lost(work: Make) -> None:
+    """Line set and indoor coil are evacuated while the outdoor unit holds its charge."""
+    job = work('weighed_in = "1.90 kg"\n' + PLATE + LINE.format(adder="50 g/m"))
+    job.begin(Stage.DRYNESS)
+    job.mark(MarkKind.PUMP_ON)
+    job.run(60)
+    job.begin(Stage.WEIGH_IN)
+    assert job.run(2).advice.mass_kg == pytest.approx(0.625)
