@@ -213,7 +213,7 @@ def _add(
     if two_phase:
         gain = step_size.cautious_gain(job.charge.plate_kg, gain, judged)
     if any(step.mass_kg is None for step in facts.ledger):
-        return Advice(t=facts.t, action=Action.FIX_FIRST, cause="mass_unknown")
+        return gates.mass_unknown(facts)
     expanded_k = figures.get("expanded_k")
     mass_kg = step_size.next_step_kg(aim, gain, settled_k, expanded_k)
     full_kg = job.charge.full_kg

@@ -222,6 +222,14 @@ def step_open(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
     return Advice(t=facts.t, action=Action.WAIT, cause=cause, figures=figures)
 
 
+def mass_unknown(facts: Facts) -> Advice:
+    """Ask for the amount of the newest step that has none."""
+    lacking = [step.number for step in facts.ledger if step.mass_kg is None]
+    # Of the last step its number need not be said.
+    figures = {"step": float(lacking[-1])} if lacking[-1] < len(facts.ledger) else {}
+    return Advice(t=facts.t, action=Action.FIX_FIRST, cause="mass_unknown", figures=figures)
+
+
 def hold(job: Job, facts: Facts, *, expired: bool) -> Advice | None:
     """Ask for the frequency the target is given for; during a limited ramp, wait for it."""
     seen = facts.hold

@@ -312,8 +312,8 @@ _ADVICE: dict[str, Phrase] = {
         f"{display.mass(f['full_kg'], u)} may be{cited(s)}; look for another cause"
     ),
     "mass_unknown": lambda f, s, u: (
-        "the last step has no amount, so the charge in the circuit is not known; "
-        "read the scale and enter it"
+        (f"step {f['step']:.0f}" if "step" in f else "the last step")
+        + " has no amount, so the charge in the circuit is not known; read the scale and enter it"
     ),
 }
 

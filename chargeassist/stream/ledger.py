@@ -102,7 +102,7 @@ class Ledger:
         """Hear a mark; return the step it completed or gave its amount to, if any.
 
         An end that nobody began is a step of its own, unless it repeats the last one, or says the
-        amount that the last one lacks.
+        amount that a step lacks.
         """
         if mark.kind is MarkKind.STEP_BEGUN:
             return self._hear_begun(mark)
@@ -136,9 +136,9 @@ class Ledger:
                 since_s = mark.t - last.ended_t
                 if since_s <= DOUBLE_PRESS_S and said_kg in (None, last.mass_kg):
                     return None
-                lacks = last.mass_kg is None and said_kg is not None and said_kg > 0.0
-                if said_kg is not None and (lacks or since_s <= CORRECTS_S):
-                    return self._amend(mark.t, said_kg)
+                step = None if said_kg is None else self._meant(said_kg, since_s)
+                if said_kg is not None and step is not None:
+                    return self._amend(mark.t, step, said_kg)
             self._begun_t = mark.t
             self._baseline_kg = self._rest_kg
         if said_kg is None and self._baseline_kg is not None and self._scale:
@@ -146,17 +146,28 @@ class Ledger:
             return None
         return self._record(mark.t, mark.t, said_kg, "technician")
 
-    def _amend(self, t: float, mass_kg: float) -> StepRecorded:
-        """Give the last step the amount that was said after it."""
-        last = self.steps[-1]
+    def _meant(self, said_kg: float, since_s: float) -> ChargeStep | None:
+        """Return the step an amount belongs to that is said with no step open; None for a new one.
+
+        What was recovered is no correction of what was added.
+        """
+        last_kg = self.steps[-1].mass_kg
+        same_way = last_kg is not None and last_kg * said_kg >= 0.0
+        if since_s <= CORRECTS_S and (same_way or (last_kg is None and said_kg > 0.0)):
+            return self.steps[-1]
+        lacking = (step for step in reversed(self.steps) if step.mass_kg is None)
+        return next(lacking, None) if said_kg > 0.0 else None
+
+    def _amend(self, t: float, told: ChargeStep, mass_kg: float) -> StepRecorded:
+        """Give a step the amount that was said after it."""
         mass_kg = round(mass_kg, 5)
-        if self._base is not None and self._base[2] >= last.number:
+        if self._base is not None and self._base[2] >= told.number:
             level_k, total_kg, steps = self._base
-            self._base = (level_k, total_kg + mass_kg - (last.mass_kg or 0.0), steps)
+            self._base = (level_k, total_kg + mass_kg - (told.mass_kg or 0.0), steps)
         step = replace(
-            last, mass_kg=mass_kg, measured_by="technician", gain_k_per_kg=None, gain_over_kg=None
+            told, mass_kg=mass_kg, measured_by="technician", gain_k_per_kg=None, gain_over_kg=None
         )
-        self._keep((*self.steps[:-1], step))
+        self._keep((*self.steps[: told.number - 1], step, *self.steps[told.number :]))
         return _recorded(t, step)
 
     def tick(self, t: float, scale_kg: float | None, *, heard: bool = True) -> StepRecorded | None:

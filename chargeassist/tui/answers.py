@@ -32,12 +32,14 @@ class Amount:
 
 
 def lacking_amount(snapshot: Snapshot | None) -> ChargeStep | None:
-    """Return the last step where its amount may still be said, or None."""
+    """Return the step that an amount said now belongs to, or None."""
     if snapshot is None or not snapshot.facts.ledger:
         return None
     last = snapshot.facts.ledger[-1]
     fresh = snapshot.t - last.ended_t <= _CORRECTS_S and last.measured_by != "technician"
-    return last if last.mass_kg is None or fresh else None
+    if fresh:
+        return last
+    return next((step for step in reversed(snapshot.facts.ledger) if step.mass_kg is None), None)
 
 
 def mass_unit(system: UnitSystem) -> str:

@@ -7,6 +7,7 @@ not run meanwhile, and nothing of it is judged.
 import math
 from collections.abc import Iterator, Mapping
 
+from chargeassist.guide.gates import mass_unknown
 from chargeassist.guide.stages.line_charge import line_charge
 from chargeassist.guide.stages.stage import (
     Instruction,
@@ -149,7 +150,7 @@ class WeighInGuide:
 
     def _advise(self, facts: Facts, togo_kg: float) -> Instruction:
         if any(step.mass_kg is None for step in facts.ledger):
-            return Advice(t=facts.t, action=Action.FIX_FIRST, cause="mass_unknown"), None
+            return mass_unknown(facts), None
         figures = {"total_kg": facts.total_kg, "target_kg": self.target_kg}
         gone_kg = before_evacuation_kg(facts)
         if gone_kg > self._resolution_kg and facts.step_open is None:

@@ -4,8 +4,10 @@ from dataclasses import replace
 
 import pytest
 
+from chargeassist.guide import wording
 from chargeassist.guide.assistant import Assistant
 from chargeassist.model.channels import Channel, Role
+from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import (
     Action,
     Advice,
@@ -91,6 +93,23 @@ def test_an_unknown_amount_stops_adding_until_it_is_said() -> None:
     snapshot = room.run(1)
     assert snapshot.advice.cause == "below_target"
     assert snapshot.facts.total_kg == pytest.approx(1.84)
+
+
+def test_an_unknown_amount_of_an_earlier_step_is_asked_for_by_its_number() -> None:
+    room = Room()
+    room.until(judged)
+    for mass_kg in (None, 0.02):
+        room.mark(MarkKind.STEP_BEGUN)
+        room.run(10)
+        room.mark(MarkKind.STEP_ENDED, mass_kg)
+        room.run(40)
+    advice = room.until(judged).advice
+    assert advice.cause == "mass_unknown"
+    assert "step 1 has no amount" in wording.sentence(advice, UnitSystem.SI)
+    room.mark(MarkKind.STEP_ENDED, 0.04)
+    snapshot = room.run(1)
+    assert snapshot.advice.cause == "below_target"
+    assert snapshot.facts.total_kg == pytest.approx(1.86)
 
 
 def test_a_mark_pressed_twice_changes_nothing() -> None:

@@ -338,3 +338,42 @@ def test_an_open_step_says_that_its_scale_is_lost_and_back() -> None:
     step = without.open_step()
     assert step is not None
     assert not step.scale_lost  # there was none to lose
+
+
+def test_an_amount_said_after_another_step_goes_to_the_step_that_lacks_it() -> None:
+    """Otherwise nothing could be proposed any more: the step before last is never asked for."""
+    ledger = Ledger(2.0)
+    ledger.take(begun(10.0))
+    ledger.take(ended(70.0))
+    ledger.take(begun(100.0))
+    ledger.take(ended(160.0, 0.1))
+    said = ledger.take(ended(400.0, 0.12))
+    assert said == StepRecorded(
+        t=400.0, number=1, mass_kg=0.12, begun_t=10.0, ended_t=70.0, measured_by="technician"
+    )
+    assert [step.mass_kg for step in ledger.steps] == [0.12, 0.1]
+    assert ledger.total_kg == pytest.approx(2.22)
+    ledger.take(ended(500.0, 0.05))  # nothing lacks an amount any more: a step of its own
+    assert [step.mass_kg for step in ledger.steps] == [0.12, 0.1, 0.05]
+
+
+def test_a_step_just_ended_by_the_scale_is_corrected_before_an_earlier_one_is_told() -> None:
+    scale = Scale()
+    scale.mark(begun(0.0))
+    scale.mark(ended(0.5))
+    scale.run(10)
+    scale.run(30, 0.003)
+    scale.run(12)
+    assert scale.masses == [None, pytest.approx(0.09, abs=0.005)]
+    scale.mark(ended(scale.t, 0.1))
+    assert scale.masses == [None, 0.1]
+
+
+def test_what_is_recovered_right_after_a_step_does_not_take_its_place() -> None:
+    """100 g in and 50 g out again are 50 g more, not 50 g less."""
+    ledger = Ledger(2.0)
+    ledger.take(begun(10.0))
+    ledger.take(ended(70.0, 0.1))
+    ledger.take(ended(90.0, -0.05))
+    assert [step.mass_kg for step in ledger.steps] == [0.1, -0.05]
+    assert ledger.total_kg == pytest.approx(2.05)
