@@ -333,6 +333,7 @@ class Assistant:
         """Take the advice of the present stage; nothing of a running unit is judged meanwhile."""
         self._conditions, self._cross_check = (), None
         self._faults.forget()
+        self._flooding.forget()
         step = self._caution_log.guarded(guide.tick(facts), facts.t, self._stage)
         others = self._instrument_checks.marks(facts)
         if others:

@@ -268,7 +268,8 @@ def settling(job: Job, facts: Facts) -> Advice | None:
         )
     if settling.cause == "clamp_settles":
         limit = job.limit_or_usual(LimitKey.PROBE_SETTLING)
-        figures = {"seconds_s": max(limit.value_si - settling.since_s, 0.0)}
+        left_s = limit.value_si if settling.held_s is None else settling.held_s
+        figures = {"seconds_s": max(left_s, 0.0)}
         subject = limit.citation
         return Advice(
             t=facts.t, action=Action.WAIT, cause="clamp_settles", subject=subject, figures=figures

@@ -19,6 +19,9 @@ GUARD_HYSTERESIS, GUARD_HYSTERESIS_K = 0.01, 1.0
 or in kelvin: otherwise noise would switch the warning on and off."""
 
 
+DRIVEN_UP, STEP_OPEN = frozenset({"liquid_pressure_high", "current_high"}), "step_open"
+"""Limits that refrigerant going in drives a value past, and the figure that says that it does."""
+
 _GUARDED: tuple[tuple[Role, str, str, Callable[[Guards], float | None], bool], ...] = (
     (
         Role.LIQUID_PRESSURE,
@@ -63,12 +66,15 @@ def guard(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
             slack = GUARD_HYSTERESIS_K if unit == "k" else GUARD_HYSTERESIS * abs(limit)
         if value <= limit - slack if is_high else value >= limit + slack:
             continue
+        figures = {f"value_{unit}": value, f"limit_{unit}": limit}
+        if facts.step_open is not None and cause in DRIVEN_UP:
+            figures[STEP_OPEN] = 1.0
         return Advice(
             t=facts.t,
             action=Action.FIX_FIRST,
             cause=cause,
             subject=job.guards.source,
-            figures={f"value_{unit}": value, f"limit_{unit}": limit},
+            figures=figures,
         )
     return None
 

@@ -10,6 +10,7 @@ from functools import partial
 from chargeassist.guide.condition_wording import CONDITION_ADVICE
 from chargeassist.guide.fault_wording import FAULT_ADVICE, FAULT_CAUTION
 from chargeassist.guide.guard_wording import GUARD_ADVICE, cited, over
+from chargeassist.guide.guards import STEP_OPEN
 from chargeassist.guide.hand_wording import HAND_ADVICE, hand_beside
 from chargeassist.guide.settling_wording import SAID, SETTLING, held_for, round_to
 from chargeassist.guide.snapshot import Caution
@@ -46,10 +47,10 @@ def sentence(advice: Advice, system: UnitSystem) -> str:
 def headline(advice: Advice, system: UnitSystem) -> str:
     """Return the instruction alone: "Wait", "Add 85 g", "Stop", "Recover 40 g", "Fix first".
 
-    A step whose amount is in, that no longer flows, or that the scale no longer follows, says "Shut
-    the valve": a hand at the valve must not read "Wait".
+    A step whose amount is in, that no longer flows, that the scale no longer follows, or that
+    drives a value past a limit, says "Shut the valve": a hand at the valve must not read "Wait".
     """
-    if advice.cause in _SHUT_THE_VALVE:
+    if advice.cause in _SHUT_THE_VALVE or STEP_OPEN in advice.figures:
         return "Shut the valve"
     if hazard_of(advice.cause) is not None:
         return "Caution"

@@ -170,7 +170,7 @@ class Settling:
     forecast : Forecast or None
         None once it has settled, and while something rules settling out.
     held_s : float or None
-        How much longer a witness that still moves can hold back the verdict, at most [s].
+        How much longer a witness that moves, or a new clamp, can hold it back, at most [s].
     """
 
     state: SettleState = SettleState.NO_SIGNAL

@@ -111,6 +111,8 @@ class HoldWatch:
             inside = abs(channel_hz - required) <= self._hold.tolerance_hz
             self._ticks_out = 0 if inside else self._ticks_out + 1
             held = inside or (before and self._ticks_out < TICKS_OUT_TO_LOSE)
+            if before and not held:  # what was confirmed is over, also once the channel is silent
+                self._confirmed_hz = self._confirmed_t = None
         else:
             actual = self._confirmed_hz
             told_by = "technician" if actual is not None else ""

@@ -152,8 +152,7 @@ class Processor:
     def run(self, t: float, *, running: bool) -> None:
         """Note that from `t` [s] on the unit runs, or rests.
 
-        While it rests (under nitrogen, under vacuum, weighing in) neither subcooling nor the
-        pattern of the probes means anything: neither is computed.
+        While it rests (nitrogen, vacuum, weigh-in) neither subcooling nor the probes are judged.
         """
         if running and not self._running:
             self.restart(t)
@@ -204,6 +203,8 @@ class Processor:
             self._hand.tick(t, told, probes, self._derived, self._places.station_pa_abs)
             settling = self._hand.settling(reading, t - self._changed_t, blocked)
             by_hand, level = self._hand.facts(t, probes), self._hand.level(reading)
+        if settling.cause == "clamp_settles":
+            settling = replace(settling, held_s=self._clamp_s - (t - self._clamped_t))
         target = self._target.tick(
             t, self._places.live, self._places.by_role, self._places.station_pa_abs
         )
@@ -219,10 +220,9 @@ class Processor:
         self, t: float, scale_kg: float | None
     ) -> list[Settled | Unsettled | StepRecorded]:
         """Return the charge steps that marks or the scale completed by `t` [s]."""
-        verdicts: list[Settled | Unsettled | StepRecorded] = []
-        if self._pending:
-            verdicts += [replace(step, t=t) for step in self._pending]
-            self._pending.clear()
+        verdicts: list[Settled | Unsettled | StepRecorded]
+        verdicts = [replace(step, t=t) for step in self._pending]
+        self._pending.clear()
         was_open = self._ledger.is_open
         done = self._ledger.tick(t, scale_kg, heard=self._places.heard(Role.CYLINDER_MASS))
         if done is not None:

@@ -147,6 +147,50 @@ def test_a_limit_of_the_job_file_goes_before_everything(
     assert site.run(600).advice.action is Action.ADD
 
 
+@pytest.mark.parametrize(
+    ("role", "value_si", "begins"),
+    [
+        (Role.LIQUID_PRESSURE, 3.05e6, "Shut the valve: liquid line at "),
+        (Role.COMPRESSOR_CURRENT, 9.2, "Shut the valve: compressor draws "),
+        # More refrigerant lowers neither of these; the instruction stays to look for the cause.
+        (Role.SUCTION_PRESSURE, 6.3e5, "Fix first: suction line at "),
+        (Role.DISCHARGE_TEMPERATURE, C + 112.0, "Fix first: discharge line at "),
+    ],
+)
+def test_a_limit_that_refrigerant_drives_up_has_the_open_valve_shut(
+    role: Role, value_si: float, begins: str
+) -> None:
+    site = Site(job(LIMITS))
+    site.run(400)
+    site.mark(MarkKind.STEP_BEGUN)
+    site.run(5)
+    site.values[role] = value_si
+    advice = site.run(5).advice
+    assert advice.action is Action.FIX_FIRST
+    assert wording.sentence(advice, UnitSystem.SI).startswith(begins)
+    site.mark(MarkKind.STEP_ENDED, mass_kg=0.05)
+    assert wording.sentence(site.run(5).advice, UnitSystem.SI).startswith("Fix first: ")
+
+
+def test_the_time_in_another_stage_is_no_time_of_low_superheat() -> None:
+    """What flooded before the circuit was opened says nothing of the unit that runs again."""
+    site = Site(job(), superheat_k=0.4)
+
+    def restless(seconds: int) -> set[str]:
+        before = len(site.said)
+        for _ in range(seconds):
+            site.values[Role.LIQUID_TEMPERATURE] -= 0.02  # never settles
+            site.run(1)
+        return {advice.cause for advice in site.said[before:]}
+
+    assert "low_superheat" not in restless(60)
+    site.mark(MarkKind.STAGE_BEGUN, text="dryness")
+    site.run(600)
+    site.mark(MarkKind.STAGE_BEGUN, text="run-up")
+    assert "low_superheat" not in restless(60)
+    assert "low_superheat" in restless(100)
+
+
 def test_a_torn_line_raises_no_alarm_and_the_final_reading_stands() -> None:
     site = Site(job(LIMITS), subcooling_k=5.0)
     site.run(400)

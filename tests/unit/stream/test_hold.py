@@ -200,3 +200,18 @@ def test_a_ramp_nobody_saw_counts_as_long_as_it_can_be() -> None:
     watch.tick(10.0 + LASTS_S - RAMP_S, None)
     assert not watch.facts.held
     assert watch.expired
+
+
+def test_a_word_that_the_channel_has_overtaken_does_not_come_back_when_it_falls_silent() -> None:
+    """The unit was seen to leave its frequency: what was said before says nothing of now."""
+    watch = HoldWatch(JOB_HOLD)
+    watch.take(held(1.0))
+    watch.tick(2.0, None)
+    watch.tick(3.0, 72.0)
+    watch.tick(4.0, 60.0)
+    assert watch.tick(5.0, 60.0) is True
+    assert watch.tick(6.0, None) is False
+    assert not watch.facts.held
+    assert (watch.facts.told_by, watch.facts.actual_hz) == ("", None)
+    watch.take(held(7.0))
+    assert watch.tick(8.0, None) is True

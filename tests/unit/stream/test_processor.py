@@ -228,3 +228,19 @@ def test_an_absurd_number_does_not_reach_the_check_of_the_probes() -> None:
         reading = Reading(t=float(t), channel="liquid_temperature", value=1e300)
         rig.processor.take(reading)
     assert rig.run(120)[-1].findings == ()
+
+
+def test_a_step_does_not_put_off_a_clamp_that_is_waited_for() -> None:
+    """What is left of the wait counts from when the clamp was put on."""
+    rig = Rig()
+    rig.run(60)
+    rig.processor.take(Mark(t=rig.t + 0.2, kind=MarkKind.PROBE_SEEN_TO, text="liquid_temperature"))
+    rig.run(30)
+    assert rig.facts is not None
+    assert rig.facts.settling.cause == "clamp_settles"
+    left = rig.facts.settling.held_s
+    rig.mark(MarkKind.STEP_ENDED, mass_kg=0.05)
+    rig.run(10)
+    assert rig.facts.settling.cause == "clamp_settles"
+    assert left is not None
+    assert rig.facts.settling.held_s == pytest.approx(left - 10.0)
