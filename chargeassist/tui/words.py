@@ -61,17 +61,14 @@ _HEADLINES = {
 def headline(advice: Advice, system: UnitSystem) -> str:
     """Return the instruction with its verb in capitals: "ADD 85 g".
 
-    While the valve is open it is what the scale has seen go in, in the weigh-in too until nothing
-    flows any more, and where something is to be put right first, what that is, as far as two words
-    can say it: "40 OF 110 g", "HOLD 72 Hz".
+    While the valve is open it is what the scale has seen go in, and where something is to be put
+    right first, what that is, as far as two words can say it: "40 OF 110 g", "HOLD 72 Hz".
     """
     if advice.cause == "step_open" and "so_far_kg" in advice.figures:
         return _so_far(advice.figures["so_far_kg"], advice.figures.get("wanted_kg"), system)
     if advice.cause == "weigh_in_open" and "so_far_kg" in advice.figures:
         figures = advice.figures
         return _so_far(figures["so_far_kg"], figures["target_kg"] - figures["total_kg"], system)
-    if advice.cause == "weigh_in_ebbed":
-        return "SHUT THE VALVE"
     if advice.cause in {"hold_missing", "hold_expired"} and "required_hz" in advice.figures:
         return f"HOLD {advice.figures['required_hz']:.4g} Hz"
     if advice.action is Action.FIX_FIRST and advice.cause in _HEADLINES:

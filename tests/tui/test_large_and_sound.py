@@ -1,9 +1,13 @@
 """Large print and the bell, by pilot. The session is invented."""
 
+from dataclasses import replace
+
 import pytest
 
-from chargeassist.guide.snapshot import Snapshot
+from chargeassist.guide.snapshot import Caution, Snapshot
 from chargeassist.model.display import UnitSystem
+from chargeassist.model.hazards import Hazard
+from chargeassist.tui import words
 from chargeassist.tui.app import Dashboard
 from chargeassist.tui.canned import CannedSession
 from chargeassist.tui.preview import STATES, add, fix, moving, replay
@@ -87,6 +91,54 @@ async def test_large_print_names_the_target_and_breaks_no_line(
         assert max(len(row) for row in rows) <= width
         said = "\n".join(shown[value.region.y : value.region.bottom])
         assert "target" in said or stands("TARGET", shown, 0) or stands("TARGET", shown, 1)
+
+
+def with_notices(first: Snapshot, *, unread: bool) -> Snapshot:
+    """Return `first` with a hold that runs out, a clock that was set, and a caution to be read."""
+    cautions = (
+        Caution(cause="hold_expiring", figures={"seconds_s": 240.0}),
+        Caution(cause="clock_set", figures={"by_s": 3600.0}),
+        Caution(cause="condition_unknown", subject="airflow"),
+    )
+    hazards = (Hazard.ELECTRICITY, Hazard.PRESSURE) if unread else ()
+    return replace(first, cautions=cautions, unread=hazards)
+
+
+def said_at_length(first: Snapshot) -> Snapshot:
+    """Return `first` with a reason that takes four lines."""
+    probe = "liquid line temperature of the invented second outdoor unit behind the reading room, "
+    advice = replace(fix().advice, subject=2 * probe + "on its bracket")
+    return replace(first, advice=advice)
+
+
+@pytest.mark.parametrize("unread", [False, True])
+@pytest.mark.parametrize("long", [False, True])
+async def test_large_print_keeps_the_value_however_much_there_is_to_notice(
+    drawn: Drawn,
+    unread: bool,
+    long: bool,
+) -> None:
+    first = with_notices(moving(), unread=unread)
+    app = dashboard(said_at_length(first) if long else first)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        await pilot.press("l")
+        app.paint()
+        await pilot.pause()
+        await pilot.pause()
+        shown = drawn(app)
+    said = text(shown)
+    assert stands("5.7", shown, 1), "the value is the last to grow smaller"
+    assert stands("TARGET", shown, 0) or long
+    if unread:
+        assert "caution, electricity" in said
+        assert "Enter: read" in said
+    else:
+        assert "the frequency hold runs out in 4 min" in said
+        assert "+2 more" in said
+    if not long:
+        reason = words.reason(first.advice, UnitSystem.US)
+        assert f"Wait: {reason}" in said, "the reason is whole"
 
 
 async def test_large_print_without_blocks_is_said_in_lines_of_their_own(drawn: Drawn) -> None:

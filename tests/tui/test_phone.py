@@ -40,12 +40,28 @@ async def test_no_line_of_values_is_longer_than_a_phone_is_wide(state: str) -> N
 async def test_a_phone_shows_each_value_and_channel_on_a_line_of_its_own(drawn: Drawn) -> None:
     async with running(CannedSession([STATES["moving"]()]), size=(43, 50)) as (app, _):
         lines = [line.strip() for line in drawn(app)]
-    assert "subcooling 3.2 ± 0.4 K 4.2 to 5.8 K" in lines
+    assert "subcooling 3.2 ± 0.4 K target 4.2–5.8 K" in lines
     assert "superheat 7.9 ± 0.6 K 2.2 to 13.9 K" in lines
     assert "▲ moving 70 s to go, about 50 to 120 s" in lines
     assert "liquid press   2318 kPa gauge ▲ moving" in lines
     assert "suction temp          14.6 °C ● settled" in lines
     assert "1      10:55     110 g        0.9 → 2.4 K" in lines
+
+
+@pytest.mark.parametrize("system", list(UnitSystem))
+@pytest.mark.parametrize("state", ["moving", "add", "fix", "step-open", "superheat", "no-target"])
+@pytest.mark.parametrize("size", [(43, 50), (45, 60), (43, 20)])
+async def test_a_phone_says_which_numbers_are_the_target(
+    drawn: Drawn, size: tuple[int, int], state: str, system: UnitSystem
+) -> None:
+    first = STATES[state]()
+    async with running(CannedSession([first]), size=size, system=system) as (app, pilot):
+        await pilot.pause()
+        app.paint()
+        await pilot.pause()
+        name = first.job.target.judged.name
+        (line,) = [line for line in drawn(app) if line.strip().startswith(f"{name} ")]
+    assert line.count("target ") == 1, line
 
 
 async def test_a_phone_turned_on_its_side_gets_the_wide_board_back(drawn: Drawn) -> None:

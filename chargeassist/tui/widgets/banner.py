@@ -9,9 +9,9 @@ from chargeassist.model.events import Action
 from chargeassist.tui import judgement, words
 from chargeassist.tui.key_words import keys_for
 from chargeassist.tui.scene import Scene
-from chargeassist.tui.widgets.big_text import big
+from chargeassist.tui.widgets.big_text import big, stacked
 from chargeassist.tui.widgets.notices import enter_reads, unread
-from chargeassist.tui.widgets.panel import Panel, joined
+from chargeassist.tui.widgets.panel import Panel, in_large_print, joined
 
 _ASCII_ICONS = {
     Action.WAIT: "...",
@@ -30,6 +30,9 @@ _FORMS: Final[tuple[dict[str, bool], ...]] = (
 )
 """How the letters may be drawn, the largest first."""
 
+_TWO_LINES = 6
+"""Lines that two lines of letters take."""
+
 _ROOMY = 30
 """Lines of a screen on which a source stands beside the instruction in any case."""
 
@@ -43,13 +46,7 @@ class Banner(Panel):
         rows_wanted = height or 4
         action, text = _said(scene)
         style = f"bold {pen.palette.on_fill} on {pen.palette.fills[action]}"
-        shown = None
-        if pen.unicode:
-            for form in _FORMS:
-                shown = big(text, action.value, **form)
-                if shown and len(shown) <= rows_wanted and len(shown[0]) <= width - 2:
-                    break
-                shown = None
+        shown = _large(text, action.value, width - 2, rows_wanted) if pen.unicode else None
         if shown is None:
             icon = _ASCII_ICONS[action]
             shown = [f"{icon}  {text}  {icon}"]
@@ -59,6 +56,18 @@ class Banner(Panel):
         rows = [""] * above + [f"  {line}" for line in shown]
         rows += [""] * (rows_wanted - len(rows))
         return joined([pen.line((row[:width].ljust(width), style)) for row in rows])
+
+
+def _large(text: str, icon: str, width: int, rows: int) -> list[str] | None:
+    """Return the largest letters that fit: on one line, on two, or without the shape."""
+    for form in _FORMS:
+        shown = big(text, icon, **form)
+        if shown and len(shown) <= rows and len(shown[0]) <= width:
+            return shown
+    if rows >= _TWO_LINES and (shown := stacked(text, icon, width)):
+        return shown
+    shown = big(text)
+    return shown if shown and len(shown) <= rows and len(shown[0]) <= width else None
 
 
 def _said(scene: Scene) -> tuple[Action, str]:
@@ -95,17 +104,19 @@ class Reason(Panel):
         last = "The session has ended; the last instruction was " if _is_over(scene) else ""
         line = pen.line((last, pen.palette.ink), (f"{verb}: ", "bold"), (said, pen.palette.ink))
         line += pen.line((f"; {answers}" if answers else "", pen.palette.ink))
-        # What has to be put right or done stands first whatever still moves.
-        told = advice.action in {Action.FIX_FIRST, Action.DO}
+        # What has to be put right or done stands first whatever still moves. A low screen in large
+        # print has its lines for the value; the state stands there in letters as large.
+        low_large = in_large_print(self) and self.app.size.height < _ROOMY
+        told = advice.action in {Action.FIX_FIRST, Action.DO} or low_large
         moving = "" if told else judgement.still_moving(scene.snapshot.facts)
         if moving:
             line += pen.line((f" ({moving})", pen.palette.faint))
         # On the smallest screens the channels need the lines.
-        roomy = self.app.size.height >= 24
+        roomy = self.app.size.height >= 24 and not low_large
         left = judgement.ahead(scene.snapshot.ahead) if roomy else ""
         if left:
             line += pen.line((f"; {left}", pen.palette.ink))
         # On a small screen a caution to be read needs the lines; conditions (c) show the source.
-        if not (below and self.app.size.height < _ROOMY):
+        if not (low_large or (below and self.app.size.height < _ROOMY)):
             line += pen.line((source, pen.palette.faint))
         return line

@@ -34,6 +34,10 @@ _GLYPHS = {
     "N": ("#...#", "##..#", "#.#.#", "#..##", "#...#", "....."),
     "U": ("#..#", "#..#", "#..#", "#..#", ".##.", "...."),
     "Y": ("#...#", ".#.#.", "..#..", "..#..", "..#..", "....."),
+    ":": (".", "#", ".", "#", ".", "."),
+    "a": ("....", ".###", "#..#", "#..#", ".###", "...."),
+    "i": ("#", ".", "#", "#", "#", "."),
+    "p": ("....", "###.", "#..#", "###.", "#...", "#..."),
     "b": ("#...", "#...", "###.", "#..#", "###.", "...."),
     "g": ("....", ".###", "#..#", ".###", "...#", ".##."),
     "k": ("#..", "#..", "#.#", "##.", "#.#", "..."),
@@ -124,3 +128,33 @@ def big(
         )
         for row in range(0, len(rows), 2)
     ]
+
+
+def stacked(text: str, icon: str, width: int) -> list[str] | None:
+    """Return `text` in two lines of letters, six lines of half blocks.
+
+    Parameters
+    ----------
+    text : str
+    icon : str
+        Name of the shape that goes before the first line where there is room for it.
+    width : int
+        Cells there are.
+
+    Returns
+    -------
+    list of str or None
+        None where a letter is missing, or no two lines are short enough.
+    """
+    words = text.split(" ")
+    for shape in dict.fromkeys((icon, "")):
+        indent = " " * len(".".join((_ICONS[shape][0], _GLYPHS[" "][0], ""))) if shape else ""
+        found = []
+        for cut in range(1, len(words)):
+            first, second = big(" ".join(words[:cut]), shape), big(" ".join(words[cut:]))
+            if first is not None and second is not None:
+                found.append([*first, *(indent + row for row in second)])
+        best = min(found, key=lambda rows: max(map(len, rows)), default=None)
+        if best is not None and max(map(len, best)) <= width:
+            return best
+    return None

@@ -19,13 +19,15 @@ Block = list[Content]
 """Lines of equal width."""
 
 _GAP = 3
+_PLAIN: Final = -1
 _FORMS: Final = (
-    (3, 1, True), (2, 1, True), (2, 0, True), (1, 1, True), (1, 0, True), (0, 0, True),
-    (1, 0, False), (0, 0, False),
+    (3, 1, True), (2, 1, True), (2, 0, True), (1, 1, True), (1, 0, True),
+    (1, 0, False), (1, _PLAIN, False), (0, 0, True), (0, 0, False), (0, _PLAIN, False),
 )  # fmt: skip
 """Size of the digits, size of the rest, and whether the target is large too; the best first.
 
-A size is how many times two columns and a line make a pixel; 0 is one column and half a line.
+A size is how many times two columns and a line make a pixel; 0 is one column and half a line, and
+`_PLAIN` a line of bold text. The digits are the last to grow smaller.
 """
 
 _SHORT: Final = {SettleState.NEARLY.value: "nearly"}
@@ -57,7 +59,7 @@ def _rows(
     head = name if large_target else name + pen.line("   ", (f"target {goal}", "bold"))
     # The uncertainty may be smaller than the rest where it then stands beside the digits.
     beside = width - _width(value) - _GAP
-    sizes = [_letters(pen, uncertainty.plain, each) for each in (scale, 0)]
+    sizes = [_letters(pen, uncertainty.plain, each) for each in (scale, min(scale, 0))]
     side = next((each for each in sizes if _width(each) <= beside), sizes[-1])
     room = len(value) - len(side)
     side = [head, *[Content("")] * max(0, room - 1), *side]
@@ -80,10 +82,12 @@ def _state(scene: Scene, scale: int, width: int) -> list[Block]:
         _letters(pen, said, scale, style),
         [pen.line((f"{shape} {said}", style))],
     ]
+    if scale == _PLAIN:
+        blocks = blocks[-1:]
     seconds = _letters(pen, f"{to_go} s", scale) if to_go.isdecimal() else []
     together = width - (_GAP + _width(seconds) if seconds else 0)
     block = next(
-        (each for room in (together, width) for each in blocks[:2] if _width(each) <= room),
+        (each for room in (together, width) for each in blocks[:-1] if _width(each) <= room),
         blocks[-1],
     )
     if seconds:
@@ -120,7 +124,7 @@ def _target(scene: Scene) -> str:
 def _letters(pen: Pen, text: str, scale: int, style: str = "bold", *, icon: str = "") -> Block:
     """Return `text` as large letters, or as a bold line where a letter is missing."""
     drawn = big(text.replace("−", "-"), icon, double=scale > 0, bare=True)
-    if drawn is None:
+    if drawn is None or scale == _PLAIN:
         return [pen.line((text, style))]
     times = max(1, scale)
     return [

@@ -10,7 +10,7 @@ from chargeassist.model.events import MarkKind
 from chargeassist.model.text import plain
 from chargeassist.tui import judgement, words
 from chargeassist.tui.scene import Scene
-from chargeassist.tui.widgets.panel import Panel, joined, lines
+from chargeassist.tui.widgets.panel import Panel, in_large_print, joined, lines
 
 _LABEL = 10
 _ORDER = {
@@ -41,6 +41,9 @@ _ORDER = {
 _MOST_LINES = ((46, 8), (30, 5), (24, 3), (0, 2))
 """Lines of the screen, and how many of them this may take."""
 
+_LARGE_ROOMY = 30
+"""On fewer lines large print has one of them for the most pressing, and counts the rest."""
+
 RECENT_S = 60.0
 """What could not be read so lately [s] is trouble that goes on: sources ask again within that."""
 
@@ -51,7 +54,12 @@ class Notices(Panel):
     def draw(self, scene: Scene, width: int, height: int | None) -> Content:
         """Return the lines, the most pressing first."""
         spare = next(most for rows, most in _MOST_LINES if self.app.size.height >= rows)
-        rows = notice_rows(scene, width, roomy=self.app.size.height >= 24)
+        large = in_large_print(self)
+        if large and self.app.size.height < _LARGE_ROOMY:
+            spare = 1
+        rows = notice_rows(
+            scene, width, roomy=self.app.size.height >= 24 and not large, pressing_only=large
+        )
         caution = unread(scene)
         most = spare if height is None else height
         if caution is None:
@@ -63,8 +71,21 @@ class Notices(Panel):
         return caution + Content(f"  +{len(rows)} more") if rows else caution
 
 
-def notice_rows(scene: Scene, width: int, *, roomy: bool = True) -> list[Content]:
-    """Return everything there is to say, the most pressing first; where `roomy`, by what limits."""
+def notice_rows(
+    scene: Scene, width: int, *, roomy: bool = True, pressing_only: bool = False
+) -> list[Content]:
+    """Return everything there is to say, the most pressing first.
+
+    Parameters
+    ----------
+    scene : Scene
+    width : int
+        Cells.
+    roomy : bool
+        Also by what limits the reading is judged.
+    pressing_only : bool
+        Without what is in order or over.
+    """
     pen = scene.pen
     warning = f"bold {pen.palette.warning}"
     rows = []
@@ -93,9 +114,12 @@ def notice_rows(scene: Scene, width: int, *, roomy: bool = True) -> list[Content
     if spoilt is not None and recent:
         rows.append(spoilt)  # goes on now: before what is in order
     held = words.hold(snapshot.facts.hold, snapshot.t, brief=width < 76)
-    if held and snapshot.stage_step is None:
+    in_order = snapshot.facts.hold.held and pressing_only
+    if held and snapshot.stage_step is None and not in_order:
         style = pen.palette.ink if snapshot.facts.hold.held else warning
         rows.append(words.labelled(pen, "frequency", pen.line((held, style)), _LABEL))
+    if pressing_only:
+        return rows
     if roomy:
         rows += _judged_by(scene, snapshot)
     if snapshot.notes:
@@ -183,7 +207,7 @@ def pressing(snapshot: Snapshot) -> list[Caution]:
         ]
     unknown = [item for item in found if item.cause == "condition_unknown"]
     if len(unknown) > 1:
-        subject = ", ".join(item.subject for item in unknown)
+        subject = ", ".join(dict.fromkeys(item.subject for item in unknown))
         found = [item for item in found if item.cause != "condition_unknown"]
         found.append(Caution(cause="condition_unknown", subject=subject))
     return sorted(found, key=lambda item: _ORDER.get(item.cause, 0))

@@ -62,6 +62,11 @@ class Panel(Widget):
         return lines(self.draw(self.scene, width, None), width) if width else 0
 
 
+def in_large_print(widget: Widget) -> bool:
+    """Return whether the board that `widget` is on shows large print."""
+    return widget.screen.has_class("-large")
+
+
 def same(one: Content, other: Content) -> bool:
     """Return whether two pieces of content have the same text in the same styles."""
     return one.plain == other.plain and one.spans == other.spans

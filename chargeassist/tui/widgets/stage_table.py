@@ -81,7 +81,8 @@ def _row(
         return hanging(head, _UNLABELLED, content, width)
     below = [head, *hanging(Content(""), _HANGING, content, width)]
     if head.cell_length > column:
-        return below
+        one = head + Content(" ") + content
+        return [one] if one.cell_length <= width else below
     beside = hanging(head, column + 1, content, width)
     return beside if len(beside) <= len(below) else below
 

@@ -30,7 +30,24 @@ class ValueText(Panel):
             number = pen.line((digits, "bold"), " ") if digits.isdecimal() else Content("")
             range_s = [rows[2]] if height == 1 else []
             return _as_fits([rows[0], number + rows[1], *range_s], width, height)
-        return _as_fits([rows[0] + pen.line(" ", (digits, "bold")), *rows[1:]], width, height)
+        first = rows[0] + pen.line(" ", (digits, "bold"))
+        if height == 1 and scene.snapshot is not None:
+            room = width - first.cell_length - rows[1].cell_length - 2
+            rows[2] = _named_target(scene, self.kind, rows[2], room)
+        return _as_fits([first, *rows[1:]], width, height)
+
+
+def _named_target(scene: Scene, kind: str, target: Content, room: int) -> Content:
+    """Return the target of the judged value with its word, as briefly as `room` asks for."""
+    if kind != scene.job.target.judged.name or target.plain.startswith("target"):
+        return target
+    short = target.plain.replace(" to ", "–")
+    bare = short.partition(" ")[0]  # the unit stands beside the uncertainty
+    for text in (target.plain, short, bare):
+        named = scene.pen.line((f"target {text}", scene.pen.palette.faint))
+        if named.cell_length <= room:
+            return named
+    return target
 
 
 def _as_fits(rows: list[Content], width: int, height: int | None) -> Content:

@@ -1,0 +1,65 @@
+"""The instruction in big letters, on screens of every width. The moments are invented."""
+
+from collections import defaultdict
+from dataclasses import replace
+
+import pytest
+
+from chargeassist.guide.wording import WORDS
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.events import Action, Advice
+from chargeassist.tui.canned import CannedSession
+from chargeassist.tui.preview import fix, moving, suspect
+from chargeassist.tui.widgets.banner import Banner
+from chargeassist.tui.widgets.big_text import big, stacked
+from chargeassist.tui.words import capitals
+from tests.tui.running import running
+
+SOME: defaultdict[str, float] = defaultdict(lambda: 1.5e6)
+
+
+@pytest.mark.parametrize("system", list(UnitSystem))
+@pytest.mark.parametrize("cause", sorted(WORDS.headlines))
+def test_every_headline_of_a_stage_has_big_letters(cause: str, system: UnitSystem) -> None:
+    text = capitals(WORDS.headlines[cause](SOME, "vacuum gauge", system))
+    assert big(text, Action.DO.value) is not None, text
+
+
+def test_two_lines_are_as_short_as_they_can_be_and_keep_the_shape_where_it_fits() -> None:
+    rows = stacked("CHECK PROBE", Action.FIX_FIRST.value, 41)
+    first, second = big("CHECK", Action.FIX_FIRST.value), big("PROBE")
+    assert rows is not None
+    assert first is not None
+    assert second is not None
+    assert rows[:3] == first
+    assert [row.strip() for row in rows[3:]] == [row.strip() for row in second]
+    assert rows[3].index(second[0].strip()) == first[0].index(big("CHECK")[0].strip())  # type: ignore[index]
+    assert stacked("READ THE GAUGE", Action.DO.value, 41) is not None
+    assert stacked("STOP", Action.STOP.value, 41) is None
+    assert stacked("LET THE NITROGEN OUT", Action.DO.value, 41) is None
+
+
+@pytest.mark.parametrize(
+    ("size", "cause", "action"),
+    [
+        ((43, 60), "no_signal", Action.FIX_FIRST),
+        ((43, 60), "not_the_cure", Action.FIX_FIRST),
+        ((43, 60), "isolate", Action.DO),
+        ((43, 60), "step_full", Action.WAIT),
+        ((80, 24), "nitrogen_shut", Action.DO),
+        ((80, 24), "dry", Action.DO),
+    ],
+)
+async def test_the_instruction_is_as_large_as_the_screen_allows(
+    size: tuple[int, int], cause: str, action: Action
+) -> None:
+    base = {"no_signal": fix, "not_the_cure": suspect}.get(cause, moving)()
+    advice = Advice(t=base.t, action=action, cause=cause, figures=dict(base.advice.figures))
+    async with running(CannedSession([replace(base, advice=advice)]), size=size) as (app, _):
+        banner = app.screen.query_one(Banner)
+        text = banner.render().plain
+        width, height = banner.content_size
+    rows = text.split("\n")
+    assert len(rows) == height
+    assert all(len(row) == width for row in rows)
+    assert set(text) <= set(" █▀▄\n"), text
