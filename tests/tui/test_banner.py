@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from chargeassist.guide.wording import WORDS
+from chargeassist.guide.stages.choice import WORDS
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, Advice
 from chargeassist.tui.canned import CannedSession
