@@ -1,4 +1,4 @@
-"""A typed reading with the time it was read: "248 psi, 2 min ago", "248 psi at 14:05"."""
+"""A typed reading with the time it was read: "248 psi, 2 min ago", at 14:05 or at 2:05 pm."""
 
 import datetime as dt
 import re
@@ -8,7 +8,9 @@ from chargeassist.model.errors import ConfigError
 from chargeassist.model.units import Quantity, parse
 
 _AGO = re.compile(r"(.*?)[\s,;]+([\d.,]+\s*[a-z]+)\s+ago", re.IGNORECASE)
-_AT = re.compile(r"(.*?)[\s,;]+(?:at\s+)?(\d{1,2}):(\d{2})(?::(\d{2}))?", re.IGNORECASE)
+_AT = re.compile(
+    r"(.*?)[\s,;]+(?:at\s+)?(\d{1,2}):(\d{2})(?::(\d{2}))?(?:\s*([ap])\.?m\.?)?", re.IGNORECASE
+)
 
 _HALF_DAY_S = 43_200.0
 
@@ -61,20 +63,21 @@ def split_read_time(text: str, now: Now) -> tuple[str, float | None]:
     at = _AT.fullmatch(typed)
     if at is None:
         return text, None
-    hours, minutes, seconds = at.group(2), at.group(3), at.group(4)
-    return at.group(1), now.t - _since_s(hours, minutes, seconds, now)
+    hours, minutes, seconds, half = (at.group(number) for number in (2, 3, 4, 5))
+    return at.group(1), now.t - _since_s(hours, minutes, seconds, half, now)
 
 
-def _since_s(hours: str, minutes: str, seconds: str | None, now: Now) -> float:
-    """Return how long ago a time of the clock was [s]."""
+def _since_s(hours: str, minutes: str, seconds: str | None, half: str | None, now: Now) -> float:
+    """Return how long ago a time of the clock was [s]; `half` of the day is "a", "p" or None."""
     said = f"{hours}:{minutes}" + (f":{seconds}" if seconds else "")
+    said += f" {half.lower()}m" if half else ""
     if now.wall is None:
         raise ConfigError(
             f"this session's time is not that of the clock: say how long ago it was, such as "
             f"2 min ago, not {said}"
         )
     try:
-        time = dt.time(int(hours), int(minutes), int(seconds or 0))
+        time = dt.time(_hour(int(hours), half), int(minutes), int(seconds or 0))
     except ValueError as error:
         raise ConfigError(f"expected a time of day such as 14:05, got {said}") from error
     wall = now.wall.astimezone(now.zone)
@@ -87,6 +90,15 @@ def _since_s(hours: str, minutes: str, seconds: str | None, now: Now) -> float:
     if not past_s:
         raise ConfigError(f"{said} is yet to come: it is {wall:%H:%M:%S}")
     return min(past_s)
+
+
+def _hour(hour: int, half: str | None) -> int:
+    """Return the hour of the day; ValueError for one that no clock of twelve hours has."""
+    if half is None:
+        return hour
+    if not 1 <= hour <= 12:
+        raise ValueError(hour)
+    return hour % 12 + (12 if half.lower() == "p" else 0)
 
 
 def _ages_s(time: dt.time, day: dt.date, now: Now) -> list[float]:

@@ -24,6 +24,11 @@ NOW = Now(1000.0, WALL, dt.UTC)
         ("248 psi at 14:05", "248 psi", 850.0),
         ("248 psi 14:05:30", "248 psi", 880.0),
         ("248 psi, at 14:07:30", "248 psi", 1000.0),
+        ("248 psi at 2:05 pm", "248 psi", 850.0),
+        ("248 psi 2:05:30PM", "248 psi", 880.0),
+        ("248 psi at 12:07 p.m.", "248 psi", 1000.0 - 7230.0),
+        ("248 psi at 11:07 am", "248 psi", 1000.0 - 10830.0),
+        ("248 psi at 12:07 am", "248 psi", 1000.0 - 50430.0),
     ],
 )
 def test_a_time_behind_a_reading(text: str, number: str, read_t: float | None) -> None:
@@ -40,6 +45,9 @@ def test_before_midnight() -> None:
     [
         ("248 psi at 14:30", "14:30 is yet to come: it is 14:07:30"),
         ("248 psi at 25:00", "expected a time of day such as 14:05, got 25:00"),
+        ("248 psi at 14:05 pm", "expected a time of day such as 14:05, got 14:05 pm"),
+        ("248 psi at 0:05 am", "expected a time of day such as 14:05, got 0:05 am"),
+        ("248 psi at 2:30 pm", "2:30 pm is yet to come: it is 14:07:30"),
         ("248 psi 3 furlongs ago", "furlongs"),
         ("248 psi, 1,5 min ago", "write a point, not a comma: 1.5 min ago"),
     ],
