@@ -73,7 +73,7 @@ class Shortfall(Drift):
 
     @property
     def figures(self) -> dict[str, float]:
-        """The numbers for sentences about it."""
+        """The numbers for sentences about it [kg]."""
         return {"added_kg": self.added_kg, "shown_kg": self.shown_kg}
 
 

@@ -161,7 +161,10 @@ def _besides(facts: Facts) -> tuple[Role, ...]:
 
 
 def figures(facts: Facts) -> Mapping[str, float]:
-    """Return the figures shown beside advice on a reading that settled by hand; else none."""
+    """Return the figures shown beside advice on a reading that settled by hand; else none.
+
+    A number of readings [1], and when the next is due [s].
+    """
     hand = facts.by_hand
     if hand is None or facts.settled is None:
         return {}

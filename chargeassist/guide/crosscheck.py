@@ -36,6 +36,7 @@ class CrossCheck:
     approach : TempDifference or NoValue
         Liquid line less outdoor air, or why there is none.
     target_k, tolerance_k : float
+        Of the approach [K].
     source : str
         Of target and tolerance.
     says : ApproachSays or NoValue
@@ -53,7 +54,7 @@ class CrossCheck:
 
     @property
     def disagreement(self) -> tuple[str, dict[str, float]] | None:
-        """What the approach says, and its figures; None unless the judged value disagrees."""
+        """What the approach says, and its figures [K]; None unless the judged value disagrees."""
         if self.agrees is not False or isinstance(self.approach, NoValue):
             return None
         figures = {

@@ -81,7 +81,7 @@ class RankedCause:
     pattern : str
         Name of the pattern that fits best; empty if the cause has only one.
     probability : float
-        Among all causes of the table, "in order" and "none of these".
+        Among all causes of the table, "in order" and "none of these" [1].
     asked : tuple of Question
         What that pattern predicts for each reading, in the order of the readings.
     said : Said
@@ -149,7 +149,7 @@ class Diagnosis:
         return _would_tell(self.causes, self.missing, orifice=self.orifice)
 
     def probability(self, cause: Cause) -> float:
-        """Return the probability of one cause."""
+        """Return the probability of one cause [1]."""
         return next(item.probability for item in self.causes if item.cause is cause)
 
 

@@ -138,7 +138,7 @@ class Drift:
 
     @property
     def figures(self) -> dict[str, float]:
-        """The numbers for sentences about it."""
+        """The numbers for sentences about it [K/s], [s]."""
         return {"rate_k_per_s": self.rate_k_per_s, "over_s": self.over_s}
 
     @property

@@ -91,7 +91,7 @@ class FeatureReading:
             )
 
     def sign(self) -> tuple[float, float, float]:
-        """Return the relative likelihood of low, normal and high; their sum is 1."""
+        """Return the relative likelihood of low, normal and high [1]; their sum is 1."""
         tolerance = self.tolerance_si
         expanded = tolerance if self.expanded_si is None else self.expanded_si
         u = max(expanded / 2.0, 1e-3 * tolerance)
@@ -154,7 +154,7 @@ class ReadSign:
         return explained
 
     def told(self) -> float:
-        """Return how much the sign tells: 1 all, 0 nothing; a normal one in a wide range half."""
+        """Return how much the sign tells [1]: all is 1; a normal one in a wide range, half."""
         hidden = HIDDEN_IN_WIDE * self.likelihood[1] if self.wide else 0.0
         return _certainty(self.likelihood) * (1.0 - hidden)
 
@@ -210,7 +210,7 @@ class Said:
         return hash(frozenset(self.signs.items()))
 
     def log_ratio(self, asked: tuple[Feature, Direction]) -> float:
-        """Return the evidence of one reading for a direction; see `Evidence.log_ratio`."""
+        """Return the evidence of one reading for a direction [1]; see `Evidence.log_ratio`."""
         known = self._ratios.get(asked)
         if known is None:
             feature, direction = asked

@@ -355,7 +355,7 @@ def seconds_left(ledger: Sequence[ChargeStep], steps: int) -> float:
 
 
 def round_down(mass_kg: float, resolution_kg: float) -> float:
-    """Return `mass_kg` rounded down to a multiple of `resolution_kg`, free of binary rounding."""
+    """Return a mass rounded down to a multiple of the resolution [kg], free of binary rounding."""
     if resolution_kg <= 0.0:
         return mass_kg
     return round(math.floor(mass_kg / resolution_kg + 1e-9) * resolution_kg, 6)

@@ -66,7 +66,7 @@ def headline(advice: Advice, system: UnitSystem) -> str:
 
 def reason(advice: Advice, system: UnitSystem) -> str:
     """Return the reason alone, as a clause."""
-    phrase = _ADVICE.get(advice.cause) or WORDS.reasons[advice.cause]
+    phrase = ADVICE.get(advice.cause) or WORDS.reasons[advice.cause]
     said = phrase(advice.figures, advice.subject, system)
     return said + hand_beside(advice.figures) + beside(advice.figures)
 
@@ -96,16 +96,6 @@ def settling(item: Settling, system: UnitSystem) -> str:
     if item.stands or to_go is None:
         return text
     return f"{text}, about {display.duration(round_to(to_go, 10.0))} to go"
-
-
-def advice_causes() -> frozenset[str]:
-    """Return every cause that advice may carry."""
-    return frozenset(_ADVICE)
-
-
-def settling_causes() -> frozenset[str]:
-    """Return every cause that settling may carry."""
-    return frozenset(SETTLING)
 
 
 def _reads(f: Figures, system: UnitSystem) -> str:
@@ -219,7 +209,7 @@ _SHUT_THE_VALVE = frozenset(
     {"step_full", "scale_lost", "weigh_in_full", "weigh_in_ebbed", "weigh_in_scale_lost"}
 )
 
-_ADVICE: dict[str, Phrase] = {
+ADVICE: dict[str, Phrase] = {
     **FAULT_ADVICE,
     **HAND_ADVICE,
     **GUARD_ADVICE,

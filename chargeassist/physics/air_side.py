@@ -29,9 +29,9 @@ class Estimate:
     Attributes
     ----------
     value : float
-        In SI: m3/s, W or m3/s per W, as the function says.
+        [m3/s], [W] or [m3/s per W], as the function says.
     expanded : float
-        Expanded uncertainty, k = 2, same unit.
+        Expanded uncertainty, k = 2, in the same unit.
     """
 
     value: float
@@ -46,14 +46,11 @@ class Capacity:
     ----------
     total, sensible, latent : Estimate
         [W]; heat of the fan, if it is in the stream between the probes, is in all of it.
-    sensible_heat_ratio : float
-        Sensible over total [-].
     """
 
     total: Estimate
     sensible: Estimate
     latent: Estimate
-    sensible_heat_ratio: float
 
 
 _Heats = tuple[float, float, float]
@@ -130,16 +127,11 @@ def coil_capacity(
     ):
         for i, u in enumerate(_half_differences(best, high, low)):
             variances[i] += u**2
-    parts = [
+    total, sensible, latent = (
         Estimate(value=value, expanded=2.0 * math.sqrt(variance))
         for value, variance in zip(best, variances, strict=True)
-    ]
-    return Capacity(
-        total=parts[0],
-        sensible=parts[1],
-        latent=parts[2],
-        sensible_heat_ratio=best[1] / best[0] if best[0] else math.nan,
     )
+    return Capacity(total=total, sensible=sensible, latent=latent)
 
 
 def _heats(before: MoistAir, after: MoistAir, flow_m3_per_s: float) -> _Heats:

@@ -151,7 +151,7 @@ def critical_point(state: State, *, mixture: bool) -> tuple[float, float]:
 
 
 def extrapolate(last_three: Sequence[tuple[float, float]], x: float) -> float:
-    """Return the quadratic through three (x, y) at `x`."""
+    """Return the quadratic through three (x, y) at `x`, in the unit of y."""
     (x0, y0), (x1, y1), (x2, y2) = last_three
     return (
         y0 * (x - x1) * (x - x2) / ((x0 - x1) * (x0 - x2))

@@ -92,7 +92,7 @@ def expected_pressure_pa_abs(
 
 
 def ideal_pressure_pa_abs(pressure_pa_abs: float, temp_k: float, later_temp_k: float) -> float:
-    """Return what the ideal gas would show: ``p T2 / T1``; the check on the real-gas figure."""
+    """Return what an ideal gas would show [Pa absolute]: ``p T2 / T1``; checks the real one."""
     return pressure_pa_abs * later_temp_k / temp_k
 
 

@@ -207,7 +207,8 @@ def fitted_maps(name: str) -> tuple[list[float], list[float], float]:
     The published map is of R-410A. For another refrigerant the same compressor is assumed to keep
     its volumetric and isentropic efficiency at the same dew temperatures (an assumption), so flow
     goes with suction density and power with flow times isentropic work; the result is fitted in
-    the same form. The misfit is the largest relative one over the grid.
+    the same form; dew temperatures [°F], flow [lb/h], power [W]. The misfit is the largest relative
+    one over the grid [1].
     """
     if name == "R-410A":
         return list(FLOW_R410A), list(POWER_R410A), 0.0

@@ -65,8 +65,8 @@ class EvacuationTruth:
         Their temperatures; the wall's where there is none [K].
     oil_water_kg, oil_refrigerant_kg : float
         In the oil of the compressor [kg].
-    pump_oil_water_kg, pump_oil_k : float
-        Water in the pump's oil, and its temperature [kg], [K].
+    pump_oil_water_kg : float
+        Water in the pump's oil [kg].
     """
 
     pressure_pa_abs: tuple[float, ...]
@@ -82,7 +82,6 @@ class EvacuationTruth:
     oil_water_kg: float
     oil_refrigerant_kg: float
     pump_oil_water_kg: float
-    pump_oil_k: float
 
 
 class Evacuation(OnGrid):
@@ -234,7 +233,6 @@ class Evacuation(OnGrid):
             oil_water_kg=self._oil_water.mol * water_vapour.MOLAR_MASS_KG,
             oil_refrigerant_kg=self._oil_refrigerant.mol * REFRIGERANT_KG,
             pump_oil_water_kg=self.pump.oil_water_kg,
-            pump_oil_k=self.pump.oil_k,
         )
 
     def _partials(self, j: int) -> tuple[float, float, float]:

@@ -86,6 +86,6 @@ class TypedNumbers:
         return fresh(self.newest, entry, t, self.air_lasts_s)
 
     def air(self, t: float) -> dict[Role, float]:
-        """Return the typed outdoor air while it counts; `Places` lets a live probe replace it."""
+        """Return the typed outdoor air [K] while it counts; `Places` prefers a live probe."""
         typed = self.fresh(Entry.OUTDOOR_AIR, t) if self.newest else None
         return {} if typed is None else {Role.OUTDOOR_AIR_TEMPERATURE: typed.value_si}

@@ -33,13 +33,13 @@ class ChannelFacts:
     ----------
     channel : Channel
     value_si : float or None
-        Robust mean of the newest period that had samples; None without signal.
+        Robust mean of the newest period that had samples [SI]; None without signal.
     age_s : float or None
-        Since the newest live sample; None when there never was one.
+        Since the newest live sample [s]; None when there never was one.
     slope_si_per_s : float or None
-        Over the last minute; None while there is too little to say.
+        Over the last minute [SI per second]; None while there is too little to say.
     allowed_si_per_s : float
-        Change that counts as settled.
+        Change that counts as settled [SI per second].
     state : ChannelState
     why : str
         Why there is no signal: "nothing for 12 s", "out of its range", "last known value only".
@@ -70,19 +70,20 @@ class TargetFacts:
     Attributes
     ----------
     value_k, tolerance_k : float
+        [K].
     expanded_k : float or None
-        Uncertainty of the target itself (k = 2): 0 for a number the job gives, None where a probe
-        it was looked up with declares no accuracy.
+        Uncertainty of the target itself (k = 2) [K]: 0 for a number the job gives, None where a
+        probe it was looked up with declares no accuracy.
     basis : str
         Where it comes from.
     outdoor_k, wet_bulb_k : float or None
-        What it was looked up with.
+        What it was looked up with [K].
     wet_bulb_told_by : str
         "probe", "dry bulb and humidity" or "typed: ...".
     caution : str
         One clause, or empty.
     floor_k : float
-        The band never reaches below this: less superheat endangers the compressor.
+        The band never reaches below this [K]: less superheat endangers the compressor.
     """
 
     value_k: float
@@ -134,13 +135,13 @@ class SettleState(StrEnum):
 @quick_init
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Forecast:
-    """Where the judged value will settle and when; every interval holds 90 %.
+    """Where the judged value will settle [K] and when; every interval holds 90 %.
 
     Attributes
     ----------
     value_k, low_k, high_k : float
     seconds, seconds_low, seconds_high : float or None
-        To go until it can be called settled; None when that cannot be said yet.
+        To go until it can be called settled [s]; None when that cannot be said yet.
     """
 
     value_k: float
@@ -225,14 +226,15 @@ class ChargeStep:
     Attributes
     ----------
     mass_kg : float or None
-        Added, negative when recovered; None when nobody said how much.
+        Added, negative when recovered [kg]; None when nobody said how much.
+    begun_t, ended_t : float
+        [s].
     before_k, after_k : float or None
-        Settled value before and after; None where it never settled.
+        Settled value before and after [K]; None where it never settled.
     gain_k_per_kg : float or None
-        What this step taught; None where it taught nothing.
+        What this step taught [K/kg]; None where it taught nothing.
     gain_over_kg : float or None
-        Mass the gain was learnt over: this step's, and that of steps before it which did not
-        settle.
+        Mass the gain was learnt over [kg]: this step's, and earlier ones' which did not settle.
     """
 
     number: int
@@ -248,7 +250,7 @@ class ChargeStep:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpenStep:
-    """A charge step in progress: begun when, how much the scale said last [kg], is it lost."""
+    """A charge step in progress: begun when [s], how much the scale said last [kg], is it lost."""
 
     begun_t: float
     so_far_kg: float | None = None
@@ -378,7 +380,7 @@ class Facts:
 
     @property
     def settled_witness_k(self) -> float | None:
-        """The value beside the judged one, over the settled window."""
+        """The value beside the judged one, over the settled window [K]."""
         if self.judged is SUBCOOLING:
             return self.settled_superheat_k
         return self.settled_subcooling_k

@@ -162,7 +162,7 @@ class Places:
         return frozenset(role for role in self._typed_roles if role in self.live)
 
     def gauge_values(self) -> dict[Role, float]:
-        """Return the live values; pressures are gauge."""
+        """Return the live values [SI]; pressures are gauge."""
         if not self._absolute:
             return self.live
         values = dict(self.live)

@@ -187,7 +187,7 @@ class ProbeNeighbours:
         return scale is None or self._still(scale, int(DISTURBED_S / SLOT_S))
 
     def far_alone(self, watch: ProbeWatch, air_k: float) -> float | None:
-        """Return where a line was before it went farther toward the air than any step takes it.
+        """Return where a line was before it went farther toward the air than any step takes it [K].
 
         None unless it did. It holds whatever was told of charge steps.
         """
@@ -369,14 +369,14 @@ class ProbeNeighbours:
         return False
 
     def back(self, watch: ProbeWatch, seconds_s: float) -> float | None:
-        """Return the mean of the slot `seconds_s` ago; None where there is none."""
+        """Return the mean of the slot `seconds_s` ago [SI]; None where there is none."""
         slots = int(seconds_s / SLOT_S)
         if slots >= self._filled:
             return None
         return watch.slots[(self._index - slots) % SLOTS]
 
     def span(self, watch: ProbeWatch, slots: int) -> float | None:
-        """Return largest less smallest of the newest slots; None if one is missing."""
+        """Return largest less smallest of the newest slots [SI]; None if one is missing."""
         count = min(slots + 1, SLOTS)
         if count > self._filled:
             return None

@@ -40,7 +40,7 @@ class RecentMean:
         self._known = False
 
     def mean(self) -> float | None:
-        """Return the mean; None where there is no value."""
+        """Return the mean, in the unit of the values; None where there is no value."""
         if not self._known:
             self._mean = sum(self._values) / len(self._values) if self._values else None
             self._known = True
@@ -81,10 +81,10 @@ class HighestOfRecent:
 
     @property
     def highest(self) -> float | None:
-        """The highest; None where there is no value."""
+        """The highest, in the unit of the values; None where there is no value."""
         return self._falling[0][1] if self._falling else None
 
 
 def span(values: list[float]) -> float:
-    """Return largest less smallest of `values`; 0 for fewer than two."""
+    """Return largest less smallest of `values`, in their unit; 0 for fewer than two."""
     return max(values) - min(values) if len(values) > 1 else 0.0

@@ -274,7 +274,7 @@ class PairedMeans:
         self._other: list[float] = []
 
     def take(self, one: ChannelWindow, other: ChannelWindow) -> tuple[float, float] | None:
-        """Return both means of the periods since the last pair, None until both have one.
+        """Return both means of the periods since the last pair [SI], None until both have one.
 
         Called once a tick, after both windows were ticked. What one channel gathered while the
         other was silent is dropped: it has no partner in time.

@@ -23,6 +23,7 @@ if __package__ in (None, ""):  # last: it is PYTHONPATH that says which program 
 import chargeassist
 from chargeassist.model.build import software
 from tests.benchmarks import fold
+from tests.benchmarks.simulated_session import simulated_session
 
 ROOT: Final = Path(__file__).resolve().parents[2]
 ROUNDS: Final = 5
@@ -95,7 +96,7 @@ def print_fold(path: Path, program: Path) -> None:
 
 def compare(compiled: Path, folder: Path) -> None:
     """Fold sessions by the sources and by the compiled install, and print both."""
-    events = fold.simulate()
+    events = simulated_session(fold.LONGEST_H, "2026-01-01T00:00:00Z")
     print(f"10 channels at 1 Hz; least of {ROUNDS}, in turn")
     print(f"{'':12}{'plain':>10}{'compiled':>10}{'ratio':>8}{'x real time':>14}  verdicts")
     for hours in HOURS:

@@ -10,7 +10,6 @@ last column is its ratio, per session, to the smallest run: 1 is linear.
 """
 
 import argparse
-import asyncio
 import json
 import os
 import pickle
@@ -23,8 +22,10 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 
-from chargeassist.guide.assistant import Assistant
-from chargeassist.model.events import Event, SessionMode, SessionStarted, SessionStopped
+if __package__ in (None, ""):
+    sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from chargeassist.model.events import Event, SessionStarted, SessionStopped
 from chargeassist.qa.archive import make_archive
 from chargeassist.qa.audit import audit, crossed
 from chargeassist.qa.audit_rules import Policy
@@ -34,42 +35,9 @@ from chargeassist.qa.fleet_recompute import on_cluster, recompute_all
 from chargeassist.qa.fleet_store import FleetStore
 from chargeassist.qa.fleet_tables import FleetTables, fleet_tables
 from chargeassist.qa.many import each, records_under
-from chargeassist.session.job.demo import demo_job
-from chargeassist.session.pilot import Pilot
-from chargeassist.session.plugins import make_source
 from chargeassist.session.record.package import open_record
 from chargeassist.session.record.store import SessionWriter
-from chargeassist.session.runner import Session
-from chargeassist.session.scenario.simulate import EventList, simulated_start
-
-
-class _Hour(Pilot):
-    """The scripted technician, who stays for the whole hour."""
-
-    @property
-    def finished(self) -> bool:
-        return False
-
-    @finished.setter
-    def finished(self, value: bool) -> None:
-        pass
-
-
-def hour(seed: int) -> list[Event]:
-    """Return the events of one simulated hour."""
-    job = demo_job("library", seed)
-    url = f"{job.sources[0].url}&rate=1Hz&length=60min"
-    job = replace(job, sources=(replace(job.sources[0], url=url),))
-    memory = EventList(simulated_start(job, "2026-05-01T08:00:00Z", "0" * 32))
-    session = Session(
-        Assistant(job, SessionMode.SIMULATED),
-        [make_source(spec, Path()) for spec in job.sources],
-        recorder=memory,
-        speed=None,
-        attendant=_Hour(),
-    )
-    asyncio.run(session.run(lambda snapshot: None))
-    return memory.events
+from tests.benchmarks.simulated_session import simulated_session
 
 
 def another(events: list[Event], number: int) -> list[Event]:
@@ -217,7 +185,7 @@ def cluster(workers: int, folder: Path) -> Iterator[str]:
 def simulated(folder: Path, wanted: argparse.Namespace) -> Path:
     """Make the sessions, print what they cost, and return the folder of their archives."""
     begun = time.perf_counter()
-    hours = [hour(seed) for seed in range(wanted.distinct)]
+    hours = [simulated_session(1, "2026-05-01T08:00:00Z", seed) for seed in range(wanted.distinct)]
     took = (time.perf_counter() - begun) / wanted.distinct
     readings = sum(type(e).__name__ == "Reading" for e in hours[0])
     print(f"{wanted.distinct} hours simulated, {took:.2f} s each; {readings} readings", flush=True)

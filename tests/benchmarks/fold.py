@@ -9,7 +9,6 @@ columns, once for the whole table at once and once as a live program would have 
 new second. Ratios count; times are processor time on a shared machine.
 """
 
-import asyncio
 import statistics
 import sys
 import tempfile
@@ -21,6 +20,9 @@ from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
+
+if __package__ in (None, ""):
+    sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from chargeassist.guide.assistant import Assistant
 from chargeassist.model.channels import Channel, Role
@@ -36,45 +38,13 @@ from chargeassist.model.events import (
 )
 from chargeassist.model.reading_run import ReadingRun
 from chargeassist.session.job.demo import demo_job
-from chargeassist.session.pilot import Pilot
-from chargeassist.session.plugins import make_source
 from chargeassist.session.record.package import open_record, write_package
 from chargeassist.session.record.store import SessionWriter
-from chargeassist.session.runner import Session
-from chargeassist.session.scenario.simulate import EventList, simulated_start
+from tests.benchmarks.simulated_session import simulated_session
 
 HOUR_S = 3600.0
 LONGEST_H = 8
 RUNS = 5
-
-
-class _Untiring(Pilot):
-    """The scripted technician, who stays to the end."""
-
-    @property
-    def finished(self) -> bool:
-        return False
-
-    @finished.setter
-    def finished(self, value: bool) -> None:
-        pass
-
-
-def simulate() -> list[Event]:
-    """Return the events of the longest session, start included."""
-    job = demo_job("library")
-    url = f"{job.sources[0].url}&rate=1Hz&length={60 * LONGEST_H}min"
-    job = replace(job, sources=(replace(job.sources[0], url=url),))
-    memory = EventList(simulated_start(job, "2026-01-01T00:00:00Z", "0" * 32))
-    session = Session(
-        Assistant(job, SessionMode.SIMULATED),
-        [make_source(spec, Path()) for spec in job.sources],
-        recorder=memory,
-        speed=None,
-        attendant=_Untiring(),
-    )
-    asyncio.run(session.run(lambda snapshot: None))
-    return memory.events
 
 
 def copies(channels: Sequence[Channel], count: int) -> dict[str, list[Channel]]:
@@ -261,7 +231,7 @@ def main() -> int:
     """Measure and print."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        events = simulate()
+        events = simulated_session(LONGEST_H, "2026-01-01T00:00:00Z")
         paths = {}
         for channels, hours in ((10, 1), (20, 1), (40, 1), (10, 4), (10, LONGEST_H)):
             paths[channels, hours] = folder / f"{channels}-{hours}.session"

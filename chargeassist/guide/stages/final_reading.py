@@ -69,7 +69,7 @@ class FinalReading:
 
     @property
     def figures(self) -> Mapping[str, float]:
-        """Figures beside the instruction to stop; empty while there is none."""
+        """Figures beside the instruction to stop [s]; empty while there is none."""
         if self._held is None or self._limit is None:
             return {}
         held_s = self._t - self._held.since_t

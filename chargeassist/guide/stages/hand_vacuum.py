@@ -163,7 +163,7 @@ def rising_by_hand(
 
 
 def pull_figures(pull: PullDown, *, by_hand: bool) -> dict[str, float]:
-    """Return the figures of a pull-down; unknown ones are absent."""
+    """Return the figures of a pull-down, units in their names; unknown ones are absent."""
     figures = {
         "seconds_s": pull.seconds_to_target,
         "fall_per_min": pull.fall_per_min,
@@ -174,7 +174,7 @@ def pull_figures(pull: PullDown, *, by_hand: bool) -> dict[str, float]:
 
 
 def figures_of(rise: Rise) -> dict[str, float]:
-    """Return the figures of a rise test; unknown ones are absent."""
+    """Return the figures of a rise test, units in their names; unknown ones are absent."""
     figures = {"elapsed_s": rise.elapsed_s, "remaining_s": rise.remaining_s}
     for key, value in (
         ("dry", rise.dry_probability),

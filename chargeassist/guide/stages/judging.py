@@ -52,11 +52,11 @@ class Number:
 
     @property
     def u(self) -> float:
-        """The expanded uncertainty to compute with: 0 if none was declared."""
+        """The expanded uncertainty (k = 2) to compute with [SI]: 0 if none was declared."""
         return 0.0 if self.expanded is None else self.expanded
 
     def figure(self, name: str) -> dict[str, float]:
-        """Return the uncertainty as a figure called `name`; empty if none was declared."""
+        """Return the uncertainty [SI] as a figure called `name`; empty if none was declared."""
         return {} if self.expanded is None else {name: self.expanded}
 
 

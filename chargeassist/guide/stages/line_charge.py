@@ -15,10 +15,11 @@ class LineCharge:
     Attributes
     ----------
     kg : float or None
-        None if it is not known.
+        To be weighed in besides the plate's [kg]; None if it is not known.
     expanded_kg : float
-        Expanded uncertainty (k = 2).
+        Expanded uncertainty (k = 2) [kg].
     adder_kg_per_m : float or None
+        By which it was reckoned [kg/m].
     source : str
     why : str
         Key of the wording table, if `kg` is None or doubtful.

@@ -209,7 +209,7 @@ def _cited(job: Job) -> list[str]:
 
 
 def figures_of(found: Tightness) -> dict[str, float]:
-    """Return the figures of the standing test; unknown ones are absent."""
+    """Return the figures of the standing test, units in their names; unknown ones are absent."""
     figures = {
         "compensated_pa_abs": found.compensated_pa_abs,
         "ideal_check_pa_abs": found.ideal_check_pa_abs,

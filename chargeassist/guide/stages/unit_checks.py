@@ -133,7 +133,7 @@ class UnitChecks:
         ]
 
     def over_rated_load(self, facts: Facts) -> Mapping[str, float] | None:
-        """Return the figures of amps that exceed the rated load now; None where they do not.
+        """Return the figures of amps that exceed the rated load now [A]; None where they do not.
 
         Typed amps count as long as any typed reading; a clamp that reads says what is so now.
         """

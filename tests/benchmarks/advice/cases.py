@@ -66,6 +66,10 @@ class Case:
 
     def steady_k(self, charge_kg: float) -> float:
         """Return the true subcooling at which this machine settles with a charge [K]."""
+        return self.settled(charge_kg).subcooling_k
+
+    def settled(self, charge_kg: float) -> PhysicalPlant:
+        """Return this machine as it stands with a charge, in still air, once it has settled."""
         settings = self.random.settings
         still = replace(
             settings,
@@ -74,7 +78,7 @@ class Case:
             start_hz=settings.required_hz,
             settle_s=STEADY_AFTER_S,
         )
-        return PhysicalPlant(still).subcooling_k
+        return PhysicalPlant(still)
 
 
 def case(

@@ -1,6 +1,7 @@
 """Who advises: the program, steps of a fixed size, and one who knows the machine."""
 
 import math
+from abc import ABC, abstractmethod
 from collections import deque
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -162,23 +163,24 @@ class Advised:
         self._assistant.step(Mark(t=t, kind=MarkKind.STEP_ENDED, mass_kg=mass_kg))
 
 
-class FixedSteps:
-    """Always the same amount while the settled reading is under the band.
+class OnceSettled(ABC):
+    """Who decides by what a settled reading says, and by nothing else.
 
     Parameters
     ----------
     case : Case
-    step_kg : float
     """
 
-    def __init__(self, case: Case, step_kg: float) -> None:
+    def __init__(self, case: Case) -> None:
         self._case = case
-        self._step_kg = step_kg
         self._processor = Processor(case.job)
         for channel in case.channels:
             self._processor.take(ChannelDeclared(t=0.0, channel=channel))
         self._settled_t: float | None = None
-        self.recoveries = 0
+
+    @abstractmethod
+    def decide(self, settled_k: float) -> Order:
+        """Return what a settled reading [K] leads to."""
 
     def look(self, t: float, readings: Mapping[Channel, float]) -> Order | None:
         """Hear one second of readings; see `shift.Charger`."""
@@ -190,10 +192,7 @@ class FixedSteps:
             return None
         if self._settled_t is None:
             self._settled_t = t
-        if t - self._settled_t < READS_FOR_S:
-            return None
-        self.recoveries = int(facts.settled.value_k > self._case.high_k)
-        return _fixed(self._case, self._step_kg, facts.settled.value_k)
+        return self.decide(facts.settled.value_k) if t - self._settled_t >= READS_FOR_S else None
 
     def opened(self, t: float, mass_kg: float) -> None:
         """Hear that the valve was opened."""
@@ -202,6 +201,26 @@ class FixedSteps:
     def shut(self, t: float, mass_kg: float | None) -> None:
         """Hear that a step has ended."""
         self._processor.take(Mark(t=t, kind=MarkKind.STEP_ENDED, mass_kg=mass_kg))
+
+
+class FixedSteps(OnceSettled):
+    """Always the same amount while the settled reading is under the band.
+
+    Parameters
+    ----------
+    case : Case
+    step_kg : float
+    """
+
+    def __init__(self, case: Case, step_kg: float) -> None:
+        super().__init__(case)
+        self._step_kg = step_kg
+        self.recoveries = 0
+
+    def decide(self, settled_k: float) -> Order:
+        """Return the amount, or the end."""
+        self.recoveries = int(settled_k > self._case.high_k)
+        return _fixed(self._case, self._step_kg, settled_k)
 
 
 class FixedStepsByClock:

@@ -13,7 +13,6 @@ import random
 import statistics
 import sys
 from collections import Counter
-from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Final
@@ -21,14 +20,10 @@ from typing import Final
 if __package__ in (None, ""):
     sys.path.insert(0, str(Path(__file__).resolve().parents[3]))
 
-from chargeassist.model.channels import Channel
-from chargeassist.model.events import ChannelDeclared, Mark, MarkKind, Reading
 from chargeassist.model.limits import Method
-from chargeassist.plant.physical import PhysicalPlant
-from chargeassist.stream.processor import Processor
-from tests.benchmarks.advice.cases import STEADY_AFTER_S, Case, case
-from tests.benchmarks.advice.chargers import POUND_KG, Advised
-from tests.benchmarks.advice.shift import READS_FOR_S, Order, charge
+from tests.benchmarks.advice.cases import Case, case
+from tests.benchmarks.advice.chargers import POUND_KG, Advised, OnceSettled
+from tests.benchmarks.advice.shift import Order, charge
 from tests.benchmarks.plant.random_units import random_job
 
 SEEDS_APART: Final = 100_000
@@ -53,50 +48,20 @@ def orifice_case(seed: int, *, faulty: bool = False) -> Case:
 
 def steady_superheat_k(this: Case, charge_kg: float) -> float:
     """Return the superheat at which the machine settles with a charge, in still air [K]."""
-    settings = this.random.settings
-    still = replace(
-        settings,
-        charge_kg=charge_kg,
-        gust_k=0.0,
-        start_hz=settings.required_hz,
-        settle_s=STEADY_AFTER_S,
-    )
-    return PhysicalPlant(still).superheat_k
+    return this.settled(charge_kg).superheat_k
 
 
-class FixedSteps:
+class FixedSteps(OnceSettled):
     """Always the same amount while the settled superheat is above the band."""
 
     def __init__(self, this: Case, step_kg: float) -> None:
-        self._high_k = this.job.target.middle_k + this.job.target.tolerance_k
+        super().__init__(this)
         self._step_kg = step_kg
-        self._processor = Processor(this.job)
-        for channel in this.channels:
-            self._processor.take(ChannelDeclared(t=0.0, channel=channel))
-        self._settled_t: float | None = None
 
-    def look(self, t: float, readings: Mapping[Channel, float]) -> Order | None:
-        """Hear one second of readings; see `shift.Charger`."""
-        facts, _ = self._processor.tick(t)
-        for channel, value in readings.items():
-            self._processor.take(Reading(t=t, channel=channel.name, value=value))
-        if facts.settled is None:
-            self._settled_t = None
-            return None
-        if self._settled_t is None:
-            self._settled_t = t
-        if t - self._settled_t < READS_FOR_S:
-            return None
-        above = facts.settled.value_k > self._high_k
+    def decide(self, settled_k: float) -> Order:
+        """Return the amount, or the end."""
+        above = settled_k > self._case.high_k
         return Order(self._step_kg) if above else Order(done="not above")
-
-    def opened(self, t: float, mass_kg: float) -> None:
-        """Hear that the valve was opened."""
-        self._processor.take(Mark(t=t, kind=MarkKind.STEP_BEGUN, mass_kg=mass_kg))
-
-    def shut(self, t: float, mass_kg: float | None) -> None:
-        """Hear that a step has ended."""
-        self._processor.take(Mark(t=t, kind=MarkKind.STEP_ENDED, mass_kg=mass_kg))
 
 
 def main() -> None:

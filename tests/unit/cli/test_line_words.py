@@ -10,7 +10,7 @@ import chargeassist.guide
 from chargeassist.cli import line_words
 from chargeassist.guide.stages.caution_words import PREFIX
 from chargeassist.guide.stages.choice import WORDS
-from chargeassist.guide.wording import _ADVICE
+from chargeassist.guide.wording import ADVICE
 from chargeassist.model.hazards import Hazard
 from chargeassist.tui import key_words
 
@@ -32,7 +32,7 @@ def test_no_sentence_of_the_guide_names_a_key() -> None:
 
 def test_keys_and_lines_answer_the_same_instructions_and_no_other() -> None:
     assert key_words._KEYS.keys() == line_words._LINES.keys()
-    assert key_words._KEYS.keys() <= {*_ADVICE, *WORDS.reasons}
+    assert key_words._KEYS.keys() <= {*ADVICE, *WORDS.reasons}
 
 
 @pytest.mark.parametrize("cause", [*key_words._KEYS, CAUTION])

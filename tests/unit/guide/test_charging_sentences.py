@@ -8,6 +8,7 @@ import pytest
 from chargeassist.guide import wording
 from chargeassist.guide.charging import advise
 from chargeassist.guide.conditions import ConditionState
+from chargeassist.guide.settling_wording import SETTLING
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Advice
 from chargeassist.model.limits import LimitKey
@@ -36,7 +37,7 @@ def test_frequencies_that_round_alike_are_told_apart() -> None:
     assert text == "hold the compressor at 72 Hz, it runs at 71.6 Hz"
 
 
-@pytest.mark.parametrize("state_cause", sorted(wording.settling_causes()))
+@pytest.mark.parametrize("state_cause", sorted(SETTLING))
 @pytest.mark.parametrize("system", list(UnitSystem))
 def test_every_reason_of_settling_is_worded(state_cause: str, system: UnitSystem) -> None:
     settling = Settling(

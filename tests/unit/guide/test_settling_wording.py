@@ -4,7 +4,7 @@ import pytest
 
 from chargeassist.cli.lines import Lines
 from chargeassist.guide import wording
-from chargeassist.guide.settling_wording import NO_LONGER, no_longer_settled
+from chargeassist.guide.settling_wording import NO_LONGER, SETTLING, no_longer_settled
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, Advice, Unsettled
 from chargeassist.session.job.demo import demo_job
@@ -14,7 +14,7 @@ STANDS = {"settled", "two_phase"}
 
 
 def test_every_cause_that_can_end_it_has_words() -> None:
-    assert NO_LONGER.keys() == wording.settling_causes() - STANDS
+    assert NO_LONGER.keys() == SETTLING.keys() - STANDS
     for cause in NO_LONGER:
         assert "_" not in no_longer_settled(cause)
 
