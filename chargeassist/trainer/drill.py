@@ -33,6 +33,7 @@ from chargeassist.stream.facts import Measured
 from chargeassist.trainer.calls import FIXES, GOES_ON, Call, CallKind
 from chargeassist.trainer.result import JudgedCall, LeftOut, Result
 from chargeassist.trainer.score import Reference, score
+from chargeassist.trainer.showing import Look, patiently, showing
 from chargeassist.trainer.truth import (
     FaultWatch,
     Stretch,
@@ -226,7 +227,15 @@ class Drill:
             reading_k=reading.value_k if isinstance(reading, Measured) else None,
             tool_said=advice.action.value,
             tool_mass_kg=advice.mass_kg,
+            showed=showing(self.session.job, latest.facts),
         )
+
+    def _left(self) -> Look | None:
+        """Return what the end of the drill offered."""
+        latest = self._latest
+        if latest is None:
+            return None
+        return Look(latest.advice.action.value, showing(self.session.job, latest.facts))
 
     def result(self) -> Result:
         """Score the drill; takes some seconds where a plant's truth is computed.
@@ -255,6 +264,8 @@ class Drill:
                 end_t=end_t,
                 told=told,
                 target_k=true_target_k(scenario.unit, job),
+                left=self._left(),
+                patience=lambda t: patiently(scenario, marks, t),
             )
             faults = frozenset().union(*(watch.at(float(t)) for t in range(0, int(end_t), 5)))
         else:

@@ -40,6 +40,26 @@ class Part(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     why: str
 
 
+class Showed(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A reading outside the range of any sound unit by more than its uncertainty.
+
+    Attributes
+    ----------
+    reading : str
+        A `chargeassist.guide.fault_terms.Feature`.
+    sign : str
+        "low" or "high".
+    value_si, low_si, high_si : float
+        It and the range, in the unit of the reading [K, A or kg].
+    """
+
+    reading: str
+    sign: str
+    value_si: float
+    low_si: float
+    high_si: float
+
+
 class JudgedCall(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One call beside the truth and beside the tool's verdict at that moment.
 
@@ -61,6 +81,8 @@ class JudgedCall(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
         Its amount.
     done_kg : float or None
         In a recording: the next step that was done.
+    showed : tuple of Showed
+        Readings that spoke for a fault at that moment; none unless the tool had called it settled.
     """
 
     t: float
@@ -74,6 +96,7 @@ class JudgedCall(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
     tool_said: str = ""
     tool_mass_kg: float | None = None
     done_kg: float | None = None
+    showed: tuple[Showed, ...] = ()
 
 
 class LeftOut(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -30,8 +30,14 @@ overshoot
 wrong cure
     Refrigerant was added or recovered while something else was wrong that no cylinder cures, or
     something was "fixed" that was in order, or a fault was never called: 30 points, once. Another
-    fault was named than the one there was: 15, for the direction was right. Who adds, recovers or
-    stops where the tool, with the same readings, says the same, has overlooked nothing that shows.
+    fault was named than the one there was: 15, for the direction was right. Adding, recovering and
+    leaving a fault uncalled cost so much only where the tool, with the same readings and the
+    patience they need, says "fix first"; else it has not been shown that anybody could know.
+    A fault that the tool does not find either, and whose readings at the end lie outside the range
+    of any sound unit by more than their uncertainty, in the direction of that fault: 10 if it was
+    never called. The ranges are what everybody can look up, so who calls it is better than the tool
+    and keeps the points. A fault that moves no reading out of its range costs nothing: a head
+    pressure a little up might be this unit's own, and a wrong zero shows in no running machine.
 end
     The drill ended without "stop" or "fix", or "stop" was called outside the tolerance (of a
     machine that swings its middle counts), or while the machine stands: 20 points.
@@ -56,9 +62,11 @@ from itertools import pairwise
 from typing import Final
 
 from chargeassist.model.display import UnitSystem, clock, mass
+from chargeassist.model.events import Action
 from chargeassist.model.job import Job
 from chargeassist.trainer.calls import GOES_ON, CallKind
 from chargeassist.trainer.result import JudgedCall, Part
+from chargeassist.trainer.showing import Look, in_words, shown_of
 from chargeassist.trainer.truth import NOTICED_S, Stretch, stretch_at
 
 RULES: Final = (
@@ -76,6 +84,9 @@ FULL: Final = 100.0
 
 WAIT_S: Final = 120.0
 """So long after the value has settled nothing need be called [s]."""
+
+SHOWED: Final = 10.0
+"""For a fault that shows and was never called, where the tool does not find it either."""
 
 STEPS: Final = {CallKind.ADD, CallKind.RECOVER}
 _ROUNDING_K: Final = 1e-9
@@ -98,6 +109,10 @@ class Reference:
         Words of the faults at a time [s], however small.
     grown_at : callable or None
         Words of those large enough to be seen; the same where left out.
+    left : Look or None
+        What the end of the drill offered; None where that is not known.
+    patience : callable or None
+        What the tool says after a time [s] if nothing more is done; None where that is not known.
     end_t : float
         Of the drill [s].
     known : bool
@@ -115,6 +130,8 @@ class Reference:
     told: Sequence[Stretch] | None = None
     target_k: float | None = None
     grown_at: Callable[[float], frozenset[str]] | None = None
+    left: Look | None = None
+    patience: Callable[[float], Look] | None = None
 
     def seen_at(self, t: float) -> frozenset[str]:
         """Return the faults that have been there long enough to be seen at `t` [s]."""
@@ -140,7 +157,7 @@ def score(
         *_doses(job, calls, reference),
         *_waiting(calls, reference),
         *_overshoot(job, calls, reference),
-        *_cure(calls, reference),
+        *_cure(job, calls, reference),
         *_end(job, calls, reference),
     ]
     kept = tuple(sorted(parts, key=lambda part: part.t))
@@ -269,14 +286,14 @@ def _faulted_since(added: Sequence[float], stretch: Stretch, reference: Referenc
     return bool(new & CYLINDER_DOES_NOT_CURE)
 
 
-def _cure(calls: Sequence[JudgedCall], reference: Reference) -> Iterable[Part]:
-    named = [call for call in calls if call.kind == CallKind.FIX]
+def _cure(job: Job, calls: Sequence[JudgedCall], reference: Reference) -> Iterable[Part]:
     for call in calls:
         # What has just gone by itself still shows, too.
         there = reference.faults_at(call.t) | reference.faults_at(max(0.0, call.t - NOTICED_S))
         blocking = reference.seen_at(call.t) & CYLINDER_DOES_NOT_CURE
-        if call.kind in STEPS and blocking and call.tool_said != call.kind:
+        if call.kind in STEPS and blocking and _known(_look_of(call, reference)):
             why = f"{call.kind} at {clock(call.t)}, although: {_words(blocking)}"
+            why += _patience_tells(call, reference)
             yield _part("wrong cure", 30.0, call.t, why)
             return
         if call.kind == CallKind.FIX and call.fix not in there:
@@ -287,14 +304,46 @@ def _cure(calls: Sequence[JudgedCall], reference: Reference) -> Iterable[Part]:
                 why = f"fix: {call.fix} at {clock(call.t)}; nothing of that kind was wrong"
                 yield _part("wrong cure", 30.0, call.t, why)
             return
-    last = calls[-1] if calls else None
-    if last is not None and last.kind == CallKind.STOP and last.tool_said == last.kind:
-        return
+    yield from _never_called(job, calls, reference)
+
+
+def _never_called(job: Job, calls: Sequence[JudgedCall], reference: Reference) -> Iterable[Part]:
     missed = reference.seen_at(reference.end_t) & CYLINDER_DOES_NOT_CURE
     # A fix after which the drill goes on leaves time for the next; any other ends it.
-    if missed and all(call.fix in GOES_ON for call in named):
+    if not missed or any(call.kind == CallKind.FIX and call.fix not in GOES_ON for call in calls):
+        return
+    last = calls[-1] if calls else None
+    stopped = last is not None and last.kind == CallKind.STOP
+    look = _look_of(last, reference) if last is not None and stopped else reference.left
+    if _known(look):
         why = f"never called: {_words(missed)}"
+        why += _patience_tells(last, reference) if last is not None and stopped else ""
         yield _part("wrong cure", 30.0, reference.end_t, why)
+        return
+    for word in sorted(missed):
+        if look is not None and (shown := shown_of(word, look.showed, job)):
+            told = "; ".join(in_words(each) for each in shown)
+            why = f"never called: {word}, though it shows ({told}); the tool did not name it either"
+            yield _part("wrong cure", SHOWED, reference.end_t, why)
+            return
+
+
+def _look_of(call: JudgedCall, reference: Reference) -> Look | None:
+    """Return what a call could be made by; None where that is not known."""
+    if call.tool_said == Action.WAIT.value:
+        return None if reference.patience is None else reference.patience(call.t)
+    return Look(call.tool_said, call.showed) if call.tool_said else None
+
+
+def _patience_tells(call: JudgedCall, reference: Reference) -> str:
+    """Return what a trainee has to know who sees that the tool had said "wait"."""
+    waited = call.tool_said == Action.WAIT.value and reference.patience is not None
+    return "; a little later the same readings tell the tool so" if waited else ""
+
+
+def _known(look: Look | None) -> bool:
+    """Return whether a fault could be known of; taken so where nobody knows what was offered."""
+    return look is None or look.said == Action.FIX_FIRST.value
 
 
 def _end(job: Job, calls: Sequence[JudgedCall], reference: Reference) -> Iterable[Part]:

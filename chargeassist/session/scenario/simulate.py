@@ -75,6 +75,7 @@ async def run_scenario(
     listeners: Sequence[Listener] = (),
     truth: TruthListener | None = None,
     watch: Callable[[Snapshot], None] | None = None,
+    attendant: Attendant | None = None,
 ) -> list[Event]:
     """Return every event of the session that `scenario` gives; the same each time.
 
@@ -86,6 +87,8 @@ async def run_scenario(
         Told at each second what is so in the simulated unit, whatever its probes say.
     watch : callable, optional
         Shown each snapshot, as a screen would be.
+    attendant : Attendant, optional
+        At the unit instead of the scenario's own technician.
 
     Raises
     ------
@@ -105,7 +108,7 @@ async def run_scenario(
         recorder=memory,
         speed=None,
         listeners=listeners,
-        attendant=attendant_of(scenario),
+        attendant=attendant or attendant_of(scenario),
     )
     await session.run(watch or (lambda snapshot: None))
     return memory.events

@@ -1,0 +1,190 @@
+"""Faults that the tool does not find: what shows costs, what no reading shows does not.
+
+All invented. The faults are the plant's; the ranges that a reading has to lie outside of are limits
+with their sources (`chargeassist.guide.usual_ranges`).
+"""
+
+import asyncio
+from functools import partial
+from pathlib import Path
+
+import pytest
+
+from chargeassist.guide.fault_terms import Feature
+from chargeassist.model.display import UnitSystem
+from chargeassist.model.events import Action, Advice, Settled, StageChanged
+from chargeassist.session.scenario.scenario import find_scenario
+from chargeassist.session.scenario.simulate import run_scenario
+from chargeassist.trainer.calls import FIXES, read_calls
+from chargeassist.trainer.drill import Drill, find_exercise
+from chargeassist.trainer.report import report_lines
+from chargeassist.trainer.result import JudgedCall, Part, Result, Showed, read_result, write_result
+from chargeassist.trainer.score import Reference, score
+from chargeassist.trainer.showing import Look, in_words, shown_of
+from chargeassist.trainer.truth import Stretch
+
+JOB = find_scenario("clean-charge", Path()).job
+HEAD = Showed(
+    reading=Feature.CONDENSING, sign="high", value_si=15.7, low_si=4.4, high_si=14.2
+)  # fmt: skip
+OWN = """
+title = "One of our own"
+about = "Invented."
+expect = "stop"
+lasts = "30 min"
+seed = 7
+technician = "pilot"
+job = "library"
+
+[plant]
+charge = "1.95 kg"
+
+[weather]
+outdoor = "24 °C"
+return_air = "24 °C"
+return_wet_bulb = "17.2 °C"
+gusts = "0.2 K"
+
+[[fault]]
+kind = "{kind}"
+amount = "{amount}"
+"""
+
+
+def own(folder: Path, kind: str, amount: str) -> str:
+    file = folder / "own.toml"
+    file.write_text(OWN.format(kind=kind, amount=amount), encoding="utf-8")
+    return str(file)
+
+
+def as_the_tool(place: str) -> str:
+    """Return the calls of who does what the tool says when it says so, until "stop"."""
+    lines = []
+    for event in asyncio.run(run_scenario(find_scenario(place, Path()))):
+        if isinstance(event, Settled):
+            lines.append(f"{event.t + 1.0:.0f} s settled")
+        elif isinstance(event, StageChanged) or not isinstance(event, Advice):
+            continue
+        elif event.action is Action.ADD and event.cause not in {"step_open", "step_full"}:
+            assert event.mass_kg is not None
+            lines.append(f"{event.t + 6.0:.0f} s add {event.mass_kg * 1000.0:.1f} g")
+        elif event.action is Action.STOP:
+            lines.append(f"{event.t + 2.0:.0f} s stop")
+            break
+    return "\n".join(lines)
+
+
+def played(place: str, text: str, tmp_path: Path) -> Result:
+    drill = Drill(
+        find_exercise(place, None),
+        speed=None,
+        script=read_calls(text.splitlines(), "calls"),
+        record=tmp_path / "one.session",
+    )
+    asyncio.run(drill.run(lambda snapshot: None))
+    return drill.result()
+
+
+def at_once(look: Look, _: float) -> Look:
+    return look
+
+
+def wrong_cure(parts: tuple[Part, ...]) -> list[float]:
+    return [part.points for part in parts if part.rule == "wrong cure"]
+
+
+@pytest.mark.parametrize(
+    ("kind", "amount", "word", "reading"),
+    [
+        ("outdoor airflow", "57 %", "outdoor coil", "condensing temperature over outdoor air high"),
+        ("non-condensables", "0.08 mol/kg", "gas", "refrigerant weighed in"),
+    ],
+)
+def test_who_stops_with_the_tool_loses_what_a_fault_that_shows_is_worth(
+    tmp_path: Path, kind: str, amount: str, word: str, reading: str
+) -> None:
+    place = own(tmp_path, kind, amount)
+    calls = as_the_tool(place)
+    result = played(place, calls, tmp_path)
+    assert result.calls[-1].tool_said == "stop"
+    (part,) = [each for each in result.parts if each.rule == "wrong cure"]
+    assert part.points == 10.0
+    assert part.why.startswith(f"never called: {word}, though it shows ({reading}")
+    assert any(part.why in line for line in report_lines(result, UnitSystem.SI))
+    write_result(result, tmp_path / "x.drill.json")
+    assert read_result(tmp_path / "x.drill.json") == result
+    named = calls.rpartition("\n")[0] + f"\n+40 s fix: {word}"
+    (tmp_path / "b").mkdir()
+    assert wrong_cure(played(place, named, tmp_path / "b").parts) == []
+
+
+@pytest.mark.parametrize(
+    ("kind", "amount"),
+    [
+        ("outdoor airflow", "75 %"),
+        ("liquid line restriction", "200 kPa"),
+        ("indoor airflow", "75 %"),
+        ("outdoor airflow", "100 %"),
+    ],
+)
+def test_what_no_reading_shows_costs_nothing(tmp_path: Path, kind: str, amount: str) -> None:
+    place = own(tmp_path, kind, amount)
+    assert wrong_cure(played(place, as_the_tool(place), tmp_path).parts) == []
+
+
+def test_who_is_quicker_than_the_tool_is_held_against_what_it_says_a_little_later(
+    tmp_path: Path,
+) -> None:
+    place = own(tmp_path, "indoor airflow", "75 %")
+    for number, (text, ended) in enumerate(
+        (("4:00 settled\n+5 s add 60 g\n+1 min stop", "stop"), ("", "time"))
+    ):
+        folder = tmp_path / f"{number}"
+        folder.mkdir()
+        result = played(place, text, folder)
+        assert (result.ended_by, wrong_cure(result.parts)) == (ended, [])
+        if number == 0:
+            assert {call.tool_said for call in result.calls} == {"wait"}
+    dirty = played("dirty-condenser", "4:00 settled\n+5 s add 60 g\n+1 min stop", tmp_path)
+    assert {call.tool_said for call in dirty.calls} == {"wait"}
+    (part,) = [each for each in dirty.parts if each.rule == "wrong cure"]
+    assert part.points == 30.0
+    assert part.why == (
+        "add at 4:05, although: outdoor coil; a little later the same readings tell the tool so"
+    )
+    (tmp_path / "stops").mkdir()
+    stops = played("dirty-condenser", "4:00 stop", tmp_path / "stops")
+    assert wrong_cure(stops.parts) == [30.0]
+
+
+def test_leaving_a_fault_uncalled_costs_by_what_the_end_offered() -> None:
+    there = frozenset({"outdoor coil"})
+    stretches = [Stretch(0.0, 200.0, 5.0)]
+    for look, points in (
+        (Look("fix first"), [30.0]),
+        (Look("fix first", (HEAD,)), [30.0]),
+        (Look("stop", (HEAD,)), [10.0]),
+        (Look("wait", (HEAD,)), [10.0]),
+        (Look("stop"), []),
+        (Look("add"), []),
+        (Look("wait"), []),
+    ):
+        stop = JudgedCall(t=500.0, kind="stop", tool_said=look.said, showed=look.showed)
+        reference = Reference(
+            stretches=stretches, faults_at=lambda t: there, end_t=500.0, left=look,
+            patience=partial(at_once, look),
+        )  # fmt: skip
+        for calls in ((stop,), ()):
+            assert wrong_cure(score(JOB, calls, reference)[1]) == points, (look, calls)
+        fixed = JudgedCall(t=500.0, kind="fix", fix="outdoor coil", tool_said=look.said)
+        assert wrong_cure(score(JOB, (fixed,), reference)[1]) == []
+
+
+def test_a_reading_speaks_for_the_faults_that_move_it_that_way_only() -> None:
+    low = Showed(reading=Feature.CONDENSING, sign="low", value_si=3.0, low_si=4.4, high_si=14.2)
+    found = {word for word in FIXES if shown_of(word, (HEAD,), JOB)}
+    assert found == {"outdoor coil", "gas", "restriction", "zero"}
+    assert "outdoor coil" not in {word for word in FIXES if shown_of(word, (low,), JOB)}
+    assert in_words(HEAD) == (
+        "condensing temperature over outdoor air high: 15.7 K, in a sound unit 4.4 K to 14.2 K"
+    )
