@@ -90,7 +90,7 @@ class PullDownWatch:
         by_hand: bool = False,
         stall_share: float = STALL_SHARE,
     ) -> None:
-        self._stall_per_s = math.log1p(stall_share) / WINDOW_S
+        self._stall_per_s = -math.log1p(-stall_share) / WINDOW_S
         self.target_pa_abs = target_pa_abs
         self._gauge = gauge
         self._by_hand = by_hand

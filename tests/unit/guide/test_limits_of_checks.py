@@ -58,6 +58,16 @@ def test_from_which_outdoor_air_an_approach_counts(coldest_k: float, counts: boo
     assert (found is ApproachSays.INSIDE) is counts
 
 
+@pytest.mark.parametrize(("share", "state"), [(0.8, PullState.STALLED), (0.6, PullState.FALLING)])
+def test_a_share_of_a_vacuum_is_one_of_what_it_was(share: float, state: PullState) -> None:
+    """A fall by 70 % in five minutes, from 90 kPa to 27: less than 80 %, more than 60 %."""
+    watch = PullDownWatch(60.0, GaugeLimits(), stall_share=share)
+    pull = watch.update(0.0, 90e3, 300.0)
+    for t in range(5, 600, 5):
+        pull = watch.update(float(t), 90e3 * 0.3 ** (t / 300.0), 300.0)
+    assert pull.state is state
+
+
 def test_what_a_vacuum_a_heater_and_an_adder_are_judged_by() -> None:
     """A fall of 5 % in five minutes; a heater told of 20 minutes ago; an adder of 70 %."""
     for share, state in ((0.08, PullState.STALLED), (0.03, PullState.FALLING)):
