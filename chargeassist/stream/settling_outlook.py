@@ -1,5 +1,6 @@
 """The outlook: the settled value and the seconds to go, each with a 90 % interval."""
 
+import math
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -29,7 +30,9 @@ _NODES: Floats = np.array(
 WIDEN: Final = 1.2
 """Factor on the standard deviations of a forecast, from the test of its calibration [-]."""
 _LEAST_WEIGHT = 1.0e-4
-_POINTS: Floats = np.array([0.5, 0.05, 0.95])
+_TAIL = 0.05
+_POINTS: Floats = np.array([0.5, _TAIL, 1.0 - _TAIL])
+_POINTS_FROM_FLOOR: Floats = np.array([0.5, _TAIL, 1.0 - 2.0 * _TAIL])
 _PARTS = 2048
 _UPTO: Floats = np.arange(1.0, _PARTS + 2.0) / _PARTS
 
@@ -42,15 +45,29 @@ class Interval(NamedTuple):
     high: float
 
 
-def _interval(value: Floats, weight: Floats) -> Interval:
-    """Return the weighted median and the 5 and 95 % points, to a 2048th of the range, unsorted."""
+def interval(value: Floats, weight: Floats, *, floor: float = -math.inf) -> Interval:
+    """Return the weighted median and the interval that holds 90 % of the weight.
+
+    5 % lie outside on either side. Where 5 % and more lie on the floor, nothing lies below the
+    interval, which then begins on the floor, and 10 % lie above: with 5 % it would hold 95 %.
+
+    Parameters
+    ----------
+    value, weight : ndarray, shape (n,)
+        The values, unsorted, and their weights; ends are found to a 2048th of the range.
+    floor : float
+        No value lies below it, many may lie on it.
+    """
     low = float(value.min())
     span = float(value.max()) - low
     if span <= 0.0:
         return Interval(low, low, low)
     part = ((value - low) * (_PARTS / span)).astype(np.intp)
     below = np.cumsum(np.bincount(part, weight, _PARTS + 1))
-    found = np.interp(_POINTS * below[-1], below, _UPTO)
+    on_floor = float(weight[value <= floor].sum() / below[-1])
+    points = _POINTS if on_floor < _TAIL else _POINTS_FROM_FLOOR
+    found = np.interp(points * below[-1], below, _UPTO)
+    found[points <= on_floor] = 0.0
     return Interval(*(low + span * each for each in found.tolist()))
 
 
@@ -74,7 +91,7 @@ def settled_value_k(bank: TransientBank) -> Interval:
     spread = lever * lever * v + slow_lever * slow_lever * av + 2.0 * lever * slow_lever * cov
     sd = np.sqrt(bank.noise.p[0][0] + np.maximum(spread, 0.0)) * WIDEN
     values = mean[:, None] + sd[:, None] * _NODES
-    return _interval(values.ravel(), np.repeat(belief.weights[pick], _NODES.size))
+    return interval(values.ravel(), np.repeat(belief.weights[pick], _NODES.size))
 
 
 def seconds_to_go(bank: TransientBank, *, band_k: float, slope_k_per_s: float) -> Interval:
@@ -101,7 +118,7 @@ def seconds_to_go(bank: TransientBank, *, band_k: float, slope_k_per_s: float) -
         crept = bank.shapes.settled_age_s(bank.m + row[late] - 1, sizes, band_k, slope_k_per_s)
         settled[late] = np.maximum(settled[late], crept)
     to_go = np.maximum(settled - age_s, 0.0)
-    return _interval(to_go.ravel(), np.repeat(belief.weights[pick], _NODES.size))
+    return interval(to_go.ravel(), np.repeat(belief.weights[pick], _NODES.size), floor=0.0)
 
 
 def _widths(var: Floats) -> Floats:

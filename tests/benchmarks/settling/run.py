@@ -29,7 +29,14 @@ from tests.benchmarks.settling.baselines import (
     TwoWindows,
     VarianceRatio,
 )
-from tests.benchmarks.settling.generator import FOREIGN, KNOWN, RATES_HZ, Job, make_jobs
+from tests.benchmarks.settling.generator import (
+    FOREIGN,
+    KNOWN,
+    RATES_HZ,
+    WEATHERS,
+    Job,
+    make_jobs,
+)
 from tests.benchmarks.settling.plant_jobs import make_plant_jobs
 from tests.benchmarks.settling.scoring import Detector, StepScore, evaluate, summarise
 
@@ -100,8 +107,14 @@ def steps_of_one_plant(seed: int, count: int) -> None:
         print(f"{name:14s}{''.join(cells)}   {summarise(scores).row()}")
 
 
-def coverage(jobs: list[Job], *, every_s: float = 30.0) -> tuple[float, float, int]:
-    """Return the share of 90 % intervals that hold the truth: settled value, seconds to go."""
+def coverage(
+    jobs: list[Job], *, told: bool = True, every_s: float = 30.0
+) -> tuple[float, float, int]:
+    """Return the share of 90 % intervals that hold the truth: settled value, seconds to go.
+
+    A look each `every_s` [s] from 40 s after a step to 120 s after it has settled; their number is
+    returned too.
+    """
     inside_value = inside_time = total = 0
     for job in jobs:
         detector = SettlingDetector()
@@ -112,8 +125,10 @@ def coverage(jobs: list[Job], *, every_s: float = 30.0) -> tuple[float, float, i
         rows = zip(*(column.tolist() for column in columns), strict=True)
         for t, subcooling, superheat, truth_k in rows:
             if onsets and t >= onsets[0]:
-                detector.disturbed(onsets.pop(0))
+                onset_t = onsets.pop(0)
                 steps.pop(0)
+                if told:
+                    detector.disturbed(onset_t)
             detector.update(t, {"subcooling": subcooling, "superheat": superheat})
             step = steps[0]
             judged = math.isfinite(step.settled_t) and t - step.t0 >= 40.0
@@ -129,6 +144,18 @@ def coverage(jobs: list[Job], *, every_s: float = 30.0) -> tuple[float, float, i
             inside_value += low <= truth_k <= high
             inside_time += soon - 1.0 <= to_go <= late + 1.0
     return inside_value / total, inside_time / total, total
+
+
+def forecasts(seed: int, count: int) -> None:
+    print("\n90 % intervals that hold the truth [%]: settled value, seconds to go, looks")
+    sets = {"own shapes": make_jobs(seed, 2 * count)}
+    sets |= {kind: make_jobs(seed, count, families=(kind,)) for kind in (*KNOWN, *FOREIGN)}
+    sets |= {kind: make_jobs(seed, count, weathers=(kind,)) for kind in WEATHERS}
+    for kind, jobs in sets.items():
+        value, to_go, looks = coverage(jobs)
+        print(f"{kind:28s}{100.0 * value:6.0f} {100.0 * to_go:6.0f} {looks:6d}")
+    value, to_go, looks = coverage(sets["own shapes"], told=False)
+    print(f"{'own shapes, not announced':28s}{100.0 * value:6.0f} {100.0 * to_go:6.0f} {looks:6d}")
 
 
 def main() -> None:
@@ -148,10 +175,7 @@ def main() -> None:
     compare("The physical plant, read through its probes", machines, told=False)
     by_machine(machines)
     steps_of_one_plant(seed + 3, max(count // 2, 6))
-    calm = [job for job in jobs if job.weather in ("clean", "noisy", "gaps", "coarse")]
-    value, to_go, total = coverage(calm)
-    print(f"\n90 % intervals holding the truth ({total} looks): settled value {100 * value:.0f} %,")
-    print(f"seconds to go {100 * to_go:.0f} %")
+    forecasts(seed + 4, max(count // 2, 6))
     rng = np.random.default_rng(seed)
     detector = SettlingDetector()
     began = time.process_time()
