@@ -14,8 +14,8 @@ from chargeassist.guide.usual_ranges import UsualRanges
 from chargeassist.model.channels import Role
 from chargeassist.model.job import ChargeLimits, Hold, Job, Site, Target
 from chargeassist.model.performance import Performance
-from chargeassist.model.values import NoValue
-from chargeassist.stream.facts import Facts, HoldFacts, Settling
+from chargeassist.stream.facts import Facts
+from tests.unit.guide.bare_facts import bare_facts
 
 PSI = 6894.757293168361
 OUTDOOR_F = (65, 70, 75, 80, 82, 85, 90, 95, 100, 105, 110, 115)
@@ -41,13 +41,11 @@ def over_outdoor_k(psig: float, outdoor_f: float) -> float:
 
 
 def facts(outdoor_k: float | None) -> Facts:
-    nothing = NoValue("invented")
-    return Facts(
-        t=1.0, channels=(), subcooling=nothing, superheat=nothing, liquid_saturation_k=None,
-        suction_saturation_k=None, settling=Settling(), settled=None, settled_superheat_k=None,
-        hold=HoldFacts(), station_pa_abs=101325.0, step_open=None, ledger=(), total_kg=1.0,
+    return bare_facts(
+        t=1.0,
+        total_kg=1.0,
         values={} if outdoor_k is None else {Role.OUTDOOR_AIR_TEMPERATURE: outdoor_k},
-    )  # fmt: skip
+    )
 
 
 def job(psig: float, outdoor_f: float) -> Job:

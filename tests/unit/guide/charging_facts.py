@@ -10,7 +10,7 @@ from chargeassist.guide.evidence import Said
 from chargeassist.guide.fault_terms import Cause
 from chargeassist.model.channels import Accuracy, Channel, Role
 from chargeassist.model.events import Advice
-from chargeassist.model.job import ChargeLimits, Guards, Hold, Job, Site, Target
+from chargeassist.model.job import Guards, Hold, Job
 from chargeassist.model.limits import Authority, Limit, LimitKey
 from chargeassist.model.units import Quantity, Reference
 from chargeassist.stream.facts import (
@@ -22,13 +22,11 @@ from chargeassist.stream.facts import (
     SettleState,
     Settling,
 )
+from tests.unit.guide import room
+from tests.unit.guide.bare_facts import bare_facts
 
-JOB = Job(
-    name="invented",
-    refrigerant="R-32",
-    target=Target(subcooling_k=5.0, tolerance_k=0.8, source="invented"),
-    charge=ChargeLimits(plate_kg=2.3, step_cap_kg=0.11, weighed_in_kg=1.8),
-    site=Site(altitude_m=0.0),
+JOB = replace(
+    room.JOB,
     hold=Hold(required_hz=72.0),
     guards=Guards(
         liquid_pressure_high_pa_gauge=3.0e6,
@@ -70,7 +68,7 @@ def channels(**changed: float | None) -> tuple[ChannelFacts, ...]:
 def settled(value_k: float, expanded_k: float | None = 0.4, **changes: object) -> Facts:
     """Return the facts of a tick at which everything is well and subcooling has settled."""
     reading = Measured(value_k=value_k, expanded_k=expanded_k)
-    facts = Facts(
+    facts = bare_facts(
         t=1000.0,
         channels=channels(),
         subcooling=reading,
@@ -81,10 +79,6 @@ def settled(value_k: float, expanded_k: float | None = 0.4, **changes: object) -
         settled=reading,
         settled_superheat_k=6.0,
         hold=HoldFacts(required_hz=72.0, actual_hz=72.0, held=True, told_by="technician"),
-        station_pa_abs=101_325.0,
-        step_open=None,
-        ledger=(),
-        total_kg=1.8,
     )
     return replace(facts, **changes)  # type: ignore[arg-type]
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from chargeassist.guide.ahead import Ahead, ahead
-from chargeassist.model.job import ChargeLimits, Job, Site, Target
+from chargeassist.model.job import Target
 from chargeassist.model.judged import SUPERHEAT
 from chargeassist.model.limits import Method
 from chargeassist.model.values import NoValue
@@ -13,7 +13,6 @@ from chargeassist.stream.facts import (
     ChargeStep,
     Facts,
     Forecast,
-    HoldFacts,
     Measured,
     OpenStep,
     SettleState,
@@ -21,33 +20,18 @@ from chargeassist.stream.facts import (
     TargetFacts,
 )
 from chargeassist.tui import judgement
-
-JOB = Job(
-    name="invented",
-    refrigerant="R-32",
-    target=Target(subcooling_k=5.0, tolerance_k=0.8, source="invented"),
-    charge=ChargeLimits(plate_kg=2.3, step_cap_kg=0.11, weighed_in_kg=1.8),
-    site=Site(altitude_m=0.0),
-)
+from tests.unit.guide.bare_facts import bare_facts
+from tests.unit.guide.room import JOB
 
 
 def moving(low_k: float, value_k: float, high_k: float, seconds: float | None = 60.0) -> Facts:
     forecast = Forecast(value_k=value_k, low_k=low_k, high_k=high_k, seconds=seconds)
     reading = Measured(value_k=value_k - 0.5, expanded_k=0.4)
-    return Facts(
+    return bare_facts(
         t=1000.0,
-        channels=(),
         subcooling=reading,
         superheat=reading,
-        liquid_saturation_k=None,
-        suction_saturation_k=None,
         settling=Settling(state=SettleState.MOVING, cause="rising", forecast=forecast),
-        settled=None,
-        settled_superheat_k=None,
-        hold=HoldFacts(),
-        station_pa_abs=101_325.0,
-        step_open=None,
-        ledger=(),
         total_kg=1.9,
     )
 

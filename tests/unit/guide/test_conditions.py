@@ -30,7 +30,8 @@ from chargeassist.model.limits import Authority, Limit, LimitKey
 from chargeassist.model.units import Reference
 from chargeassist.model.values import NoValue
 from chargeassist.physics.saturation import refrigerant
-from chargeassist.stream.facts import ChannelFacts, Facts, HoldFacts, Settling
+from chargeassist.stream.facts import ChannelFacts, Facts
+from tests.unit.guide.bare_facts import bare_facts
 
 LOW_K, HIGH_K = 286.0, 319.0
 MET, UNMET, UNKNOWN = ConditionState.MET, ConditionState.UNMET, ConditionState.UNKNOWN
@@ -66,24 +67,12 @@ def facts(
     running_since_t: float | None = 0.0,
     confirmed: frozenset[str] = frozenset(),
 ) -> Facts:
-    return Facts(
+    return bare_facts(
         t=t,
         channels=tuple(
             ChannelFacts(channel=Channel(name=role.value, role=role, unit="K"), value_si=value)
             for role, value in (values or {}).items()
         ),
-        subcooling=NoValue("not needed here"),
-        superheat=NoValue("not needed here"),
-        liquid_saturation_k=None,
-        suction_saturation_k=None,
-        settling=Settling(),
-        settled=None,
-        settled_superheat_k=None,
-        hold=HoldFacts(),
-        station_pa_abs=101_325.0,
-        step_open=None,
-        ledger=(),
-        total_kg=1.8,
         running_since_t=running_since_t,
         confirmed=confirmed,
     )

@@ -17,7 +17,8 @@ from chargeassist.model.job import ChargeLimits, Job, Site, Target
 from chargeassist.model.units import KELVIN_AT_0_C
 from chargeassist.model.values import NoValue
 from chargeassist.physics.approach import ApproachSays
-from chargeassist.stream.facts import ChannelFacts, Facts, HoldFacts, Measured, Settling
+from chargeassist.stream.facts import ChannelFacts, Facts, Measured
+from tests.unit.guide.bare_facts import bare_facts
 
 TARGET = Target(
     subcooling_k=5.0, tolerance_k=0.8, source="invented plate", approach_k=5.0,
@@ -48,7 +49,7 @@ def facts(
         Role.OUTDOOR_AIR_TEMPERATURE: outdoor_k,
     }
     reading = Measured(value_k=subcooling_k, expanded_k=0.4)
-    return Facts(
+    return bare_facts(
         t=500.0,
         channels=tuple(
             ChannelFacts(
@@ -58,17 +59,7 @@ def facts(
             for role, value in values.items()
         ),
         subcooling=reading,
-        superheat=NoValue("not needed here"),
-        liquid_saturation_k=None,
-        suction_saturation_k=None,
-        settling=Settling(),
         settled=reading,
-        settled_superheat_k=None,
-        hold=HoldFacts(),
-        station_pa_abs=101_325.0,
-        step_open=None,
-        ledger=(),
-        total_kg=1.8,
     )
 
 

@@ -16,7 +16,8 @@ from chargeassist.model.job import ChargeLimits, Job, Site, Target
 from chargeassist.model.judged import SUPERHEAT
 from chargeassist.model.limits import Method
 from chargeassist.physics.saturation import refrigerant
-from chargeassist.stream.facts import ChannelFacts, Entered, Facts, HoldFacts, Measured, Settling
+from chargeassist.stream.facts import ChannelFacts, Entered, Facts, Measured
+from tests.unit.guide.bare_facts import bare_facts
 
 JOB = Job(
     name="invented",
@@ -35,7 +36,7 @@ def channel(role: Role, value_si: float | None, accuracy: float | None = 0.3) ->
     )
 
 
-FACTS = Facts(
+FACTS = bare_facts(
     t=900.0,
     channels=(
         channel(Role.LIQUID_TEMPERATURE, 306.0),
@@ -49,13 +50,8 @@ FACTS = Facts(
     superheat=Measured(value_k=6.1, expanded_k=1.2),
     liquid_saturation_k=311.0,
     suction_saturation_k=280.0,
-    settling=Settling(),
     settled=Measured(value_k=5.0, expanded_k=0.8),
     settled_superheat_k=6.0,
-    hold=HoldFacts(),
-    station_pa_abs=101_325.0,
-    step_open=None,
-    ledger=(),
     total_kg=3.0,
 )
 

@@ -27,13 +27,13 @@ from chargeassist.session.scenario.scenario import find_scenario
 from chargeassist.stream.facts import (
     ChannelFacts,
     Facts,
-    HoldFacts,
     Measured,
     OpenStep,
     SettleState,
     Settling,
 )
 from chargeassist.stream.probe_findings import ProbeFinding, ProbeTrouble, Severity
+from tests.unit.guide.bare_facts import bare_facts
 
 LOOSE_AT_S = 600.0
 """The circuit has stood still for minutes by then: nobody charges it."""
@@ -55,7 +55,7 @@ def facts(*found: ProbeFinding, **changes: object) -> Facts:
         for role in (Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE, Role.SUCTION_TEMPERATURE)
     )
     reading = Measured(value_k=5.0, expanded_k=0.4)
-    tick = Facts(
+    tick = bare_facts(
         t=1000.0,
         channels=channels,
         subcooling=reading,
@@ -65,11 +65,6 @@ def facts(*found: ProbeFinding, **changes: object) -> Facts:
         settling=Settling(state=SettleState.SETTLED, cause="settled", since_s=300.0),
         settled=reading,
         settled_superheat_k=6.0,
-        hold=HoldFacts(),
-        station_pa_abs=101_325.0,
-        step_open=None,
-        ledger=(),
-        total_kg=1.8,
         findings=found,
     )
     return replace(tick, **changes)  # type: ignore[arg-type]

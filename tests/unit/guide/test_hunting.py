@@ -8,18 +8,19 @@ import pytest
 from chargeassist.guide.fault_watch import FaultWatch
 from chargeassist.guide.hunting import QUIET_FOR_S, Hunting, HuntingWatch
 from chargeassist.model.judged import SUBCOOLING, SUPERHEAT
-from chargeassist.stream.facts import Facts, HoldFacts, Measured, OpenStep, Settling
+from chargeassist.stream.facts import Facts, Measured, OpenStep, Settling
+from tests.unit.guide.bare_facts import bare_facts
 from tests.unit.stream.rig import make_job
 
 
 def facts(t: float, superheat_k: float, period_s: float | None, subcooling_k: float = 5.0) -> Facts:
-    return Facts(
-        t=t, channels=(), subcooling=Measured(value_k=subcooling_k),
-        superheat=Measured(value_k=superheat_k), liquid_saturation_k=None,
-        suction_saturation_k=None, settled=None, settled_superheat_k=None, hold=HoldFacts(),
-        settling=Settling(since_s=t, hunting_period_s=period_s), station_pa_abs=101_325.0,
-        step_open=None, ledger=(), total_kg=2.0,
-    )  # fmt: skip
+    return bare_facts(
+        t=t,
+        subcooling=Measured(value_k=subcooling_k),
+        superheat=Measured(value_k=superheat_k),
+        settling=Settling(since_s=t, hunting_period_s=period_s),
+        total_kg=2.0,
+    )
 
 
 def swing(t: float, size_k: float = 8.0) -> float:

@@ -20,7 +20,8 @@ from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, Advice, FaultJudged
 from chargeassist.model.job import ChargeLimits, Job, Site, Target
 from chargeassist.physics.standing_check import StandingCheck, StandingVerdict
-from chargeassist.stream.facts import ChargeStep, Facts, HoldFacts, Measured, Settling
+from chargeassist.stream.facts import ChargeStep, Facts, Measured
+from tests.unit.guide.bare_facts import bare_facts
 
 JOB = Job(
     name="invented",
@@ -33,12 +34,16 @@ JOB = Job(
 
 def facts(subcooling_k: float, total_kg: float = 2.2, *ledger: ChargeStep) -> Facts:
     measured = Measured(value_k=subcooling_k, expanded_k=0.7)
-    return Facts(
-        t=500.0, channels=(), subcooling=measured, superheat=measured, liquid_saturation_k=None,
-        suction_saturation_k=None, settling=Settling(), settled=measured, settled_superheat_k=6.0,
-        hold=HoldFacts(), station_pa_abs=101_325.0, step_open=None, ledger=ledger,
-        total_kg=total_kg, values={Role.OUTDOOR_AIR_TEMPERATURE: 305.0},
-    )  # fmt: skip
+    return bare_facts(
+        t=500.0,
+        subcooling=measured,
+        superheat=measured,
+        settled=measured,
+        settled_superheat_k=6.0,
+        ledger=ledger,
+        total_kg=total_kg,
+        values={Role.OUTDOOR_AIR_TEMPERATURE: 305.0},
+    )
 
 
 def high_head() -> Diagnosis:

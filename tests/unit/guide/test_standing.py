@@ -17,7 +17,8 @@ from chargeassist.model.limits import Method
 from chargeassist.model.units import Reference
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.physics.standing_check import StandingVerdict
-from chargeassist.stream.facts import ChannelFacts, Facts, HoldFacts, Measured, Settling
+from chargeassist.stream.facts import ChannelFacts, Facts, Measured
+from tests.unit.guide.bare_facts import bare_facts
 
 JOB = Job(
     name="invented",
@@ -30,21 +31,8 @@ STATION_PA = 101_325.0
 AIR_K = 305.0
 COOLS_S = 200.0
 
-FACTS = Facts(
-    t=0.0,
-    channels=(),
-    subcooling=Measured(value_k=0.0),
-    superheat=Measured(value_k=0.0),
-    liquid_saturation_k=None,
-    suction_saturation_k=None,
-    settling=Settling(),
-    settled=None,
-    settled_superheat_k=None,
-    hold=HoldFacts(),
-    station_pa_abs=STATION_PA,
-    step_open=None,
-    ledger=(),
-    total_kg=3.0,
+FACTS = bare_facts(
+    t=0.0, subcooling=Measured(value_k=0.0), superheat=Measured(value_k=0.0), total_kg=3.0
 )
 
 

@@ -18,12 +18,12 @@ from chargeassist.model.values import NoValue
 from chargeassist.stream.facts import (
     ChargeStep,
     Facts,
-    HoldFacts,
     Measured,
     SettleState,
     Settling,
     TargetFacts,
 )
+from tests.unit.guide.bare_facts import bare_facts
 
 JOB = Job(
     name="invented",
@@ -42,9 +42,8 @@ TARGET = TargetFacts(
 def settled(value_k: float, expanded_k: float | None = 0.6, **changes: object) -> Facts:
     """Return a tick at which all is well and superheat has settled; `changes` are made to it."""
     reading = Measured(value_k=value_k, expanded_k=expanded_k)
-    facts = Facts(
+    facts = bare_facts(
         t=1000.0,
-        channels=(),
         subcooling=Measured(value_k=4.0, expanded_k=0.5),
         superheat=reading,
         liquid_saturation_k=312.0,
@@ -53,10 +52,6 @@ def settled(value_k: float, expanded_k: float | None = 0.6, **changes: object) -
         settled=reading,
         settled_superheat_k=value_k,
         settled_subcooling_k=4.0,
-        hold=HoldFacts(),
-        station_pa_abs=101_325.0,
-        step_open=None,
-        ledger=(),
         total_kg=2.3,
         judged=SUPERHEAT,
         target=TARGET,

@@ -9,6 +9,7 @@ from chargeassist.guide import wording
 from chargeassist.guide.assistant import Assistant
 from chargeassist.guide.cautions import ARISES_IN
 from chargeassist.guide.snapshot import Snapshot
+from chargeassist.guide.stages.stage import NextMark, StageStep
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import (
@@ -116,17 +117,27 @@ class Work:
                 self.mark(MarkKind.CAUTION_READ, hazard.value)
         return self.run(1)
 
+    def stands_at(self, pressure_pa: float) -> None:
+        """Let gas stand still in the circuit, which is nearly as warm as the air around it.
+
+        `pressure_pa` is gauge [Pa].
+        """
+        self.readings = {
+            "liquid_pressure": pressure_pa,
+            "suction_pressure": pressure_pa,
+            "liquid_temperature": 295.0,
+            "suction_temperature": 296.0,
+            "outdoor_air_temperature": 295.5,
+        }
+
     def enter(self, entry: Entry, value_si: float) -> None:
         """Type a number."""
         self.mark(MarkKind.ENTERED, entry.value, value_si=value_si)
 
     def done(self) -> Snapshot:
         """Tell that the present instruction is done, with the key for it."""
-        step = self.snapshot.stage_step
-        assert step is not None
-        assert step.next_mark is not None, self.says
-        assert step.next_mark.entry is None
-        self.mark(step.next_mark.kind, step.next_mark.text)
+        assert self.next_mark.entry is None
+        self.mark(self.next_mark.kind, self.next_mark.text)
         return self.run(1)
 
     def run(self, seconds: int) -> Snapshot:
@@ -160,6 +171,20 @@ class Work:
         return snapshot
 
     @property
+    def stage_step(self) -> StageStep:
+        """What the stage shows now."""
+        step = self.snapshot.stage_step
+        assert step is not None
+        return step
+
+    @property
+    def next_mark(self) -> NextMark:
+        """What `Enter` tells now."""
+        mark = self.stage_step.next_mark
+        assert mark is not None, self.says
+        return mark
+
+    @property
     def says(self) -> str:
         """The present instruction as a sentence."""
         return wording.sentence(self.snapshot.advice, UnitSystem.SI)
@@ -167,10 +192,8 @@ class Work:
     @property
     def rows(self) -> dict[str, tuple[str, str]]:
         """The stage's table: label to (text, state)."""
-        step = self.snapshot.stage_step
-        assert step is not None
         found = {}
-        for row in step.rows:
+        for row in self.stage_step.rows:
             label, text = wording.stage_row(row, UnitSystem.SI)
             found[label or text] = (text, row.state)
         return found
@@ -180,8 +203,11 @@ class Work:
         return [each for each in self.verdicts if isinstance(each, CheckJudged)]
 
 
+Make = Callable[..., Work]
+
+
 @pytest.fixture
-def work() -> Callable[..., Work]:
+def work() -> Make:
     """Return a maker of sessions."""
 
     def make(

@@ -1,14 +1,11 @@
 """Jobs and meters the checks beside the charge are tested with."""
 
-from collections.abc import Callable
 from typing import Any
 
 from chargeassist.guide import wording
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import CheckJudged
-
-Make = Callable[..., Any]
 
 PROFILES = 'profile = ["california-installer", "supply-and-cylinder"]\n'
 PLATE = """

@@ -14,12 +14,12 @@ from chargeassist.model.events import CheckResult, MarkKind, Stage
 from chargeassist.model.job import Site
 from chargeassist.model.limits import LimitKey
 from chargeassist.model.usual_limits import USUAL
+from tests.unit.guide.stages.conftest import Make
 from tests.unit.guide.stages.measured import (
     AIR_PROBES,
     CFM,
     METERS,
     PROFILES,
-    Make,
     kelvin,
     newest,
     plate,

@@ -1,9 +1,7 @@
 """Cautions, told through a whole assistant: shown where the hazard is, acknowledged once."""
 
 import re
-from collections.abc import Callable
 from dataclasses import replace
-from typing import Any
 
 import pytest
 
@@ -14,8 +12,7 @@ from chargeassist.guide.stages.choice import WORDS
 from chargeassist.model.events import CheckResult, MarkKind, SessionMode, Stage
 from chargeassist.model.hazards import Hazard
 from chargeassist.model.installation import Place
-
-Make = Callable[..., Any]
+from tests.unit.guide.stages.conftest import Make
 
 NITROGEN = """
 [plate]
@@ -93,8 +90,7 @@ def test_pressure_that_is_too_high_is_told_whatever_was_read(work: Make) -> None
     job.begin(Stage.TIGHTNESS, reads=False)
     assert job.run(1).advice.cause == "nitrogen_too_high"
     # The key lets it out; the caution waits beside it.
-    step = job.snapshot.stage_step
-    assert step.next_mark.kind is MarkKind.VENTED
+    assert job.next_mark.kind is MarkKind.VENTED
     assert job.snapshot.unread
 
 
@@ -106,11 +102,10 @@ def test_an_instruction_that_ends_the_hazard_does_not_wait(work: Make) -> None:
     job.readings |= {"liquid_pressure": 0.3e6, "suction_pressure": 0.3e6}
     # Live numbers go on: the hold is counted, the key acknowledges.
     assert job.run(2).advice.cause == "nitrogen_step"
-    assert job.snapshot.stage_step.next_mark.kind is MarkKind.NITROGEN_OFF
+    assert job.next_mark.kind is MarkKind.NITROGEN_OFF
     job.mark(MarkKind.NITROGEN_OFF)
     assert job.run(2).advice.cause == "nitrogen_hold"
-    step = job.snapshot.stage_step
-    assert (step.next_mark.kind, step.next_mark.text) == (MarkKind.CAUTION_READ, "nitrogen")
+    assert (job.next_mark.kind, job.next_mark.text) == (MarkKind.CAUTION_READ, "nitrogen")
     job.run(62)
     job.mark(MarkKind.NITROGEN_ON)
     job.readings |= {"liquid_pressure": 2.0e6, "suction_pressure": 2.0e6}
@@ -170,7 +165,7 @@ def test_close_out_counts_the_cautions_from_the_record(work: Make) -> None:
     assert (check.check, check.result) == ("cautions", CheckResult.RECORDED)
     assert len(check.sources) == 5
     # Nothing that can be told ticks it: it follows from the marks.
-    step = job.snapshot.stage_step
+    step = job.stage_step
     told = {each.text for each in (step.next_mark, *step.other_marks) if each is not None}
     assert not any("caution" in each for each in told)
 

@@ -1,11 +1,7 @@
 """Closing up, told through a whole assistant."""
 
-from collections.abc import Callable
-from typing import Any
-
 from chargeassist.model.events import Action, CheckResult, MarkKind, Stage
-
-Make = Callable[..., Any]
+from tests.unit.guide.stages.conftest import Make
 
 CREW = '[crew]\ncertificate = "U-0000"\ncompany = "of our own"\n'
 

@@ -1,14 +1,10 @@
 """Which stage is done, open, skipped or begun again, told through a whole assistant."""
 
-from collections.abc import Callable
-from typing import Any
-
 import pytest
 
 from chargeassist.guide.stages.course import StageState, skip_text, state_of
 from chargeassist.model.events import CheckResult, MarkKind, Stage
-
-Make = Callable[..., Any]
+from tests.unit.guide.stages.conftest import Make, Work
 
 PLATE = """
 [plate]
@@ -21,36 +17,26 @@ source = "installation sheet 2"
 """
 
 
-def stands_at(job: Any, pressure_pa: float) -> None:
-    job.readings = {
-        "liquid_pressure": pressure_pa,
-        "suction_pressure": pressure_pa,
-        "liquid_temperature": 295.0,
-        "suction_temperature": 296.0,
-        "outdoor_air_temperature": 295.5,
-    }
-
-
-def stood(job: Any) -> None:
-    stands_at(job, 0.0)
+def stood(job: Work) -> None:
+    job.stands_at(0.0)
     job.run(5)
     job.begin(Stage.TIGHTNESS)
     job.run(2)
     job.done()
-    stands_at(job, 2.0e6)
+    job.stands_at(2.0e6)
     assert job.run(3).advice.cause == "nitrogen_shut"
     job.done()
     job.until(lambda s: s.advice.cause == "tight", 1500)
 
 
-def states(job: Any) -> dict[Stage, StageState]:
+def states(job: Work) -> dict[Stage, StageState]:
     snapshot = job.snapshot
     return {stage: state_of(stage, snapshot.courses, snapshot.stage) for stage in Stage}
 
 
 def test_a_skipped_stage_keeps_its_reason_and_the_next_one_begins(work: Make) -> None:
     job = work(PLATE)
-    stands_at(job, 0.0)
+    job.stands_at(0.0)
     job.begin(Stage.TIGHTNESS)
     job.mark(MarkKind.STAGE_SKIPPED, skip_text(Stage.TIGHTNESS, "tested yesterday: sheet 3"))
     snapshot = job.run(1)
@@ -103,11 +89,11 @@ def test_a_test_begun_again_begins_anew_and_its_first_verdict_stays(work: Make) 
 
 def test_a_stage_come_back_to_without_a_verdict_goes_on(work: Make) -> None:
     job = work(PLATE)
-    stands_at(job, 0.0)
+    job.stands_at(0.0)
     job.begin(Stage.TIGHTNESS)
     job.run(2)
     job.done()
-    stands_at(job, 2.0e6)
+    job.stands_at(2.0e6)
     job.run(3)
     job.done()
     job.run(60)

@@ -1,7 +1,6 @@
 """Evacuation, told through a whole assistant. Unit, sheet and readings are invented."""
 
 import re
-from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -11,8 +10,7 @@ from chargeassist.model.display import UnitSystem
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import Action, Advice, CheckResult, MarkKind, Stage
 from chargeassist.model.units import PASCAL_PER_MICRON
-
-Make = Callable[..., Any]
+from tests.unit.guide.stages.conftest import Make, Work
 
 SHEET = """
 [dryness]
@@ -25,7 +23,7 @@ DEEP_PA, FULL_PA = 40.0, 98.8e3
 WARM_K = 295.0
 
 
-def pulled(job: Any, vacuum_pa: float, **temps_k: float) -> None:
+def pulled(job: Work, vacuum_pa: float, **temps_k: float) -> None:
     job.readings = {
         "vacuum": vacuum_pa,
         "liquid_temperature": WARM_K,

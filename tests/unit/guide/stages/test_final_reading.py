@@ -11,8 +11,7 @@ from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, CheckJudged, CheckResult, MarkKind, Stage
 from chargeassist.model.limits import LimitKey
 from chargeassist.physics.saturation import refrigerant
-
-Make = Callable[..., Any]
+from tests.unit.guide.stages.conftest import Make, Work
 
 HELD = '[frequency]\nrequired = "72 Hz"\n'
 CONDITIONS = '[conditions]\nsource = "installation manual, page 12"\nfinal_hold = "10 min"\n'
@@ -30,7 +29,7 @@ STATION_PA = 98_827.0  # 210 m, within a few pascals
 class Unit:
     """Readings of a unit with a given subcooling, and a little noise."""
 
-    def __init__(self, job: Any, subcooling_k: float) -> None:
+    def __init__(self, job: Work, subcooling_k: float) -> None:
         self.job, self.subcooling_k = job, subcooling_k
         self._random = random.Random(7)
 
@@ -59,7 +58,7 @@ class Unit:
         raise AssertionError(self.job.says)
 
 
-def finals(job: Any) -> list[CheckJudged]:
+def finals(job: Work) -> list[CheckJudged]:
     return [check for check in job.checks() if check.check == "final_reading"]
 
 

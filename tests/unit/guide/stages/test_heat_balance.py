@@ -10,12 +10,12 @@ from chargeassist.guide.heat_balance import HEATER_RUNS, STANDS_S
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import CheckResult, MarkKind
+from tests.unit.guide.stages.conftest import Make
 from tests.unit.guide.stages.measured import (
     AIR_PROBES,
     CFM,
     METERS,
     PROFILES,
-    Make,
     kelvin,
     newest,
     plate,

@@ -1,6 +1,5 @@
 """Nitrogen, told through a whole assistant. The unit is invented; the gas stands still."""
 
-from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
@@ -12,10 +11,8 @@ from chargeassist.model.entries import Entry
 from chargeassist.model.events import Action, Advice, CheckJudged, CheckResult, MarkKind, Stage
 from chargeassist.model.job import Job
 from chargeassist.model.limits import LimitKey
-from tests.unit.guide.stages.conftest import Work, make_job
+from tests.unit.guide.stages.conftest import Make, Work, make_job
 from tests.unit.limited import limited
-
-Make = Callable[..., Any]
 
 PLATE = """
 [plate]
@@ -28,22 +25,12 @@ source = "installation sheet 2"
 """
 
 
-def filled(job: Any, pressure_pa: float) -> None:
-    job.readings = {
-        "liquid_pressure": pressure_pa,
-        "suction_pressure": pressure_pa,
-        "liquid_temperature": 295.0,
-        "suction_temperature": 296.0,
-        "outdoor_air_temperature": 295.5,
-    }
-
-
 def test_cautions_come_first_and_no_pressure_is_made_up(work: Make) -> None:
     bare = work()
     assert bare.begin(Stage.TIGHTNESS).advice.cause == "tightness_missing"
     assert "plate's test pressures" in bare.says
     job = work(PLATE)
-    filled(job, 0.0)
+    job.stands_at(0.0)
     job.begin(Stage.TIGHTNESS, reads=False)
     job.run(1)
     assert "never oxygen or air" in job.says
@@ -51,11 +38,11 @@ def test_cautions_come_first_and_no_pressure_is_made_up(work: Make) -> None:
 
 def test_raise_hold_and_stand(work: Make) -> None:
     job = work(PLATE)
-    filled(job, 0.0)
+    job.stands_at(0.0)
     job.begin(Stage.TIGHTNESS)
     assert job.run(1).advice.cause == "nitrogen_raise"
     job.done()
-    filled(job, 0.3e6)
+    job.stands_at(0.3e6)
     # An open supply fills up again what leaks out: no hold is looked at beside it.
     assert job.run(2).advice.cause == "nitrogen_step"
     assert job.says.startswith("Shut the supply: 300 kPa gauge, this step is 300 kPa gauge")
@@ -63,7 +50,7 @@ def test_raise_hold_and_stand(work: Make) -> None:
     assert job.run(2).advice.cause == "nitrogen_hold"
     assert job.run(61).advice.cause == "nitrogen_raise"
     job.done()
-    filled(job, 2.0e6)
+    job.stands_at(2.0e6)
     assert job.run(3).advice.cause == "nitrogen_shut"
     job.done()
     assert job.run(2).advice.cause == "standing"
@@ -74,7 +61,7 @@ def test_raise_hold_and_stand(work: Make) -> None:
     assert check.sources[0] == "installation sheet 2 (equipment instructions)"
     assert check.figures["smallest_pa_per_h"] > 0.0
     job.done()
-    filled(job, 0.0)
+    job.stands_at(0.0)
     assert job.run(2).advice.cause == "tightness_over"
 
 
@@ -83,9 +70,9 @@ def test_the_weaker_side_says_how_much_is_too_much(
     work: Make, pressure_pa: float, *, too_high: bool
 ) -> None:
     job = work(PLATE)
-    filled(job, 0.0)
+    job.stands_at(0.0)
     job.begin(Stage.TIGHTNESS)
-    filled(job, pressure_pa)
+    job.stands_at(pressure_pa)
     advice = job.run(3).advice
     assert (advice.cause == "nitrogen_too_high") is too_high
     if too_high:
@@ -93,14 +80,14 @@ def test_the_weaker_side_says_how_much_is_too_much(
         assert "let nitrogen out now" in job.says
 
 
-def raised(job: Any) -> None:
+def raised(job: Work) -> None:
     """Raise by one step to the full pressure, and shut the supply."""
-    filled(job, 0.0)
+    job.stands_at(0.0)
     job.begin(Stage.TIGHTNESS)
     job.mark(MarkKind.NITROGEN_ON)
-    filled(job, 0.3e6)
+    job.stands_at(0.3e6)
     job.run(70)
-    filled(job, 2.0e6)
+    job.stands_at(2.0e6)
     job.run(3)
     job.mark(MarkKind.NITROGEN_OFF)
 
@@ -110,7 +97,7 @@ def test_too_much_pressure_in_the_middle_of_the_standing_test_is_said(work: Make
     job = work(PLATE)
     raised(job)
     assert job.run(60).advice.cause == "standing"
-    filled(job, 2.5e6)
+    job.stands_at(2.5e6)
     advice = job.run(2).advice
     assert (advice.action, advice.cause) == (Action.FIX_FIRST, "nitrogen_too_high")
     assert advice.figures["limit_pa"] == pytest.approx(2.4e6, rel=0.01)
@@ -118,12 +105,12 @@ def test_too_much_pressure_in_the_middle_of_the_standing_test_is_said(work: Make
 
 def test_a_fall_in_a_short_hold_stops_the_raise(work: Make) -> None:
     job = work(PLATE)
-    filled(job, 0.0)
+    job.stands_at(0.0)
     job.begin(Stage.TIGHTNESS)
     job.mark(MarkKind.NITROGEN_ON)
-    filled(job, 0.4e6)
+    job.stands_at(0.4e6)
     job.run(5)
-    filled(job, 0.32e6)
+    job.stands_at(0.32e6)
     assert job.run(2).advice.cause == "nitrogen_falls"
 
 
@@ -207,9 +194,9 @@ def test_the_reading_it_begins_with_is_asked_for_within_the_jobs_time() -> None:
 def test_the_most_that_is_allowed_is_the_plates_figure(work: Make) -> None:
     """Half a per cent over it is a gauge's noise, and not allowed for all that."""
     job = work(PLATE)
-    filled(job, 0.0)
+    job.stands_at(0.0)
     job.begin(Stage.TIGHTNESS)
-    filled(job, 2.5e6)
+    job.stands_at(2.5e6)
     assert job.run(3).advice.figures["limit_pa"] == pytest.approx(2.4e6, rel=1e-9)
     assert "over 2400 kPa gauge" in job.says
 
@@ -220,9 +207,9 @@ def test_a_standing_test_goes_on_once_the_pressure_is_back_under_the_most_allowe
     job = work(PLATE)
     raised(job)
     job.run(60)
-    filled(job, 2.5e6)
+    job.stands_at(2.5e6)
     assert job.run(2).advice.cause == "nitrogen_too_high"
-    filled(job, 2.0e6)
+    job.stands_at(2.0e6)
     assert job.run(2).advice.cause == "standing"
 
 
@@ -249,7 +236,7 @@ def test_a_test_that_was_begun_again_and_broken_off_does_not_lead_to_dryness(wor
     job.mark(MarkKind.NITROGEN_OFF)
     job.run(60)
     job.mark(MarkKind.VENTED)
-    filled(job, 0.0)
+    job.stands_at(0.0)
     assert job.run(2).advice.cause == "nitrogen_raise"
 
 
@@ -363,7 +350,8 @@ def test_a_limit_of_the_job_file_stands_alone_where_the_file_says_nothing_of_it(
     work: Make,
 ) -> None:
     job = work(PLATE + 'left_out = "10 min"\ncounts_as_reached = "1 %"\ntyped_together = "4 min"\n')
-    rows = {row.key: row for row in job.begin(Stage.TIGHTNESS).stage_step.rows}
+    job.begin(Stage.TIGHTNESS)
+    rows = {row.key: row for row in job.stage_step.rows}
     said = {key: wording.stage_row(row, UnitSystem.SI)[1] for key, row in rows.items()}
     assert said["tightness_there"] == "1 % below"
     assert said["tightness_settling"].startswith("10 min; at most a quarter of the hold, ")

@@ -6,8 +6,8 @@ from chargeassist.guide.stages.hand_sets import HandSets
 from chargeassist.guide.stages.hand_vacuum import HandVacuum
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import Mark, MarkKind
-from chargeassist.model.values import NoValue
-from chargeassist.stream.facts import Facts, HoldFacts, Settling
+from chargeassist.stream.facts import Facts
+from tests.unit.guide.bare_facts import bare_facts
 
 STATION_PA = 101_325.0
 
@@ -17,23 +17,7 @@ def typed(entry: Entry, value_si: float, t: float, read_t: float | None = None) 
 
 
 def nothing(t: float) -> Facts:
-    none = NoValue("none")
-    return Facts(
-        t=t,
-        channels=(),
-        subcooling=none,
-        superheat=none,
-        liquid_saturation_k=None,
-        suction_saturation_k=None,
-        settling=Settling(),
-        settled=None,
-        settled_superheat_k=None,
-        hold=HoldFacts(),
-        station_pa_abs=STATION_PA,
-        step_open=None,
-        ledger=(),
-        total_kg=0.0,
-    )
+    return bare_facts(t=t, total_kg=0.0)
 
 
 def test_a_vacuum_read_before_the_valve_was_shut_is_none_of_the_rise() -> None:

@@ -10,12 +10,12 @@ from chargeassist.guide.assistant import Assistant
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import CheckResult, MarkKind, SessionMode, Stage
+from tests.unit.guide.stages.conftest import Make
 from tests.unit.guide.stages.measured import (
     AIR_PROBES,
     CFM,
     METERS,
     PROFILES,
-    Make,
     newest,
     plate,
     said,

@@ -1,14 +1,11 @@
 """The first charge by weight, told through a whole assistant. The unit is invented."""
 
-from collections.abc import Callable
-from typing import Any
-
 import pytest
 
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import Action, CheckResult, MarkKind, Stage
-
-Make = Callable[..., Any]
+from chargeassist.model.values import NoValue
+from tests.unit.guide.stages.conftest import Make
 
 PLATE = """
 [plate]
@@ -213,6 +210,7 @@ def test_nothing_of_a_running_unit_is_judged_meanwhile(work: Make) -> None:
     facts = job.run(300).facts
     assert facts.settled is None
     assert not facts.findings
+    assert isinstance(facts.subcooling, NoValue)
     assert "does not run" in facts.subcooling.reason
 
 
@@ -257,11 +255,12 @@ def test_without_a_scale_probe_the_technician_says_that_nothing_flows_any_more(w
     sheet = PLATE + LINE.format(adder="50 g/m")
     job = work(sheet, probes=(("outdoor_air_temperature", "K", "0.3 K"),))
     job.begin(Stage.WEIGH_IN)
-    assert job.run(1).stage_step.next_mark is None  # nothing is in: add
+    job.run(1)
+    assert job.stage_step.next_mark is None  # nothing is in: add
     job.mark(MarkKind.STEP_BEGUN)
     job.mark(MarkKind.STEP_ENDED, mass_kg=1.9)
     assert job.run(1).advice.action is Action.ADD
-    assert job.snapshot.stage_step.next_mark.label == "begin the run-up"
+    assert job.next_mark.label == "begin the run-up"
     assert job.done().stage is Stage.RUN_UP
 
 
@@ -345,7 +344,7 @@ def test_another_filling_is_weighed_in_from_the_beginning(work: Make) -> None:
     job.begin(Stage.WEIGH_IN)
     assert job.run(2).advice.cause == "weigh_in_evacuated"
     assert "1.80 kg went in before the vacuum pump ran" in job.says
-    assert job.snapshot.stage_step.next_mark is None
+    assert job.stage_step.next_mark is None
     job.mark(MarkKind.STEP_ENDED, mass_kg=-1.8)
     again = job.run(60).advice
     assert (again.action, again.cause) == (Action.ADD, "weigh_in_to_go")

@@ -1,14 +1,12 @@
 """A reading typed wrong is withdrawn or typed again; the record keeps it, the verdict does not."""
 
-from collections.abc import Callable
 from typing import Any
 
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import CheckResult, MarkKind, Stage
+from tests.unit.guide.stages.conftest import Make, Work
 from tests.unit.guide.stages.test_dryness import SHEET
 from tests.unit.guide.stages.test_tightness import BY_HAND, DAY_LONG, standing
-
-Make = Callable[..., Any]
 
 BEGIN = (
     (Entry.TEST_PRESSURE, 2.0e6),
@@ -22,13 +20,13 @@ END = (
 )
 
 
-def typed(job: Any, *readings: tuple[Entry, float]) -> Any:
+def typed(job: Work, *readings: tuple[Entry, float]) -> Any:
     for entry, value in readings:
         job.enter(entry, value)
     return job.run(1)
 
 
-def withdraw(job: Any, entry: Entry) -> Any:
+def withdraw(job: Work, entry: Entry) -> Any:
     """Withdraw as the technician does: by what the stage offers."""
     (mark,) = [
         each
@@ -39,7 +37,7 @@ def withdraw(job: Any, entry: Entry) -> Any:
     return job.run(1)
 
 
-def day_after(job: Any) -> None:
+def day_after(job: Work) -> None:
     job.t += 24 * 3600.0
     typed(job, *END)
     job.run(1)
