@@ -299,6 +299,8 @@ class Assistant:
         advice = advise(self.job, facts, self._advice, findings)
         final = self._keep(self._final.tick(facts, advice, self._cross_check))
         beside = {**self._final.figures, **by_hand.figures(facts)}
+        if self._final.stands:
+            beside |= by_hand.beside_final(facts, due=self._final.unread)
         if beside:
             advice = replace(advice, figures={**advice.figures, **beside})
         self._advice = advice

@@ -11,6 +11,7 @@ from chargeassist.model.entries import RUNNING_ROLES, Entry
 from chargeassist.model.events import Action, Advice, MarkKind
 from chargeassist.model.job import Job
 from chargeassist.model.limits import LimitKey
+from chargeassist.model.units import Quantity
 from chargeassist.stream.entered import fresh
 from chargeassist.stream.facts import Facts
 from chargeassist.stream.typed_readings import TYPED_SOURCE
@@ -19,6 +20,9 @@ ENTRY_OF: Mapping[Role, Entry] = {role: entry for entry, role in RUNNING_ROLES.i
 
 READINGS, DUE_S = "hand_readings", "hand_due_s"
 """Figures beside advice: the number of readings by hand behind it, and the time to the next [s]."""
+
+OTHER_PRESSURE, OTHER_PIPE = "other_pressure_next", "other_pipe_next"
+"""Figures beside the instruction to stop: what of the other line is read next, in good time."""
 
 BESIDE_SHARE = 0.5
 """The other line is offered again when its reading has used up this fraction of its time [1], so
@@ -169,6 +173,25 @@ def figures(facts: Facts) -> Mapping[str, float]:
     if hand is None or facts.settled is None:
         return {}
     return {READINGS: float(hand.readings), DUE_S: max(hand.due_t - facts.t, 0.0)}
+
+
+def beside_final(facts: Facts, *, due: bool) -> Mapping[str, float]:
+    """Return which place of the other line is read next while the final reading stands; else none.
+
+    The final reading is judged together with the other line. Where no probe reads it, it is asked
+    for in good time: a reading as old as `BESIDE_SHARE` allows still counts at the end.
+
+    Parameters
+    ----------
+    facts : Facts
+    due : bool
+        Whether the judged line is wanted now, regardless of the pace.
+    """
+    places = _besides(facts)
+    mark = next_mark(facts, due=due)
+    if not places or mark is None or mark.entry is not ENTRY_OF[places[0]]:
+        return {}
+    return {OTHER_PRESSURE if places[0].quantity is Quantity.PRESSURE else OTHER_PIPE: 1.0}
 
 
 def told_first(facts: Facts, others: tuple[NextMark, ...]) -> tuple[NextMark, ...]:

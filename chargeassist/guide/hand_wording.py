@@ -2,11 +2,12 @@
 
 from typing import Final
 
-from chargeassist.guide.by_hand import DUE_S, READINGS
+from chargeassist.guide.by_hand import DUE_S, OTHER_PIPE, OTHER_PRESSURE, READINGS
 from chargeassist.guide.settling_wording import SAID
 from chargeassist.guide.stages.words import Figures, Phrase
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
+from chargeassist.model.entries import Entry
 
 _WHY: Final = {
     "unannounced": "it has changed without a charge step",
@@ -23,7 +24,19 @@ def hand_beside(f: Figures) -> str:
         return ""
     due_s = f[DUE_S]
     when = f"the next in {display.duration(max(1.0, due_s))}" if due_s > 0.0 else "read again"
-    return f"; by hand, {f[READINGS]:.0f} readings, {when}"
+    return f"; by hand, {f[READINGS]:.0f} readings, {when}{_other_line(f)}"
+
+
+def _other_line(f: Figures) -> str:
+    """Return what of the line that is not judged is read meanwhile, as the key names it."""
+    subcooling = "subcooling_k" in f
+    if OTHER_PRESSURE in f:
+        entry = Entry.SUCTION_PRESSURE if subcooling else Entry.LIQUID_PRESSURE
+    elif OTHER_PIPE in f:
+        entry = Entry.SUCTION_PIPE if subcooling else Entry.LIQUID_PIPE
+    else:
+        return ""
+    return f", meanwhile read the {entry.label}"
 
 
 def _count(f: Figures) -> str:

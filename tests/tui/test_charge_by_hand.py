@@ -151,7 +151,7 @@ async def test_a_fixed_orifice_is_charged_by_hand_with_air_that_was_typed(
     async with working(
         "fixed-orifice", tmp_path, drawn, only=NO_PROBE_OF_THE_CIRCUIT, change=declared, speed=1.0
     ) as work:
-        await work.reads("READ THE PRESSURE OF THE SUCTION LINE")
+        await work.reads("Read the pressure of the suction line")
         causes = await charge(work, BAKERY_PA)
         shown = await work.reads("by hand, ")
         # The band is that of the published table, for the air that was typed.

@@ -80,6 +80,11 @@ class FinalReading:
         return {HELD_S: held_s} if read else {UNREAD_S: held_s}
 
     @property
+    def stands(self) -> bool:
+        """Whether it stands and its time is not over."""
+        return LEFT_S in self.figures
+
+    @property
     def unread(self) -> bool:
         """Whether the time is over and only one more reading by hand is missing."""
         return UNREAD_S in self.figures

@@ -2,11 +2,14 @@
 
 from dataclasses import replace
 
-from chargeassist.guide.by_hand import asked_mark
+import pytest
+
+from chargeassist.guide.by_hand import asked_mark, beside_final
 from chargeassist.guide.charging import Findings, advise
 from chargeassist.guide.cure import Remedy
 from chargeassist.guide.fault_found import Fault
 from chargeassist.guide.fault_terms import Cause
+from chargeassist.guide.stages.final_reading import HELD
 from chargeassist.guide.wording import sentence
 from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
@@ -18,7 +21,7 @@ from chargeassist.stream.facts import Facts, HandFacts, Measured, SettleState
 from tests.unit.guide.charging_facts import JOB as CHARGE_JOB
 from tests.unit.guide.charging_facts import channel, settled
 from tests.unit.guide.charging_facts import cure as cure_that
-from tests.unit.guide.test_by_hand import JOB, Hands
+from tests.unit.guide.test_by_hand import BUBBLE_K, JOB, LIQUID_PA, Hands
 
 FIX = Findings(cure=cure_that(Remedy.FIX))
 
@@ -107,3 +110,44 @@ def test_the_other_line_is_read_before_a_fault_takes_the_place_of_stop() -> None
     known = {Role.SUCTION_PRESSURE: 9e5, Role.SUCTION_TEMPERATURE: 285.0}
     read = by_hand_at(subcooling=reading, settled=reading, values=known)
     assert advise(CHARGE_JOB, read, None, found).cause == "inside_but_fault"
+
+
+@pytest.mark.parametrize(
+    ("method", "asked"),
+    [
+        (Method.SUBCOOLING, (Entry.SUCTION_PRESSURE, Entry.SUCTION_PIPE)),
+        (Method.SUPERHEAT, (Entry.LIQUID_PRESSURE, Entry.LIQUID_PIPE)),
+    ],
+)
+def test_the_other_line_is_asked_for_in_words_while_the_final_reading_stands(
+    method: Method, asked: tuple[Entry, Entry]
+) -> None:
+    """Who types only what the sentence asks for has read both lines when the time is over."""
+    target = Target(
+        method=method, subcooling_k=5.0, superheat_k=5.0, tolerance_k=2.8, source="invented"
+    )
+    hands = Hands(replace(JOB, target=target))
+    values = {
+        Entry.LIQUID_PRESSURE: LIQUID_PA, Entry.LIQUID_PIPE: BUBBLE_K - 5.0,
+        Entry.SUCTION_PRESSURE: 9e5, Entry.SUCTION_PIPE: 285.0,
+    }  # fmt: skip
+    named = []
+    hands.run(1.0)
+    while hands.t < 1500.0 and not any(e.cause in HELD for e in hands.checks("final_reading")):
+        mark, says = hands.snapshot.waits_for, hands.says
+        stop = hands.snapshot.advice.action is Action.STOP
+        if mark is not None and mark.entry is not None:
+            told = f"ead the {mark.entry.label}" in says
+            judged = mark.entry not in asked and (", read again" in says or "read it once" in says)
+            assert told or judged, "never one line said, another typed"
+            if stop and mark.entry in asked:
+                named.append(mark.entry)
+            hands.enter(mark.entry, values[mark.entry])
+        hands.run(5.0)
+    (final,) = [e for e in hands.checks("final_reading") if e.cause in HELD]
+    assert {"subcooling_k", "superheat_k"} <= final.figures.keys()
+    assert tuple(named[:2]) == asked
+
+
+def test_with_probes_nothing_is_asked_for_while_the_final_reading_stands() -> None:
+    assert beside_final(settled(5.0), due=False) == {}
