@@ -31,14 +31,14 @@ from chargeassist.model.job import SourceSpec
 from chargeassist.model.text import plain
 from chargeassist.session.source import Clock, Sink
 from chargeassist.session.time_watch import HELD_S
-from chargeassist_adapters.address import read_options, seconds, shown, source_name, yes_or_no
+from chargeassist_adapters.address import seconds, shown, source_name, yes_or_no
 from chargeassist_adapters.conversion import ProbeValue, Sample
 from chargeassist_adapters.faults import FaultGate
 from chargeassist_adapters.field_source import FieldSource
 from chargeassist_adapters.handover import Back, Handover, Lost
 from chargeassist_adapters.modbus_line import Item, ModbusLine, Retried, Timing
 from chargeassist_adapters.modbus_registers import Block, RegisterProbe, blocks_of, read_select
-from chargeassist_adapters.port import PortSettings, read_settings
+from chargeassist_adapters.port import PortSettings, read_port
 from chargeassist_adapters.retry import Backoff
 
 URL_HANDLERS = ("socket", "hwgrep")
@@ -121,17 +121,9 @@ class ModbusSource(FieldSource):
         ConfigError
         """
         del base
-        device, _, query = spec.url.partition(":")[2].partition("?")
         name = source_name(spec)
-        options = read_options(spec, query, OPTIONS)
-        settings = read_settings(
-            name,
-            device,
-            options,
-            scheme="modbus",
-            handlers=URL_HANDLERS,
-            baud=19_200,
-            frame="8E1",
+        settings, options = read_port(
+            spec, OPTIONS, handlers=URL_HANDLERS, baud=19_200, frame="8E1"
         )
         if settings.bytesize != 8 or settings.parity not in "NEO" or settings.stopbits == 1.5:
             raise ConfigError(

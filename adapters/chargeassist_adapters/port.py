@@ -11,8 +11,9 @@ import serial
 from serial.tools import list_ports as pyserial_ports
 
 from chargeassist.model.errors import ConfigError
+from chargeassist.model.job import SourceSpec
 from chargeassist.model.text import plain
-from chargeassist_adapters.address import shown, whole
+from chargeassist_adapters.address import read_options, shown, source_name, whole
 
 if sys.platform == "win32":
     PORT_ERRORS: tuple[type[Exception], ...] = (OSError, ValueError)
@@ -97,42 +98,39 @@ def list_ports() -> tuple[tuple[str, str], ...]:
     return tuple(sorted(found))
 
 
-def read_settings(
-    name: str,
-    device: str,
-    options: Mapping[str, str],
+def read_port(
+    spec: SourceSpec,
+    known: Mapping[str, str],
     *,
-    scheme: str,
     handlers: tuple[str, ...] = URL_HANDLERS,
     baud: int = 9600,
     frame: str = "8N1",
-) -> PortSettings:
-    """Return how `device` is opened.
+) -> tuple[PortSettings, dict[str, str]]:
+    """Return how the port of an address is opened, and the options of that address.
 
     Parameters
     ----------
-    name : str
-        Of the source, for errors.
-    device : str
-        What stands behind the scheme in the address.
-    options : Mapping[str, str]
-        ``baud`` and ``frame`` are looked at.
-    scheme : str
-        Of the address, for errors.
+    spec : SourceSpec
+        Its address: scheme, ":", device, and options behind "?".
+    known : Mapping[str, str]
+        Name and meaning of each option of the adapter; ``baud`` and ``frame`` are looked at here.
     handlers : tuple of str
         Those of pyserial's addresses that can be used.
     baud, frame
-        Where the options do not say.
+        Where the options do not say [baud].
 
     Raises
     ------
     ConfigError
     """
+    name = source_name(spec)
+    device, _, query = spec.url.partition(":")[2].partition("?")
+    options = read_options(spec, query, known)
     handler, separator, _ = device.partition("://")
     if not device or (separator and handler not in handlers):
         offered = ", ".join(f"{h}://" for h in handlers)
         raise ConfigError(
-            f"source {name!r}: expected {scheme}: and a device such as /dev/ttyUSB0 or COM3, "
+            f"source {name!r}: expected {spec.scheme}: and a device such as /dev/ttyUSB0 or COM3, "
             f"or {offered}; got {shown(device)!r}"
         )
     frame = options.get("frame", frame)
@@ -142,4 +140,4 @@ def read_settings(
             f"source {name!r}: expected a frame such as 8N1, 8E1 or 7E1, got {plain(frame)!r}"
         )
     baud = whole(options, "baud", baud, 50, 4_000_000)
-    return PortSettings(device, baud, int(match[1]), match[2], float(match[3]))
+    return PortSettings(device, baud, int(match[1]), match[2], float(match[3])), options

@@ -27,7 +27,7 @@ from chargeassist.model.text import plain
 from chargeassist.session.listening import Ear
 from chargeassist.session.source import Clock, Sink
 from chargeassist.session.time_watch import HELD_S
-from chargeassist_adapters.address import read_options, shown, source_name
+from chargeassist_adapters.address import shown, source_name
 from chargeassist_adapters.conversion import Fault, PayloadParser, Sample
 from chargeassist_adapters.faults import FaultGate
 from chargeassist_adapters.field_source import FieldSource
@@ -36,7 +36,7 @@ from chargeassist_adapters.handover import MAX_WAITING, STOP_WITHIN_S, Handover,
 from chargeassist_adapters.held import HeldWatch
 from chargeassist_adapters.lines import LineSplitter
 from chargeassist_adapters.payloads import make_parser
-from chargeassist_adapters.port import PORT_ERRORS, Port, list_ports, read_settings, why
+from chargeassist_adapters.port import PORT_ERRORS, Port, list_ports, read_port, why
 from chargeassist_adapters.retry import Backoff
 
 FORMATS = ("number", "csv", "keyvalue", "json")
@@ -84,10 +84,8 @@ class SerialSource(FieldSource):
         ConfigError
         """
         del base
-        device, _, query = spec.url.partition(":")[2].partition("?")
         name = source_name(spec)
-        options = read_options(spec, query, OPTIONS)
-        settings = read_settings(name, device, options, scheme="serial")
+        settings, options = read_port(spec, OPTIONS)
         if spec.format not in FORMATS:
             raise ConfigError(
                 f"source {name!r}: a serial line has format {', '.join(FORMATS)}, "
@@ -97,7 +95,7 @@ class SerialSource(FieldSource):
             raise ConfigError(f"source {name!r}: expected at least one probe, got none")
         parser = make_parser(spec.format, spec.probes, options)
         channels = tuple(p.channel for p in spec.probes)
-        return cls(name, channels, parser, shown(device), settings.open)
+        return cls(name, channels, parser, shown(settings.device), settings.open)
 
     @classmethod
     def discover(cls) -> tuple[str, ...]:
@@ -117,9 +115,7 @@ class SerialSource(FieldSource):
         ConfigError
         """
         del base, topics
-        device, _, query = spec.url.partition(":")[2].partition("?")
-        options = read_options(spec, query, OPTIONS)
-        settings = read_settings(source_name(spec), device, options, scheme="serial")
+        settings, _ = read_port(spec, OPTIONS)
 
         def deliver(item: _Item) -> None:
             if isinstance(item, Lost):
@@ -133,8 +129,9 @@ class SerialSource(FieldSource):
                 ear.heard(found)
 
         handover: Handover[_Item] = Handover(deliver, lambda _: None)
-        reader = _Reader(settings.open, shown(device), Backoff(), handover)
-        await handover.run(reader.work, reader.stop.set, name=f"serial {shown(device)}")
+        device = shown(settings.device)
+        reader = _Reader(settings.open, device, Backoff(), handover)
+        await handover.run(reader.work, reader.stop.set, name=f"serial {device}")
 
     async def run(self, sink: Sink, clock: Clock) -> None:
         """Read until cancelled; a missing port is told to `sink` and tried again."""

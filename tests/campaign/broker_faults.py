@@ -7,6 +7,7 @@ from contextlib import closing
 from pathlib import Path
 
 from chargeassist.model.events import Gap, Reading, SourceBack, SourceLost
+from tests.campaign.away import expect_what_was_sent_between, goes_and_comes_back
 from tests.campaign.numbered import (
     RADIO,
     STEP_A,
@@ -34,40 +35,26 @@ def _heard(path: Path, more_than: int = 5) -> bool:
 def killed_and_restarted(folder: Path, times: int, row: Tried) -> None:
     """Kill the broker with SIGKILL and start it again, some seconds later."""
     path = folder / "a.session"
-    struck: list[tuple[float, float]] = []
     with broker_in(folder) as broker, Publisher(broker.port) as publisher:
         job = write_job(folder, RADIO.format(url=f"mqtt://127.0.0.1:{broker.port}"))
         with Program("live", "--lines", job, "--record", path) as program:
             row.expect(_heard(path), f"nothing heard: {program.everything}")
-            for number in range(times):
-                time.sleep(1.0)
-                killed_at = time.monotonic()
-                broker.end(signal.SIGTERM if number % 2 else signal.SIGKILL)
-                row.expect(
-                    program.says_again("radio lost", number, 20.0),
-                    "nobody was told",
-                )
-                time.sleep(0.5 + number % 3)
-                broker.start()
-                row.expect(
-                    program.says_again("radio is back", number, 20.0),
-                    "not back",
-                )
-                struck.append((killed_at, time.monotonic()))
+            away = goes_and_comes_back(
+                program,
+                row,
+                "radio",
+                times,
+                take=lambda number: broker.end(signal.SIGTERM if number % 2 else signal.SIGKILL),
+                give_back=broker.start,
+            )
             time.sleep(1.5)
             ended_at = time.monotonic()
             row.expect(program.interrupt() == 130, f"end: {program.complaints}")
         row.tell(program.said, "radio lost:")
         row.tell(program.said, "radio is back")
-    found = Recorded(path)
-    row.expect(found.report.ok and found.report.finished, f"{found.report.problems}")
     # What a broker that dies had not passed on is nobody's; what it had is in the record.
-    while_there = {
-        n: t for n, t in publisher.sent.items() if not any(a - 0.5 < t < b for a, b in struck)
-    }
-    losses = [oldest_loss_s(while_there, found.numbers, ended_at)]
-    row.expect(not too_much(losses[0]), f"lost {losses[0]:.2f} s while the broker was there")
-    row.lost = lost_words(losses) + " of what the broker passed on"
+    expect_what_was_sent_between(path, row, publisher.sent, away, ended_at)
+    row.lost += " of what the broker passed on"
 
 
 def refuses(folder: Path, times: int, row: Tried) -> None:

@@ -9,14 +9,12 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from chargeassist.model.events import BadInput, Reading, SourceBack, SourceLost
+from tests.campaign.away import expect_what_was_sent_between, goes_and_comes_back
 from tests.campaign.numbered import (
     RADIO,
     Probe,
     Publisher,
     Recorded,
-    lost_words,
-    oldest_loss_s,
-    too_much,
     write_job,
 )
 from tests.campaign.peers import broker_in
@@ -52,7 +50,6 @@ def busy_machine(seconds: float) -> Iterator[None]:
 def unplugged_under_load(folder: Path, times: int, row: Tried) -> None:
     """Pull the cable and put it back while a broker floods and the processors are busy."""
     path = folder / "a.session"
-    away: list[tuple[float, float]] = []
     with (
         broker_in(folder) as broker,
         Publisher(broker.port, 200.0),
@@ -64,31 +61,20 @@ def unplugged_under_load(folder: Path, times: int, row: Tried) -> None:
             row.expect(program.begun(), f"did not begin: {program.complaints}")
             until(lambda: path.exists() and len(Recorded(path).numbers) > 5, 20.0)
             with busy_machine(20.0 + 10.0 * times):
-                for number in range(times):
-                    time.sleep(1.0)
-                    pulled_at = time.monotonic()
-                    probe.unplug()
-                    row.expect(
-                        program.says_again("cable lost", number, 20.0),
-                        "nobody was told",
-                    )
-                    time.sleep(0.3 + number % 3)
-                    probe.plug_in()
-                    row.expect(
-                        program.says_again("cable is back", number, 20.0),
-                        "not back",
-                    )
-                    away.append((pulled_at, time.monotonic()))
+                away = goes_and_comes_back(
+                    program,
+                    row,
+                    "cable",
+                    times,
+                    take=lambda number: probe.unplug(),
+                    give_back=probe.plug_in,
+                )
                 time.sleep(1.5)
                 ended_at = time.monotonic()
                 row.expect(program.interrupt() == 130, f"end: {program.complaints}")
         row.tell(program.said, "cable lost:")
         row.tell(program.said, "cable is back")
-    found = Recorded(path)
-    row.expect(found.report.ok and found.report.finished, f"{found.report.problems}")
-    plugged = {n: t for n, t in probe.sent.items() if not any(a - 0.5 < t < b for a, b in away)}
-    losses = [oldest_loss_s(plugged, found.numbers, ended_at)]
-    row.expect(not too_much(losses[0]), f"lost {losses[0]:.2f} s while plugged in")
+    found = expect_what_was_sent_between(path, row, probe.sent, away, ended_at)
     for lost, back in zip(
         [e.t for e in found.all(SourceLost) if e.source == "cable"],
         [e.t for e in found.all(SourceBack) if e.source == "cable"],
@@ -98,7 +84,7 @@ def unplugged_under_load(folder: Path, times: int, row: Tried) -> None:
             lost < e.t < back for e in found.all(Reading) if e.channel == "suction_temperature"
         )
         row.expect(others > 10, "the other source was not heard meanwhile")
-    row.lost = lost_words(losses) + " of what the cable carried"
+    row.lost += " of what the cable carried"
 
 
 def never_ends_a_line(folder: Path, times: int, row: Tried) -> None:
