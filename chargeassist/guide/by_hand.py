@@ -120,7 +120,7 @@ def _air_mark(job: Job, facts: Facts) -> NextMark | None:
         return typed(Entry.OUTDOOR_AIR)
     known = (
         facts.live(Role.RETURN_AIR_WET_BULB) is not None
-        or job.target.return_wet_bulb_k is not None
+        or (job.target.return_wet_bulb_k is not None and Entry.RETURN_WET_BULB not in facts.entered)
         or fresh(
             facts.entered, Entry.RETURN_WET_BULB, facts.t, job.limit_si(LimitKey.TYPED_AIR_LASTS)
         )

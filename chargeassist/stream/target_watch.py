@@ -137,6 +137,11 @@ class TargetWatch:
         found = target_superheat(outdoor.value_k, wet_bulb.value_k, self._weak_below_k)
         if isinstance(found, NoValue):
             return found
+        if found.value_k < self._target.floor_k:
+            return NoValue(
+                "the table asks for less superheat than protects the compressor (superheat_low); "
+                "weigh the charge in"
+            )
         expanded_k = None
         if outdoor.expanded_k is not None and wet_bulb.expanded_k is not None:
             expanded_k = found.expanded_k(outdoor.expanded_k, wet_bulb.expanded_k)
@@ -199,7 +204,8 @@ class TargetWatch:
             )
             return typed, "typed in this session"
         typed_k = self._target.return_wet_bulb_k
-        if typed_k is not None:
+        # It was read before the session: what was typed since, though too old by now, is newer.
+        if typed_k is not None and Entry.RETURN_WET_BULB not in self._entered.newest:
             typed = Measured(
                 value_k=typed_k, expanded_k=expanded_from_half_width(self._typed_half_width_k)
             )

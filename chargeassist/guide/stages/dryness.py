@@ -100,7 +100,7 @@ class DrynessGuide:
         self._hand.take(mark)
         match mark.kind:
             case MarkKind.PUMP_ON:
-                self._pump = True
+                self._pump, self._filled = True, self._filled and not self._open
                 self._restart(mark.t)
             case MarkKind.PUMP_OFF:
                 self._pump = False
@@ -239,7 +239,7 @@ class DrynessGuide:
             return say(t, Action.FIX_FIRST, cause, subject="; ".join(lacks)), None
         if self._nitrogen:
             return say(t, Action.DO, "break_with_nitrogen"), mark_of(MarkKind.NITROGEN_OFF)
-        if self._filled and not self._open:
+        if self._filled and (self._pump or not self._open):
             return say(t, Action.DO, "pull_again"), mark_of(MarkKind.VALVE_OPENED)
         if self._rise_test is not None:
             return self._rising(t, vacuum)

@@ -174,3 +174,40 @@ def test_typed_air_gives_a_target_while_it_is_fresh() -> None:
     assert found.expanded_k > 0.0
     late = 2.0 + USUAL[LimitKey.TYPED_AIR_LASTS].value_si + 10.0
     assert isinstance(watch.tick(late, entered.air(late), {}, 101325.0), NoValue)
+
+
+def test_an_older_number_of_the_job_does_not_replace_one_that_was_typed_since() -> None:
+    """The job's wet bulb was read before the session: once another was typed, it is outdated."""
+    lasts_s = USUAL[LimitKey.TYPED_AIR_LASTS].value_si
+    job = Target(
+        method=Method.SUPERHEAT, tolerance_k=2.0, source="table",
+        return_wet_bulb_k=kelvin(63.0), return_wet_bulb_source="psychrometer, 10:40",
+    )  # fmt: skip
+    entered = TypedNumbers()
+    watch = TargetWatch(job, entered)
+    live = {OUT: kelvin(85.0)}
+    before = watch.tick(1.0, live, windows(OUT), STATION_PA)
+    assert isinstance(before, TargetFacts)
+    wet = Entry.RETURN_WET_BULB.value
+    entered.take(Mark(t=10.0, kind=MarkKind.ENTERED, text=wet, value_si=kelvin(66.0)))
+    found = watch.tick(10.0 + LOOKED_UP_EVERY_S, live, windows(OUT), STATION_PA)
+    assert isinstance(found, TargetFacts)
+    assert found.value_k == pytest.approx(15.0 * F)
+    later = watch.tick(11.0 + lasts_s + LOOKED_UP_EVERY_S, live, windows(OUT), STATION_PA)
+    assert isinstance(later, NoValue)
+    assert "type what it is" in later.reason
+
+
+def test_a_table_that_asks_for_less_than_protects_the_compressor_gives_no_target() -> None:
+    """Its band would be empty: more would be added and recovered in turn for ever."""
+    job = Target(
+        method=Method.SUPERHEAT, tolerance_k=1.0, source="table",
+        superheat_low_k=12.0 * F, superheat_source="maker",
+    )  # fmt: skip
+    # The table has 8 °F at 85 °F outdoors and 62 °F wet bulb, 15 °F at 66 °F.
+    low = at({OUT: kelvin(85.0), WET: kelvin(62.0)}, job)
+    assert isinstance(low, NoValue)
+    assert "less superheat than protects the compressor" in low.reason
+    enough = at({OUT: kelvin(85.0), WET: kelvin(66.0)}, job)
+    assert isinstance(enough, TargetFacts)
+    assert enough.low_k < enough.high_k

@@ -179,3 +179,28 @@ def test_more_readings_by_hand_make_a_pass_certain_and_that_is_said_before(work:
     assert [check.result for check in job.checks()] == [
         CheckResult.PASS_NOT_CERTAIN, CheckResult.PASS,
     ]  # fmt: skip
+
+
+def test_nitrogen_let_in_past_an_open_valve_is_followed_by_the_next_pull_down(work: Make) -> None:
+    """Nobody told that the valve to the pump was shut meanwhile: the gauge is read all the same."""
+    job = evacuating(work)
+    pulled(job, 2000.0)
+    job.run(60)
+    job.mark(MarkKind.NITROGEN_ON)
+    assert job.run(2).advice.cause == "break_with_nitrogen"
+    job.mark(MarkKind.NITROGEN_OFF)
+    assert job.run(2).advice.cause == "pull_again"
+    assert job.done().advice.cause == "pulling"
+    pulled(job, DEEP_PA)
+    assert job.run(400).advice.cause == "isolate"
+
+
+def test_a_pump_started_anew_on_an_open_circuit_pulls_whatever_was_let_in(work: Make) -> None:
+    job = evacuating(work)
+    job.mark(MarkKind.PUMP_OFF)
+    job.mark(MarkKind.NITROGEN_ON)
+    job.mark(MarkKind.NITROGEN_OFF)
+    assert job.run(2).advice.cause == "start_pump"
+    job.done()
+    pulled(job, DEEP_PA)
+    assert job.run(400).advice.cause == "isolate"
