@@ -114,9 +114,18 @@ def advise(
         or gates.step_open(job, facts, previous)
         or guards.floodback(job, facts, findings.flooding_s)
         or gates.hold(job, facts, expired=findings.hold_expired)
+        or _at_rest(job, facts, findings)
         or gates.condition(facts, findings.conditions)
         or _with_target(job, facts, previous, findings)
     )
+
+
+def _at_rest(job: Job, facts: Facts, findings: Findings) -> Advice | None:
+    """Return what there is to say while the compressor stands; None while it runs."""
+    stands = gates.standing_still(job, facts)
+    if stands is None:
+        return None
+    return standing_shifted(facts, findings.standing, findings.cylinder) or stands
 
 
 def _with_target(job: Job, facts: Facts, previous: Advice | None, findings: Findings) -> Advice:

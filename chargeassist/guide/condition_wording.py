@@ -34,6 +34,15 @@ CONDITION_ADVICE: Final[dict[str, Phrase]] = {
     "hold_expired": lambda f, s, u: (
         f"the unit's test mode has run out; bring it back to {_hertz(f['required_hz'])} and confirm"
     ),
+    "compressor_stands": lambda f, s, u: (
+        "the compressor stands ("
+        + (
+            _hertz(f["actual_hz"])
+            if "actual_hz" in f
+            else f"{f['value_a']:.1f} A; or is the clamp around both wires, or none?"
+        )
+        + "): the charge shows only while it runs; start it, unless the pressure at rest is checked"
+    ),
     "run_time": lambda f, s, u: (
         f"{display.duration(max(1.0, f['seconds_s']))} left of the run before a reading counts "
         f"[{s}]"

@@ -5,6 +5,8 @@ Each function returns its instruction, or None to pass on to the next gate.
 
 from chargeassist.guide import by_hand
 from chargeassist.guide.conditions import TOLD_BY_OTHERS, Condition
+from chargeassist.guide.idle import compressor_stands
+from chargeassist.model.channels import Role
 from chargeassist.model.events import Action, Advice
 from chargeassist.model.job import Job
 from chargeassist.model.judged import JUDGED, JudgedQuantity
@@ -170,7 +172,7 @@ def impossible(job: Job, facts: Facts, previous: Advice | None) -> Advice | None
     reading = facts.reading
     if not isinstance(reading, Measured) or facts.settling.since_s < FIRST_READINGS_S:
         return None
-    if reading.value_k >= 0.0:
+    if reading.value_k >= 0.0 or standing_still(job, facts) is not None:
         return None
     limit = job.limit_or_usual(LimitKey.IMPOSSIBLE_READING)
     limit_k = -limit.value_si
@@ -220,6 +222,18 @@ def step_open(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
         if wanted_kg is not None and step.so_far_kg >= wanted_kg - job.charge.scale_resolution_kg:
             cause = "step_full"
     return Advice(t=facts.t, action=Action.WAIT, cause=cause, figures=figures)
+
+
+def standing_still(job: Job, facts: Facts) -> Advice | None:
+    """Judge nothing while the compressor stands: at rest no reading shows the charge."""
+    idle_a = job.limit_si(LimitKey.IDLE_CURRENT)
+    if facts.running_since_t is not None or not compressor_stands(facts, idle_a):
+        return None
+    frequency_hz = facts.live(Role.COMPRESSOR_FREQUENCY)
+    current_a = facts.live(Role.COMPRESSOR_CURRENT)
+    seen = {"actual_hz": frequency_hz} if frequency_hz is not None else {"value_a": current_a}
+    figures = {name: value for name, value in seen.items() if value is not None}
+    return Advice(t=facts.t, action=Action.FIX_FIRST, cause="compressor_stands", figures=figures)
 
 
 def mass_unknown(facts: Facts) -> Advice:

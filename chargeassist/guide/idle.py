@@ -2,7 +2,7 @@
 
 from chargeassist.model.channels import Role
 from chargeassist.stream.facts import Facts
-from chargeassist.stream.probe_watch import STANDS_HZ
+from chargeassist.stream.hold import stands_still
 
 
 def compressor_stands(facts: Facts, idle_a: float) -> bool:
@@ -14,8 +14,6 @@ def compressor_stands(facts: Facts, idle_a: float) -> bool:
     idle_a : float
         It stands below this current [A], the job's limit `LimitKey.IDLE_CURRENT`.
     """
-    frequency_hz = facts.live(Role.COMPRESSOR_FREQUENCY)
-    if frequency_hz is not None:
-        return frequency_hz < STANDS_HZ
-    current_a = facts.live(Role.COMPRESSOR_CURRENT)
-    return current_a is not None and current_a < idle_a
+    return stands_still(
+        facts.live(Role.COMPRESSOR_FREQUENCY), facts.live(Role.COMPRESSOR_CURRENT), idle_a
+    )

@@ -6,13 +6,20 @@ when the unit's own test mode is known to run out. That mode's clock starts with
 its end: a ramp that was seen counts with its length, an unseen one as the longest it can be.
 """
 
+from collections.abc import Mapping
+
+from chargeassist.model.channels import Role
 from chargeassist.model.events import Mark, MarkKind
 from chargeassist.model.job import Hold
 from chargeassist.model.limits import Limit
 from chargeassist.stream.facts import HoldFacts
+from chargeassist.stream.probe_watch import STANDS_HZ
 
 TICKS_OUT_TO_LOSE = 2
 """Periods outside the tolerance before a channel's hold counts as lost: one may be a spike."""
+
+STOPPED_S = 10.0
+"""A compressor that has stood for so long [s] has stopped: less may be a reading that was torn."""
 
 STANDS_S = 30.0
 """A frequency that has not moved for this long [s] is no longer ramping."""
@@ -49,6 +56,58 @@ class Ramp:
             self._anchor = (t, channel_hz)
         elif t - self._anchor[0] >= STANDS_S:
             self.since_t = None
+
+
+def stands_still(frequency_hz: float | None, current_a: float | None, idle_a: float) -> bool:
+    """Return whether the compressor stands, by its frequency or, where nothing reads that, by amps.
+
+    Parameters
+    ----------
+    frequency_hz, current_a : float or None
+        As they are read [Hz], [A].
+    idle_a : float
+        It stands below this current [A].
+    """
+    if frequency_hz is not None:
+        return frequency_hz < STANDS_HZ
+    return current_a is not None and current_a < idle_a
+
+
+class RunWatch:
+    """Since when the unit has run as it is judged.
+
+    Parameters
+    ----------
+    idle_a : float
+        The compressor stands below this current [A].
+
+    Attributes
+    ----------
+    since_t : float or None
+        Its first reading, or when the compressor last started [s]; None before, and once it has
+        stopped.
+    """
+
+    def __init__(self, idle_a: float) -> None:
+        self._idle_a = idle_a
+        self._stood_t: float | None = None
+        self.since_t: float | None = None
+
+    def forget(self) -> None:
+        """Begin anew: the frequency has changed, or the unit has rested."""
+        self.since_t = None
+
+    def tick(self, t: float, live: Mapping[Role, float], *, known: bool) -> None:
+        """Follow the unit at `t` [s]; `known` if the judged value can be read."""
+        hertz, amps = live.get(Role.COMPRESSOR_FREQUENCY), live.get(Role.COMPRESSOR_CURRENT)
+        if stands_still(hertz, amps, self._idle_a):
+            self._stood_t = t if self._stood_t is None else self._stood_t
+            if t - self._stood_t >= STOPPED_S:
+                self.since_t = None
+            return
+        self._stood_t = None
+        if self.since_t is None and known:
+            self.since_t = t
 
 
 class HoldWatch:

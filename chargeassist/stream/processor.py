@@ -37,7 +37,7 @@ from chargeassist.stream.facts import (
     TargetFacts,
 )
 from chargeassist.stream.hand_judge import HandJudge
-from chargeassist.stream.hold import HoldWatch
+from chargeassist.stream.hold import HoldWatch, RunWatch
 from chargeassist.stream.ledger import Ledger
 from chargeassist.stream.places import Places
 from chargeassist.stream.probe_health import ProbeHealth
@@ -97,7 +97,7 @@ class Processor:
         self._clamped_t = self._seen_to_t = -LARGEST_SI
         self._health = ProbeHealth(job.limit_si(LimitKey.IDLE_CURRENT), self._clamp_s)
         self._running = True
-        self._running_since_t: float | None = None
+        self._run_watch = RunWatch(job.limit_si(LimitKey.IDLE_CURRENT))
         self._progress = Progress(self._detector, job.processing.minimum_wait_s, self._judged)
 
     def take(self, event: InputEvent) -> None:
@@ -156,7 +156,7 @@ class Processor:
         """
         if running and not self._running:
             self.restart(t)
-            self._running_since_t = None
+            self._run_watch.forget()
         self._running = self._places.running = running
 
     def tick(self, t: float) -> tuple[Facts, tuple[Settled | Unsettled | StepRecorded, ...]]:
@@ -179,8 +179,7 @@ class Processor:
         superheat, dew_k = self._derive(self._superheat, Role.SUCTION_PRESSURE)
         by_subcooling = self._judged is SUBCOOLING
         reading, witness = (subcooling, superheat) if by_subcooling else (superheat, subcooling)
-        if self._running_since_t is None and isinstance(reading, Measured):
-            self._running_since_t = t
+        self._run_watch.tick(t, live, known=isinstance(reading, Measured))
         self._level.feed_witness(t, witness)
         self._progress.hear(t, witness, live.get(Role.COMPRESSOR_CURRENT))
         blocked = "step_open" if self._ledger.is_open else ""
@@ -236,7 +235,7 @@ class Processor:
         ramped = self._hold.tick(t, channel_hz)
         if ramped:
             self._disturb_at = t
-            self._running_since_t = None
+            self._run_watch.forget()
         if self._disturb_at is None:
             return
         if self._disturb_at != self._seen_to_t:  # a probe put right moves no pipe but its own
@@ -381,7 +380,7 @@ class Processor:
             step_open=self._ledger.open_step(),
             ledger=self._ledger.steps,
             total_kg=self._ledger.total_kg,
-            running_since_t=self._running_since_t,
+            running_since_t=self._run_watch.since_t,
             values=self._places.gauge_values(),
             findings=self._health.tick(t, superheat) if self._running else (),
             confirmed=self._entered.confirmed,

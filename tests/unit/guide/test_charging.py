@@ -111,6 +111,10 @@ CASES: dict[str, tuple[Action, Callable[[], Advice]]] = {
             said(settled(3.0)),
         ),
     ),
+    "compressor_stands": (
+        Action.FIX_FIRST,
+        lambda: said(settled(0.1, channels=channels(compressor_current=0.1))),
+    ),
     "minimum_wait": (Action.WAIT, lambda: said(moving("minimum_wait"))),
     "clamp_settles": (Action.WAIT, lambda: said(moving("clamp_settles"))),
     "settling": (Action.WAIT, lambda: said(moving("rising"))),

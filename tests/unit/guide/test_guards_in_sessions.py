@@ -113,6 +113,10 @@ class Site:
                 self.said += [
                     event for event in self.assistant.step(reading) if isinstance(event, Advice)
                 ]
+        return self.snapshot
+
+    @property
+    def snapshot(self) -> Snapshot:
         snapshot = self.assistant.snapshot()
         assert snapshot is not None
         return snapshot
@@ -245,6 +249,58 @@ def test_a_compressor_that_stands_is_not_flooded(frequency_hz: float, flooded: b
         site.values[Role.LIQUID_TEMPERATURE] -= 0.02  # never settles
         site.run(1)
     assert ("low_superheat" in {advice.cause for advice in site.said}) is flooded
+
+
+@pytest.mark.parametrize("superheat_k", [0.0, 6.0])
+def test_nothing_is_judged_by_a_unit_that_stands(superheat_k: float) -> None:
+    """At rest the liquid line comes to saturation: that is no shortage, and nothing floods."""
+    site = Site(job())
+    assert site.run(400).advice.action is Action.ADD
+    bubble = site.values[Role.LIQUID_TEMPERATURE] + 3.0
+    site.values |= {
+        Role.COMPRESSOR_CURRENT: 0.0,
+        Role.SUCTION_PRESSURE: LIQUID_PA,
+        Role.SUCTION_TEMPERATURE: bubble + superheat_k,
+    }
+    causes = set()
+    for _ in range(600):
+        site.values[Role.LIQUID_TEMPERATURE] += 0.01 * (
+            bubble - site.values[Role.LIQUID_TEMPERATURE]
+        )
+        causes.add(site.run(1).advice.cause)
+        if site.t <= 415.0:  # ten seconds, and one look
+            causes.clear()
+    advice = site.snapshot.advice
+    assert (advice.action, advice.cause) == (Action.FIX_FIRST, "compressor_stands")
+    assert not causes & {"low_superheat", "below_target", "not_the_charge", "inside"}
+    words = wording.sentence(advice, UnitSystem.SI)
+    assert "the compressor stands (0.0 A" in words
+    assert "clamp" in words
+    site.mark(MarkKind.STEP_BEGUN)
+    assert site.run(2).advice.cause == "step_open"  # a hand at the valve comes first
+
+
+def test_a_torn_reading_of_the_amps_stops_no_compressor() -> None:
+    site = Site(job(), subcooling_k=5.0)
+    assert site.run(400).advice.action is Action.STOP
+    said = len(site.said)
+    site.values[Role.COMPRESSOR_CURRENT] = 0.0
+    site.run(2)
+    site.values[Role.COMPRESSOR_CURRENT] = 7.0
+    assert site.run(60).facts.running_since_t == pytest.approx(2.0, abs=1.0)
+    assert {advice.action for advice in site.said[said:]} <= {Action.STOP}
+
+
+def test_the_time_a_compressor_stands_is_no_time_of_its_run() -> None:
+    of = job(top='profile = "california-installer"')
+    site = Site(of)
+    site.values[Role.RETURN_AIR_TEMPERATURE] = C + 25.0
+    assert site.run(400).facts.running_since_t is not None
+    site.values[Role.COMPRESSOR_CURRENT] = 0.0
+    assert site.run(60).facts.running_since_t is None
+    site.values[Role.COMPRESSOR_CURRENT] = 7.0
+    since_t = site.run(60).facts.running_since_t
+    assert since_t == pytest.approx(461.0, abs=1.0)
 
 
 def test_low_superheat_of_a_settled_unit_is_fixed_first() -> None:
