@@ -3,9 +3,11 @@
 import argparse
 import io
 import os
+import re
 import sys
 from collections.abc import Sequence
 from importlib import import_module
+from typing import Any
 
 from chargeassist.cli import (
     archive,
@@ -82,7 +84,15 @@ def run(arguments: argparse.Namespace) -> int:
     return code
 
 
-class _FrontParser(argparse.ArgumentParser):
+class _Parser(argparse.ArgumentParser):
+    """A parser that takes "-5psig" and "-10°C" for amounts, as it takes "-5"."""
+
+    def __init__(self, **settings: Any) -> None:  # noqa: ANN401 - as argparse has them
+        super().__init__(**settings)
+        self._negative_number_matcher = re.compile(r"-\.?\d")
+
+
+class _FrontParser(_Parser):
     """The parser of the program itself: its help is a page of its own, by who asks for what."""
 
     def format_help(self) -> str:
@@ -105,7 +115,7 @@ def build_parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=software())
     commands = parser.add_subparsers(
-        dest="command", required=True, metavar="COMMAND", parser_class=argparse.ArgumentParser
+        dest="command", required=True, metavar="COMMAND", parser_class=_Parser
     )
     for room in (
         session_commands,

@@ -172,7 +172,7 @@ def _role_for(unit: str) -> Role:
             symbol = find_unit(unit, role.quantity).symbol
         except UnitError:
             continue
-        return Role.VACUUM if symbol == "micron" else role
+        return Role.VACUUM if symbol in {"micron", "Torr"} else role
     known = dict.fromkeys(symbol for role in Role for symbol in unit_symbols(role.quantity))
     raise ConfigError(f"--unit: expected one of {', '.join(known)}, got {plain(unit)!r}")
 

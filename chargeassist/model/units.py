@@ -202,7 +202,7 @@ def _other_units() -> list[tuple[Unit, tuple[str, ...]]]:
         (Unit("cfm", q.AIRFLOW, CUBIC_METRE_PER_S_PER_CFM), ("CFM", "[cft_i]/min")),
         (Unit("W", q.POWER, 1.0), ("watt", "watts")),
         (Unit("kW", q.POWER, 1000.0), ()),
-        (Unit("Btu/h", q.POWER, WATT_PER_BTU_PER_H), ("BTU/h", "Btuh", "[Btu_IT]/h")),
+        (Unit("Btu/h", q.POWER, WATT_PER_BTU_PER_H), ("Btu/hr", "Btuh", "[Btu_IT]/h")),
         (Unit("ton", q.POWER, WATT_PER_TON), ("tons", "tonR")),
         (Unit("m2", q.AREA, 1.0), ("m²",)),
         (Unit("ft2", q.AREA, METRE_PER_FOOT**2), ("ft²", "sq ft", "[sft_i]")),

@@ -54,6 +54,25 @@ def test_saturation_gives_subcooling_too(capsys: pytest.CaptureFixture[str]) -> 
     assert "subcooling         5.56 K  10.00 °F" in out
 
 
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        # CoolProp 8.0: R-32 boils at -59.48 °C at 5 psi below the pressure of the sea level.
+        (["saturation", "R-32", "-5psig", "--altitude", "0m"], "−59.48 °C"),
+        # 28.37 °C less -10 °C; the bubble point as above.
+        (["saturation", "R-410A", "248psig", "--line", "-10°C"], "subcooling         38.37 K"),
+        (["saturation", "R-410A", "248psig", "--altitude", "-100m"], "102.53 kPa"),
+        (["standing", "R-32", "80psig", "-5°C", "--rested", "5h", "--limit", "5psi"], "probe"),
+        (["airflow", "10kW", "-.5°C", "9.5°C"], "indoor airflow"),
+    ],
+)
+def test_an_amount_below_zero_needs_no_tricks(
+    words: list[str], told: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(words) in {0, 1}
+    assert told in capsys.readouterr().out
+
+
 def test_saturation_outside_the_table_is_code_1(capsys: pytest.CaptureFixture[str]) -> None:
     out, err = saturated(capsys, "R-32", "20 MPa(a)", code=1)
     assert "bubble" not in out
@@ -123,6 +142,7 @@ def test_probes_lists_adapters_and_ports(capsys: pytest.CaptureFixture[str]) -> 
         ("", "liquid_pressure"),
         ("psig", "liquid_pressure"),
         ("micron", "vacuum"),
+        ("mmHg", "vacuum"),
         ("°F", "liquid_temperature"),
         ("oz", "cylinder_mass"),
         ("A", "compressor_current"),

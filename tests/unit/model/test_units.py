@@ -30,6 +30,7 @@ FACTORS: list[tuple[str, Quantity, float, float, str]] = [
     ("ft", Quantity.LENGTH, 3.048e-1, 0.0, SP811),
     ("°F", Quantity.TEMPERATURE_DIFFERENCE, 5.0 / 9.0, 1e-15, SP811),
     ("h", Quantity.DURATION, 3600.0, 0.0, SP811),
+    *((name, Quantity.POWER, 2.930711e-1, 2e-7, SP811) for name in ("BTU/h", "Btu/hr", "BTU/hr")),
     ("g", Quantity.MASS, 1e-3, 0.0, CGPM),
 ]
 
