@@ -171,12 +171,17 @@ def _add_debrief(commands: Commands) -> None:
         handler="chargeassist.cli.debrief:debrief",
         help="the results of many drills in one table and one picture",
         description="Gathers every result (*.drill.json) in FOLDER and below it.",
-        examples=("debrief results --csv class.csv --picture class.svg",),
+        examples=(
+            "debrief results --csv class.csv --picture class.svg",
+            "debrief results --json -",
+        ),
         fails="a result could not be read; the others are in the table",
     )
     parser.add_argument("folder", type=Path, metavar="FOLDER", help="with results of drills")
-    add_place(parser, "--csv", metavar="FILE", help="write the table as CSV")
-    add_place(parser, "--json", metavar="FILE", help="write the table as JSON")
+    add_place(parser, "--csv", metavar="FILE", help="write the table as CSV; - is standard output")
+    add_place(
+        parser, "--json", metavar="FILE", help="write the table as JSON; - is standard output"
+    )
     add_place(parser, "--picture", metavar="FILE", help="draw it: FILE ends in .svg, .png or .pdf")
 
 

@@ -33,7 +33,7 @@ from chargeassist.stream.facts import Measured
 from chargeassist.trainer.calls import FIXES, GOES_ON, Call, CallKind
 from chargeassist.trainer.result import JudgedCall, LeftOut, Result
 from chargeassist.trainer.score import Reference, score
-from chargeassist.trainer.showing import Look, patiently, showing
+from chargeassist.trainer.showing import Look, about_the_unit, patiently, showing
 from chargeassist.trainer.truth import (
     FaultWatch,
     Stretch,
@@ -68,7 +68,10 @@ def find_exercise(place: str, seed: int | None) -> Exercise:
     if place.endswith(".toml") or place in scenario_names():
         scenario = find_scenario(place, Path(), seed)
         if scenario.unit is None:
-            raise ConfigError(f"{place}: expected a scenario with a [plant]")
+            raise ConfigError(
+                f"{place}: expected a unit that runs, got a circuit before charging, where there "
+                f"is no charge to call; practise it with: chargeassist live simulator:{place}"
+            )
         return Exercise(scenario.name, scenario.title, scenario=scenario)
     path = Path(place)
     if not path.exists():
@@ -227,6 +230,8 @@ class Drill:
             reading_k=reading.value_k if isinstance(reading, Measured) else None,
             tool_said=advice.action.value,
             tool_mass_kg=advice.mass_kg,
+            tool_cause=advice.cause,
+            tool_subject=advice.subject,
             showed=showing(self.session.job, latest.facts),
         )
 
@@ -235,7 +240,9 @@ class Drill:
         latest = self._latest
         if latest is None:
             return None
-        return Look(latest.advice.action.value, showing(self.session.job, latest.facts))
+        advice = latest.advice
+        said = about_the_unit(advice.action.value, advice.cause)
+        return Look(said, showing(self.session.job, latest.facts))
 
     def result(self) -> Result:
         """Score the drill; takes some seconds where a plant's truth is computed.
@@ -265,7 +272,7 @@ class Drill:
                 told=told,
                 target_k=true_target_k(scenario.unit, job),
                 left=self._left(),
-                patience=lambda t: patiently(scenario, marks, t),
+                patience=lambda t, to_the_end: patiently(scenario, marks, t, to_the_end=to_the_end),
             )
             faults = frozenset().union(*(watch.at(float(t)) for t in range(0, int(end_t), 5)))
         else:

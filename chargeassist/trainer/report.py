@@ -2,7 +2,9 @@
 
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
+from chargeassist.model.events import Action
 from chargeassist.trainer.result import JudgedCall, LeftOut, Result
+from chargeassist.trainer.showing import about_the_unit
 
 
 def report_lines(result: Result, system: UnitSystem) -> list[str]:
@@ -64,7 +66,10 @@ def _call_line(call: JudgedCall, result: Result, system: UnitSystem) -> str:
     if call.done_kg is not None:
         parts.append(f"{display.mass(call.done_kg, system)} was done")
     amount = "" if call.tool_mass_kg is None else f" {display.mass(call.tool_mass_kg, system)}"
-    parts.append(f"the tool said {call.tool_said}{amount}")
+    about = ""
+    if about_the_unit(call.tool_said, call.tool_cause) == Action.FIX_FIRST and call.tool_subject:
+        about = f": {call.tool_subject}"
+    parts.append(f"the tool said {call.tool_said}{amount}{about}")
     return f"{display.clock(call.t):>8}  {said}: {'; '.join(parts)}"
 
 

@@ -79,6 +79,8 @@ class JudgedCall(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
         Its instruction then: "wait", "add", ...
     tool_mass_kg : float or None
         Its amount.
+    tool_cause, tool_subject : str
+        Why, and of what, in the words of an `Advice`.
     done_kg : float or None
         In a recording: the next step that was done.
     showed : tuple of Showed
@@ -96,6 +98,8 @@ class JudgedCall(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
     tool_said: str = ""
     tool_mass_kg: float | None = None
     done_kg: float | None = None
+    tool_cause: str = ""
+    tool_subject: str = ""
     showed: tuple[Showed, ...] = ()
 
 

@@ -66,7 +66,7 @@ from chargeassist.model.events import Action
 from chargeassist.model.job import Job
 from chargeassist.trainer.calls import GOES_ON, CallKind
 from chargeassist.trainer.result import JudgedCall, Part
-from chargeassist.trainer.showing import Look, in_words, shown_of
+from chargeassist.trainer.showing import Look, about_the_unit, in_words, shown_of
 from chargeassist.trainer.truth import NOTICED_S, Stretch, stretch_at
 
 RULES: Final = (
@@ -112,7 +112,8 @@ class Reference:
     left : Look or None
         What the end of the drill offered; None where that is not known.
     patience : callable or None
-        What the tool says after a time [s] if nothing more is done; None where that is not known.
+        What the tool says after a time [s] if nothing more is done: at first, or by the end of its
+        patience; see `patiently`. None where that is not known.
     end_t : float
         Of the drill [s].
     known : bool
@@ -131,7 +132,7 @@ class Reference:
     target_k: float | None = None
     grown_at: Callable[[float], frozenset[str]] | None = None
     left: Look | None = None
-    patience: Callable[[float], Look] | None = None
+    patience: Callable[[float, bool], Look] | None = None
 
     def seen_at(self, t: float) -> frozenset[str]:
         """Return the faults that have been there long enough to be seen at `t` [s]."""
@@ -330,14 +331,24 @@ def _never_called(job: Job, calls: Sequence[JudgedCall], reference: Reference) -
 
 def _look_of(call: JudgedCall, reference: Reference) -> Look | None:
     """Return what a call could be made by; None where that is not known."""
-    if call.tool_said == Action.WAIT.value:
-        return None if reference.patience is None else reference.patience(call.t)
-    return Look(call.tool_said, call.showed) if call.tool_said else None
+    if _takes_patience(call):
+        if reference.patience is None:
+            return None
+        return reference.patience(call.t, call.kind == CallKind.STOP)
+    said = about_the_unit(call.tool_said, call.tool_cause)
+    return Look(said, call.showed) if said else None
+
+
+def _takes_patience(call: JudgedCall) -> bool:
+    """Return whether the tool has not come to its end: to stop is to leave, and that it has not."""
+    said = about_the_unit(call.tool_said, call.tool_cause)
+    ends = {CallKind.STOP, Action.FIX_FIRST, ""}
+    return said not in ends if call.kind == CallKind.STOP else said == Action.WAIT
 
 
 def _patience_tells(call: JudgedCall, reference: Reference) -> str:
-    """Return what a trainee has to know who sees that the tool had said "wait"."""
-    waited = call.tool_said == Action.WAIT.value and reference.patience is not None
+    """Return what a trainee has to know who sees that the tool had not said "fix first" yet."""
+    waited = _takes_patience(call) and reference.patience is not None
     return "; a little later the same readings tell the tool so" if waited else ""
 
 

@@ -32,6 +32,16 @@ _OF_THE_CHARGE: Final = frozenset({Feature.SEAL, Feature.STEP, Feature.FEED})
 """They follow the charge, and say nothing that the judged value does not."""
 
 
+_OF_THE_WORK: Final = ("hold_", "condition_", "caution_")
+_OF_THE_SESSION: Final = frozenset(
+    {
+        *("no_signal", "no_target", "mass_unknown", "over_full", "up_to_limit", "charge_limit"),
+        *("no_value", "no_superheat"),
+    }
+)
+"""Causes of "fix first" that say nothing of a fault."""
+
+
 @dataclass(frozen=True, slots=True)
 class Look:
     """What a moment offers to whoever calls.
@@ -39,13 +49,23 @@ class Look:
     Attributes
     ----------
     said : str
-        The tool's instruction; "wait" where it came to nothing else.
+        The tool's instruction, as `about_the_unit` has it; "wait" where it came to nothing else.
     showed : tuple of Showed
         The readings that lie outside the range of a sound unit.
     """
 
     said: str
     showed: tuple[Showed, ...] = ()
+
+
+def about_the_unit(said: str, cause: str) -> str:
+    """Return an instruction; "wait" for what has to be fixed first without a fault of the unit.
+
+    A frequency that is not held, a filter nobody looked at, a caution not read, an amount that may
+    not be exceeded: whoever is told so has been told nothing of what is wrong with the unit.
+    """
+    of_the_work = cause.startswith(_OF_THE_WORK) or cause in _OF_THE_SESSION
+    return Action.WAIT.value if said == Action.FIX_FIRST and of_the_work else said
 
 
 def showing(job: Job, facts: Facts) -> tuple[Showed, ...]:
@@ -126,6 +146,8 @@ class Onlooker:
         Until then, by time.
     t : float
         The time [s].
+    to_the_end : bool
+        Whether nothing but "fix first" is enough; else the first thing the tool says.
 
     Attributes
     ----------
@@ -134,8 +156,9 @@ class Onlooker:
     finished : bool
     """
 
-    def __init__(self, job: Job, marks: Sequence[Mark], t: float) -> None:
+    def __init__(self, job: Job, marks: Sequence[Mark], t: float, *, to_the_end: bool) -> None:
         self._job, self._marks, self._t = job, list(marks), t
+        self._to_the_end = to_the_end
         self.found = Look(Action.WAIT.value)
         self.finished = False
 
@@ -143,16 +166,18 @@ class Onlooker:
         """Return what was done by now; note what the tool says after the time."""
         due = tuple(mark for mark in self._marks if mark.t <= snapshot.t)
         self._marks = self._marks[len(due) :]
-        waits = snapshot.advice.action is Action.WAIT
-        if not self.finished and snapshot.t > self._t and not waits:
-            said, showed = snapshot.advice.action.value, showing(self._job, snapshot.facts)
-            self.found = Look(said, showed)
-            self.finished = True
+        advice = snapshot.advice
+        said = about_the_unit(advice.action.value, advice.cause)
+        if not self.finished and snapshot.t > self._t and said != Action.WAIT:
+            self.found = Look(said, showing(self._job, snapshot.facts))
+            self.finished = said == Action.FIX_FIRST or not self._to_the_end
         self.finished = self.finished or snapshot.t > self._t + PATIENCE_S
         return due
 
 
-def patiently(scenario: Scenario, marks: Iterable[Mark], t: float) -> Look:
+def patiently(
+    scenario: Scenario, marks: Iterable[Mark], t: float, *, to_the_end: bool = False
+) -> Look:
     """Return what the tool says of a scenario after `t` [s] if nothing more is done to it.
 
     The same session is run again, with the same noise, to the same readings.
@@ -164,11 +189,14 @@ def patiently(scenario: Scenario, marks: Iterable[Mark], t: float) -> Look:
     marks : iterable of Mark
         Of the whole drill, by time; those from `t` on are left out.
     t : float
+    to_the_end : bool
+        Whether it is looked at until it says "fix first" or the time is over; else until it says
+        anything but "wait".
 
     Notes
     -----
     A call at the time of a mark comes before it: what a call does is done after it.
     """
-    onlooker = Onlooker(scenario.job, [mark for mark in marks if mark.t < t], t)
+    onlooker = Onlooker(scenario.job, [m for m in marks if m.t < t], t, to_the_end=to_the_end)
     asyncio.run(run_scenario(scenario, attendant=onlooker))
     return onlooker.found

@@ -45,6 +45,57 @@ def test_table_csv_and_json_hold_every_result(
     assert table[1]["calls_not_counted"] == 0
 
 
+def test_the_table_of_a_class_says_who_did_what_and_what_cost_most(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    early = Part(rule="early", points=2.0, t=300.0, why="20 s too early")
+    waits = [Part(rule="waiting", points=6.5, t=t, why="no call") for t in (400.0, 900.0)]
+    end = Part(rule="end", points=20.0, t=400.0, why="no stop")
+    late = (LeftOut(t=500.0, kind="settled"), LeftOut(t=510.0, kind="stop"))
+    change = msgspec.structs.replace
+    results = [
+        result("bench 2", 78.0, early, end),
+        result("bench 1", 85.0, early, *waits),
+        result("a name that is far too long for its column", 100.0),
+        change(result("bench 3", 80.0, end), exercise="van-12.session", truth="tool", seed=None),
+        change(result("bench 4", 70.0, end, waits[0]), left_out=late),
+    ]
+    for number, each in enumerate(results):
+        write_result(each, tmp_path / f"{number}.drill.json")
+    assert main(["debrief", str(tmp_path)]) == 0
+    assert capsys.readouterr().out.splitlines() == [
+        "trainee              exercise                    seed points  lost most",
+        "a name that is far t clean-charge                   7  100.0  nothing",
+        "bench 1              clean-charge                   7   85.0  waiting −13",
+        "bench 2              clean-charge                   7   78.0  end −20",
+        "bench 4              clean-charge                   7   70.0  end −20  "
+        "(2 calls after its end not counted)",
+        "bench 3              van-12.session                     80.0  end −20  "
+        "(by the tool's verdicts)",
+        "5 drills, median 80, from 70 to 100",
+    ]
+
+
+@pytest.mark.parametrize("form", ["--json", "--csv"])
+def test_a_script_finds_one_table_on_standard_output_and_nothing_else(
+    folder: Path,
+    tmp_path: Path,
+    form: str,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    other = {"--json": "--csv", "--csv": "--json"}[form]
+    assert main(["debrief", str(folder), form, "-", other, "other"]) == 0
+    told = capsys.readouterr()
+    rows = json.loads(told.out) if form == "--json" else list(csv.DictReader(told.out.splitlines()))
+    assert [float(row["points"]) for row in rows] == [98.0, 78.0]
+    assert told.err == "written: other\n"
+    assert not (tmp_path / "-").exists()
+    assert main(["debrief", str(folder), form, "-", other, "-"]) == 2
+    assert "takes one of" in capsys.readouterr().err
+
+
 def test_a_class_is_told_how_many_calls_came_after_the_end(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -294,6 +294,13 @@ def test_the_command_writes_a_result_that_can_be_read_again(
         read_result(file)
 
 
+def test_a_circuit_before_charging_is_no_drill(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["drill", "vacuum-dry", "--calls", "calls.txt"]) == 2
+    told = capsys.readouterr().err
+    assert "expected a unit that runs, got a circuit before charging" in told
+    assert "chargeassist live simulator:vacuum-dry" in told
+
+
 def test_a_result_that_would_take_another_s_place_is_refused_before_the_drill(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -85,7 +85,7 @@ def played(place: str, text: str, tmp_path: Path) -> Result:
     return drill.result()
 
 
-def at_once(look: Look, _: float) -> Look:
+def at_once(look: Look, *_: object) -> Look:
     return look
 
 
@@ -157,6 +157,39 @@ def test_who_is_quicker_than_the_tool_is_held_against_what_it_says_a_little_late
     assert wrong_cure(stops.parts) == [30.0]
 
 
+def test_who_stops_before_the_tool_does_is_held_against_the_end_of_its_patience(
+    tmp_path: Path,
+) -> None:
+    # It says "add" first; the leak it finds a few minutes later, in the same still readings.
+    left = played("hose-leak", "5:30 add 110 g\n+4 min add 110 g\n14:05 stop", tmp_path)
+    parts = [part for part in left.parts if part.rule == "wrong cure"]
+    assert [part.why for part in parts] == [
+        "never called: leak; a little later the same readings tell the tool so"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("cause", "points"),
+    [("not_the_cure", [30.0]), ("hold_missing", []), ("condition_filters_panels", [])],
+)
+def test_what_has_to_be_done_first_says_nothing_of_a_fault(cause: str, points: list[float]) -> None:
+    reference = Reference(
+        stretches=[Stretch(0.0, 200.0, 5.0)],
+        faults_at=lambda t: frozenset({"outdoor coil"}),
+        end_t=500.0,
+        left=Look("stop"),
+        patience=partial(at_once, Look("add")),
+    )
+    add = JudgedCall(t=300.0, kind="add", mass_kg=0.05, tool_said="fix first", tool_cause=cause)
+    assert wrong_cure(score(JOB, (add,), reference)[1]) == points
+
+
+def test_a_trainee_is_told_what_the_tool_would_have_fixed_first(tmp_path: Path) -> None:
+    result = played("dirty-condenser", "6:00 fix: gas", tmp_path)
+    told = report_lines(result, UnitSystem.SI)[-1]
+    assert told.endswith("the tool said fix first: outdoor coil dirty or short of air")
+
+
 def test_leaving_a_fault_uncalled_costs_by_what_the_end_offered() -> None:
     there = frozenset({"outdoor coil"})
     stretches = [Stretch(0.0, 200.0, 5.0)]
@@ -165,6 +198,7 @@ def test_leaving_a_fault_uncalled_costs_by_what_the_end_offered() -> None:
         (Look("fix first", (HEAD,)), [30.0]),
         (Look("stop", (HEAD,)), [10.0]),
         (Look("wait", (HEAD,)), [10.0]),
+        (Look("add", (HEAD,)), [10.0]),
         (Look("stop"), []),
         (Look("add"), []),
         (Look("wait"), []),
