@@ -1,13 +1,14 @@
 """The whole command line: its parser, and one command run with what the shell gets back."""
 
 import argparse
+import contextlib
 import io
 import os
 import re
 import sys
 from collections.abc import Sequence
 from importlib import import_module
-from typing import Any
+from typing import Any, NoReturn
 
 from chargeassist.cli import (
     archive,
@@ -25,8 +26,9 @@ from chargeassist.cli.as_json import print_error
 from chargeassist.cli.front_page import front_page
 from chargeassist.cli.plain_output import complain, plain_output
 from chargeassist.model.build import software
-from chargeassist.model.errors import ChargeAssistError
+from chargeassist.model.errors import ChargeAssistError, UnitError
 from chargeassist.model.text import plain
+from chargeassist.model.units import Quantity, find_unit
 
 
 def run_command(argv: Sequence[str]) -> int:
@@ -90,6 +92,21 @@ class _Parser(argparse.ArgumentParser):
     def __init__(self, **settings: Any) -> None:  # noqa: ANN401 - as argparse has them
         super().__init__(**settings)
         self._negative_number_matcher = re.compile(r"-\.?\d")
+
+    def error(self, message: str) -> NoReturn:
+        """Say what is wrong and leave; of a unit that stands alone, how it is written."""
+        left_over = message.partition("unrecognized arguments: ")[2].split()
+        if any(_is_unit(word) for word in left_over):
+            message += '; a number and its unit are one word: 248psig, or "248 psig"'
+        super().error(message)
+
+
+def _is_unit(word: str) -> bool:
+    for quantity in Quantity:
+        with contextlib.suppress(UnitError):
+            find_unit(word, quantity)
+            return True
+    return False
 
 
 class _FrontParser(_Parser):

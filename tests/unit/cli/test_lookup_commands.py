@@ -73,6 +73,24 @@ def test_an_amount_below_zero_needs_no_tricks(
     assert told in capsys.readouterr().out
 
 
+@pytest.mark.parametrize(
+    ("words", "hint"),
+    [
+        ("saturation R-410A 248 psig", True),
+        ("standing R-32 200 psig 68 °F", True),
+        ("airflow 10kW 70 °F 101 °F", True),
+        ("saturation R-410A 248psig now", False),
+    ],
+)
+def test_a_unit_that_stands_alone_is_told_how_to_be_written(
+    words: str, hint: bool, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit) as left:
+        main(words.split())
+    assert left.value.code == 2
+    assert ('one word: 248psig, or "248 psig"' in capsys.readouterr().err) is hint
+
+
 def test_saturation_outside_the_table_is_code_1(capsys: pytest.CaptureFixture[str]) -> None:
     out, err = saturated(capsys, "R-32", "20 MPa(a)", code=1)
     assert "bubble" not in out
