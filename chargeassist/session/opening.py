@@ -26,6 +26,7 @@ from chargeassist.model.events import (
 )
 from chargeassist.model.job import Job, SourceSpec
 from chargeassist.physics.table import table_hash
+from chargeassist.session.before import WentBefore
 from chargeassist.session.clock import utc_now
 from chargeassist.session.compare import is_closing
 from chargeassist.session.fold import Fold
@@ -152,10 +153,8 @@ def open_resumed(path: Path, *, listeners: Sequence[Listener] = ()) -> Opened:
             assistant,
             sources,
             recorder=writer,
-            start_t=start_t,
             opening=(SessionResumed(t=start_t, away_s=away_s),),
-            unrecorded=unrecorded,
-            declared=known,
+            before=WentBefore(start_t=start_t, declared=known, unrecorded=unrecorded),
             listeners=listeners,
         )
     except BaseException:
@@ -190,7 +189,7 @@ def open_replay(
         Assistant(job, started.mode, replayed=True),
         [recorded_source(path)],
         speed=speed,
-        ticked=ticked,
+        before=WentBefore(ticked=ticked),
         ends_as=interrupted if stopped is None else (stopped.outcome, stopped.reason),
         listeners=listeners,
     )

@@ -14,7 +14,6 @@ from typing import Unpack
 
 from chargeassist.guide.assistant import Assistant
 from chargeassist.guide.snapshot import Snapshot
-from chargeassist.model.channels import Channel
 from chargeassist.model.errors import ConfigError, SourceError
 from chargeassist.model.events import (
     ChannelDeclared,
@@ -27,11 +26,11 @@ from chargeassist.model.events import (
     SessionMode,
     SessionResumed,
     SessionStopped,
-    VerdictEvent,
 )
 from chargeassist.model.job import Job
 from chargeassist.model.mark_event import MarkDetails
 from chargeassist.model.text import plain
+from chargeassist.session.before import NOTHING, WentBefore
 from chargeassist.session.board import Teller, say_farewell
 from chargeassist.session.clock import LiveClock, SourceClock
 from chargeassist.session.fold import Fold
@@ -60,19 +59,12 @@ class Session(Paced):
         None for a replay: what is recorded already is not recorded again.
     speed : float or None
         Of a source that brings its own time; None for as fast as possible.
-    start_t : float
-        Session time to begin at [s]: not 0 when resumed.
     opening : sequence of events
         Put in first, before any channel is declared (a resumed session says so here).
-    unrecorded : sequence of VerdictEvent
-        Verdicts an interruption kept out of the record; recorded before anything else.
-    ticked : sequence of float
-        Of a replay: session times [s] the recorded session had ticked to, without an event, at
-        each of its interruptions.
+    before : WentBefore
+        Of a session that is resumed or replayed.
     ends_as : (Outcome, str), optional
         Outcome and reason when the sources have ended by themselves.
-    declared : set of Channel
-        Channels that need no declaration any more, because the record has them.
     listeners : sequence of callables
         Called with every event, input and verdict, in order.
     attendant : Attendant or None
@@ -91,12 +83,9 @@ class Session(Paced):
         *,
         recorder: Recorder | None = None,
         speed: float | None = 1.0,
-        start_t: float = 0.0,
         opening: Sequence[InputEvent] = (),
-        unrecorded: Sequence[VerdictEvent] = (),
-        ticked: Sequence[float] = (),
+        before: WentBefore = NOTHING,
         ends_as: tuple[Outcome, str] | None = None,
-        declared: frozenset[Channel] = frozenset(),
         listeners: Sequence[Listener] = (),
         attendant: Attendant | None = None,
     ) -> None:
@@ -106,17 +95,16 @@ class Session(Paced):
         self._sources = tuple(sources)
         self._keeper = RecordKeeper(recorder)
         self._opening = tuple(opening)
-        self._unrecorded = tuple(unrecorded)
-        self._ticked = deque(ticked)
-        self._declared = declared
+        self._before = before
+        self._ticked = deque(before.ticked)
         self._listeners = tuple(listeners)
         self._attendant = attendant
         self._tellers: list[Teller] = []
-        self._intake = Intake(start_t)
+        self._intake = Intake(before.start_t)
         self._source_clock: SourceClock | None = None
         if timed:
             self._source_clock = SourceClock(speed, self._caught_up, self._intake.heartbeat)
-        self._live_clock = LiveClock(start_t)
+        self._live_clock = LiveClock(before.start_t)
         self._ending = asyncio.Event()
         self._ended = asyncio.Event()
         # Where nobody said the charge is done, sources that end do not make it so.
@@ -243,7 +231,7 @@ class Session(Paced):
 
     async def _run(self, on_snapshot: Callable[[Snapshot], None]) -> None:
         intake, clock = self._intake, self._clock
-        self._tell(self._unrecorded)
+        self._tell(self._before.unrecorded)
         for event in self._opening:
             intake.put(event)
             if isinstance(event, Mark):
@@ -251,7 +239,7 @@ class Session(Paced):
                     source.technician(event)
         for source in self._sources:
             for channel in source.channels:
-                if channel not in self._declared:
+                if channel not in self._before.declared:
                     # Known from the start, however long starting took: a replay declares them so.
                     intake.put(ChannelDeclared(t=0.0, channel=channel))
         try:
