@@ -126,7 +126,7 @@ async def test_a_charge_is_read_by_hand_at_the_keys(tmp_path: Path, drawn: Drawn
         await work.press("enter")
         await work.press("enter")
         await work.press("f", "enter")
-        shown = await work.reads("READ THE PRESSURE OF THE LIQUID LINE")
+        shown = await work.reads("Read the pressure of the liquid line")
         assert "by hand, 0 of at least 4 readings" in shown
         await work.follow("by_hand_waits", reads)
         await work.follow("below_target", reads)
