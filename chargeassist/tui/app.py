@@ -154,6 +154,10 @@ class Dashboard(DeskKeys):
         if os.getppid() != server:
             self.exit(return_code=1)
 
+    def on_app_focus(self) -> None:
+        """Draw the whole screen: the browser that looks now may never have seen it."""
+        self.refresh()
+
     async def on_exit_app(self) -> None:
         """Close the record first, whoever asks the program to end: a signal, a browser's server."""
         if self._ended:

@@ -12,9 +12,11 @@ from typing import Final
 from textual_serve.app_service import AppService
 from textual_serve.download_manager import DownloadManager
 
-_MODES: Final = re.compile(rb"\x1b\[\?[0-9;]+h")
+_MODES: Final = re.compile(rb"\x1b\[\?([0-9;]+)[hl]")
+_FRAME: Final = b"2026"
+"""Begins and ends one frame of what is drawn: no mode to be in afterwards."""
 _MODES_WITHIN: Final = 4096
-"""The terminal's modes are set in the first bytes of a dashboard."""
+"""The terminal's modes, with the hidden cursor, are set in the first bytes of a dashboard."""
 
 ToBrowser = Callable[[bytes], Awaitable[None]]
 
@@ -44,7 +46,7 @@ class KeptApp(AppService):
             download_manager=DownloadManager(),
         )
         self._arguments = arguments
-        self._modes = b""
+        self._modes: dict[bytes, bytes] = {}
         self._seen = 0
         self._visit = 0
         self._over = False
@@ -75,7 +77,9 @@ class KeptApp(AppService):
         """Pass on what is drawn; remember the modes a terminal must be in for it."""
         if self._seen < _MODES_WITHIN:
             self._seen += len(payload)
-            self._modes += b"".join(_MODES.findall(payload))
+            self._modes |= {
+                found[1]: found[0] for found in _MODES.finditer(payload) if found[1] != _FRAME
+            }
         try:
             await super().on_data(payload)
         except OSError:
@@ -110,12 +114,11 @@ class KeptApp(AppService):
             self.remote_write_bytes, self.remote_write_str = write_bytes, write_str
             await self.start(*size)
             return visit
-        await write_bytes(self._modes)
+        await write_bytes(b"".join(self._modes.values()))
         self.remote_write_bytes, self.remote_write_str = write_bytes, write_str
         columns, rows = size
-        # Another size and back: all of the screen is drawn again.
-        await self.set_terminal_size(columns, max(1, rows - 1))
         await self.set_terminal_size(columns, rows)
+        await self.focus()  # all of the screen is drawn again
         return visit
 
     def detach(self, visit: int) -> None:

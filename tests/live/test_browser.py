@@ -2,7 +2,6 @@
 
 import asyncio
 import base64
-import json
 import os
 import re
 import signal
@@ -21,6 +20,7 @@ import pytest
 from chargeassist.model.events import Mark, MarkKind, Outcome, SessionStopped
 from chargeassist.session.record.package import open_record
 from tests.peers.broker import free_port
+from tests.peers.chromium import cell_px, evaluated, page, shown, touched
 
 aiohttp = pytest.importorskip("aiohttp", reason="an extra: pip install 'chargeassist[web]'")
 pytest.importorskip("textual_serve", reason="an extra: pip install 'chargeassist[web]'")
@@ -51,17 +51,18 @@ def served(folder: Path, *words: str) -> Iterator[tuple[str, subprocess.Popen[st
 
 
 @asynccontextmanager
-async def browser(session: Any, url: str) -> AsyncIterator[Any]:
+async def browser(session: Any, url: str, size: tuple[int, int] = (100, 32)) -> AsyncIterator[Any]:
     """Connect as the page does; the server may still be starting."""
     deadline = time.monotonic() + WITHIN_S
     ws: Any = None
     while ws is None:
         try:
-            ws = await session.ws_connect(f"{url}ws?width=100&height=32")
+            ws = await session.ws_connect(f"{url}ws?width={size[0]}&height={size[1]}")
         except aiohttp.ClientConnectorError:
             assert time.monotonic() < deadline, "the server did not start"
             await asyncio.sleep(0.1)
     async with ws:
+        await ws.send_json(["resize", {"width": size[0], "height": size[1]}])
         yield ws
 
 
@@ -149,6 +150,29 @@ async def test_a_browser_that_leaves_does_not_end_the_session_and_the_next_takes
     assert "fan is on" in [mark.text for mark in marks]
 
 
+@pytest.mark.parametrize("size", [(100, 32), (100, 31), (43, 46)])
+async def test_the_next_browser_gets_the_whole_screen_though_nothing_on_it_changes(
+    tmp_path: Path, size: tuple[int, int]
+) -> None:
+    with served(tmp_path, "demo", "--hands-on", "--record", str(tmp_path)) as (url, _):
+        async with aiohttp.ClientSession() as session:
+            async with browser(session, url) as ws:
+                await seen(ws, "kPa gauge")
+                await ws.send_json(["stdin", " "])
+                await seen(ws, "PAUSED")
+                await ws.send_json(["stdin", "?"])
+                await seen(ws, "a charge step begins")
+                await ws.send_json(["stdin", "\x1b"])
+                await seen(ws, "liquid line")
+            async with browser(session, url, size) as ws:
+                again = await seen(ws, "quit")
+    said = re.sub(r"\x1b\[[0-9;?]*[A-Za-z$]", "", again)
+    for part in ("PAUSED", "Fix first", "subcooling", "liquid", "caution, electricity", "help"):
+        assert part in said, part
+    assert "\x1b[?25l" in again, "no cursor stands where nothing is typed"
+    assert "\x1b[?2026" not in again.partition("\x1b[?25l")[0], "a mode, no beginning of a frame"
+
+
 async def test_a_server_that_is_killed_leaves_no_session_running_alone(tmp_path: Path) -> None:
     with served(tmp_path, "demo", "--hands-on", "--record", str(tmp_path)) as (url, running):
         async with aiohttp.ClientSession() as session, browser(session, url) as ws:
@@ -213,25 +237,26 @@ def _listening(pid: int, port: int) -> set[str]:
     return found
 
 
-def test_a_real_browser_draws_it_and_its_keys_reach_the_session(
+async def test_a_real_browser_draws_it_and_its_keys_reach_the_session(
     tmp_path: Path, need_program: Callable[[str, str], str]
 ) -> None:
     chromium = need_program("chromium", "chromium")
-    profile = tmp_path / "profile"
     with served(tmp_path, "demo", "--hands-on", "--record", str(tmp_path)) as (url, running):
-        with subprocess.Popen(
-            [
-                *(chromium, "--headless=new", "--no-sandbox", "--disable-gpu"),
-                *("--remote-debugging-port=0", f"--user-data-dir={profile}"),
-                *("--window-size=1100,760", "about:blank"),
-            ],
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-        ) as shown:
-            try:
-                picture = asyncio.run(_looked_at(_port_of(profile), url, tmp_path))
-            finally:
-                shown.kill()
+        async with asyncio.timeout(3 * WITHIN_S), page(chromium, tmp_path / "profile") as call:
+            await shown(call, url)
+            while not has_values(tmp_path):  # noqa: ASYNC110 - another process writes them
+                await asyncio.sleep(0.2)
+            await asyncio.sleep(1.0)
+            at = {"x": 700, "y": 20, "button": "left", "clickCount": 1}
+            for kind in ("mousePressed", "mouseReleased"):
+                await call("Input.dispatchMouseEvent", type=kind, **at)
+            pressed = {"key": "Enter", "windowsVirtualKeyCode": 13}
+            await call("Input.dispatchKeyEvent", type="keyDown", text="\r", **pressed)
+            await call("Input.dispatchKeyEvent", type="keyUp", **pressed)
+            while not has_marks(tmp_path):  # noqa: ASYNC110 - another process writes them
+                await asyncio.sleep(0.2)
+            picture = base64.b64decode((await call("Page.captureScreenshot"))["data"])
+            assert (await cell_px(call))[1] < 24, "a pointer needs no lines so far apart"
         running.send_signal(signal.SIGTERM)
         running.wait(WITHIN_S)
     assert len(picture) > 15_000, "a board, not an empty page"
@@ -239,67 +264,25 @@ def test_a_real_browser_draws_it_and_its_keys_reach_the_session(
     assert [mark.kind for mark in marks] == [MarkKind.CAUTION_READ], "Enter, in the browser"
 
 
-def _port_of(profile: Path) -> str:
-    place = profile / "DevToolsActivePort"
-    until = time.monotonic() + WITHIN_S
-    while time.monotonic() < until:
-        if place.exists() and len(words := place.read_text(encoding="ascii").split()) == 2:
-            return words[0]
-        time.sleep(0.1)
-    raise AssertionError("the browser did not start")
+VIEWPORT = "getComputedStyle(document.querySelector('.xterm-viewport'))"
 
 
-async def _looked_at(port: str, url: str, folder: Path) -> bytes:
-    """Open `url`, press a key, and return a picture of the page."""
-    async with aiohttp.ClientSession() as session:
-        async with session.get(f"http://127.0.0.1:{port}/json/list") as answer:
-            pages = [page for page in await answer.json() if page["type"] == "page"]
-        async with session.ws_connect(pages[0]["webSocketDebuggerUrl"], max_msg_size=0) as ws:
-            number = 0
-
-            async def call(method: str, **parameters: object) -> dict[str, Any]:
-                nonlocal number
-                number += 1
-                await ws.send_str(
-                    json.dumps({"id": number, "method": method, "params": parameters})
-                )
-                while True:
-                    answer = json.loads((await ws.receive()).data)
-                    if answer.get("id") == number:
-                        result: dict[str, Any] = answer["result"]
-                        return result
-
-            await call("Page.enable")
-            await call("Page.navigate", url=url)
-            async with asyncio.timeout(WITHIN_S):
-                while True:
-                    answer = await call(
-                        "Runtime.evaluate", expression="document.body?.className ?? ''"
-                    )
-                    if "-first-byte" in answer["result"]["value"]:
-                        break
-                    await asyncio.sleep(0.2)
-            async with asyncio.timeout(WITHIN_S):
-                while not has_values(folder):  # noqa: ASYNC110 - another process writes them
-                    await asyncio.sleep(0.2)
-            await asyncio.sleep(1.0)
-            for kind in ("mousePressed", "mouseReleased"):
-                await call(
-                    "Input.dispatchMouseEvent",
-                    type=kind,
-                    x=700,
-                    y=20,
-                    button="left",
-                    clickCount=1,
-                )
-            pressed = {"key": "Enter", "windowsVirtualKeyCode": 13}
-            await call("Input.dispatchKeyEvent", type="keyDown", text="\r", **pressed)
-            await call("Input.dispatchKeyEvent", type="keyUp", **pressed)
-            async with asyncio.timeout(WITHIN_S):
-                while not has_marks(folder):  # noqa: ASYNC110 - another process writes them
-                    await asyncio.sleep(0.2)
-            taken = await call("Page.captureScreenshot")
-            return base64.b64decode(taken["data"])
+@pytest.mark.parametrize("size", [(390, 844), (1024, 768)])
+async def test_a_finger_finds_lines_high_enough_and_no_bar_stands_beside_them(
+    tmp_path: Path, size: tuple[int, int], need_program: Callable[[str, str], str]
+) -> None:
+    chromium = need_program("chromium", "chromium")
+    with served(tmp_path, "demo", "--hands-on", "--record", str(tmp_path)) as (url, _):
+        async with asyncio.timeout(3 * WITHIN_S), page(chromium, tmp_path / "profile") as call:
+            await touched(call, size)
+            await shown(call, url)
+            # WCAG 2.2, success criterion 2.5.8: 24 by 24 CSS pixels; a key is three cells wide.
+            wide, high = await cell_px(call)
+            assert high >= 24
+            assert 3 * wide >= 24
+            assert await evaluated(call, f"{VIEWPORT}.overflowY") == "hidden"
+            assert await evaluated(call, f"{VIEWPORT}.backgroundColor") == "rgba(0, 0, 0, 0)"
+            assert await evaluated(call, "document.documentElement.scrollHeight") <= size[1]
 
 
 def test_what_cannot_be_served_is_told(tmp_path: Path) -> None:
