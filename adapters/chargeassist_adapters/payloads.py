@@ -55,6 +55,11 @@ def make_parser(
     time = options.get("time", "")
     if payload_format == "csv":
         return CsvParser(probes, options.get("delimiter", ","), time)
+    if "delimiter" in options:
+        raise ConfigError(
+            f"option 'delimiter' has no meaning with format {plain(payload_format)!r}; "
+            "expected format csv"
+        )
     if payload_format == "keyvalue":
         return KeyValueParser(probes, time)
     if payload_format == "json":

@@ -114,3 +114,6 @@ def test_formats_by_name(temperature: MakeProbe) -> None:
         make_parser("xml", [probe], {})
     with pytest.raises(ConfigError, match="'time' has no meaning"):
         make_parser("number", [temperature()], {"time": "t"})
+    for name, select in (("number", ""), ("keyvalue", "t"), ("json", "t"), ("senml", "t")):
+        with pytest.raises(ConfigError, match=r"'delimiter' has no meaning.*expected format csv"):
+            make_parser(name, [temperature(select=select)], {"delimiter": ";"})
