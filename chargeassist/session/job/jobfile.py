@@ -45,6 +45,7 @@ from chargeassist.model.job import (
     Processing,
     Site,
     SourceSpec,
+    Target,
 )
 from chargeassist.model.limits import LimitKey, Method
 from chargeassist.model.text import plain
@@ -58,7 +59,7 @@ from chargeassist.session.job.installation import (
     read_line_set,
     read_plate,
 )
-from chargeassist.session.job.limits import JobLimits, read_limits, with_applied
+from chargeassist.session.job.limits import Applied, JobLimits, read_limits, with_applied
 from chargeassist.session.job.performance import read_performance
 from chargeassist.session.job.probes import read_sources
 from chargeassist.session.job.stages import read_stage_plan
@@ -121,39 +122,8 @@ def read_job(top: TomlTable, sources: tuple[SourceSpec, ...] | None = None) -> J
     frequency = top.table("frequency", optional=True)
     timing = top.table("processing", optional=True)
     hold, processing = _hold(frequency, limits), _processing(timing, limits)
-    applied = {
-        LimitKey.WAIT_AFTER_CHANGE: (
-            processing.minimum_wait_s,
-            f"{processing.minimum_wait_s:g} s",
-            timing.get("minimum_wait") is not None,
-        ),
-        LimitKey.SETTLED_BAND: (
-            processing.settled_band_k,
-            f"{processing.settled_band_k:g} K",
-            timing.get("settled_band") is not None,
-        ),
-        LimitKey.FINAL_HOLD: (FINAL_HOLD_S, f"{FINAL_HOLD_S / 60.0:g} min", False),
-    }
-    if hold.required_hz is not None:
-        applied[LimitKey.FREQUENCY_TOLERANCE] = (
-            hold.tolerance_hz,
-            f"{hold.tolerance_hz:g} Hz",
-            frequency.get("tolerance") is not None,
-        )
-        if hold.lasts_s is not None:
-            applied[LimitKey.HOLD_LASTS] = (
-                hold.lasts_s,
-                f"{hold.lasts_s / 60.0:g} min",
-                frequency.get("hold_lasts") is not None,
-            )
     target = read_target(top.table("target"), method, limits)
-    of_target = {LimitKey.APPROACH_TOLERANCE: target.approach_tolerance_k}
-    if method is Method.SUPERHEAT:
-        of_target[LimitKey.SUBCOOLING_HIGH] = target.subcooling_high_k
-    for key, value_k in of_target.items():
-        if top.table("target").get(key.value) is not None:
-            written = plain(top.table("target").text(key.value), 60)
-            applied[key] = (value_k, written, True)
+    applied = _of_work(hold, processing, frequency, timing) | _of_target(target, method, top)
     job = Job(
         name=name,
         refrigerant=_refrigerant(top),
@@ -179,6 +149,51 @@ def read_job(top: TomlTable, sources: tuple[SourceSpec, ...] | None = None) -> J
     job = with_beginning(job, top)
     top.finish()
     return job if charge.get("line_set_allowance") is not None else _with_line_set(job)
+
+
+def _of_work(
+    hold: Hold, processing: Processing, frequency: TomlTable, timing: TomlTable
+) -> Applied:
+    """Return the limits of holding and settling that the job goes by."""
+    applied: Applied = {
+        LimitKey.WAIT_AFTER_CHANGE: (
+            processing.minimum_wait_s,
+            f"{processing.minimum_wait_s:g} s",
+            timing.get("minimum_wait") is not None,
+        ),
+        LimitKey.SETTLED_BAND: (
+            processing.settled_band_k,
+            f"{processing.settled_band_k:g} K",
+            timing.get("settled_band") is not None,
+        ),
+        LimitKey.FINAL_HOLD: (FINAL_HOLD_S, f"{FINAL_HOLD_S / 60.0:g} min", False),
+    }
+    if hold.required_hz is not None:
+        applied[LimitKey.FREQUENCY_TOLERANCE] = (
+            hold.tolerance_hz,
+            f"{hold.tolerance_hz:g} Hz",
+            frequency.get("tolerance") is not None,
+        )
+        if hold.lasts_s is not None:
+            applied[LimitKey.HOLD_LASTS] = (
+                hold.lasts_s,
+                f"{hold.lasts_s / 60.0:g} min",
+                frequency.get("hold_lasts") is not None,
+            )
+    return applied
+
+
+def _of_target(target: Target, method: Method, top: TomlTable) -> Applied:
+    """Return the limits that stand beside the target in the job file."""
+    applied: Applied = {}
+    of_target = {LimitKey.APPROACH_TOLERANCE: target.approach_tolerance_k}
+    if method is Method.SUPERHEAT:
+        of_target[LimitKey.SUBCOOLING_HIGH] = target.subcooling_high_k
+    for key, value_k in of_target.items():
+        if top.table("target").get(key.value) is not None:
+            written = plain(top.table("target").text(key.value), 60)
+            applied[key] = (value_k, written, True)
+    return applied
 
 
 def _with_line_set(job: Job) -> Job:

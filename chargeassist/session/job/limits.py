@@ -187,17 +187,19 @@ def read_limits(top: TomlTable, method: Method = Method.SUBCOOLING) -> JobLimits
     return limits
 
 
-def with_applied(
-    limits: JobLimits, applied: Mapping[LimitKey, tuple[float, str, bool]]
-) -> tuple[Limit, ...]:
+Applied = dict[LimitKey, tuple[float, str, bool]]
+"""Limits a job is run by: SI value, the same as written, and whether the job file says it."""
+
+
+def with_applied(limits: JobLimits, applied: Applied) -> tuple[Limit, ...]:
     """Return all limits of a job, those it is run by without a profile among them.
 
     Parameters
     ----------
     limits : JobLimits
-    applied : mapping of LimitKey to (float, str, bool)
-        SI value, the same as written, and whether the job file itself says it. Where neither the
-        job nor a profile does, it is a default of the program, and is shown as one.
+    applied : Applied
+        Where neither the job nor a profile says one, it is a default of the program, and is shown
+        as one.
     """
     found = {limit.key: limit for limit in limits.all}
     for key, (value_si, written, own) in applied.items():

@@ -99,6 +99,33 @@ def more_questions(answers: Mapping[str, str], limits: JobLimits) -> Iterator[Qu
         )
     yield from _performance(answers)
     yield from _heat(answers)
+    yield from _beside_the_target(answers)
+    yield asked(
+        "charge.line_set_allowance",
+        "What the line set takes, typed as it is; Enter: by length and adder",
+        "4 oz",
+        _MANUAL,
+    )
+    if answers.get("frequency.required"):
+        yield asked("frequency.tolerance", "Tolerance of the frequency; Enter: 1 Hz", "1 Hz")
+    yield asked(
+        "limits.source", "Where the highest and lowest pressures and amps were read", "unit plate"
+    )
+    yield asked(
+        "processing.minimum_wait",
+        "Wait after a change before a reading may settle; Enter: by profile, else a minute",
+        "60 s",
+    )
+    yield asked("processing.period", "How often a verdict is made; Enter: 1 s", "1 s")
+    band = _usual(LimitKey.SETTLED_BAND)
+    yield asked(
+        "processing.settled_band",
+        f"Settled: no more than this is to come; Enter: by profile, else {band}",
+        "0.3 K",
+    )
+
+
+def _beside_the_target(answers: Mapping[str, str]) -> Iterator[Question]:
     if answers.get("target.method") == Method.SUPERHEAT:
         highest = _usual(LimitKey.SUBCOOLING_HIGH)
         words = f"Subcooling, at most; Enter: by profile, else {highest}"
@@ -130,29 +157,6 @@ def more_questions(answers: Mapping[str, str], limits: JobLimits) -> Iterator[Qu
         yield asked(
             "target.superheat_source", "Where that was read", f"{_MANUAL}, page 12", needed=True
         )
-    yield asked(
-        "charge.line_set_allowance",
-        "What the line set takes, typed as it is; Enter: by length and adder",
-        "4 oz",
-        _MANUAL,
-    )
-    if answers.get("frequency.required"):
-        yield asked("frequency.tolerance", "Tolerance of the frequency; Enter: 1 Hz", "1 Hz")
-    yield asked(
-        "limits.source", "Where the highest and lowest pressures and amps were read", "unit plate"
-    )
-    yield asked(
-        "processing.minimum_wait",
-        "Wait after a change before a reading may settle; Enter: by profile, else a minute",
-        "60 s",
-    )
-    yield asked("processing.period", "How often a verdict is made; Enter: 1 s", "1 s")
-    band = _usual(LimitKey.SETTLED_BAND)
-    yield asked(
-        "processing.settled_band",
-        f"Settled: no more than this is to come; Enter: by profile, else {band}",
-        "0.3 K",
-    )
 
 
 def _conditions(answers: Mapping[str, str], limits: JobLimits) -> Iterator[Question]:
