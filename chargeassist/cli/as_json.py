@@ -4,7 +4,7 @@ import argparse
 import json
 from dataclasses import fields, is_dataclass
 from enum import Enum
-from pathlib import PurePath
+from pathlib import Path, PurePath
 
 from chargeassist.cli.plain_output import complain
 
@@ -34,12 +34,14 @@ def print_error(arguments: argparse.Namespace, text: str, *more: str) -> None:
     Parameters
     ----------
     arguments : argparse.Namespace
-        Of the command; ``json`` is a file's name where a command writes its answer there.
+        Of the command; ``json`` is a file's name where a command writes its answer there, "-" for
+        standard output.
     text : str
     *more : str
         What else is wrong; then all of them also stand in ``errors``.
     """
-    if getattr(arguments, "json", False) is True:
+    wanted = getattr(arguments, "json", False)
+    if wanted is True or wanted == Path("-"):
         every = {"errors": [text, *more]} if more else {}
         print_json({"error": text, **every}, one_line=True)
 

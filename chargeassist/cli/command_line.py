@@ -22,7 +22,7 @@ from chargeassist.cli import (
     session_commands,
 )
 from chargeassist.cli.arguments import expect_places
-from chargeassist.cli.as_json import print_error
+from chargeassist.cli.as_json import print_error, print_json
 from chargeassist.cli.front_page import front_page
 from chargeassist.cli.plain_output import complain, plain_output
 from chargeassist.model.build import software
@@ -39,7 +39,13 @@ def run_command(argv: Sequence[str]) -> int:
     argv : sequence of str
         Without the program's name.
     """
-    arguments = build_parser().parse_args(argv)
+    try:
+        arguments = build_parser().parse_args(argv)
+    except UsageError as error:
+        # Of debrief --json is a file's name.
+        if "--json" in argv and "debrief" not in argv[:1]:
+            print_json({"error": error.text}, one_line=True)
+        raise
     if isinstance(sys.stdout, io.TextIOWrapper):
         # What a device sends is printed; a terminal that lacks a letter must not end a session.
         sys.stdout.reconfigure(errors="replace")
@@ -86,8 +92,29 @@ def run(arguments: argparse.Namespace) -> int:
     return code
 
 
+class UsageError(SystemExit):
+    """A command line that cannot be used; it has been told on standard error already.
+
+    Attributes
+    ----------
+    text : str
+        What is wrong with it.
+    """
+
+    def __init__(self, text: str) -> None:
+        super().__init__(2)
+        self.text = text
+
+
 class _Parser(argparse.ArgumentParser):
     """A parser that takes "-5psig" and "-10°C" for amounts, as it takes "-5"."""
+
+    def error(self, message: str) -> NoReturn:
+        """Tell what is wrong with the command line, and end."""
+        try:
+            super().error(message)
+        except SystemExit:
+            raise UsageError(message) from None
 
     def __init__(self, **settings: Any) -> None:  # noqa: ANN401 - as argparse has them
         super().__init__(**settings)

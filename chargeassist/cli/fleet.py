@@ -25,6 +25,7 @@ def add_commands(commands: Commands) -> None:
         help="a dataset of many sessions: add, query, recompute",
         description="Thousands of sessions as Hive-partitioned Parquet, in a folder or at an "
         "fsspec address such as s3://bucket/fleet.",
+        epilog="chargeassist fleet PART --help has examples and exit codes.",
         formatter_class=PageFormatter,
     )
     parts = parser.add_subparsers(dest="part", required=True, metavar="PART")

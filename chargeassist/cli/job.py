@@ -8,7 +8,11 @@ from chargeassist.cli.arguments import Commands, add_json, command
 
 def add_commands(commands: Commands) -> None:
     """Add the parser of this command."""
-    parser = commands.add_parser("job", help="make a job file by questions; say what one lacks")
+    parser = commands.add_parser(
+        "job",
+        help="make a job file by questions; say what one lacks",
+        epilog="chargeassist job PART --help has examples and exit codes.",
+    )
     what = parser.add_subparsers(dest="what", required=True, metavar="new|check")
     new = command(
         what,

@@ -10,6 +10,7 @@ import struct
 from typing import TYPE_CHECKING
 
 from chargeassist.model.errors import RecordError
+from chargeassist.model.text import plain
 from chargeassist.qa.extras import extra
 
 if TYPE_CHECKING:
@@ -87,12 +88,22 @@ def public_of_line(text: str) -> tuple[bytes, str]:
     kind, _, rest = text.strip().partition(" ")
     coded, _, comment = rest.partition(" ")
     expected = 'expected the line of an OpenSSH public key file, "ssh-ed25519 AAAA... NAME"'
+    if "PRIVATE KEY" in text[:100]:
+        raise RecordError(f"{expected}, got a private key; take the file that ends in .pub")
+    if kind.encode() != _KEY_TYPE:
+        got = f"{plain(kind, 40)!r}" if kind else "nothing"
+        raise RecordError(
+            f"{expected}, got {got}; archives are signed with Ed25519 keys only, such as "
+            "ssh-keygen -t ed25519 or chargeassist keys new NAME makes"
+        )
     try:
         of_kind, public = _strings(base64.b64decode(coded, validate=True), 2)
     except (ValueError, struct.error) as exc:
-        raise RecordError(f"{expected} ({exc})") from exc
-    if (kind.encode(), of_kind, len(public)) != (_KEY_TYPE, _KEY_TYPE, _KEY_BYTES):
-        raise RecordError(f"{expected}, got another kind of key")
+        raise RecordError(
+            f"{expected}, got one that is cut off or altered; have the file sent again"
+        ) from exc
+    if (of_kind, len(public)) != (_KEY_TYPE, _KEY_BYTES):
+        raise RecordError(f"{expected}, got another kind of key under that name")
     return public, comment
 
 

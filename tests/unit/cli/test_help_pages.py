@@ -50,6 +50,17 @@ def test_a_page_has_examples_that_parse_and_exit_codes(
         assert callable(getattr(__import__(module, fromlist=[function]), function))
 
 
+@pytest.mark.parametrize("word", ["fleet", "job"])
+def test_a_page_of_parts_says_where_examples_and_exit_codes_are(
+    word: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit):
+        main([word, "--help"])
+    assert (
+        f"chargeassist {word} PART --help has examples and exit codes." in capsys.readouterr().out
+    )
+
+
 def test_the_first_page_says_where_to_begin_and_names_every_command_once() -> None:
     text = build_parser().format_help()
     assert all(len(line) < 80 for line in text.splitlines())

@@ -139,3 +139,32 @@ def test_a_silent_probe_is_told_in_json(capsys: pytest.CaptureFixture[str]) -> N
     silent = json.loads(told.out.splitlines()[-1])
     assert (silent["kind"], silent["role"]) == ("silent", "liquid_pressure")
     assert "nothing heard from" in told.err
+
+
+@pytest.mark.parametrize(
+    ("typed", "told"),
+    [
+        (["verify", "--json"], "RECORD"),
+        (["airflow", "10kW", "70F", "--json"], "after"),
+        (["verify", RECORDING, "--signed-by", "--json"], "--signed-by"),
+        (["debrief", "nowhere", "--json", "-"], "expected a folder of results"),
+    ],
+)
+def test_a_command_line_that_cannot_be_used_is_told_in_json_too(
+    typed: list[str], told: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    try:
+        code = main(typed)
+    except SystemExit as error:
+        assert isinstance(error.code, int)
+        code = error.code
+    assert code == 2
+    out, err = capsys.readouterr()
+    assert told in json.loads(out)["error"]
+    assert told in err
+
+
+def test_where_json_is_a_file_s_name_nothing_is_printed(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        main(["debrief", "--json", "x"])
+    assert capsys.readouterr().out == ""

@@ -84,9 +84,11 @@ def test_sha256sum_alone_checks_it(
     assert done.stdout.count(": OK") == len(FILES) - 2
 
 
-def test_openssh_alone_checks_the_signature(
+def test_openssh_alone_checks_the_signature_as_the_readme_says(
     sealed: Path, need_program: Callable[[str, str], str]
 ) -> None:
+    readme = (Path(__file__).parents[3] / "README.md").read_text(encoding="utf-8")
+    assert f"ssh-keygen -Y verify -f signers -I desk -n {NAMESPACE} -s SHA256SUMS.sig" in readme
     # OpenSSH, an independent implementation of the signature form (PROTOCOL.sshsig).
     program = need_program("ssh-keygen", "openssh-client")
     key = (sealed / "signer.pub").read_text(encoding="utf-8")
