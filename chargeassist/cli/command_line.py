@@ -109,13 +109,6 @@ class UsageError(SystemExit):
 class _Parser(argparse.ArgumentParser):
     """A parser that takes "-5psig" and "-10°C" for amounts, as it takes "-5"."""
 
-    def error(self, message: str) -> NoReturn:
-        """Tell what is wrong with the command line, and end."""
-        try:
-            super().error(message)
-        except SystemExit:
-            raise UsageError(message) from None
-
     def __init__(self, **settings: Any) -> None:  # noqa: ANN401 - as argparse has them
         super().__init__(**settings)
         self._negative_number_matcher = re.compile(r"-\.?\d")
@@ -125,7 +118,10 @@ class _Parser(argparse.ArgumentParser):
         left_over = message.partition("unrecognized arguments: ")[2].split()
         if any(_is_unit(word) for word in left_over):
             message += '; a number and its unit are one word: 248psig, or "248 psig"'
-        super().error(message)
+        try:
+            super().error(message)
+        except SystemExit:
+            raise UsageError(message) from None
 
 
 def _is_unit(word: str) -> bool:

@@ -153,12 +153,8 @@ def test_a_silent_probe_is_told_in_json(capsys: pytest.CaptureFixture[str]) -> N
 def test_a_command_line_that_cannot_be_used_is_told_in_json_too(
     typed: list[str], told: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    try:
-        code = main(typed)
-    except SystemExit as error:
-        assert isinstance(error.code, int)
-        code = error.code
-    assert code == 2
+    with pytest.raises(SystemExit, match="2"):
+        raise SystemExit(main(typed))
     out, err = capsys.readouterr()
     assert told in json.loads(out)["error"]
     assert told in err
