@@ -65,12 +65,11 @@ class Measured:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TargetFacts:
-    """The target of the judged value, as it is now.
+    """The target of the judged value [K], as it is now.
 
     Attributes
     ----------
     value_k, tolerance_k : float
-        [K].
     expanded_k : float or None
         Uncertainty of the target itself (k = 2) [K]: 0 for a number the job gives, None where a
         probe it was looked up with declares no accuracy.
@@ -221,14 +220,12 @@ class HoldFacts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChargeStep:
-    """One line of the ledger.
+    """One line of the ledger, with when the step began and ended [s].
 
     Attributes
     ----------
     mass_kg : float or None
         Added, negative when recovered [kg]; None when nobody said how much.
-    begun_t, ended_t : float
-        [s].
     before_k, after_k : float or None
         Settled value before and after [K]; None where it never settled.
     gain_k_per_kg : float or None
