@@ -235,3 +235,29 @@ def test_who_stops_it_is_told_what_is_in_and_how_to_go_on(
     assert "stopped after 2 of 4 records" in capsys.readouterr().err
     assert main(argv) == 0
     assert "2 added, 2 there already" in capsys.readouterr().out
+
+
+def test_writers_at_an_address_on_the_network_share_no_unfinished_file(
+    three: tuple[list[Path], list[str]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    paths, _ = three
+    store = FleetStore("memory://shared-fleet")
+    opened: list[str] = []
+    real = store.files.open
+
+    def noted(path: str, mode: str) -> object:
+        opened.append(path)
+        return real(path, mode)
+
+    with open_record(paths[0]) as record:
+        tables = fleet_tables(record, "")
+        monkeypatch.setattr(store.files, "open", noted)
+        for _ in range(2):
+            with store.alone(record.started):
+                store.write(tables)
+    names = [path.rpartition("/")[2] for path in opened]
+    assert len(names) == 10
+    assert set(names[:5]).isdisjoint(names[5:])
+    assert all(name.startswith(".") for name in names), "engines leave them out"
+    left = [path for path in store.files.find(store.root) if not path.endswith(".parquet")]
+    assert left == []
