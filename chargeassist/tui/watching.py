@@ -7,6 +7,7 @@ from typing import ClassVar
 from textual.app import App, ComposeResult
 from textual.binding import Binding, BindingType
 from textual.content import Content
+from textual.geometry import Size
 from textual.widgets import Static
 
 from chargeassist.model import display
@@ -19,13 +20,16 @@ from chargeassist.session.watching import DERIVED, Watched
 from chargeassist.stream.facts import SettleState
 from chargeassist.tui.pen import DARK, LIGHT, Pen, terminal_takes_unicode
 from chargeassist.tui.themes import DARK_THEME, LIGHT_THEME
+from chargeassist.tui.widgets.banner import largest
 from chargeassist.tui.widgets.big_text import big
-from chargeassist.tui.widgets.panel import joined
+from chargeassist.tui.widgets.channel_table import brief_label
+from chargeassist.tui.widgets.panel import SLIM, joined
 from chargeassist.tui.words import capitals
 
 PAINT_S = 0.5
 _QUANTITIES = {unit: quantity for quantity, unit in UNITS.items()}
 _LABELS = {role.value: role.label for role in Role}
+_LABEL, _VALUE = 28, 18
 
 
 class WatchScreen(App[None]):
@@ -43,7 +47,13 @@ class WatchScreen(App[None]):
 
     ENABLE_COMMAND_PALETTE = False
     TITLE = "chargeassist watch"
-    CSS = "Static { width: 100%; height: auto; padding: 0 1; } #banner { padding: 0; }"
+    CSS = """
+        Screen { overflow: hidden; }
+        Static { width: 100%; height: auto; padding: 0 1; }
+        #banner { padding: 0; }
+        #channels { height: 1fr; }
+        #foot { dock: bottom; }
+    """
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("u", "units", "units"),
         Binding("d", "ground", "dark or light"),
@@ -95,7 +105,7 @@ class WatchScreen(App[None]):
             "banner": self._banner(pen, width),
             "sentence": pen.line(self.watched.words.get(f"sentence/{self._system.value}", "")),
             "value": self._value(pen),
-            "channels": self._channels(pen),
+            "channels": self._channels(pen, self.query_one("#channels", Static).content_size),
             "foot": self._foot(pen),
         }
         for name, content in parts.items():
@@ -116,8 +126,10 @@ class WatchScreen(App[None]):
         known = action in tuple(Action)
         ground = pen.palette.fills[Action(action) if known else Action.WAIT]
         style = f"bold {pen.palette.on_fill} on {ground}"
-        shown = big(text, action if known else "") if pen.unicode else None
-        if shown is None or len(shown[0]) > width - 2:
+        icon = action if known else Action.WAIT.value
+        rows_at_most = 6 if width < SLIM else 3
+        shown = largest(text, icon, width - 2, rows_at_most) if pen.unicode else None
+        if shown is None:
             shown = [text]
         rows = ["", *(f"  {line}" for line in shown), ""]
         return joined([pen.line((row[:width].ljust(width), style)) for row in rows])
@@ -127,15 +139,17 @@ class WatchScreen(App[None]):
         judged = words.get("judged", "subcooling")
         if judged not in values:
             return pen.line((f"{judged}: no value", pen.palette.faint))
-        system = self._system
+        system, slim = self._system, self.size.width < SLIM
+        gap = " " if slim else "   "
         number = display.difference_number(values[judged][0], system).replace("−", "-")
         expanded = values.get(f"{judged}/expanded")
         beside = "" if expanded is None else f"± {display.difference(expanded[0], system)}"
         band = [values[key][0] for key in ("target/low", "target/high") if key in values]
         if len(band) == 2:
-            low, high = (display.difference(limit, system) for limit in band)
-            beside += f"   target {low} to {high}"
-        rows = [pen.line((judged, "bold"), f"   {beside}")]
+            low = display.difference_number(band[0], system)
+            to = "–" if slim else " to "
+            beside += f"{gap}target {low}{to}{display.difference(band[1], system)}"
+        rows = [pen.line((judged, "bold"), f"{gap}{beside}")]
         shown = big(number) if pen.unicode else None
         rows += [pen.line((row, "bold")) for row in shown or [number]]
         state = words.get("settling", "")
@@ -146,8 +160,11 @@ class WatchScreen(App[None]):
             rows.append(line)
         return joined(rows)
 
-    def _channels(self, pen: Pen) -> Content:
+    def _channels(self, pen: Pen, room: Size) -> Content:
+        """Return a line for each channel; without room for all, the last one counts the others."""
         rows = []
+        wide = room.width >= _LABEL + 1 + _VALUE
+        label_cells = _LABEL if wide else max(1, room.width - _VALUE - 1)
         for name, (value, unit) in self.watched.values.items():
             if name in DERIVED:
                 continue
@@ -156,8 +173,12 @@ class WatchScreen(App[None]):
             text = f"{value:g} {unit}"
             if quantity is not None:
                 text = display.reading(value, quantity, reference, self._system)
-            label = _LABELS.get(channel, channel)[:28]
-            rows.append(pen.line(f"{label:28} ", (f"{text:>18}", "bold")))
+            label = _LABELS.get(channel, channel)
+            name_row = pen.cut(pen.line(label if wide else brief_label(label)), label_cells)
+            rows.append(name_row + pen.line(" ", (f"{text:>{_VALUE}}", "bold")))
+        if len(rows) > room.height > 0:
+            more = len(rows) - room.height + 1
+            rows[room.height - 1 :] = [pen.line((f"{more} more", pen.palette.faint))]
         return joined(rows)
 
     def _foot(self, pen: Pen) -> Content:

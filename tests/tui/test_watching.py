@@ -5,9 +5,12 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
+import pytest
+
 from chargeassist.model.display import UnitSystem
 from chargeassist.session.board import Pack
 from chargeassist.session.published import values_pack, verdicts_pack
+from chargeassist.session.watching import DERIVED
 from chargeassist.tui.preview import add, moving
 from chargeassist.tui.watching import WatchScreen
 from tests.tui.running import Drawn
@@ -55,10 +58,10 @@ async def test_a_watcher_sees_sentence_value_and_channels_and_when_they_stop(dra
         assert any("WATCHING" in row and "Millrace Lane Library" in row for row in shown)
         assert any("Wait: subcooling still rising" in row for row in shown)
         assert any("suction line temperature" in row and "°F" in row for row in shown)
-        assert any("target 7.6 °F to 10.4 °F" in row for row in shown)
+        assert any("target 7.6 to 10.4 °F" in row for row in shown)
         await pilot.press("u")
         await pilot.pause()
-        assert any("target 4.2 K to 5.8 K" in row for row in drawn(app))
+        assert any("target 4.2 to 5.8 K" in row for row in drawn(app))
         for subject, payload, _ in packs(add()):
             board.hear(subject, payload)
         assert len(rung) == 2, "a new verdict rings"
@@ -87,3 +90,36 @@ async def test_a_vacuum_is_shown_as_one(drawn: Drawn) -> None:
         await pilot.press("u")
         await pilot.pause()
         assert any("66.7 Pa absolute" in row for row in drawn(app))
+
+
+@pytest.mark.parametrize("size", [(80, 24), (80, 16), (43, 40), (43, 24)])
+async def test_what_went_wrong_and_the_keys_stay_in_sight_of_a_watcher(
+    drawn: Drawn, size: tuple[int, int]
+) -> None:
+    now = [100.0]
+    board = Canned()
+    app = WatchScreen(board, UnitSystem.US, unicode=True, clock=lambda: now[0])
+    async with app.run_test(size=size) as pilot:
+        await pilot.pause()
+        for subject, payload, _ in packs(moving()):
+            board.hear(subject, payload)
+        now[0] += 90.0
+        for _ in range(2):
+            app.paint()
+            await pilot.pause()
+        shown = drawn(app)
+    assert any("nothing new for 90 s" in row for row in shown[-3:])
+    assert "dark or light" in shown[-1]
+    assert len(shown) == size[1]
+    assert any("target 7.6" in row and "10.4 °F" in row for row in shown)
+    roles = ("liquid", "suction", "discharge", "outdoor", "compressor", "cylinder")
+    listed = [row for row in shown if row.strip().startswith(roles)]
+    values = [row.split()[-1] for row in listed]
+    assert all(each in {"psig", "°F", "A", "oz"} for each in values), listed
+    told = sum(
+        not name.startswith(("subcooling", "superheat", "target", "settling", "hold", "charge"))
+        for name in app.watched.values
+        if name not in DERIVED
+    )
+    missing = told - len(listed)
+    assert (f"{missing} more" in "\n".join(shown)) is (missing > 0)

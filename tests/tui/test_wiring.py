@@ -255,3 +255,15 @@ async def test_an_address_that_cannot_be_used_is_told(drawn: Drawn) -> None:
         await pilot.press("escape")
         app.screen.open("simulator:?seed=3")
         await until(pilot, drawn, 'url = "simulator:?seed=3"', "probes heard", "more")
+
+
+@pytest.mark.parametrize("size", [(80, 24), (60, 24), (45, 40)])
+async def test_no_key_parts_from_what_it_does(
+    tmp_path: Path, drawn: Drawn, size: tuple[int, int]
+) -> None:
+    app = WiringApp(tmp_path / "job.toml", unicode=True)
+    async with app.run_test(size=size) as pilot:
+        await until(pilot, drawn, "look again", "leave")
+        lines = [line.strip() for line in drawn(app)]
+    for item in ("Enter listen there", "a type an address", "r look again", "q leave"):
+        assert any(item in line for line in lines), item

@@ -167,7 +167,7 @@ class Choose(Step):
             "accuracy": "done: keep this probe",
         }
         self.keys = (("Enter", does[event.widget.id or "scale"]), *Choose.keys[1:])
-        self.query_one("#keys", Static).update(self._keys())
+        self.query_one("#keys", Static).update(self._keys(self.app.size.width))
 
     def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
         """Show the units of the role that is pointed at."""

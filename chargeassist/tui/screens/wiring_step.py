@@ -9,6 +9,7 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.content import Content
+from textual.events import Resize
 from textual.screen import Screen
 from textual.widget import Widget
 from textual.widgets import Static
@@ -20,6 +21,7 @@ from chargeassist.model.errors import ChargeAssistError
 from chargeassist.model.units import Reference, find_unit
 from chargeassist.session.wiring.arrived import Choice, Place
 from chargeassist.tui.pen import Pen
+from chargeassist.tui.widgets.panel import joined
 
 STEPS = ("1 where", "2 what arrives", "3 role and unit", "4 job section")
 PAINT_S = 0.25
@@ -104,7 +106,11 @@ class Step(Screen[None]):
         yield Static(self._steps(), classes="one", id="steps")
         yield from self.body()
         yield self._message
-        yield Static(self._keys(), id="keys")
+        yield Static(self._keys(self.app.size.width), id="keys")
+
+    def on_resize(self, event: Resize) -> None:
+        """Fold the keys anew."""
+        self.query_one("#keys", Static).update(self._keys(event.size.width))
 
     def body(self) -> Iterator[Widget]:
         """Yield what is between the frame."""
@@ -119,14 +125,19 @@ class Step(Screen[None]):
             parts.append((f" {mark}{name}", "bold" if here else pen.palette.faint))
         return pen.line(*parts)
 
-    def _keys(self) -> Content:
+    def _keys(self, width: int) -> Content:
+        """Return the keys in as many lines as `width` asks for; none parts from its meaning."""
         pen = self.desk.pen
-        parts: list[str | tuple[str, str]] = []
+        rows = [Content("")]
         for key, meaning in self.keys:
-            # A key and its meaning stay on one line.
-            words = f" {meaning}".replace(" ", pen.pick("\N{NO-BREAK SPACE}", " "))
-            parts += [(key, "bold"), (words, pen.palette.faint), "   "]
-        return pen.line(*parts)
+            item = pen.line((key, "bold"), (f" {meaning}", pen.palette.faint))
+            if not rows[-1].plain:
+                rows[-1] = item
+            elif rows[-1].cell_length + 3 + item.cell_length <= width - 2:
+                rows[-1] = rows[-1] + Content("   ") + item
+            else:
+                rows.append(item)
+        return joined(rows)
 
     def tell(self, text: str, *, warning: bool = False) -> None:
         """Show one message; it stays until the next."""

@@ -46,7 +46,7 @@ class Banner(Panel):
         rows_wanted = height or 4
         action, text = _said(scene)
         style = f"bold {pen.palette.on_fill} on {pen.palette.fills[action]}"
-        shown = _large(text, action.value, width - 2, rows_wanted) if pen.unicode else None
+        shown = largest(text, action.value, width - 2, rows_wanted) if pen.unicode else None
         if shown is None:
             icon = _ASCII_ICONS[action]
             shown = [f"{icon}  {text}  {icon}"]
@@ -58,7 +58,7 @@ class Banner(Panel):
         return joined([pen.line((row[:width].ljust(width), style)) for row in rows])
 
 
-def _large(text: str, icon: str, width: int, rows: int) -> list[str] | None:
+def largest(text: str, icon: str, width: int, rows: int) -> list[str] | None:
     """Return the largest letters that fit: on one line, on two, or without the shape."""
     for form in _FORMS:
         shown = big(text, icon, **form)

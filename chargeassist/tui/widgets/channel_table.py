@@ -154,6 +154,13 @@ def is_judged_elsewhere(each: ChannelFacts) -> bool:
     return each.channel.role is Role.VACUUM and each.state in _BY_RATE
 
 
+def brief_label(label: str) -> str:
+    """Return the name of a channel for a narrow screen: "liquid temp"."""
+    for long, short in _BRIEF:
+        label = label.replace(long, short)
+    return label
+
+
 def _slim_label(width: int) -> int:
     room = width - _VALUE - _SLIM_STATE
     return room if room >= _SLIM_LABEL else max(1, width - _VALUE - 2)
@@ -162,10 +169,7 @@ def _slim_label(width: int) -> int:
 def _slim_row(each: ChannelFacts, scene: Scene, width: int) -> Content:
     """Return name, value and state; the state's word only where the name has room beside it."""
     pen, channel = scene.pen, each.channel
-    label = channel.role.label
-    for long, short in _BRIEF:
-        label = label.replace(long, short)
-    row = pen.cut(pen.line(label), _slim_label(width))
+    row = pen.cut(pen.line(brief_label(channel.role.label)), _slim_label(width))
     if each.value_si is None:
         why = plain(each.why)
         value = why if len(why) < _VALUE else NO_NUMBER
