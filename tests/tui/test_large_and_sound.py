@@ -141,6 +141,16 @@ async def test_large_print_keeps_the_value_however_much_there_is_to_notice(
         assert f"Wait: {reason}" in said, "the reason is whole"
 
 
+async def test_a_long_state_is_written_smaller_before_it_becomes_plain_text(drawn: Drawn) -> None:
+    app = dashboard(fix())
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        await pilot.press("l")
+        app.paint()
+        await pilot.pause()
+        assert stands("NO SIGNAL", drawn(app), 0)
+
+
 async def test_large_print_without_blocks_is_said_in_lines_of_their_own(drawn: Drawn) -> None:
     app = Dashboard(CannedSession([moving()]), system=UnitSystem.US, unicode=False)
     async with app.run_test(size=(80, 24)) as pilot:

@@ -77,19 +77,18 @@ def _state(scene: Scene, scale: int, width: int) -> list[Block]:
     shape, _, word = state.plain.partition(" ")
     style = f"bold {pen.palette.states[word]}"
     said = _SHORT.get(word, word).upper()
-    blocks = [
-        _letters(pen, said, scale, style, icon=word),
-        _letters(pen, said, scale, style),
-        [pen.line((f"{shape} {said}", style))],
-    ]
-    if scale == _PLAIN:
-        blocks = blocks[-1:]
+    plain = [pen.line((f"{shape} {said}", style))]
     seconds = _letters(pen, f"{to_go} s", scale) if to_go.isdecimal() else []
     together = width - (_GAP + _width(seconds) if seconds else 0)
-    block = next(
-        (each for room in (together, width) for each in blocks[:-1] if _width(each) <= room),
-        blocks[-1],
+    # A word too long for the size is written smaller before it becomes plain text.
+    drawn = (
+        _letters(pen, said, size, style, icon=icon)
+        for size in dict.fromkeys((scale, min(scale, 0)))
+        for room in (together, width)
+        for icon in (word, "")
+        if size != _PLAIN and _width(_letters(pen, said, size, style, icon=icon)) <= room
     )
+    block = next(drawn, plain)
     if seconds:
         return [block, seconds, [pen.line(("to go,", "bold")), pen.line("about"), between]]
     return [block, [label, between]]
