@@ -70,6 +70,6 @@ def ahead(job: Job, facts: Facts) -> Ahead | None:
         steps_low=ends[0],
         steps_high=ends[1],
         seconds=(forecast.seconds or 0.0) + more_s,
-        may_pass=past_k < -aim.tolerance_k,
-        passes=aim.shortfall_k(forecast.value_k) < -aim.tolerance_k,
+        may_pass=past_k < -aim.far_k,
+        passes=aim.shortfall_k(forecast.value_k) < -aim.far_k,
     )

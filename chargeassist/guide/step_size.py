@@ -104,7 +104,10 @@ class Aim:
     ----------
     judged : JudgedQuantity
     target_k, tolerance_k : float
-        Middle and half width of the band.
+        Middle of the band, and how far it reaches to the near end.
+    far_k : float
+        How far it reaches to the end that refrigerant drives to: less than the tolerance where
+        superheat may not come lower for the compressor's sake.
     cap_kg, resolution_kg : float
         Largest step, and the resolution of the scale.
     overshoot_chance : float
@@ -114,9 +117,15 @@ class Aim:
     judged: JudgedQuantity
     target_k: float
     tolerance_k: float
+    far_k: float
     cap_kg: float
     resolution_kg: float
     overshoot_chance: float = OVERSHOOT_CHANCE
+
+    @property
+    def half_k(self) -> float:
+        """Half the width of the band [K]."""
+        return 0.5 * (self.tolerance_k + self.far_k)
 
     def shortfall_k(self, settled_k: float) -> float:
         """Return how far a reading is short of the middle of the band [K]; negative past it.
@@ -135,10 +144,13 @@ def aim_of(job: Job, goal: TargetFacts | None = None) -> Aim:
         Without `goal`, if the target moves with the weather.
     """
     target_k = job.target.middle_k if goal is None else goal.value_k
+    tolerance_k = job.target.tolerance_k if goal is None else goal.tolerance_k
+    floor_k = job.target.floor_k if goal is None else goal.floor_k
     return Aim(
         judged=job.target.judged,
         target_k=target_k,
-        tolerance_k=job.target.tolerance_k if goal is None else goal.tolerance_k,
+        tolerance_k=tolerance_k,
+        far_k=max(min(tolerance_k, target_k - floor_k), 0.0),
         cap_kg=job.charge.step_cap_kg,
         resolution_kg=job.charge.scale_resolution_kg,
         overshoot_chance=job.limit_si(LimitKey.OVERSHOOT_CHANCE),
@@ -293,8 +305,8 @@ def prudent_mass_kg(
 
 def largest_kg(aim: Aim, gain: Gain, settled_k: float, expanded_k: float | None = None) -> float:
     """Return the largest mass that may be proposed: the cap, or less if that is prudent [kg]."""
-    room_k = aim.shortfall_k(settled_k) + aim.tolerance_k
-    sd_k = level_sd_k(aim.tolerance_k, expanded_k, aim.judged)
+    room_k = aim.shortfall_k(settled_k) + aim.far_k
+    sd_k = level_sd_k(aim.half_k, expanded_k, aim.judged)
     return min(aim.cap_kg, prudent_mass_kg(gain, room_k, sd_k, aim.overshoot_chance))
 
 

@@ -3,11 +3,21 @@
 from collections.abc import Callable
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from chargeassist.guide import wording
+from chargeassist.guide.ahead import ahead
 from chargeassist.guide.charging import Findings, advise
-from chargeassist.guide.step_size import PRIORS, aim_of, learnt_gain, next_step_kg, steps_left
+from chargeassist.guide.step_size import (
+    PRIORS,
+    STEP_SHAPE_RELATIVE_SD,
+    aim_of,
+    learnt_gain,
+    level_sd_k,
+    next_step_kg,
+    steps_left,
+)
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, Advice
 from chargeassist.model.job import ChargeLimits, Job, Site, Target
@@ -18,6 +28,7 @@ from chargeassist.model.values import NoValue
 from chargeassist.stream.facts import (
     ChargeStep,
     Facts,
+    Forecast,
     Measured,
     SettleState,
     Settling,
@@ -196,3 +207,33 @@ def test_a_step_too_fine_for_the_scale_names_the_side_the_superheat_is_on() -> N
     assert (advice.action, advice.cause) == (Action.STOP, "step_too_fine")
     words = wording.reason(advice, UnitSystem.SI)
     assert words.startswith("10.5 ± 0.6 K is over 4.2 to 9.8 K")
+
+
+def test_a_step_leaves_room_above_the_least_superheat_not_above_the_bare_tolerance() -> None:
+    """The band of 5 ± 5 °F ends at 4 °F, which protects the compressor, and not at 0 °F.
+
+    Among units and readings as uncertain as the advice assumes, no more than the limit's share
+    come below the 4 °F (checked with random numbers).
+    """
+    goal = replace(TARGET, value_k=25.0 / 9.0)  # the table's least, 5 °F
+    aim = aim_of(JOB, goal)
+    gain = learnt_gain(JOB.charge.plate_kg, (), 0.6, SUPERHEAT)
+    tight = replace(aim, cap_kg=10.0)
+    start_k = goal.high_k + 0.3
+    mass_kg = next_step_kg(tight, gain, start_k, 0.6)
+    assert mass_kg > 0.0
+    random = np.random.default_rng(7)
+    gains = random.normal(gain.mean_k_per_kg, gain.sd_k_per_kg, 200_000)
+    gains *= random.normal(1.0, STEP_SHAPE_RELATIVE_SD, gains.size)
+    level_k = random.normal(0.0, level_sd_k(goal.tolerance_k, 0.6, SUPERHEAT), gains.size)
+    below = np.mean(start_k - gains * mass_kg + level_k < goal.floor_k)
+    assert below <= aim.overshoot_chance * 1.1
+
+
+def test_a_forecast_under_the_least_superheat_is_said_to_pass_the_band() -> None:
+    goal = replace(TARGET, value_k=25.0 / 9.0)
+    forecast = Forecast(value_k=3.0, low_k=1.5, high_k=4.0, seconds=60.0)
+    settling = Settling(state=SettleState.MOVING, cause="falling", since_s=100.0, forecast=forecast)
+    found = ahead(JOB, settled(5.0, settled=None, settling=settling, target=goal))
+    assert found is not None
+    assert found.may_pass
