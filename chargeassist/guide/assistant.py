@@ -372,7 +372,7 @@ class Assistant:
         """Return the cautions beside the instruction."""
         running = self._stage in RUNNING_STAGES
         return (
-            *of_the_job(self.job, facts),
+            *of_the_job(self.job, facts, running=running),
             *of_the_reading(self._conditions, facts, self._cross_check),
             *over_rated(self._unit_checks.over_rated_load(facts) if running else None),
             *fault_cautions(self._faults, facts.t),

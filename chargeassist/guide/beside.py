@@ -11,9 +11,9 @@ from chargeassist.model.limits import LimitKey
 from chargeassist.stream.facts import Facts
 
 
-def of_the_job(job: Job, facts: Facts) -> Iterator[Caution]:
+def of_the_job(job: Job, facts: Facts, *, running: bool) -> Iterator[Caution]:
     """Yield that the test mode is about to end, or that more is in than plate and line set take."""
-    expires = facts.hold.expires_s
+    expires = facts.hold.expires_s if running else None
     if expires is not None and expires <= job.limit_si(LimitKey.HOLD_WARNING):
         yield Caution(cause="hold_expiring", figures={"seconds_s": expires})
     full_kg = job.charge.full_kg

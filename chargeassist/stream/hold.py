@@ -9,7 +9,7 @@ its end: a ramp that was seen counts with its length, an unseen one as the longe
 from collections.abc import Mapping
 
 from chargeassist.model.channels import Role
-from chargeassist.model.events import Mark, MarkKind
+from chargeassist.model.events import Mark, MarkKind, Stage
 from chargeassist.model.job import Hold
 from chargeassist.model.limits import Limit
 from chargeassist.stream.facts import HoldFacts
@@ -17,6 +17,9 @@ from chargeassist.stream.probe_watch import STANDS_HZ
 
 TICKS_OUT_TO_LOSE = 2
 """Periods outside the tolerance before a channel's hold counts as lost: one may be a spike."""
+
+_STOPPED = frozenset({Stage.TIGHTNESS.value, Stage.DRYNESS.value, Stage.WEIGH_IN.value})
+"""Stages for which the unit is stopped: the close-out finds it as it ran."""
 
 STOPPED_S = 10.0
 """A compressor that has stood for so long [s] has stopped: less may be a reading that was torn."""
@@ -140,9 +143,10 @@ class HoldWatch:
             )
             self._confirmed_t = mark.t
             self._expired = False
-        elif mark.kind is MarkKind.FREQUENCY_LEFT:
-            self._confirmed_hz = None
-            self._confirmed_t = None
+        elif mark.kind is MarkKind.FREQUENCY_LEFT or (
+            mark.kind is MarkKind.STAGE_BEGUN and mark.text in _STOPPED
+        ):
+            self._confirmed_hz = self._confirmed_t = None
             self._expired = False
 
     @property

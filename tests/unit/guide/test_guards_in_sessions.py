@@ -390,6 +390,27 @@ def test_the_hold_is_watched_until_the_test_mode_runs_out() -> None:
     assert site.run(300).advice.cause == "hold_expired"
 
 
+def test_a_hold_by_word_ends_when_the_unit_is_stopped_for_another_stage() -> None:
+    """Nobody has seen the frequency since: the unit that runs again may run at any."""
+    site = Site(job(HOLD.replace("10 min", "60 min")))
+    site.mark(MarkKind.FREQUENCY_HELD, frequency_hz=72.0)
+    assert site.run(30).facts.hold.held
+    site.mark(MarkKind.STAGE_BEGUN, text="dryness")
+    assert not site.run(600).facts.hold.held
+    site.mark(MarkKind.STAGE_BEGUN, text="run-up")
+    advice = site.run(30).advice
+    assert (advice.action, advice.cause) == (Action.FIX_FIRST, "hold_missing")
+    assert "confirm it" in wording.sentence(advice, UnitSystem.SI)
+
+
+def test_the_end_of_a_hold_is_no_caution_where_the_unit_does_not_run() -> None:
+    site = Site(job(HOLD))
+    site.values[Role.COMPRESSOR_FREQUENCY] = 72.0
+    assert "hold_expiring" in {item.cause for item in site.run(400).cautions}
+    site.mark(MarkKind.STAGE_BEGUN, text="dryness")
+    assert "hold_expiring" not in {item.cause for item in site.run(5).cautions}
+
+
 def test_each_condition_says_where_its_limit_comes_from() -> None:
     shot = Site(job(HOLD, top='profile = "california-installer"')).run(5)
     source = {item.limit.key: item.limit.citation for item in shot.conditions}
