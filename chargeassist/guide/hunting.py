@@ -32,10 +32,10 @@ smaller swings have no consequence, and noise makes them too. Assumption."""
 CROSSINGS: Final = 6
 """Four periods cross their middle eight times; two crossings may be missed at the ends."""
 
-FADES: Final = 0.7
+FADES: Final = 0.85
 """A swing whose newer half is less than this fraction of the older half dies away. A sound valve
-rings like that after a start or a step, by a third less each period (one random machine of this
-project). Assumption."""
+rings like that after a start or a step: one random machine of this project loses a third with each
+period, another a seventh. A valve that hunts keeps its swing. Assumption."""
 
 LONGEST_PERIOD_S: Final = 120.0
 """Slower swings are not called hunting [s]. Assumption."""

@@ -201,7 +201,9 @@ class SettlingDetector(OutlookNumbers):
         self._drop()
         if bank.t is not None:
             # A late announcement counts from the last reading, an early one from the next.
-            bank.open(max(t, bank.t) if math.isfinite(t) else bank.t)
+            onset_t = max(t, bank.t) if math.isfinite(t) else bank.t
+            bank.open(onset_t)
+            self._hunting.disturbed(onset_t)
             self._chance = bank.chance_inside(self._inside_k)
             if start:
                 self._anew_due = bank.onset_t + START_S

@@ -1,7 +1,13 @@
-"""Valve hunting: finds the period of a limit cycle in a record of one channel."""
+"""Valve hunting: finds the period of a limit cycle in a record of one channel.
+
+What a disturbance does is no oscillation. While refrigerant flows, superheat falls by two or three
+kelvin and returns when the valve is shut: one wave of the step's length. So the transients of every
+disturbance within the record are taken out, not only that of the last.
+"""
 
 import math
 from collections import deque
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -28,6 +34,15 @@ verdicts on starts."""
 
 LONG_S: Final = 300.0
 """A record of this length is long [s]: it holds two of every period that is searched."""
+
+TRANSIENT_TAUS_S: Final = (15.0, 50.0)
+"""Time constants of what a disturbance may do to the witness [s]."""
+
+TOO_NEW_S: Final = 10.0
+APART_S: Final = 8.0
+ONSETS_KEPT: Final = 8
+"""A disturbance newer than `TOO_NEW_S` [s] shows too little to be taken out; of two closer than
+`APART_S` [s] the later stands for both; at most `ONSETS_KEPT` are remembered."""
 
 _sum = np.add.reduce
 
@@ -76,46 +91,47 @@ def _orthonormal(columns: list[Floats], beside: list[Floats]) -> list[Floats]:
 
 
 class _Waves:
-    """Waves at some times, with the parts that trend and transient explain.
+    """Waves at some times, with the parts that trend and transients explain.
 
     Parameters
     ----------
     t : ndarray, shape (n,)
         Times since the first reading [s].
-    since : ndarray, shape (n,), or None
-        Times since a disturbance within the record [s]; its transient is no oscillation.
+    onsets : tuple of float
+        Disturbances within the record, since its first reading [s]; their transients are no
+        oscillation.
     known : _Waves or None
         Waves of an earlier search; reused if the times are the same.
     """
 
-    def __init__(self, t: Floats, since: Floats | None, known: "_Waves | None") -> None:
+    def __init__(self, t: Floats, onsets: tuple[float, ...], known: "_Waves | None") -> None:
         times = known.times if known is not None and np.array_equal(t, known.t) else _Times(t)
         self.times: _Times = times
         self.t: Floats = t
-        self.since = since
+        self.onsets = onsets
         self.c, self.s = times.c, times.s
         products, explained = times.products, times.trend
-        if since is not None:
-            after = np.maximum(since, 0.0)
-            columns = [1.0 - np.exp(-after / 15.0), 1.0 - np.exp(-after / 50.0)]
-            transient = _orthonormal(columns, explained)
-            if transient:
-                products = products - times.explained(transient)
-                explained = explained + transient
+        columns = [
+            1.0 - np.exp(-np.maximum(t - onset, 0.0) / tau_s)
+            for onset in onsets
+            for tau_s in TRANSIENT_TAUS_S
+        ]
+        transients = _orthonormal(columns, explained)
+        if transients:
+            products = products - times.explained(transients)
+            explained = explained + transients
         self.explained: Floats = np.array(explained)
         self.cc, self.ss, self.cs = products
         least = float(t.size * t.size)
         self.det: Floats = np.maximum(self.cc * self.ss - self.cs * self.cs, 1e-9 * least)
-        # A wave that trend and transient can almost mimic proves nothing.
-        self.proves = (self.det > 0.02 * least) & (float(t[-1]) / _TURNS >= _PERIODS_S)
+        # A wave that trend and transients can almost mimic proves nothing.
+        whole = float(t[-1]) / _TURNS >= _PERIODS_S
+        self.mimicked = whole & (self.det <= 0.02 * least)
+        self.proves = whole & ~self.mimicked
 
-    def are_of(self, t: Floats, since: Floats | None) -> bool:
+    def are_of(self, t: Floats, onsets: tuple[float, ...]) -> bool:
         """Return whether these waves belong to these times."""
-        if t.size != self.t.size or (since is None) is not (self.since is None):
-            return False
-        if since is not None and self.since is not None and since[0] != self.since[0]:
-            return False  # with the same first element, all of it would be equal
-        return bool((t == self.t).all())
+        return onsets == self.onsets and np.array_equal(t, self.t)
 
 
 class HuntingFinder:
@@ -125,6 +141,7 @@ class HuntingFinder:
         self._record: deque[tuple[float, float]] = deque()
         self._single = False
         self._waves: _Waves | None = None
+        self._known_k = AMPLITUDE_K
 
     def push(self, t: float, value: float) -> None:
         """Add one bin mean [s], [K]; two close neighbours are merged."""
@@ -144,13 +161,16 @@ class HuntingFinder:
         """Time of the last bin [s]; minus infinity before the first."""
         return self._record[-1][0] if self._record else -math.inf
 
-    def find(self, onset_t: float, *, known_s: float | None) -> tuple[float, float] | None:
+    def find(
+        self, onsets_t: Sequence[float], *, known_s: float | None
+    ) -> tuple[float, float] | None:
         """Return (period [s], amplitude [K]); None if nothing hunts.
 
         Parameters
         ----------
-        onset_t : float
-            Time of the last disturbance [s]; its transient is no oscillation.
+        onsets_t : sequence of float
+            Times of the disturbances [s]; their transients are no oscillation. Those outside the
+            record do not count.
         known_s : float or None
             Period found before, if any [s].
         """
@@ -164,10 +184,13 @@ class HuntingFinder:
             return None
         values = np.array([value for _, value in self._record])
         y = values - float(_sum(values)) / n
-        since = times - onset_t
-        inside = float(since[-1]) > 10.0 and float(since[0]) < 0.0
-        waves = self._waves_at(t, since if inside else None)
-        # The part that trend and transient could explain is removed from the waves too; otherwise a
+        begin_t, newest_t = float(times[0]), float(times[-1]) - TOO_NEW_S
+        inside = tuple(each - begin_t for each in onsets_t if begin_t < each < newest_t)
+        waves = self._waves_at(t, inside)
+        if known_s is not None and waves.mimicked[np.abs(np.log(_PERIODS_S / known_s)).argmin()]:
+            # Where steps follow each other closely, slow hunting is neither proven nor disproven.
+            return known_s, self._known_k
+        # The part that trend and transients could explain is removed from the waves too; otherwise a
         # long period would come out too short.
         q = waves.explained
         y -= np.einsum("i,ij->j", np.einsum("ij,j->i", q, y), q)
@@ -192,8 +215,8 @@ class HuntingFinder:
         if top < share * total or amplitude < least_k:
             return None
         # If the longest wave fits best, an even longer one would fit better: that is the bend of a
-        # transient.
-        if long and known_s is None and k + 1 == _PERIODS_S.size:
+        # transient. A period known before may have grown to there as the bend came into the record.
+        if long and k + 1 == _PERIODS_S.size:
             return None
         period = float(_PERIODS_S[k])
         if 0 < k < _PERIODS_S.size - 1:
@@ -202,13 +225,14 @@ class HuntingFinder:
             if bend < 0.0 < min(left, right):
                 shift = min(max(0.5 * (left - right) / bend, -0.5), 0.5)
                 period *= float(_PERIODS_S[1] / _PERIODS_S[0]) ** shift
+        self._known_k = amplitude
         return period, amplitude
 
-    def _waves_at(self, t: Floats, since: Floats | None) -> _Waves:
+    def _waves_at(self, t: Floats, onsets: tuple[float, ...]) -> _Waves:
         """Return the waves of these times; they repeat once the record is full."""
         waves = self._waves
-        if waves is None or not waves.are_of(t, since):
-            waves = self._waves = _Waves(t, since, waves)
+        if waves is None or not waves.are_of(t, onsets):
+            waves = self._waves = _Waves(t, onsets, waves)
         return waves
 
 
@@ -219,6 +243,11 @@ class HuntingSearch:
         self.own = HuntingFinder()
         self.witness = HuntingFinder()
         self._due = -math.inf
+        self._announced: deque[float] = deque(maxlen=ONSETS_KEPT)
+
+    def disturbed(self, t: float) -> None:
+        """Take an announced disturbance at t [s]: its transient stays none as the record ages."""
+        self._announced.append(t)
 
     def is_due(self, t: float) -> bool:
         """Return whether it is time to look again at t [s]."""
@@ -230,6 +259,13 @@ class HuntingSearch:
     def find(
         self, t: float, onset_t: float, *, known_s: float | None
     ) -> tuple[float, float] | None:
-        """Return (period [s], amplitude [K]) or None; see `HuntingFinder.find`."""
+        """Return (period [s], amplitude [K]) or None; see `HuntingFinder.find`.
+
+        ``onset_t`` is the last disturbance [s], announced or noticed.
+        """
+        onsets_t: list[float] = []
+        for each in sorted({*self._announced, onset_t}, reverse=True):
+            if not onsets_t or onsets_t[-1] - each > APART_S:
+                onsets_t.append(each)
         finder = self.witness if t - self.witness.last_t < _WITNESS_LOST_S else self.own
-        return finder.find(onset_t, known_s=known_s)
+        return finder.find(onsets_t[::-1], known_s=known_s)
