@@ -35,7 +35,7 @@ verdicts on starts."""
 LONG_S: Final = 300.0
 """A record of this length is long [s]: it holds two of every period that is searched."""
 
-TRANSIENT_TAUS_S: Final = (15.0, 50.0)
+TRANSIENT_TAUS_S: Final[tuple[float, ...]] = (15.0, 50.0)
 """Time constants of what a disturbance may do to the witness [s]."""
 
 TOO_NEW_S: Final = 10.0
@@ -190,8 +190,8 @@ class HuntingFinder:
         if known_s is not None and waves.mimicked[np.abs(np.log(_PERIODS_S / known_s)).argmin()]:
             # Where steps follow each other closely, slow hunting is neither proven nor disproven.
             return known_s, self._known_k
-        # The part that trend and transients could explain is removed from the waves too; otherwise a
-        # long period would come out too short.
+        # The part that trend and transients could explain is removed from the waves too; otherwise
+        # a long period would come out too short.
         q = waves.explained
         y -= np.einsum("i,ij->j", np.einsum("ij,j->i", q, y), q)
         total = float(_sum(y * y))

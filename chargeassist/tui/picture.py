@@ -1,6 +1,6 @@
 """The dashboard at a moment of the demonstration, as a picture: how the README's is made.
 
-    python -m chargeassist.tui.picture --at 14:02 --out .github/dashboard.svg
+    python -m chargeassist.tui.picture --at 14:50 --out .github/dashboard.svg
 
 The session is the real one: simulator, settling, advice and scripted technician run up to that
 moment as in ``chargeassist demo``. Nothing in it was measured.
@@ -23,7 +23,7 @@ from chargeassist.session.pilot import Pilot
 from chargeassist.tui.app import Dashboard
 from chargeassist.tui.widgets.trend_plot import TrendPlot
 
-MOMENT: Final = "14:02"
+MOMENT: Final = "14:50"
 """Of the README's picture: the second step has settled, the third is advised."""
 
 
@@ -69,7 +69,7 @@ async def picture(
 
 
 def moment(text: str) -> float:
-    """Read minutes and seconds, such as 14:02, as seconds."""
+    """Read minutes and seconds, such as 14:50, as seconds."""
     minutes, _, seconds = text.partition(":")
     if not (minutes.isdecimal() and seconds.isdecimal()):
         raise argparse.ArgumentTypeError(f"expected minutes:seconds, got {text!r}")

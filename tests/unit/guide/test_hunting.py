@@ -58,7 +58,9 @@ def test_a_transient_a_small_swing_and_a_silent_filter_are_none() -> None:
         assert silent.tick(facts(t, swing(t), None), 4.2) is None
 
 
-@pytest.mark.parametrize(("kept", "hunts"), [(0.6, False), (0.75, False), (0.86, False), (0.97, True)])
+@pytest.mark.parametrize(
+    ("kept", "hunts"), [(0.6, False), (0.75, False), (0.86, False), (0.97, True)]
+)
 def test_a_sound_valve_that_rings_after_a_start_does_not_hunt(kept: float, *, hunts: bool) -> None:
     """Each period of 40 s keeps a share of the one before; 12 K at first."""
     watch, seen = HuntingWatch(), []
