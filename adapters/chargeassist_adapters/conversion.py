@@ -11,6 +11,7 @@ Every parser of this package ends here, so that one set of rules holds for all t
   "no sensor".
 """
 
+import codecs
 import math
 import re
 from dataclasses import dataclass
@@ -65,6 +66,14 @@ class Fault:
 
 Found = Sample | Fault
 """What a parser makes of a piece of input; never an exception."""
+
+
+def bare(raw: bytes) -> bytes:
+    """Return a message without the byte-order mark before it and the zero bytes after it.
+
+    Some devices send a text as their editor or their C compiler keeps it.
+    """
+    return raw.removeprefix(codecs.BOM_UTF8).rstrip(b"\0 \t\r\n")
 
 
 class PayloadParser(Protocol):

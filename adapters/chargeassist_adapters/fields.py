@@ -15,7 +15,7 @@ from chargeassist.model.sent_number import NO_NUMBER_FROM
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, find_unit
 from chargeassist.session.listening import Field, Form, Heard
-from chargeassist_adapters.conversion import Fault, number_and_rest
+from chargeassist_adapters.conversion import Fault, bare, number_and_rest
 from chargeassist_adapters.lines import cells_of, key_values, passed_over, text_of
 from chargeassist_adapters.payloads import number_of, too_large_or_deep
 from chargeassist_adapters.senml import SPELLED_HERE, PackError, Resolved, resolve
@@ -40,8 +40,9 @@ def decode(
     topic : str
     retained : bool
     """
-    if raw.lstrip()[:1] in (b"{", b"["):
-        form, fields = _json(raw, formats)
+    content = bare(raw)
+    if content.lstrip()[:1] in (b"{", b"["):
+        form, fields = _json(content, formats)
     else:
         text = text_of(raw)
         if isinstance(text, Fault):

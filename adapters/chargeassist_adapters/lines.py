@@ -25,6 +25,7 @@ again every 64 KiB, for a stream without line ends at all is as a rule a wrong b
 import csv
 import re
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import TypeVar
 
 from chargeassist.model.errors import ConfigError
@@ -39,6 +40,8 @@ TOLD_AGAIN = 16
 DELIMITERS = {",": ",", ";": ";", "tab": "\t", "space": " "}
 
 _DEGREE_SIGN = re.compile(rb"(?:\xc2\xb0|\xb0)(?= ?[CF])")
+
+_OTHER_BYTES, _BAUD = "expected ASCII text, got other bytes", " (wrong baud rate?)"
 
 Place = TypeVar("Place", int, str)
 
@@ -259,10 +262,17 @@ def text_of(raw: bytes) -> str | Fault:
     try:
         text = _DEGREE_SIGN.sub(b"", raw).decode("ascii").strip(" \r\n")
     except UnicodeDecodeError:
-        return Fault("expected ASCII text, got other bytes (wrong baud rate?)", raw)
+        return Fault(f"{_OTHER_BYTES}{_BAUD}", raw)
     if not text.isprintable() and not text.replace("\t", "").isprintable():
         return Fault("expected printable text, got control characters", raw)
     return text
+
+
+def of_message(fault: Fault) -> Fault:
+    """Return `fault` as it is told of a whole message, which no baud rate can spoil."""
+    if fault.reason == f"{_OTHER_BYTES}{_BAUD}":
+        return replace(fault, reason=f"{_OTHER_BYTES} (another format than number?)")
+    return fault
 
 
 def passed_over(text: str) -> bool:

@@ -7,7 +7,7 @@ import aiomqtt
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.text import plain
 from chargeassist.session.listening import Ear, Heard
-from chargeassist_adapters.conversion import Fault
+from chargeassist_adapters.conversion import Fault, bare
 from chargeassist_adapters.fields import decode
 from chargeassist_adapters.mqtt_link import (
     Broker,
@@ -61,7 +61,7 @@ async def _listen(
         ear.back()
 
         def take(message: aiomqtt.Message) -> None:
-            raw = bytes(message.payload)
+            raw = bare(bytes(message.payload))
             found = decode(raw, formats, topic=message.topic.value, retained=message.retain)
             # Other people's topics hold anything; that is no trouble of this line.
             ear.heard(Heard(raw, message.topic.value) if isinstance(found, Fault) else found)

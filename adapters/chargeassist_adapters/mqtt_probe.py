@@ -32,10 +32,11 @@ from chargeassist.model.text import plain
 from chargeassist.session.listening import Ear
 from chargeassist.session.source import Clock, Sink
 from chargeassist_adapters.address import read_options, source_name
-from chargeassist_adapters.conversion import Fault, PayloadParser
+from chargeassist_adapters.conversion import Fault, PayloadParser, bare
 from chargeassist_adapters.faults import FaultGate
 from chargeassist_adapters.field_source import FieldSource
 from chargeassist_adapters.held import HeldWatch
+from chargeassist_adapters.lines import of_message
 from chargeassist_adapters.mqtt_address import CONNECTION_OPTIONS, broker_of
 from chargeassist_adapters.mqtt_link import (
     Broker,
@@ -185,13 +186,13 @@ class MqttSource(FieldSource):
                 Fault(f"message on topic {plain(message.topic.value, 80)!r}, not asked for")
             )
             return
-        raw = bytes(message.payload)
+        raw = bare(bytes(message.payload))
         if not raw.strip():
             gate.report(Fault(f"empty message on topic {plain(message.topic.value, 80)!r}"))
             return
         for found in entry[0].parse(raw, now):
             if isinstance(found, Fault):
-                gate.report(found)
+                gate.report(of_message(found))
                 continue
             sink.reading(
                 found.channel,

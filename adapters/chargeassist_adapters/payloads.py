@@ -6,6 +6,8 @@ Wire format ``json``, one example: ``{"line": {"p": 248.1, "t": [35.2, 35.3]}, "
 quotes is refused, because a device that quotes its numbers also quotes its error words. Option
 ``time`` is the path of the device's own time in seconds.
 
+A byte-order mark before it and zero bytes after it are passed over.
+
 Junk: NaN, Infinity, 1e400, truncated text, deep nesting (more than 32), more than 64 KiB, a missing
 path, a null and a text where a number belongs are faults; other probes are still read.
 """
@@ -20,7 +22,7 @@ from chargeassist.model.errors import ConfigError
 from chargeassist.model.job import ProbeSpec
 from chargeassist.model.sent_number import NO_NUMBER_FROM
 from chargeassist.model.text import plain
-from chargeassist_adapters.conversion import Fault, Found, PayloadParser, ProbeValue
+from chargeassist_adapters.conversion import Fault, Found, PayloadParser, ProbeValue, bare
 from chargeassist_adapters.lines import CsvParser, KeyValueParser, NumberParser
 from chargeassist_adapters.senml import SenmlParser
 
@@ -92,7 +94,7 @@ class JsonParser:
         if problem:
             return (Fault(problem, raw),)
         try:
-            tree = self._decode(raw)
+            tree = self._decode(bare(raw))
         except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as exc:
             return (Fault(f"expected JSON: {plain(str(exc), 80)}", raw),)
         found: list[Found] = []

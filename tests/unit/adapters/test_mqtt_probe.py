@@ -17,9 +17,11 @@ from aiomqtt.exceptions import MqttConnectError
 from chargeassist.model.channels import Quality
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.job import ProbeSpec, SourceSpec
+from chargeassist.session.listening import Heard
 from chargeassist.session.source import Source
 from chargeassist.testing import CollectingSink, JumpClock
 from chargeassist_adapters.faults import FaultGate
+from chargeassist_adapters.fields import decode
 from chargeassist_adapters.mqtt_link import Broker, is_refusal, why
 from chargeassist_adapters.mqtt_probe import MqttSource
 
@@ -109,6 +111,31 @@ async def test_junk_is_told_and_survived(temperature: MakeProbe, payload: bytes)
     assert len(sink.bad) == 1
     assert "\x1b" not in sink.bad[0].reason + sink.bad[0].raw
     assert len(sink.readings) == 1
+
+
+@pytest.mark.parametrize(
+    "payload", [b"\xef\xbb\xbf35.2", b"35.2\0", b"35.2\0\0\r\n", b"\xef\xbb\xbf35.2\0"]
+)
+async def test_a_byte_order_mark_and_zero_bytes_at_the_end_are_passed_over(
+    temperature: MakeProbe, payload: bytes
+) -> None:
+    sink = handle(made("mqtt://h", temperature(topic="a")), message("a", payload))
+    assert not sink.bad
+    in_json = made("mqtt://h", temperature(topic="a", select="t"), payload_format="json")
+    dressed = payload.replace(b"35.2", b'{"t": 35.2}')
+    assert handle(in_json, message("a", dressed)).readings[0].value == sink.readings[0].value
+    in_senml = made("mqtt://h", temperature(topic="a", select="t"), payload_format="senml")
+    dressed = payload.replace(b"35.2", b'[{"n": "t", "u": "Cel", "v": 35.2}]')
+    assert handle(in_senml, message("a", dressed)).readings[0].value == sink.readings[0].value
+    found = decode(payload.replace(b"35.2", b'{"t": 35.2}'), ("number", "json"))
+    assert isinstance(found, Heard)
+    assert [field.number for field in found.fields] == [35.2]
+
+
+async def test_a_message_that_is_no_ascii_text_has_no_baud_rate(temperature: MakeProbe) -> None:
+    sink = handle(made("mqtt://h", temperature(topic="a")), message("a", "35,2 ℃".encode()))
+    assert "expected ASCII text" in sink.bad[0].reason
+    assert "baud" not in sink.bad[0].reason
 
 
 async def test_a_message_nobody_asked_for_is_told(temperature: MakeProbe) -> None:
