@@ -73,8 +73,18 @@ def read_sources(top: TomlTable) -> tuple[SourceSpec, ...]:
     return tuple(sources)
 
 
+_OPTIONS = re.compile(r"[a-z_]+=[^&]*(?:&[a-z_]+=[^&]*)*")
+_NO_USER = re.compile(r"/*(?:[^:/]*|\[[^]/]*\])(?::\d{1,5})?(?:/[^:]*)?")
+
+
 def _holds_password(url: str) -> bool:
-    before, at, _ = url.partition(":")[2].rpartition("@")
+    rest = url.partition(":")[2]
+    address, _, query = rest.partition("?")
+    # An "@" in an option's value is no mark of a user. A password may hold a "?" itself: what
+    # follows it then are hardly options, and what stands before it ends in no port.
+    if _OPTIONS.fullmatch(query) and ("@" in address or _NO_USER.fullmatch(address)):
+        rest = address
+    before, at, _ = rest.rpartition("@")
     return bool(at) and ":" in before
 
 
