@@ -109,6 +109,12 @@ def add_json(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def add_format(parser: argparse.ArgumentParser) -> None:
+    """Let a command answer in a table, as CSV or as JSON; an error is then told in JSON too."""
+    parser.add_argument("--format", choices=("table", "csv", "json"), default="table")
+    parser.set_defaults(answers_as=True)
+
+
 def add_units(parser: argparse.ArgumentParser) -> None:
     """Let a command be told its units."""
     parser.add_argument(

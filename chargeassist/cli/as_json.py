@@ -35,12 +35,15 @@ def print_error(arguments: argparse.Namespace, text: str, *more: str) -> None:
     ----------
     arguments : argparse.Namespace
         Of the command; ``json`` is a file's name where a command writes its answer there, "-" for
-        standard output.
+        standard output. Where ``answers_as`` is set, ``format`` says it, unless the answer goes to
+        the file ``out``.
     text : str
     *more : str
         What else is wrong; then all of them also stand in ``errors``.
     """
     wanted = getattr(arguments, "json", False)
+    if getattr(arguments, "answers_as", False):
+        wanted = arguments.format == "json" and getattr(arguments, "out", None) is None
     if wanted is True or wanted == Path("-"):
         every = {"errors": [text, *more]} if more else {}
         print_json({"error": text, **every}, one_line=True)

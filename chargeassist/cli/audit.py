@@ -3,7 +3,14 @@
 import argparse
 from pathlib import Path
 
-from chargeassist.cli.arguments import Commands, above_zero, add_cores, add_place, command
+from chargeassist.cli.arguments import (
+    Commands,
+    above_zero,
+    add_cores,
+    add_format,
+    add_place,
+    command,
+)
 
 
 def add_commands(commands: Commands) -> None:
@@ -24,7 +31,7 @@ def add_commands(commands: Commands) -> None:
         fails="anything is found, remarks aside",
     )
     parser.add_argument("places", nargs="*", type=Path, metavar="FOLDER|RECORD")
-    parser.add_argument("--format", choices=("table", "csv", "json"), default="table")
+    add_format(parser)
     add_place(parser, "--out", metavar="FILE", help="a new file; screen otherwise")
     add_cores(parser)
     parser.add_argument(

@@ -8,6 +8,7 @@ import re
 import sys
 from collections.abc import Sequence
 from importlib import import_module
+from itertools import pairwise
 from typing import Any, NoReturn
 
 from chargeassist.cli import (
@@ -42,8 +43,7 @@ def run_command(argv: Sequence[str]) -> int:
     try:
         arguments = build_parser().parse_args(argv)
     except UsageError as error:
-        # Of debrief --json is a file's name.
-        if "--json" in argv and "debrief" not in argv[:1]:
+        if _asks_for_json(argv):
             print_json({"error": error.text}, one_line=True)
         raise
     if isinstance(sys.stdout, io.TextIOWrapper):
@@ -76,6 +76,16 @@ def run_command(argv: Sequence[str]) -> int:
         print_error(arguments, text)
         return 2
     return code
+
+
+def _asks_for_json(argv: Sequence[str]) -> bool:
+    """Return whether a command line that could not be parsed asks for JSON on standard output."""
+    if argv[:1] == ["debrief"]:  # of which --json is a file's name
+        return False
+    if argv[:1] == ["audit"] or argv[:1] == ["fleet"]:
+        asked = "--format=json" in argv or ("--format", "json") in pairwise(argv)
+        return asked and not any(word.partition("=")[0] == "--out" for word in argv)
+    return "--json" in argv
 
 
 def _nobody_reads() -> int:

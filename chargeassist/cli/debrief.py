@@ -6,6 +6,7 @@ from typing import Final
 
 from chargeassist.cli.plain_output import complain
 from chargeassist.model.errors import ConfigError
+from chargeassist.session.whole_file import write_whole
 from chargeassist.trainer.debrief import draw, gather, table_csv, table_json, table_lines
 
 _OUTPUT: Final = Path("-")
@@ -15,6 +16,9 @@ def debrief(arguments: argparse.Namespace) -> int:
     """Gather the results in a folder; 1 where one of them could not be read."""
     if arguments.csv == arguments.json == _OUTPUT:
         raise ConfigError("debrief: standard output takes one of --csv and --json, got both")
+    for path in (arguments.csv, arguments.json, arguments.picture):
+        if path not in (None, _OUTPUT) and path.exists():
+            raise ConfigError(f"{path}: already exists; choose another name")
     rows, problems = gather(arguments.folder)
     # A script that asked for one table there finds nothing else beside it.
     tell = complain if _OUTPUT in (arguments.csv, arguments.json) else print
@@ -40,6 +44,8 @@ def debrief(arguments: argparse.Namespace) -> int:
 
 def _write(path: Path, content: bytes) -> None:
     try:
-        path.write_bytes(content)
+        write_whole(path, content, new=True)
+    except FileExistsError as error:
+        raise ConfigError(f"{path}: already exists; choose another name") from error
     except OSError as error:
         raise ConfigError(f"{path}: cannot be written: {error.strerror}") from error

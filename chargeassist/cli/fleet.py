@@ -11,7 +11,14 @@ from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from chargeassist.cli.arguments import Commands, PageFormatter, add_cores, add_place, command
+from chargeassist.cli.arguments import (
+    Commands,
+    PageFormatter,
+    add_cores,
+    add_format,
+    add_place,
+    command,
+)
 from chargeassist.model.text import cell, plain, without_credentials
 
 if TYPE_CHECKING:
@@ -57,7 +64,7 @@ def add_commands(commands: Commands) -> None:
     asking.add_argument("address", metavar="ADDRESS")
     asking.add_argument("question", nargs="?", metavar="QUESTION", help="without: list them")
     asking.add_argument("--sql", help="one SELECT over sessions, steps, channels, events, readings")
-    asking.add_argument("--format", choices=("table", "csv", "json"), default="table")
+    add_format(asking)
     again = command(
         parts,
         "recompute",

@@ -13,6 +13,7 @@ from chargeassist.model.errors import ChargeAssistError, ConfigError
 from chargeassist.session.record.package_layout import DESCRIPTOR
 from chargeassist.session.record.store_schema import SUFFIX as SESSION
 from chargeassist.session.record.zipped import SUFFIX as ZIP
+from chargeassist.session.record.zipped import is_session_file, is_zip
 
 _T = TypeVar("_T")
 _R = TypeVar("_R")
@@ -28,7 +29,7 @@ def records_under(places: Sequence[Path]) -> list[Path]:
     """
     found: set[Path] = set()
     for place in places:
-        here = {place} if _is_record(place) else set(_below(place))
+        here = {_package_of(place)} if _is_record(place) else set(_below(place))
         if not here:
             raise ConfigError(
                 f"{place}: expected a record, or a folder of session files ({SESSION}), packages "
@@ -96,9 +97,18 @@ def _leave_interrupts() -> None:
 
 
 def _is_record(path: Path) -> bool:
+    """Return whether the place `path` itself is a record; a file is known by what is in it too."""
     if path.is_dir():
         return (path / DESCRIPTOR).is_file()
-    return path.suffix.lower() in {SESSION, ZIP} and path.is_file()
+    if not path.is_file():
+        return False
+    named = path.name == DESCRIPTOR or path.suffix.lower() in {SESSION, ZIP}
+    return named or is_session_file(path) or is_zip(path)
+
+
+def _package_of(path: Path) -> Path:
+    """Return the folder of a package that is named by its descriptor; else `path`."""
+    return path.parent if path.name == DESCRIPTOR else path
 
 
 def _tell(error: OSError) -> None:

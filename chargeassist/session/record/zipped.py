@@ -37,12 +37,21 @@ def is_zip(path: Path) -> bool:
     A ZIP is known by four bytes near its end, which a session file may have there by chance.
     """
     try:
-        with path.open("rb") as file:
-            if file.read(len(_SQLITE)) == _SQLITE:
-                return False
+        return not is_session_file(path) and zipfile.is_zipfile(path)
     except OSError:
         return False
-    return zipfile.is_zipfile(path)
+
+
+def is_session_file(path: Path) -> bool:
+    """Return whether the file `path` begins as a session file does.
+
+    Raises
+    ------
+    OSError
+        It cannot be read.
+    """
+    with path.open("rb") as file:
+        return file.read(len(_SQLITE)) == _SQLITE
 
 
 class ZippedPackage(PackageReader):

@@ -148,6 +148,11 @@ def test_a_silent_probe_is_told_in_json(capsys: pytest.CaptureFixture[str]) -> N
         (["airflow", "10kW", "70F", "--json"], "after"),
         (["verify", RECORDING, "--signed-by", "--json"], "--signed-by"),
         (["debrief", "nowhere", "--json", "-"], "expected a folder of results"),
+        (["audit", "nowhere", "--format", "json"], "expected a record"),
+        (["audit", "--format", "json"], "expected a folder or a record"),
+        (["audit", "--format", "json", "--cores", "0"], "--cores"),
+        (["fleet", "query", "nowhere", "gain-by-model", "--format", "json"], "a fleet's dataset"),
+        (["fleet", "query", "--format=json"], "ADDRESS"),
     ],
 )
 def test_a_command_line_that_cannot_be_used_is_told_in_json_too(
@@ -163,4 +168,14 @@ def test_a_command_line_that_cannot_be_used_is_told_in_json_too(
 def test_where_json_is_a_file_s_name_nothing_is_printed(capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit):
         main(["debrief", "--json", "x"])
+    assert capsys.readouterr().out == ""
+
+
+def test_where_the_answer_goes_to_a_file_or_is_a_table_no_error_stands_on_the_screen(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    assert main(["audit", "nowhere", "--format", "json", "--out", str(tmp_path / "a.json")]) == 2
+    assert main(["audit", "nowhere"]) == 2
+    # Of probes --format is how the probe writes.
+    assert main(["probes", "serial:/dev/none", "--format", "json", "--unit", "psig"]) != 0
     assert capsys.readouterr().out == ""

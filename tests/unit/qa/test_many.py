@@ -2,6 +2,7 @@
 
 import os
 import time
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -49,3 +50,23 @@ def test_a_folder_that_cannot_be_looked_into_is_not_passed_over(
     monkeypatch.setattr(os, "scandir", refused)
     with pytest.raises(ConfigError, match="closed: cannot be looked into"):
         records_under([tmp_path])
+
+
+def test_a_record_by_another_name_is_a_record_where_it_is_named(tmp_path: Path) -> None:
+    """As `verify` opens it; below a folder names decide, for anything may lie there."""
+    archive = tmp_path / "session of 3 May"
+    with zipfile.ZipFile(archive, "w") as file:
+        file.writestr("datapackage.json", "{}")
+    session = tmp_path / "session.backup"
+    session.write_bytes(b"SQLite format 3\0" + bytes(84))
+    package = tmp_path / "package"
+    package.mkdir()
+    (package / "datapackage.json").write_text("{}", encoding="utf-8")
+    note = tmp_path / "note.txt"
+    note.write_text("no record", encoding="utf-8")
+    assert records_under([archive, session, package / "datapackage.json", package]) == sorted(
+        [archive, session, package]
+    )
+    assert records_under([tmp_path]) == [package]
+    with pytest.raises(ConfigError, match="expected a record"):
+        records_under([note])

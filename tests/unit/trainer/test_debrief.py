@@ -96,6 +96,17 @@ def test_a_script_finds_one_table_on_standard_output_and_nothing_else(
     assert "takes one of" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize("form", ["--csv", "--json", "--picture"])
+def test_what_stands_there_is_not_written_over(
+    folder: Path, tmp_path: Path, form: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    there = tmp_path / "class.svg"
+    there.write_text("kept", encoding="utf-8")
+    assert main(["debrief", str(folder), form, str(there)]) == 2
+    assert "already exists; choose another name" in capsys.readouterr().err
+    assert there.read_text("utf-8") == "kept"
+
+
 def test_a_class_is_told_how_many_calls_came_after_the_end(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
