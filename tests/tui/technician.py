@@ -162,6 +162,8 @@ async def working(
             limits=(*job.limits, FILTERS_PANELS),
         )
     else:
+        # It must not end while a slow machine is still at the keys.
+        spec = replace(spec, url=f"{spec.url}{'&' if '?' in spec.url else '?'}length=8h")
         job = replace(job, sources=(spec,))
     job = change(job)
     source = SimulatorSource.from_spec(spec, scenario.folder)
