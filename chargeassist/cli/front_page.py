@@ -1,10 +1,9 @@
 """The first page of the help: what to begin with, then every command with those of its kind."""
 
-import textwrap
 from collections.abc import Iterator, Mapping
 from typing import Final
 
-from chargeassist.cli.paragraphs import WIDTH
+from chargeassist.cli.paragraphs import hanging
 
 BEGIN: Final = (
     ("chargeassist demo", "watch a simulated unit being charged"),
@@ -51,7 +50,7 @@ def front_page(about: str, helps: Mapping[str, str]) -> str:
     helps : mapping of str to str
         Command to what it does, in a few words.
     """
-    return "\n".join([*textwrap.wrap(about, WIDTH), "", *_lines(helps)])
+    return "\n".join([*hanging(about), "", *_lines(helps)])
 
 
 def _lines(helps: Mapping[str, str]) -> Iterator[str]:
@@ -65,9 +64,7 @@ def _lines(helps: Mapping[str, str]) -> Iterator[str]:
         yield f"{kind}:"
         for name in names:
             label = f"  {name}".ljust(indent)
-            yield from textwrap.wrap(
-                helps[name], WIDTH, initial_indent=label, subsequent_indent=" " * indent
-            )
+            yield from hanging(helps[name], label, " " * indent)
     yield ""
     yield "chargeassist COMMAND --help has examples and exit codes."
-    yield from textwrap.wrap(CAUTION, WIDTH)
+    yield from hanging(CAUTION)

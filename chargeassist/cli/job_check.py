@@ -1,13 +1,12 @@
 """``job check``: what a job file says and lacks, as lines or as JSON."""
 
-import textwrap
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 from chargeassist.cli.as_json import print_json
-from chargeassist.cli.paragraphs import WIDTH, beside
+from chargeassist.cli.paragraphs import beside, hanging
 from chargeassist.cli.plain_output import complain
 from chargeassist.cli.shown import shown_in
 from chargeassist.guide.stages import weigh_in_words
@@ -68,7 +67,7 @@ def check(path: Path, *, as_json: bool = False) -> int:
 def lines_of(report: JobReport) -> Iterator[str]:
     """Yield what is printed of a report: the job, its probes, what to look at, the stages."""
     job = report.job
-    yield job.name
+    yield from hanging(job.name)
     rows = [
         ("refrigerant", _refrigerant(report)),
         ("target", _target(job)),
@@ -98,11 +97,12 @@ def lines_of(report: JobReport) -> Iterator[str]:
     missing = sum(stage.state == "missing" for stage in report.stages)
     if missing:
         many = "1 stage misses" if missing == 1 else f"{missing} stages miss"
-        yield f"{many} something needed; write the key named above into the file."
+        end = f"{many} something needed; write the key named above into the file."
     elif report.unknown:
-        yield "A source of the job cannot be used here; see what is to be looked at again."
+        end = "A source of the job cannot be used here; see what is to be looked at again."
     else:
-        yield "Every stage can be worked on."
+        end = "Every stage can be worked on."
+    yield from hanging(end)
 
 
 def _refrigerant(report: JobReport) -> str:
@@ -218,16 +218,10 @@ def _size_symbol(unit: Unit) -> str:
 
 
 def _stage(stage: StageReport) -> Iterator[str]:
-    yield f"{stage.stage.value}: {_STATE[stage.state]}"
+    yield from hanging(f"{stage.stage.value}: {_STATE[stage.state]}", others="  ")
     for needed in (True, False):
         lacks = [lack for lack in stage.lacks if lack.needed is needed]
         if lacks and not needed and stage.state == "missing":
             yield "  and judged better with"
         for lack in lacks:
-            yield from textwrap.wrap(
-                f"{lack.what} -> {lack.where}",
-                WIDTH,
-                initial_indent="  - ",
-                subsequent_indent="    ",
-                break_on_hyphens=False,
-            )
+            yield from hanging(f"{lack.what} -> {lack.where}", "  - ", "    ")

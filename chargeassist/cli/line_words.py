@@ -9,6 +9,7 @@ _LINES: Final = {
     "nitrogen_raise_by_hand": "type 'done' when the supply is open",
     "nitrogen_reached": "type what it shows",
     "read_after_hold": "type what it shows",
+    "tight_doubted": "type 'done' when it is out",
     "read_vacuum": "type it, in microns, Pa or mbar",
     "read_vacuum_rise": "type it",
     "weigh_in_to_go": "type 'begin' to begin the step, 'end' to end it",

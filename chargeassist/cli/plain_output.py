@@ -11,6 +11,7 @@ import sys
 from collections.abc import Iterable, Iterator
 from typing import Any, TextIO
 
+from chargeassist.cli.paragraphs import row
 from chargeassist.model.text import inert
 
 
@@ -55,6 +56,8 @@ def plain_output() -> Iterator[None]:
 def complain(about: object) -> None:
     """Write a message of the program's to standard error, as plain as `PlainOutput` is.
 
+    On a terminal it is wrapped between words; elsewhere a line stays a line.
     Standard error itself stays as it is, for progress bars draw there.
     """
-    print(inert(str(about)), file=sys.stderr)
+    lines = inert(str(about)).split("\n")
+    print("\n".join(row(line, 2, sys.stderr) for line in lines), file=sys.stderr)

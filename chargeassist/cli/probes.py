@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from chargeassist.cli.as_json import print_json
+from chargeassist.cli.paragraphs import row
 from chargeassist.cli.plain_output import complain
 from chargeassist.cli.shown import shown_in, usual_units
 from chargeassist.model import display
@@ -27,6 +28,9 @@ from chargeassist.session.source import Source
 
 LONGEST_S = 3600.0
 _NAME_THEIR_OWN = frozenset({"simulator", "recording"})
+
+_LISTED = 12
+"""Columns before what is behind an address."""
 
 _ABOUT = {
     "modbus": "registers of a device: modbus:/dev/ttyUSB0?baud=9600",
@@ -98,7 +102,7 @@ def _guide(what: str) -> int:
 
 def _list() -> int:
     for name in source_names():
-        print(f"{name + ':':11} {_ABOUT.get(name, '')}".rstrip())
+        print(row(f"{name + ':':11} {_ABOUT.get(name, '')}".rstrip(), _LISTED))
         try:
             discover = getattr(source_class(name), "discover", None)
         except ChargeAssistError as error:
@@ -106,7 +110,7 @@ def _list() -> int:
             continue
         found = discover() if discover is not None else None
         for line in ("none found",) if found == () else found or ():
-            print(f"{'':12}{plain(line)}")
+            print(row(f"{'':{_LISTED}}{plain(line)}", _LISTED))
     sys.stdout.flush()
     complain("to see what arrives there: chargeassist probes --guide")
     return 0
@@ -305,7 +309,8 @@ class _Printer:
         self._line(f"! {text}", None)
 
     def _line(self, text: str, t: float | None) -> None:
-        print(f"{self._stamp(t):8.2f}  {plain(self._source, 20)}  {text}", flush=True)
+        begin = f"{self._stamp(t):8.2f}  {plain(self._source, 20)}  "
+        print(row(f"{begin}{text}", len(begin)), flush=True)
 
     def _stamp(self, t: float | None) -> float:
         return self._clock.now() if t is None else t

@@ -2,12 +2,11 @@
 
 import argparse
 import difflib
-import textwrap
 from collections.abc import Iterator
 from pathlib import Path
 
 from chargeassist.cli.as_json import print_json
-from chargeassist.cli.paragraphs import WIDTH, beside
+from chargeassist.cli.paragraphs import beside, hanging
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ConfigError
@@ -54,15 +53,18 @@ def _list(known: dict[str, Profile]) -> Iterator[str]:
             facts += f"; forbids judging by {', '.join(sorted(profile.forbids))}"
         yield from beside(name, f"{profile.title}: {facts}", indent)
     yield ""
-    yield 'A job file names one: profile = "NAME". chargeassist profiles NAME prints its limits.'
-    yield 'One of your own lies beside the job file: profile = "house.toml"; profiles house.toml.'
-    yield f"{USUAL_PROFILE.name} counts where neither the job file nor its profiles say otherwise."
+    for line in (
+        'A job file names one: profile = "NAME". chargeassist profiles NAME prints its limits.',
+        'One of your own lies beside the job file: profile = "house.toml"; profiles house.toml.',
+        f"{USUAL_PROFILE.name} counts where neither the job file nor its profiles say otherwise.",
+    ):
+        yield from hanging(line)
 
 
 def _whole(profile: Profile) -> Iterator[str]:
     yield f"{profile.name}: {profile.title}"
     if profile.note:
-        yield from textwrap.wrap(profile.note, WIDTH)
+        yield from hanging(profile.note)
     for method in sorted(profile.forbids):
         yield f"Forbids judging by {method.value}; a job that does so is refused."
     for limit in profile.limits.values():

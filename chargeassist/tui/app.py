@@ -22,6 +22,7 @@ from chargeassist.trainer.replay_desk import ReplayDesk
 from chargeassist.tui import keys
 from chargeassist.tui.control import SessionControl
 from chargeassist.tui.desk_keys import DeskKeys
+from chargeassist.tui.ground import keep_ground
 from chargeassist.tui.keys import Key
 from chargeassist.tui.pen import DARK, LIGHT, Pen, terminal_takes_unicode
 from chargeassist.tui.scene import Scene
@@ -148,6 +149,7 @@ class Dashboard(DeskKeys):
 
         if self._driver is not None and self._driver.is_web:
             self.set_interval(1.0, partial(self._end_without, os.getppid()))
+        keep_ground(self)
 
     def _end_without(self, server: int) -> None:
         """End when the server is gone: no browser can come back to this dashboard."""

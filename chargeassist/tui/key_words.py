@@ -9,6 +9,7 @@ _KEYS: Final = {
     "nitrogen_raise_by_hand": "press Enter when the supply is open",
     "nitrogen_reached": "press Enter and type what it shows",
     "read_after_hold": "press Enter and type what it shows",
+    "tight_doubted": "press Enter when it is out",
     "read_vacuum": "press Enter and type it, in microns, Pa or mbar",
     "read_vacuum_rise": "press Enter and type it",
     "weigh_in_to_go": "press a to begin the step, e to end it",

@@ -18,6 +18,7 @@ from chargeassist.session.board import Board
 from chargeassist.session.published import UNITS, channel_of
 from chargeassist.session.watching import DERIVED, Watched
 from chargeassist.stream.facts import SettleState
+from chargeassist.tui.ground import keep_ground
 from chargeassist.tui.pen import DARK, LIGHT, Pen, terminal_takes_unicode
 from chargeassist.tui.themes import DARK_THEME, LIGHT_THEME
 from chargeassist.tui.widgets.banner import largest
@@ -85,6 +86,7 @@ class WatchScreen(App[None]):
 
     def on_mount(self) -> None:
         """Begin to listen and to paint."""
+        keep_ground(self)
         self.set_interval(PAINT_S, self.paint)
         self.run_worker(self._board.watch(self._hear, self._note), name="board")
         self.paint()

@@ -58,6 +58,25 @@ _HEADLINES = {
 """What is in the way, where two words say it across a yard: the sentence has the rest."""
 
 
+_BRIEFER = {
+    "LET THE NITROGEN OUT": ("LET NITROGEN OUT", "NITROGEN OUT"),
+    "BREAK WITH NITROGEN": ("LET NITROGEN IN", "NITROGEN IN"),
+    "SHUT THE NITROGEN": ("SHUT NITROGEN",),
+    "OPEN THE SERVICE VALVES": ("OPEN THE VALVES", "OPEN VALVES"),
+}
+
+
+def briefer(text: str) -> tuple[str, ...]:
+    """Return `text`, a headline in capitals, and what is said where its letters have no room.
+
+    The sentence under it has the whole; a pressure keeps its number and unit.
+    """
+    _, to, pressure = text.removesuffix(" GAUGE").partition("RAISE TO ")
+    if to:
+        return text, to + pressure, f"TO {pressure}"
+    return text, *_BRIEFER.get(text, ())
+
+
 def headline(advice: Advice, system: UnitSystem) -> str:
     """Return the instruction with its verb in capitals: "ADD 85 g".
 

@@ -13,6 +13,8 @@ from textual_serve.app_service import AppService
 from textual_serve.download_manager import DownloadManager
 
 _MODES: Final = re.compile(rb"\x1b\[\?([0-9;]+)[hl]")
+_GROUND: Final = re.compile(rb"\x1b\]11;#[0-9A-Fa-f]{6}\x07")
+"""What colour is around the cells: OSC 11, as `chargeassist.tui.ground` writes it."""
 _FRAME: Final = b"2026"
 """Begins and ends one frame of what is drawn: no mode to be in afterwards."""
 _MODES_WITHIN: Final = 4096
@@ -47,6 +49,7 @@ class KeptApp(AppService):
         )
         self._arguments = arguments
         self._modes: dict[bytes, bytes] = {}
+        self._ground = b""
         self._seen = 0
         self._visit = 0
         self._over = False
@@ -80,6 +83,8 @@ class KeptApp(AppService):
             self._modes |= {
                 found[1]: found[0] for found in _MODES.finditer(payload) if found[1] != _FRAME
             }
+        for found in _GROUND.finditer(payload):
+            self._ground = found[0]
         try:
             await super().on_data(payload)
         except OSError:
@@ -114,7 +119,7 @@ class KeptApp(AppService):
             self.remote_write_bytes, self.remote_write_str = write_bytes, write_str
             await self.start(*size)
             return visit
-        await write_bytes(b"".join(self._modes.values()))
+        await write_bytes(b"".join([*self._modes.values(), self._ground]))
         self.remote_write_bytes, self.remote_write_str = write_bytes, write_str
         columns, rows = size
         await self.set_terminal_size(columns, rows)

@@ -19,6 +19,7 @@ import pytest
 
 from chargeassist.model.events import Mark, MarkKind, Outcome, SessionStopped
 from chargeassist.session.record.package import open_record
+from chargeassist.tui.pen import DARK, LIGHT
 from tests.peers.broker import free_port
 from tests.peers.chromium import cell_px, evaluated, page, shown, touched
 
@@ -281,8 +282,41 @@ async def test_a_finger_finds_lines_high_enough_and_no_bar_stands_beside_them(
             assert high >= 24
             assert 3 * wide >= 24
             assert await evaluated(call, f"{VIEWPORT}.overflowY") == "hidden"
-            assert await evaluated(call, f"{VIEWPORT}.backgroundColor") == "rgba(0, 0, 0, 0)"
             assert await evaluated(call, "document.documentElement.scrollHeight") <= size[1]
+
+
+def _rgb(colour: str) -> str:
+    return "rgb({}, {}, {})".format(*bytes.fromhex(colour.removeprefix("#")))
+
+
+AROUND = """(() => {
+  const page = document.documentElement;
+  const at = document.elementsFromPoint(page.clientWidth - 1, page.clientHeight - 1);
+  const ground = (each) => getComputedStyle(each).backgroundColor;
+  return at.map(ground).find((colour) => colour !== "rgba(0, 0, 0, 0)");
+})()"""
+"""The colour of the page's last pixel, beyond the last whole cell."""
+
+
+async def test_the_strip_around_the_cells_has_the_ground_of_the_dashboard(
+    tmp_path: Path, need_program: Callable[[str, str], str]
+) -> None:
+    chromium = need_program("chromium", "chromium")
+    with served(tmp_path, "demo", "--hands-on", "--record", str(tmp_path)) as (url, _):
+        async with asyncio.timeout(3 * WITHIN_S), page(chromium, tmp_path / "profile") as call:
+            await shown(call, url)
+
+            async def around(ground: str) -> None:
+                while await evaluated(call, AROUND) != _rgb(ground):  # noqa: ASYNC110
+                    await asyncio.sleep(0.1)
+
+            await around(DARK.ground)
+            pressed = {"key": "d", "windowsVirtualKeyCode": 68}
+            await call("Runtime.evaluate", expression="document.querySelector('textarea').focus()")
+            await call("Input.dispatchKeyEvent", type="keyDown", text="d", **pressed)
+            await around(LIGHT.ground)
+            await shown(call, url)  # a browser that comes later
+            await around(LIGHT.ground)
 
 
 def test_what_cannot_be_served_is_told(tmp_path: Path) -> None:

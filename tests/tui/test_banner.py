@@ -10,9 +10,9 @@ from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, Advice
 from chargeassist.tui.canned import CannedSession
 from chargeassist.tui.preview import fix, moving, suspect
-from chargeassist.tui.widgets.banner import Banner
+from chargeassist.tui.widgets.banner import Banner, largest
 from chargeassist.tui.widgets.big_text import big, stacked
-from chargeassist.tui.words import capitals
+from chargeassist.tui.words import briefer, capitals
 from tests.tui.running import running
 
 SOME: defaultdict[str, float] = defaultdict(lambda: 1.5e6)
@@ -23,6 +23,28 @@ SOME: defaultdict[str, float] = defaultdict(lambda: 1.5e6)
 def test_every_headline_of_a_stage_has_big_letters(cause: str, system: UnitSystem) -> None:
     text = capitals(WORDS.headlines[cause](SOME, "vacuum gauge", system))
     assert big(text, Action.DO.value) is not None, text
+
+
+@pytest.mark.parametrize(("width", "rows"), [(78, 3), (41, 6)])
+@pytest.mark.parametrize("system", list(UnitSystem))
+@pytest.mark.parametrize("cause", sorted(WORDS.headlines))
+def test_every_headline_of_a_stage_has_room_for_big_letters(
+    cause: str, system: UnitSystem, width: int, rows: int
+) -> None:
+    """On a terminal of 80 by 24, and on a telephone's, where they may take two lines."""
+    for pressure_pa in (0.3e6, 1.5e6, 4.15e6):
+        figures = SOME | {"pressure_pa": pressure_pa}
+        text = capitals(WORDS.headlines[cause](figures, "vacuum gauge", system))
+        said = briefer(text)
+        assert said[0] == text
+        assert any(largest(each, Action.DO.value, width, rows) for each in said), text
+
+
+def test_a_briefer_headline_keeps_the_pressure_and_its_unit() -> None:
+    assert briefer("RAISE TO 4150 kPa GAUGE") == (
+        "RAISE TO 4150 kPa GAUGE", "RAISE TO 4150 kPa", "TO 4150 kPa"
+    )  # fmt: skip
+    assert briefer("STOP") == ("STOP",)
 
 
 def test_two_lines_are_as_short_as_they_can_be_and_keep_the_shape_where_it_fits() -> None:
@@ -48,13 +70,18 @@ def test_two_lines_are_as_short_as_they_can_be_and_keep_the_shape_where_it_fits(
         ((43, 60), "step_full", Action.WAIT),
         ((80, 24), "nitrogen_shut", Action.DO),
         ((80, 24), "dry", Action.DO),
+        ((80, 24), "nitrogen_raise", Action.DO),
+        ((43, 60), "tight", Action.DO),
     ],
 )
 async def test_the_instruction_is_as_large_as_the_screen_allows(
     size: tuple[int, int], cause: str, action: Action
 ) -> None:
     base = {"no_signal": fix, "not_the_cure": suspect}.get(cause, moving)()
-    advice = Advice(t=base.t, action=action, cause=cause, figures=dict(base.advice.figures))
+    figures = dict(base.advice.figures) | {"pressure_pa": 1.5e6}
+    if cause == "tight":
+        figures["smallest_pa_per_h"] = 5e3
+    advice = Advice(t=base.t, action=action, cause=cause, figures=figures)
     async with running(CannedSession([replace(base, advice=advice)]), size=size) as (app, _):
         banner = app.screen.query_one(Banner)
         text = banner.render().plain

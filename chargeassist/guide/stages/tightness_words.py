@@ -103,7 +103,7 @@ WORDS = StageWords(
         "read_end": lambda f, s, u: "Read and type",
         "read_second": lambda f, s, u: "Read and type",
         "tight": lambda f, s, u: "Let the nitrogen out",
-        "tight_doubted": lambda f, s, u: "Let it stand longer",
+        "tight_doubted": lambda f, s, u: "Wait or let out",
         "tightness_over": lambda f, s, u: "Go on to dryness",
     },
     reasons={
@@ -164,7 +164,9 @@ WORDS = StageWords(
             "not replace it"
         ),
         "tight_doubted": lambda f, s, u: (
-            f"{_change(f, u)}: not enough to call it a leak, too much to be sure; {_smallest(f, u)}"
+            f"{_change(f, u)}: not enough to call it a leak, too much to be sure{_readings(f)}; "
+            f"{_smallest(f, u)}; let it stand longer to know more, or let the nitrogen out and "
+            "leave it at that"
         ),
         "leaking": lambda f, s, u: (
             f"{_change(f, u)}; find the leak with soap solution or a detector, let the nitrogen "

@@ -46,7 +46,13 @@ class Banner(Panel):
         rows_wanted = height or 4
         action, text = _said(scene)
         style = f"bold {pen.palette.on_fill} on {pen.palette.fills[action]}"
-        shown = largest(text, action.value, width - 2, rows_wanted) if pen.unicode else None
+        shown = None
+        if pen.unicode:
+            tried = (
+                largest(brief, action.value, width - 2, rows_wanted)
+                for brief in words.briefer(text)
+            )
+            shown = next(filter(None, tried), None)
         if shown is None:
             icon = _ASCII_ICONS[action]
             shown = [f"{icon}  {text}  {icon}"]

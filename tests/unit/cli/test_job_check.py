@@ -270,3 +270,20 @@ def test_a_job_by_hand_says_that_everything_is_typed(
     assert "none: every reading is typed" in said
     assert "tightness: can be worked on, judged better with" in said
     assert "dryness: can be worked on, judged better with" in said
+
+
+@pytest.mark.parametrize("columns", [45, 60])
+def test_no_word_is_cut_on_a_narrow_terminal(
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    columns: int,
+) -> None:
+    run(tmp_path, FIXED_ORIFICE)
+    wide = capsys.readouterr().out
+    monkeypatch.setenv("COLUMNS", str(columns))
+    run(tmp_path, FIXED_ORIFICE)
+    narrow = capsys.readouterr().out
+    # A name longer than the line stands alone on it.
+    assert [line for line in narrow.splitlines() if len(line) >= columns] == []
+    assert narrow.split() == wide.split()

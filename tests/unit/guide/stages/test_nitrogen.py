@@ -2,6 +2,7 @@
 
 import pytest
 
+from chargeassist.guide import wording
 from chargeassist.guide.stages.nitrogen import (
     Supply,
     highest_pa_gauge,
@@ -10,10 +11,12 @@ from chargeassist.guide.stages.nitrogen import (
     settle_s,
     told_verdict,
 )
+from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import CheckResult, MarkKind
 from chargeassist.model.limits import LimitKey
 from chargeassist.physics.staged_raise import RaiseState, RaiseStep
 from chargeassist.physics.tightness import Tightness, TightVerdict
+from chargeassist.tui.key_words import keys_for
 from tests.unit.guide.stages.conftest import make_job
 
 TABLES = """
@@ -148,3 +151,14 @@ def test_what_a_decided_test_says_and_what_the_key_tells_then(
     assert advice.cause == cause
     assert told is not None
     assert told.kind is mark
+
+
+def test_a_doubtful_test_names_both_ways_on_and_the_one_that_is_told() -> None:
+    figures = {"change_pa": -9e3, "expanded_pa": 5e3, "smallest_pa_per_h": 2e3}
+    advice, told = told_verdict(9.0, found(TightVerdict.TIGHT, -9e3), figures)
+    assert told is not None
+    assert told.label == "nitrogen let out"
+    assert wording.headline(advice, UnitSystem.SI) == "Wait or let out"
+    reason = wording.reason(advice, UnitSystem.SI)
+    assert "let it stand longer to know more, or let the nitrogen out" in reason
+    assert keys_for(advice.cause) == "press Enter when it is out"
