@@ -33,7 +33,7 @@ from chargeassist.model.events import (
 from chargeassist.model.hazards import hazard_label
 from chargeassist.model.job import Job
 from chargeassist.model.judged import JUDGED
-from chargeassist.model.mark_event import WAIVED_BY
+from chargeassist.model.mark_event import RECOVERED, WAIVED_BY
 from chargeassist.model.text import plain
 
 LONGEST_LINE = 1000
@@ -168,6 +168,8 @@ class Lines:
             case MarkKind.STEP_ENDED:
                 if mark.mass_kg is not None and mark.mass_kg < 0.0:
                     return f"> recovered {display.mass(-mark.mass_kg, self._system)}"
+                if mark.mass_kg is None and mark.text == RECOVERED:
+                    return "> recovered, amount not known"
                 return "> cylinder valve shut"
             case MarkKind.FREQUENCY_HELD:
                 hertz = "" if mark.frequency_hz is None else f" {mark.frequency_hz:g} Hz"

@@ -139,8 +139,7 @@ class ToldLines:
             case "recovered":
                 amount = answers.recovered(rest, self._system)
                 self._ask_again(answers.doubt(amount, self._full_kg, self._system), text)
-                signed = None if amount.mass_kg is None else -amount.mass_kg
-                return Mark(t=0.0, kind=MarkKind.STEP_ENDED, mass_kg=signed)
+                return Mark(t=0.0, kind=MarkKind.STEP_ENDED, **answers.came_out(amount))
             case "frequency":
                 if rest == "lost":
                     return Mark(t=0.0, kind=MarkKind.FREQUENCY_LEFT)

@@ -238,9 +238,11 @@ def standing_still(job: Job, facts: Facts) -> Advice | None:
 
 def mass_unknown(facts: Facts) -> Advice:
     """Ask for the amount of the newest step that has none."""
-    lacking = [step.number for step in facts.ledger if step.mass_kg is None]
+    lacking = [step for step in facts.ledger if step.mass_kg is None][-1]
     # Of the last step its number need not be said.
-    figures = {"step": float(lacking[-1])} if lacking[-1] < len(facts.ledger) else {}
+    figures = {"step": float(lacking.number)} if lacking.number < len(facts.ledger) else {}
+    if lacking.came_out:
+        figures["recovered"] = 1.0
     return Advice(t=facts.t, action=Action.FIX_FIRST, cause="mass_unknown", figures=figures)
 
 

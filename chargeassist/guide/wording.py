@@ -304,7 +304,9 @@ ADVICE: dict[str, Phrase] = {
     ),
     "mass_unknown": lambda f, s, u: (
         (f"step {f['step']:.0f}" if "step" in f else "the last step")
-        + " has no amount, so the charge in the circuit is not known; read the scale and enter it"
+        + " has no amount, so the charge in the circuit is not known; "
+        + ("weigh what was recovered" if "recovered" in f else "read the scale")
+        + " and enter it"
     ),
 }
 

@@ -7,12 +7,17 @@ from typing import Final, TypedDict
 WAIVED_BY: Final = ": "
 """Separates a waived condition from the reason, in the text of the mark."""
 
+RECOVERED: Final = "recovered"
+"""Text of the end of a step in which refrigerant came out, of an amount nobody knows yet."""
+
 
 class MarkKind(StrEnum):
     """What the technician did or saw."""
 
     STEP_BEGUN = "step_begun"  # the cylinder valve is open
-    STEP_ENDED = "step_ended"  # ... and shut; mass_kg if it was read, negative when recovered
+    STEP_ENDED = (
+        "step_ended"  # ... and shut; mass_kg if it was read, negative or `RECOVERED` if out
+    )
     FREQUENCY_HELD = "frequency_held"  # "the unit shows 72 Hz": frequency_hz
     FREQUENCY_LEFT = "frequency_left"  # "it no longer holds"
     CONFIRMED = "confirmed"  # "I have checked it": text names the limit, such as "airflow_low"

@@ -225,13 +225,12 @@ class ChargeStep:
     Attributes
     ----------
     mass_kg : float or None
-        Added, negative when recovered [kg]; None when nobody said how much.
+        Added, negative when recovered [kg]; None when nobody said how much, but if it `came_out`.
     before_k, after_k : float or None
         Settled value before and after [K]; None where it never settled.
-    gain_k_per_kg : float or None
-        What this step taught [K/kg]; None where it taught nothing.
-    gain_over_kg : float or None
-        Mass the gain was learnt over [kg]: this step's, and earlier ones' which did not settle.
+    gain_k_per_kg, gain_over_kg : float or None
+        What this step taught [K/kg], None where nothing, and over which mass [kg]: its own and
+        earlier ones' which did not settle.
     """
 
     number: int
@@ -243,6 +242,7 @@ class ChargeStep:
     after_k: float | None = None
     gain_k_per_kg: float | None = None
     gain_over_kg: float | None = None
+    came_out: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

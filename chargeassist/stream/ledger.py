@@ -8,6 +8,7 @@ from collections import deque
 from dataclasses import replace
 
 from chargeassist.model.events import Mark, MarkKind, StepRecorded
+from chargeassist.model.mark_event import RECOVERED
 from chargeassist.stream.facts import ChargeStep, OpenStep
 from chargeassist.stream.recent import HighestOfRecent, span
 
@@ -126,6 +127,8 @@ class Ledger:
         said_kg = mark.mass_kg
         if said_kg is not None and not abs(said_kg) <= LARGEST_SAID_KG:
             said_kg = None
+        # No scale of a cylinder that is charged from shows what nobody weighed as it came out.
+        came_out = said_kg is None and mark.text == RECOVERED
         if self._ending is not None:
             if said_kg is None:
                 return None
@@ -134,29 +137,32 @@ class Ledger:
             if self.steps:
                 last = self.steps[-1]
                 since_s = mark.t - last.ended_t
-                if since_s <= DOUBLE_PRESS_S and said_kg in (None, last.mass_kg):
+                again = said_kg in (None, last.mass_kg) and came_out in (False, last.came_out)
+                if since_s <= DOUBLE_PRESS_S and again:
                     return None
                 step = None if said_kg is None else self._meant(said_kg, since_s)
                 if said_kg is not None and step is not None:
                     return self._amend(mark.t, step, said_kg)
             self._begun_t = mark.t
             self._baseline_kg = self._rest_kg
-        if said_kg is None and self._baseline_kg is not None and self._scale:
+        by_scale = said_kg is None and not came_out
+        if by_scale and self._baseline_kg is not None and self._scale:
             self._ending = (mark, READ_AFTER_END_TICKS)
             return None
-        return self._record(mark.t, mark.t, said_kg, "technician")
+        return self._record(mark.t, mark.t, said_kg, "technician", came_out=came_out)
 
     def _meant(self, said_kg: float, since_s: float) -> ChargeStep | None:
         """Return the step an amount belongs to that is said with no step open; None for a new one.
 
         What was recovered is no correction of what was added.
         """
-        last_kg = self.steps[-1].mass_kg
-        same_way = last_kg is not None and last_kg * said_kg >= 0.0
-        if since_s <= CORRECTS_S and (same_way or (last_kg is None and said_kg > 0.0)):
-            return self.steps[-1]
+        out = said_kg < 0.0
+        last = self.steps[-1]
+        same_way = last.came_out is out if last.mass_kg is None else last.mass_kg * said_kg >= 0.0
+        if since_s <= CORRECTS_S and same_way:
+            return last
         lacking = (step for step in reversed(self.steps) if step.mass_kg is None)
-        return next(lacking, None) if said_kg > 0.0 else None
+        return next((step for step in lacking if step.came_out is out), None)
 
     def _amend(self, t: float, told: ChargeStep, mass_kg: float) -> StepRecorded:
         """Give a step the amount that was said after it."""
@@ -260,7 +266,13 @@ class Ledger:
             self._baseline_kg = self._scale[-1]
 
     def _record(
-        self, t: float, ended_t: float, mass_kg: float | None, measured_by: str
+        self,
+        t: float,
+        ended_t: float,
+        mass_kg: float | None,
+        measured_by: str,
+        *,
+        came_out: bool = False,
     ) -> StepRecorded:
         begun_t = self._begun_t if self._begun_t is not None else ended_t
         before = self._settled_k
@@ -274,6 +286,7 @@ class Ledger:
             ended_t=ended_t,
             measured_by=measured_by,
             before_k=before,
+            came_out=came_out,
         )
         self._keep((*self.steps, step))
         self._begun_t = None

@@ -11,6 +11,7 @@ from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.entries import Entry
 from chargeassist.model.errors import ConfigError, UnitError
+from chargeassist.model.mark_event import RECOVERED, MarkDetails
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, Reference
 from chargeassist.session.typed_time import Now, split_read_time
@@ -39,7 +40,22 @@ def lacking_amount(snapshot: Snapshot | None) -> ChargeStep | None:
     fresh = snapshot.t - last.ended_t <= _CORRECTS_S and last.measured_by != "technician"
     if fresh:
         return last
-    return next((step for step in reversed(snapshot.facts.ledger) if step.mass_kg is None), None)
+    lacking = (step for step in reversed(snapshot.facts.ledger) if step.mass_kg is None)
+    return next((step for step in lacking if not step.came_out), None)
+
+
+def lacking_recovered(snapshot: Snapshot | None) -> ChargeStep | None:
+    """Return the recovery that an amount of refrigerant said now belongs to, or None."""
+    ledger = () if snapshot is None else snapshot.facts.ledger
+    lacking = (step for step in reversed(ledger) if step.mass_kg is None)
+    return next((step for step in lacking if step.came_out), None)
+
+
+def came_out(amount: Amount) -> MarkDetails:
+    """Return what a mark tells of an amount that was recovered, known or not."""
+    if amount.mass_kg is None:
+        return {"text": RECOVERED}
+    return {"mass_kg": -amount.mass_kg}
 
 
 def mass_unit(system: UnitSystem) -> str:

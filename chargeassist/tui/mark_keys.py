@@ -15,7 +15,7 @@ from chargeassist.model.errors import ChargeAssistError
 from chargeassist.model.events import MarkKind, Outcome
 from chargeassist.model.hazards import Hazard, known_hazard
 from chargeassist.model.mark_event import WAIVED_BY, MarkDetails
-from chargeassist.tui.answers import Amount, lacking_amount
+from chargeassist.tui.answers import Amount, came_out, lacking_amount, lacking_recovered
 from chargeassist.tui.control import SessionControl
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.screens import questions
@@ -156,14 +156,24 @@ class MarkKeys(App[Outcome]):
     def action_recovered(self) -> None:
         """Ask how much came out and mark it as a negative step."""
         if self._can_mark():
-            self._ask(questions.recovered(self._scene()), self._recovered)
+            step = lacking_recovered(self._latest) if self._tells_recovered_later() else None
+            self._ask(questions.recovered(self._scene(), step), self._recovered)
+
+    def _tells_recovered_later(self) -> bool:
+        """Return whether `r` asks for the amount that an earlier recovery lacks."""
+        fresh = self._step_is_open() or self._step_told is not None
+        return not fresh and lacking_recovered(self._latest) is not None
 
     def _recovered(self, amount: Amount) -> None:
         # A step that nobody began is still a step: its start is marked where its end is told.
-        if not self._step_is_open() and not self._mark(MarkKind.STEP_BEGUN):
+        # The amount of an earlier one is told without.
+        later = self._tells_recovered_later()
+        if later and amount.mass_kg is None:
+            self.tell("The amount stays open; r tells it.")
             return
-        mass_kg = None if amount.mass_kg is None else -amount.mass_kg
-        if self._mark(MarkKind.STEP_ENDED, mass_kg=mass_kg):
+        if not (self._step_is_open() or later or self._mark(MarkKind.STEP_BEGUN)):
+            return
+        if self._mark(MarkKind.STEP_ENDED, **came_out(amount)):
             said = (
                 "amount not known"
                 if amount.mass_kg is None

@@ -233,9 +233,10 @@ def step_mass(step: ChargeStep, system: UnitSystem) -> str:
 def in_circuit(snapshot: Snapshot, system: UnitSystem) -> str:
     """Return the charge in the circuit against the full one: "2.31 kg of 2.45 kg"."""
     total = display.mass(snapshot.facts.total_kg, system)
-    unknown = any(step.mass_kg is None for step in snapshot.facts.ledger)
+    unknown = {step.came_out for step in snapshot.facts.ledger if step.mass_kg is None}
+    bound = {(): "", (False,): "at least ", (True,): "at most "}.get(tuple(unknown), "about ")
     full = display.mass(snapshot.job.charge.full_kg, system)
-    return f"{'at least ' if unknown else ''}{total} of {full}"
+    return f"{bound}{total} of {full}"
 
 
 def hold(facts: HoldFacts, t: float, *, brief: bool = False) -> str:

@@ -153,6 +153,29 @@ async def test_recovered_is_typed_positive_and_marked_negative() -> None:
         assert session.marks == [ended]
 
 
+async def test_a_recovery_of_an_unknown_amount_can_be_given_one_later(drawn: Drawn) -> None:
+    session = CannedSession([add()])
+    async with running(session) as (_, pilot):
+        await typed(pilot, "r", text="?")
+        await typed(pilot, "enter")
+        assert session.marks == [BEGUN, (MarkKind.STEP_ENDED, None, None, "recovered")]
+    base = add()
+    first, second = base.facts.ledger
+    lacking = replace(base.facts, ledger=(first, replace(second, mass_kg=None, came_out=True)))
+    session = CannedSession([replace(base, facts=lacking)])
+    async with running(session) as (app, pilot):
+        await typed(pilot, "e")
+        assert isinstance(app.screen, Board)
+        await typed(pilot, "r")
+        assert any("amount of step 2" in line for line in drawn(app))
+        await typed(pilot, text="?")
+        await typed(pilot, "enter")
+        assert session.marks == []
+        await typed(pilot, "r", text="40")
+        await typed(pilot, "enter")
+        assert session.marks == [(MarkKind.STEP_ENDED, -0.04, None, "")]
+
+
 async def test_the_frequency_is_filled_in_and_another_one_is_said(drawn: Drawn) -> None:
     session = CannedSession([moving()])
     async with running(session) as (app, pilot):

@@ -4,6 +4,7 @@ from functools import partial
 
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
+from chargeassist.stream.facts import ChargeStep
 from chargeassist.tui import answers
 from chargeassist.tui.answers import Amount
 from chargeassist.tui.scene import Scene
@@ -45,11 +46,12 @@ def amount_of_last(scene: Scene) -> Ask[Amount]:
     )
 
 
-def recovered(scene: Scene) -> Ask[Amount]:
-    """Return the question how much came out."""
+def recovered(scene: Scene, step: ChargeStep | None = None) -> Ask[Amount]:
+    """Return the question how much came out, of an earlier `step` or of one that is told now."""
+    title = "Refrigerant was recovered"
     return Ask(
         scene,
-        "Refrigerant was recovered",
+        title if step is None else f"{title}: amount of step {step.number}",
         f"Amount that came out, without a minus, {_examples(scene.system)}.",
         partial(answers.recovered, system=scene.system),
         restrict=NUMBER_FIRST,

@@ -90,6 +90,7 @@ def mark(text: str, snapshot: Snapshot | None = None) -> Mark:
         ("recovered 40 g  # into the other bottle", Mark(
             t=0.0, kind=MarkKind.STEP_ENDED, mass_kg=-0.04
         )),
+        ("recovered ?", Mark(t=0.0, kind=MarkKind.STEP_ENDED, text="recovered")),
         ("frequency 72 Hz", Mark(t=0.0, kind=MarkKind.FREQUENCY_HELD, frequency_hz=72.0)),
         ("frequency lost", Mark(t=0.0, kind=MarkKind.FREQUENCY_LEFT)),
         ("checked airflow_low", Mark(t=0.0, kind=MarkKind.CONFIRMED, text="airflow_low")),

@@ -12,6 +12,7 @@ from chargeassist.model.events import (
     Action,
     Advice,
     ChannelDeclared,
+    Mark,
     MarkKind,
     Reading,
     SessionMode,
@@ -22,6 +23,7 @@ from chargeassist.model.events import (
     Unsettled,
 )
 from chargeassist.model.job import Hold
+from chargeassist.model.mark_event import RECOVERED
 from chargeassist.model.units import Reference
 from tests.unit.guide.room import JOB, Room, judged
 
@@ -93,6 +95,17 @@ def test_an_unknown_amount_stops_adding_until_it_is_said() -> None:
     snapshot = room.run(1)
     assert snapshot.advice.cause == "below_target"
     assert snapshot.facts.total_kg == pytest.approx(1.84)
+
+
+def test_the_amount_of_a_recovery_is_asked_for_and_said_later() -> None:
+    room = Room()
+    room.until(judged)
+    room.step(Mark(t=room.t, kind=MarkKind.STEP_ENDED, text=RECOVERED))
+    advice = room.until(judged).advice
+    assert advice.cause == "mass_unknown"
+    assert "weigh what was recovered" in wording.sentence(advice, UnitSystem.SI)
+    room.mark(MarkKind.STEP_ENDED, -0.04)
+    assert room.run(1).facts.total_kg == pytest.approx(1.76)
 
 
 def test_an_unknown_amount_of_an_earlier_step_is_asked_for_by_its_number() -> None:

@@ -2,7 +2,8 @@
 
 import pytest
 
-from chargeassist.model.events import Mark, StepRecorded
+from chargeassist.model.events import Mark, MarkKind, StepRecorded
+from chargeassist.model.mark_event import RECOVERED
 from chargeassist.stream.ledger import Ledger
 from tests.unit.stream.step_marks import begun, ended
 
@@ -219,6 +220,38 @@ def test_a_recovery_after_an_unknown_amount_is_not_taken_for_it() -> None:
     ledger.take(ended(70.0))
     ledger.take(ended(400.0, -0.05))
     assert [step.mass_kg for step in ledger.steps] == [None, -0.05]
+
+
+@pytest.mark.parametrize("later_s", [20.0, 400.0])
+def test_the_amount_of_a_recovery_can_be_said_later(later_s: float) -> None:
+    ledger = Ledger(2.0)
+    ledger.take(begun(10.0))
+    ledger.take(Mark(t=70.0, kind=MarkKind.STEP_ENDED, text=RECOVERED))
+    assert [step.mass_kg for step in ledger.steps] == [None]
+    said = ledger.take(ended(70.0 + later_s, -0.12))
+    assert said is not None
+    assert (said.number, said.mass_kg) == (1, -0.12)
+    assert ledger.total_kg == pytest.approx(1.88)
+
+
+def test_what_is_added_is_not_taken_for_the_amount_of_a_recovery() -> None:
+    ledger = Ledger(2.0)
+    ledger.take(ended(50.0))
+    ledger.take(Mark(t=70.0, kind=MarkKind.STEP_ENDED, text=RECOVERED))
+    ledger.take(ended(400.0, 0.1))
+    assert [step.mass_kg for step in ledger.steps] == [0.1, None]
+    ledger.take(ended(500.0, 0.05))
+    ledger.take(ended(600.0, -0.03))
+    assert [step.mass_kg for step in ledger.steps] == [0.1, -0.03, 0.05]
+
+
+def test_a_recovery_of_an_unknown_amount_is_not_read_from_the_scale_of_another_cylinder() -> None:
+    scale = Scale()
+    scale.run(10)
+    scale.mark(begun(scale.t))
+    scale.mark(Mark(t=scale.t, kind=MarkKind.STEP_ENDED, text=RECOVERED))
+    scale.run(12)
+    assert [step.mass_kg for step in scale.ledger.steps] == [None]
 
 
 def test_an_amount_typed_for_a_step_the_scale_just_ended_corrects_it() -> None:
