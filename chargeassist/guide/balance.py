@@ -83,7 +83,6 @@ class _Level:
 
     t: float
     steps: int
-    total_kg: float
     first_k: float
     newest_k: float
     gain: Gain
@@ -152,7 +151,6 @@ class BalanceWatch:
         return _Level(
             t=facts.t,
             steps=len(facts.ledger),
-            total_kg=facts.total_kg,
             first_k=value_k,
             newest_k=value_k,
             gain=learnt_gain(self._job.charge.plate_kg, facts.ledger, expanded_k),
@@ -167,12 +165,14 @@ class BalanceWatch:
     def _unshown(self, facts: Facts, level: _Level, expanded_k: float | None) -> Shortfall | None:
         """Return what does not show since the earliest reading that proves it; else None."""
         for base in self._levels:
-            added_kg = level.total_kg - base.total_kg
+            since = facts.ledger[base.steps :]
+            # By the ledger as it is now: the amount of an earlier step may have been told since.
+            added_kg = math.fsum(step.mass_kg or 0.0 for step in since)
             if added_kg < LEAST_OF_PLATE * self._job.charge.plate_kg:
                 continue
             if base.newest_k < unsealed_below_k(expanded_k) or _weather_changed(base, level):
                 continue
-            if any(step.mass_kg is None for step in facts.ledger[base.steps :]):
+            if any(step.mass_kg is None for step in since):
                 continue
             gain = base.gain
             low = gain.mean_k_per_kg * math.exp(-Z * gain.sd_k_per_kg / gain.mean_k_per_kg)

@@ -99,6 +99,17 @@ def test_all_that_goes_in_and_no_seal_is_named_unless_a_fault_explains_it() -> N
     assert watched(facts, unexplained=False)[1] == []
 
 
+def test_an_amount_told_after_its_step_had_settled_is_in_the_reading_before_the_next_step() -> None:
+    """Two hundred grams by word, told late, and then a usual step that shows in full."""
+    late_kg, gained_k = 4.0 * STEP_KG, GAIN * STEP_KG
+    first, told, after = course(
+        (2.0, 0.0), (2.0 + 4.0 * gained_k, late_kg), (2.0 + 5.0 * gained_k, STEP_KG)
+    )
+    unsaid = (replace(told.ledger[0], mass_kg=None, gain_k_per_kg=None, gain_over_kg=None),)
+    untold = replace(told, t=told.t - 30.0, ledger=unsaid, total_kg=first.total_kg)
+    assert watched([first, untold, told, after])[1] == []
+
+
 @pytest.mark.parametrize("why", ["hold", "mass", "weather"])
 def test_what_explains_a_reading_that_gains_nothing(why: str) -> None:
     facts = rising(0.0)
