@@ -48,7 +48,8 @@ def too_late_for(job: Job, base: Path) -> tuple[str, ...]:
     said: list[str] = []
     for source in job.sources:
         place, _, query = source.url.partition(":")[2].partition("?")
-        alone = "+" not in place and place.strip("/") and "length=" not in query
+        lasts_as_said = "length=" in query or "length" in source.options
+        alone = "+" not in place and place.strip("/") and not lasts_as_said
         if source.scheme == "simulator" and alone:
             said += too_late(find_scenario(place, base))
     return tuple(said)

@@ -116,6 +116,12 @@ def test_the_simulators_of_a_job_too(url: str, warned: bool, tmp_path: Path) -> 
     assert any("hunting valve begins at 4:00" in each for each in said) == warned
 
 
+def test_a_length_among_the_options_of_the_source_counts_too(tmp_path: Path) -> None:
+    (tmp_path / "own.toml").write_text(RUNS.format(lasts="2 min"), encoding="utf-8")
+    source = SourceSpec(name="unit", url="simulator:own.toml", options={"length": "20min"})
+    assert too_late_for(replace(demo_job("library", 1), sources=(source,)), tmp_path) == ()
+
+
 def test_the_check_of_a_job_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (tmp_path / "own.toml").write_text(RUNS.format(lasts="2 min"), encoding="utf-8")
     simulated = '[[source]]\nurl = "simulator:own.toml"\n'
