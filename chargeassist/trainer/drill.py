@@ -325,9 +325,9 @@ def _beside(
         error_k = round(call.reading_k - true.value_k, 2)
     done = None
     if not acts and call.kind in {CallKind.ADD, CallKind.RECOVER}:
-        done = next(
-            (e.mass_kg for e in events if isinstance(e, StepRecorded) and e.ended_t > call.t), None
-        )
+        # An amount may have been told later, under the number of its step.
+        steps = {e.number: e for e in events if isinstance(e, StepRecorded)}
+        done = next((e.mass_kg for e in steps.values() if e.ended_t > call.t), None)
     return replace(
         call,
         reading_k=None if call.reading_k is None else round(call.reading_k, 2),

@@ -90,11 +90,12 @@ def moments(path: Path) -> tuple[Moment, ...]:
         If it cannot be read.
     """
     found: list[Moment] = []
+    steps: dict[int, Moment] = {}
     action: Action | None = None
     with open_record(path) as record:
         for event in record.events():
             if isinstance(event, StepRecorded):
-                found.append(Moment(event.begun_t, event))
+                steps[event.number] = Moment(event.begun_t, event)  # told again with its amount
             elif isinstance(event, Advice):
                 # Waits come and go between the others; they are nowhere to go to.
                 if event.action not in {action, Action.WAIT}:
@@ -114,4 +115,5 @@ def moments(path: Path) -> tuple[Moment, ...]:
                 | SessionStopped,
             ):
                 found.append(Moment(event.t, event))
+    found += steps.values()
     return tuple(sorted(found, key=lambda moment: moment.t))

@@ -257,8 +257,12 @@ def _changes_of_frequency(unit: ScenarioUnit, marks: Sequence[Mark]) -> set[floa
 def told_stretches(events: Iterable[Event]) -> tuple[Stretch, ...]:
     """Return the stretches as the tool saw them: from each unsettling to its first "settled"."""
     found = [Stretch(0.0, None, None)]
+    steps: set[int] = set()
     for event in events:
         if isinstance(event, StepRecorded):
+            if event.number in steps:
+                continue  # its amount was told later, and nothing has moved by that
+            steps.add(event.number)
             found.append(Stretch(event.ended_t, None, None))
         elif isinstance(event, Unsettled):
             if found[-1].settled_t is not None:

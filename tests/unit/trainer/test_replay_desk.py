@@ -4,6 +4,7 @@ import asyncio
 import shutil
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,9 +13,15 @@ from chargeassist.guide.assistant import Assistant
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ConfigError
-from chargeassist.model.events import MarkKind, Outcome, SessionStarted, VerdictEvent
+from chargeassist.model.events import (
+    MarkKind,
+    Outcome,
+    SessionStarted,
+    StepRecorded,
+    VerdictEvent,
+)
 from chargeassist.session.fold import Fold
-from chargeassist.session.record.package import open_record
+from chargeassist.session.record.package import open_record, write_package
 from chargeassist.trainer.moments import moments
 from chargeassist.trainer.replay_desk import ReplayDesk
 from chargeassist.trainer.sidecar import EntryKind
@@ -134,3 +141,15 @@ def test_moments_tell_steps_settled_readings_and_instructions() -> None:
     for begin in ("charge step 1 begins", "settled at", "told: Recover", "told: Stop", "the end"):
         assert any(word.startswith(begin) for word in words), begin
     assert not any(word.startswith("told: Wait") for word in words)
+
+
+def test_a_step_whose_amount_was_told_later_is_one_moment(tmp_path: Path) -> None:
+    """The ledger tells it again under its number."""
+    with open_record(RECORDING) as record:
+        events = list(record.events())
+    place, step = next((k, e) for k, e in enumerate(events) if isinstance(e, StepRecorded))
+    events[place : place + 1] = [replace(step, mass_kg=None), step]
+    write_package(events, tmp_path / "told-later")
+    words = [moment.text(UnitSystem.SI) for moment in moments(tmp_path / "told-later")]
+    (told,) = [word for word in words if word.startswith("charge step 1 begins")]
+    assert "not given" not in told

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from chargeassist.model.events import Mark, MarkKind, Settled
+from chargeassist.model.events import Event, Mark, MarkKind, Settled, StepRecorded
 from chargeassist.model.limits import Method
 from chargeassist.session.scenario.scenario import find_scenario
 from chargeassist.trainer.calls import read_calls
@@ -17,6 +17,7 @@ from chargeassist.trainer.truth import (
     NOTICED_S,
     Stretch,
     stretch_at,
+    told_stretches,
     told_target_k,
     true_stretches,
     true_target_k,
@@ -236,3 +237,17 @@ def test_the_target_of_a_recording_is_what_the_tool_last_read_in_the_table() -> 
     assert told_target_k(orifice.job, told) == 6.5
     assert told_target_k(orifice.job, []) is None
     assert told_target_k(JOB, told) == true_target_k(orifice.unit, JOB) == JOB.target.fixed_k
+
+
+def test_an_amount_told_late_begins_no_stretch() -> None:
+    """The ledger repeats a step under its number when its amount is told; nothing has moved."""
+    told: list[Event] = [
+        StepRecorded(
+            t=70.0, number=1, mass_kg=None, begun_t=10.0, ended_t=70.0, measured_by="technician"
+        ),
+        Settled(t=300.0, subcooling_k=4.0),
+        StepRecorded(
+            t=400.0, number=1, mass_kg=0.1, begun_t=10.0, ended_t=70.0, measured_by="technician"
+        ),
+    ]
+    assert [(s.begin_t, s.settled_t) for s in told_stretches(told)] == [(0.0, None), (70.0, 300.0)]
