@@ -23,7 +23,10 @@ class Ahead:
     steps_low, steps_high : int
         From the two ends of the 90 % forecast of the settled value; 0 if it will be in the band.
     seconds : float
-        Until the last step can be judged, by the middle of the forecast [s].
+        Until the last step can be judged, by the middle of the forecast [s]; where `wait_known` is
+        false, from the end of the present wait on.
+    wait_known : bool
+        Whether the forecast says how long the present wait takes.
     may_pass, passes : bool
         Whether an end of the forecast, or its middle, lies past the far end of the band: there may
         be too much refrigerant in already.
@@ -32,6 +35,7 @@ class Ahead:
     steps_low: int
     steps_high: int
     seconds: float
+    wait_known: bool = True
     may_pass: bool = False
     passes: bool = False
 
@@ -70,6 +74,7 @@ def ahead(job: Job, facts: Facts) -> Ahead | None:
         steps_low=ends[0],
         steps_high=ends[1],
         seconds=(forecast.seconds or 0.0) + more_s,
+        wait_known=forecast.seconds is not None,
         may_pass=past_k < -aim.far_k,
         passes=aim.shortfall_k(forecast.value_k) < -aim.far_k,
     )

@@ -197,7 +197,8 @@ def ahead(item: Ahead | None) -> str:
     else:
         number = f"{high}" if low == high else f"{low} {'or' if high - low == 1 else 'to'} {high}"
         minutes = max(1, round(item.seconds / 60.0))
-        text = f"then about {number} step{'' if high == 1 else 's'}, {minutes} min in all"
+        span = "in all" if item.wait_known else "after this wait"
+        text = f"then about {number} step{'' if high == 1 else 's'}, {minutes} min {span}"
     return f"{text}, or past its target" if item.may_pass else text
 
 

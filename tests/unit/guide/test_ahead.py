@@ -44,6 +44,12 @@ def test_steps_come_from_both_ends_of_the_forecast_and_minutes_from_its_middle()
     assert words == "then about 0 to 2 steps, 11 min in all"
 
 
+def test_where_nobody_can_say_how_long_this_wait_takes_it_is_not_counted_as_nothing() -> None:
+    """As while only the proof is missing: the forecast then gives a value and no time."""
+    found = ahead(JOB, moving(2.0, 2.6, 4.3, seconds=None))
+    assert judgement.ahead(found) == "then about 0 to 2 steps, 10 min after this wait"
+
+
 def test_inside_at_both_ends_needs_no_step() -> None:
     found = ahead(JOB, moving(4.4, 4.8, 5.2))
     assert found == Ahead(steps_low=0, steps_high=0, seconds=60.0)
