@@ -173,7 +173,8 @@ class Lines:
                 return "> cylinder valve shut"
             case MarkKind.FREQUENCY_HELD:
                 hertz = "" if mark.frequency_hz is None else f" {mark.frequency_hz:g} Hz"
-                return f"> frequency confirmed{hertz}"
+                since = "" if mark.read_t is None else f", held since {display.clock(mark.read_t)}"
+                return f"> frequency confirmed{hertz}{since}"
             case MarkKind.FREQUENCY_LEFT:
                 return "> frequency no longer held"
             case MarkKind.CONFIRMED:

@@ -10,6 +10,7 @@
     end 85 g                            # ... and shut; "end" alone: by the scale
     recovered 40 g
     frequency 72 Hz                     # confirmed on the unit; "frequency lost": no longer held
+    frequency 72 Hz, 12 min ago         # ... and held since then
     checked airflow_low                 # a condition
     seen liquid_pressure                # a probe was put right
     stage weigh-in
@@ -143,8 +144,13 @@ class ToldLines:
             case "frequency":
                 if rest == "lost":
                     return Mark(t=0.0, kind=MarkKind.FREQUENCY_LEFT)
-                hertz = answers.frequency(rest)
-                return Mark(t=0.0, kind=MarkKind.FREQUENCY_HELD, frequency_hz=hertz)
+                held = answers.frequency_held(rest, now=self._now)
+                return Mark(
+                    t=0.0,
+                    kind=MarkKind.FREQUENCY_HELD,
+                    frequency_hz=held.frequency_hz,
+                    read_t=held.since_t,
+                )
             case "stage":
                 return Mark(t=0.0, kind=MarkKind.STAGE_BEGUN, text=_stage(rest))
             case "skip":

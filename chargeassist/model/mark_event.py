@@ -56,7 +56,8 @@ class Mark:
     value_si : float or None
         The number of an entry, in the SI unit of its quantity.
     read_t : float or None
-        Of an entry: when it was read, if that was before it was typed [s].
+        Of an entry: when it was read, if that was before it was typed; of a frequency: since when
+        it has been held, if that was before it was confirmed [s].
     """
 
     t: float

@@ -1,8 +1,11 @@
 """Whether the compressor is held at the frequency the charge is judged at.
 
 The frequency comes from a channel, or the technician reads it off the unit and confirms it. A
-channel with a signal outranks a confirmation. A confirmation ends when the technician says so or
-when the unit's own test mode is known to run out. That mode's clock starts with the ramp, not at
+channel with a signal outranks a confirmation. A confirmation counts from when it is given, or from
+when the technician says that it has been held since. It ends when the technician says so, when the
+unit is stopped for another stage (nobody has seen the frequency since; whoever began that stage by
+mistake confirms it again, and says since when), or when the unit's own test mode is known to run
+out. That mode's clock starts with the ramp, not at
 its end: a ramp that was seen counts with its length, an unseen one as the longest it can be.
 """
 
@@ -141,7 +144,7 @@ class HoldWatch:
             self._confirmed_hz = (
                 mark.frequency_hz if mark.frequency_hz is not None else self._hold.required_hz
             )
-            self._confirmed_t = mark.t
+            self._confirmed_t = mark.seen_t
             self._expired = False
         elif mark.kind is MarkKind.FREQUENCY_LEFT or (
             mark.kind is MarkKind.STAGE_BEGUN and mark.text in _STOPPED

@@ -1,4 +1,7 @@
-"""When typed readings were read: some are typed later, but count from when they were read."""
+"""When typed readings were read: some are typed later, but count from when they were read.
+
+So does a frequency that is confirmed a while after the unit came to it.
+"""
 
 from chargeassist.model.entries import believed
 from chargeassist.model.events import Mark, MarkKind
@@ -9,6 +12,7 @@ class ReadTimes:
 
     def __init__(self) -> None:
         self._times: dict[str, list[float]] = {}
+        self._left_t: float | None = None
 
     def refusal(self, mark: Mark) -> str:
         """Return why a mark cannot be taken, as one clause; empty where it can.
@@ -21,7 +25,7 @@ class ReadTimes:
         read_t = mark.read_t
         if read_t is None:
             return ""
-        if mark.kind is not MarkKind.ENTERED:
+        if mark.kind not in {MarkKind.ENTERED, MarkKind.FREQUENCY_HELD}:
             return "only a typed reading may have been read earlier than it is told"
         if read_t > mark.t:
             return (
@@ -32,6 +36,14 @@ class ReadTimes:
             return (
                 f"expected a reading since the session began, {mark.t:.0f} s ago, came one "
                 f"{mark.t - read_t:.0f} s ago"
+            )
+        if mark.kind is MarkKind.FREQUENCY_HELD:
+            if self._left_t is None or read_t > self._left_t:
+                return ""
+            left_s, since_s = mark.t - self._left_t, mark.t - read_t
+            return (
+                f"expected a time since it was told to be no longer held, {left_s:.0f} s ago, came "
+                f"{since_s:.0f} s ago"
             )
         times = self._times.get(mark.text)
         before = times[-1] if times else None
@@ -48,6 +60,8 @@ class ReadTimes:
             return False
         if mark.kind is MarkKind.ENTERED and believed(mark.text, mark.value_si) is not None:
             self._times.setdefault(mark.text, []).append(mark.seen_t)
+        elif mark.kind is MarkKind.FREQUENCY_LEFT:
+            self._left_t = mark.t
         elif mark.kind is MarkKind.WITHDRAWN:
             self._times[mark.text].pop()
         return True

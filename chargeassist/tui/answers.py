@@ -143,6 +143,28 @@ def frequency(text: str) -> float:
     return value_hz
 
 
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A confirmed frequency [Hz], and since when it has been held [s]; None: as it is typed."""
+
+    frequency_hz: float
+    since_t: float | None = None
+
+
+def frequency_held(text: str, *, now: Callable[[], Now]) -> Held:
+    """Return a frequency as `frequency` reads it, and after it "12 min ago" or "at 14:05".
+
+    Raises
+    ------
+    ConfigError
+        If it is no such frequency, or the time is yet to come or before the session began.
+    """
+    number, since_t = split_read_time(text, now())
+    if since_t is not None and since_t < 0.0:
+        raise ConfigError("that was before the session began: expected a time since then")
+    return Held(frequency(number), since_t)
+
+
 _ENTRY_UNIT = {
     Quantity.VOLTAGE: ("V", "V"),
     Quantity.CURRENT: ("A", "A"),

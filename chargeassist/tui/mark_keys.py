@@ -15,7 +15,8 @@ from chargeassist.model.errors import ChargeAssistError
 from chargeassist.model.events import MarkKind, Outcome
 from chargeassist.model.hazards import Hazard, known_hazard
 from chargeassist.model.mark_event import WAIVED_BY, MarkDetails
-from chargeassist.tui.answers import Amount, came_out, lacking_amount, lacking_recovered
+from chargeassist.session.typed_time import Now
+from chargeassist.tui.answers import Amount, Held, came_out, lacking_amount, lacking_recovered
 from chargeassist.tui.control import SessionControl
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.screens import questions
@@ -65,6 +66,9 @@ class MarkKeys(App[Outcome]):
         raise NotImplementedError
 
     def _scene(self) -> Scene:
+        raise NotImplementedError
+
+    def _now(self) -> Now:
         raise NotImplementedError
 
     def _step_is_open(self) -> bool:
@@ -184,13 +188,15 @@ class MarkKeys(App[Outcome]):
     def action_frequency_held(self) -> None:
         """Ask which frequency the unit shows."""
         if self._can_mark():
-            self._ask(questions.frequency_held(self._scene()), self._frequency_held)
+            self._ask(questions.frequency_held(self._scene(), self._now), self._frequency_held)
 
-    def _frequency_held(self, frequency_hz: float) -> None:
-        if not self._mark(MarkKind.FREQUENCY_HELD, frequency_hz=frequency_hz):
+    def _frequency_held(self, held: Held) -> None:
+        frequency_hz = held.frequency_hz
+        if not self._mark(MarkKind.FREQUENCY_HELD, frequency_hz=frequency_hz, read_t=held.since_t):
             return
         hold = self._controller.job.hold
-        text = f"Frequency {frequency_hz:g} Hz recorded."
+        since = "" if held.since_t is None else f", held since {display.clock(held.since_t)}"
+        text = f"Frequency {frequency_hz:g} Hz recorded{since}."
         if hold.required_hz is not None and (
             abs(frequency_hz - hold.required_hz) > hold.tolerance_hz
         ):

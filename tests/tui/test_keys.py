@@ -176,6 +176,15 @@ async def test_a_recovery_of_an_unknown_amount_can_be_given_one_later(drawn: Dra
         assert session.marks == [(MarkKind.STEP_ENDED, -0.04, None, "")]
 
 
+async def test_a_frequency_may_be_said_to_be_held_since_earlier(drawn: Drawn) -> None:
+    session = CannedSession([moving()])
+    async with running(session) as (app, pilot):
+        await typed(pilot, "f", text="72 Hz, 12 min ago")
+        await typed(pilot, "enter")
+        assert session.marks == [(MarkKind.FREQUENCY_HELD, None, 72.0, "")]
+        assert any("72 Hz recorded, held since 8:03" in line for line in drawn(app))
+
+
 async def test_the_frequency_is_filled_in_and_another_one_is_said(drawn: Drawn) -> None:
     session = CannedSession([moving()])
     async with running(session) as (app, pilot):

@@ -1,12 +1,14 @@
 """The questions behind the keys, worded for the units shown."""
 
+from collections.abc import Callable
 from functools import partial
 
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
+from chargeassist.session.typed_time import Now
 from chargeassist.stream.facts import ChargeStep
 from chargeassist.tui import answers
-from chargeassist.tui.answers import Amount
+from chargeassist.tui.answers import Amount, Held
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.screens.ask import NUMBER_FIRST, Ask
 
@@ -59,15 +61,16 @@ def recovered(scene: Scene, step: ChargeStep | None = None) -> Ask[Amount]:
     )
 
 
-def frequency_held(scene: Scene) -> Ask[float]:
+def frequency_held(scene: Scene, now: Callable[[], Now]) -> Ask[Held]:
     """Return the question which frequency the unit shows, filled in with the one required."""
     required = scene.job.hold.required_hz
     asked = "" if required is None else f" The job asks for {required:g} Hz."
+    example = f"{72.0 if required is None else required:g} Hz, 12 min ago"
     return Ask(
         scene,
         "The compressor is held at its frequency",
-        f"Frequency the unit shows, in Hz.{asked}",
-        answers.frequency,
+        f"Frequency the unit shows, in Hz.{asked} Held for a while already: {example}.",
+        partial(answers.frequency_held, now=now),
         prefill="" if required is None else f"{required:g}",
         restrict=NUMBER_FIRST,
     )

@@ -92,6 +92,9 @@ def mark(text: str, snapshot: Snapshot | None = None) -> Mark:
         )),
         ("recovered ?", Mark(t=0.0, kind=MarkKind.STEP_ENDED, text="recovered")),
         ("frequency 72 Hz", Mark(t=0.0, kind=MarkKind.FREQUENCY_HELD, frequency_hz=72.0)),
+        ("frequency 72 Hz, 12 min ago", Mark(
+            t=0.0, kind=MarkKind.FREQUENCY_HELD, frequency_hz=72.0, read_t=180.0
+        )),
         ("frequency lost", Mark(t=0.0, kind=MarkKind.FREQUENCY_LEFT)),
         ("checked airflow_low", Mark(t=0.0, kind=MarkKind.CONFIRMED, text="airflow_low")),
         ("stage weigh-in", Mark(t=0.0, kind=MarkKind.STAGE_BEGUN, text="weigh-in")),

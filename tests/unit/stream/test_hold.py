@@ -215,3 +215,26 @@ def test_a_word_that_the_channel_has_overtaken_does_not_come_back_when_it_falls_
     assert (watch.facts.told_by, watch.facts.actual_hz) == ("", None)
     watch.take(held(7.0))
     assert watch.tick(8.0, None) is True
+
+
+def test_a_hold_confirmed_again_after_a_mistaken_stage_counts_since_it_is_said_to_be_held() -> None:
+    """The unit's own test mode has run on all the while, and will end when it would have."""
+    watch = HoldWatch(JOB_HOLD)
+    watch.take(held(100.0))
+    watch.tick(101.0, None)
+    watch.take(Mark(t=1900.0, kind=MarkKind.STAGE_BEGUN, text="dryness"))
+    watch.tick(1901.0, None)
+    assert not watch.facts.held
+    watch.take(Mark(t=1910.0, kind=MarkKind.FREQUENCY_HELD, frequency_hz=72.0, read_t=100.0))
+    watch.tick(1911.0, None)
+    assert watch.facts.held
+    assert watch.facts.since_t == 100.0
+    assert watch.facts.expires_s == 3600.0 - 1811.0
+
+
+def test_a_hold_by_a_channel_keeps_its_clock_through_a_mistaken_stage() -> None:
+    watch = HoldWatch(JOB_HOLD)
+    watch.tick(100.0, 72.0)
+    watch.take(Mark(t=1900.0, kind=MarkKind.STAGE_BEGUN, text="dryness"))
+    assert watch.tick(1901.0, 72.0) is False
+    assert watch.facts.since_t == 100.0

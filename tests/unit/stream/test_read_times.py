@@ -40,3 +40,17 @@ def test_each_kind_has_an_order_of_its_own() -> None:
     assert times.take(typed(200.0))
     assert times.take(typed(300.0, 150.0, Entry.LIQUID_PIPE))
     assert times.refusal(typed(310.0, 150.0, Entry.LIQUID_PIPE))
+
+
+def test_a_frequency_may_have_been_held_since_earlier_but_not_since_before_it_was_left() -> None:
+    times = ReadTimes()
+
+    def held(since_t: float) -> Mark:
+        return Mark(t=900.0, kind=MarkKind.FREQUENCY_HELD, frequency_hz=72.0, read_t=since_t)
+
+    assert times.take(held(120.0))
+    assert "has been taken" in times.refusal(held(901.0))
+    assert "since the session began" in times.refusal(held(-1.0))
+    assert times.take(Mark(t=500.0, kind=MarkKind.FREQUENCY_LEFT))
+    assert "no longer held, 400 s ago, came 780 s ago" in times.refusal(held(120.0))
+    assert times.take(held(600.0))
