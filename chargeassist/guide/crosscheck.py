@@ -74,6 +74,8 @@ def cross_check(job: Job, facts: Facts) -> CrossCheck | None:
     liquid = by_role.get(Role.LIQUID_TEMPERATURE)
     outdoor = by_role.get(Role.OUTDOOR_AIR_TEMPERATURE)
     outdoor_k = facts.live(Role.OUTDOOR_AIR_TEMPERATURE)
+    if outdoor is not None and outdoor.value_si is None and outdoor_k is not None:
+        outdoor = None  # its probe is silent, and the air was typed
     typed_k = outdoor_k if outdoor is None else None
     typed_half_k = job.limit_si(LimitKey.TYPED_AIR_ACCURACY)
     contact_k = job.limit_si(LimitKey.PIPE_CONTACT)

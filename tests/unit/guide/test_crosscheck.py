@@ -120,3 +120,21 @@ def test_a_job_without_an_approach_has_no_cross_check_nor_has_a_moving_reading()
     bare = replace(JOB, target=replace(TARGET, approach_k=None))
     assert cross_check(bare, facts(5.0, 5.0)) is None
     assert cross_check(JOB, replace(facts(5.0, 5.0), settled=None)) is None
+
+
+def test_outdoor_air_that_is_typed_counts_where_its_probe_is_silent() -> None:
+    """As for every other use of outdoor air: a flat battery is no reason to leave the check out."""
+    told = facts(5.0, 5.0)
+    air_k = told.live(Role.OUTDOOR_AIR_TEMPERATURE)
+    liquid_k = told.live(Role.LIQUID_TEMPERATURE)
+    assert air_k is not None
+    assert liquid_k is not None
+    silent = tuple(
+        replace(each, value_si=None) if each.channel.role is Role.OUTDOOR_AIR_TEMPERATURE else each
+        for each in told.channels
+    )
+    typed = {Role.OUTDOOR_AIR_TEMPERATURE: air_k, Role.LIQUID_TEMPERATURE: liquid_k}
+    check = cross_check(JOB, replace(told, channels=silent, values=typed))
+    assert check is not None
+    assert not isinstance(check.approach, NoValue)
+    assert check.approach.value_k == pytest.approx(5.0)
