@@ -265,7 +265,8 @@ class _Course:
     def __init__(self, happenings: Sequence[Happening]) -> None:
         turns = [(what.start_s, True, what) for what in happenings]
         turns += [(what.end_s, False, what) for what in happenings]
-        self._turns = sorted(turns, key=lambda turn: turn[0])
+        # What ends as the next of its kind begins does not end that one too.
+        self._turns = sorted(turns, key=lambda turn: turn[:2])
         self.leaks: list[Happening] = []
 
     def live(

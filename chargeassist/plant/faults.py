@@ -111,6 +111,12 @@ class FaultCourse:
             )
         replace(MachineFaults(), **{self.name: self.amount})  # refuses what is out of limits
 
+    @property
+    def heals(self) -> bool:
+        """Whether it goes to where a sound machine is."""
+        sound = getattr(MachineFaults(), self.name)
+        return self.amount == sound or (math.isnan(self.amount) and math.isnan(sound))
+
 
 class FaultSchedule:
     """All courses together, as amounts by time.
@@ -120,12 +126,13 @@ class FaultSchedule:
     base : MachineFaults
         Before any course.
     courses : sequence of FaultCourse
-        Applied in order of their starts; a later one takes over from where the amount is.
+        Applied in order of their starts; a later one takes over from where the amount is. Of those
+        that start together one that heals comes first: it ends what was before.
     """
 
     def __init__(self, base: MachineFaults, courses: Sequence[FaultCourse] = ()) -> None:
         self._base = base
-        self._courses = sorted(courses, key=lambda course: course.start_s)
+        self._courses = sorted(courses, key=lambda course: (course.start_s, not course.heals))
         # After this nothing changes any more.
         self._last_s = max((course.full_s for course in courses), default=-math.inf)
         self._final: MachineFaults | None = None

@@ -167,6 +167,9 @@ def read_faults(top: TomlTable, required_hz: float) -> ScenarioFaults:
                 )
             oil_return = (at_s, lasts_s, _frequency(table, required_hz))
         table.finish()
+    # What ends as the next of its kind begins does not end that one too, in whatever order they
+    # stand in the file.
+    commands.sort(key=lambda each: (each[0], each[1] is not None))
     return ScenarioFaults(tuple(courses), tuple(commands), oil_return, tuple(silences), defrost)
 
 

@@ -85,6 +85,14 @@ async def test_a_leak_comes_and_goes_when_the_file_says(tmp_path: Path) -> None:
     assert leaked[1800.0] == pytest.approx(leaked[1501.0])
 
 
+async def test_a_sun_that_follows_another_at_once_is_not_ended_by_it(tmp_path: Path) -> None:
+    sun = '[[fault]]\nkind = "sun"\namount = "10 K"\n'
+    both = f'{sun}until = "10 min"\n{sun}at = "10 min"\n'
+    session = Session(tmp_path, "tightness", "50 min", WEATHER + both)
+    await session.run()
+    assert session.truth[2990.0]["outdoor_pipe_k"] == pytest.approx(295.15 + 10.0, abs=1.0)
+
+
 async def test_the_sun_warms_the_outdoor_pipes_and_not_the_shaded_air(tmp_path: Path) -> None:
     sun = '[[fault]]\nkind = "sun"\namount = "10 K"\nat = "5 min"\nuntil = "30 min"\n'
     session = Session(tmp_path, "tightness", "50 min", WEATHER + sun)

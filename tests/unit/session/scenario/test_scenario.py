@@ -363,3 +363,23 @@ def test_faults_of_one_kind_may_follow_one_another() -> None:
     schedule = FaultSchedule(unit.settings.faults, unit.settings.courses)
     leaks = [schedule.at(t).leak_kg_per_s for t in (60.0, 600.0, 800.0)]
     assert leaks == pytest.approx([0.001, 0.002, 0.003])
+
+
+@pytest.mark.parametrize("later_first", [False, True])
+def test_a_fault_that_follows_another_at_once_is_not_ended_by_it(*, later_first: bool) -> None:
+    kinds = (("indoor airflow", "60 %", "45 %"), ("frequency drop", "50 Hz", "55 Hz"))
+    lines = []
+    for kind, first, second in kinds:
+        fault = ("[[fault]]", f'kind = "{kind}"')
+        both = [
+            (*fault, f'amount = "{first}"', 'until = "10 min"'),
+            (*fault, f'amount = "{second}"', 'at = "10 min"'),
+        ]
+        lines += both[::-1] if later_first else both
+    scenario = parse(with_lines(*(line for table in lines for line in table)))
+    assert scenario.unit is not None
+    settings = scenario.unit.settings
+    assert FaultSchedule(settings.faults, settings.courses).at(
+        601.0
+    ).indoor_air_share == pytest.approx(0.45)
+    assert [hz for t, hz in scenario.unit.commands if t == 600.0][-1] == 55.0
