@@ -8,7 +8,7 @@ settled; and only then, what does it say.
 import math
 from dataclasses import dataclass
 
-from chargeassist.guide import by_hand, gates, guards, step_size
+from chargeassist.guide import by_hand, gates, guards, open_step, step_size
 from chargeassist.guide.conditions import OPEN, Condition
 from chargeassist.guide.cure import Cure
 from chargeassist.guide.diagnosis import Diagnosis
@@ -104,20 +104,21 @@ def advise(
         not reopened by a reading on the edge of the band.
     findings : Findings, optional
     """
-    return (
+    found = (
         guards.guard(job, facts, previous)
         or guards.charge_limit(job, facts)
-        or gates.scale_lost(facts, previous)
+        or open_step.scale_lost(facts, previous)
         or gates.missing(facts)
         or gates.probe(facts)
         or gates.impossible(job, facts, previous)
-        or gates.step_open(job, facts, previous)
+        or open_step.step_open(job, facts, previous)
         or guards.floodback(job, facts, findings.flooding_s)
         or gates.hold(job, facts, expired=findings.hold_expired)
         or _at_rest(job, facts, findings)
         or gates.condition(facts, findings.conditions)
         or _with_target(job, facts, previous, findings)
     )
+    return open_step.beside_what_comes_first(job, facts, previous, found)
 
 
 def _at_rest(job: Job, facts: Facts, findings: Findings) -> Advice | None:

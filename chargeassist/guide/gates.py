@@ -12,7 +12,7 @@ from chargeassist.model.job import Job
 from chargeassist.model.judged import JUDGED, JudgedQuantity
 from chargeassist.model.limits import Limit, LimitKey
 from chargeassist.model.values import NoValue
-from chargeassist.stream.facts import ChannelFacts, Facts, Measured, OpenStep
+from chargeassist.stream.facts import ChannelFacts, Facts, Measured
 from chargeassist.stream.probe_findings import ProbeFinding, ProbeTrouble, Severity
 
 FIRST_READINGS_S = 20.0
@@ -188,40 +188,6 @@ def impossible(job: Job, facts: Facts, previous: Advice | None) -> Advice | None
         subject=limit.citation,
         figures={facts.judged.figure: reading.value_k, "limit_k": limit_k},
     )
-
-
-def scale_lost(facts: Facts, previous: Advice | None) -> Advice | None:
-    """Have the valve shut where the scale an open step is read by no longer reads."""
-    step: OpenStep | None = facts.step_open
-    if step is None or not step.scale_lost or step.so_far_kg is None:
-        return None
-    figures = {"so_far_kg": step.so_far_kg, **_wanted(previous)}
-    return Advice(t=facts.t, action=Action.WAIT, cause="scale_lost", figures=figures)
-
-
-def _wanted(previous: Advice | None) -> dict[str, float]:
-    """Return the amount that was asked for before the step, and stays asked for during it."""
-    if previous is None:
-        return {}
-    if previous.action is Action.ADD and previous.mass_kg is not None:
-        return {"wanted_kg": previous.mass_kg}
-    if previous.cause in {"step_open", "step_full", "scale_lost"}:
-        return {k: v for k, v in previous.figures.items() if k == "wanted_kg"}
-    return {}
-
-
-def step_open(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
-    """Return how much of an open step is in, and that the proposed amount is reached."""
-    step: OpenStep | None = facts.step_open
-    if step is None:
-        return None
-    figures, cause = _wanted(previous), "step_open"
-    if step.so_far_kg is not None:
-        figures["so_far_kg"] = step.so_far_kg
-        wanted_kg = figures.get("wanted_kg")
-        if wanted_kg is not None and step.so_far_kg >= wanted_kg - job.charge.scale_resolution_kg:
-            cause = "step_full"
-    return Advice(t=facts.t, action=Action.WAIT, cause=cause, figures=figures)
 
 
 def standing_still(job: Job, facts: Facts) -> Advice | None:

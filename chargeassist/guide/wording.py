@@ -68,6 +68,8 @@ def reason(advice: Advice, system: UnitSystem) -> str:
     """Return the reason alone, as a clause."""
     phrase = ADVICE.get(advice.cause) or WORDS.reasons[advice.cause]
     said = phrase(advice.figures, advice.subject, system)
+    if STEP_OPEN in advice.figures and "so_far_kg" in advice.figures:
+        said = f"{_step_so_far(advice.figures, system)}; {said}"
     return said + hand_beside(advice.figures) + beside(advice.figures)
 
 
@@ -164,6 +166,9 @@ def _step_so_far(f: Figures, system: UnitSystem) -> str:
     if "so_far_kg" not in f:
         return f"charge step open, {wanted} to add" if wanted else "charge step open"
     so_far = display.mass(f["so_far_kg"], system)
+    if "most_kg" in f:
+        most = display.mass(f["most_kg"], system)
+        return f"{so_far} in by the scale; none was advised, and {most} is the most at once"
     return f"{so_far} of {wanted} in by the scale" if wanted else f"{so_far} in by the scale"
 
 

@@ -3,6 +3,7 @@
 from textual.content import Content
 
 from chargeassist.guide import wording
+from chargeassist.guide.guards import STEP_OPEN
 from chargeassist.guide.snapshot import Caution, Snapshot, SourceFacts
 from chargeassist.model import display, units
 from chargeassist.model.channels import Channel, Role
@@ -90,7 +91,8 @@ def headline(advice: Advice, system: UnitSystem) -> str:
         return _so_far(figures["so_far_kg"], figures["target_kg"] - figures["total_kg"], system)
     if advice.cause in {"hold_missing", "hold_expired"} and "required_hz" in advice.figures:
         return f"HOLD {advice.figures['required_hz']:.4g} Hz"
-    if advice.action is Action.FIX_FIRST and advice.cause in _HEADLINES:
+    at_valve = STEP_OPEN in advice.figures  # a hand at the valve has to shut it first
+    if advice.action is Action.FIX_FIRST and advice.cause in _HEADLINES and not at_valve:
         return _HEADLINES[advice.cause]
     verb = advice.action.value
     text = wording.headline(advice, system)

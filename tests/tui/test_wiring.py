@@ -267,3 +267,30 @@ async def test_no_key_parts_from_what_it_does(
         lines = [line.strip() for line in drawn(app)]
     for item in ("Enter listen there", "a type an address", "r look again", "q leave"):
         assert any(item in line for line in lines), item
+
+
+async def test_on_a_telephone_every_step_is_whole(device: Device, drawn: Drawn) -> None:
+    app = WiringApp(None, unicode=True)
+    async with (
+        sending(device, b"248.0,121.0,31.20\r\n"),
+        app.run_test(size=(45, 60)) as pilot,
+    ):
+        await until(
+            pilot, drawn, "1 of 4: where", "lines of a serial port", "one by one",
+            "all topics; with a filter: mqtt://… job/#",
+        )  # fmt: skip
+        await pilot.press("a")
+        await pilot.press(*f"serial:{device.link}", "enter")
+        picture = await until(pilot, drawn, "2 of 4: what arrives", "as csv", "31.20 ")
+        fields = [line.strip() for line in picture.splitlines() if line.rstrip().endswith(" s")]
+        assert len(fields) == 3, picture
+        at = picture.splitlines().index(next(x for x in picture.splitlines() if "   1  " in x))
+        assert "2 " in picture.splitlines()[at + 1], "one line each"
+        await pilot.press("enter")
+        picture = await until(pilot, drawn, "3 of 4: role and unit", "1710 kPa gauge usual")
+        assert "248 kPa gauge not usual here" in " ".join(picture.split())
+        await pilot.press("enter", "enter", "enter")
+        await until(pilot, drawn, "2 of 4", "liquid_pressure 1710 kPa gauge")
+        await pilot.press("w")
+        picture = await until(pilot, drawn, "4 of 4: job section", "1 of 1 probes heard")
+        assert max(map(len, picture.splitlines())) <= 45

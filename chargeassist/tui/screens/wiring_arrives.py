@@ -29,6 +29,9 @@ from chargeassist.tui.screens.wiring_step import PAINT_S, Desk, Step, chosen_val
 
 QUIET_S = 4.0
 RAW_LINES = 5
+_LEAST_ADDRESS = 16
+"""Columns of an address that are worth showing."""
+
 _NAME_WIDTH, _TEXT_WIDTH, _AGE_WIDTH = 21, 13, 6
 
 
@@ -63,7 +66,7 @@ class Arrives(Step):
         self._arrivals = Arrivals(time.monotonic)
         self._since = time.monotonic()
         self._rows: tuple[Row, ...] = ()
-        self._state = Static("", classes="one", id="state")
+        self._state = Static("", id="state")
         self._raw = Static("", id="raw")
         self._list = OptionList(id="fields")
         # Selected when it has the focus: Enter reads it, a letter replaces it.
@@ -141,16 +144,14 @@ class Arrives(Step):
 
     def _state_line(self) -> Content:
         pen, arrivals = self.desk.pen, self._arrivals
-        # At the end, where it may be cut.
-        at = (f"   {without_credentials(self._url, 60)}", pen.palette.faint)
         if arrivals.silent_why:
             return pen.line((f"! {arrivals.silent_why}", f"bold {pen.palette.warning}"))
         if not self._listens and not self._selects:
-            return pen.line("Nothing comes unasked: name what to read.", at)
+            return self._at("Nothing comes unasked: name what to read.")
         if self._search is not None:
             words = f"looking for the speed: {speed_of(self._url)} baud ({self._search.place})"
             came = arrivals.troubles + arrivals.count
-            return pen.line(f"{words}, {arrivals.readable} of {came} lines can be read", at)
+            return self._at(f"{words}, {arrivals.readable} of {came} lines can be read")
         if not arrivals.count:
             if arrivals.troubles:
                 hint = "; b: next baud rate" if self._url.startswith("serial:") else ""
@@ -158,7 +159,7 @@ class Arrives(Step):
                 return pen.line((words, f"bold {pen.palette.warning}"))
             quiet_s = time.monotonic() - self._since
             more = ": is the probe on and sending? Is the speed right?" if quiet_s > QUIET_S else ""
-            return pen.line(f"nothing yet, {quiet_s:.0f} s{more}", at)
+            return self._at(f"nothing yet, {quiet_s:.0f} s{more}")
         text = f"{arrivals.count} heard"
         forms = sorted({row.form.format for row in self._rows})
         if forms:
@@ -172,7 +173,16 @@ class Arrives(Step):
             text += f", {len(unread)} without a number" if unread != ("",) else ", without a number"
         if arrivals.passed_over:
             text += f", {arrivals.passed_over} passed over: name a filter behind the address"
-        return pen.line(text, at)
+        return self._at(text)
+
+    def _at(self, text: str) -> Content:
+        """Return the state with the address behind it, as far as the line has room for it."""
+        pen, url = self.desk.pen, without_credentials(self._url, 60)
+        line = pen.line(text)
+        room = self.size.width - 2 - line.cell_length - 3
+        if room < min(len(url), _LEAST_ADDRESS):
+            return line
+        return line + Content("   ") + pen.cut(pen.line((url, pen.palette.faint)), room).rstrip()
 
     def _line(self, row: Row) -> Content:
         pen = self.desk.pen
@@ -189,8 +199,8 @@ class Arrives(Step):
             f"{mark} ",
             pen.cut(pen.line(plain(name or "the number", 60)), _NAME_WIDTH),
             pen.right(pen.cut(pen.line(row.field.text.strip()), _TEXT_WIDTH), _TEXT_WIDTH + 1),
-            f"{age:>{_AGE_WIDTH}}  ",
-            (end, "bold"),
+            f"{age:>{_AGE_WIDTH}}",
+            (f"  {end}" if end else "", "bold"),
         )
 
     def _highlighted(self) -> Row | None:

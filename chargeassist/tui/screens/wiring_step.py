@@ -92,6 +92,10 @@ class Step(Screen[None]):
     """One step: its place in the order above, a line of messages and the keys below."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("u", "units", "units")]
+    HORIZONTAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [
+        (0, "-narrow"),
+        (66, "-usual"),
+    ]
     number = 0
     keys: tuple[tuple[str, str], ...] = ()
 
@@ -103,27 +107,33 @@ class Step(Screen[None]):
 
     def compose(self) -> ComposeResult:
         """Put the frame around the body."""
-        yield Static(self._steps(), classes="one", id="steps")
+        yield Static(self._steps(self.app.size.width), classes="one", id="steps")
         yield from self.body()
         yield self._message
         yield Static(self._keys(self.app.size.width), id="keys")
 
     def on_resize(self, event: Resize) -> None:
-        """Fold the keys anew."""
+        """Fold keys and steps anew."""
         self.query_one("#keys", Static).update(self._keys(event.size.width))
+        self.query_one("#steps", Static).update(self._steps(event.size.width))
 
     def body(self) -> Iterator[Widget]:
         """Yield what is between the frame."""
         raise NotImplementedError
 
-    def _steps(self) -> Content:
+    def _steps(self, width: int) -> Content:
+        """Return all steps with this one marked; this one alone where there is no room."""
         pen = self.desk.pen
         parts: list[tuple[str, str]] = [("connect probes  ", "bold")]
         for number, name in enumerate(STEPS, start=1):
             here = number == self.number
             mark = pen.pick("▶", ">") if here else " "
             parts.append((f" {mark}{name}", "bold" if here else pen.palette.faint))
-        return pen.line(*parts)
+        line = pen.line(*parts)
+        if line.cell_length <= width - 2:
+            return line
+        name = STEPS[self.number - 1].partition(" ")[2]
+        return pen.line((f"{self.number} of {len(STEPS)}: {name}", "bold"))
 
     def _keys(self, width: int) -> Content:
         """Return the keys in as many lines as `width` asks for; none parts from its meaning."""

@@ -67,7 +67,7 @@ class Where(Step):
         width = max(len(form) for form, _ in _FORMS) + 2
         for form, about in _FORMS:
             line = pen.line((f"{form:{width}}{about}", pen.palette.faint))
-            yield Static(line, classes="one")
+            yield Static(line, classes="form")
 
     def on_mount(self) -> None:
         """Look what is there; begin at an address given on the command line."""

@@ -13,10 +13,12 @@ from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, Advice
 from chargeassist.model.limits import LimitKey
 from chargeassist.model.values import NoValue
-from chargeassist.stream.facts import Measured, OpenStep
+from chargeassist.stream.facts import Facts, Measured, OpenStep
+from chargeassist.tui import words
 from tests.unit.guide.charging_facts import (
     COARSE_SCALE,
     JOB,
+    channels,
     condition,
     cure,
     moving,
@@ -176,6 +178,60 @@ def test_an_open_step_remembers_what_was_proposed() -> None:
     assert wording.reason(two, UnitSystem.SI).startswith("50 g of 105 g in by the scale")
     full = said(moving("step_open", step_open=OpenStep(begun_t=1.0, so_far_kg=0.106)), two)
     assert full.cause == "step_full"
+
+
+def open_at(so_far_kg: float, **changes: object) -> Facts:
+    """Return the facts while a step is open of which so much is in."""
+    return moving("step_open", step_open=OpenStep(begun_t=1.0, so_far_kg=so_far_kg), **changes)
+
+
+def test_a_step_nobody_advised_ends_at_the_most_that_is_proposed_at_once() -> None:
+    """Otherwise a hand at the valve reads "Wait" however much goes in."""
+    most_kg = JOB.charge.step_cap_kg
+    going = said(open_at(most_kg - 0.02))
+    assert going.cause == "step_open"
+    full = said(open_at(most_kg + 0.01), going)
+    assert wording.sentence(full, UnitSystem.SI) == (
+        f"Shut the valve: {1000 * most_kg + 10:.0f} g in by the scale; none was advised, and "
+        f"{1000 * most_kg:.0f} g is the most at once; then end the step"
+    )
+
+
+@pytest.mark.parametrize(
+    ("cause", "wild"),
+    [
+        ("suction_pressure_low", {"suction_pressure": 1e5}),
+        ("discharge_temp_high", {"discharge_temperature": 400.0}),
+        ("no_signal", {"liquid_temperature": None}),
+    ],
+)
+@pytest.mark.parametrize("advised", [True, False])
+def test_what_comes_before_an_open_step_does_not_hide_that_its_amount_is_in(
+    cause: str, wild: dict[str, float | None], advised: bool
+) -> None:
+    changes: dict[str, object] = {"channels": channels(**wild)}
+    if cause == "no_signal":
+        changes["subcooling"] = NoValue("no signal")
+    before = said(settled(3.0)) if advised else None
+    one = said(open_at(0.02, **changes), before)
+    assert one.cause == cause
+    assert wording.headline(one, UnitSystem.SI) == "Fix first"
+    two = said(open_at(0.05, **changes), one)
+    amount_kg = 0.105 if advised else JOB.charge.step_cap_kg
+    full = said(open_at(amount_kg + 0.002, **changes), two)
+    assert (full.cause, wording.headline(full, UnitSystem.SI)) == (cause, "Shut the valve")
+    so_far = "107 g of 105 g" if advised else f"{1000 * amount_kg + 2:.0f} g"
+    assert wording.reason(full, UnitSystem.SI).startswith(f"{so_far} in by the scale; ")
+    assert words.headline(full, UnitSystem.SI) == "SHUT THE VALVE"
+    shut = said(moving(**changes), full)
+    assert "wanted_kg" not in shut.figures
+    assert wording.headline(shut, UnitSystem.SI) == "Fix first"
+
+
+def test_more_than_may_be_in_the_circuit_has_the_valve_shut() -> None:
+    job = replace(JOB, charge=replace(JOB.charge, limit_kg=1.0, limit_source="plate"))
+    over = said(open_at(0.02, total_kg=0.99), None, job)
+    assert (over.cause, wording.headline(over, UnitSystem.SI)) == ("charge_limit", "Shut the valve")
 
 
 def test_a_dead_scale_has_the_valve_shut_and_one_that_reads_again_goes_on() -> None:

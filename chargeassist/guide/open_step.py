@@ -1,0 +1,75 @@
+"""While a charge step is open: how much is in, and when the valve has to be shut.
+
+What comes first while somebody stands at the valve may be a limit or a lost probe; that the amount
+is in is told beside it, whatever comes first.
+"""
+
+from dataclasses import replace
+
+from chargeassist.guide.guards import STEP_OPEN
+from chargeassist.model.events import Action, Advice
+from chargeassist.model.job import Job
+from chargeassist.stream.facts import Facts, OpenStep
+
+_OWN = frozenset({"step_open", "step_full", "scale_lost"})
+_WANTED, _MOST = "wanted_kg", "most_kg"
+
+
+def scale_lost(facts: Facts, previous: Advice | None) -> Advice | None:
+    """Have the valve shut where the scale an open step is read by no longer reads."""
+    step: OpenStep | None = facts.step_open
+    if step is None or not step.scale_lost or step.so_far_kg is None:
+        return None
+    figures = {"so_far_kg": step.so_far_kg, **_wanted(previous)}
+    return Advice(t=facts.t, action=Action.WAIT, cause="scale_lost", figures=figures)
+
+
+def step_open(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
+    """Return how much of an open step is in, and that it is as much as is to go in at once.
+
+    That is the amount that was asked for; where none was, the most that is proposed at once.
+    """
+    step: OpenStep | None = facts.step_open
+    if step is None:
+        return None
+    figures, cause = _wanted(previous), "step_open"
+    if step.so_far_kg is not None:
+        figures["so_far_kg"] = step.so_far_kg
+        if _is_full(job, step.so_far_kg, figures):
+            cause = "step_full"
+            if _WANTED not in figures:
+                figures[_MOST] = job.charge.step_cap_kg
+    return Advice(t=facts.t, action=Action.WAIT, cause=cause, figures=figures)
+
+
+def beside_what_comes_first(
+    job: Job, facts: Facts, previous: Advice | None, advice: Advice
+) -> Advice:
+    """Return `advice`, which came before the open step, with the amount kept in mind.
+
+    Once it is in, or more is in the circuit than is allowed, the figure `STEP_OPEN` has the valve
+    shut.
+    """
+    step: OpenStep | None = facts.step_open
+    if step is None or advice.cause in _OWN:
+        return advice
+    figures = {**advice.figures, **_wanted(previous)}
+    too_much = advice.cause == "charge_limit"
+    if step.so_far_kg is not None and (too_much or _is_full(job, step.so_far_kg, figures)):
+        figures |= {STEP_OPEN: 1.0, "so_far_kg": step.so_far_kg}
+    return replace(advice, figures=figures)
+
+
+def _is_full(job: Job, so_far_kg: float, figures: dict[str, float]) -> bool:
+    """Return whether as much is in as is to go in at once, as near as the scale can tell."""
+    wanted_kg = figures.get(_WANTED, job.charge.step_cap_kg)
+    return so_far_kg >= wanted_kg - job.charge.scale_resolution_kg
+
+
+def _wanted(previous: Advice | None) -> dict[str, float]:
+    """Return the amount that was asked for before the step, and stays asked for during it."""
+    if previous is None:
+        return {}
+    if previous.action is Action.ADD and previous.mass_kg is not None:
+        return {_WANTED: previous.mass_kg}
+    return {key: value for key, value in previous.figures.items() if key == _WANTED}
