@@ -65,7 +65,8 @@ def _asked() -> dict[str, str]:
     while (question := next_question(answers)) is not None:
         table = question.key.partition(".")[0] if "." in question.key else ""
         if table and table != section:
-            _say(f"\n[{table}] {COMMENTS.get(table, SOURCE_COMMENT)}")
+            heading = f"[{table}] {COMMENTS.get(table, SOURCE_COMMENT)}"
+            _say(f"\n{indented(heading, '')}")
             section = table
         text = _answer(_prompt(question), question.key)
         if text == _BACK:

@@ -61,9 +61,13 @@ def beside_what_comes_first(
 
 
 def _is_full(job: Job, so_far_kg: float, figures: dict[str, float]) -> bool:
-    """Return whether as much is in as is to go in at once, as near as the scale can tell."""
-    wanted_kg = figures.get(_WANTED, job.charge.step_cap_kg)
-    return so_far_kg >= wanted_kg - job.charge.scale_resolution_kg
+    """Return whether as much is in as is to go in at once.
+
+    That is an amount that was asked for as near as the scale can tell; nothing asked for the other.
+    """
+    if _WANTED in figures:
+        return so_far_kg >= figures[_WANTED] - job.charge.scale_resolution_kg
+    return so_far_kg >= job.charge.step_cap_kg
 
 
 def _wanted(previous: Advice | None) -> dict[str, float]:

@@ -294,3 +294,12 @@ async def test_on_a_telephone_every_step_is_whole(device: Device, drawn: Drawn) 
         await pilot.press("w")
         picture = await until(pilot, drawn, "4 of 4: job section", "1 of 1 probes heard")
         assert max(map(len, picture.splitlines())) <= 45
+
+
+async def test_fields_of_one_topic_are_told_apart_by_their_end(
+    device: Device, drawn: Drawn
+) -> None:
+    app = WiringApp(None, start=f"serial:{device.link}", unicode=True)
+    line = b'{"manifold": {"liquid_line": {"pressure": 248.0, "temperature": 31.2}}}\r\n'
+    async with sending(device, line), app.run_test(size=(80, 24)) as pilot:
+        await until(pilot, drawn, "…liquid_line.pressure 248.0", "…uid_line.temperature 31.2")

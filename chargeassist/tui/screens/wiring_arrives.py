@@ -187,8 +187,12 @@ class Arrives(Step):
     def _line(self, row: Row) -> Content:
         pen = self.desk.pen
         choice = self.desk.choice_at(self._url, row.place)
-        name = " ".join(part for part in (row.place.topic, row.place.select) if part)
-        mark = pen.pick("●", "*") if choice else " "
+        parts = (row.place.topic, row.place.select)
+        name = plain(" ".join(filter(None, parts)) or "the number", 400)
+        if len(name) > _NAME_WIDTH:  # fields of one topic differ at the end
+            mark = pen.text("…")
+            name = mark + name[len(name) - _NAME_WIDTH + len(mark) :]
+        chosen = pen.pick("●", "*") if choice else " "
         age = "kept" if row.retained else f"{row.age_s:.0f} s"
         if choice is None:
             end = "" if row.field.number is not None else "no number"
@@ -196,8 +200,8 @@ class Arrives(Step):
             value = chosen_value(choice, row.field.number, self.desk.system)
             end = f"{choice.role.value} {value}"
         return pen.line(
-            f"{mark} ",
-            pen.cut(pen.line(plain(name or "the number", 60)), _NAME_WIDTH),
+            f"{chosen} ",
+            pen.cut(pen.line(name), _NAME_WIDTH),
             pen.right(pen.cut(pen.line(row.field.text.strip()), _TEXT_WIDTH), _TEXT_WIDTH + 1),
             f"{age:>{_AGE_WIDTH}}",
             (f"  {end}" if end else "", "bold"),

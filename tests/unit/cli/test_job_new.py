@@ -169,6 +169,21 @@ def test_the_check_comes_at_the_end(run: Run, capsys: pytest.CaptureFixture[str]
     assert "written: " in err
 
 
+@pytest.mark.parametrize("columns", [80, 45])
+def test_no_line_of_a_question_is_wider_than_the_terminal(
+    run: Run,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    columns: int,
+) -> None:
+    monkeypatch.setenv("COLUMNS", str(columns))
+    run(lines(ANSWERS))
+    asked = capsys.readouterr().err.splitlines()
+    assert any(line.startswith("[frequency] ") for line in asked)
+    broken = [line for line in asked if len(line) >= columns and " " in line.strip()]
+    assert [line for line in broken if "> " not in line and "written: " not in line] == []
+
+
 @pytest.mark.parametrize(
     ("key", "wrong", "told"),
     [

@@ -190,6 +190,8 @@ def test_a_step_nobody_advised_ends_at_the_most_that_is_proposed_at_once() -> No
     most_kg = JOB.charge.step_cap_kg
     going = said(open_at(most_kg - 0.02))
     assert going.cause == "step_open"
+    coarse = replace(JOB, charge=replace(JOB.charge, scale_resolution_kg=most_kg))
+    assert said(open_at(0.0), None, coarse).cause == "step_open"
     full = said(open_at(most_kg + 0.01), going)
     assert wording.sentence(full, UnitSystem.SI) == (
         f"Shut the valve: {1000 * most_kg + 10:.0f} g in by the scale; none was advised, and "
