@@ -92,7 +92,7 @@ class Step(Screen[None]):
     """One step: its place in the order above, a line of messages and the keys below."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("u", "units", "units")]
-    HORIZONTAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [
+    HORIZONTAL_BREAKPOINTS = [  # noqa: RUF012 - textual declares it so that ClassVar is refused
         (0, "-narrow"),
         (66, "-usual"),
     ]

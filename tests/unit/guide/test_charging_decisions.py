@@ -1,6 +1,7 @@
 """Decisions about the band: add, stop, recover, how much, and what keeps a verdict back."""
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -211,7 +212,7 @@ def test_a_step_nobody_advised_ends_at_the_most_that_is_proposed_at_once() -> No
 def test_what_comes_before_an_open_step_does_not_hide_that_its_amount_is_in(
     cause: str, wild: dict[str, float | None], advised: bool
 ) -> None:
-    changes: dict[str, object] = {"channels": channels(**wild)}
+    changes: dict[str, Any] = {"channels": channels(**wild)}
     if cause == "no_signal":
         changes["subcooling"] = NoValue("no signal")
     before = said(settled(3.0)) if advised else None
@@ -225,7 +226,7 @@ def test_what_comes_before_an_open_step_does_not_hide_that_its_amount_is_in(
     so_far = "107 g of 105 g" if advised else f"{1000 * amount_kg + 2:.0f} g"
     assert wording.reason(full, UnitSystem.SI).startswith(f"{so_far} in by the scale; ")
     assert words.headline(full, UnitSystem.SI) == "SHUT THE VALVE"
-    shut = said(moving(**changes), full)
+    shut = said(moving("rising", **changes), full)
     assert "wanted_kg" not in shut.figures
     assert wording.headline(shut, UnitSystem.SI) == "Fix first"
 
