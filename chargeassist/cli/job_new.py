@@ -138,6 +138,7 @@ def _answer(prompt: str, key: str) -> str:
     print(prompt, end="", file=sys.stderr, flush=True)
     line = sys.stdin.readline()
     if not line:
+        _say("")  # what is told does not stand behind the question
         raise ConfigError(f"job new: the answers ended at {key}; nothing was written")
     return line.strip()
 

@@ -37,8 +37,7 @@ def step_open(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
         figures["so_far_kg"] = step.so_far_kg
         if _is_full(job, step.so_far_kg, figures):
             cause = "step_full"
-            if _WANTED not in figures:
-                figures[_MOST] = job.charge.step_cap_kg
+            figures |= _most(job, figures)
     return Advice(t=facts.t, action=Action.WAIT, cause=cause, figures=figures)
 
 
@@ -55,9 +54,16 @@ def beside_what_comes_first(
         return advice
     figures = {**advice.figures, **_wanted(previous)}
     too_much = advice.cause == "charge_limit"
-    if step.so_far_kg is not None and (too_much or _is_full(job, step.so_far_kg, figures)):
+    full = step.so_far_kg is not None and _is_full(job, step.so_far_kg, figures)
+    if step.so_far_kg is not None and (too_much or full):
         figures |= {STEP_OPEN: 1.0, "so_far_kg": step.so_far_kg}
+        figures |= _most(job, figures) if full else {}
     return replace(advice, figures=figures)
+
+
+def _most(job: Job, figures: dict[str, float]) -> dict[str, float]:
+    """Return the most that is proposed at once, where no amount was asked for."""
+    return {} if _WANTED in figures else {_MOST: job.charge.step_cap_kg}
 
 
 def _is_full(job: Job, so_far_kg: float, figures: dict[str, float]) -> bool:

@@ -243,7 +243,9 @@ def test_answers_that_end_early_write_nothing(
     run: Run, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert run(lines(ANSWERS)[:-1]) == 2
-    assert "nothing was written" in capsys.readouterr().err
+    last = capsys.readouterr().err.splitlines()[-1]
+    assert last.startswith("chargeassist: job new: the answers ended at ")
+    assert last.endswith("nothing was written")
     assert list(tmp_path.iterdir()) == []
 
 

@@ -225,6 +225,7 @@ def test_what_comes_before_an_open_step_does_not_hide_that_its_amount_is_in(
     assert (full.cause, wording.headline(full, UnitSystem.SI)) == (cause, "Shut the valve")
     so_far = "107 g of 105 g" if advised else f"{1000 * amount_kg + 2:.0f} g"
     assert wording.reason(full, UnitSystem.SI).startswith(f"{so_far} in by the scale; ")
+    assert ("none was advised" in wording.reason(full, UnitSystem.SI)) is not advised
     assert words.headline(full, UnitSystem.SI) == "SHUT THE VALVE"
     shut = said(moving("rising", **changes), full)
     assert "wanted_kg" not in shut.figures
