@@ -7,6 +7,7 @@ from chargeassist.guide.guard_wording import over, under
 from chargeassist.guide.stages.words import Figures, Phrase
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
+from chargeassist.stream.hold import stands_still
 
 LOOK_AT_AIR: Final = "; look at filter, coil, blower speed and registers"
 """What to do where indoor air is short."""
@@ -22,6 +23,12 @@ def _condition(
     )
 
 
+def _it_runs(actual_hz: float) -> str:
+    if stands_still(actual_hz, None, 0.0):
+        return "it stands; if it stopped by itself, find out why before it is started again"
+    return f"it runs at {_hertz(actual_hz)}"
+
+
 def _hertz(frequency_hz: float) -> str:
     return f"{frequency_hz:.1f}".removesuffix(".0") + " Hz"
 
@@ -29,7 +36,7 @@ def _hertz(frequency_hz: float) -> str:
 CONDITION_ADVICE: Final[dict[str, Phrase]] = {
     "hold_missing": lambda f, s, u: (
         f"hold the compressor at {_hertz(f['required_hz'])}"
-        + (f", it runs at {_hertz(f['actual_hz'])}" if "actual_hz" in f else " and confirm it")
+        + (f", {_it_runs(f['actual_hz'])}" if "actual_hz" in f else " and confirm it")
     ),
     "hold_expired": lambda f, s, u: (
         f"the unit's test mode has run out; bring it back to {_hertz(f['required_hz'])} and confirm"

@@ -14,6 +14,7 @@ from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity
 from chargeassist.model.values import NoValue
 from chargeassist.stream.facts import ChargeStep, Facts, HandFacts, HoldFacts, Measured
+from chargeassist.stream.hold import stands_still
 from chargeassist.stream.typed_readings import TYPED_SOURCE
 from chargeassist.tui.pen import Pen
 
@@ -256,7 +257,10 @@ def hold(facts: HoldFacts, t: float, *, brief: bool = False) -> str:
         return ""
     required = f"{facts.required_hz:.4g} Hz"
     if not facts.held:
-        actual = "" if facts.actual_hz is None else f", it runs at {facts.actual_hz:.4g} Hz"
+        actual = ""
+        if facts.actual_hz is not None:
+            stands = stands_still(facts.actual_hz, None, 0.0)
+            actual = ", it stands" if stands else f", it runs at {facts.actual_hz:.4g} Hz"
         ramp = "" if facts.ramp_s is None else f", on its way for {display.clock(facts.ramp_s)}"
         return f"not held at {required}{actual}{ramp}"
     text = f"held at {required}"

@@ -37,6 +37,15 @@ def test_frequencies_that_round_alike_are_told_apart() -> None:
     assert text == "hold the compressor at 72 Hz, it runs at 71.6 Hz"
 
 
+def test_a_compressor_that_stands_is_not_said_to_run() -> None:
+    hold = HoldFacts(required_hz=72.0, actual_hz=0.0, held=False)
+    text = wording.reason(said(moving("hold_missing", hold=hold)), UnitSystem.SI)
+    assert text == (
+        "hold the compressor at 72 Hz, it stands; if it stopped by itself, find out why before it "
+        "is started again"
+    )
+
+
 @pytest.mark.parametrize("state_cause", sorted(SETTLING))
 @pytest.mark.parametrize("system", list(UnitSystem))
 def test_every_reason_of_settling_is_worded(state_cause: str, system: UnitSystem) -> None:

@@ -160,6 +160,7 @@ def test_the_hold_in_words() -> None:
     assert words.hold(HoldFacts(), 5.0) == ""
     lost = HoldFacts(required_hz=72.0, actual_hz=60.0, held=False)
     assert words.hold(lost, 5.0) == "not held at 72 Hz, it runs at 60 Hz"
+    assert words.hold(replace(lost, actual_hz=0.2), 5.0) == "not held at 72 Hz, it stands"
     held = HoldFacts(required_hz=72.0, held=True, since_t=5.0, expires_s=240.0, told_by="channel")
     told = "held at 72 Hz for 1:05, told by the probe, runs out in 4 min"
     assert words.hold(held, 70.0) == told
