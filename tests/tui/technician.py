@@ -52,6 +52,11 @@ class Work:
         await self.pilot.press(*keys)
         await self.pilot.pause()
 
+    async def close_box(self) -> None:
+        """Leave a box that a key opened because the board had gone on since it was looked at."""
+        if len(self.app.screen_stack) > 1:
+            await self.press("escape")
+
     async def type(self, key: str, words: str) -> None:
         await self.press(key)
         self.app.screen.query_one(Input).value = words
@@ -72,6 +77,7 @@ class Work:
         while self.session.now < start_t + most_s:
             latest = self.app._latest
             assert latest is not None
+            await self.close_box()
             if latest.advice.cause == cause:
                 return
             # What is waited for long may take hours: look at the board less and less often.
@@ -101,6 +107,7 @@ class Work:
             latest = self.app._latest
             assert latest is not None
             advice = latest.advice
+            await self.close_box()
             if advice.action is Action.STOP:
                 return
             if latest.stage is Stage.WEIGH_IN:
