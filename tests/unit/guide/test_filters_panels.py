@@ -8,7 +8,7 @@ from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, CheckResult, MarkKind, Stage
 from chargeassist.model.limits import LimitKey
 from chargeassist.model.mark_event import WAIVED_BY
-from tests.unit.guide.test_guards_in_sessions import HOLD, Site, job
+from tests.unit.guide.guarded_site import HOLD, Site, job
 
 CONDITIONS = """
 [conditions]

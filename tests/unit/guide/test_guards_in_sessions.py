@@ -8,121 +8,16 @@ from dataclasses import replace
 import pytest
 
 from chargeassist.guide import wording
-from chargeassist.guide.assistant import Assistant
-from chargeassist.guide.conditions import ConditionState
 from chargeassist.guide.snapshot import Snapshot
-from chargeassist.model.channels import Accuracy, Channel, Role
+from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import (
     Action,
-    Advice,
-    ChannelDeclared,
     CheckResult,
-    Mark,
     MarkKind,
-    Reading,
-    SessionMode,
     SessionResumed,
 )
-from chargeassist.model.job import Job
-from chargeassist.model.limits import LimitKey
-from chargeassist.model.units import KELVIN_AT_0_C, Reference
-from chargeassist.model.values import NoValue
-from chargeassist.physics.saturation import refrigerant
-from chargeassist.session.job.jobfile import parse_job
-
-C = KELVIN_AT_0_C
-LIQUID_PA, SUCTION_PA = 2.3e6, 9.0e5
-
-
-def job(text: str = "", *, top: str = "", target: str = "", charge: str = "") -> Job:
-    target = target or 'subcooling = "5 K"\ntolerance = "0.8 K"\nsource = "invented plate"'
-    return parse_job(
-        f"""
-name = "invented"
-refrigerant = "R-32"
-{top}
-[site]
-altitude = "0 m"
-[target]
-{target}
-[charge]
-plate = "2.3 kg"
-weighed_in = "1.8 kg"
-step_cap = "110 g"
-{charge}
-{text}
-[[source]]
-url = "simulator:?seed=1"
-""",
-        "job.toml",
-    )
-
-
-LIMITS = """
-[limits]
-liquid_pressure_high = "3.0 MPa(g)"
-suction_pressure_low = "0.65 MPa(g)"
-discharge_temperature_high = "110 °C"
-current_high = "9 A"
-source = "invented plate"
-"""
-
-
-class Site:
-    """An assistant beside a unit whose readings the test sets; 1 Hz readings of every probe."""
-
-    def __init__(
-        self, of: Job, *, subcooling_k: float = 3.0, superheat_k: float = 6.0, looked: bool = True
-    ) -> None:
-        fluid = refrigerant(of.refrigerant)
-        bubble = fluid.bubble_temp_k(LIQUID_PA + 101_325.0)
-        dew = fluid.dew_temp_k(SUCTION_PA + 101_325.0)
-        assert not isinstance(bubble, NoValue)
-        assert not isinstance(dew, NoValue)
-        self.dew_k = dew
-        self.assistant = Assistant(of, SessionMode.SIMULATED)
-        self.t = 0.0
-        self.said: list[Advice] = []
-        self.values: dict[Role, float] = {
-            Role.LIQUID_PRESSURE: LIQUID_PA,
-            Role.LIQUID_TEMPERATURE: bubble - subcooling_k,
-            Role.SUCTION_PRESSURE: SUCTION_PA,
-            Role.SUCTION_TEMPERATURE: dew + superheat_k,
-            Role.DISCHARGE_TEMPERATURE: C + 75.0,
-            Role.COMPRESSOR_CURRENT: 7.0,
-        }
-        for role in (*self.values, Role.COMPRESSOR_FREQUENCY, Role.CYLINDER_MASS):
-            pressure = role in {Role.LIQUID_PRESSURE, Role.SUCTION_PRESSURE}
-            channel = Channel(
-                name=role.value, role=role, unit="Pa" if pressure else "K",
-                reference=Reference.GAUGE if pressure else None,
-                accuracy=Accuracy(absolute_si=3000.0 if pressure else 0.1),
-            )  # fmt: skip
-            self.assistant.step(ChannelDeclared(t=0.0, channel=channel))
-        if looked:
-            self.mark(MarkKind.CONFIRMED, text="filters_panels")
-
-    def run(self, seconds: int) -> Snapshot:
-        for _ in range(seconds):
-            self.t += 1.0
-            for role, value in self.values.items():
-                # A probe that shows no noise at all would be called stuck.
-                shaken = value * (1.0 + 1e-6 * (self.t % 3.0))
-                reading = Reading(t=self.t, channel=role.value, value=shaken)
-                self.said += [
-                    event for event in self.assistant.step(reading) if isinstance(event, Advice)
-                ]
-        return self.snapshot
-
-    @property
-    def snapshot(self) -> Snapshot:
-        snapshot = self.assistant.snapshot()
-        assert snapshot is not None
-        return snapshot
-
-    def mark(self, kind: MarkKind, **more: object) -> None:
-        self.assistant.step(Mark(t=self.t, kind=kind, **more))  # type: ignore[arg-type]
+from tests.unit.guide.guarded_site import LIMITS, LIQUID_PA, C, Site, job
 
 
 @pytest.mark.parametrize(
@@ -356,95 +251,6 @@ def test_the_scale_stops_a_step_at_the_limit_while_the_valve_is_open() -> None:
     site.mark(MarkKind.STEP_BEGUN)
     site.values[Role.CYLINDER_MASS] = 4.95
     assert site.run(5).advice.cause == "charge_limit"
-
-
-HOLD = '[frequency]\nrequired = "72 Hz"\ntolerance = "1 Hz"\nhold_lasts = "10 min"'
-
-
-def test_a_lost_frequency_takes_the_settled_reading_along() -> None:
-    site = Site(job(HOLD))
-    site.values[Role.COMPRESSOR_FREQUENCY] = 72.0
-    assert site.run(400).facts.settled is not None
-    site.values[Role.COMPRESSOR_FREQUENCY] = 60.0
-    shot = site.run(5)
-    assert (shot.advice.action, shot.advice.cause) == (Action.FIX_FIRST, "hold_missing")
-    assert shot.facts.settled is None
-    states = {item.limit.key: item.state for item in shot.conditions}
-    assert states[LimitKey.FREQUENCY_TOLERANCE] is ConditionState.UNMET
-    site.values[Role.COMPRESSOR_FREQUENCY] = 72.0
-    shot = site.run(10)
-    assert shot.facts.settled is None  # held again, but not for a whole window
-    states = {item.limit.key: item.state for item in shot.conditions}
-    assert states[LimitKey.FREQUENCY_TOLERANCE] is ConditionState.MET
-    assert states[LimitKey.WAIT_AFTER_CHANGE] is ConditionState.UNMET
-
-
-def test_the_hold_is_watched_until_the_test_mode_runs_out() -> None:
-    site = Site(job(HOLD))
-    site.mark(MarkKind.FREQUENCY_HELD, frequency_hz=72.0)
-    shot = site.run(200)
-    (left,) = [item for item in shot.conditions if item.limit.key is LimitKey.HOLD_LASTS]
-    assert left.value_si == pytest.approx(400.0)
-    assert "hold_expiring" not in {item.cause for item in shot.cautions}
-    assert "hold_expiring" in {item.cause for item in site.run(150).cautions}
-    assert site.run(300).advice.cause == "hold_expired"
-
-
-def test_a_hold_by_word_ends_when_the_unit_is_stopped_for_another_stage() -> None:
-    """Nobody has seen the frequency since: the unit that runs again may run at any."""
-    site = Site(job(HOLD.replace("10 min", "60 min")))
-    site.mark(MarkKind.FREQUENCY_HELD, frequency_hz=72.0)
-    assert site.run(30).facts.hold.held
-    site.mark(MarkKind.STAGE_BEGUN, text="dryness")
-    assert not site.run(600).facts.hold.held
-    site.mark(MarkKind.STAGE_BEGUN, text="run-up")
-    advice = site.run(30).advice
-    assert (advice.action, advice.cause) == (Action.FIX_FIRST, "hold_missing")
-    assert "confirm it" in wording.sentence(advice, UnitSystem.SI)
-
-
-def test_the_end_of_a_hold_is_no_caution_where_the_unit_does_not_run() -> None:
-    site = Site(job(HOLD))
-    site.values[Role.COMPRESSOR_FREQUENCY] = 72.0
-    assert "hold_expiring" in {item.cause for item in site.run(400).cautions}
-    site.mark(MarkKind.STAGE_BEGUN, text="dryness")
-    assert "hold_expiring" not in {item.cause for item in site.run(5).cautions}
-
-
-def test_each_condition_says_where_its_limit_comes_from() -> None:
-    shot = Site(job(HOLD, top='profile = "california-installer"')).run(5)
-    source = {item.limit.key: item.limit.citation for item in shot.conditions}
-    assert source[LimitKey.FREQUENCY_TOLERANCE] == "job file (equipment instructions)"
-    assert "RA3.2" in source[LimitKey.WAIT_AFTER_CHANGE]
-    assert set(source) >= {
-        LimitKey.OUTDOOR_LOW, LimitKey.RUN_BEFORE_READING, LimitKey.AIRFLOW_LOW,
-        LimitKey.HOLD_LASTS,
-    }  # fmt: skip
-    assert all(source.values())
-
-
-def test_the_minimum_wait_after_a_step_is_that_of_the_profile() -> None:
-    of = job(top='profile = "maker-short-wait"')
-    site = Site(of)
-    site.run(400)
-    site.mark(MarkKind.STEP_ENDED, mass_kg=0.05)
-    shot = site.run(300)
-    assert (shot.advice.action, shot.advice.cause) == (Action.WAIT, "minimum_wait")
-    (wait,) = [item for item in shot.conditions if item.limit.key is LimitKey.WAIT_AFTER_CHANGE]
-    assert (wait.limit.value_si, wait.state) == (600.0, ConditionState.UNMET)
-    assert site.run(320).advice.cause != "minimum_wait"
-
-
-@pytest.mark.parametrize(("role", "action"), [("installer", Action.ADD), ("verifier", Action.STOP)])
-def test_the_same_reading_is_judged_by_the_limits_of_the_role(role: str, action: Action) -> None:
-    # 9 °F wanted, 5.4 °F read: outside ±3 °F (installer), inside ±4 °F (verifier); RA3.2 (2008).
-    of = job(
-        top=f'profile = "california-{role}"',
-        target='subcooling = "9 °F"\nsource = "invented plate"',
-    )
-    assert of.role == role
-    of = replace(of, limits=(), processing=replace(of.processing, minimum_wait_s=60.0))
-    assert Site(of).run(400).advice.action is action
 
 
 def test_the_time_a_session_was_away_is_no_time_of_low_superheat() -> None:
