@@ -5,6 +5,7 @@ import os
 import shutil
 import signal
 from collections.abc import AsyncIterator, Callable
+from typing import ClassVar
 
 import pytest
 import pytest_asyncio
@@ -34,15 +35,20 @@ class ByFile(LoadFileScheduling):  # type: ignore[misc]  # xdist brings no types
 
     Some folders go to one worker whole: `live` waits for real time, one test after the other
     whatever else runs; `scenarios` and `unit/qa` share the sessions they look at. A
-    file of few tests is begun last, so one of few long ones goes with a folder that is begun first.
+    file of few tests is begun last, so those of few long ones go with a folder that is begun first.
     """
 
     WHOLE = ("tests/live/", "tests/scenarios/", "tests/unit/qa/")
-    LONG = "tests/tui/test_charge_by_hand.py"
+    LONG: ClassVar[dict[str, str]] = {
+        "tests/tui/test_charge_by_hand.py": "tests/unit/qa/",
+        "tests/tui/test_by_hand.py": "tests/scenarios/",
+        "tests/tui/test_stages.py": "tests/scenarios/",
+    }
 
     def _split_scope(self, nodeid: str) -> str:
-        if nodeid.startswith(self.LONG):
-            return "tests/unit/qa/"
+        file = nodeid.partition("::")[0]
+        if file in self.LONG:
+            return self.LONG[file]
         whole = next((folder for folder in self.WHOLE if nodeid.startswith(folder)), None)
         return whole or str(super()._split_scope(nodeid))
 

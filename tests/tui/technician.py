@@ -77,8 +77,8 @@ class Work:
         while self.session.now < start_t + most_s:
             latest = self.app._latest
             assert latest is not None
-            await self.close_box()
             if latest.advice.cause == cause:
+                await self.close_box()
                 return
             # What is waited for long may take hours: look at the board less and less often.
             rush_s = min(2.0 * rush_s, LONGEST_RUSH_S) if latest.advice.cause == said else RUSH_S
