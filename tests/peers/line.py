@@ -1,5 +1,6 @@
 """A serial line between a program and its devices, in whose middle a test can spoil what passes."""
 
+import asyncio
 import os
 import select
 import threading
@@ -94,10 +95,27 @@ def _device(number: int, tables: Registers) -> SimDevice:
 async def serve_registers(
     port: str, devices: dict[int, Registers]
 ) -> AsyncIterator[ModbusSerialServer]:
-    """Serve registers of devices by their number, by pymodbus's own server, on a serial port."""
-    server = ModbusSerialServer([_device(n, t) for n, t in devices.items()], port=port)
-    await server.serve_forever(background=True)
+    """Serve registers of devices by their number, by pymodbus's own server, on a serial port.
+
+    It runs on an event loop of its own: what it is still busy with is nobody else's task.
+    """
+    server: ModbusSerialServer | None = None
+    serves, over = threading.Event(), threading.Event()
+
+    async def serve() -> None:
+        nonlocal server
+        server = ModbusSerialServer([_device(n, t) for n, t in devices.items()], port=port)
+        await server.serve_forever(background=True)
+        serves.set()
+        await asyncio.to_thread(over.wait)
+        await server.shutdown()  # type: ignore[no-untyped-call]
+
+    thread = threading.Thread(target=asyncio.run, args=(serve(),), name="registers")
+    thread.start()
     try:
+        assert await asyncio.to_thread(serves.wait, 60.0)
+        assert server is not None
         yield server
     finally:
-        await server.shutdown()  # type: ignore[no-untyped-call]
+        over.set()
+        await asyncio.to_thread(thread.join)
