@@ -1,4 +1,8 @@
-"""A technician at the keys of a real session over simulated circuits."""
+"""A technician at the keys of a real session over simulated circuits.
+
+Simulated time stands while keys are pressed and goes on only where the technician lets it: however
+busy the machine is, the same keys meet the same board.
+"""
 
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
@@ -17,7 +21,6 @@ from chargeassist.model.events import (
     MarkKind,
     Outcome,
     SessionMode,
-    Stage,
 )
 from chargeassist.model.job import Job, ProbeSpec
 from chargeassist.model.limits import Authority, Limit, LimitKey
@@ -27,7 +30,7 @@ from chargeassist.session.runner import Session
 from chargeassist.session.scenario.scenario import find_scenario
 from chargeassist.tui.app import Dashboard
 from chargeassist_adapters.simulator import SimulatorSource
-from tests.tui.running import Clock, Drawn, closed, past, shows, text
+from tests.tui.running import Clock, Drawn, closed, past, text
 
 FILTERS_PANELS = Limit(
     key=LimitKey.FILTERS_PANELS, value_si=1.0, as_written="yes", source="invented sheet 9",
@@ -37,6 +40,9 @@ FILTERS_PANELS = Limit(
 
 RUSH_S, LONGEST_RUSH_S = 20.0, 160.0
 """The least and the most simulated time that goes by between two looks at the board."""
+
+COMES_WITHIN = 400
+"""What has not come within so many looks at the board, a second apart, does not come."""
 
 Reads = Callable[[Entry, dict[str, float]], str]
 
@@ -52,23 +58,30 @@ class Work:
         await self.pilot.press(*keys)
         await self.pilot.pause()
 
-    async def close_box(self) -> None:
-        """Leave a box that a key opened because the board had gone on since it was looked at."""
-        if len(self.app.screen_stack) > 1:
-            await self.press("escape")
-
     async def type(self, key: str, words: str) -> None:
         await self.press(key)
         self.app.screen.query_one(Input).value = words
         await self.press("enter")
 
+    async def go(self, seconds: float) -> None:
+        """Let simulated time go on, and the board with it."""
+        t = self.session.now + seconds
+        self.session.rush_to(t)
+        period_s = self.session.job.processing.period_s
+        await past(self.app, t // period_s * period_s)
+        await self.pilot.pause()
+
     async def reads(self, words: str, *, rush_s: float = 0.0) -> str:
-        """Wait until the board shows `words`, letting simulated time run ahead where asked."""
+        """Return the screen once `words` stand on it, after `rush_s` at the earliest."""
         if rush_s:
-            t = self.session.now + rush_s
-            self.session.rush_to(t)
-            await past(self.app, t - 2.0)
-        return text(await shows(self.app, self.drawn, words))
+            await self.go(rush_s)
+        for _ in range(COMES_WITHIN):
+            self.app.paint()
+            shown = text(self.drawn(self.app))
+            if words in shown:
+                return shown
+            await self.go(1.0)
+        raise AssertionError(f"{words!r} did not come:\n" + "\n".join(self.drawn(self.app)))
 
     async def follow(self, cause: str, reads: Reads, most_s: float = 7200.0) -> None:
         """Do by keys what the board says until it says `cause`, rushing while it waits."""
@@ -78,7 +91,6 @@ class Work:
             latest = self.app._latest
             assert latest is not None
             if latest.advice.cause == cause:
-                await self.close_box()
                 return
             # What is waited for long may take hours: look at the board less and less often.
             rush_s = min(2.0 * rush_s, LONGEST_RUSH_S) if latest.advice.cause == said else RUSH_S
@@ -86,18 +98,13 @@ class Work:
             mark = latest.waits_for
             reading = mark is not None and mark.kind is MarkKind.CAUTION_READ
             if mark is None or (latest.advice.action is Action.WAIT and not reading):
-                t = self.session.now + rush_s
-                self.session.rush_to(t)
-                await past(self.app, t - 2.0)
-            elif mark.entry is None:
+                await self.go(rush_s)
+                continue
+            await self.press("enter")
+            if mark.entry is not None:
+                self.app.screen.query_one(Input).value = reads(mark.entry, self.truth)
                 await self.press("enter")
-            else:
-                await self.press("enter")
-                # The board may have gone on since the snapshot that was looked at.
-                if asked := self.app.screen.query(Input):
-                    asked.first().value = reads(mark.entry, self.truth)
-                    await self.press("enter")
-            await past(self.app, latest.t + 0.6)
+            await self.go(1.0)
         raise AssertionError(f"{cause} did not come:\n" + "\n".join(self.drawn(self.app)))
 
     async def charge(self, most_s: float = 3600.0) -> None:
@@ -106,13 +113,10 @@ class Work:
         while self.session.now < start_t + most_s:
             latest = self.app._latest
             assert latest is not None
-            advice = latest.advice
-            await self.close_box()
+            advice, goes_s = latest.advice, 1.0
             if advice.action is Action.STOP:
                 return
-            if latest.stage is Stage.WEIGH_IN:
-                pass  # the snapshot is older than the key that began the run-up
-            elif latest.unread:
+            if latest.unread:
                 await self.press("enter")
             elif advice.cause == "hold_missing":
                 await self.press("f", "enter")
@@ -121,14 +125,10 @@ class Work:
             elif advice.action is Action.ADD:
                 await self.press("a")
             elif advice.cause == "step_full":
-                await self.press("e")
-                if self.app.screen.query(Input):
-                    await self.press("enter")  # by the scale
-            elif advice.cause == "step_open":
-                self.session.rush_to(self.session.now + 3.0)
+                await self.press("e", "enter")  # by the scale
             else:
-                self.session.rush_to(self.session.now + 20.0)
-            await past(self.app, latest.t + 0.6)
+                goes_s = 3.0 if advice.cause == "step_open" else 20.0
+            await self.go(goes_s)
         raise AssertionError("no stop:\n" + "\n".join(self.drawn(self.app)))
 
     async def leave(self) -> None:
@@ -144,12 +144,11 @@ async def working(
     only: frozenset[Role] | None = None,
     place: str | None = None,
     change: Callable[[Job], Job] = lambda job: job,
-    speed: float = 5.0,
 ) -> AsyncIterator[Work]:
     """Open the dashboard over a scenario, with `only` some of its probes, or over several.
 
     Where a `place` names several, nothing is in the circuit before. `change` has the last word on
-    the job. `speed` is how much session time goes by while keys are pressed; the rest is rushed.
+    the job.
     """
     scenario = find_scenario(name, Path(), 7)
     (spec,) = scenario.job.sources
@@ -179,11 +178,11 @@ async def working(
         Assistant(job, SessionMode.SIMULATED),
         [source],
         recorder=SessionWriter.create(folder / "job.session", started),
-        speed=speed,
     )
+    session.toggle_pause()
     app = Dashboard(session, system=UnitSystem.SI, unicode=True, clock=Clock())
     async with app.run_test(size=(110, 40)) as pilot:
         work = Work(app, pilot, session, drawn)
         source.tell_truth(lambda t, so: work.truth.update(so))
-        await past(app, 0.0)  # keys mean nothing before the first picture
+        await work.go(1.0)  # keys mean nothing before the first picture
         yield work

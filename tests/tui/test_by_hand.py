@@ -15,7 +15,7 @@ from chargeassist.session.opening import open_replay
 from chargeassist.session.record.package import open_record
 from chargeassist.tui.app import Dashboard
 from chargeassist.tui.canned import CannedSession
-from tests.tui.running import Clock, Drawn, past, text
+from tests.tui.running import Clock, Drawn, text
 from tests.tui.technician import Work, working
 from tests.unit.guide.stages.conftest import Work as HandWork
 from tests.unit.guide.stages.conftest import make_job
@@ -57,13 +57,10 @@ async def evacuate(work: Work, ends: str) -> None:
             return
         mark = latest.waits_for
         assert mark is not None, latest.advice
-        if mark.entry is None:
+        await work.press("enter")
+        if mark.entry is not None:
+            work.app.screen.query_one(Input).value = micron(work)
             await work.press("enter")
-        else:
-            await work.press("enter")
-            if asked := work.app.screen.query(Input):
-                asked.first().value = micron(work)
-                await work.press("enter")
         waits = latest.advice.action is Action.WAIT and mark.entry is not None
         await work.reads("dryness", rush_s=120.0 if waits else 3.0)
     raise AssertionError(f"{ends} did not come")
@@ -78,7 +75,7 @@ async def test_an_evacuation_without_a_gauge_that_is_read_live(
         await work.press("s")
         await work.reads("2 dryness")
         await work.press("2")
-        await past(work.app, work.session.now + 1.0)
+        await work.go(1.0)
         await evacuate(work, "isolate")
         await work.reads("Shut the valve")
         before_t = work.session.now - 10.0

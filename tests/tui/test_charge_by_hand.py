@@ -24,7 +24,7 @@ from chargeassist.model.stage_plan import ChargingPlan
 from chargeassist.model.values import NoValue
 from chargeassist.physics.target_superheat import target_superheat
 from chargeassist.session.record.package import open_record
-from tests.tui.running import Drawn, past
+from tests.tui.running import Drawn
 from tests.tui.technician import Work, working
 from tests.tui.test_by_hand import ONLY_AIR, same_when_replayed
 
@@ -96,11 +96,7 @@ async def charge(work: Work, station_pa: float, most_s: float = 7200.0) -> list[
             goes_s = 12.0  # to the next instrument
         else:
             goes_s = 20.0
-        # Session time goes by here, and hardly at all while a busy machine takes in the keys. What
-        # is looked at next is of the end of it, or everything would be typed twice.
-        goes_to_t = work.session.now + goes_s
-        work.session.rush_to(goes_to_t)
-        await past(work.app, goes_to_t - 1.0)
+        await work.go(goes_s)
     raise AssertionError("no final reading:\n" + "\n".join(work.drawn(work.app)))
 
 
@@ -108,9 +104,8 @@ async def test_a_machine_is_charged_by_typed_readings_from_the_first_to_the_fina
     tmp_path: Path, drawn: Drawn
 ) -> None:
     async with working(
-        "millrace-lane-library", tmp_path, drawn, only=ONLY_AIR, change=declared, speed=1.0
+        "millrace-lane-library", tmp_path, drawn, only=ONLY_AIR, change=declared
     ) as work:
-        await past(work.app, 1.0)
         causes = await charge(work, LIBRARY_PA)
         shown = await work.reads("by hand, ")
         assert "final reading" in shown
@@ -149,7 +144,7 @@ async def test_a_fixed_orifice_is_charged_by_hand_with_air_that_was_typed(
 ) -> None:
     """Superheat by the published table: outdoor air and the return's wet bulb are typed."""
     async with working(
-        "fixed-orifice", tmp_path, drawn, only=NO_PROBE_OF_THE_CIRCUIT, change=declared, speed=1.0
+        "fixed-orifice", tmp_path, drawn, only=NO_PROBE_OF_THE_CIRCUIT, change=declared
     ) as work:
         await work.reads("Read the pressure of the suction line")
         causes = await charge(work, BAKERY_PA)
