@@ -1,6 +1,5 @@
 """Drills from a file of calls: what they do to the plant, and how they are scored. All invented."""
 
-import asyncio
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -15,39 +14,22 @@ from chargeassist.plant.physical_settings import PhysicalSettings
 from chargeassist.plant.run_on import run_on, settled_truth
 from chargeassist.session.scenario.scenario import find_scenario
 from chargeassist.trainer.calls import Call, CallKind, read_calls
-from chargeassist.trainer.drill import Drill, find_exercise
+from chargeassist.trainer.drill import find_exercise
 from chargeassist.trainer.report import report_lines
 from chargeassist.trainer.result import (
     JudgedCall,
     LeftOut,
-    Part,
     Result,
     read_result,
     write_result,
 )
 from chargeassist.trainer.score import Reference, score
 from chargeassist.trainer.truth import Stretch, true_stretches
+from tests.unit.trainer.playing import by_rule, played
 
 RECORDING = Path(__file__).resolve().parents[3] / "recordings" / "millrace-lane-library"
 JOB = find_scenario("clean-charge", Path()).job
 NOTHING: Callable[[float], frozenset[str]] = lambda t: frozenset()  # noqa: E731
-
-
-def played(place: str, text: str, tmp_path: Path, seed: int | None = None) -> Result:
-    drill = Drill(
-        find_exercise(place, seed),
-        speed=None,
-        script=read_calls(text.splitlines(), "calls"),
-        record=tmp_path / "one.session",
-    )
-    asyncio.run(drill.run(lambda snapshot: None))
-    return drill.result()
-
-
-def by_rule(parts: tuple[Part, ...]) -> dict[str, float]:
-    return {
-        rule: sum(p.points for p in parts if p.rule == rule) for rule in {p.rule for p in parts}
-    }
 
 
 def test_calls_are_read_with_their_times() -> None:

@@ -1,6 +1,5 @@
 """Drills at the edges of the rule: what nobody could see, and what nobody did. All invented."""
 
-import asyncio
 from collections.abc import Callable
 from pathlib import Path
 
@@ -9,9 +8,7 @@ import pytest
 from chargeassist.model.events import Event, Mark, MarkKind, Settled, StepRecorded
 from chargeassist.model.limits import Method
 from chargeassist.session.scenario.scenario import find_scenario
-from chargeassist.trainer.calls import read_calls
-from chargeassist.trainer.drill import Drill, find_exercise
-from chargeassist.trainer.result import JudgedCall, Part, Result
+from chargeassist.trainer.result import JudgedCall
 from chargeassist.trainer.score import Reference, score
 from chargeassist.trainer.truth import (
     NOTICED_S,
@@ -22,6 +19,7 @@ from chargeassist.trainer.truth import (
     true_stretches,
     true_target_k,
 )
+from tests.unit.trainer.playing import by_rule, played
 
 JOB = find_scenario("clean-charge", Path()).job
 NOTHING: Callable[[float], frozenset[str]] = lambda t: frozenset()  # noqa: E731
@@ -52,27 +50,10 @@ at = "15 min"
 """
 
 
-def played(place: str, text: str, tmp_path: Path) -> Result:
-    drill = Drill(
-        find_exercise(place, None),
-        speed=None,
-        script=read_calls(text.splitlines(), "calls"),
-        record=tmp_path / "one.session",
-    )
-    asyncio.run(drill.run(lambda snapshot: None))
-    return drill.result()
-
-
 def scenario(tmp_path: Path, text: str) -> str:
     file = tmp_path / "own.toml"
     file.write_text(text, encoding="utf-8")
     return str(file)
-
-
-def by_rule(parts: tuple[Part, ...]) -> dict[str, float]:
-    return {
-        rule: sum(p.points for p in parts if p.rule == rule) for rule in {p.rule for p in parts}
-    }
 
 
 def test_a_fault_that_comes_later_is_no_overshoot_of_who_added_before_it(tmp_path: Path) -> None:

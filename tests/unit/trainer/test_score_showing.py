@@ -12,16 +12,15 @@ import pytest
 
 from chargeassist.guide.fault_terms import Feature
 from chargeassist.model.display import UnitSystem
-from chargeassist.model.events import Action, Advice, Settled, StageChanged
 from chargeassist.session.scenario.scenario import find_scenario
 from chargeassist.session.scenario.simulate import run_scenario
-from chargeassist.trainer.calls import FIXES, read_calls
-from chargeassist.trainer.drill import Drill, find_exercise
+from chargeassist.trainer.calls import FIXES
 from chargeassist.trainer.report import report_lines
-from chargeassist.trainer.result import JudgedCall, Part, Result, Showed, read_result, write_result
+from chargeassist.trainer.result import JudgedCall, Part, Showed, read_result, write_result
 from chargeassist.trainer.score import Reference, score
 from chargeassist.trainer.showing import Look, in_words, shown_of
 from chargeassist.trainer.truth import Stretch
+from tests.unit.trainer.playing import calls_of_the_tool, played
 
 JOB = find_scenario("clean-charge", Path()).job
 HEAD = Showed(
@@ -57,32 +56,8 @@ def own(folder: Path, kind: str, amount: str) -> str:
     return str(file)
 
 
-def as_the_tool(place: str) -> str:
-    """Return the calls of who does what the tool says when it says so, until "stop"."""
-    lines = []
-    for event in asyncio.run(run_scenario(find_scenario(place, Path()))):
-        if isinstance(event, Settled):
-            lines.append(f"{event.t + 1.0:.0f} s settled")
-        elif isinstance(event, StageChanged) or not isinstance(event, Advice):
-            continue
-        elif event.action is Action.ADD and event.cause not in {"step_open", "step_full"}:
-            assert event.mass_kg is not None
-            lines.append(f"{event.t + 6.0:.0f} s add {event.mass_kg * 1000.0:.1f} g")
-        elif event.action is Action.STOP:
-            lines.append(f"{event.t + 2.0:.0f} s stop")
-            break
-    return "\n".join(lines)
-
-
-def played(place: str, text: str, tmp_path: Path) -> Result:
-    drill = Drill(
-        find_exercise(place, None),
-        speed=None,
-        script=read_calls(text.splitlines(), "calls"),
-        record=tmp_path / "one.session",
-    )
-    asyncio.run(drill.run(lambda snapshot: None))
-    return drill.result()
+def tool_followed(place: str) -> str:
+    return calls_of_the_tool(asyncio.run(run_scenario(find_scenario(place, Path()))))
 
 
 def at_once(look: Look, *_: object) -> Look:
@@ -104,7 +79,7 @@ def test_who_stops_with_the_tool_loses_what_a_fault_that_shows_is_worth(
     tmp_path: Path, kind: str, amount: str, word: str, reading: str
 ) -> None:
     place = own(tmp_path, kind, amount)
-    calls = as_the_tool(place)
+    calls = tool_followed(place)
     result = played(place, calls, tmp_path)
     assert result.calls[-1].tool_said == "stop"
     (part,) = [each for each in result.parts if each.rule == "wrong cure"]
@@ -129,7 +104,7 @@ def test_who_stops_with_the_tool_loses_what_a_fault_that_shows_is_worth(
 )
 def test_what_no_reading_shows_costs_nothing(tmp_path: Path, kind: str, amount: str) -> None:
     place = own(tmp_path, kind, amount)
-    assert wrong_cure(played(place, as_the_tool(place), tmp_path).parts) == []
+    assert wrong_cure(played(place, tool_followed(place), tmp_path).parts) == []
 
 
 def test_who_is_quicker_than_the_tool_is_held_against_what_it_says_a_little_later(

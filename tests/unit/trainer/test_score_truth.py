@@ -1,24 +1,21 @@
 """What a drill is held against, where the truth is not what shows. All invented."""
 
-import asyncio
 from dataclasses import replace
-from functools import cache
 from pathlib import Path
 
 import pytest
 
 from chargeassist.model.channels import Role
-from chargeassist.model.events import Action, Advice, Mark, MarkKind, Settled, StageChanged
+from chargeassist.model.events import Mark, MarkKind
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.plant.probe_set import ProbeFault, ProbeFaultKind
 from chargeassist.plant.run_on import settled_truth, without_swings
 from chargeassist.session.scenario.scenario import find_scenario, parse_scenario
-from chargeassist.trainer.calls import read_calls
-from chargeassist.trainer.drill import Drill, find_exercise
-from chargeassist.trainer.result import JudgedCall, Part, Result
+from chargeassist.trainer.result import JudgedCall
 from chargeassist.trainer.score import Reference, score
 from chargeassist.trainer.truth import FaultWatch, Stretch, true_stretches
 from tests.scenarios.ran import ran
+from tests.unit.trainer.playing import by_rule, calls_of_the_tool, played
 
 CLEAN = find_scenario("clean-charge", Path())
 JOB = CLEAN.job
@@ -38,42 +35,6 @@ amount = "400 kPa"
 at = "{at}"
 over = "10 min"
 """
-
-
-def by_rule(parts: tuple[Part, ...]) -> dict[str, float]:
-    return {
-        rule: sum(p.points for p in parts if p.rule == rule) for rule in {p.rule for p in parts}
-    }
-
-
-@cache
-def as_the_tool(name: str) -> str:
-    """Return the calls of who says "settled" and does what the tool says when it says so."""
-    lines, charging = [], False
-    for event in ran(name)[0]:
-        charging = charging or isinstance(event, StageChanged)
-        if isinstance(event, Settled):
-            lines.append(f"{event.t + 1.0:.0f} s settled")
-        elif isinstance(event, Advice) and event.action in {Action.ADD, Action.RECOVER}:
-            assert event.mass_kg is not None
-            if event.cause not in {"step_open", "step_full"}:
-                grams = event.mass_kg * 1000.0
-                lines.append(f"{event.t + 6.0:.0f} s {event.action.value} {grams:.1f} g")
-        elif isinstance(event, Advice) and event.action is Action.STOP:
-            lines.append(f"{event.t + 2.0:.0f} s stop")
-            break
-    return "\n".join(lines)
-
-
-def played(place: str, text: str, tmp_path: Path) -> Result:
-    drill = Drill(
-        find_exercise(place, None),
-        speed=None,
-        script=read_calls(text.splitlines(), "calls"),
-        record=tmp_path / "one.session",
-    )
-    asyncio.run(drill.run(lambda snapshot: None))
-    return drill.result()
 
 
 def test_a_fault_that_grows_counts_when_half_of_it_is_there() -> None:
@@ -147,7 +108,7 @@ def test_the_middle_of_swings_settles_when_it_has_come_to_rest() -> None:
 
 
 def test_who_does_as_the_tool_does_loses_nothing_by_a_valve_that_hunts(tmp_path: Path) -> None:
-    result = played("hunting-valve", as_the_tool("hunting-valve"), tmp_path)
+    result = played("hunting-valve", calls_of_the_tool(ran("hunting-valve")[0]), tmp_path)
     assert result.ended_by == "stop"
     assert result.parts == ()
 
@@ -173,7 +134,7 @@ def test_a_zero_that_was_off_before_the_drill_is_on_nobody_s_account(tmp_path: P
     assert stretch.shown_k == pytest.approx(8.0 * 6894.757 * slope, rel=0.15)
     seen_to = Mark(t=30.0, kind=MarkKind.PROBE_SEEN_TO, text=Role.LIQUID_PRESSURE.value)
     assert true_stretches(shifted.unit, (seen_to,), 60.0, shifted.job)[-1].shown_k == 0.0
-    result = played("head-zero-shift", as_the_tool("head-zero-shift"), tmp_path)
+    result = played("head-zero-shift", calls_of_the_tool(ran("head-zero-shift")[0]), tmp_path)
     assert result.ended_by == "stop"
     assert not {"end", "value", "overshoot", "wrong cure"} & set(by_rule(result.parts))
 
@@ -217,5 +178,5 @@ def test_nobody_is_asked_to_be_more_careful_than_the_tool() -> None:
 def test_who_does_as_the_tool_does_keeps_the_points_where_it_is_a_little_early(
     tmp_path: Path,
 ) -> None:
-    result = played("bakery-overcharged", as_the_tool("bakery-overcharged"), tmp_path)
+    result = played("bakery-overcharged", calls_of_the_tool(ran("bakery-overcharged")[0]), tmp_path)
     assert (result.points, result.ended_by) == (100.0, "stop")

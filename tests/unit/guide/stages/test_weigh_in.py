@@ -1,11 +1,13 @@
 """The first charge by weight, told through a whole assistant. The unit is invented."""
 
+from collections.abc import Iterator
+
 import pytest
 
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import Action, CheckResult, MarkKind, Stage
 from chargeassist.model.values import NoValue
-from tests.unit.guide.stages.conftest import Make
+from tests.unit.guide.stages.conftest import Make, Work
 
 PLATE = """
 [plate]
@@ -28,6 +30,28 @@ tare = "5.9 kg"
 water_capacity = "11.8 kg"
 gross = "8.4 kg"
 """
+
+
+def opened(job: Work) -> Work:
+    """Begin with 8.4 kg of cylinder on the scale, and open its valve."""
+    on_the_scale(job)
+    job.mark(MarkKind.STEP_BEGUN)
+    return job
+
+
+def on_the_scale(job: Work) -> Work:
+    """Begin with 8.4 kg of cylinder at rest on the scale."""
+    job.readings = {"cylinder_mass": 8.4}
+    job.begin(Stage.WEIGH_IN)
+    job.run(20)
+    return job
+
+
+def flow(job: Work, begin_g: int, end_g: int) -> Iterator[tuple[int, str]]:
+    """Let 25 g a second leave the cylinder; yield what is gone [g], and the cause that is said."""
+    for gone_g in range(begin_g, end_g, 25):
+        job.readings = {"cylinder_mass": 8.4 - gone_g / 1000.0}
+        yield gone_g, job.run(1).advice.cause
 
 
 def test_plate_and_line_set_are_added_up_and_weighed_in(work: Make) -> None:
@@ -56,15 +80,8 @@ def test_plate_and_line_set_are_added_up_and_weighed_in(work: Make) -> None:
 
 
 def test_the_scale_says_when_the_charge_is_in_while_the_valve_is_open(work: Make) -> None:
-    job = work(PLATE + LINE.format(adder="50 g/m"))  # 2.525 kg, as above
-    job.readings = {"cylinder_mass": 8.4}
-    job.begin(Stage.WEIGH_IN)
-    job.run(20)
-    job.mark(MarkKind.STEP_BEGUN)
-    causes = {}
-    for gone_g in range(0, 2700, 25):
-        job.readings = {"cylinder_mass": 8.4 - gone_g / 1000.0}
-        causes[gone_g] = job.run(1).advice.cause
+    job = opened(work(PLATE + LINE.format(adder="50 g/m")))  # 2.525 kg, as above
+    causes = dict(flow(job, 0, 2700))
     full = [gone_g for gone_g, cause in causes.items() if cause == "weigh_in_full"]
     # 25 g are left at 2.500 kg, nothing at 2.525; a tick judges the second before it.
     assert full == list(range(2550, 2700, 25))
@@ -73,13 +90,8 @@ def test_the_scale_says_when_the_charge_is_in_while_the_valve_is_open(work: Make
 
 def test_a_scale_that_dies_with_the_valve_open_has_it_shut_and_the_amount_told(work: Make) -> None:
     """Silent beyond a probe's usual time: what it said last stands, and what to do is said."""
-    job = work(PLATE + LINE.format(adder="50 g/m"))
-    job.readings = {"cylinder_mass": 8.4}
-    job.begin(Stage.WEIGH_IN)
-    job.run(20)
-    for gone_g in range(0, 500, 25):  # nobody told that it begins: the scale sees it
-        job.readings = {"cylinder_mass": 8.4 - gone_g / 1000.0}
-        job.run(1)
+    job = on_the_scale(work(PLATE + LINE.format(adder="50 g/m")))
+    list(flow(job, 0, 500))  # nobody told that it begins: the scale sees it
     assert job.snapshot.advice.cause == "weigh_in_open"
     job.readings = {}
     job.run(60)
@@ -95,15 +107,9 @@ def test_a_scale_that_dies_with_the_valve_open_has_it_shut_and_the_amount_told(w
 
 def test_a_charge_that_no_longer_flows_in_goes_on_with_the_unit_running(work: Make) -> None:
     """In a standing circuit the pressures meet before all of it is in (common practice)."""
-    job = work(PLATE + LINE.format(adder="50 g/m"))
-    job.readings = {"cylinder_mass": 8.4}
-    job.begin(Stage.WEIGH_IN)
-    job.run(20)
-    job.mark(MarkKind.STEP_BEGUN)
+    job = opened(work(PLATE + LINE.format(adder="50 g/m")))
     assert job.run(60).advice.cause == "weigh_in_open"  # nothing has flowed yet
-    for gone_g in range(0, 1825, 25):
-        job.readings = {"cylinder_mass": 8.4 - gone_g / 1000.0}
-        assert job.run(1).advice.cause == "weigh_in_open"
+    assert {cause for _, cause in flow(job, 0, 1825)} == {"weigh_in_open"}
     assert job.run(20).advice.cause == "weigh_in_open"
     assert job.run(15).advice.cause == "weigh_in_ebbed"
     assert "nothing flows any more" in job.says
@@ -286,34 +292,20 @@ def test_no_more_is_weighed_in_than_the_room_allows(work: Make) -> None:
 
 
 def test_a_hand_at_the_cylinder_valve_never_reads_wait_once_all_is_in(work: Make) -> None:
-    job = work(PLATE + LINE.format(adder="50 g/m"))
-    job.readings = {"cylinder_mass": 8.4}
-    job.begin(Stage.WEIGH_IN)
-    job.run(20)
-    job.mark(MarkKind.STEP_BEGUN)
-    for gone_g in range(0, 1825, 25):
-        job.readings = {"cylinder_mass": 8.4 - gone_g / 1000.0}
-        job.run(1)
+    job = opened(work(PLATE + LINE.format(adder="50 g/m")))
+    list(flow(job, 0, 1825))
     job.run(40)
     assert job.snapshot.advice.cause == "weigh_in_ebbed"
     assert job.says.startswith("Shut the valve: ")
-    for gone_g in range(1825, 2600, 25):
-        job.readings = {"cylinder_mass": 8.4 - gone_g / 1000.0}
-        job.run(1)
+    list(flow(job, 1825, 2600))
     assert job.snapshot.advice.cause == "weigh_in_full"
     assert job.says.startswith("Shut the valve: ")
 
 
 def test_a_cylinder_that_empties_into_the_circuit_is_not_short(work: Make) -> None:
     """2.5 kg are in it, 2.3 kg are asked for: what has gone in already is not asked for again."""
-    job = work(CYLINDER)
-    job.readings = {"cylinder_mass": 8.4}
-    job.begin(Stage.WEIGH_IN)
-    job.run(20)
-    job.mark(MarkKind.STEP_BEGUN)
-    for gone_g in range(0, 2000, 25):
-        job.readings = {"cylinder_mass": 8.4 - gone_g / 1000.0}
-        job.run(1)
+    job = opened(work(CYLINDER))
+    for gone_g, _ in flow(job, 0, 2000):
         text, state = job.rows["cylinder"]
         assert (state, "not enough" in text) == ("", False), gone_g
 
@@ -324,14 +316,8 @@ def test_another_filling_is_weighed_in_from_the_beginning(work: Make) -> None:
     Common practice, no published source: after a leak was mended all is recovered, the circuit is
     evacuated, and the whole charge is weighed in anew.
     """
-    job = work(PLATE + LINE.format(adder="50 g/m"))
-    job.readings = {"cylinder_mass": 8.4}
-    job.begin(Stage.WEIGH_IN)
-    job.run(20)
-    job.mark(MarkKind.STEP_BEGUN)
-    for gone_g in range(0, 1825, 25):
-        job.readings = {"cylinder_mass": 8.4 - gone_g / 1000.0}
-        job.run(1)
+    job = opened(work(PLATE + LINE.format(adder="50 g/m")))
+    list(flow(job, 0, 1825))
     job.run(40)
     job.mark(MarkKind.STEP_ENDED)
     assert job.run(6).advice.cause == "weigh_in_rest"
