@@ -13,13 +13,13 @@ _OUTPUT: Final = Path("-")
 
 
 def debrief(arguments: argparse.Namespace) -> int:
-    """Gather the results in a folder; 1 where one of them could not be read."""
+    """Gather the results in files and folders; 1 where one of them could not be read."""
     if arguments.csv == arguments.json == _OUTPUT:
         raise ConfigError("debrief: standard output takes one of --csv and --json, got both")
     for path in (arguments.csv, arguments.json, arguments.picture):
         if path not in (None, _OUTPUT) and path.exists():
             raise ConfigError(f"{path}: already exists; choose another name")
-    rows, problems = gather(arguments.folder)
+    rows, problems = gather(arguments.places)
     # A script that asked for one table there finds nothing else beside it.
     tell = complain if _OUTPUT in (arguments.csv, arguments.json) else print
     if tell is print:

@@ -20,9 +20,7 @@ _CALLS_LONGEST = 1_000_000
 
 def drill(arguments: argparse.Namespace) -> int:
     """Run a drill on the screen, or from a file of calls, and write its result."""
-    if arguments.out is not None and arguments.out.suffix == ".json" and arguments.out.exists():
-        # Told before the work, not after it.
-        raise ConfigError(f"{arguments.out}: is there already; choose another name")
+    _expect_place(arguments.out)
     exercise = find_exercise(arguments.exercise, arguments.seed)
     if on_screen(as_text=arguments.calls is not None):
         return _on_dashboard(exercise, arguments)
@@ -85,9 +83,26 @@ def _on_dashboard(exercise: Exercise, arguments: argparse.Namespace) -> int:
     return app.return_code or 0
 
 
+def _expect_place(out: Path | None) -> None:
+    """Refuse a place that the result cannot go to: before the work, not after it."""
+    if out is None or not out.exists():
+        return
+    if _is_file_name(out):
+        raise ConfigError(f"{out}: is there already; choose another name")
+    if not out.is_dir():
+        raise ConfigError(
+            f"{out}: expected a folder for the result, or a new file that ends in .json, "
+            "got a file that is there"
+        )
+
+
+def _is_file_name(out: Path) -> bool:
+    return out.suffix.lower() == ".json"
+
+
 def result_path(wanted: Path | None, result: Result) -> Path:
     """Return the file a result goes to: `wanted`, or a name of its own in that folder or here."""
-    if wanted is not None and wanted.suffix == ".json":
+    if wanted is not None and _is_file_name(wanted):
         return wanted
     who = re.sub(r"[\W_]+", "-", result.trainee.lower()).strip("-") or "drill"
     seed = "" if result.seed is None else f"-{result.seed}"

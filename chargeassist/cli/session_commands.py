@@ -153,7 +153,12 @@ def _add_drill(commands: Commands) -> None:
     )
     parser.add_argument("--seed", type=seed, default=None, help="other gusts and other noise")
     parser.add_argument("--trainee", default="", metavar="NAME", help="stands in the result")
-    add_place(parser, "--out", metavar="FILE|FOLDER", help="where the result goes; here otherwise")
+    add_place(
+        parser,
+        "--out",
+        metavar="FILE.json|FOLDER",
+        help="where the result goes, for debrief; otherwise a name of its own, here",
+    )
     parser.add_argument(
         "--speed",
         type=speed,
@@ -170,14 +175,17 @@ def _add_debrief(commands: Commands) -> None:
         "debrief",
         handler="chargeassist.cli.debrief:debrief",
         help="the results of many drills in one table and one picture",
-        description="Gathers every result (*.drill.json) in FOLDER and below it.",
+        description="Gathers the results of drills: files, and every result in a folder and below "
+        "it, whatever it was named with drill --out.",
         examples=(
             "debrief results --csv class.csv --picture class.svg",
-            "debrief results --json -",
+            "debrief monday.json tuesday.json --json -",
         ),
         fails="a result could not be read; the others are in the table",
     )
-    parser.add_argument("folder", type=Path, metavar="FOLDER", help="with results of drills")
+    parser.add_argument(
+        "places", nargs="+", type=Path, metavar="FILE|FOLDER", help="a result, or a folder of them"
+    )
     add_place(parser, "--csv", metavar="FILE", help="write the table as CSV; - is standard output")
     add_place(
         parser, "--json", metavar="FILE", help="write the table as JSON; - is standard output"

@@ -3,7 +3,7 @@
 import csv
 import io
 import statistics
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Final
 
@@ -12,7 +12,7 @@ import msgspec
 from chargeassist.model.errors import ConfigError, RecordError
 from chargeassist.model.text import cell
 from chargeassist.pictures.of_class import ClassRow, class_picture
-from chargeassist.trainer.result import SUFFIX, Result, read_result
+from chargeassist.trainer.result import FORMAT_NAME, SUFFIX, Result, read_result
 from chargeassist.trainer.score import RULES
 
 COLUMNS: Final = (
@@ -22,6 +22,7 @@ COLUMNS: Final = (
     "calls_not_counted",
 )  # fmt: skip
 """Of the table, in order; unknown is empty."""
+_BEGINNING_BYTES: Final = 200
 
 
 class Row(msgspec.Struct, frozen=True, kw_only=True):
@@ -61,27 +62,60 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
         )  # fmt: skip
 
 
-def gather(folder: Path) -> tuple[tuple[Row, ...], tuple[str, ...]]:
-    """Return the results in a folder, by exercise and trainee, and what could not be read.
+def gather(places: Sequence[Path]) -> tuple[tuple[Row, ...], tuple[str, ...]]:
+    """Return the results in files and folders, by exercise and trainee, and what cannot be read.
+
+    Parameters
+    ----------
+    places : sequence of Path
+        Files that hold a result, under any name; folders, in which and below which every
+        ``*.drill.json`` should be one, and any other JSON file is where it begins like one.
 
     Raises
     ------
     ConfigError
-        There is no such folder, or no result in it.
+        There is no such file or folder, or no result in any of them.
     """
-    if not folder.is_dir():
-        raise ConfigError(f"{folder}: expected a folder of results")
     rows, problems = [], []
-    for path in sorted(folder.rglob(f"*{SUFFIX}")):
+    for path, name in _results(places):
         try:
-            rows.append(Row(file=str(path.relative_to(folder)), result=read_result(path)))
+            rows.append(Row(file=name, result=read_result(path)))
         except RecordError as error:
             problems.append(str(error))
     if not rows:
-        told = "; ".join([f"expected results of drills (*{SUFFIX}), found none", *problems[:3]])
-        raise ConfigError(f"{folder}: {told}")
+        told = "; ".join(["expected results of drills, found none", *problems[:3]])
+        raise ConfigError(f"{', '.join(str(place) for place in places[:3])}: {told}")
     rows.sort(key=lambda row: (row.result.exercise, row.result.trainee, row.result.started_utc))
     return tuple(rows), tuple(problems)
+
+
+def _results(places: Sequence[Path]) -> Iterator[tuple[Path, str]]:
+    """Yield each file to be read, once, with its name in the table."""
+    seen: set[Path] = set()
+    for place in places:
+        if place.is_dir():
+            found = [(path, str(path.relative_to(place))) for path in sorted(place.rglob("*"))]
+            within = [(path, name) for path, name in found if _may_be_result(path)]
+        elif place.is_file():
+            within = [(place, str(place))]
+        else:
+            raise ConfigError(f"{place}: expected a result of a drill, or a folder of results")
+        for path, name in within:
+            if (whole := path.resolve()) not in seen:
+                seen.add(whole)
+                yield path, name
+
+
+def _may_be_result(path: Path) -> bool:
+    if path.name.endswith(SUFFIX):
+        return True
+    if path.suffix.lower() != ".json" or not path.is_file():
+        return False
+    try:
+        with path.open("rb") as file:
+            return FORMAT_NAME.encode() in file.read(_BEGINNING_BYTES)
+    except OSError:
+        return False
 
 
 def table_csv(rows: Sequence[Row]) -> str:
@@ -117,7 +151,7 @@ def table_lines(rows: Sequence[Row]) -> list[str]:
         )
     points = [row.result.points for row in rows]
     lines.append(
-        f"{len(points)} drills, median {statistics.median(points):g}, "
+        f"{len(points)} drill{'s' * (len(points) > 1)}, median {statistics.median(points):g}, "
         f"from {min(points):g} to {max(points):g}"
     )
     return lines

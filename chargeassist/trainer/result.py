@@ -14,7 +14,8 @@ from chargeassist.model.text import plain
 from chargeassist.session.bounded import file_bytes
 from chargeassist.session.whole_file import write_whole
 
-FORMAT: Final = "chargeassist drill 1"
+FORMAT_NAME: Final = "chargeassist drill"
+FORMAT: Final = f"{FORMAT_NAME} 1"
 SUFFIX: Final = ".drill.json"
 MOST_BYTES: Final = 4 * 2**20
 

@@ -147,7 +147,7 @@ def test_a_silent_probe_is_told_in_json(capsys: pytest.CaptureFixture[str]) -> N
         (["verify", "--json"], "RECORD"),
         (["airflow", "10kW", "70F", "--json"], "after"),
         (["verify", RECORDING, "--signed-by", "--json"], "--signed-by"),
-        (["debrief", "nowhere", "--json", "-"], "expected a folder of results"),
+        (["debrief", "nowhere", "--json", "-"], "or a folder of results"),
         (["audit", "nowhere", "--format", "json"], "expected a record"),
         (["audit", "--format", "json"], "expected a folder or a record"),
         (["audit", "--format", "json", "--cores", "0"], "--cores"),

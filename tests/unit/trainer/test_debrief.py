@@ -133,6 +133,39 @@ def test_a_result_that_cannot_be_read_is_said_and_left_out(
     assert main(["debrief", str(tmp_path / "empty")]) == 2
 
 
+@pytest.mark.parametrize("name", ["mine.json", "mine.JSON", "mine.drill.json", "class 3", "v1.2"])
+def test_whatever_a_drill_was_told_to_write_a_debrief_reads(
+    name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    calls = tmp_path / "calls.txt"
+    calls.write_text("0:30 stop\n", encoding="utf-8")
+    out = tmp_path / "results" / name
+    out.parent.mkdir()
+    argv = ["drill", "clean-charge", "--calls", str(calls), "--out", str(out)]
+    assert main([*argv, "--record", str(tmp_path / "s.session")]) == 0
+    (written,) = [p for p in out.parent.rglob("*") if p.is_file()]
+    (out.parent / "other.json").write_text('{"format": "something else"}', encoding="utf-8")
+    for places in ([out.parent], [out], [written], [out, out.parent, written]):
+        capsys.readouterr()
+        assert main(["debrief", *map(str, places)]) == 0, places
+        assert "1 drill, " in capsys.readouterr().out, "once, by whichever names"
+
+
+def test_a_result_is_not_looked_for_in_vain(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    there = tmp_path / "notes.txt"
+    there.write_text("mine", encoding="utf-8")
+    argv = ["drill", "clean-charge", "--calls", str(there), "--out"]
+    assert main([*argv, str(there)]) == 2
+    assert "expected a folder for the result, or a new file that ends in .json" in (
+        capsys.readouterr().err
+    )
+    assert main(["debrief", str(there)]) == 2
+    assert "expected the result of a drill" in capsys.readouterr().err
+    assert there.read_text("utf-8") == "mine"
+
+
 def test_the_picture_is_drawn_and_is_the_same_each_time(folder: Path, tmp_path: Path) -> None:
     pytest.importorskip("matplotlib")
     for name in ("one", "two"):
