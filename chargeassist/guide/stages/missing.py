@@ -237,8 +237,9 @@ def _charging(known: Known) -> list[Lack]:
                 )
             )
         found += by_hand
-    for role in (witness.pressure, witness.temperature, Role.OUTDOOR_AIR_TEMPERATURE):
+    for role in (witness.pressure, witness.temperature):
         found += _probe(known, role, what=f"the {role.label} probe", needed=False)
+    found += _air_of_target(known)
     found += [
         Lack(
             what=f"the accuracy of the {channel.role.label} probe",
@@ -254,6 +255,24 @@ def _charging(known: Known) -> list[Lack]:
         "limits.liquid_pressure_high",
     )
     return found
+
+
+def _air_of_target(known: Known) -> list[Lack]:
+    """Return what is lacking of the air: a target of the published table moves with it."""
+    job, outdoor = known.job, Role.OUTDOOR_AIR_TEMPERATURE
+    if job.target.fixed_k is not None:
+        return _probe(known, outdoor, what=f"the {outdoor.label} probe", needed=False)
+    lasts = job.limit_or_usual(LimitKey.TYPED_AIR_LASTS).as_written
+    typed = f"the table needs it: it is read off and typed, and counts for {lasts}"
+    found = _probe(known, outdoor, what=f"the {outdoor.label} probe; {typed}", needed=False)
+    wet, dry = Role.RETURN_AIR_WET_BULB, Role.RETURN_AIR_TEMPERATURE
+    if wet in known.roles or job.target.return_wet_bulb_k is not None:
+        return found
+    if Role.RETURN_AIR_HUMIDITY in known.roles:
+        what = f"the {dry.label} probe; humidity alone gives no wet bulb, and {typed}"
+        return found + _probe(known, dry, what=what, needed=False)
+    where = f"probe: {wet.value}, or target.return_wet_bulb"
+    return [*found, Lack(what=f"the {wet.label} probe; {typed}", where=where, needed=False)]
 
 
 _JUDGED = frozenset(

@@ -82,6 +82,48 @@ def test_missing_names_the_key_and_gives_exit_code_1(
     assert "\ncharging: can be worked on, judged better with" in out
 
 
+TABLE = FIXED_ORIFICE.replace('superheat = "8 °F"\n', "")
+WET_BULB = "the return air wet bulb probe; the table needs it: it is read off and typed, and counts"
+PROBE = '[[source.probe]]\nrole = "{}"\nselect = "{}"\nunit = "{}"\n'
+
+
+@pytest.mark.parametrize(
+    ("change", "asked"),
+    [
+        ("", WET_BULB + " for 30 min -> probe: return_air_wet_bulb, or target.return_wet_bulb"),
+        ('[overrides]\nsource = "house"\ntyped_air_lasts = "20 min"\n', WET_BULB + " for 20 min"),
+        (PROBE.format("return_air_wet_bulb", "3", "°F"), None),
+        (PROBE.format("return_air_humidity", "3", "%"), "the return air probe; humidity alone"),
+        (
+            PROBE.format("return_air_humidity", "3", "%")
+            + PROBE.format("return_air_temperature", "4", "°F"),
+            None,
+        ),
+    ],
+)
+def test_a_target_of_the_table_says_what_air_will_be_asked_for(
+    change: str, asked: str | None, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(tmp_path, TABLE + change)
+    flat = " ".join(capsys.readouterr().out.split())
+    charging = flat.partition("charging: can be")[2].partition("verification:")[0]
+    assert "the outdoor air probe; the table needs it: it is read off and typed" in charging
+    if asked is None:
+        assert "wet bulb" not in charging
+    else:
+        assert asked in charging
+
+
+def test_a_wet_bulb_in_the_file_and_a_fixed_target_ask_for_none(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    written = 'return_wet_bulb = "63 °F"\nreturn_wet_bulb_source = "psychrometer"\n[charge]'
+    for text in (FIXED_ORIFICE, TABLE.replace("[charge]", written, 1)):
+        run(tmp_path, text)
+        flat = " ".join(capsys.readouterr().out.split())
+        assert "return air wet bulb probe" not in flat
+
+
 def test_the_weigh_in_sum_is_the_hand_computed_one(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
