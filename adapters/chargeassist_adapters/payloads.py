@@ -21,7 +21,7 @@ import msgspec
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.job import ProbeSpec
 from chargeassist.model.sent_number import NO_NUMBER_FROM
-from chargeassist.model.text import plain
+from chargeassist.model.text import json_words, plain
 from chargeassist_adapters.conversion import Fault, Found, PayloadParser, ProbeValue, bare
 from chargeassist_adapters.lines import CsvParser, KeyValueParser, NumberParser
 from chargeassist_adapters.senml import SenmlParser
@@ -96,7 +96,7 @@ class JsonParser:
         try:
             tree = self._decode(bare(raw))
         except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as exc:
-            return (Fault(f"expected JSON: {plain(str(exc), 80)}", raw),)
+            return (Fault(f"expected JSON: {plain(json_words(exc), 80)}", raw),)
         found: list[Found] = []
         stamp = None
         if self._time is not None:

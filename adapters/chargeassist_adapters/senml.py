@@ -34,7 +34,7 @@ import msgspec
 from chargeassist.model.channels import Channel, Quality
 from chargeassist.model.errors import ConfigError, UnitError
 from chargeassist.model.job import ProbeSpec
-from chargeassist.model.text import plain
+from chargeassist.model.text import json_words, plain
 from chargeassist.model.units import Unit, find_unit
 from chargeassist_adapters.conversion import Fault, Found, ProbeValue, Sample
 
@@ -124,7 +124,7 @@ def resolve(raw: bytes) -> Iterator[Resolved]:
         RecursionError,
         OverflowError,
     ) as exc:
-        raise PackError(f"expected a SenML pack: {plain(str(exc), 80)}") from exc
+        raise PackError(f"expected a SenML pack: {plain(json_words(exc), 80)}") from exc
     if len(records) > MAX_RECORDS:
         raise PackError(f"pack of {len(records)} records passed over (more than {MAX_RECORDS})")
     for sent in plain_records:

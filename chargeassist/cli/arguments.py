@@ -5,6 +5,7 @@ named as ``module:function`` and imported when it is its turn.
 """
 
 import argparse
+import math
 import textwrap
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -165,6 +166,24 @@ def cores(text: str) -> int:
     if not (text.isascii() and text.isdigit() and 1 <= len(text) <= 4 and int(text)):
         raise argparse.ArgumentTypeError(f"expected a whole number from 1, got {text!r}")
     return int(text)
+
+
+def port(text: str) -> int:
+    """Read the number of a port that can be listened at."""
+    if not (text.isascii() and text.isdigit() and len(text) <= 5 and 0 < int(text) < 65536):
+        raise argparse.ArgumentTypeError(f"expected a port from 1 to 65535, got {text!r}")
+    return int(text)
+
+
+def finite(text: str) -> float:
+    """Read a number."""
+    try:
+        number = float(text)
+    except ValueError:
+        number = math.nan
+    if not math.isfinite(number):
+        raise argparse.ArgumentTypeError(f"expected a number, got {text!r}")
+    return number
 
 
 def above_zero(text: str) -> float:

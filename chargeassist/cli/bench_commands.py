@@ -1,6 +1,13 @@
 """The parsers of what is looked up or checked before a job: probes, saturation, air, limits."""
 
-from chargeassist.cli.arguments import Commands, add_json, add_station, add_units, command
+from chargeassist.cli.arguments import (
+    Commands,
+    add_json,
+    add_station,
+    add_units,
+    command,
+    finite,
+)
 
 
 def add_commands(commands: Commands) -> None:
@@ -64,11 +71,13 @@ def _add_probes(commands: Commands) -> None:
         help="column, key or path in the payload; of modbus: device/table:register:type, "
         "such as 2/input:3:int16",
     )
-    parser.add_argument("--scale", type=float, default=1.0, help="what the number is multiplied by")
-    parser.add_argument("--offset", type=float, default=0.0, help="what is added to it then")
+    parser.add_argument(
+        "--scale", type=finite, default=1.0, help="what the number is multiplied by"
+    )
+    parser.add_argument("--offset", type=finite, default=0.0, help="what is added to it then")
     parser.add_argument("--topic", default="", help="MQTT topic")
     parser.add_argument(
-        "--seconds", type=float, default=10.0, help="how long to listen (default 10)"
+        "--seconds", type=finite, default=10.0, help="how long to listen (default 10)"
     )
     add_units(parser)
     add_json(parser)

@@ -2,7 +2,7 @@
 
 import argparse
 
-from chargeassist.cli.arguments import Commands, command
+from chargeassist.cli.arguments import Commands, command, port
 from chargeassist.cli.plain_output import complain
 from chargeassist.model.errors import ConfigError
 
@@ -25,7 +25,7 @@ def add_commands(commands: Commands) -> None:
     parser.add_argument(
         "--host", default="127.0.0.1", help="address to listen at; default loopback"
     )
-    parser.add_argument("--port", type=int, default=8022, metavar="N", help="default 8022")
+    parser.add_argument("--port", type=port, default=8022, metavar="N", help="default 8022")
     parser.add_argument(
         "words",
         nargs=argparse.REMAINDER,
@@ -42,8 +42,6 @@ def serve(arguments: argparse.Namespace) -> int:
             f"serve: expected one of {', '.join(SERVED)} and its arguments, such as live job.toml, "
             f"got {' '.join(words) or 'nothing'!r}"
         )
-    if not 0 < arguments.port < 65536:
-        raise ConfigError(f"--port: expected 1 to 65535, got {arguments.port}")
     arguments.whole.parse_args(words)  # told here, where somebody reads it
     try:
         from chargeassist.web.server import TabletServer

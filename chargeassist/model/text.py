@@ -56,6 +56,29 @@ def without_credentials(text: str, limit: int = 200) -> str:
     return plain(_LOOSE_CREDENTIALS.sub(r"\1", text), limit)
 
 
+_JSON_KINDS = {
+    "str": "text",
+    "int": "whole number",
+    "float": "number",
+    "bool": "true or false",
+    "array": "list",
+    "object": "object",
+    "null": "null",
+}
+_NAMED_KINDS = re.compile(r"`((?:%s)(?: \| (?:%s))*)`" % (("|".join(_JSON_KINDS),) * 2))
+
+
+def json_words(error: Exception) -> str:
+    """Return what a reader of JSON says was wrong, with its kinds of value in words.
+
+    "Expected `str | null`, got `int` - at `$.name`" becomes "Expected text or null, got whole
+    number - at `$.name`".
+    """
+    return _NAMED_KINDS.sub(
+        lambda named: " or ".join(_JSON_KINDS[kind] for kind in named[1].split(" | ")), str(error)
+    )
+
+
 _FORMULA = frozenset("=+-@\t\r\n＝＋－＠")  # noqa: RUF001  their wide forms count too
 _AMOUNT = re.compile(
     r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?(?: ?[a-zA-Z°µ%]+)?"

@@ -24,7 +24,7 @@ from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.channels import Channel
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import PublishedError
-from chargeassist.model.text import plain
+from chargeassist.model.text import json_words, plain
 from chargeassist.model.units import Quantity, Reference
 from chargeassist.model.values import NoValue
 from chargeassist.stream.facts import Measured
@@ -162,7 +162,7 @@ def read_pack(payload: bytes) -> Told:
     try:
         records = msgspec.json.decode(payload, type=list[_Record])
     except (msgspec.DecodeError, RecursionError) as error:
-        raise PublishedError(f"{expected}: {plain(str(error), 160)}") from error
+        raise PublishedError(f"{expected}: {plain(json_words(error), 160)}") from error
     if not records or records[0].bn != BASE:
         raise PublishedError(f"{expected}, got {plain(payload, 60)!r}")
     return Told(

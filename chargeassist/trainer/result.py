@@ -10,7 +10,7 @@ from typing import Final
 import msgspec
 
 from chargeassist.model.errors import ConfigError, RecordError
-from chargeassist.model.text import plain
+from chargeassist.model.text import json_words, plain
 from chargeassist.session.bounded import file_bytes
 from chargeassist.session.whole_file import write_whole
 
@@ -199,7 +199,7 @@ def read_result(path: Path) -> Result:
     except ConfigError as error:
         raise RecordError(str(error)) from error
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
-        raise RecordError(f"{path}: expected the result of a drill: {error}") from error
+        raise RecordError(f"{path}: expected the result of a drill: {json_words(error)}") from error
     if result.format != FORMAT:
         raise RecordError(f"{path}: expected {FORMAT!r}, got {plain(result.format, 40)!r}")
     return result

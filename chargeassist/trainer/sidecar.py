@@ -17,7 +17,7 @@ from typing import Final
 import msgspec
 
 from chargeassist.model.errors import ConfigError, RecordError
-from chargeassist.model.text import plain
+from chargeassist.model.text import json_words, plain
 from chargeassist.session.bounded import file_bytes
 from chargeassist.session.whole_file import write_whole
 
@@ -109,8 +109,8 @@ class Sidecar:
             held = msgspec.json.decode(text, type=_File)
         except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
             raise RecordError(
-                f"{self.path}: expected notes of this program, came something else: {error}; "
-                "move the file away"
+                f"{self.path}: expected notes of this program, came something else: "
+                f"{json_words(error)}; move the file away"
             ) from error
         if held.format != FORMAT:
             raise RecordError(f"{self.path}: expected {FORMAT!r}, got {plain(held.format, 40)!r}")

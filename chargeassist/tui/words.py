@@ -8,6 +8,7 @@ from chargeassist.guide.snapshot import Caution, Snapshot, SourceFacts
 from chargeassist.model import display, units
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.display import NO_NUMBER, UnitSystem
+from chargeassist.model.errors import ChargeAssistError
 from chargeassist.model.events import Action, Advice
 from chargeassist.model.judged import SUBCOOLING, JudgedQuantity
 from chargeassist.model.text import plain
@@ -359,6 +360,8 @@ def failure(error: BaseException) -> str:
     if isinstance(error, BaseExceptionGroup):
         return "\n".join(failure(each) for each in error.exceptions)
     text = plain(str(error), 600)
+    if text and isinstance(error, ChargeAssistError):
+        return text  # our own words, which say what to do
     name = type(error).__name__
     return f"{name}: {text}" if text else name
 

@@ -71,7 +71,7 @@ class Breaking(CannedSession):
         (OSError("no space left on device"), ("OSError: no space left on device",)),
         (
             ExceptionGroup("two", [ValueError("[red]first[/]"), ChargeAssistError("second\x1b")]),
-            ("ValueError: [red]first[/]", "ChargeAssistError: second·"),
+            ("ValueError: [red]first[/]", "second·"),
         ),
     ],
 )

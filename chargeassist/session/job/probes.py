@@ -8,7 +8,7 @@ from chargeassist.model.errors import ConfigError, UnitError
 from chargeassist.model.job import ProbeSpec, SourceSpec
 from chargeassist.model.text import plain, without_credentials
 from chargeassist.model.units import Quantity, Reference, Unit, find_unit, split_number
-from chargeassist.session.job.toml_table import TomlTable
+from chargeassist.session.job.toml_table import TomlTable, kind_of
 
 ABSOLUTE = {Role.VACUUM: "micron or Pa", Role.BAROMETER: "hPa or inHg"}
 """Absolute by nature: of a vacuum the atmosphere's changes alone are a hundred times what is
@@ -89,10 +89,10 @@ def _holds_password(url: str) -> bool:
 
 
 def _option(options: TomlTable, key: str) -> str:
-    kind = type(options.data[key]).__name__
-    if kind != "str":
+    value = options.data[key]
+    if not isinstance(value, str):
         raise options.error(
-            plain(key, 40), "expected a text in quotes", f"a value ({kind}, not shown)"
+            plain(key, 40), "expected a text in quotes", f"a value ({kind_of(value)}, not shown)"
         )
     return options.text(key)
 

@@ -7,6 +7,7 @@ import difflib
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from datetime import date, datetime, time
 from pathlib import Path
 from typing import Any
 
@@ -298,11 +299,50 @@ def _suggest(text: str, known: tuple[str, ...]) -> str:
     return f" (did you mean {str(near[0])!r}?)" if near else ""  # not the name of a StrEnum
 
 
+_KINDS: tuple[tuple[type | tuple[type, ...], str], ...] = (
+    (str, "text"),
+    (bool, "true or false"),  # before int, of which Python has it
+    ((int, float), "number"),
+    (list, "list"),
+    (dict, "table"),
+    (datetime, "date with time"),  # before date, of which Python has it
+    (date, "date"),
+    (time, "time of day"),
+)
+
+
+def kind_of(value: object) -> str:
+    """Return what a value of a settings file is, in the words of TOML."""
+    return next((words for kinds, words in _KINDS if isinstance(value, kinds)), "something else")
+
+
 def came(value: object, known: Iterable[str] = ()) -> str:
-    """Return what came, for a message: its value and type, and the nearest of the `known` texts."""
+    """Return what came, for a message: its value and kind, and the nearest of the `known` texts.
+
+    The kind of "true", and that of a text where one was expected, say nothing more.
+    """
     try:
-        shown = plain(repr(value), 60)
+        shown = plain(_as_toml(value), 60)
     except (ValueError, RecursionError):  # an integer of thousands of digits; a deep nest
         shown = "something very long"
-    hint = _suggest(value, tuple(known)) if isinstance(value, str) else ""
-    return f"{shown} ({type(value).__name__}){hint}"
+    if isinstance(value, bool):
+        return shown
+    if isinstance(value, str) and known:
+        return shown + _suggest(value, tuple(known))
+    return f"{shown} ({kind_of(value)})"
+
+
+def _as_toml(value: object) -> str:
+    """Return a value as a settings file would have it, the first few where there are many."""
+    match value:
+        case bool():
+            return str(value).lower()
+        case list():
+            return f"[{', '.join(_as_toml(item) for item in value[:9])}]"
+        case dict():
+            items = list(value.items())[:9]
+            return "{" + ", ".join(f"{key} = {_as_toml(item)}" for key, item in items) + "}"
+        case date() | time():  # a date with its time is a date
+            return value.isoformat()
+        case _:
+            return repr(value)

@@ -38,7 +38,7 @@ from chargeassist.model.events import (
     Unsettled,
 )
 from chargeassist.model.job import Job
-from chargeassist.model.text import plain
+from chargeassist.model.text import json_words, plain
 
 KINDS: Mapping[str, type[Event]] = {
     "session_started": SessionStarted,
@@ -214,14 +214,16 @@ def _object(text: str, what: str) -> dict[str, Any]:
     try:
         return msgspec.json.decode(text, type=dict[str, Any])
     except (msgspec.DecodeError, ValueError, RecursionError) as exc:
-        raise RecordError(f"{what}: expected a JSON object, got {plain(text)!r} ({exc})") from exc
+        raise RecordError(
+            f"{what}: expected a JSON object, got {plain(text)!r} ({json_words(exc)})"
+        ) from exc
 
 
 def _typed(fields: dict[str, Any], cls: type[_T], what: str) -> _T:
     try:
         thing = msgspec.convert(fields, type=cls, strict=True)
     except (msgspec.ValidationError, ValueError) as exc:
-        raise RecordError(f"{what}: {exc}") from exc
+        raise RecordError(f"{what}: {json_words(exc)}") from exc
     unknown = _unknown_key(fields, thing)
     if unknown:
         raise RecordError(

@@ -19,7 +19,7 @@ import msgspec
 from chargeassist.model.channels import Channel
 from chargeassist.model.errors import RecordError
 from chargeassist.model.events import ChannelDeclared, SessionStopped
-from chargeassist.model.text import plain
+from chargeassist.model.text import json_words, plain
 from chargeassist.session.record.chain import (
     ChainOfCommits,
     EventRow,
@@ -88,7 +88,9 @@ class PackageReader(RecordReader):
         try:
             self._about = msgspec.json.decode(path.read_bytes(), type=_Descriptor)
         except (msgspec.DecodeError, ValueError, OSError, RecursionError) as exc:
-            raise RecordError(f"{path}: expected the descriptor of a session; {exc}") from exc
+            raise RecordError(
+                f"{path}: expected the descriptor of a session; {json_words(exc)}"
+            ) from exc
         version = self._about.chargeassist.format
         if version != FORMAT:
             raise RecordError(

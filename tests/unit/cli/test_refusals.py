@@ -50,7 +50,6 @@ BAD: list[tuple[list[str], list[str]]] = [
     (["probes", "serial:/dev/null", "--role", "vacuum", "--unit", "kg"], ["'kg'", "micron"]),
     (["probes", "serial:/dev/null", "--format", "xml"], ["xml"]),
     (["probes", "simulator:?sed=1"], ["unknown option 'sed'"]),
-    (["probes", "simulator:", "--seconds", "nan"], ["--seconds"]),
     (["probes", "no.toml"], ["no.toml"]),
     (["probes", "simulator:", "--unit", "psig"], ["--unit", "simulator: names its own"]),
     (["probes", "no.toml", "--scale", "0.1"], ["--scale", "no.toml names its own"]),
@@ -172,3 +171,21 @@ def test_a_reader_that_leaves_early_ends_the_program_without_a_word(
         said = program.stderr.read().decode()
         assert program.wait(60.0) in (0, 1)
     assert said == ""
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        ("probes serial:/dev/null --scale ten", "--scale: expected a number, got 'ten'"),
+        ("probes simulator: --seconds nan", "--seconds: expected a number, got 'nan'"),
+        ("probes serial:/dev/null --offset nan", "--offset: expected a number, got 'nan'"),
+        ("probes serial:/dev/null --seconds 1min", "--seconds: expected a number, got '1min'"),
+        ("serve --port http demo", "--port: expected a port from 1 to 65535, got 'http'"),
+    ],
+)
+def test_a_number_is_asked_for_in_words(
+    arguments: str, told: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit, match="2"):
+        raise SystemExit(main(arguments.split()))
+    assert told in capsys.readouterr().err

@@ -1,8 +1,9 @@
 """What came from outside is shown, never obeyed."""
 
+import msgspec
 import pytest
 
-from chargeassist.model.text import plain
+from chargeassist.model.text import json_words, plain
 
 
 @pytest.mark.parametrize(
@@ -39,3 +40,35 @@ def test_a_long_text_is_cut_and_says_so() -> None:
 def test_a_character_cut_in_two_is_not_shown() -> None:
     # The bytes looked at end inside a character; that end lies beyond what is shown.
     assert "\N{REPLACEMENT CHARACTER}" not in plain(b"\xe2\x82\xac" * 1000, 7)
+
+
+class _Note(msgspec.Struct):
+    t: float
+    name: str | None
+    whole: int
+    ready: bool
+    many: tuple[str, ...]
+
+
+@pytest.mark.parametrize(
+    ("sent", "told"),
+    [
+        ('{"t": "x"}', "Expected number, got text - at `$.t`"),
+        ('{"t": 1, "name": 7}', "Expected text or null, got whole number - at `$.name`"),
+        (
+            '{"t": 1, "name": null, "whole": 1.5}',
+            "Expected whole number, got number - at `$.whole`",
+        ),
+        ('{"t": 1, "name": null, "whole": 1, "ready": 1}', "Expected true or false, got whole"),
+        (
+            '{"t": 1, "name": null, "whole": 1, "ready": true, "many": 3}',
+            "Expected list, got whole",
+        ),
+        ("[]", "Expected object, got list"),
+        ('{"t": 1}', "Object missing required field `name`"),
+    ],
+)
+def test_a_reader_of_json_says_what_it_wanted_in_words(sent: str, told: str) -> None:
+    with pytest.raises(msgspec.ValidationError) as wrong:
+        msgspec.json.decode(sent, type=_Note)
+    assert told in json_words(wrong.value)

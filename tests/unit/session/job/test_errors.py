@@ -62,3 +62,30 @@ def test_what_depends_on_another_table_is_judged_by_what_that_table_says() -> No
 def test_tables_that_are_none_are_told(text: str) -> None:
     key = text.strip("[").partition(" ")[0].partition("]")[0]
     assert any(f"job.toml: {key}" in error for error in errors_of(toml_of(text, "job.toml")))
+
+
+@pytest.mark.parametrize(
+    ("written", "told"),
+    [
+        ("'nope'", "'nope' (text)"),
+        ("7", "7 (number)"),
+        ("7.5", "7.5 (number)"),
+        ("[1, true, 'a']", "[1, true, 'a'] (list)"),
+        ("{a = 1, b = false}", "{a = 1, b = false} (table)"),
+        ("2026-05-04", "2026-05-04 (date)"),
+        ("2026-05-04T08:00:00", "2026-05-04T08:00:00 (date with time)"),
+        ("08:00:00", "08:00:00 (time of day)"),
+        ("nan", "nan (number)"),
+    ],
+)
+def test_what_came_is_told_in_the_words_of_the_file_not_of_the_program(
+    written: str, told: str
+) -> None:
+    with pytest.raises(ConfigError) as refused:
+        toml_of(f"key = {written}\n", "job.toml").flag("key")
+    assert str(refused.value) == f"job.toml: key: expected true or false, got {told}"
+
+
+def test_a_truth_in_the_place_of_a_text_needs_no_kind() -> None:
+    with pytest.raises(ConfigError, match=r"expected a text in quotes, got true$"):
+        toml_of("key = true\n", "job.toml").text("key")

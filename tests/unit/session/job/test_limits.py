@@ -230,9 +230,9 @@ def test_a_limit_from_memory_says_so_in_the_record() -> None:
 REFUSED = [
     ({"conditions": 'outdoor_low = "60 °F"'}, ["conditions.source", "where", "nothing"]),
     ({"conditions": 'source = "  "\noutdoor_low = "60 °F"'}, ["conditions.source", "nothing"]),
-    ({"conditions": 'source = 7\noutdoor_low = "60 °F"'}, ["conditions.source", "7 (int)"]),
+    ({"conditions": 'source = 7\noutdoor_low = "60 °F"'}, ["conditions.source", "7 (number)"]),
     ({"conditions": SOURCE + 'outdoor_low = "60"'}, ["conditions.outdoor_low", "unit"]),
-    ({"conditions": SOURCE + "outdoor_low = 60"}, ["conditions.outdoor_low", "60 (int)"]),
+    ({"conditions": SOURCE + "outdoor_low = 60"}, ["conditions.outdoor_low", "60 (number)"]),
     ({"conditions": SOURCE + 'outdoor_low = "15 K/s"'}, ["conditions.outdoor_low"]),
     ({"conditions": SOURCE + 'outdoor_low = "60 °C"'}, ["outdoor_low", "-58 to 131 °F", "60 °C"]),
     ({"conditions": SOURCE + 'run_before_reading = "0 s"'}, ["run_before_reading", "above zero"]),
@@ -254,9 +254,9 @@ REFUSED = [
         {"head": 'profile = "maker-window"', "conditions": SOURCE + 'outdoor_low = "110 °F"'},
         ["conditions.outdoor_low", "outdoor_high, 100 °F", "110 °F"],
     ),
-    ({"head": "conditions = 3"}, ["job.toml: conditions", "[conditions]", "3 (int)"]),
+    ({"head": "conditions = 3"}, ["job.toml: conditions", "[conditions]", "3 (number)"]),
     ({"head": 'profile = "california-instaler"'}, ["profile", "did you mean 'california-inst"]),
-    ({"head": "profile = 3"}, ["profile", "3 (int)"]),
+    ({"head": "profile = 3"}, ["profile", "3 (number)"]),
     (
         {"head": 'profile = "maker-liquid-temperature"'},
         ["profile", "judges by subcooling", "equipment's instructions"],

@@ -169,7 +169,7 @@ def test_the_script_is_put_in_order_of_time() -> None:
         (SMALLEST.replace('"stop"', '"go"'), r"expect: expected one of wait, add, .*got 'go'"),
         (SMALLEST.replace('"stop"', "3"), r'expect: expected a verdict such as "stop"'),
         (SMALLEST.replace('expect = "stop"', ""), r"expect: expected a verdict .*got nothing"),
-        (SMALLEST.replace('"stop"', LONG_NUMBER), r"expect: .*got something very long \(int\)"),
+        (SMALLEST.replace('"stop"', LONG_NUMBER), r"expect: .*got something very long \(number\)"),
         (SMALLEST.replace("title", f"finds = {LONG_NUMBER}\ntitle"), r"finds: .*very long"),
         (
             SMALLEST.replace("title", 'finds = ["expansion valve hunt"]\ntitle'),
