@@ -2,8 +2,6 @@
 
 import asyncio
 import gc
-from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
 from pathlib import Path
 
 import aiomqtt
@@ -19,6 +17,7 @@ from chargeassist_adapters.mqtt_probe import MqttSource
 from chargeassist_adapters.retry import Backoff
 from tests.peers.broker import Broker, StartBroker
 from tests.peers.certificates import Certificates
+from tests.peers.meanwhile import meanwhile
 
 
 def probe(name: str, topic: str, select: str = "") -> ProbeSpec:
@@ -59,19 +58,6 @@ async def keep_publishing(port: int, topic: str, payload: bytes) -> None:
         while True:
             await client.publish(topic, payload, qos=1)
             await asyncio.sleep(0.05)
-
-
-@asynccontextmanager
-async def publishing(port: int, topic: str, payload: bytes) -> AsyncIterator[None]:
-    task = asyncio.create_task(keep_publishing(port, topic, payload))
-    try:
-        yield
-    finally:
-        while not task.done():
-            # asyncio.wait_for of Python 3.11, in aiomqtt, loses a cancellation that comes together
-            # with the broker's answer: and what ends the test came with just that message.
-            task.cancel()
-            await asyncio.wait({task}, timeout=0.2)
 
 
 async def subscribed(broker: Broker, topic: str) -> None:
@@ -119,14 +105,14 @@ async def test_json_and_senml_payloads(broker: Broker) -> None:
 
 async def test_a_stopped_broker_is_lost_and_comes_back_after_restart(broker: Broker) -> None:
     async with running(source_at(broker.port)) as sink:
-        async with publishing(broker.port, "unit/t", b"1"):
+        async with meanwhile(keep_publishing(broker.port, "unit/t", b"1")):
             await sink.until(lambda k: len(k.readings) >= 1)
         await asyncio.to_thread(broker.stop)
         await sink.until(lambda k: len(k.losses) == 1)
         before = len(sink.readings)
         await asyncio.to_thread(broker.start)
         await sink.until(lambda k: len(k.returns) == 1)
-        async with publishing(broker.port, "unit/t", b"2"):
+        async with meanwhile(keep_publishing(broker.port, "unit/t", b"2")):
             await sink.until(lambda k: len(k.readings) > before)
     kinds = [type(e) for e in sink.events]
     assert kinds.index(SourceLost) < kinds.index(SourceBack)
@@ -147,7 +133,7 @@ async def test_a_frozen_broker_is_noticed_by_keepalive(broker: Broker) -> None:
     """SIGSTOP: the connection stands, nothing comes; two keepalives of 2 s are waited for."""
     source = source_at(broker.port, keepalive="2")
     async with running(source) as sink:
-        async with publishing(broker.port, "unit/t", b"1"):
+        async with meanwhile(keep_publishing(broker.port, "unit/t", b"1")):
             await sink.until(lambda k: len(k.readings) >= 1)
         with broker.hanging():
             await sink.until(lambda k: len(k.losses) == 1, within_s=20.0)
@@ -159,7 +145,10 @@ async def test_after_the_program_was_held_up_nothing_old_passes_for_new(
 ) -> None:
     slept_s = 0.0
     monkeypatch.setattr(held, "steady_s", lambda: steady_s() + slept_s)
-    async with running(source_at(broker.port)) as sink, publishing(broker.port, "unit/t", b"1"):
+    async with (
+        running(source_at(broker.port)) as sink,
+        meanwhile(keep_publishing(broker.port, "unit/t", b"1")),
+    ):
         await sink.until(lambda k: len(k.readings) >= 1)
         slept_s = 600.0
         await sink.until(lambda k: len(k.losses) == 1)

@@ -13,11 +13,8 @@ import shlex
 import shutil
 import signal
 import sys
-from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import aiomqtt
 import pytest
@@ -29,6 +26,7 @@ from chargeassist.session.opening import open_new
 from chargeassist.session.pilot import Pilot
 from tests.peers.broker import Broker, answers, free_port
 from tests.peers.line import Line, serve_registers
+from tests.peers.meanwhile import meanwhile
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals on Windows")
 
@@ -201,18 +199,6 @@ def folder(tmp_path: Path, session_file: Path) -> Path:
     (tmp_path / "calls.txt").write_text("+3 min settled\n+5 s add 100 g\n", encoding="utf-8")
     (tmp_path / ".local/share/bash-completion/completions").mkdir(parents=True)
     return tmp_path
-
-
-@asynccontextmanager
-async def meanwhile(work: Any) -> AsyncIterator[None]:
-    """Let `work` go on beside what is done inside."""
-    task = asyncio.create_task(work)
-    try:
-        yield
-    finally:
-        task.cancel()
-        with contextlib.suppress(asyncio.CancelledError):
-            await task
 
 
 async def publish(port: int) -> None:

@@ -2,8 +2,6 @@
 
 import asyncio
 import sys
-from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
 from pathlib import Path
 
 import aiomqtt
@@ -19,6 +17,7 @@ from tests.live.sessions import (
     whole_record,
 )
 from tests.peers.broker import Broker
+from tests.peers.meanwhile import meanwhile
 from tests.peers.terminal import SerialPort
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals on Windows")
@@ -78,25 +77,16 @@ async def send_by_radio(port: int) -> None:
             await asyncio.sleep(0.2)
 
 
-@asynccontextmanager
-async def sending(cable: SerialPort, port: int) -> AsyncIterator[None]:
-    """Let both send meanwhile."""
-    feeders = [asyncio.create_task(send_by_cable(cable)), asyncio.create_task(send_by_radio(port))]
-    try:
-        yield
-    finally:
-        for task in feeders:
-            task.cancel()
-        await asyncio.gather(*feeders, return_exceptions=True)
-
-
 async def test_cable_and_radio_are_lost_and_back_and_the_session_goes_on(
     broker: Broker, tmp_path: Path
 ) -> None:
     away_s = 4.0
     with SerialPort(tmp_path / "ttyTEST") as cable:
         sources = SOURCES.format(device=cable.link, port=broker.port)
-        async with sending(cable, broker.port), watched(sources, tmp_path) as here:
+        async with (
+            meanwhile(send_by_cable(cable), send_by_radio(broker.port)),
+            watched(sources, tmp_path) as here,
+        ):
             await here.heard_anew(*CHANNELS)
             await here.shown_for(1.0)
             await asyncio.to_thread(broker.stop)

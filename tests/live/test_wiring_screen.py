@@ -3,8 +3,6 @@
 import asyncio
 import time
 import tomllib
-from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
 from pathlib import Path
 
 import aiomqtt
@@ -22,6 +20,7 @@ from chargeassist.tui.screens.wiring_section import Section
 from chargeassist.tui.wiring import WiringApp
 from tests.peers.broker import Broker
 from tests.peers.line import Line, serve_registers
+from tests.peers.meanwhile import meanwhile
 from tests.tui.running import HANGS_S
 
 SENML = b'[{"bn": "cart/", "n": "suction", "u": "Cel", "v": 12.5}]'
@@ -40,17 +39,6 @@ async def _publish(port: int) -> None:
             for topic, payload in MESSAGES.items():
                 await client.publish(topic, payload)
             await asyncio.sleep(0.1)
-
-
-@asynccontextmanager
-async def publishing(port: int) -> AsyncIterator[None]:
-    task = asyncio.create_task(_publish(port))
-    try:
-        yield
-    finally:
-        while not task.done():  # asyncio.wait_for of Python 3.11 may lose a cancellation
-            task.cancel()
-            await asyncio.wait({task}, timeout=0.2)
 
 
 def shown(pilot: Pilot[str]) -> list[str]:
@@ -93,7 +81,7 @@ def proposed(app: WiringApp) -> Role | None:
 async def test_from_topics_to_a_section(broker: Broker, tmp_path: Path) -> None:
     new = tmp_path / "probes.toml"
     app = WiringApp(start=f"mqtt://127.0.0.1:{broker.port}", unicode=True)
-    async with publishing(broker.port), app.run_test(size=(80, 24)) as pilot:
+    async with meanwhile(_publish(broker.port)), app.run_test(size=(80, 24)) as pilot:
         words = "job/amps", "job/clamps", "cart/suction", "job/kept", "1 without a number"
         lines = await until(pilot, *words, "990 kept")
         assert "null" in row(lines, "job/clamps suction.t")
@@ -147,7 +135,7 @@ async def test_a_broker_that_is_not_there_is_told_and_heard_when_it_comes(broker
     async with app.run_test(size=(80, 24)) as pilot:
         await until(pilot, "connection refused; is the broker running")
         broker.start()
-        async with publishing(broker.port):
+        async with meanwhile(_publish(broker.port)):
             lines = await until(pilot, "job/amps", "job/clamps")
             # The filter behind the address: other/status is not asked for.
             assert "without a number" not in " ".join(lines)

@@ -62,13 +62,16 @@ def text(lines: list[str]) -> str:
 
 
 async def until(
-    holds: Callable[[], object], why: Callable[[], str], within_s: float = HANGS_S
+    holds: Callable[[], object],
+    why: Callable[[], str],
+    within_s: float = HANGS_S,
+    every_s: float = 0.02,
 ) -> None:
     """Return once `holds`; fail with `why` where that never comes."""
     try:
         async with asyncio.timeout(within_s):
             while not holds():  # noqa: ASYNC110  what is waited for has no event of its own
-                await asyncio.sleep(0.02)
+                await asyncio.sleep(every_s)
     except TimeoutError:
         raise AssertionError(why()) from None
 
@@ -93,7 +96,7 @@ async def past(app: Dashboard, t: float) -> None:
         return app._latest is not None and app._latest.t >= t
 
     # A session that is rushed through an hour shows nothing before its end.
-    await until(there, lambda: f"{t} s did not come", RUSH_WITHIN_S)
+    await until(there, lambda: f"{t} s did not come", RUSH_WITHIN_S, 0.001)
 
 
 async def closed(app: Dashboard) -> None:

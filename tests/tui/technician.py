@@ -41,6 +41,9 @@ FILTERS_PANELS = Limit(
 RUSH_S, LONGEST_RUSH_S = 20.0, 160.0
 """The least and the most simulated time that goes by between two looks at the board."""
 
+FILLS_S = 5.0
+"""Simulated time between two looks at the gauge while nitrogen flows in."""
+
 COMES_WITHIN = 400
 """What has not come within so many looks at the board, a second apart, does not come."""
 
@@ -69,7 +72,6 @@ class Work:
         self.session.rush_to(t)
         period_s = self.session.job.processing.period_s
         await past(self.app, t // period_s * period_s)
-        await self.pilot.pause()
 
     async def reads(self, words: str, *, rush_s: float = 0.0) -> str:
         """Return the screen once `words` stand on it, after `rush_s` at the earliest."""
@@ -96,6 +98,9 @@ class Work:
             rush_s = min(2.0 * rush_s, LONGEST_RUSH_S) if latest.advice.cause == said else RUSH_S
             said = latest.advice.cause
             mark = latest.waits_for
+            if mark is not None and mark.kind is MarkKind.NITROGEN_OFF and said == "nitrogen_raise":
+                await self.go(FILLS_S)  # the cylinder stays open until the pressure is there
+                continue
             reading = mark is not None and mark.kind is MarkKind.CAUTION_READ
             if mark is None or (latest.advice.action is Action.WAIT and not reading):
                 await self.go(rush_s)
@@ -104,7 +109,7 @@ class Work:
             if mark.entry is not None:
                 self.app.screen.query_one(Input).value = reads(mark.entry, self.truth)
                 await self.press("enter")
-            await self.go(1.0)
+            await self.go(FILLS_S if said == "nitrogen_reached" else 1.0)
         raise AssertionError(f"{cause} did not come:\n" + "\n".join(self.drawn(self.app)))
 
     async def charge(self, most_s: float = 3600.0) -> None:
