@@ -240,7 +240,6 @@ def excess_explained(job: Job, facts: Facts) -> bool:
 
 
 def last_step(facts: Facts) -> ChargeStep | None:
-    """Return the last step; None if the settled reading it began from is not known."""
-    if not facts.ledger or facts.ledger[-1].before_k is None:
-        return None
-    return facts.ledger[-1]
+    """Return the last step; None if the reading now does not compare with that it began from."""
+    step = facts.ledger[-1] if facts.ledger else None
+    return None if step is None or step.before_k is None or step.probe_changed else step

@@ -67,6 +67,11 @@ class DerivedValue:
         accuracy = pair.temperature.accuracy
         self._temp_counts = accuracy is not None and accuracy.relative > 0.0
 
+    @property
+    def read_by(self) -> tuple[str, str]:
+        """Names of the two channels."""
+        return self._pair.pressure.name, self._pair.temperature.name
+
     def absolute_pa(self, pressure_pa: float, station_pa_abs: float) -> float:
         """Return the pressure channel's value as absolute pressure [Pa]."""
         return absolute_from_gauge(pressure_pa, station_pa_abs) if self._gauge else pressure_pa

@@ -138,7 +138,6 @@ class Forecast:
 
     Attributes
     ----------
-    value_k, low_k, high_k : float
     seconds, seconds_low, seconds_high : float or None
         To go until it can be called settled [s]; None when that cannot be said yet.
     """
@@ -225,12 +224,13 @@ class ChargeStep:
     Attributes
     ----------
     mass_kg : float or None
-        Added, negative when recovered [kg]; None when nobody said how much, but if it `came_out`.
+        Added, negative if recovered [kg]; None if nobody said how much, but if it `came_out`.
     before_k, after_k : float or None
         Settled value before and after [K]; None where it never settled.
     gain_k_per_kg, gain_over_kg : float or None
-        What this step taught [K/kg], None where nothing, and over which mass [kg]: its own and
-        earlier ones' which did not settle.
+        What it taught [K/kg] and over which mass [kg]: its own, and of earlier ones not settled.
+    probe_changed : bool
+        A probe of the judged line was put right or changed since: `before_k` compares with nothing.
     """
 
     number: int
@@ -243,6 +243,7 @@ class ChargeStep:
     gain_k_per_kg: float | None = None
     gain_over_kg: float | None = None
     came_out: bool = False
+    probe_changed: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -25,7 +25,8 @@ RESTS_KEPT_TICKS = 120
 time with a rest after each, add up to a fall."""
 
 READ_AFTER_END_TICKS = 3
-"""The scale is read this many ticks after the valve was shut, when the hose has emptied."""
+"""The scale is read this many ticks after the valve was shut, when the hose has emptied; a slow one
+at its first reading from then on."""
 
 STILL_TICKS_TO_END = 10
 """A step that the scale began ends once the scale has been still for this many ticks."""
@@ -71,6 +72,7 @@ class Ledger:
         self._rests = HighestOfRecent(RESTS_KEPT_TICKS)
         self._falls = 0
         self._silent = False
+        self._heard_ticks = 0  # in a row, the last one included
         self._begun_t: float | None = None
         self._baseline_kg: float | None = None
         self._by_scale = False
@@ -188,6 +190,7 @@ class Ledger:
             Whether that was read anew: a scale is not still because it says nothing.
         """
         self._silent = scale_kg is None
+        self._heard_ticks = self._heard_ticks + 1 if heard else 0
         if scale_kg is None:
             if self._ending is not None:  # the scale died while we waited for it to come to rest
                 mark, _ = self._ending
@@ -201,7 +204,7 @@ class Ledger:
         recent = list(self._scale)
         if self._ending is not None:
             mark, left = self._ending
-            if left > 1:
+            if left > 1 or not heard:
                 self._ending = (mark, left - 1)
                 return None
             return self._record(t, mark.t, self._lost_kg(recent), "scale")
@@ -211,7 +214,7 @@ class Ledger:
             if self._by_scale and still and heard:
                 done = self._record(t, t, self._lost_kg(recent), "scale")
                 # Where it rests now is where a fall that goes on slowly is counted from.
-                self._rest_kg = sum(recent[-READ_AFTER_END_TICKS:]) / READ_AFTER_END_TICKS
+                self._rest_kg = self._newest_kg(recent)
                 self._rests.add(self._rest_kg)
                 return done
             return None
@@ -238,6 +241,12 @@ class Ledger:
     def unsettled(self) -> None:
         """Hear that the settled value is lost for a reason other than a charge step."""
         self._settled_k = None
+
+    def probe_changed(self) -> None:
+        """Hear of another probe, or one put right: levels before compare with none after it."""
+        self._settled_k = self._base = None
+        if self.steps:
+            self._keep((*self.steps[:-1], replace(self.steps[-1], probe_changed=True)))
 
     def _learn(self, after_k: float) -> tuple[float, float] | None:
         """Return the gain [K/kg] since the last settled level and the mass it was learnt over."""
@@ -320,10 +329,12 @@ class Ledger:
         return done
 
     def _lost_kg(self, recent: list[float]) -> float | None:
-        if self._baseline_kg is None:
-            return None
-        newest = recent[-READ_AFTER_END_TICKS:]
-        return self._baseline_kg - sum(newest) / len(newest)
+        return None if self._baseline_kg is None else self._baseline_kg - self._newest_kg(recent)
+
+    def _newest_kg(self, recent: list[float]) -> float:
+        """Return what the scale reads now: the mean of the last ticks that were read anew [kg]."""
+        newest = recent[-max(1, min(self._heard_ticks, READ_AFTER_END_TICKS)) :]
+        return sum(newest) / len(newest)
 
     def _watch_rest(self, t: float, recent: list[float], scale_kg: float) -> None:
         highest_kg = self._rests.highest

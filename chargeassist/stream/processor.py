@@ -111,10 +111,12 @@ class Processor:
             case Mark(kind=MarkKind.PROBE_SEEN_TO):
                 self._health.acknowledge(event.text)
                 seen_to = self._places.window(event.text)
-                if seen_to is not None and seen_to.channel.role in _PAIRED:
+                if seen_to is not None and (role := seen_to.channel.role) in _PAIRED:
                     self._disturb_at = self._seen_to_t = event.t  # read with it as it was
-                    if seen_to.channel.role.quantity is Quantity.TEMPERATURE:
+                    if role.quantity is Quantity.TEMPERATURE:
                         self._clamped_t = event.t
+                    if role in {self._judged.pressure, self._judged.temperature}:
+                        self._ledger.probe_changed()
             case Mark():
                 self._entered.take(event)
                 self._places.typed.take(event)
@@ -207,8 +209,7 @@ class Processor:
         target = self._target.tick(
             t, self._places.live, self._places.by_role, self._places.station_pa_abs
         )
-        change = self._follow(t, settling, reading, target, level)
-        if change is not None:
+        if (change := self._follow(t, settling, reading, target, level)) is not None:
             if by_hand is not None and isinstance(change, Settled):
                 change = replace(change, by_hand=by_hand.readings)
             verdicts.append(change)
@@ -258,8 +259,7 @@ class Processor:
         self._judged_means = PairedMeans()
         at_rest = NoValue("the unit does not run in this stage")
         settling = Settling(cause="at_rest", since_s=t - self._changed_t)
-        change = self._follow(t, settling, at_rest, None)
-        if change is not None:
+        if (change := self._follow(t, settling, at_rest, None)) is not None:
             verdicts.append(change)
         return self._facts(t, ((at_rest, None),) * 2, settling, None), tuple(verdicts)
 
@@ -274,11 +274,14 @@ class Processor:
 
     def _pair_up(self) -> None:
         """Rebuild the derived values: another channel stands for one of their places."""
-        self._paired_at = self._places.version
+        self._paired_at, before = self._places.version, self._derived
         self._judged_means = PairedMeans()
         self._judged_probes = self._places.judged_probes(self._judged)
         self._subcooling = self._pair(Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE)
         self._superheat = self._pair(Role.SUCTION_PRESSURE, Role.SUCTION_TEMPERATURE)
+        now = self._derived
+        if before is not None and now is not None and now.read_by != before.read_by:
+            self._ledger.probe_changed()
 
     def _pair(self, pressure: Role, temperature: Role) -> DerivedValue | None:
         one, other = map(self._places.by_role.get, (pressure, temperature))
@@ -313,8 +316,7 @@ class Processor:
         derived = self._derived
         if pressure is None or temp is None or derived is None:
             return False
-        means = self._judged_means.take(pressure, temp)
-        if means is None:
+        if (means := self._judged_means.take(pressure, temp)) is None:
             return self._detector.state == "settled"
         value = derived.value_k(*means, self._places.station_pa_abs)
         if isinstance(value, NoValue):
@@ -325,8 +327,7 @@ class Processor:
             self._level.forget_judged()
         self._fed_t = t
         self._level.feed(t, value)
-        # The detector calls what it judges subcooling. Superheat is its witness of a hunting valve;
-        # where superheat is judged there is no valve that could hunt.
+        # It calls what it judges subcooling; only a valve hunts, and an orifice has no witness.
         values = {"subcooling": value}
         if self._judged is SUBCOOLING and isinstance(witness, Measured):
             values["superheat"] = witness.value_k

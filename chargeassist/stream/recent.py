@@ -25,10 +25,10 @@ class RecentMean:
         self._values.append(value)
         self._known = False
 
-    def forget_before(self, t: float) -> None:
-        """Drop what is older than the span at `t` [s]."""
+    def forget_before(self, t: float, *, keep: int = 0) -> None:
+        """Drop what is older than the span at `t` [s], but for the newest `keep` values."""
         times, oldest = self._times, t - self._span_s
-        while times and times[0] < oldest:
+        while len(times) > keep and times[0] < oldest:
             times.popleft()
             self._values.popleft()
             self._known = False

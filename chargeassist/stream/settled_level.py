@@ -71,7 +71,8 @@ class SettledLevel:
     def feed(self, t: float, value_k: float) -> None:
         """Take the judged value at `t` [s]."""
         self._fed.add(t, value_k)
-        self._fed.forget_before(t)
+        # Of slow probes, with one value in half a minute, a spike that is refused leaves the last.
+        self._fed.forget_before(t, keep=1)
 
     def feed_witness(self, t: float, witness: Measured | NoValue) -> None:
         """Take the value beside it at `t` [s]."""

@@ -91,3 +91,26 @@ def test_an_unknown_amount_before_settling_is_learnt_from_once_said() -> None:
     ledger.take(ended(200.0, 0.1))
     ledger.settled(3.5)
     assert ledger.steps[0].gain_k_per_kg == pytest.approx(15.0)
+
+
+def test_nothing_is_learnt_across_a_probe_that_was_put_right() -> None:
+    """Its readings before and after differ by its error, which is no work of the refrigerant."""
+    ledger = Ledger(2.0)
+    ledger.settled(3.0)
+    ledger.probe_changed()  # reads 1.5 K more from now on
+    learn(ledger, 0.1, 6.0, 100.0)
+    assert ledger.steps[0].gain_k_per_kg is None
+    assert ledger.steps[0].before_k is None
+    learn(ledger, 0.1, 7.5, 200.0)
+    assert ledger.steps[1].gain_k_per_kg == pytest.approx(15.0)
+
+
+def test_nor_from_a_step_whose_probe_was_put_right_before_it_settled() -> None:
+    ledger = Ledger(2.0)
+    ledger.settled(3.0)
+    learn(ledger, 0.1, None, 100.0)
+    ledger.probe_changed()
+    ledger.settled(6.0)
+    (step,) = ledger.steps
+    assert (step.before_k, step.after_k, step.gain_k_per_kg) == (3.0, 6.0, None)
+    assert step.probe_changed

@@ -244,3 +244,54 @@ def test_a_step_does_not_put_off_a_clamp_that_is_waited_for() -> None:
     assert rig.facts.settling.cause == "clamp_settles"
     assert left is not None
     assert rig.facts.settling.held_s == pytest.approx(left - 10.0)
+
+
+def taught_after(rig: Rig, role: Role) -> list[float | None]:
+    """Settle at 3 K, see to a probe that then reads 1.5 K more, add 0.1 kg that is worth 1.5 K."""
+    rig.until_settled(3.0)
+    rig.processor.take(Mark(t=rig.t + 0.2, kind=MarkKind.PROBE_SEEN_TO, text=role.value))
+    rig.run(20, subcooling=4.5)
+    rig.mark(MarkKind.STEP_BEGUN)
+    rig.run(20, subcooling=4.5)
+    rig.mark(MarkKind.STEP_ENDED, mass_kg=0.1)
+    return [step.gain_k_per_kg for step in rig.until_settled(6.0).ledger]
+
+
+@pytest.mark.parametrize("role", [Role.LIQUID_TEMPERATURE, Role.LIQUID_PRESSURE])
+def test_a_step_teaches_nothing_of_a_probe_that_was_put_right_before_it(role: Role) -> None:
+    assert taught_after(Rig(), role) == [None]
+
+
+def test_it_does_where_the_probe_was_of_the_other_line() -> None:
+    (gain,) = taught_after(Rig(), Role.SUCTION_TEMPERATURE)
+    assert gain == pytest.approx(30.0)
+
+
+def test_a_step_teaches_nothing_between_a_probe_and_a_gauge_that_took_its_place() -> None:
+    """Each has an error of its own, which does not cancel in the difference of the two."""
+    rig = Rig()
+    rig.until_settled(3.0)
+    gone = (Role.LIQUID_PRESSURE,)
+    rig.run(20, silent=gone)
+    rig.mark(MarkKind.STEP_BEGUN)
+    rig.run(20, silent=gone)
+    rig.mark(MarkKind.STEP_ENDED, mass_kg=0.1)
+    facts = rig.run(60, silent=gone, subcooling=4.5)[-1]
+    for _ in range(8):
+        rig.processor.take(
+            Mark(
+                t=rig.t + 0.2,
+                kind=MarkKind.ENTERED,
+                text="liquid_pressure",
+                value_si=LIQUID_PA + 30e3,
+            )
+        )
+        facts = rig.run(60, silent=gone, subcooling=4.5)[-1]
+    assert facts.settled is not None
+    assert facts.by_hand is not None
+    (step,) = facts.ledger
+    slope = R32.bubble_slope_k_per_pa(LIQUID_PA + STATION_PA)
+    assert not isinstance(slope, NoValue)
+    assert step.after_k == pytest.approx(4.5 + 30e3 * slope, abs=0.01)  # by 0.5 K its own error
+    assert step.gain_k_per_kg is None
+    assert step.probe_changed
