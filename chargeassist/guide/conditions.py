@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from chargeassist.guide.heat_balance import Balance, newer
-from chargeassist.model.channels import Role
+from chargeassist.model.channels import TEMP_ROUNDING_K, Role
 from chargeassist.model.entries import Entry
 from chargeassist.model.job import Job
 from chargeassist.model.limits import Limit, LimitKey
@@ -214,7 +214,7 @@ def _air(
         known = limit.key.value in facts.confirmed
         state = ConditionState.MET if known else ConditionState.UNKNOWN
         return Condition(limit=limit, state=state)
-    slack_k = HYSTERESIS_K if tight else 0.0
+    slack_k = HYSTERESIS_K if tight else -TEMP_ROUNDING_K
     limit_k = limit.value_si
     met = value_k <= limit_k - slack_k if upper else value_k >= limit_k + slack_k
     state = ConditionState.MET if met else ConditionState.UNMET

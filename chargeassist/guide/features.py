@@ -179,10 +179,8 @@ def _plain(
 ) -> FeatureReading | None:
     if item is None or item.value_si is None or wanted is None:
         return None
-    accuracy = item.channel.accuracy
-    expanded = (
-        None if accuracy is None else expanded_from_half_width(accuracy.half_width(item.value_si))
-    )
+    half_width = item.channel.half_width(item.value_si)
+    expanded = None if half_width is None else expanded_from_half_width(half_width)
     return _reading(feature, item.value_si, expanded, wanted)
 
 

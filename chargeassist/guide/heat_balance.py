@@ -198,10 +198,10 @@ class HeatBalance:
         heat_w, source = self._heat
         self._heat = None
         half_widths = [
-            _half_width(channels.get(role), before) if typed is None else self._typed_half_k
-            for role, typed in (
-                (Role.RETURN_AIR_TEMPERATURE, self._air(facts.t, Entry.AIR_BEFORE_HEAT)),
-                (Role.SUPPLY_AIR_TEMPERATURE, self._air(facts.t, Entry.AIR_AFTER_HEAT)),
+            _half_width(channels.get(role), read_k) if typed is None else self._typed_half_k
+            for role, read_k, typed in (
+                (Role.RETURN_AIR_TEMPERATURE, before, self._air(facts.t, Entry.AIR_BEFORE_HEAT)),
+                (Role.SUPPLY_AIR_TEMPERATURE, after, self._air(facts.t, Entry.AIR_AFTER_HEAT)),
             )
         ]
         heat = Estimate(value=heat_w, expanded=_expanded(self._plan.heat_accuracy, heat_w) or 0.0)

@@ -11,7 +11,7 @@ from typing import Final
 from chargeassist.guide.snapshot import Caution
 from chargeassist.guide.stages.stage import NextMark, typed
 from chargeassist.guide.standing import Standing, station_half_width_pa
-from chargeassist.model.channels import Role
+from chargeassist.model.channels import TEMP_ROUNDING_K, Role
 from chargeassist.model.entries import Entry, believed
 from chargeassist.model.events import CheckJudged, CheckResult, Mark, MarkKind, Stage
 from chargeassist.model.job import Job
@@ -184,11 +184,12 @@ class InstrumentChecks:
         self, t: float, stage: Stage, name: str, label: str, key: str, value_k: float
     ) -> CheckJudged:
         off_k, tolerance_k = value_k - KELVIN_AT_0_C, self._tolerance.value_si
-        decision = decide(off_k, self._bath.value_si, -tolerance_k, tolerance_k)
+        most_k = tolerance_k + TEMP_ROUNDING_K
+        decision = decide(off_k, self._bath.value_si, -most_k, most_k)
         cause = "ice_bath_agrees"
-        if abs(off_k) > self._replace.value_si:
+        if abs(off_k) > self._replace.value_si + TEMP_ROUNDING_K:
             cause = "ice_bath_replace"
-        elif abs(off_k) > tolerance_k:
+        elif abs(off_k) > most_k:
             cause = "ice_bath_off"
         figures = {
             "off_k": off_k,

@@ -99,6 +99,10 @@ RECORDED_DECIMALS = {
 A hundred times finer than any field probe resolves; it keeps a record short enough to read.
 """
 
+TEMP_ROUNDING_K = 1e-4
+"""A temperature this near to a limit equals it [K]: 70.0 °F is recorded as 294.2611 K, which is
+0.01 mK short of 70 °F. Enough for a difference of two."""
+
 
 class Quality(StrEnum):
     """What is known about a reading besides its value."""

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
+from chargeassist.model.channels import TEMP_ROUNDING_K
 from chargeassist.model.display import fahrenheit_from_kelvin
 from chargeassist.model.limits import LimitKey
 from chargeassist.model.units import KELVIN_AT_0_C
@@ -121,7 +122,7 @@ def judge_approach(
        manualshive.com/en/manual/lennox/ml14xc1-series/1877040, page 29.
     .. [2] JCGM 106:2012, section 8, for the decision.
     """
-    if not outdoor_temp_k >= coldest_k - 1e-9:
+    if not outdoor_temp_k >= coldest_k - TEMP_ROUNDING_K:
         return NoValue(
             f"the approach counts from {fahrenheit_from_kelvin(coldest_k):.0f} °F "
             f"({coldest_k - KELVIN_AT_0_C:.1f} °C) of outdoor air, "

@@ -192,7 +192,8 @@ def judge_voltage(
     """
     if not (0.0 < nameplate_v < math.inf and 0.0 <= voltage_v < math.inf):
         return NoValue("no voltage to compare, or no nameplate voltage")
-    deviation = (voltage_v - nameplate_v) / nameplate_v
+    # 228.8 V are 110 % of 208 V, and not a hair more.
+    deviation = round((voltage_v - nameplate_v) / nameplate_v, 9)
     expanded = expanded_v / nameplate_v
     return SupplyVoltage(
         deviation=deviation,

@@ -18,6 +18,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+from chargeassist.model.channels import TEMP_ROUNDING_K
 from chargeassist.model.display import FAHRENHEIT_AT_0_C, fahrenheit_from_kelvin
 from chargeassist.model.limits import LimitKey
 from chargeassist.model.units import KELVIN_AT_0_C, KELVIN_PER_FAHRENHEIT
@@ -67,7 +68,7 @@ BASIS: Final = "published table"
 WEAK_BELOW_K: Final = USUAL[LimitKey.SUPERHEAT_OUTDOOR_LOW].value_si
 """Outdoor air below which the superheat method is weak, where the job's limits do not say [K]."""
 
-_ON_THE_GRID_F: Final = 1e-6
+_ON_THE_GRID_F: Final = TEMP_ROUNDING_K / KELVIN_PER_FAHRENHEIT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -238,7 +239,7 @@ def _place(outdoor_temp_k: float, wet_bulb_k: float) -> _Place | NoValue:
 def _cell(value_f: float, grid: tuple[int, ...]) -> tuple[float, int, float] | None:
     """Return (value, index below, share of the step), a value on a grid line exactly on it."""
     near = min(grid, key=lambda line: abs(line - value_f))
-    # 95 °F in kelvin and back is 95.00000000000006: without this it would need four corners.
+    # A probe's 85.0 °F is 84.99992 °F as recorded: without this it would need four corners.
     if abs(near - value_f) <= _ON_THE_GRID_F:
         value_f = float(near)
     if not grid[0] <= value_f <= grid[-1]:
@@ -249,7 +250,7 @@ def _cell(value_f: float, grid: tuple[int, ...]) -> tuple[float, int, float] | N
 
 
 def _caution(outdoor_temp_k: float, weak_below_k: float) -> str:
-    if outdoor_temp_k < weak_below_k:
+    if outdoor_temp_k < weak_below_k - TEMP_ROUNDING_K:
         below = (
             f"{fahrenheit_from_kelvin(weak_below_k):.0f} °F ({weak_below_k - KELVIN_AT_0_C:.0f} °C)"
         )

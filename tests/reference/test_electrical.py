@@ -100,3 +100,18 @@ def test_current_is_judged_by_the_makers_figure_and_cautioned_by_rated_load() ->
     assert says(8.5).says is CurrentSays.LOW
     assert says(11.0).inside_probability == pytest.approx(0.5, abs=0.01)
     assert isinstance(judge_current(10.0, 0.0, tolerance=0.1, expanded_a=0.3), NoValue)
+
+
+@pytest.mark.parametrize("nameplate_v", [115.0, 208.0, 230.0, 400.0, 460.0, 575.0])
+@pytest.mark.parametrize("share", [0.9, 1.1])
+def test_a_supply_at_its_tolerance_is_inside_whatever_the_nameplate(
+    nameplate_v: float, share: float
+) -> None:
+    """Plus or minus 10 % (NEMA MG 1) is 187.2 to 228.8 V of 208 V, both inside."""
+    found = judge_voltage(round(share * nameplate_v, 3), nameplate_v, expanded_v=0.0)
+    assert not isinstance(found, NoValue)
+    assert found.decision is Decision.PASS
+    assert abs(found.deviation) <= 0.1
+    beyond = judge_voltage(round(nameplate_v * (2.0 * share - 1.0), 3), nameplate_v, expanded_v=0.0)
+    assert not isinstance(beyond, NoValue)
+    assert beyond.decision is Decision.FAIL

@@ -6,7 +6,7 @@ from chargeassist.guide.documented import performance_of
 from chargeassist.guide.heat_balance import SOURCE as HEAT_SOURCE
 from chargeassist.guide.heat_balance import Balance, newer
 from chargeassist.guide.stages.judging import Look, Number, result_of
-from chargeassist.model.channels import Accuracy, Role
+from chargeassist.model.channels import TEMP_ROUNDING_K, Accuracy, Role
 from chargeassist.model.entries import Entry
 from chargeassist.model.events import CheckJudged, CheckResult
 from chargeassist.model.limits import LimitKey
@@ -113,7 +113,7 @@ def airflow_design(look: Look) -> CheckJudged | None:
             _told_by(look),
         )
     figures["tolerance"] = limit.value_si
-    deviation = (flow.value - design) / design
+    deviation = round((flow.value - design) / design, 9)
     decision = decide(deviation, flow.u / design, -limit.value_si, limit.value_si)
     cause = "airflow_as_designed"
     if abs(deviation) > limit.value_si:
@@ -151,10 +151,8 @@ def temperature_split(look: Look) -> CheckJudged | None:
     if table is None or table.air_split_k is None:
         cause = "split_recorded" if look.job.performance is None else "split_other_weather"
         return look.judged("temperature_split", CheckResult.RECORDED, cause, figures)
-    low, high = (
-        table.air_split_k - table.split_tolerance_k,
-        table.air_split_k + table.split_tolerance_k,
-    )
+    half_k = table.split_tolerance_k + TEMP_ROUNDING_K
+    low, high = table.air_split_k - half_k, table.air_split_k + half_k
     split = Number(value=figures["split_k"], expanded=figures.get("expanded_k"))
     figures |= {"target_k": table.air_split_k, "tolerance_k": table.split_tolerance_k}
     cause = "split_as_printed"

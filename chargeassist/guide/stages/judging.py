@@ -115,15 +115,16 @@ class Look:
             return None
         if self.facts.t - found.t > (self.typed_lasts_s if lasts_s is None else lasts_s):
             return None
-        return Number(value=found.value_si, expanded=_expanded(accuracy, found.value_si))
+        half_width = None if accuracy is None else accuracy.half_width(found.value_si)
+        return Number(value=found.value_si, expanded=_expanded(half_width))
 
     def by_probe(self, role: Role) -> Number | None:
         """Return what a probe reads now; None without a probe or its signal."""
         value = self.facts.live(role)
         if value is None or role not in self.channels:
             return None
-        expanded = _expanded(self.channels[role].accuracy, value)
-        return Number(value=value, expanded=expanded, live=True)
+        half_width = self.channels[role].half_width(value)
+        return Number(value=value, expanded=_expanded(half_width), live=True)
 
     def number(self, role: Role, entry: Entry, accuracy: Accuracy | None = None) -> Number | None:
         """Return what a probe reads, else what was typed; None without either."""
@@ -167,8 +168,7 @@ def cited(*limits: Limit | None) -> tuple[str, ...]:
     return tuple(limit.citation for limit in limits if limit is not None)
 
 
-def _expanded(accuracy: Accuracy | None, value: float) -> float | None:
-    if accuracy is None:
+def _expanded(half_width: float | None) -> float | None:
+    if half_width is None or not math.isfinite(half_width):
         return None
-    expanded = expanded_from_half_width(accuracy.half_width(value))
-    return expanded if math.isfinite(expanded) else None
+    return expanded_from_half_width(half_width)

@@ -205,3 +205,19 @@ def test_a_typed_wet_bulb_counts_for_half_an_hour(typed_t: float | None, said: s
         entered[Entry.RETURN_WET_BULB] = Entered(value_si=290.0, t=FACTS.t + typed_t)
     found = by_feature(replace(FACTS, entered=entered))
     assert said in found[Feature.AIR_SPLIT].basis
+
+
+def test_a_share_of_the_reading_is_one_of_what_the_clamp_shows() -> None:
+    """1 % of 71.85 °C, not of 345 K."""
+    clamp = ChannelFacts(
+        channel=Channel(
+            name="discharge",
+            role=Role.DISCHARGE_TEMPERATURE,
+            unit="°C",
+            accuracy=Accuracy(relative=0.01),
+        ),
+        value_si=345.0,
+    )
+    wanted = Expectations(discharge_temp=Expected(low_si=335.0, high_si=355.0, basis="table"))
+    found = by_feature(replace(FACTS, channels=(clamp,)), wanted)[Feature.DISCHARGE]
+    assert found.expanded_si == pytest.approx(2.0 * 0.7185 / 3.0**0.5)

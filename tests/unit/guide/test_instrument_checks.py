@@ -46,6 +46,9 @@ def in_ice(off_k: float, **limits: float) -> Work:
         (0.2, CheckResult.PASS, "ice_bath_agrees"),
         (-0.3, CheckResult.PASS, "ice_bath_agrees"),
         (0.53, CheckResult.PASS_NOT_CERTAIN, "ice_bath_agrees"),  # 1 °F is 0.56 K
+        (0.5556, CheckResult.PASS_NOT_CERTAIN, "ice_bath_agrees"),  # 33.0 °F as it is recorded
+        (-0.5556, CheckResult.PASS_NOT_CERTAIN, "ice_bath_agrees"),
+        (0.5611, CheckResult.FAIL_NOT_CERTAIN, "ice_bath_off"),  # 33.01 °F
         (-0.8, CheckResult.FAIL, "ice_bath_off"),
         (1.3, CheckResult.FAIL, "ice_bath_replace"),
     ],
@@ -59,7 +62,7 @@ def test_a_probe_in_ice_water_is_judged_by_the_jobs_limits(
     assert found.figures["off_k"] == pytest.approx(off_k, abs=1e-6)
     assert any("RA3.2.2.4.1, 2008" in source for source in found.sources)
     told = [c for c in work.snapshot.cautions if c.cause == "ice_bath_off"]
-    assert bool(told) is (result is CheckResult.FAIL)
+    assert bool(told) is (cause != "ice_bath_agrees")
     for system in UnitSystem:
         assert "ice point" in wording.check(found, system)
     if told:

@@ -85,6 +85,7 @@ def test_an_airflow_that_is_not_enough_comes_before_the_charge(work: Make) -> No
     [
         (1150.0, CheckResult.PASS, "airflow_as_designed"),
         (1030.0, CheckResult.PASS_NOT_CERTAIN, "airflow_as_designed"),
+        (1020.0, CheckResult.PASS_NOT_CERTAIN, "airflow_as_designed"),  # 85 %, to the last digit
         (900.0, CheckResult.FAIL, "airflow_under_design"),
         (1500.0, CheckResult.FAIL, "airflow_over_design"),
     ],
@@ -200,6 +201,45 @@ def test_the_split_of_two_probes_is_recorded_with_its_uncertainty(work: Make) ->
     # Two probes of plus or minus 0.5 K: 2 x 0.5 / sqrt(3) each (JCGM 100, 4.3.7).
     assert check.figures["expanded_k"] == pytest.approx(2.0 * 0.5 / 3**0.5 * 2**0.5)
     assert "no table" in said(check)
+
+
+def test_a_share_of_the_reading_is_one_of_what_the_thermometer_shows(work: Make) -> None:
+    """2 % of 75.2 °F are 0.84 K, not 2 % of 297 K; so in the budget of subcooling."""
+    air = tuple(
+        (role, "°F", "2 % of reading") if role.endswith("air_temperature") else (role, unit, limits)
+        for role, unit, limits in AIR_PROBES
+    )
+    job = work(plate() + METERS, PROFILES, air)
+    job.readings = {"return_air_temperature": kelvin(75.2), "supply_air_temperature": kelvin(56.0)}
+    job.run(3)
+    job.begin(Stage.VERIFICATION)
+    figures = newest(job, "temperature_split").figures
+    half_f = (0.02 * 75.2, 0.02 * 56.0)
+    expected_f = 2.0 * (half_f[0] ** 2 + half_f[1] ** 2) ** 0.5 / 3.0**0.5
+    assert figures["expanded_k"] * 1.8 == pytest.approx(expected_f, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("return_f", "supply_f", "cause"),
+    [(75.0, 54.0, "split_as_printed"), (76.0, 61.0, "split_as_printed"),
+     (75.0, 53.9, "split_high"), (76.0, 61.1, "split_low")],
+)  # fmt: skip
+def test_a_split_at_its_tolerance_is_as_printed(
+    work: Make, return_f: float, supply_f: float, cause: str
+) -> None:
+    """18 °F by the table, 3 °F either way (RA3.2, 2008), as recorded to a tenth of a mK."""
+    table = (
+        '[performance]\nsource = "data, page 23"\noutdoor = "85 °F"\nreturn_air = "75 °F"\n'
+        'air_split = "18 °F"\nair_split_tolerance = "3 °F"\n'
+    )
+    job = work(plate() + METERS + table, PROFILES, AIR_PROBES)
+    job.readings = {
+        "return_air_temperature": round(kelvin(return_f), 4),
+        "supply_air_temperature": round(kelvin(supply_f), 4),
+    }
+    job.run(3)
+    job.begin(Stage.VERIFICATION)
+    assert newest(job, "temperature_split").cause == cause
 
 
 def test_what_a_probe_delivers_is_not_asked_for(work: Make) -> None:

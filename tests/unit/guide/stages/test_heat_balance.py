@@ -84,6 +84,26 @@ def test_its_uncertainty_is_that_of_heat_and_rise(work: Make) -> None:
     assert relative == pytest.approx(expected, rel=0.02)
 
 
+def test_its_probes_are_known_to_a_share_of_what_each_reads(work: Make) -> None:
+    """3 % of 120 °F after the heat are more than 3 % of the 70 °F before it."""
+    air = tuple(
+        (role, "°F", "3 % of reading") if role.endswith("air_temperature") else (role, unit, limits)
+        for role, unit, limits in AIR_PROBES
+    )
+    job = work(plate() + METERS + HEATER, PROFILES, air)
+    job.readings = {
+        "return_air_temperature": kelvin(70.0), "supply_air_temperature": kelvin(120.0),
+    }  # fmt: skip
+    job.run(2)
+    job.mark(MarkKind.CONFIRMED, HEATER_RUNS)
+    job.run(int(STANDS_S) + 5)
+    figures = newest(job, "airflow_by_heat").figures
+    heat = 0.03 / 3.0**0.5
+    rise = 2.0**0.5 * 0.03 * 120.0 / 3.0**0.5 / 50.0  # the coarser of both counts for both
+    relative = figures["expanded_m3_per_s"] / figures["flow_m3_per_s"]
+    assert relative == pytest.approx(2.0 * (heat**2 + rise**2) ** 0.5, rel=0.02)
+
+
 def test_it_answers_the_airflow_condition_its_check_and_the_capacity(work: Make) -> None:
     job = work(plate() + METERS + HEAT, PROFILES)
     job.run(1)

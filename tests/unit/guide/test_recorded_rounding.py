@@ -1,0 +1,93 @@
+"""A reading that equals its limit in °F meets it, although it is recorded to a tenth of a mK.
+
+A probe that shows whole or tenths of °F stands on such limits for minutes: 70.0 °F is recorded as
+294.2611 K, 70 °F are 294.26111... K.
+"""
+
+import pytest
+
+from chargeassist.guide.conditions import ConditionState, conditions
+from chargeassist.model.channels import RECORDED_DECIMALS, Channel, Role
+from chargeassist.model.job import ChargeLimits, Job, Site, Target
+from chargeassist.model.limits import Authority, Limit, LimitKey
+from chargeassist.model.units import Quantity, find_unit, parse
+from chargeassist.model.values import NoValue
+from chargeassist.physics.approach import ApproachSays, TempDifference, judge_approach
+from chargeassist.physics.target_superheat import OUTDOOR_F, TABLE_F, WET_BULB_F, target_superheat
+from chargeassist.stream.facts import ChannelFacts
+from tests.unit.guide.bare_facts import bare_facts
+
+FAHRENHEIT = find_unit("°F", Quantity.TEMPERATURE)
+
+
+def recorded_k(temp_f: float) -> float:
+    """Return what the record keeps of a probe's reading in °F [K]."""
+    return round(FAHRENHEIT.to_si(temp_f), RECORDED_DECIMALS[Quantity.TEMPERATURE])
+
+
+@pytest.mark.parametrize(
+    ("key", "role", "sign"),
+    [
+        (LimitKey.OUTDOOR_LOW, Role.OUTDOOR_AIR_TEMPERATURE, -1.0),
+        (LimitKey.OUTDOOR_HIGH, Role.OUTDOOR_AIR_TEMPERATURE, 1.0),
+        (LimitKey.INDOOR_LOW, Role.RETURN_AIR_TEMPERATURE, -1.0),
+        (LimitKey.INDOOR_HIGH, Role.RETURN_AIR_TEMPERATURE, 1.0),
+    ],
+)
+@pytest.mark.parametrize("limit_f", [55, 60, 65, 70, 75, 80, 95, 100, 105, 115])
+def test_air_at_its_limit_meets_it(key: LimitKey, role: Role, sign: float, limit_f: int) -> None:
+    one = Limit(
+        key=key,
+        value_si=parse(f"{limit_f} °F", Quantity.TEMPERATURE),
+        as_written=f"{limit_f} °F",
+        source="invented manual",
+        edition="",
+        authority=Authority.EQUIPMENT,
+    )
+    job = Job(
+        name="invented",
+        refrigerant="R-32",
+        target=Target(subcooling_k=5.0, tolerance_k=0.8, source="invented"),
+        charge=ChargeLimits(plate_kg=2.3, step_cap_kg=0.11),
+        site=Site(altitude_m=0.0),
+        limits=(one,),
+    )
+
+    def state(temp_f: float) -> ConditionState:
+        channel = Channel(name=role.value, role=role, unit="°F")
+        seen = ChannelFacts(channel=channel, value_si=recorded_k(temp_f))
+        (found,) = conditions(job, bare_facts(t=1000.0, channels=(seen,)))
+        return found.state
+
+    assert state(limit_f) is ConditionState.MET
+    assert state(limit_f + 0.1 * sign) is ConditionState.UNMET
+
+
+def test_every_printed_cell_is_found_where_both_probes_read_its_heading() -> None:
+    found, wanted = {}, {}
+    for row, outdoor_f in enumerate(OUTDOOR_F):
+        for column, wet_bulb_f in enumerate(WET_BULB_F):
+            place = outdoor_f, wet_bulb_f
+            target = target_superheat(recorded_k(outdoor_f), recorded_k(wet_bulb_f))
+            found[place] = None if isinstance(target, NoValue) else 1.8 * target.value_k
+            wanted[place] = TABLE_F[row][column]
+    assert found == pytest.approx(wanted, abs=1e-9)
+
+
+@pytest.mark.parametrize(("outdoor_f", "wet_bulb_f"), [(39.9, 60.0), (115.1, 74.0), (95.0, 76.1)])
+def test_a_tenth_beyond_the_table_is_outside(outdoor_f: float, wet_bulb_f: float) -> None:
+    assert isinstance(target_superheat(recorded_k(outdoor_f), recorded_k(wet_bulb_f)), NoValue)
+
+
+def test_no_caution_where_outdoor_air_is_just_warm_enough_for_the_table() -> None:
+    at, below = (target_superheat(recorded_k(each), recorded_k(60.0)) for each in (65.0, 64.9))
+    assert not isinstance(at, NoValue)
+    assert not isinstance(below, NoValue)
+    assert at.caution == ""
+    assert "weak" in below.caution
+
+
+def test_the_approach_counts_from_its_outdoor_air_on() -> None:
+    approach = TempDifference(5.0, 0.2)
+    assert judge_approach(approach, 5.0, recorded_k(65.0)) is ApproachSays.INSIDE
+    assert isinstance(judge_approach(approach, 5.0, recorded_k(64.9)), NoValue)
