@@ -205,6 +205,25 @@ async def test_a_wrong_speed_is_told_and_the_next_one_tried(device: Device, draw
             await until(pilot, drawn, "as number, 115200 baud", "the number")
 
 
+@pytest.mark.parametrize("option", ["baud=fast", "baud=", "baud=7", "bade=9600"])
+async def test_an_address_that_is_refused_is_not_said_to_be_listened_to(
+    option: str, device: Device, drawn: Drawn
+) -> None:
+    app = WiringApp(start=f"serial:{device.link}?{option}", unicode=False)
+    async with app.run_test(size=(80, 24)) as pilot:
+        refusal = "unknown option" if option[:4] == "bade" else "expected a whole number from 50"
+        picture = await until(pilot, drawn, "not listened to", refusal)
+        assert "nothing yet" not in picture
+        assert "looking for the speed" not in picture
+        fits(picture)
+        if refusal[:7] == "unknown":
+            return
+        await pilot.press("b")
+        async with sending(device, b"248.1\r\n"):
+            picture = await until(pilot, drawn, "as number, 9600 baud", "the number")
+            assert refusal not in picture
+
+
 async def test_without_a_speed_in_the_address_it_is_looked_for(
     device: Device, drawn: Drawn
 ) -> None:

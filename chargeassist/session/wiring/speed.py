@@ -22,18 +22,23 @@ ENOUGH = 3
 SURE = 2
 """Readable lines without any other that decide when the time is over."""
 
-_BAUD = re.compile(r"([?&]baud=)(\d{1,9})")
+_BAUD = re.compile(r"([?&]baud=)([^&]*)")
 _BAUD_OPTION = re.compile(r"(?<=[?&])baud=[^&]*&?")
 
 
 def speed_of(url: str) -> int:
-    """Return the baud rate in a serial address; the usual one where it says none."""
+    """Return the baud rate in a serial address; the usual one where it says none that can be."""
+    return _said(url) or SPEEDS[0]
+
+
+def _said(url: str) -> int | None:
     match = _BAUD.search(url)
-    return int(match.group(2)) if match else SPEEDS[0]
+    digits = match is not None and re.fullmatch(r"[0-9]{1,9}", match.group(2))
+    return int(digits.group()) if digits else None
 
 
 def names_speed(url: str) -> bool:
-    """Return whether a serial address says a baud rate."""
+    """Return whether a serial address says a baud rate, be it one that cannot be."""
     return _BAUD.search(url) is not None
 
 
@@ -47,8 +52,9 @@ def at_speed(url: str, speed: int) -> str:
 
 def at_next_speed(url: str) -> str:
     """Return a serial address with the next of `SPEEDS`."""
-    now = speed_of(url)
-    return at_speed(url, SPEEDS[(SPEEDS.index(now) + 1) % len(SPEEDS)] if now in SPEEDS else 9600)
+    now = _said(url) if names_speed(url) else SPEEDS[0]
+    following = (SPEEDS.index(now) + 1) % len(SPEEDS) if now in SPEEDS else 0
+    return at_speed(url, SPEEDS[following])
 
 
 def same_port(one: str, other: str) -> bool:

@@ -113,7 +113,7 @@ class Arrives(Step):
     def paint(self) -> None:
         """Draw what has arrived; go on to another speed where nothing can be read at this one."""
         self.look_after()
-        if self._search is not None:
+        if self._search is not None and not self._refused:
             self._look_for_speed(self._search)
         pen = self.desk.pen
         rows = self._arrivals.rows()
@@ -144,6 +144,8 @@ class Arrives(Step):
 
     def _state_line(self) -> Content:
         pen, arrivals = self.desk.pen, self._arrivals
+        if self._refused:
+            return self._at("not listened to: see below")
         if arrivals.silent_why:
             return pen.line((f"! {arrivals.silent_why}", f"bold {pen.palette.warning}"))
         if not self._listens and not self._selects:

@@ -104,6 +104,7 @@ class Step(Screen[None]):
         self.desk = desk
         self._message = Static("", id="message")
         self._going_on: asyncio.Task[None] | None = None
+        self._refused = False
 
     def compose(self) -> ComposeResult:
         """Put the frame around the body."""
@@ -163,13 +164,17 @@ class Step(Screen[None]):
     # ---- what goes on behind the step
 
     def begin(self, work: Coroutine[None, None, None]) -> None:
-        """Start what goes on until `halt`."""
+        """Start what goes on until `halt`; what was refused before is not said any more."""
+        if self._refused:
+            self._refused = False
+            self.tell("")
         self._going_on = asyncio.get_running_loop().create_task(self._work(work))
 
     async def _work(self, work: Coroutine[None, None, None]) -> None:
         try:
             await work
         except ChargeAssistError as error:
+            self._refused = True
             self.tell(str(error), warning=True)
 
     def look_after(self) -> None:
