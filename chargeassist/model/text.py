@@ -44,16 +44,41 @@ def inert(text: str) -> str:
     return text.translate(_OBEYED)
 
 
-# Greedy: a password with "/" or "?" in it, wrongly written as it is, must not be half shown.
-_CREDENTIALS = re.compile(r"//.*@", re.DOTALL)
 _LOOSE_CREDENTIALS = re.compile(r"\b([a-z][a-z0-9+.-]*:)?\S*@")
+_AUTHORITY = re.compile(r"[^/?#\s]*")
+_HOST_AND_PORT = re.compile(r"(?:[^:]*|\[[^]]*\])(?::[0-9]{1,5})?")
+_OPTIONS = re.compile(r"[a-z_]+=[^&]*(?:&[a-z_]+=[^&]*)*", re.DOTALL)
+_OF_THIS_MACHINE = re.compile(r"(?:serial|modbus|recording|simulator):[^:]*")
 
 
 def without_credentials(text: str, limit: int = 200) -> str:
-    """Return `text` made plain, without what stands before the "@" of an address in it."""
-    if "//" in text:
-        return plain(_CREDENTIALS.sub("//", text), limit)
+    """Return `text` made plain, without what stands before the "@" of an address in it.
+
+    An "@" in a path, a topic or an option stays where no password can end at it. Where one could,
+    everything before the last "@" goes.
+    """
+    scheme, slashes, rest = text.partition("//")
+    if slashes:
+        return plain(f"{scheme}//{rest[_credentials(rest) :]}", limit)
+    if _OF_THIS_MACHINE.fullmatch(text):
+        return plain(text, limit)
     return plain(_LOOSE_CREDENTIALS.sub(r"\1", text), limit)
+
+
+def _credentials(rest: str) -> int:
+    """Return how many characters of what follows "//" are credentials or could be."""
+    authority = _AUTHORITY.match(rest)
+    user, at, host = authority.group().rpartition("@") if authority else ("", "", "")
+    end = len(user) + len(at)
+    last = rest.rfind("@") + 1
+    # A password with "/" or "?" in it, wrongly written as it is, must not be half shown.
+    if ":" in user + rest[end + len(host) : last] or last <= end:
+        return last
+    address, _, query = rest[end:].partition("?")
+    in_options = "@" not in address and _OPTIONS.fullmatch(query) is not None
+    if ":" not in host or (in_options and _HOST_AND_PORT.fullmatch(host)):
+        return end
+    return last
 
 
 _JSON_KINDS = {
