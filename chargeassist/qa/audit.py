@@ -47,7 +47,7 @@ class Audited:
     record : str
         Its path.
     superseded_by : str
-        Path of the archive that supersedes it, or "".
+        Path of the archive that supersedes it, or of each that does; "" where there is none.
     sealed_as, supersedes : str
         Hashes of archives; "" where there is none.
     readings_sha256 : str
@@ -102,13 +102,17 @@ def audit(paths: Sequence[Path], policy: Policy, cores: int = 1) -> Iterator[Aud
 def crossed(done: Sequence[Audited]) -> list[Audited]:
     """Return `done` in order of the records, with what only many of them together show."""
     by_readings: dict[str, set[str]] = defaultdict(set)
-    for item in done:
+    successors: dict[tuple[str, str], list[str]] = defaultdict(list)
+    ordered = sorted(done, key=lambda one: one.record)
+    for item in ordered:
         if item.readings_sha256:  # without readings, by hand, there is none that could be copied
             by_readings[item.readings_sha256].add(item.session_id)
-    successor = {item.supersedes: item.record for item in done if item.supersedes}
+        if item.supersedes:
+            successors[item.session_id, item.supersedes].append(item.record)
     found = []
-    for item in sorted(done, key=lambda one: one.record):
-        item = replace(item, superseded_by=successor.get(item.sealed_as, ""))
+    for item in ordered:
+        by = successors.get((item.session_id, item.sealed_as), ())
+        item = replace(item, superseded_by=", ".join(by))
         others = by_readings[item.readings_sha256] - {item.session_id}
         if others:
             text = f"the same readings stand in session {', '.join(sorted(others)[:3])}"

@@ -2,8 +2,10 @@
 
 import calendar
 import datetime as dt
+import math
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from typing import Final
 
 from chargeassist.model.channels import Channel
@@ -11,9 +13,28 @@ from chargeassist.model.text import plain
 from chargeassist.qa.audit_finding import Finding, Policy, Weight
 from chargeassist.qa.rescore import Rescored, started_at
 
-_DATE: Final = re.compile(r"(\d{4})-(\d{2})(?:-(\d{2}))?")
-_ENDS: Final = re.compile(r"\b(due|expires?|until|valid|before)\b", re.IGNORECASE)
+_DATE: Final = re.compile(r"(?<!\d)(?<!\d-)(\d{4})-(\d{2})(?:-(\d{2}))?(?!-?\d)", re.ASCII)
+_ENDS: Final = re.compile(
+    r"\b(?:(?:due|expires?|until)\b|(?:valid|before)\W+(?=\d{4}-\d)|valid\W+from\b(?=.*\bto\b))",
+    re.IGNORECASE,
+)
 _DAYS_PER_MONTH: Final = 365.25 / 12.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Said:
+    """The date a calibration names: a day, or a month from its first day to its last.
+
+    Attributes
+    ----------
+    first, last : date
+    ends : bool
+        Whether it is when the calibration ends, not when it was made.
+    """
+
+    first: dt.date
+    last: dt.date
+    ends: bool = False
 
 
 def calibration_out_of_date(session: Rescored, policy: Policy) -> list[Finding]:
@@ -49,36 +70,69 @@ def _unstated(session: Rescored) -> Iterator[str]:
             yield f"{_name(channel)}: no calibration is stated"
 
 
-def _date(channel: Channel) -> dt.date | None:
-    """Return the date that the calibration of `channel` names; None where it names none.
+def _date(channel: Channel) -> _Said | None:
+    """Return what the calibration of `channel` says of its date; None where it names none.
 
-    Where it says both when it was made and when it ends, the end counts; a month ends on its last
-    day.
+    Where it says both when it was made and when it ends, the end counts, which is the later. Of
+    two days it was made on the first counts, and a day before a month, which may be half a number
+    of the certificate.
     """
-    said, ends = channel.calibrated, _ENDS.search(channel.calibrated)
-    match = (ends and _DATE.search(said, ends.end())) or _DATE.search(said)
-    if match is None:
+    said = channel.calibrated
+    found = [(at.start(), date) for at in _DATE.finditer(said) if (date := _read(at)) is not None]
+    if not found:
         return None
+    ends = _ENDS.search(said)
+    if ends is not None:
+        after = said[ends.end() :]
+        # "due in 12 months" counts from a day that was said before, and is none itself.
+        if any(at >= ends.end() for at, _ in found) or not re.search(r"\d", after):
+            return replace(max((date for _, date in found), key=lambda d: d.last), ends=True)
+    days = [date for _, date in found if date.first == date.last]
+    return days[0] if days else found[0][1]
+
+
+def _read(match: re.Match[str]) -> _Said | None:
+    """Return the day or the month that `match` is; None where there is none such."""
     year, month = int(match[1]), int(match[2])
     try:
-        last = 1 if ends is None else calendar.monthrange(year, month)[1]
-        return dt.date(year, month, int(match[3] or last))
-    except ValueError:  # no such month, or no such day in it
+        if match[3]:
+            day = dt.date(year, month, int(match[3]))
+            return _Said(day, day)
+        return _Said(
+            dt.date(year, month, 1), dt.date(year, month, calendar.monthrange(year, month)[1])
+        )
+    except ValueError:  # calendar has its own kind of it for months
         return None
 
 
-def _wrong(channel: Channel, date: dt.date, day: dt.date | None, policy: Policy) -> str:
+def _wrong(channel: Channel, date: _Said, day: dt.date | None, policy: Policy) -> str:
     """Return what is wrong with a calibration of `date` on `day`, or ""."""
     said = plain(channel.calibrated, 60)
     if day is None:
         return f"calibrated {said}; the session has no readable date to hold that against"
-    if _ENDS.search(channel.calibrated):
-        return f"calibration had run out ({said})" if day > date else ""
-    if date > day:
+    if date.ends:
+        return f"calibration had run out ({said})" if day > date.last else ""
+    if date.first > day:
         return f"calibrated after the session ({said})"
-    if (day - date).days > policy.calibration_months * _DAYS_PER_MONTH:
+    if day > _months_after(date.last, policy.calibration_months):
         return f"last calibrated {said}, more than {policy.calibration_months:g} months before"
     return ""
+
+
+def _months_after(date: dt.date, months: float) -> dt.date:
+    """Return the day `months` after `date`: the same day of the month, or its last one."""
+    if months >= 12.0 * (dt.MAXYEAR - date.year):
+        return dt.date.max
+    part, whole = math.modf(months)
+    years, month = divmod(date.month - 1 + int(whole), 12)
+    year, month = date.year + years, month + 1
+    if year > dt.MAXYEAR:
+        return dt.date.max
+    there = dt.date(year, month, min(date.day, calendar.monthrange(year, month)[1]))
+    try:
+        return there + dt.timedelta(days=part * _DAYS_PER_MONTH)
+    except OverflowError:
+        return dt.date.max
 
 
 def _name(channel: Channel) -> str:

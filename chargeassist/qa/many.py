@@ -22,6 +22,9 @@ _R = TypeVar("_R")
 def records_under(places: Sequence[Path]) -> list[Path]:
     """Return every session file, package folder and ZIP at or below `places`, sorted, each once.
 
+    Once also where it is reached by two names, as by a relative and an absolute one or by a link:
+    a record counted twice would be a wrong count.
+
     Raises
     ------
     ConfigError
@@ -36,7 +39,8 @@ def records_under(places: Sequence[Path]) -> list[Path]:
                 f"(folders with {DESCRIPTOR}) and archives ({ZIP}); found none"
             )
         found |= here
-    return sorted(found)
+    # The same file under its other names is let go; the first name stays.
+    return sorted({path.resolve(): path for path in sorted(found, reverse=True)}.values())
 
 
 def each(

@@ -5,6 +5,7 @@ import io
 import json
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import permutations
 from pathlib import Path
 
 import pytest
@@ -228,6 +229,14 @@ def test_copied_readings_are_found(tmp_path: Path, good: list[Event]) -> None:
     write_package([replace(good[0], session_id="c" * 32), *good[1:]], tmp_path / "two")  # type: ignore[arg-type]
     found = crossed([audit_one(tmp_path / n, SCHOOL) for n in ("one", "two")])
     assert [[f.rule for f in item.findings] for item in found] == [["readings_copied"]] * 2
+
+
+def test_who_supersedes_does_not_depend_on_which_record_was_done_first() -> None:
+    old = Audited(record="a.zip", session_id="1", sealed_as="aa")
+    both = [Audited(record=n, session_id="1", supersedes="aa") for n in ("b.zip", "c.zip")]
+    other = Audited(record="d.zip", session_id="2", supersedes="aa")  # claims what is not its own
+    for done in permutations([old, *both, other]):
+        assert [item.superseded_by for item in crossed(done)] == ["b.zip, c.zip", "", "", ""]
 
 
 def test_sessions_without_a_reading_are_no_copies(tmp_path: Path, good: list[Event]) -> None:

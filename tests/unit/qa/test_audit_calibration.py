@@ -7,7 +7,7 @@ import pytest
 
 from chargeassist.model.events import Event, SessionStarted
 from chargeassist.qa.audit import Audited, as_csv, as_json, as_table
-from chargeassist.qa.audit_finding import Finding, Weight
+from chargeassist.qa.audit_finding import Finding, Policy, Weight
 from tests.unit.qa.audited import findings, with_channels
 
 
@@ -24,6 +24,18 @@ from tests.unit.qa.audited import findings, with_channels
         ("2026-01-15, due 2026-02-15", "had run out"),
         ("due 2026-01-01", "had run out"),
         ("2027-01-01", "calibrated after the session"),
+        ("valid 2025-08-01 until 2026-08-01", ""),
+        ("valid from 2025-08-01 to 2026-08-01", ""),
+        ("due 2026-08-01 (made 2025-08-01)", ""),
+        ("2026-03-01, valid 12 months", ""),  # says for how long, and names no end
+        ("2026-03-01, due in 12 months", ""),
+        ("2026-08-01 due", ""),
+        ("2026-03-01 (due)", "had run out"),
+        ("cert. 2023-0457, 2026-03-01", ""),  # the number of a certificate is no month
+        ("cert. 2023-12, calibrated 2026-03-01", ""),
+        ("cert. 12345-67 of 2026-03-01", ""),
+        ("2025-05", ""),  # on any of its days
+        ("2025-04", "more than 12 months before"),
     ],
 )
 def test_calibration_is_read_as_typed(good: list[Event], said: str, expected: str) -> None:
@@ -52,6 +64,31 @@ def test_a_calibration_not_stated_is_not_one_out_of_date(
     assert all(expected in f.text and f.weight is Weight.REMARK for f in found)
     if not said.strip():
         assert len(found) == 2, "what it was judged by has to state one"
+
+
+@pytest.mark.parametrize(
+    ("said", "day", "months", "out"),
+    [
+        ("2024-01-15", "2025-01-15", 12.0, False),  # 366 days: a leap year, and twelve months
+        ("2024-01-15", "2025-01-16", 12.0, True),
+        ("2025-08-31", "2026-02-28", 6.0, False),  # to the last day of a shorter month
+        ("2025-08-31", "2026-03-01", 6.0, True),
+        ("2025-01-15", "2025-01-30", 0.5, False),
+        ("2025-01-15", "2025-01-31", 0.5, True),
+        ("1999-01-15", "2025-01-15", 1e9, False),
+    ],
+)
+def test_months_are_those_of_the_calendar(
+    good: list[Event], said: str, day: str, months: float, out: bool
+) -> None:
+    dated = [
+        replace(event, started_utc=f"{day}T23:00:00+00:00")
+        if isinstance(event, SessionStarted)
+        else event
+        for event in with_channels(good, calibrated=said)
+    ]
+    policy = Policy(calibration_months=months, accept_simulated=True)
+    assert bool(findings(dated, "calibration_out_of_date", policy)) == out
 
 
 def test_a_stated_calibration_needs_the_date_of_the_session(good: list[Event]) -> None:

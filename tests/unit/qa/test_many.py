@@ -70,3 +70,20 @@ def test_a_record_by_another_name_is_a_record_where_it_is_named(tmp_path: Path) 
     assert records_under([tmp_path]) == [package]
     with pytest.raises(ConfigError, match="expected a record"):
         records_under([note])
+
+
+def test_a_record_that_is_reached_by_two_names_is_one_record(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "below").mkdir()
+    (tmp_path / "below" / "a.zip").touch()
+    (tmp_path / "below" / "link.zip").symlink_to(tmp_path / "below" / "a.zip")
+    package = tmp_path / "package"
+    package.mkdir()
+    (package / "datapackage.json").write_text("{}", encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    here = Path("below")
+    assert records_under([here]) == [here / "a.zip"]
+    every = [here, here.absolute(), Path("below/../below"), here / "a.zip", here / "link.zip"]
+    assert [path.name for path in records_under(every)] == ["a.zip"]
+    assert len(records_under([Path(), tmp_path, package / "datapackage.json"])) == 2
