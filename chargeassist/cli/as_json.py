@@ -7,6 +7,7 @@ from enum import Enum
 from pathlib import Path, PurePath
 
 from chargeassist.cli.plain_output import complain
+from chargeassist.model.text import storable
 
 
 def print_json(answer: object, *, one_line: bool = False) -> None:
@@ -19,10 +20,8 @@ def print_json(answer: object, *, one_line: bool = False) -> None:
     one_line : bool
         For answers that arrive one after another: one object a line, nothing held back.
     """
-    print(
-        json.dumps(_plain(answer), ensure_ascii=False, indent=None if one_line else 2),
-        flush=one_line,
-    )
+    text = json.dumps(_plain(answer), ensure_ascii=False, indent=None if one_line else 2)
+    print(storable(text), flush=one_line)
 
 
 def print_error(arguments: argparse.Namespace, text: str, *more: str) -> None:

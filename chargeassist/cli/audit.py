@@ -54,6 +54,7 @@ def audit(arguments: argparse.Namespace) -> int:
     from chargeassist.qa import audit as work
     from chargeassist.qa.audit_rules import RULES, Policy
     from chargeassist.qa.many import records_under
+    from chargeassist.session.whole_file import write_whole
 
     if arguments.rules:
         if arguments.places or arguments.out is not None:
@@ -78,7 +79,7 @@ def audit(arguments: argparse.Namespace) -> int:
         print(text, end="")
     else:
         try:
-            arguments.out.write_text(text, encoding="utf-8", newline="\n")
+            write_whole(arguments.out, text.encode(), new=True)
         except OSError as error:
             print(text, end="")  # it took long to find
             raise ConfigError(f"{arguments.out}: cannot be written ({error.strerror})") from error

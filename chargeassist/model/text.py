@@ -28,12 +28,14 @@ def plain(text: str | bytes, limit: int = 120) -> str:
     return shown if len(shown) <= limit else shown[: limit - 1] + "…"
 
 
-# C0 and C1 control characters, DEL, and marks that turn the direction of writing round.
+# C0 and C1 control characters, DEL, marks that turn the direction of writing round, and what stands
+# in the name of a file for bytes that are no text: a terminal gets those bytes back.
 _OBEYED = dict.fromkeys(
     (
         *(c for c in range(0x20) if chr(c) not in "\n\t"),
         *range(0x7F, 0xA0),
         *(0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A)),
+        *range(0xD800, 0xE000),
     ),
     "·",
 )
@@ -42,6 +44,15 @@ _OBEYED = dict.fromkeys(
 def inert(text: str) -> str:
     """Return `text` at full length, without what a terminal obeys; line feeds and tabs stay."""
     return text.translate(_OBEYED)
+
+
+def storable(text: str) -> str:
+    r"""Return `text` as a file in UTF-8 can hold it.
+
+    What stands for bytes of a file's name that are no text is written as "\\udce9", which a reader
+    of JSON takes back for the same name.
+    """
+    return text.encode("utf-8", "backslashreplace").decode("utf-8")
 
 
 _LOOSE_CREDENTIALS = re.compile(r"\b([a-z][a-z0-9+.-]*:)?\S*@")

@@ -15,7 +15,7 @@ from functools import partial
 from pathlib import Path
 
 from chargeassist.model import display
-from chargeassist.model.text import cell, plain
+from chargeassist.model.text import cell, plain, storable
 from chargeassist.qa.audit_finding import Weight
 from chargeassist.qa.audit_rules import RULES, Finding, Policy
 from chargeassist.qa.gathered import Gathered
@@ -168,12 +168,13 @@ def as_csv(done: Sequence[Audited]) -> str:
             if finding is not None:
                 last = (finding.rule, finding.weight, finding.t, finding.text)
             writer.writerow([cell(value) for value in (*about, *last)])
-    return text.getvalue()
+    return storable(text.getvalue())
 
 
 def as_json(done: Sequence[Audited]) -> str:
     """Return all of it as JSON: a list of records, each with its findings."""
-    return json.dumps([asdict(item) for item in done], indent=2, ensure_ascii=False) + "\n"
+    found = [asdict(item) for item in done]
+    return storable(json.dumps(found, indent=2, ensure_ascii=False)) + "\n"
 
 
 def _audited(

@@ -13,6 +13,7 @@ from typing import Any, TextIO
 
 from chargeassist.model.build import software
 from chargeassist.model.errors import ConfigError, RecordError
+from chargeassist.model.text import storable
 from chargeassist.physics.table import table_hash
 from chargeassist.qa.extras import extra
 from chargeassist.qa.many import each, why_not
@@ -71,10 +72,15 @@ def content_sha256(path: Path) -> str:
     """Return a hash over the file, or over the files of a package folder.
 
     Not over its descriptor alone, which says what their hashes should be: a table can have changed
-    under it.
+    under it. A session that runs, or was interrupted, has its newest rows in SQLite's log beside
+    the file, which then counts too.
     """
     if not path.is_dir():
-        return _file_sha256(path)
+        log = path.with_name(f"{path.name}-wal")
+        alone = _file_sha256(path)
+        if not log.is_file() or not log.stat().st_size:
+            return alone
+        return hashlib.sha256(f"{alone}\n{_file_sha256(log)}\n".encode()).hexdigest()
     with open_record(path) as record:
         tables = record.files if isinstance(record, PackageReader) else {}
         names = [f"{name}\t{_file_sha256(table)}\n" for name, table in sorted(tables.items())]
@@ -262,4 +268,4 @@ def _write(file: TextIO, line: Line) -> None:
 
 
 def _text(line: Line) -> str:
-    return json.dumps(line, ensure_ascii=False, sort_keys=True) + "\n"
+    return storable(json.dumps(line, ensure_ascii=False, sort_keys=True)) + "\n"

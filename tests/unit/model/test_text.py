@@ -1,9 +1,11 @@
 """What came from outside is shown, never obeyed."""
 
+import json
+
 import msgspec
 import pytest
 
-from chargeassist.model.text import json_words, plain
+from chargeassist.model.text import inert, json_words, plain, storable
 
 
 @pytest.mark.parametrize(
@@ -72,3 +74,11 @@ def test_a_reader_of_json_says_what_it_wanted_in_words(sent: str, told: str) -> 
     with pytest.raises(msgspec.ValidationError) as wrong:
         msgspec.json.decode(sent, type=_Note)
     assert told in json_words(wrong.value)
+
+
+def test_what_stands_for_bytes_in_a_file_s_name_is_neither_obeyed_nor_lost() -> None:
+    name = "a\udc9b31mb"  # of the byte 9B, which begins an escape sequence where it comes through
+    assert inert(name) == "a·31mb"
+    assert inert("größer\n\t") == "größer\n\t"
+    assert json.loads(storable(json.dumps([name], ensure_ascii=False)).encode()) == [name]
+    assert storable("größer, 100 %") == "größer, 100 %"

@@ -1,6 +1,7 @@
 """A fleet scored again on local cores: stopped, resumed, with bad records among good ones."""
 
 import json
+import os
 from pathlib import Path
 
 import pytest
@@ -9,9 +10,12 @@ from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import (
     Event,
 )
+from chargeassist.qa.audit import as_csv, as_json, audit_one, crossed
 from chargeassist.qa.fleet_recompute import content_sha256, recompute_all, score
 from chargeassist.qa.many import records_under
 from chargeassist.session.record.package import write_package
+from chargeassist.session.record.store import SessionWriter
+from tests.unit.qa.audited import SCHOOL
 from tests.unit.qa.fleets import variant
 
 
@@ -92,3 +96,44 @@ def test_a_package_whose_readings_changed_is_scored_again(
     readings.write_text("".join(kept[:-1]), encoding="utf-8", newline="\n")
     after = {line["record"]: line for line in recompute_all(paths, tmp_path / "r.jsonl", cores=1)}
     assert after[before["record"]] != before
+
+
+def test_a_session_that_went_on_in_its_log_is_scored_again(
+    tmp_path: Path, charged: list[Event]
+) -> None:
+    path = tmp_path / "live.session"
+    writer = SessionWriter.create(path, charged[0])  # type: ignore[arg-type]
+    hashes = set()
+    for begin in (1, 200, 400):
+        for event in charged[begin : begin + 200]:
+            writer.append(event)
+        writer.commit()  # into the log: the file itself stays as it is
+        hashes.add(content_sha256(path))
+    writer.abandon()
+    assert len(hashes) == 3
+
+
+@pytest.mark.skipif(os.name == "nt", reason="names of files are text there")
+def test_a_name_that_is_no_text_stops_nothing(tmp_path: Path, archives: Path) -> None:
+    folder = tmp_path / "records"
+    folder.mkdir()
+    first, second = sorted(archives.iterdir())[:2]
+    strange = Path(os.fsdecode(os.fsencode(folder) + b"/caf\xe9.zip"))
+    try:
+        strange.write_bytes(first.read_bytes())
+    except OSError:
+        pytest.skip("this file system takes only text")
+    (folder / "plain.zip").write_bytes(second.read_bytes())
+    paths = records_under([folder])
+    results = tmp_path / "results.jsonl"
+    run = recompute_all(paths, results, cores=1)
+    assert "error" not in next(run)
+    run.close()
+    assert len(list(recompute_all(paths, results, cores=1))) == 2, "it goes on where it was"
+    lines = [json.loads(line) for line in results.read_text(encoding="utf-8").splitlines()]
+    assert [line["record"] for line in lines] == sorted(map(str, paths))
+    audited = crossed([audit_one(path, SCHOOL) for path in paths])
+    assert [item["record"] for item in json.loads(as_json(audited).encode())] == sorted(
+        map(str, paths)
+    )
+    assert "caf" in as_csv(audited).encode().decode()
