@@ -130,7 +130,10 @@ def _add(path: Path, found: Verification, address: str, before: Mapping[str, str
             left = _why_left(there, found, before)
             if left is not None:
                 return left
-        tables = fleet_tables(record, found.sealed_as)
+        known = _ancestors(found.sealed_as, before)
+        if there is not None and there.sealed_as in known:
+            known += [seal for seal in there.supersedes if seal not in known]
+        tables = fleet_tables(record, found.sealed_as, known)
         store.write(tables)
     state = AddState.ADDED if there is None else AddState.REPLACED
     return Added(state, readings=len(tables.tables["readings"]["t"]))
@@ -146,7 +149,7 @@ def _why_left(there: Held, found: Verification, before: Mapping[str, str]) -> Ad
     if found.sealed_as:
         if there.sealed_as in _ancestors(found.sealed_as, before):
             return None
-        if found.sealed_as in _ancestors(there.sealed_as, before):
+        if found.sealed_as in (*there.supersedes, *_ancestors(there.sealed_as, before)):
             return Added(AddState.OLDER)
         reason = "another archive of this session is there, and this one does not supersede it"
         return Added(AddState.REFUSED, reason)

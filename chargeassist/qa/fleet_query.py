@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     import duckdb
 
 _CLOSED: Final = (
+    "TimeZone = 'UTC'",  # as everywhere here; else an answer would depend on the machine that asks
     "python_enable_replacements = false",
     "autoinstall_known_extensions = false",
     "autoload_known_extensions = false",

@@ -20,13 +20,13 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import SessionStarted
 from chargeassist.model.text import without_credentials
 from chargeassist.qa.extras import extra
-from chargeassist.qa.fleet_tables import FleetTables, date_of
+from chargeassist.qa.fleet_tables import Columns, FleetTables, date_of
 from chargeassist.session.record.filelock import FileLock, HeldError
 
 if TYPE_CHECKING:
@@ -37,10 +37,10 @@ TABLES = ("readings", "events", "channels", "steps", "sessions")
 
 _TEXT = frozenset(
     (
-        *("session_id", "sealed_as", "mode", "software", "table_hash", "job", "refrigerant"),
-        *("make", "model", "company", "certificate", "method", "outcome", "decision"),
-        *("verdicts_sha256", "measured_by", "channel", "role", "quantity", "unit", "serial"),
-        *("calibrated", "kind", "body", "counted_from"),
+        *("session_id", "sealed_as", "supersedes", "mode", "software", "table_hash", "job"),
+        *("refrigerant", "make", "model", "company", "certificate", "method", "outcome"),
+        *("decision", "verdicts_sha256", "measured_by", "channel", "role", "quantity", "unit"),
+        *("serial", "calibrated", "kind", "body", "counted_from"),
     )
 )
 _WHOLE = frozenset({"readings", "steps", "verdicts", "number", "seq"})
@@ -60,11 +60,14 @@ class Held:
     ----------
     sealed_as : str
         Seal of the archive it was added from; "" where that was no archive.
+    supersedes : tuple of str
+        Seals of the archives that one takes the place of, the newest first.
     ended : bool
         Whether the session had its end when it was added.
     """
 
     sealed_as: str
+    supersedes: tuple[str, ...]
     ended: bool
 
 
@@ -136,9 +139,12 @@ class FleetStore:
         if not self.files.exists(path):
             return None
         with self.files.open(path, "rb") as file:
-            row = pq.read_table(file, columns=["sealed_as", "outcome"])
+            # A dataset of an earlier version has no column of what is superseded.
+            row = pq.read_table(file).to_pylist()[0]
         return Held(
-            sealed_as=str(row["sealed_as"][0].as_py()), ended=bool(row["outcome"][0].as_py())
+            sealed_as=str(row["sealed_as"]),
+            supersedes=tuple(str(row.get("supersedes") or "").split()),
+            ended=bool(row["outcome"]),
         )
 
     @contextmanager
@@ -169,34 +175,48 @@ class FleetStore:
     def write(self, tables: FleetTables) -> None:
         """Write the tables of a session; what was there of it is replaced.
 
+        All of them are written before one gets its name. While names are given the session is not
+        there: readings of one archive beside the end of another would pass for a session.
+
         Raises
         ------
         OSError
+            What was there before is as it was, unless names were being given.
         """
-        import pyarrow.parquet as pq
-
         # In a folder `alone` is held, and what an ended program has left is written over.
         writer = "" if self.local else f".{uuid.uuid4().hex}"
-        for name in TABLES:
-            path = self.path(name, tables.date, tables.session_id)
-            folder = path.rpartition("/")[0]
-            self.files.makedirs(folder, exist_ok=True)
-            # Engines leave out what begins with a dot.
-            partial = f"{folder}/.{tables.session_id}{writer}.partial"
-            try:
-                with self.files.open(partial, "wb") as file:
-                    pq.write_table(
-                        _table(tables.tables[name]),
-                        file,
-                        compression="zstd",
-                        row_group_size=_ROW_GROUP,
-                        write_statistics=True,
-                    )
-                self.files.mv(partial, path)
-            except BaseException:
+        finished: dict[str, str] = {}
+        try:
+            for name in TABLES:
+                path = self.path(name, tables.date, tables.session_id)
+                folder = path.rpartition("/")[0]
+                self.files.makedirs(folder, exist_ok=True)
+                # Engines leave out what begins with a dot.
+                finished[path] = f"{folder}/.{tables.session_id}{writer}.partial"
+                self._write(tables.tables[name], finished[path])
+            *_, says_it_is_there = finished
+            if self.files.exists(says_it_is_there):
+                self.files.rm(says_it_is_there)
+            for path in [*finished]:
+                self.files.mv(finished[path], path)
+                del finished[path]
+        except BaseException:
+            for partial in finished.values():
                 with contextlib.suppress(OSError):
                     self.files.rm(partial)
-                raise
+            raise
+
+    def _write(self, columns: Columns, path: str) -> None:
+        import pyarrow.parquet as pq
+
+        with self.files.open(path, "wb") as file:
+            pq.write_table(
+                _table(columns),
+                file,
+                compression="zstd",
+                row_group_size=_ROW_GROUP,
+                write_statistics=True,
+            )
 
 
 def _held(path: Path, until_s: float) -> FileLock:
@@ -212,7 +232,7 @@ def _held(path: Path, until_s: float) -> FileLock:
         time.sleep(0.05)
 
 
-def _table(columns: Any) -> "pa.Table":  # noqa: ANN401 (columns of any kind)
+def _table(columns: Columns) -> "pa.Table":
     import pyarrow as pa
 
     arrays = {}

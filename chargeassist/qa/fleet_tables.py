@@ -7,7 +7,7 @@ without those a broker only remembered. What is weighed in at rest is no charge 
 
 import datetime as dt
 import statistics
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -53,8 +53,18 @@ class FleetTables:
     tables: Mapping[str, Columns]
 
 
-def fleet_tables(record: RecordReader, sealed_as: str) -> FleetTables:
+def fleet_tables(
+    record: RecordReader, sealed_as: str, supersedes: Sequence[str] = ()
+) -> FleetTables:
     """Return the tables of `record`.
+
+    Parameters
+    ----------
+    record : RecordReader
+    sealed_as : str
+        Its seal; "" where it is no archive.
+    supersedes : sequence of str
+        Seals of all archives it takes the place of, as far as they are known.
 
     Raises
     ------
@@ -66,7 +76,7 @@ def fleet_tables(record: RecordReader, sealed_as: str) -> FleetTables:
     began = started_at(session.started)
     readings = gathered.readings
     tables: dict[str, Columns] = {
-        "sessions": _sessions(session, sealed_as, began),
+        "sessions": _sessions(session, sealed_as, supersedes, began),
         "steps": _steps(session),
         "channels": _channels(session, readings),
         "events": _events(gathered.others, session.started.session_id),
@@ -81,7 +91,9 @@ def date_of(started: SessionStarted) -> str:
     return NO_DATE if began is None else began.date().isoformat()
 
 
-def _sessions(session: Rescored, sealed_as: str, began: dt.datetime | None) -> Columns:
+def _sessions(
+    session: Rescored, sealed_as: str, supersedes: Sequence[str], began: dt.datetime | None
+) -> Columns:
     job, last, stopped = session.job, session.last, session.stopped
     judged = settled_facts(session)
     goal = None if judged is None else judged.goal(job.target)
@@ -95,6 +107,7 @@ def _sessions(session: Rescored, sealed_as: str, began: dt.datetime | None) -> C
     row = {
         "session_id": session.started.session_id,
         "sealed_as": sealed_as,
+        "supersedes": " ".join(supersedes),
         "started": began,
         "mode": session.started.mode.value,
         "software": session.started.software,
@@ -109,7 +122,7 @@ def _sessions(session: Rescored, sealed_as: str, began: dt.datetime | None) -> C
         "outcome": "" if stopped is None else stopped.outcome.value,
         "lasted_s": None if stopped is None else stopped.t,
         "readings": session.readings,
-        "steps": 0 if last is None else len(last.facts.ledger),
+        "steps": len(charge_steps(session)),
         "total_kg": None if last is None else last.facts.total_kg,
         "full_kg": job.charge.full_kg,
         "step_cap_kg": job.charge.step_cap_kg,

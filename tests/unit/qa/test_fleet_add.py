@@ -6,12 +6,13 @@ import sys
 from itertools import pairwise, permutations
 from pathlib import Path
 
+import pyarrow.parquet as pq
 import pytest
 
 from chargeassist.cli.main import main
 from chargeassist.model.events import Event
 from chargeassist.qa.archive import Supersedes, make_archive
-from chargeassist.qa.fleet_add import AddState, add
+from chargeassist.qa.fleet_add import AddState, add, add_session
 from chargeassist.qa.fleet_query import FleetReader
 from chargeassist.qa.fleet_store import FleetStore
 from chargeassist.qa.fleet_tables import date_of, fleet_tables
@@ -62,6 +63,36 @@ def test_the_newest_archive_of_a_folder_is_added_whatever_its_name(
         assert main(["fleet", "add", str(folder), "--to", str(address), "--cores", "1"]) == 0
         assert told in capsys.readouterr().out
     assert held(address) == [(seals[2],)]
+
+
+@pytest.mark.parametrize("added", [[[0, 1, 2]], [[0, 1], [1, 2]], [[0], [0, 1], [1, 2]]])
+def test_an_older_archive_that_comes_later_is_left_out(
+    tmp_path: Path, three: tuple[list[Path], list[str]], added: list[list[int]]
+) -> None:
+    paths, seals = three
+    address = str(tmp_path / "fleet")
+    for numbers in added:
+        add_session([paths[number] for number in numbers], address)
+    assert held(tmp_path / "fleet") == [(seals[2],)]
+    for number in (0, 1):  # alone: nothing else here says what supersedes it
+        assert add(paths[number], address).state is AddState.OLDER
+    assert held(tmp_path / "fleet") == [(seals[2],)]
+
+
+def test_a_dataset_of_an_earlier_version_is_added_to(
+    tmp_path: Path, three: tuple[list[Path], list[str]]
+) -> None:
+    paths, seals = three
+    address = tmp_path / "fleet"
+    assert add(paths[0], str(address)).state is AddState.ADDED
+    (place,) = (address / "sessions").rglob("*.parquet")
+    pq.write_table(pq.read_table(place, partitioning=None).drop_columns("supersedes"), place)
+    assert add(paths[0], str(address)).state is AddState.THERE
+    assert {done.state for _, done in add_session(list(paths[:2]), str(address))} == {
+        AddState.REPLACED,
+        AddState.OLDER,
+    }
+    assert held(address) == [(seals[1],)]
 
 
 def test_workers_do_not_share_a_session(
@@ -196,6 +227,46 @@ def test_a_file_that_could_not_be_finished_is_not_left_and_an_old_one_not_read(
     assert add(paths[0], str(address)).state is AddState.ADDED
     assert held(address) == [(seals[0],)]
     assert list(address.rglob("*.partial")) == []
+
+
+def test_a_session_that_is_replaced_is_never_half_of_one_and_half_of_another(
+    tmp_path: Path, three: tuple[list[Path], list[str]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    paths, seals = three
+    address = tmp_path / "fleet"
+    assert add(paths[0], str(address)).state is AddState.ADDED
+    write, written = pq.write_table, iter(range(5))
+
+    def full(*args: object, **named: object) -> None:
+        if next(written) == 3:
+            raise OSError(28, os.strerror(28))
+        write(*args, **named)
+
+    with monkeypatch.context() as patched:
+        patched.setattr("pyarrow.parquet.write_table", full)
+        for path, done in add_session(list(paths[:2]), str(address)):
+            assert done.state is (AddState.REFUSED if path == paths[1] else AddState.THERE)
+    assert held(address) == [(seals[0],)]
+    kept = {p: p.read_bytes() for p in address.rglob("*.parquet")}
+    assert len(kept) == 5
+
+    # Killed while the names were given: nothing says that the session is there.
+    moved = iter(range(5))
+    files = FleetStore(str(address)).files
+    move = files.mv
+
+    def killed(*args: object, **named: object) -> None:
+        if next(moved) == 2:
+            raise KeyboardInterrupt
+        move(*args, **named)
+
+    with monkeypatch.context() as patched:
+        patched.setattr(type(files), "mv", staticmethod(killed))
+        with pytest.raises(KeyboardInterrupt):
+            add_session(list(paths[:2]), str(address))
+    assert list((address / "sessions").rglob("*.parquet")) == []
+    assert add(paths[0], str(address)).state is AddState.ADDED
+    assert held(address) == [(seals[0],)]
 
 
 def test_a_dataset_is_not_put_into_a_folder_of_something_else(
