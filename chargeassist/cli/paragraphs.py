@@ -1,15 +1,25 @@
-"""Text wrapped for the terminal it goes to; addresses and names are never broken."""
+"""Text wrapped for the terminal it goes to; addresses, names and quantities are never broken."""
 
+import re
 import shutil
 import sys
 import textwrap
 from collections.abc import Iterator
 from typing import TextIO
 
+from chargeassist.model.units import Quantity, unit_symbols
+
 WIDTH = 79
 """A terminal of 80 columns, whose last one many leave empty."""
 
 _NARROWEST = 24
+
+_UNITS = "|".join(re.escape(s) for quantity in Quantity for s in unit_symbols(quantity))
+_WITHIN_QUANTITY = re.compile(
+    rf"(?<=±) (?=\d)|(?<=\d) (?=(?:{_UNITS})(?![^\W_]))|(?<=Pa|si|ar|Hg) (?=gauge|absolute)"
+)
+_BOUND = "\ue000"
+"""Stands for a blank that no line ends at, while lines are made."""
 
 
 def width() -> int:
@@ -29,14 +39,19 @@ def beside(label: str, text: str, indent: int = 14) -> Iterator[str]:
 
 def hanging(text: str, first: str = "", others: str = "") -> list[str]:
     """Return the lines of `text`, the first after `first`, the others after `others`."""
-    return textwrap.wrap(
-        text,
-        width(),
+    return _wrapped(text, width(), first, others)
+
+
+def _wrapped(text: str, wide: int, first: str, others: str) -> list[str]:
+    lines = textwrap.wrap(
+        _WITHIN_QUANTITY.sub(_BOUND, text),
+        wide,
         initial_indent=first,
         subsequent_indent=others,
         break_long_words=False,
         break_on_hyphens=False,
     )
+    return [line.replace(_BOUND, " ") for line in lines]
 
 
 def row(text: str, indent: int, stream: TextIO | None = None) -> str:
@@ -56,11 +71,4 @@ def row(text: str, indent: int, stream: TextIO | None = None) -> str:
         return text
     wide = max(_NARROWEST, columns - 1)
     indent = min(indent, wide // 3)
-    lines = textwrap.wrap(
-        text,
-        wide,
-        subsequent_indent=" " * indent,
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
-    return "\n".join(lines) or text
+    return "\n".join(_wrapped(text, wide, "", " " * indent)) or text

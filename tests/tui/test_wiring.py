@@ -315,6 +315,33 @@ async def test_on_a_telephone_every_step_is_whole(device: Device, drawn: Drawn) 
         assert max(map(len, picture.splitlines())) <= 45
 
 
+@pytest.mark.parametrize("width", [40, 47, 60])
+async def test_no_line_ends_between_a_number_and_its_unit(
+    device: Device, drawn: Drawn, width: int
+) -> None:
+    app = WiringApp(None, start=f"serial:{device.link}?baud=9600", system=UnitSystem.SI)
+    async with (
+        sending(device, b"liquid_line_pressure=248.0\r\n"),
+        app.run_test(size=(width, 40)) as pilot,
+    ):
+        picture = await until(pilot, drawn, "pressure 248.0")
+        (field,) = [x for x in picture.splitlines() if "pressure" in x and "=" not in x]
+        assert "248.0 " in field
+        assert field.rstrip().endswith(" s")
+        await pilot.press("enter")
+        picture = await until(pilot, drawn, "3 of 4: role and unit", "1710 kPa gauge usual")
+        for value in ("1710 kPa gauge", "24800 kPa gauge", "248 kPa gauge"):
+            assert value in picture, "on one line"
+        await pilot.press("enter", "enter", "enter")
+        picture = await until(pilot, drawn, "2 of 4", "liquid_pressure 1710 kPa gauge")
+        assert "liquid_pressure 1710 kPa gauge" in picture
+        await pilot.press("w")
+        picture = await until(pilot, drawn, "4 of 4: job section", "1 of 1 probes heard")
+        (probe,) = [x for x in picture.splitlines() if x.strip().startswith("liquid_pressure ")]
+        assert "1710 kPa gauge " in probe
+        assert probe.rstrip().endswith(" s")
+
+
 async def test_fields_of_one_topic_are_told_apart_by_their_end(
     device: Device, drawn: Drawn
 ) -> None:

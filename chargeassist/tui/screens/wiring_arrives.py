@@ -33,6 +33,10 @@ _LEAST_ADDRESS = 16
 """Columns of an address that are worth showing."""
 
 _NAME_WIDTH, _TEXT_WIDTH, _AGE_WIDTH = 21, 13, 6
+_BESIDE = 2 + _TEXT_WIDTH + 1 + _AGE_WIDTH
+"""Columns of a line that are not its name's."""
+
+_LEAST_NAME = 6
 
 
 FIRST_SELECT = "1/input:0:int16"
@@ -191,9 +195,11 @@ class Arrives(Step):
         choice = self.desk.choice_at(self._url, row.place)
         parts = (row.place.topic, row.place.select)
         name = plain(" ".join(filter(None, parts)) or "the number", 400)
-        if len(name) > _NAME_WIDTH:  # fields of one topic differ at the end
+        room = self.list_room()
+        width = _NAME_WIDTH if room is None else max(_LEAST_NAME, min(_NAME_WIDTH, room - _BESIDE))
+        if len(name) > width:  # fields of one topic differ at the end
             mark = pen.text("…")
-            name = mark + name[len(name) - _NAME_WIDTH + len(mark) :]
+            name = mark + name[len(name) - width + len(mark) :]
         chosen = pen.pick("●", "*") if choice else " "
         age = "kept" if row.retained else f"{row.age_s:.0f} s"
         if choice is None:
@@ -201,12 +207,13 @@ class Arrives(Step):
         else:
             value = chosen_value(choice, row.field.number, self.desk.system)
             end = f"{choice.role.value} {value}"
+        gap = "  " if room is None else "\n  "  # never a line's end within a quantity
         return pen.line(
             f"{chosen} ",
-            pen.cut(pen.line(name), _NAME_WIDTH),
+            pen.cut(pen.line(name), width),
             pen.right(pen.cut(pen.line(row.field.text.strip()), _TEXT_WIDTH), _TEXT_WIDTH + 1),
             f"{age:>{_AGE_WIDTH}}",
-            (f"  {end}" if end else "", "bold"),
+            (f"{gap}{end}" if end else "", "bold"),
         )
 
     def _highlighted(self) -> Row | None:

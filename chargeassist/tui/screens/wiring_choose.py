@@ -154,7 +154,9 @@ class Choose(Step):
         symbol = fit.unit.symbol
         value = shown_value(role, symbol, fit.reference, fit.value_si, self.desk.system)
         ink = "bold" if fit.fit is Fit.USUAL else pen.palette.faint
-        return pen.line((f"{symbol:9}", ink), (f"{value:>16}  ", ink), (fit.fit.value, ink))
+        start, room = f"{symbol:9}{value:>16}", self.list_room()
+        fits = room is None or len(start) + 2 + len(fit.fit.value) <= room
+        return pen.line((start, ink), ("  " if fits else f"\n{'':9}", ink), (fit.fit.value, ink))
 
     # ---- keys
 

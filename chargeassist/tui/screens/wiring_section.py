@@ -84,18 +84,22 @@ class Section(Step):
             text = f"! {self._trial.trouble}"
             rows.append(pen.line((text, f"bold {pen.palette.warning}")))
         # What is silent comes first: there is no room for all of many.
+        # Beside each other as closely as a narrow screen asks for: no line ends within a quantity.
+        name_width, value_width = (26, 16) if self.list_room() is None else (0, 0)
         order = sorted(self._trial.channels, key=lambda c: c.name in self._trial_values())
         for channel in order:
             last = self._trial.values.get(channel.name)
             if last is None:
-                rows.append(pen.line(f"{channel.role.value:26} ", ("nothing yet", "bold")))
+                name = f"{channel.role.value:{name_width}} "
+                rows.append(pen.line(name, ("nothing yet", "bold")))
                 continue
             value = shown_value(
                 channel.role, channel.unit, channel.counted_from, last.value_si, self.desk.system
             )
             note = "" if last.quality is Quality.GOOD else f"  ({last.quality.value})"
             age = f"{now - last.at_s:.0f} s"
-            rows.append(pen.line(f"{channel.role.value:26} ", (f"{value:>16}", "bold"), f"  {age}"))
+            name, number = f"{channel.role.value:{name_width}} ", f"{value:>{value_width}}"
+            rows.append(pen.line(name, (number, "bold"), f"  {age}"))
             if note:
                 rows[-1] = pen.line(rows[-1], note)
         if len(rows) > TRIAL_LINES:

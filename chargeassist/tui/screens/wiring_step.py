@@ -23,6 +23,12 @@ from chargeassist.session.wiring.arrived import Choice, Place
 from chargeassist.tui.pen import Pen
 from chargeassist.tui.widgets.panel import joined
 
+NARROW = 66
+"""Fewer columns, as on a phone, have no room for two things beside each other."""
+
+_LEFT_OF_LIST = 4
+"""Columns that a list leaves: its margins, the bar at its side."""
+
 STEPS = ("1 where", "2 what arrives", "3 role and unit", "4 job section")
 PAINT_S = 0.25
 
@@ -94,7 +100,7 @@ class Step(Screen[None]):
     BINDINGS: ClassVar[list[BindingType]] = [Binding("u", "units", "units")]
     HORIZONTAL_BREAKPOINTS = [  # noqa: RUF012 - textual declares it so that ClassVar is refused
         (0, "-narrow"),
-        (66, "-usual"),
+        (NARROW, "-usual"),
     ]
     number = 0
     keys: tuple[tuple[str, str], ...] = ()
@@ -160,6 +166,11 @@ class Step(Screen[None]):
         """Change between the two systems of units; seen at the next drawing."""
         si = self.desk.system is UnitSystem.SI
         self.desk.system = UnitSystem.US if si else UnitSystem.SI
+
+    def list_room(self) -> int | None:
+        """Return the columns of a line in a list where they are few; else None."""
+        width = self.app.size.width
+        return width - _LEFT_OF_LIST if width < NARROW else None
 
     # ---- what goes on behind the step
 
