@@ -18,8 +18,9 @@ from chargeassist.session.record.codec import job_from_json
 from chargeassist.session.record.content import OnEvent, VerifyReport
 from chargeassist.session.record.job_bounds import check_job
 
-LONGEST_RUN = 4096
-"""So many readings at most are held at once."""
+LONGEST_RUN = 512
+"""So many readings at most are held at once. More do not fit beside what folds them in the fast
+memory of a core, and take longer each."""
 
 
 class RecordReader(ABC):
