@@ -3,7 +3,7 @@
 CSV has one row per time and one column per channel, in the probe's own unit, which stands in the
 header; a number has the fewest decimals that give the recorded one back. What a broker only
 remembered (a retained message) is left out. Parquet has one row per reading in SI units; `unit`
-says which.
+says which, and `counted_from` of a pressure whether it is gauge or absolute.
 """
 
 import csv
@@ -145,6 +145,7 @@ def _parquet(record: RecordReader, path: Path) -> int:
             ("channel", pa.dictionary(pa.int32(), pa.string())),
             ("value", pa.float64()),
             ("unit", pa.dictionary(pa.int32(), pa.string())),
+            ("counted_from", pa.dictionary(pa.int32(), pa.string())),
             ("quality", pa.dictionary(pa.int32(), pa.string())),
         ],
         metadata={
@@ -162,17 +163,20 @@ def _parquet(record: RecordReader, path: Path) -> int:
 
 
 def _batches(record: RecordReader) -> Iterator[dict[str, list[object]]]:
-    units: dict[str, str] = {}
-    names = ("t", "channel", "value", "unit", "quality")
+    units: dict[str, tuple[str, str | None]] = {}
+    names = ("t", "channel", "value", "unit", "counted_from", "quality")
     batch: dict[str, list[object]] = {name: [] for name in names}
     for event in record.events():
         if isinstance(event, ChannelDeclared):
-            units[event.channel.name] = SI_UNIT[event.channel.quantity]
+            channel = event.channel
+            reference = channel.counted_from
+            said = None if reference is None else reference.value
+            units[channel.name] = SI_UNIT[channel.quantity], said
         if not isinstance(event, Reading):
             continue
         if event.channel not in units:
             raise _undeclared(record, event.channel)
-        row = (event.t, event.channel, event.value, units[event.channel], event.quality.value)
+        row = (event.t, event.channel, event.value, *units[event.channel], event.quality.value)
         for name, value in zip(names, row, strict=True):
             batch[name].append(value)
         if len(batch["t"]) == _BATCH:

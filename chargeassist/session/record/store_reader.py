@@ -101,8 +101,11 @@ class SessionReader(RecordReader):
 
         What is asked of these tables then goes to views of this connection alone.
         """
-        for table, key in (("channels", "id"), ("commits", "n")):
-            ((last,),) = self._some(f"SELECT coalesce(max({key}), 0) FROM {table}")
+        tables = (("channels", "id"), ("commits", "n"))
+        # In one question: between two of them a commit may bring a channel and its first reading.
+        lasts = ", ".join(f"(SELECT coalesce(max({key}), 0) FROM {table})" for table, key in tables)
+        (found,) = self._some(f"SELECT {lasts}")
+        for (table, key), last in zip(tables, found, strict=True):
             self._some(
                 f"CREATE TEMP VIEW {table} AS SELECT * FROM main.{table} WHERE {key} <= {int(last)}"
             )

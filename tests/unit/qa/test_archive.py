@@ -17,7 +17,13 @@ import pytest
 from frictionless import Package, validate
 
 from chargeassist.model.errors import ConfigError, RecordError
-from chargeassist.model.events import Event, Reading, SessionStarted, SessionStopped
+from chargeassist.model.events import (
+    ChannelDeclared,
+    Event,
+    Reading,
+    SessionStarted,
+    SessionStopped,
+)
 from chargeassist.qa.archive import Signer, Supersedes, make_archive
 from chargeassist.qa.keys import known_keys, new_key, private_key, trust
 from chargeassist.qa.many import records_under
@@ -343,6 +349,36 @@ def test_an_archive_of_a_session_that_runs_on_is_of_one_moment(
     assert found.problems == ()
     assert found.rows == 1001
     assert found.chain == "whole, 3 commits"
+
+
+def test_a_channel_declared_while_a_session_is_archived_is_in_it_or_not(
+    tmp_path: Path, charged: list[Event], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    started = charged[0]
+    assert isinstance(started, SessionStarted)
+    path = tmp_path / "live.session"
+    writer = SessionWriter.create(path, started)
+    declared = iter([event for event in charged if isinstance(event, ChannelDeclared)])
+
+    def write_on() -> None:
+        event = next(declared, None)
+        if event is not None:
+            writer.append(event)
+            writer.append(Reading(t=0.0, channel=event.channel.name, value=1.0))
+            writer.commit()
+
+    write_on()
+    some = SessionReader._some
+
+    def and_on(reader: SessionReader, sql: str, *arguments: int | str) -> list[tuple[object, ...]]:
+        found = some(reader, sql, *arguments)
+        write_on()
+        return found
+
+    monkeypatch.setattr(SessionReader, "_some", and_on)
+    make_archive(path, tmp_path / "live.zip", unfinished=True)
+    writer.abandon()
+    assert verify(tmp_path / "live.zip").problems == ()
 
 
 def test_a_zip_may_be_spelled_in_capitals(tmp_path: Path, session_file: Path) -> None:

@@ -246,7 +246,11 @@ def test_pandas_reads_what_is_exported(tmp_path: Path, session_file: Path) -> No
     assert {len(text) for text in wide["time_utc"]} == {len("2026-05-04T08:10:00.000+00:00")}
     long = pd.read_parquet(tmp_path / "out.parquet")
     assert list(zip(long["t"], long["channel"], long["value"], strict=True)) == expected
-    assert set(long[long["channel"] == "liquid_pressure"]["unit"]) == {"Pa"}
+    pressures = long[long["channel"] == "liquid_pressure"]
+    assert set(pressures["unit"]) == {"Pa"}
+    # What 2.4 MPa are counted from makes a difference of 0.1 MPa.
+    assert set(pressures["counted_from"]) == {"gauge"}
+    assert long[long["channel"] == "liquid_temperature"]["counted_from"].isna().all()
 
 
 @pytest.mark.parametrize(
