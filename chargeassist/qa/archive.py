@@ -6,7 +6,9 @@ a seal over all of it. It is written once: a mistake is corrected by a new archi
 one it supersedes, and why.
 """
 
+import contextlib
 import errno
+import os
 import shutil
 import tempfile
 from collections.abc import Sequence
@@ -26,6 +28,7 @@ from chargeassist.session.record.package import open_record, write_package
 from chargeassist.session.record.package_layout import Attachment
 from chargeassist.session.record.package_reader import PackageReader
 from chargeassist.session.record.store_reader import SessionReader
+from chargeassist.session.record.store_schema import sync_folder
 from chargeassist.session.record.zipped import SUFFIX as ZIP
 from chargeassist.session.whole_file import expect_folder, give_new_name
 
@@ -171,13 +174,27 @@ def _seal(folder: Path, signer: Signer | None) -> str:
 
 
 def _put(folder: Path, target: Path, room: Path) -> None:
-    """Give the finished archive its name, or raise if someone took it meanwhile."""
+    """Give the finished archive its name, or raise if someone took it meanwhile.
+
+    It is on the disk by then: who has an archive may delete the session file.
+    """
     if target.suffix.lower() != ZIP:
         if target.exists():
             raise FileExistsError(errno.EEXIST, "it exists by now", str(target))
+        for path in folder.iterdir():
+            _sync(path)
+        sync_folder(folder)
         folder.rename(target)
-        return
-    packed = room / "archive.zip"
-    zip_folder(folder, packed)
-    shutil.rmtree(folder)
-    give_new_name(packed, target)
+    else:
+        packed = room / "archive.zip"
+        zip_folder(folder, packed)
+        shutil.rmtree(folder)
+        _sync(packed)
+        give_new_name(packed, target)
+    with contextlib.suppress(OSError):  # a folder one may write to and not look into
+        sync_folder(target.absolute().parent)
+
+
+def _sync(path: Path) -> None:
+    with path.open("rb+") as file:
+        os.fsync(file.fileno())

@@ -381,6 +381,25 @@ def test_a_channel_declared_while_a_session_is_archived_is_in_it_or_not(
     assert verify(tmp_path / "live.zip").problems == ()
 
 
+@pytest.mark.parametrize("name", ["a.zip", "a"])
+def test_an_archive_is_on_the_disk_before_it_has_its_name(
+    tmp_path: Path, session_file: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    synced: set[int] = set()
+    sync = os.fsync
+
+    def noted(handle: int) -> None:
+        sync(handle)
+        if not (tmp_path / name).exists() or stat.S_ISDIR(os.fstat(handle).st_mode):
+            synced.add(os.fstat(handle).st_ino)
+
+    monkeypatch.setattr(os, "fsync", noted)
+    make_archive(session_file, tmp_path / name)
+    made = [tmp_path / name, *(tmp_path / name).glob("*")]
+    assert {path.stat().st_ino for path in made} <= synced
+    assert os.name == "nt" or tmp_path.stat().st_ino in synced
+
+
 def test_a_zip_may_be_spelled_in_capitals(tmp_path: Path, session_file: Path) -> None:
     make_archive(session_file, tmp_path / "JOB.ZIP")
     assert (tmp_path / "JOB.ZIP").is_file()
