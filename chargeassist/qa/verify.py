@@ -183,41 +183,57 @@ def _told(public: bytes, key: KnownKey | None) -> str:
 
 
 def _beside(record: PackageReader) -> list[str]:
-    """Compare the tables that repeat what the rows say with the rows."""
+    """Compare the tables that repeat what the rows say with the rows.
+
+    Those under the usual names, and those the descriptor names, which other programs read.
+    """
     problems = []
     try:
-        if not _channels_agree(record):
-            problems.append("channels.csv: does not agree with the channels the session declared")
-        for name, agrees in ((JOB, _job_agrees), (LIMITS, _limits_agree)):
-            if (record.folder / name).is_file() and not agrees(record):
-                problems.append(f"{name}: does not agree with the job of the session")
+        for name, (usual, agrees, whose) in _REPEATED.items():
+            there = {usual} if (record.folder / usual).is_file() else set()
+            # Another program may have put a "job" of its own into a package.
+            if name in record.files and (name == CHANNELS or record.about_archive):
+                there.add(record.files[name].relative_to(record.folder).as_posix())
+            problems += [
+                f"{file}: does not agree with the {whose}"
+                for file in sorted(there)
+                if not agrees(record, file)
+            ]
     except (RecordError, OSError, ValueError, RecursionError) as exc:
         told = str(exc).replace(f"{record.folder}{os.sep}", "")  # of a ZIP, where it was unpacked
         problems.append(f"the tables beside the rows cannot be read: {told}")
     return problems
 
 
-def _channels_agree(record: PackageReader) -> bool:
+def _channels_agree(record: PackageReader, name: str) -> bool:
     """Return whether the table of channels is that of `record`; reads no further than it is."""
-    path = regular_file(record.folder, f"{CHANNELS}.csv", MAX_TABLE_BYTES)
+    path = regular_file(record.folder, name, MAX_TABLE_BYTES)
     found = table_rows(path, COLUMNS[CHANNELS], tuple)
     expected = (channel_fields(channel) for channel in record.channels)
     return all(one == other for one, other in itertools.zip_longest(found, expected))
 
 
-def _job_agrees(record: PackageReader) -> bool:
+def _job_agrees(record: PackageReader, name: str) -> bool:
     expected = job_file(record.started.job).data
     # Twice as long: a job may be written with other blanks.
-    data = regular_file(record.folder, JOB, 2 * len(expected) + 65_536).read_bytes()
+    data = regular_file(record.folder, name, 2 * len(expected) + 65_536).read_bytes()
     return bool(json.loads(data) == json.loads(expected))
 
 
-def _limits_agree(record: PackageReader) -> bool:
+def _limits_agree(record: PackageReader, name: str) -> bool:
     """Return whether the table of limits is that of the job, but for another version's words."""
-    path = regular_file(record.folder, LIMITS, MAX_TABLE_BYTES)
+    path = regular_file(record.folder, name, MAX_TABLE_BYTES)
     own_words = record.about_archive.get("made_by") == software()
     columns = tuple(c for c in LIMIT_COLUMNS if own_words or c not in LIMIT_WORDS)
     places = [LIMIT_COLUMNS.index(column) for column in columns]
     found = table_rows(path, columns, tuple)
     expected = (tuple(cell(row[place]) for place in places) for row in limit_rows(record.job))
     return all(one == other for one, other in itertools.zip_longest(found, expected))
+
+
+_REPEATED = {
+    CHANNELS: (f"{CHANNELS}.csv", _channels_agree, "channels the session declared"),
+    "job": (JOB, _job_agrees, "job of the session"),
+    "limits": (LIMITS, _limits_agree, "job of the session"),
+}
+"""By the name of the resource: its usual file, how it is compared, and with what."""

@@ -234,6 +234,8 @@ class PackageReader(RecordReader):
             if there != here:
                 problems.add(f"{DESCRIPTOR}: {name} does not agree with the rows")
         if chain is None:
+            if "commits" in self._files:
+                problems.add(f"{self._files['commits'].name}: expected the commits, found no row")
             if about.chain_head:
                 return "its head only; the commits are not in the package"
             return "none: it was not made from a session file"

@@ -126,6 +126,8 @@ def another_amount(rows: list[list[str]]) -> None:
         ("channels.csv", another_unit),
         ("commits.csv", lambda rows: rows.pop(3)),
         ("commits.csv", lambda rows: rows.pop()),
+        ("commits.csv", lambda rows: rows.__delitem__(slice(1, None))),
+        ("limits.csv", lambda rows: rows.pop(3)),
         ("job.json", None),
     ],
 )
@@ -145,6 +147,34 @@ def test_an_edit_sealed_again_is_found_without_the_signature(
     found = verify(sealed)
     assert not found.ok
     assert not any("hash" in p and p.startswith(table) for p in found.problems)
+
+
+@pytest.mark.parametrize(
+    ("name", "file", "old", "new"),
+    [
+        ("channels", "channels.csv", "gauge", "absolute"),
+        ("limits", "limits.csv", "false", "true"),
+        ("job", "job.json", '"R-410A"', '"R-32"'),
+    ],
+)
+def test_the_tables_that_the_descriptor_names_are_the_ones_compared(
+    sealed: Path, name: str, file: str, old: str, new: str
+) -> None:
+    """What another program reads, with the right one left beside it."""
+    (sealed / "SHA256SUMS.sig").unlink()
+    (sealed / "signer.pub").unlink()
+    text = (sealed / file).read_text(encoding="utf-8")
+    assert old in text
+    other = f"other-{file}"
+    (sealed / other).write_text(text.replace(old, new), encoding="utf-8", newline="\n")
+    path = sealed / "datapackage.json"
+    about = json.loads(path.read_text(encoding="utf-8"))
+    (resource,) = [each for each in about["resources"] if each["name"] == name]
+    resource["path"] = other
+    path.write_text(json.dumps(about), encoding="utf-8")
+    reseal(sealed)
+    (problem,) = verify(sealed).problems
+    assert problem.startswith(f"{other}: does not agree with the ")
 
 
 def test_who_recomputes_everything_is_stopped_by_the_signature(
