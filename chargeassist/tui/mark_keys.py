@@ -142,11 +142,17 @@ class MarkKeys(App[Outcome]):
         if not self._can_mark():
             return
         if self._step_is_open():
-            self._ask(questions.step_ends(self._scene()), self._end_step)
+            self._ask(questions.step_ends(self._scene()), self._end_open_step)
         elif self._step_told is None and lacking_amount(self._latest) is not None:
             self._ask(questions.amount_of_last(self._scene()), self._end_step)
         else:
             self.tell("No charge step is open; a begins one.")
+
+    def _end_open_step(self, amount: Amount) -> None:
+        if amount.mass_kg is None and not self._step_is_open():
+            self.tell("The step had ended by itself; it stays as it was recorded.")
+        else:
+            self._end_step(amount)
 
     def _end_step(self, amount: Amount) -> None:
         if self._mark(MarkKind.STEP_ENDED, mass_kg=amount.mass_kg):

@@ -108,8 +108,8 @@ class WeighInGuide:
         rows = [
             StageRow(
                 key="weighed",
-                figures={"kg": facts.total_kg, "target_kg": self.target_kg},
-                state="now" if togo_kg > self._resolution_kg else "done",
+                figures={"kg": facts.total_kg + so_far_kg, "target_kg": self.target_kg},
+                state="now" if togo_kg - so_far_kg > self._resolution_kg else "done",
             ),
             *self._cylinder_rows(cylinder, togo_kg - so_far_kg),
             *self._fixed_rows,

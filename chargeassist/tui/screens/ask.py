@@ -40,7 +40,9 @@ class Ask(Overlay[Answer]):
     Parameters
     ----------
     scene : Scene
-    title, prompt : str
+    title : str
+    prompt : str or callable
+        A callable is asked again whenever the board is drawn, and follows what goes on meanwhile.
     read : callable
         Text to answer; raises ConfigError with the reason.
     prefill : str
@@ -57,7 +59,7 @@ class Ask(Overlay[Answer]):
         self,
         scene: Scene,
         title: str,
-        prompt: str,
+        prompt: str | Callable[[Scene], str],
         read: Callable[[str], Answer],
         *,
         prefill: str = "",
@@ -66,7 +68,9 @@ class Ask(Overlay[Answer]):
     ) -> None:
         super().__init__(scene)
         self._title = title
-        self._prompt = prompt
+        self._prompt = (lambda _scene: prompt) if isinstance(prompt, str) else prompt
+        self._asked = Static("", id="asked")
+        self._shown = ""
         self._read = read
         self._doubt = doubt
         self._doubted: str | None = None
@@ -77,9 +81,10 @@ class Ask(Overlay[Answer]):
     def body(self) -> list[Widget]:
         """Return title, prompt, the line to type in, and room for what is wrong with it."""
         pen = self.scene.pen
+        self._draw_prompt()
         return [
             Static(pen.line((self._title, "bold")), id="title"),
-            Static(pen.line(self._prompt)),
+            self._asked,
             self._input,
             self._message,
         ]
@@ -87,6 +92,17 @@ class Ask(Overlay[Answer]):
     def on_mount(self) -> None:
         """Type at once."""
         self._input.focus()
+
+    def show(self, scene: Scene) -> None:
+        """Follow what goes on: a prompt may say what the scale shows now."""
+        super().show(scene)
+        self._draw_prompt()
+
+    def _draw_prompt(self) -> None:
+        prompt = self._prompt(self.scene)
+        if prompt != self._shown:
+            self._shown = prompt
+            self._asked.update(self.scene.pen.line(prompt))
 
     def action_keep(self) -> None:
         """Take what is typed, as Enter does."""

@@ -14,25 +14,39 @@ from chargeassist.tui.screens.ask import NUMBER_FIRST, Ask
 
 
 def step_ends(scene: Scene) -> Ask[Amount]:
-    """Return the question how much went in; may stay empty where the cylinder's scale delivers."""
-    scale = scene.snapshot is not None and scene.snapshot.scale_heard
-    prompt = f"Amount added, {_examples(scene.system)}."
-    if scale:
-        step = None if scene.snapshot is None else scene.snapshot.facts.step_open
-        so_far = (
-            ""
-            if step is None or step.so_far_kg is None
-            else f" (so far {display.mass(step.so_far_kg, scene.system)})"
-        )
-        prompt = f"{prompt} Leave it empty to take it from the scale{so_far}."
-    return Ask(
+    """Return the question how much went in; may stay empty where the cylinder's scale delivers.
+
+    It follows the scale while it stands open, and says so where the scale has ended the step.
+    """
+    ask: Ask[Amount] = Ask(
         scene,
         "The charge step ends",
-        prompt,
-        partial(answers.amount, system=scene.system, scale=scale),
+        _how_much,
+        lambda text: answers.amount(text, system=scene.system, scale=_by_scale(ask.scene)),
         restrict=NUMBER_FIRST,
         doubt=_doubt(scene),
     )
+    return ask
+
+
+def _by_scale(scene: Scene) -> bool:
+    return scene.snapshot is not None and scene.snapshot.scale_heard
+
+
+def _how_much(scene: Scene) -> str:
+    prompt = f"Amount added, {_examples(scene.system)}."
+    if scene.snapshot is None or not _by_scale(scene):
+        return prompt
+    step, ledger = scene.snapshot.facts.step_open, scene.snapshot.facts.ledger
+    if step is None and not scene.step_open and ledger and ledger[-1].measured_by == "scale":
+        mass_kg = ledger[-1].mass_kg
+        said = "" if mass_kg is None else f" at {display.mass(mass_kg, scene.system)}"
+        return f"{prompt} The scale has ended the step{said}: leave it empty to keep that."
+    known = step is not None and step.so_far_kg is not None
+    so_far = (
+        f" (so far {display.mass(step.so_far_kg or 0.0, scene.system)})" if known and step else ""
+    )
+    return f"{prompt} Leave it empty to take it from the scale{so_far}."
 
 
 def amount_of_last(scene: Scene) -> Ask[Amount]:

@@ -27,6 +27,9 @@ class Ledger(Panel):
         total = pen.line(("in the circuit ", pen.palette.faint), mass)
         if total.cell_length > width:
             total = pen.line(("in it ", pen.palette.faint), mass)
+        open_step = words.in_open_step(scene.snapshot, scene.system)
+        if open_step and total.cell_length + 2 + len(open_step) <= width and height != 1:
+            total = pen.line(total, (f", {open_step}", pen.palette.faint))
         if height is not None and height < 3:
             return self._short(scene, total, width, height)
         if not ledger:

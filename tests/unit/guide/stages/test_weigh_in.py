@@ -93,6 +93,10 @@ def test_a_scale_that_dies_with_the_valve_open_has_it_shut_and_the_amount_told(w
     job = on_the_scale(work(PLATE + LINE.format(adder="50 g/m")))
     list(flow(job, 0, 500))  # nobody told that it begins: the scale sees it
     assert job.snapshot.advice.cause == "weigh_in_open"
+    assert job.snapshot.stage_step is not None
+    (weighed,) = (row for row in job.snapshot.stage_step.rows if row.key == "weighed")
+    # What has gone is counted while it flows, but for what left since the tick before.
+    assert weighed.figures["kg"] == pytest.approx(0.475, abs=0.026)
     job.readings = {}
     job.run(60)
     assert job.snapshot.advice.cause == "weigh_in_scale_lost"
