@@ -101,17 +101,29 @@ class Ledger:
         lost = so_far is not None and self._silent
         return OpenStep(begun_t=self._begun_t, so_far_kg=so_far, scale_lost=lost)
 
-    def take(self, mark: Mark) -> StepRecorded | None:
-        """Hear a mark; return the step it completed or gave its amount to, if any.
+    def take(self, mark: Mark) -> tuple[StepRecorded, ...]:
+        """Hear a mark; return the steps it completed, or the one it gave its amount to, if any.
 
         An end that nobody began is a step of its own, unless it repeats the last one, or says the
-        amount that a step lacks.
+        amount that a step lacks. What was recovered, told while the scale under the cylinder comes
+        to rest, is that step only where the scale shows that nothing went in; else one after it.
         """
+        found: list[StepRecorded | None] = []
         if mark.kind is MarkKind.STEP_BEGUN:
-            return self._hear_begun(mark)
-        if mark.kind is MarkKind.STEP_ENDED:
-            return self._hear_ended(mark)
-        return None
+            found = [self._hear_begun(mark)]
+        elif mark.kind is MarkKind.STEP_ENDED:
+            found = [self._end_before(mark), self._hear_ended(mark)]
+        return tuple(step for step in found if step is not None)
+
+    def _end_before(self, mark: Mark) -> StepRecorded | None:
+        """Record the step that waits for its scale where `mark` tells of another, a recovery."""
+        out = mark.text == RECOVERED if mark.mass_kg is None else mark.mass_kg < 0.0
+        if self._ending is None or not out:
+            return None
+        gone_kg = self._lost_kg(list(self._scale)[-1:])
+        if gone_kg is None or gone_kg < FALL_KG:
+            return None
+        return self._record(mark.t, self._ending[0].t, gone_kg, "scale")
 
     def _hear_begun(self, mark: Mark) -> StepRecorded | None:
         if self._ending is not None:  # the next step begins before the scale came to rest
@@ -132,9 +144,10 @@ class Ledger:
         # No scale of a cylinder that is charged from shows what nobody weighed as it came out.
         came_out = said_kg is None and mark.text == RECOVERED
         if self._ending is not None:
-            if said_kg is None:
+            if said_kg is None and not came_out:
                 return None
-            return self._record(mark.t, self._ending[0].t, said_kg, "technician")
+            ended_t = self._ending[0].t
+            return self._record(mark.t, ended_t, said_kg, "technician", came_out=came_out)
         if self._begun_t is None:
             if self.steps:
                 last = self.steps[-1]

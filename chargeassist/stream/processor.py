@@ -122,8 +122,7 @@ class Processor:
                 self._places.typed.take(event)
                 self._hold.take(event)
                 before = (len(self._ledger.steps), self._ledger.is_open)
-                if (done := self._ledger.take(event)) is not None:
-                    self._pending.append(done)
+                self._pending.extend(self._ledger.take(event))
                 if (len(self._ledger.steps), self._ledger.is_open) != before:
                     self._disturb_at = event.t  # an amount said later disturbs nothing
 

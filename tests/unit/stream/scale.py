@@ -20,7 +20,7 @@ class Scale:
             self._keep(self.ledger.tick(self.t, None if silent else self.kg))
 
     def mark(self, mark: Mark) -> None:
-        self._keep(self.ledger.take(mark))
+        self.recorded.extend(self.ledger.take(mark))
 
     def _keep(self, step: StepRecorded | None) -> None:
         if step is not None:

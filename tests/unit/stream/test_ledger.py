@@ -10,11 +10,12 @@ from tests.unit.stream.step_marks import begun, ended
 
 def test_a_step_by_keys_and_word() -> None:
     ledger = Ledger(2.0)
-    assert ledger.take(begun(10.0)) is None
+    assert ledger.take(begun(10.0)) == ()
     step = ledger.open_step()
     assert step is not None
     assert (step.begun_t, step.so_far_kg) == (10.0, None)
-    assert ledger.take(ended(70.0, 0.11)) == StepRecorded(
+    (done,) = ledger.take(ended(70.0, 0.11))
+    assert done == StepRecorded(
         t=70.0, number=1, mass_kg=0.11, begun_t=10.0, ended_t=70.0, measured_by="technician"
     )
     assert ledger.open_step() is None
@@ -119,7 +120,7 @@ def test_keys_pressed_twice_count_once(again: float | None) -> None:
     ledger.take(begun(10.0))
     ledger.take(begun(11.0))
     ledger.take(ended(70.0, 0.11))
-    assert ledger.take(ended(71.0, again)) is None
+    assert ledger.take(ended(71.0, again)) == ()
     assert [step.mass_kg for step in ledger.steps] == [0.11]
     assert ledger.steps[0].begun_t == 10.0
 
@@ -165,10 +166,10 @@ def test_the_next_step_may_begin_before_the_scale_came_to_rest() -> None:
 
 def test_an_end_without_a_beginning_is_a_step_of_its_own() -> None:
     ledger = Ledger(2.0)
-    step = ledger.take(ended(50.0, 0.1))
+    (step,) = ledger.take(ended(50.0, 0.1))
     assert step is not None
     assert (step.begun_t, step.ended_t, step.mass_kg) == (50.0, 50.0, 0.1)
-    assert ledger.take(ended(90.0, 0.1)) is not None
+    assert len(ledger.take(ended(90.0, 0.1))) == 1
     assert len(ledger.steps) == 2
 
 
