@@ -147,7 +147,7 @@ def open_resumed(path: Path, *, listeners: Sequence[Listener] = ()) -> Opened:
         with open_record(path) as record:
             last_t, unrecorded, set_s = _fold(record, Fold(assistant))
             known = frozenset(record.channels)
-        away_s = _away_s(started, last_t + set_s)
+        away_s = None if set_s is None else _away_s(started, last_t + set_s)
         start_t = last_t + (away_s or 0.0)
         session = Session(
             assistant,
@@ -243,7 +243,9 @@ def _make_folder(path: Path, wanted: Path | None) -> None:
         ) from error
 
 
-def _fold(record: RecordReader, fold: Fold) -> tuple[float, tuple[VerdictEvent, ...], float]:
+def _fold(
+    record: RecordReader, fold: Fold
+) -> tuple[float, tuple[VerdictEvent, ...], float | None]:
     """Fold a record's events into an assistant.
 
     Returns
@@ -252,15 +254,19 @@ def _fold(record: RecordReader, fold: Fold) -> tuple[float, tuple[VerdictEvent, 
         Latest time in the record [s].
     unrecorded : tuple of VerdictEvent
         Verdicts of the last input that the interruption kept out of the record.
-    set_s : float
-        By how much the wall clock was set forward while the session ran [s].
+    set_s : float or None
+        By how much the wall clock was set forward while the session ran [s]; None where it was set
+        while nobody looked, so that session time and wall clock have nothing in common any more.
     """
-    last_t = set_s = 0.0
+    last_t = 0.0
+    set_s: float | None = 0.0
     made: deque[VerdictEvent] = deque()
     told: Event | None = None
     for event in record.events():
         last_t = max(last_t, event.t)
-        if isinstance(event, ClockSet):
+        if isinstance(event, SessionResumed) and event.away_s is None:
+            set_s = None
+        if isinstance(event, ClockSet) and set_s is not None:
             set_s += event.step_s
         if isinstance(event, VerdictEvent):
             made += fold.reach(event.t)

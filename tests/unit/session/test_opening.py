@@ -16,6 +16,7 @@ from chargeassist.model.events import (
     ClockSet,
     Event,
     Mark,
+    MarkKind,
     Outcome,
     Reading,
     SessionMode,
@@ -175,6 +176,25 @@ def test_a_wall_clock_that_was_set_in_the_session_is_reckoned_with(
     play(open_resumed(path))
     (resumed,) = [e for e in events_of(path) if isinstance(e, SessionResumed)]
     assert resumed.away_s == pytest.approx(7.0, abs=1e-3)
+    check_replay(path)
+
+
+def test_a_wall_clock_that_contradicted_the_record_once_says_no_time_again(
+    tmp_path: Path, simulated: list[Event], live_again: None
+) -> None:
+    """Set back by an hour while the program was away, and an hour away the next time: no minute."""
+    rows = [*simulated[:500]]
+    last_t = max(e.t for e in rows)
+    rows += [
+        SessionResumed(t=last_t, away_s=None),
+        Mark(t=last_t + 100.0, kind=MarkKind.NOTE, text="on again"),
+    ]
+    path = tmp_path / "a.session"
+    cut(rows, len(rows), path, ago(last_t + 100.0 + 60.0))
+    play(open_resumed(path))
+    _, again = [e for e in events_of(path) if isinstance(e, SessionResumed)]
+    assert again.away_s is None
+    assert again.t == pytest.approx(last_t + 100.0)
     check_replay(path)
 
 
