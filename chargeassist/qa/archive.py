@@ -21,7 +21,7 @@ from chargeassist.model.errors import ConfigError, RecordDamagedError, RecordErr
 from chargeassist.model.events import SessionMode
 from chargeassist.model.text import plain
 from chargeassist.qa.archive_files import commits_file, job_file, limits_file
-from chargeassist.qa.seal import SIGNATURE, SIGNER, SUMS, sealed_as, sums_text
+from chargeassist.qa.seal import SIGNATURE, SIGNER, SUMS, check_seal, sealed_as, sums_text
 from chargeassist.qa.sshsig import public_line, sign
 from chargeassist.qa.zipping import zip_folder
 from chargeassist.session.record.package import open_record, write_package
@@ -126,10 +126,11 @@ def make_archive(
 
 def _check_whole(record: SessionReader | PackageReader, *, unfinished: bool) -> None:
     report = record.verify()
-    if report.problems:
+    problems = report.problems or _broken_seal(record)
+    if problems:
         raise RecordDamagedError(
             f"{record.path}: contradicts itself and is not sealed as if it were whole: "
-            + "; ".join(report.problems)
+            + "; ".join(problems)
         )
     if not report.finished and not unfinished:
         # A simulated unit does not outlive its session, so there is nothing to resume.
@@ -139,6 +140,15 @@ def _check_whole(record: SessionReader | PackageReader, *, unfinished: bool) -> 
             f"{record.path}: the session has no end; {go_on}"
             f"{'or ' if field else ''}archive it as it is with --unfinished"
         )
+
+
+def _broken_seal(record: SessionReader | PackageReader) -> tuple[str, ...]:
+    """Return what is wrong with the seal of an archive that is archived again."""
+    if not isinstance(record, PackageReader):
+        return ()
+    if not record.about_archive and not (record.folder / SUMS).exists():
+        return ()
+    return check_seal(record.folder).problems
 
 
 def _about(

@@ -263,6 +263,32 @@ def test_a_damaged_session_is_not_sealed(tmp_path: Path, charged: list[Event]) -
     assert not (tmp_path / "a.zip").exists()
 
 
+def test_an_archive_with_a_broken_seal_is_not_sealed_anew(tmp_path: Path, sealed: Path) -> None:
+    """Nor signed: whoever changed rows and their hashes would have it from the desk's own key."""
+    make_archive(sealed, tmp_path / "again.zip")
+    readings = sealed / "readings.csv"
+    readings.write_bytes(readings.read_bytes().replace(b",good,", b",range,", 1))
+    path = sealed / "datapackage.json"
+    about = json.loads(path.read_text(encoding="utf-8"))
+    for resource in about["resources"]:
+        data = (sealed / resource["path"]).read_bytes()
+        resource["hash"] = f"sha256:{hashlib.sha256(data).hexdigest()}"
+        resource["bytes"] = len(data)
+    about["resources"] = [each for each in about["resources"] if each["name"] != "commits"]
+    about["chargeassist"]["chain_head"] = ""
+    path.write_text(json.dumps(about), encoding="utf-8")
+    with open_record(sealed) as record:
+        about["chargeassist"]["rows_sha256"] = record.rows_sha256()
+    path.write_text(json.dumps(about), encoding="utf-8")
+    with open_record(sealed) as record:
+        assert record.verify().ok, "as a package it is whole"
+    with pytest.raises(RecordError, match="does not match its hash"):
+        make_archive(sealed, tmp_path / "signed.zip")
+    (sealed / "SHA256SUMS").unlink()
+    with pytest.raises(RecordError, match="SHA256SUMS is missing"):
+        make_archive(sealed, tmp_path / "signed.zip")
+
+
 def test_limits_as_used_are_a_table(tmp_path: Path, charged: list[Event]) -> None:
     from dataclasses import replace
 
