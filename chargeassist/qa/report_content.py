@@ -5,7 +5,7 @@ obey, and is shown as text.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from chargeassist.guide import wording
@@ -19,6 +19,7 @@ from chargeassist.model.text import plain
 from chargeassist.model.usual_limit import OF_THE_PROGRAM
 from chargeassist.model.values import NoValue
 from chargeassist.physics.uncertainty import decide
+from chargeassist.qa.audit_finding import Weight
 from chargeassist.qa.audit_rules import RULES, Policy
 from chargeassist.qa.recompute import compare
 from chargeassist.qa.report_instruments import instruments_table, typed_table
@@ -96,7 +97,7 @@ def report_of(session: Rescored, checked: Verification, system: UnitSystem) -> R
             typed_table(session, system),
             _cautions(session),
             _notes(session),
-            _findings(session),
+            _findings(session, system),
             _holes(checked),
         ),
         proof=_proof(session, checked),
@@ -237,15 +238,18 @@ def _notes(session: Rescored) -> Table:
     )
 
 
-def _findings(session: Rescored) -> Table:
+def _findings(session: Rescored, system: UnitSystem) -> Table:
     policy = Policy(accept_simulated=True)
-    found = [finding for rule in RULES.values() for finding in rule(session, policy)]
+    # The rules speak in the units of the job; the report in those that were asked for.
+    told = replace(session, job=replace(session.job, units=system))
+    found = [finding for rule in RULES.values() for finding in rule(told, policy)]
     return Table(
         "What the rules of good work find",
         ("Rule", "At", "Finding"),
         tuple(
             (
-                finding.rule.replace("_", " "),
+                ("remark: " if finding.weight is Weight.REMARK else "")
+                + finding.rule.replace("_", " "),
                 "" if finding.t is None else display.clock(finding.t),
                 plain(finding.text, 300),
             )

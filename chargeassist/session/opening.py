@@ -243,9 +243,7 @@ def _make_folder(path: Path, wanted: Path | None) -> None:
         ) from error
 
 
-def _fold(
-    record: RecordReader, fold: Fold
-) -> tuple[float, tuple[VerdictEvent, ...], float | None]:
+def _fold(record: RecordReader, fold: Fold) -> tuple[float, tuple[VerdictEvent, ...], float | None]:
     """Fold a record's events into an assistant.
 
     Returns

@@ -20,13 +20,14 @@ from chargeassist.model.job import Equipment
 from chargeassist.qa.keys import known_keys
 from chargeassist.qa.report import html, make_report, write_report
 from chargeassist.qa.report_content import report_of
-from chargeassist.qa.rescore import rescore
+from chargeassist.qa.rescore import rescore, rescore_events
 from chargeassist.qa.verify import verify
 from chargeassist.session.record.codec import job_from_json, job_to_json
 from chargeassist.session.record.package import open_record, write_package
 from chargeassist.session.scenario.scenario import find_scenario
 from chargeassist.session.scenario.simulate import run_scenario
 from tests.unit.full_disk import full_disk
+from tests.unit.qa.audited import with_channels, with_job
 
 HOSTILE = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)>{{7*7}}\u202eevil\x1b[31m"
 
@@ -100,6 +101,25 @@ def test_numbers_are_those_of_the_session_and_in_the_units_asked_for(session_fil
     assert f"settled at {settled.value_k * 9 / 5:.1f} ± " in us.verdict
     ledger = next(t for t in si.tables if t.title.startswith("Refrigerant added"))
     assert len(ledger.rows) == len(session.last.facts.ledger)
+
+
+def test_what_the_rules_find_is_in_the_units_asked_for_and_says_what_is_a_remark(
+    good: list[Event], session_file: Path
+) -> None:
+    small = with_job(good, lambda j: replace(j, charge=replace(j.charge, step_cap_kg=0.01)))
+    bare = with_channels(small, calibrated="")
+    started = bare[0]
+    assert isinstance(started, SessionStarted)
+    session = rescore_events(iter(bare), job_from_json(started.job))
+    for system, unit, other in ((UnitSystem.SI, " g ", " oz "), (UnitSystem.US, " oz ", " g ")):
+        content = report_of(session, verify(session_file), system)
+        rows = next(t for t in content.tables if t.title.startswith("What the rules")).rows
+        caps = [f"{text} " for rule, _, text in rows if rule == "step over cap"]
+        assert caps
+        assert all(unit in text.replace(",", " ") and other not in text for text in caps), caps
+        assert {rule for rule, _, _ in rows if "calibration" in rule} == {
+            "remark: calibration not stated"
+        }
 
 
 def test_the_page_fetches_and_runs_nothing(page: str) -> None:
