@@ -76,7 +76,7 @@ def content_sha256(path: Path) -> str:
     the file, which then counts too.
     """
     if not path.is_dir():
-        log = path.with_name(f"{path.name}-wal")
+        log = Path(f"{path.resolve()}-wal")
         alone = _file_sha256(path)
         if not log.is_file() or not log.stat().st_size:
             return alone

@@ -23,7 +23,8 @@ class FileLock:
     Parameters
     ----------
     path : Path
-        The file to hold; the lock file beside it gets ``.lock`` added.
+        The file to hold; the lock file beside it, or beside what a link leads to, gets ``.lock``
+        added.
     what : str
         What is written in it, as the message names it.
     what_to_do : str
@@ -43,7 +44,7 @@ class FileLock:
         what: str = "this session",
         what_to_do: str = "close that one first, or open the file for reading only",
     ) -> None:
-        self._path = path.with_name(path.name + SUFFIX)
+        self._path = _lock_of(path)
         self._handle: int | None = None
         # The holder before us may remove the file between our open and our lock: then we hold a
         # file that has no name any more, and have to try again.
@@ -70,7 +71,7 @@ class FileLock:
 
     def holds(self, path: Path) -> bool:
         """Return whether this is the lock of `path`, and its file is still there."""
-        same = self._path == path.with_name(path.name + SUFFIX)
+        same = self._path == _lock_of(path)
         return same and self._handle is not None and _still_named(self._handle, self._path)
 
     def release(self) -> None:
@@ -84,6 +85,12 @@ class FileLock:
         else:
             _remove(self._path)
             os.close(handle)
+
+
+def _lock_of(path: Path) -> Path:
+    """Return the lock of the file that `path` is, by whatever link: two would both hold it."""
+    # Path.resolve raises where links lead in a circle, which is said better when it is opened.
+    return Path(os.path.realpath(path) + SUFFIX)
 
 
 def _open(lock_path: Path, path: Path) -> int:

@@ -83,14 +83,16 @@ class SessionReader(RecordReader):
             target = Path(self._copy.name) / self._path.name
             shutil.copyfile(self._path, target)
             for log in logs:
-                shutil.copyfile(log, target.with_name(log.name))
+                ending = log.name.removeprefix(self._path.resolve().name)
+                shutil.copyfile(log, target.with_name(target.name + ending))
             return open_and_look(target, write=True)
         except (OSError, *READ_ERRORS) as exc:
             self._copy.cleanup()
             raise RecordError(f"{self._path}: cannot be read ({exc})") from exc
 
     def _beside(self, ending: str) -> Path:
-        return self._path.with_name(self._path.name + ending)
+        path = self._path.resolve()  # SQLite's logs lie beside the file, not beside a link to it
+        return path.with_name(path.name + ending)
 
     def _read_started(self) -> SessionStarted:
         row = self._db.execute("SELECT seq, t, kind, body FROM events WHERE seq = 1").fetchone()

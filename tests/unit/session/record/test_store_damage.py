@@ -8,7 +8,9 @@ from pathlib import Path
 import pytest
 
 from chargeassist.model.errors import RecordDamagedError, RecordError
-from chargeassist.session.record.store import SessionReader
+from chargeassist.model.events import Event, SessionStarted
+from chargeassist.session.record.store import SessionReader, SessionWriter
+from chargeassist.session.record.store_schema import open_and_look
 from tests.unit.session.record.laid_open import raw
 
 CHANGES = {
@@ -155,3 +157,39 @@ def test_a_guard_taken_away_is_found_though_every_row_is_whole(
     with SessionReader(finished_file) as reader:
         (problem,) = reader.verify().problems
     assert f"its schema differs from the one written: {lost} missing" in problem
+
+
+def test_a_link_to_an_interrupted_session_leads_to_its_log_too(
+    tmp_path: Path,
+    started: SessionStarted,
+    middle: list[Event],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    alive = tmp_path / "alive.session"
+    writer = SessionWriter.create(alive, started)
+    for event in middle:
+        writer.append(event)
+    writer.commit()
+    path, link = tmp_path / "left" / "a.session", tmp_path / "b.session"
+    path.parent.mkdir()
+    for ending in ("", "-wal"):
+        Path(f"{path}{ending}").write_bytes(Path(f"{alive}{ending}").read_bytes())
+    writer.abandon()
+    link.symlink_to(path)
+
+    def refuse(file: Path, *, write: bool = False) -> sqlite3.Connection:
+        if not write:  # as on a medium that cannot be written to
+            error = sqlite3.OperationalError("unable to open database file")
+            error.sqlite_errorcode = sqlite3.SQLITE_CANTOPEN
+            raise error
+        return open_and_look(file, write=write)
+
+    with monkeypatch.context() as patched:
+        patched.setattr("chargeassist.session.record.store_reader.open_and_look", refuse)
+        with SessionReader(link) as reader:
+            assert list(reader.events()) == [started, *middle]
+    log = Path(f"{path}-wal")
+    log.write_bytes(log.read_bytes()[:-100])
+    with SessionReader(link) as reader:
+        (note,) = reader.verify().notes
+        assert "was not finished" in note
