@@ -217,9 +217,13 @@ class DrynessGuide:
 
     @staticmethod
     def _vacuum(facts: Facts) -> float | None:
-        """Return the gauge's reading [Pa absolute]."""
-        value = facts.live(Role.VACUUM)
-        return None if value is None else max(value + facts.station_pa_abs, 0.0)
+        """Return the gauge's reading [Pa absolute]; below what a typed one may be it is none.
+
+        No pump draws a circuit down to nothing: a gauge that shows zero has lost its sensor.
+        """
+        gauge_pa = facts.live(Role.VACUUM)
+        value = -math.inf if gauge_pa is None else gauge_pa + facts.station_pa_abs
+        return value if value >= Entry.VACUUM.span_si[0] else None
 
     def _coldest(self, facts: Facts) -> float | None:
         """Return the coldest part's temperature: by the job file, else the coldest known [K]."""

@@ -61,6 +61,20 @@ def test_a_circuit_that_stays_deep_is_dry_and_tight(work: Make) -> None:
     assert check.sources[0] == "installation sheet 4 (equipment instructions)"
 
 
+def test_a_gauge_that_shows_nothing_at_all_passes_no_circuit(work: Make) -> None:
+    """A rotary pump ends at some micron; 0 comes from a gauge without its sensor."""
+    job = isolated(work)
+    pulled(job, 0.0)
+    snapshot = job.run(1200)
+    assert job.checks() == []
+    assert snapshot.advice.cause == "no_vacuum_yet"
+    again = evacuating(work)
+    pulled(again, 0.0)
+    assert again.run(600).advice.cause == "no_vacuum_yet"
+    pulled(again, DEEP_PA)
+    assert again.run(10).advice.cause == "deepening"
+
+
 def test_without_the_gauge_s_accuracy_no_pass_is_certain(work: Make) -> None:
     probes = (
         ("vacuum", "Pa(a)", ""),
