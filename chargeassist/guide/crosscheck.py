@@ -5,6 +5,7 @@ table, so a wrong zero or the wrong refrigerant moves it differently than subcoo
 comes from the unit's own table; a job without one has no cross-check.
 """
 
+import math
 from dataclasses import dataclass
 
 from chargeassist.model.channels import Role
@@ -143,9 +144,10 @@ def _agrees(job: Job, facts: Facts, says: ApproachSays | NoValue) -> bool | None
     settled, goal = facts.settled, facts.goal(job.target)
     if settled is None or settled.expanded_k is None or isinstance(goal, NoValue):
         return None
-    if isinstance(says, NoValue) or says not in _CHARGE:
+    if isinstance(says, NoValue) or says not in _CHARGE or goal.expanded_k is None:
         return None
-    match decide(settled.value_k, settled.expanded_k, goal.low_k, goal.high_k):
+    expanded_k = math.hypot(settled.expanded_k, goal.expanded_k)
+    match decide(settled.value_k, expanded_k, goal.low_k, goal.high_k):
         case Decision.PASS | Decision.PASS_NOT_CERTAIN:
             charge = 0
         case Decision.FAIL:

@@ -124,12 +124,15 @@ def _wet_bulb_k(job: Job, facts: Facts) -> float | None:
     if probe_k is not None:
         return probe_k
     if dry_k is not None and humidity is not None:
-        found = wet_bulb_k(dry_k, humidity, facts.station_pa_abs)
+        found = wet_bulb_k(dry_k, min(max(humidity, 0.0), 1.0), facts.station_pa_abs)
         if not isinstance(found, NoValue):
             return found
     lasts_s = job.limit_si(LimitKey.TYPED_AIR_LASTS)
     typed = fresh(facts.entered, Entry.RETURN_WET_BULB, facts.t, lasts_s)
-    return job.target.return_wet_bulb_k if typed is None else typed.value_si
+    if typed is not None:
+        return typed.value_si
+    # It was read before the session: what was typed since, though too old by now, is newer.
+    return None if Entry.RETURN_WET_BULB in facts.entered else job.target.return_wet_bulb_k
 
 
 def _coil(facts: Facts, wet_k: float | None, usual: UsualRanges) -> tuple[Expected, Expected]:

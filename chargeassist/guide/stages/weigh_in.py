@@ -220,7 +220,9 @@ class WeighInGuide:
         if not facts.ledger or facts.step_open is not None or told == self._told:
             return ()
         self._told = told
-        expanded_kg = math.hypot(self._line.expanded_kg, self._scale_expanded_kg())
+        # What went in is the difference of two weighings, each as far off as the scale may be.
+        scale_kg = math.sqrt(2.0) * self._scale_expanded_kg(self.target_kg)
+        expanded_kg = math.hypot(self._line.expanded_kg, scale_kg)
         return (
             CheckJudged(
                 t=facts.t,
@@ -249,10 +251,11 @@ class WeighInGuide:
         if scale is None or scale.accuracy is None:
             yield self._job.limit_or_usual(LimitKey.SCALE_ACCURACY).told
 
-    def _scale_expanded_kg(self) -> float:
+    def _scale_expanded_kg(self, weight_kg: float) -> float:
+        """Return the expanded uncertainty (k = 2) of a weight on the scale [kg]."""
         scale = self._channels.get(Role.CYLINDER_MASS)
         if scale is not None and scale.accuracy is not None:
-            return expanded_from_half_width(scale.accuracy.half_width(self.target_kg))
+            return expanded_from_half_width(scale.accuracy.half_width(weight_kg))
         return expanded_from_half_width(self._job.limit_si(LimitKey.SCALE_ACCURACY))
 
     def _make_rows(self, group: SafetyGroup | None) -> tuple[StageRow, ...]:
@@ -350,9 +353,8 @@ class WeighInGuide:
         share = self._job.limit_or_usual(LimitKey.CYLINDER_FILL).value_si
         capacity_kg = net_capacity_kg(cylinder.water_capacity_kg, gravity)
         capacity_kg *= min(1.0, share / FILLING_SHARE)
-        return content(
-            gross_kg, cylinder.tare_kg, capacity_kg, scale_expanded_kg=self._scale_expanded_kg()
-        )
+        scale_kg = self._scale_expanded_kg(gross_kg)
+        return content(gross_kg, cylinder.tare_kg, capacity_kg, scale_expanded_kg=scale_kg)
 
     def _cylinder_rows(
         self, found: CylinderContent | NoValue | None, togo_kg: float

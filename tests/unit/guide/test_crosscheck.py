@@ -14,10 +14,11 @@ from chargeassist.guide.snapshot import Caution
 from chargeassist.model.channels import Accuracy, Channel, Role
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.job import ChargeLimits, Job, Site, Target
+from chargeassist.model.judged import SUPERHEAT
 from chargeassist.model.units import KELVIN_AT_0_C
 from chargeassist.model.values import NoValue
 from chargeassist.physics.approach import ApproachSays
-from chargeassist.stream.facts import ChannelFacts, Facts, Measured
+from chargeassist.stream.facts import ChannelFacts, Facts, Measured, TargetFacts
 from tests.unit.guide.bare_facts import bare_facts
 
 TARGET = Target(
@@ -138,3 +139,24 @@ def test_outdoor_air_that_is_typed_counts_where_its_probe_is_silent() -> None:
     assert check is not None
     assert not isinstance(check.approach, NoValue)
     assert check.approach.value_k == pytest.approx(5.0)
+
+
+@pytest.mark.parametrize(
+    ("target_expanded_k", "agrees"), [(0.0, False), (0.5, False), (1.0, None), (None, None)]
+)
+def test_a_target_that_moves_is_uncertain_too(
+    target_expanded_k: float | None, agrees: bool | None
+) -> None:
+    """7.05 ± 0.4 K against 5 ± 1 K: beyond the band by 1.05 K, of which the target may be 1 K off.
+
+    The distance of reading and target has the uncertainty of both (JCGM 100, 5.1.2), as it has
+    where the charge is judged.
+    """
+    told = facts(5.0, 5.0)
+    reading = Measured(value_k=7.05, expanded_k=0.4)
+    goal = TargetFacts(value_k=5.0, tolerance_k=1.0, expanded_k=target_expanded_k)
+    check = cross_check(
+        JOB, replace(told, superheat=reading, settled=reading, judged=SUPERHEAT, target=goal)
+    )
+    assert check is not None
+    assert (check.says, check.agrees) == (ApproachSays.INSIDE, agrees)

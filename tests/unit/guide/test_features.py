@@ -221,3 +221,28 @@ def test_a_share_of_the_reading_is_one_of_what_the_clamp_shows() -> None:
     wanted = Expectations(discharge_temp=Expected(low_si=335.0, high_si=355.0, basis="table"))
     found = by_feature(replace(FACTS, channels=(clamp,)), wanted)[Feature.DISCHARGE]
     assert found.expanded_si == pytest.approx(2.0 * 0.7185 / 3.0**0.5)
+
+
+def split_of(facts: Facts, wet_bulb_k: float | None = None) -> Expected:
+    target = replace(JOB.target, return_wet_bulb_k=wet_bulb_k)
+    wanted = expectations_of(replace(JOB, target=target), facts)
+    assert wanted.air_split is not None
+    return wanted.air_split
+
+
+def test_a_humidity_probe_that_reads_a_little_past_all_still_tells_the_wet_bulb() -> None:
+    """As for the target superheat: 100.4 % is saturated air, not air of unknown humidity."""
+    air = channel(Role.RETURN_AIR_TEMPERATURE, 298.0), channel(Role.OUTDOOR_AIR_TEMPERATURE, 300.0)
+    damp = channel(Role.RETURN_AIR_HUMIDITY, 1.0), channel(Role.RETURN_AIR_HUMIDITY, 1.004)
+    full, past = (split_of(replace(FACTS, channels=(*air, each))) for each in damp)
+    assert "with this wet bulb" in full.basis
+    assert past == full
+
+
+def test_a_wet_bulb_typed_too_long_ago_is_still_newer_than_that_of_the_job() -> None:
+    """As for the target superheat, which then has no value: the job's was read before it."""
+    typed = {Entry.RETURN_WET_BULB: Entered(value_si=292.0, t=0.0)}
+    new, old = (replace(FACTS, t=t, entered=typed) for t in (900.0, 7200.0))
+    assert "with this wet bulb" in split_of(FACTS, 290.0).basis
+    assert "with this wet bulb" in split_of(new, 290.0).basis
+    assert "nobody measures" in split_of(old, 290.0).basis

@@ -1,5 +1,7 @@
 """The first charge by weight, told through a whole assistant. The unit is invented."""
 
+import random
+import statistics
 from collections.abc import Iterator
 
 import pytest
@@ -77,6 +79,30 @@ def test_plate_and_line_set_are_added_up_and_weighed_in(work: Make) -> None:
     # The key leads on to the run-up, and the charge is known there.
     assert job.done().stage is Stage.RUN_UP
     assert job.snapshot.facts.total_kg == pytest.approx(2.525)
+
+
+def test_a_charge_is_known_as_the_difference_of_two_weighings_is(work: Make) -> None:
+    """Two rectangular limits of 5 g, and 0.1 m of line at 50 g/m; drawn at random (JCGM 101)."""
+    job = on_the_scale(work(PLATE + LINE.format(adder="50 g/m")))
+    job.mark(MarkKind.STEP_BEGUN)
+    job.mark(MarkKind.STEP_ENDED, mass_kg=0.5)
+    job.run(2)
+    draw = random.Random(20)
+    errors = [
+        draw.uniform(-5.0, 5.0) - draw.uniform(-5.0, 5.0) - 50.0 * draw.uniform(-0.1, 0.1)
+        for _ in range(40_000)
+    ]
+    expanded_g = 1000.0 * job.checks()[-1].figures["expanded_kg"]
+    assert expanded_g == pytest.approx(2.0 * statistics.pstdev(errors), rel=0.02)
+
+
+def test_a_share_of_the_scale_s_reading_counts_of_the_whole_cylinder(work: Make) -> None:
+    scale = (("cylinder_mass", "kg", "1 % of reading"),)
+    job = on_the_scale(work(PLATE + CYLINDER, probes=scale))
+    step = job.snapshot.stage_step
+    assert step is not None
+    row = next(row for row in step.rows if row.key == "cylinder")
+    assert row.figures["expanded_kg"] == pytest.approx(2.0 * 0.084 / 3.0**0.5)
 
 
 def test_the_scale_says_when_the_charge_is_in_while_the_valve_is_open(work: Make) -> None:
