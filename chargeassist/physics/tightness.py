@@ -64,9 +64,8 @@ class Tightness:
 
     Attributes
     ----------
-    verdict : TightVerdict
-    reason : str
-        One clause: what is waited for, or what it rests on.
+    verdict, reason : TightVerdict, str
+        And in one clause what is waited for, or what it rests on.
     elapsed_s, remaining_s : float
         Since isolation, and to the end of the hold, 0 once over [s].
     compensated_pa_abs : float
@@ -271,10 +270,13 @@ class TightnessTest:
             values.append(one - self._reference_pa)
         raw_y = np.array(values)
         raw_moved = np.array([block.temps for block in self._blocks]) - reference
-        # Both sides alike: scatter of a temperature is in the compensated pressure too, and would
-        # pass for gas that follows none; a swing flattened on one side, for another volume share.
-        y, moved = np.split(_smoothed(np.column_stack([raw_y, raw_moved])), [1], axis=1)
-        x, raw_x = (_columns(times, each, self._shares(probes)) for each in (moved, raw_moved))
+        # All alike: scatter of a temperature is in the compensated pressure too, and would pass for
+        # gas that follows none; a swing flattened on one side, for another volume share; a leak
+        # across a gap in time, for gas that follows none.
+        smooth = _smoothed(np.column_stack([times, raw_y, raw_moved]))
+        t, y, moved = np.split(smooth, [1, 2], axis=1)
+        shares = self._shares(probes)
+        x, raw_x = _columns(t[:, 0], moved, shares), _columns(times, raw_moved, shares)
         widths = self._widths(moved.shape[1], probes)
         bounds = np.array([0.0, 0.0, *(1.0 / max(w, 1e-12) for w in widths)])
         noise = max(s.pressure_noise_pa, LEAST_NOISE_K * self._slope, LEAST_NOISE_PA)
@@ -314,7 +316,7 @@ class TightnessTest:
         remaining = max(s.hold_s - elapsed, 0.0)
         if self._fit is None:
             rate = rate_u = change = math.nan
-            smallest, needed = math.inf, None
+            smallest, needed = math.inf, None if s.leak_pa_per_s is None else math.inf
             verdict, reason = TightVerdict.NOT_YET, "temperatures are settling after filling"
             if elapsed >= s.settle_s:
                 reason = "too few readings yet"
@@ -327,8 +329,6 @@ class TightnessTest:
                 # The uncertainty of the change is taken to stay as it is now.
                 needed = max(span * (smallest / s.leak_pa_per_s - 1.0), 0.0)
             verdict, reason = verdict_of(rate, rate_u, remaining, needed)
-        if needed is None and s.leak_pa_per_s is not None:
-            needed = math.inf
         return Tightness(
             verdict=verdict,
             reason=reason,
