@@ -92,12 +92,14 @@ def judge_by_hand(
     Notes
     -----
     A straight line through the compensated pressures by least squares. Standard uncertainty of one
-    of them: both declared limits as rectangles. Added to that of the change: the atmosphere, gas
-    that followed no pipe, and shares of the volume nobody knows.
+    of them: both declared limits as rectangles. One thermometer reads all pipes, so that its error
+    does not average out among them. Added to that of the change: the atmosphere, gas that followed
+    no pipe, and shares of the volume nobody knows.
 
     References
     ----------
-    .. [1] JCGM 100:2008, 4.3.7 (limits as rectangles), 5.1.2; H.3 (straight line).
+    .. [1] JCGM 100:2008, 4.3.7 (limits as rectangles), 5.1.2, 5.2.2 (one instrument for several
+       quantities); H.3 (straight line).
     """
     pipes = {len(each.pipe_temps_k) for each in readings}
     if readings and (len(pipes) != 1 or 0 in pipes):
@@ -174,7 +176,7 @@ def _line(
     one_u = math.hypot(
         rectangular_u(settings.pressure_drift_half_width_pa),
         settings.pressure_noise_pa,
-        slope * rectangular_u(settings.temp_drift_half_width_k) / math.sqrt(pipes),
+        slope * rectangular_u(settings.temp_drift_half_width_k),
         LEAST_U_PA,
     )
     rest = values - values.mean() - rate * away
