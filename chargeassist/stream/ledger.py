@@ -38,6 +38,9 @@ LEAST_VALUE_TO_LEARN_K = 1.0
 """Below this value [K] the line may hold both liquid and vapour, and the gain says nothing about
 later steps."""
 
+KEEPS_LEVEL = frozenset({"hold_missing", "no_signal", "clamp_settles"})
+"""Causes that end a settled reading although it has not moved, as far as is known."""
+
 LIFTED_KG = 0.5
 """A change from one tick to the next [kg] that no hose can pass: the cylinder was moved."""
 
@@ -251,9 +254,15 @@ class Ledger:
         # What comes next is learnt from here, so that no step is learnt from twice.
         self._base = (value_k, self.total_kg, len(self.steps)) if teaches else None
 
-    def unsettled(self) -> None:
-        """Hear that the settled value is lost for a reason other than a charge step."""
+    def unsettled(self, cause: str) -> None:
+        """Hear that the settled value is lost for a reason other than a charge step.
+
+        Where the value left its level by itself, no later step is learnt from there.
+        """
         self._settled_k = None
+        by_step = self._base is not None and self._base[2] < len(self.steps)  # told at its end
+        if cause not in KEEPS_LEVEL and not by_step:
+            self._base = None
 
     def probe_changed(self) -> None:
         """Hear of another probe, or one put right: levels before compare with none after it."""

@@ -349,7 +349,7 @@ class Processor:
         if settled is not None:
             self._ledger.settled(settled.value_k, teaches=settling.cause == "settled")
         elif isinstance(change, Unsettled) and change.cause != "step_open":
-            self._ledger.unsettled()
+            self._ledger.unsettled(change.cause)
         return change
 
     def _facts(

@@ -29,7 +29,7 @@ def test_steps_without_settling_between_teach_together() -> None:
     ledger = Ledger(2.0)
     ledger.settled(2.0)
     learn(ledger, 0.05, None, 100.0)
-    ledger.unsettled()
+    ledger.unsettled("no_signal")
     learn(ledger, 0.07, None, 200.0)
     learn(ledger, 0.0, 3.8, 300.0)
     assert [step.gain_k_per_kg for step in ledger.steps] == [None, None, pytest.approx(15.0)]
@@ -41,7 +41,7 @@ def test_no_step_teaches_twice() -> None:
     ledger = Ledger(2.0)
     ledger.settled(2.0)
     learn(ledger, 0.1, 3.5, 100.0)
-    ledger.unsettled()  # a lost frequency, say
+    ledger.unsettled("hold_missing")
     learn(ledger, 0.1, 4.5, 200.0)
     assert ledger.steps[1].gain_k_per_kg == pytest.approx(10.0)  # (4.5 - 3.5) / 0.1
     assert ledger.steps[1].before_k is None  # it was not settled when this step began
@@ -114,3 +114,27 @@ def test_nor_from_a_step_whose_probe_was_put_right_before_it_settled() -> None:
     (step,) = ledger.steps
     assert (step.before_k, step.after_k, step.gain_k_per_kg) == (3.0, 6.0, None)
     assert step.probe_changed
+
+
+@pytest.mark.parametrize(
+    "cause", ["unannounced", "rising", "falling", "not_proven", "too_early", "at_rest"]
+)
+def test_nothing_is_learnt_from_a_level_that_was_left_without_a_step(cause: str) -> None:
+    """What moved it, a probe or a valve nobody told of, is not what the step did."""
+    ledger = Ledger(2.0)
+    ledger.settled(3.0)
+    ledger.unsettled(cause)
+    learn(ledger, 0.1, 6.0, 100.0)
+    assert ledger.steps[0].gain_k_per_kg is None
+    assert ledger.steps[0].before_k is None
+    learn(ledger, 0.1, 7.5, 200.0)
+    assert ledger.steps[1].gain_k_per_kg == pytest.approx(15.0)
+
+
+def test_a_step_that_is_only_told_at_its_end_is_learnt_from() -> None:
+    ledger = Ledger(2.0)
+    ledger.settled(7.5)
+    ledger.take(ended(100.0, -0.1))
+    ledger.unsettled("too_early")  # by the step
+    ledger.settled(6.0)
+    assert ledger.steps[0].gain_k_per_kg == pytest.approx(15.0)

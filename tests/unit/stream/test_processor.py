@@ -4,7 +4,7 @@ import pytest
 
 from chargeassist.model.channels import Accuracy, Quality, Role
 from chargeassist.model.errors import ConfigError, UnknownRefrigerantError
-from chargeassist.model.events import ChannelDeclared, Mark, MarkKind, Reading
+from chargeassist.model.events import ChannelDeclared, Mark, MarkKind, Reading, Unsettled
 from chargeassist.model.job import Hold, Site
 from chargeassist.model.units import Reference
 from chargeassist.model.values import NoValue
@@ -295,3 +295,17 @@ def test_a_step_teaches_nothing_between_a_probe_and_a_gauge_that_took_its_place(
     assert step.after_k == pytest.approx(4.5 + 30e3 * slope, abs=0.01)  # by 0.5 K its own error
     assert step.gain_k_per_kg is None
     assert step.probe_changed
+
+
+@pytest.mark.parametrize("jump_k", [1.5, -1.0, 3.0])
+def test_a_step_teaches_nothing_of_a_jump_that_nobody_told_of(jump_k: float) -> None:
+    rig = Rig()
+    rig.until_settled(4.0)
+    rig.run(200, subcooling=4.0)
+    rig.run(40, subcooling=4.0 + jump_k)
+    assert isinstance(rig.verdicts[-1], Unsettled)
+    rig.mark(MarkKind.STEP_BEGUN)
+    rig.run(20, subcooling=4.0 + jump_k)
+    rig.mark(MarkKind.STEP_ENDED, mass_kg=0.1)
+    (step,) = rig.until_settled(5.5 + jump_k).ledger
+    assert step.gain_k_per_kg is None
