@@ -9,9 +9,9 @@ from chargeassist.guide.stages.choice import WORDS
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, Advice
 from chargeassist.tui.canned import CannedSession
-from chargeassist.tui.preview import fix, moving, suspect
+from chargeassist.tui.preview import STATES, fix, moving, suspect
 from chargeassist.tui.widgets.banner import Banner, largest
-from chargeassist.tui.widgets.big_text import big, stacked
+from chargeassist.tui.widgets.big_text import big, stacked, with_rest_small
 from chargeassist.tui.words import briefer, capitals
 from tests.tui.running import running
 
@@ -59,6 +59,45 @@ def test_two_lines_are_as_short_as_they_can_be_and_keep_the_shape_where_it_fits(
     assert stacked("READ THE GAUGE", Action.DO.value, 41) is not None
     assert stacked("STOP", Action.STOP.value, 41) is None
     assert stacked("LET THE NITROGEN OUT", Action.DO.value, 41) is None
+
+
+@pytest.mark.parametrize("name", sorted(STATES))
+@pytest.mark.parametrize("size", [(41, 4), (41, 12), (40, 24)])
+async def test_on_the_smallest_screens_what_is_to_be_done_has_big_letters(
+    size: tuple[int, int], name: str
+) -> None:
+    """Told by colour, shape and a word in letters of three lines: whoever glances at it sees it."""
+    async with running(CannedSession([STATES[name]()]), size=size) as (app, _):
+        banner = app.screen.query_one(Banner)
+        text = banner.render().plain
+        width = banner.content_size.width
+    rows = text.split("\n")
+    assert all(len(row) == width for row in rows)
+    letters = [sum(sign in "█▀▄" for sign in row) for row in rows]
+    assert sum(count >= 1 for count in letters) >= 3, text
+
+
+@pytest.mark.parametrize(
+    ("text", "width", "large", "beside"),
+    [
+        ("RECOVER 60 g", 41, "RECOVER", "60 g"),
+        ("RECOVER 60 g", 39, "", "RECOVER 60 g"),
+        ("CHECK PROBE", 39, "CHECK", "PROBE"),
+        ("HOLD 72 Hz", 39, "HOLD", "72 Hz"),
+        ("ADD 1 lb 3.5 oz", 39, "ADD 1 lb", "3.5 oz"),
+    ],
+)
+def test_what_has_no_room_for_its_letters_stands_plain_beside_them(
+    text: str, width: int, large: str, beside: str
+) -> None:
+    rows = with_rest_small(text, Action.DO.value, width)
+    assert rows is not None
+    assert max(map(len, rows)) <= width
+    letters = big(large, "" if large else Action.DO.value)
+    assert letters is not None
+    assert rows[1].endswith(beside)
+    assert letters[0].strip() in rows[0]
+    assert with_rest_small(text, Action.DO.value, 12) is None
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import MarkKind
 from chargeassist.stream.facts import ChannelState, ChargeStep, OpenStep
-from chargeassist.tui import words
+from chargeassist.tui import charge_words
 from chargeassist.tui.canned import CannedSession
 from chargeassist.tui.preview import step_open
 from chargeassist.tui.screens.ask import Ask
@@ -52,8 +52,8 @@ def test_what_is_in_the_circuit_follows_the_scale(
     step: OpenStep | None, total: str, part: str
 ) -> None:
     snapshot = showing(step)
-    assert words.in_circuit(snapshot, UnitSystem.SI).startswith(total)
-    assert words.in_open_step(snapshot, UnitSystem.SI) == part
+    assert charge_words.in_circuit(snapshot, UnitSystem.SI).startswith(total)
+    assert charge_words.in_open_step(snapshot, UnitSystem.SI) == part
 
 
 async def test_the_board_and_the_box_follow_the_scale(drawn: Drawn) -> None:

@@ -9,7 +9,7 @@ from chargeassist.model.events import Action
 from chargeassist.tui import judgement, words
 from chargeassist.tui.key_words import keys_for
 from chargeassist.tui.scene import Scene
-from chargeassist.tui.widgets.big_text import big, stacked
+from chargeassist.tui.widgets.big_text import big, stacked, with_rest_small
 from chargeassist.tui.widgets.notices import enter_reads, unread
 from chargeassist.tui.widgets.panel import Panel, in_large_print, joined
 
@@ -29,6 +29,9 @@ _FORMS: Final[tuple[dict[str, bool], ...]] = (
     {},
 )
 """How the letters may be drawn, the largest first."""
+
+_LETTERS = 3
+"""Lines that one line of letters takes."""
 
 _TWO_LINES = 6
 """Lines that two lines of letters take."""
@@ -53,6 +56,8 @@ class Banner(Panel):
                 for brief in words.briefer(text)
             )
             shown = next(filter(None, tried), None)
+            if shown is None and rows_wanted >= _LETTERS:
+                shown = with_rest_small(text, action.value, width - 2)
         if shown is None:
             icon = _ASCII_ICONS[action]
             shown = [f"{icon}  {text}  {icon}"]

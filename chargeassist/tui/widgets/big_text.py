@@ -130,6 +130,40 @@ def big(
     ]
 
 
+def with_rest_small(text: str, icon: str, width: int) -> list[str] | None:
+    """Return the first words of `text` in letters of three lines, the others plain beside them.
+
+    What is to be done is seen from afar where the room is not for the whole. Where not even the
+    first word has room, it is the shape alone that is large.
+
+    Parameters
+    ----------
+    text : str
+    icon : str
+        Name of the shape that goes before it where there is room for it.
+    width : int
+        Cells there are.
+
+    Returns
+    -------
+    list of str or None
+        Lines of any length; None where there is no room for shape and text.
+    """
+    words = text.split(" ")
+    for cut in range(len(words) - 1, 0, -1):
+        if words[cut - 1][0].isdigit():
+            continue  # a number and its unit are not parted
+        rest = " ".join(words[cut:])
+        for shape in dict.fromkeys((icon, "")):
+            shown = big(" ".join(words[:cut]), shape)
+            if shown is not None and len(shown[0]) + 2 + len(rest) <= width:
+                return [shown[0], f"{shown[1]}  {rest}", shown[2]]
+    shape_alone = big("", icon)
+    if shape_alone is None or len(shape_alone[0]) + len(text) > width:
+        return None
+    return [shape_alone[0], f"{shape_alone[1]}{text}", shape_alone[2]]
+
+
 def stacked(text: str, icon: str, width: int) -> list[str] | None:
     """Return `text` in two lines of letters, six lines of half blocks.
 

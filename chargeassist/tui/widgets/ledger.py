@@ -5,7 +5,7 @@ from textual.content import Content
 from chargeassist.model import display
 from chargeassist.model.text import plain
 from chargeassist.stream.facts import ChargeStep
-from chargeassist.tui import words
+from chargeassist.tui import charge_words, words
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.widgets.panel import Panel, joined
 
@@ -23,11 +23,11 @@ class Ledger(Panel):
             return Content("")
         pen = scene.pen
         ledger = scene.snapshot.facts.ledger
-        mass = pen.line((words.in_circuit(scene.snapshot, scene.system), "bold"))
+        mass = pen.line((charge_words.in_circuit(scene.snapshot, scene.system), "bold"))
         total = pen.line(("in the circuit ", pen.palette.faint), mass)
         if total.cell_length > width:
             total = pen.line(("in it ", pen.palette.faint), mass)
-        open_step = words.in_open_step(scene.snapshot, scene.system)
+        open_step = charge_words.in_open_step(scene.snapshot, scene.system)
         if open_step and total.cell_length + 2 + len(open_step) <= width and height != 1:
             total = pen.line(total, (f", {open_step}", pen.palette.faint))
         if height is not None and height < 3:
@@ -65,7 +65,7 @@ class Ledger(Panel):
                 one = (
                     first
                     + Content("  ")
-                    + pen.line((words.in_circuit(scene.snapshot, system), "bold"))
+                    + pen.line((charge_words.in_circuit(scene.snapshot, system), "bold"))
                 )
             return one if one.cell_length <= width else first
         return joined([first, total])

@@ -14,7 +14,7 @@ from chargeassist.model.errors import UnitError
 from chargeassist.model.events import Action, SessionMode
 from chargeassist.model.values import NoValue
 from chargeassist.stream.facts import ChannelState, HoldFacts, SettleState
-from chargeassist.tui import answers, words
+from chargeassist.tui import answers, charge_words, words
 from chargeassist.tui.pen import Pen, takes_unicode
 from chargeassist.tui.preview import STATES, add, moving, stop
 from chargeassist.tui.scene import Scene
@@ -133,11 +133,11 @@ def test_change_against_what_is_allowed(
 
 def test_the_total_admits_a_step_nobody_weighed() -> None:
     snapshot = stop()
-    assert words.in_circuit(snapshot, UnitSystem.SI) == "2.33 kg of 2.45 kg"
+    assert charge_words.in_circuit(snapshot, UnitSystem.SI) == "2.33 kg of 2.45 kg"
     first, *others = snapshot.facts.ledger
     ledger = (replace(first, mass_kg=None), *others)
     told = replace(snapshot, facts=replace(snapshot.facts, ledger=ledger))
-    assert words.in_circuit(told, UnitSystem.SI) == "at least 2.33 kg of 2.45 kg"
+    assert charge_words.in_circuit(told, UnitSystem.SI) == "at least 2.33 kg of 2.45 kg"
     assert words.step_mass(ledger[0], UnitSystem.SI) == "not known"
 
 
