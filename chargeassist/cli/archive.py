@@ -14,7 +14,9 @@ if TYPE_CHECKING:
     from chargeassist.qa.archive import Signer
     from chargeassist.qa.keys import KnownKey
     from chargeassist.qa.verify import Verification
+    from chargeassist.session.record.package import PackageReader
     from chargeassist.session.record.package_layout import Attachment
+    from chargeassist.session.record.store import SessionReader
 
 SHOWN = 20
 LONGEST_LINE = 2000
@@ -121,7 +123,7 @@ def archive(arguments: argparse.Namespace) -> int:
             else Supersedes(arguments.supersedes, arguments.reason)
         ),
         unfinished=arguments.unfinished,
-        more=_reports(arguments.session) if arguments.report else (),
+        more=_reports if arguments.report else None,
     )
     print(f"archive: {arguments.to}")
     print(f"sealed as: {digest}")
@@ -130,10 +132,10 @@ def archive(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _reports(session: Path) -> "list[Attachment]":
+def _reports(record: "SessionReader | PackageReader") -> "list[Attachment]":
     from chargeassist.qa.report import report_files
 
-    return report_files(session)
+    return report_files(record)
 
 
 def _signer(name: str | None) -> "Signer | None":

@@ -11,7 +11,7 @@ import errno
 import os
 import shutil
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -61,7 +61,7 @@ def make_archive(
     signer: Signer | None = None,
     supersedes: Supersedes | None = None,
     unfinished: bool = False,
-    more: Sequence[Attachment] = (),
+    more: Callable[[SessionReader | PackageReader], Sequence[Attachment]] | None = None,
 ) -> str:
     """Archive the record `session` as `target` and return the hash that stands for the archive.
 
@@ -75,8 +75,8 @@ def make_archive(
     supersedes : Supersedes, optional
     unfinished : bool
         Whether a session without an end may be archived.
-    more : sequence of Attachment
-        Further files to seal in, such as a report.
+    more : callable, optional
+        Makes further files to seal in, such as a report, of the record as it is archived.
 
     Raises
     ------
@@ -102,6 +102,8 @@ def make_archive(
         ends = record.commit_ends()
         if ends:
             files.append(commits_file(ends))
+        if more is not None:
+            files += more(record)
         try:
             with tempfile.TemporaryDirectory(
                 prefix=f".{target.name}.", suffix=".partial", dir=target.parent
@@ -111,7 +113,7 @@ def make_archive(
                     record.events(),
                     folder,
                     chain_head=record.chain_head,
-                    attachments=[*files, *more],
+                    attachments=files,
                     about_archive=about,
                 )
                 digest = _seal(folder, signer)

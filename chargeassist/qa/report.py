@@ -16,10 +16,12 @@ from chargeassist.qa.report_pictures import Picture, pictures
 from chargeassist.qa.report_texts import with_texts
 from chargeassist.qa.report_trace import Trace
 from chargeassist.qa.rescore import rescore
-from chargeassist.qa.verify import Verification, verify
+from chargeassist.qa.verify import Verification, verify, verify_opened
 from chargeassist.session.record.package import open_record
 from chargeassist.session.record.package_layout import Attachment
+from chargeassist.session.record.package_reader import PackageReader
 from chargeassist.session.record.reader import RecordReader
+from chargeassist.session.record.store_reader import SessionReader
 from chargeassist.session.whole_file import write_whole
 
 FORMS = (".html", ".pdf")
@@ -102,8 +104,8 @@ def write_report(
         raise RecordError(f"{target}: cannot be written ({exc.strerror or exc})") from exc
 
 
-def report_files(source: Path) -> list[Attachment]:
-    """Return both forms of the report of the record at `source`, to be sealed into an archive.
+def report_files(record: SessionReader | PackageReader) -> list[Attachment]:
+    """Return both forms of the report of `record`, to be sealed into an archive.
 
     Raises
     ------
@@ -112,10 +114,8 @@ def report_files(source: Path) -> list[Attachment]:
     ConfigError
         If a library is not installed.
     """
-    checked = verify(source)
     kinds = {".html": "text/html", ".pdf": "application/pdf"}
-    with open_record(source) as record:
-        reporting = _Reporting(record, checked)
+    reporting = _Reporting(record, verify_opened(record))
     return [
         Attachment(
             name=f"report-{form[1:]}",

@@ -116,11 +116,34 @@ def verify(path: Path, known: Sequence[KnownKey] = ()) -> Verification:
         if path.is_file() and (path.suffix.lower() == ZIP or is_zip(path)):
             problems += zip_problems(path)
         with open_record(path) as record:
-            if isinstance(record, SessionReader):
-                return _verify_session(record)
-            return _verify_package(record, known, problems)
+            return verify_opened(record, known, problems)
     except (RecordError, OSError) as exc:
         return Verification(kind="unreadable", problems=(*problems, str(exc)))
+
+
+def verify_opened(
+    record: SessionReader | PackageReader,
+    known: Sequence[KnownKey] = (),
+    problems: Sequence[str] = (),
+) -> Verification:
+    """Check a record that is open already; of a ZIP, what is in it.
+
+    Parameters
+    ----------
+    record : SessionReader or PackageReader
+    known : sequence of KnownKey
+        Keys whose owners are known.
+    problems : sequence of str
+        What was found wrong with it before.
+
+    Raises
+    ------
+    RecordError, OSError
+        If it cannot be read.
+    """
+    if isinstance(record, SessionReader):
+        return _verify_session(record)
+    return _verify_package(record, known, [*problems])
 
 
 def _verify_session(record: SessionReader) -> Verification:

@@ -19,6 +19,7 @@ from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.text import cell, without_credentials
 from chargeassist.qa.archive import make_archive
 from chargeassist.qa.report import report_files
+from chargeassist.session.record.package import open_record
 from chargeassist.tui.app import Dashboard
 from chargeassist.tui.canned import CannedSession
 from chargeassist.tui.preview import STATES
@@ -98,7 +99,8 @@ def test_what_a_fleet_answers_is_plain(
 
 
 def test_a_report_holds_hostile_text_as_text(evil_session: Path) -> None:
-    files = {each.path: each.data for each in report_files(evil_session)}
+    with open_record(evil_session) as record:
+        files = {each.path: each.data for each in report_files(record)}
     page = files["report.html"].decode()
     assert "<script>alert" not in page
     assert "&lt;script&gt;" in page

@@ -2,6 +2,7 @@
 
 import asyncio
 import html as html_module
+import json
 import re
 import subprocess
 from collections.abc import Callable
@@ -15,15 +16,25 @@ from frictionless import validate
 from chargeassist.cli.main import main
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ConfigError, RecordError
-from chargeassist.model.events import ChannelDeclared, Event, Mark, MarkKind, SessionStarted
+from chargeassist.model.events import (
+    ChannelDeclared,
+    Event,
+    Mark,
+    MarkKind,
+    Reading,
+    SessionStarted,
+)
 from chargeassist.model.job import Equipment
+from chargeassist.qa.archive import make_archive
 from chargeassist.qa.keys import known_keys
-from chargeassist.qa.report import html, make_report, write_report
+from chargeassist.qa.report import html, make_report, report_files, write_report
 from chargeassist.qa.report_content import report_of
 from chargeassist.qa.rescore import rescore, rescore_events
 from chargeassist.qa.verify import verify
 from chargeassist.session.record.codec import job_from_json, job_to_json
-from chargeassist.session.record.package import open_record, write_package
+from chargeassist.session.record.package import PackageReader, open_record, write_package
+from chargeassist.session.record.package_layout import Attachment
+from chargeassist.session.record.store import SessionReader, SessionWriter
 from chargeassist.session.scenario.scenario import find_scenario
 from chargeassist.session.scenario.simulate import run_scenario
 from tests.unit.full_disk import full_disk
@@ -284,6 +295,34 @@ def test_an_archive_with_its_report_is_whole(
     assert report.valid, report.flatten(["type", "message"])
     (target / "report.html").write_bytes((target / "report.html").read_bytes() + b" ")
     assert not verify(target).ok
+
+
+def test_a_sealed_report_is_of_the_rows_it_is_sealed_with(
+    tmp_path: Path, charged: list[Event]
+) -> None:
+    """Of a session that runs on while it is archived."""
+    started = charged[0]
+    assert isinstance(started, SessionStarted)
+    path = tmp_path / "live.session"
+    writer = SessionWriter.create(path, started)
+    for event in charged[1:500]:
+        writer.append(event)
+    writer.commit()
+
+    def report(record: SessionReader | PackageReader) -> list[Attachment]:
+        for event in charged[500:700]:
+            writer.append(event)
+        writer.commit()
+        return report_files(record)
+
+    make_archive(path, tmp_path / "a", unfinished=True, more=report)
+    writer.abandon()
+    about = json.loads((tmp_path / "a" / "datapackage.json").read_text(encoding="utf-8"))
+    sealed = about["chargeassist"]["readings"]
+    assert sealed == sum(isinstance(event, Reading) for event in charged[:500])
+    page = (tmp_path / "a" / "report.html").read_text(encoding="utf-8")
+    assert re.search(rf"Readings\W+(?:\w+\W+)*?{sealed}\b", page)
+    assert verify(tmp_path / "a").problems == ()
 
 
 def test_what_cannot_be_written_is_said(tmp_path: Path, session_file: Path) -> None:
