@@ -24,6 +24,7 @@ Every reading keeps its place; what cannot be read is an event of the record, ne
 silence. The verdicts are those of today's software on these readings.
 """
 
+import contextlib
 import datetime as dt
 import hashlib
 import math
@@ -63,7 +64,7 @@ from chargeassist.qa.log_text import (
     time_of_day,
 )
 from chargeassist.session.bounded import file_bytes
-from chargeassist.session.fold import Fold
+from chargeassist.session.fold import LONGEST_LEAP_S, Fold
 from chargeassist.session.job.toml_table import file_text, toml_of
 from chargeassist.session.record.codec import job_to_json
 
@@ -73,6 +74,8 @@ MOST_FAULTS = 1000
 
 LONGEST_S = 1e9
 DAY_S = 86_400.0
+LOOKED_ON = 20
+"""So many rows without a time may follow a leap before it is believed."""
 PUT_BACK_S = 900.0
 """A log whose time goes back by less [s] is out of order; no zone puts its clocks back by less."""
 
@@ -162,11 +165,15 @@ class _Rows:
         """Yield them all."""
         last_t = 0.0
         origin = 0.0 if self._map.form == ELAPSED else self._first
-        for line, cells in self._table.rows:
+        for at, (line, cells) in enumerate(self._table.rows):
             try:
                 own_t = round(self._time(cells, last_t + origin) - origin, 3)
             except (ValueError, OverflowError) as exc:
                 yield from self._fault(last_t, f"line {line}: no time: {exc}", cells)
+                continue
+            if own_t - last_t > LONGEST_LEAP_S and self._comes_back(at, own_t, last_t + origin):
+                reason = f"line {line}: time leaps by {own_t - last_t:g} s and comes back"
+                yield from self._fault(last_t, reason, cells)
                 continue
             if own_t < last_t:
                 reason = f"line {line}: time goes back by {last_t - own_t:g} s"
@@ -181,6 +188,14 @@ class _Rows:
                 reason="more of the same",
                 count=self._faults - MOST_FAULTS,
             )
+
+    def _comes_back(self, at: int, own_t: float, after: float) -> bool:
+        """Return whether the row after row `at` is earlier: then that one's time is no time."""
+        origin = 0.0 if self._map.form == ELAPSED else self._first
+        for _, cells in self._table.rows[at + 1 : at + 1 + LOOKED_ON]:
+            with contextlib.suppress(ValueError, OverflowError):
+                return self._time(cells, after) - origin < own_t
+        return False
 
     def _readings(
         self, t: float, device: float | None, line: int, cells: list[str]

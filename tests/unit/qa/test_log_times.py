@@ -94,3 +94,21 @@ def test_a_form_says_of_which_day_a_time_is_or_the_map_does(tmp_path: Path) -> N
         rest = PROBES.replace('column = "Time"', had)
         with pytest.raises(ConfigError, match=expected):
             imported(tmp_path, of_day("08:15:03"), 'zone = "Z"', rest)
+
+
+def test_one_wrong_time_does_not_take_the_others_along(tmp_path: Path) -> None:
+    """As a logger writes whose battery is low: one row in another century."""
+    rows = [f"2026-05-04T08:00:{second:02d}Z,248.{second},31.2" for second in range(10)]
+    rows[4:5] = ["2099-05-04T08:00:04Z,248.4,31.2", "no time,1,1"]
+    events = imported(tmp_path, "Time,P liquid (psig),T liquid (°C)\n" + "\n".join(rows))
+    times = [t for t, channel, _ in readings(events) if channel == "liquid_pressure"]
+    assert times == [0.0, 1.0, 2.0, 3.0, 5.0, 6.0, 7.0, 8.0, 9.0]
+    reasons = [event.reason for event in events if isinstance(event, BadInput)]
+    assert len(reasons) == 2
+    assert reasons[0].startswith("line 6: time leaps by 2.3")
+    assert reasons[0].endswith(" s and comes back")
+    # A log that was stopped for a month and goes on is believed.
+    later = [*rows[:4], "2026-06-04T08:00:00Z,248.5,31.2", "2026-06-04T08:00:01Z,248.6,31.2"]
+    events = imported(tmp_path, "Time,P liquid (psig),T liquid (°C)\n" + "\n".join(later))
+    assert [event for event in events if isinstance(event, BadInput)] == []
+    assert readings(events)[-1][0] == 31 * 86_400.0 + 1.0
