@@ -47,6 +47,7 @@ UNITS: Final = {
     Quantity.FRACTION: "/",
 }
 """Symbols of the SenML unit registry (RFC 8428, section 12.1)."""
+_DERIVED: Final = ("subcooling", "superheat")
 _NOT_IN_A_NAME: Final = re.compile(r"[^A-Za-z0-9:./_-]")
 
 
@@ -91,7 +92,7 @@ def values_pack(snapshot: Snapshot, unix_s: float) -> bytes:
         (_name(each.channel), UNITS.get(each.channel.quantity, ""), each.value_si)
         for each in facts.channels
     ]
-    for name, value in (("subcooling", facts.subcooling), ("superheat", facts.superheat)):
+    for name, value in zip(_DERIVED, (facts.subcooling, facts.superheat), strict=True):
         if isinstance(value, Measured):
             found += [(name, "K", value.value_k), (f"{name}/expanded", "K", value.expanded_k)]
     goal = facts.goal(snapshot.job.target)
@@ -108,9 +109,14 @@ def values_pack(snapshot: Snapshot, unix_s: float) -> bytes:
 
 
 def _name(channel: Channel) -> str:
-    """Return what the values of a channel are called: a pressure says what it counts from."""
+    """Return what the values of a channel are called: a pressure says what it counts from.
+
+    A job may call a probe what a derived value is called, and the two are not to be confused.
+    """
     reference = channel.counted_from
-    return channel.name if reference is None else f"{channel.name}/{reference.value}"
+    if reference is not None:
+        return f"{channel.name}/{reference.value}"
+    return f"{channel.name}/probe" if channel.name in _DERIVED else channel.name
 
 
 def channel_of(name: str) -> tuple[str, Reference | None]:

@@ -63,6 +63,20 @@ def test_a_pressure_says_what_it_counts_from() -> None:
     assert "deep/absolute" in names
 
 
+def test_a_probe_that_is_called_like_a_derived_value_is_not_taken_for_it() -> None:
+    base = moving()
+    liquid = next(c for c in base.facts.channels if c.channel.role is Role.LIQUID_TEMPERATURE)
+    channels = [
+        replace(each, channel=replace(each.channel, name="superheat")) if each is liquid else each
+        for each in base.facts.channels
+    ]
+    facts = replace(base.facts, channels=tuple(channels), superheat=NoValue("no suction probe"))
+    told = read_pack(values_pack(replace(base, facts=facts), AT)).values
+    assert "superheat" not in told
+    assert told["superheat/probe"] == (liquid.value_si, "K")
+    assert channel_of("superheat/probe") == ("superheat/probe", None)
+
+
 def test_verdicts_are_words_in_both_systems() -> None:
     told = read_pack(verdicts_pack(add(), AT))
     assert told.words["action"] == "add"
