@@ -40,9 +40,11 @@ class ByFile(LoadFileScheduling):  # type: ignore[misc]  # xdist brings no types
 
     WHOLE = ("tests/live/", "tests/scenarios/", "tests/unit/qa/")
     LONG: ClassVar[dict[str, str]] = {
+        "tests/campaign/test_campaign.py": "tests/unit/qa/",
         "tests/tui/test_charge_by_hand.py": "tests/unit/qa/",
         "tests/tui/test_by_hand.py": "tests/scenarios/",
         "tests/tui/test_stages.py": "tests/scenarios/",
+        "tests/tui/test_wiring.py": "tests/scenarios/",
     }
 
     def _split_scope(self, nodeid: str) -> str:
