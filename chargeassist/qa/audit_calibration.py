@@ -19,6 +19,9 @@ _ENDS: Final = re.compile(
     re.IGNORECASE,
 )
 _DAYS_PER_MONTH: Final = 365.25 / 12.0
+WESTMOST_H: Final = -12.0
+EASTMOST_H: Final = 14.0
+"""Offsets from UTC between which every place lies [h]; the tz database (from memory)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,12 +42,11 @@ class _Said:
 
 def calibration_out_of_date(session: Rescored, policy: Policy) -> list[Finding]:
     """Find a probe whose stated calibration had run out, or was made after the session."""
-    began = started_at(session.started)
+    days = _days(started_at(session.started))
     return [
         Finding(rule="calibration_out_of_date", text=f"{_name(channel)}: {text}")
         for channel in session.channels
-        if (date := _date(channel)) is not None
-        and (text := _wrong(channel, date, None if began is None else began.date(), policy))
+        if (date := _date(channel)) is not None and (text := _wrong(channel, date, days, policy))
     ]
 
 
@@ -105,16 +107,35 @@ def _read(match: re.Match[str]) -> _Said | None:
         return None
 
 
-def _wrong(channel: Channel, date: _Said, day: dt.date | None, policy: Policy) -> str:
-    """Return what is wrong with a calibration of `date` on `day`, or ""."""
+def _days(began: dt.datetime | None) -> tuple[dt.date, dt.date] | None:
+    """Return the first and the last day that it may have been where a session began.
+
+    A certificate has the date of the place; the record has the time in UTC, and not the place.
+    """
+    if began is None:
+        return None
+    days = []
+    for hours in (WESTMOST_H, EASTMOST_H):
+        try:
+            days.append((began + dt.timedelta(hours=hours)).date())
+        except OverflowError:  # at an end of the calendar
+            days.append(began.date())
+    return days[0], days[1]
+
+
+def _wrong(
+    channel: Channel, date: _Said, days: tuple[dt.date, dt.date] | None, policy: Policy
+) -> str:
+    """Return what is wrong with a calibration of `date` on whichever of `days`, or ""."""
     said = plain(channel.calibrated, 60)
-    if day is None:
+    if days is None:
         return f"calibrated {said}; the session has no readable date to hold that against"
+    earliest, latest = days
     if date.ends:
-        return f"calibration had run out ({said})" if day > date.last else ""
-    if date.first > day:
+        return f"calibration had run out ({said})" if earliest > date.last else ""
+    if date.first > latest:
         return f"calibrated after the session ({said})"
-    if day > _months_after(date.last, policy.calibration_months):
+    if earliest > _months_after(date.last, policy.calibration_months):
         return f"last calibrated {said}, more than {policy.calibration_months:g} months before"
     return ""
 

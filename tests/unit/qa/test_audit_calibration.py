@@ -91,6 +91,29 @@ def test_months_are_those_of_the_calendar(
     assert bool(findings(dated, "calibration_out_of_date", policy)) == out
 
 
+@pytest.mark.parametrize(
+    ("began", "said", "wrong"),
+    [
+        ("2026-05-03T21:00:00+00:00", "2026-05-04", False),  # at nine in the morning in Auckland
+        ("2026-05-03T21:00:00+00:00", "2026-05-05", True),  # nowhere yet
+        ("2026-05-04T05:00:00+00:00", "due 2026-05-03", False),  # ten in the evening in Los Angeles
+        ("2026-05-04T13:00:00+00:00", "due 2026-05-03", True),  # everywhere past
+        ("2026-05-04T05:00:00+00:00", "2025-05-03", False),
+        ("2026-05-04T13:00:00+00:00", "2025-05-03", True),
+        ("0001-01-01T00:00:00+00:00", "2025-05-03", True),
+        ("9999-12-31T23:59:59+00:00", "2025-05-03", True),
+    ],
+)
+def test_the_day_is_that_of_the_place_and_no_probe_is_blamed_for_a_zone(
+    good: list[Event], began: str, said: str, wrong: bool
+) -> None:
+    dated = [
+        replace(event, started_utc=began) if isinstance(event, SessionStarted) else event
+        for event in with_channels(good, calibrated=said)
+    ]
+    assert bool(findings(dated, "calibration_out_of_date")) == wrong
+
+
 def test_a_stated_calibration_needs_the_date_of_the_session(good: list[Event]) -> None:
     undated = [
         replace(event, started_utc="?") if isinstance(event, SessionStarted) else event
