@@ -5,8 +5,8 @@ channel with a signal outranks a confirmation. A confirmation counts from when i
 when the technician says that it has been held since. It ends when the technician says so, when the
 unit is stopped for another stage (nobody has seen the frequency since; whoever began that stage by
 mistake confirms it again, and says since when), or when the unit's own test mode is known to run
-out. That mode's clock starts with the ramp, not at
-its end: a ramp that was seen counts with its length, an unseen one as the longest it can be.
+out. That mode's clock starts with the ramp, not at its end: a ramp that was seen counts with its
+length, an unseen one as the longest it can be.
 """
 
 from collections.abc import Mapping
