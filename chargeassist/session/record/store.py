@@ -314,6 +314,8 @@ class SessionWriter:
         return row
 
     def _tell_gaps(self, t: float) -> None:
+        # A verdict has the time of its tick, which is before the reading that set it off.
+        t = max(t, self._last_t)
         for source, count in self._let_go.items():
             self._pending.append(self._row(Gap(t=t, source=source, dropped=count)))
         self._let_go = {}

@@ -21,6 +21,7 @@ from chargeassist.model.events import (
     Reading,
     SessionStarted,
     SessionStopped,
+    Unsettled,
 )
 from chargeassist.session.record import store
 from chargeassist.session.record.store import (
@@ -127,6 +128,22 @@ def test_beyond_the_bound_readings_are_counted_and_told(
     assert tail[1] == Gap(t=81.0, source="rig", dropped=300)
     assert tail[2] == Reading(t=81.0, channel="a", value=1.0)
     assert tail[3] == SessionStopped(t=9e3, outcome=Outcome.COMPLETE, counts={"a": 501})
+
+
+def test_a_gap_told_before_a_verdict_makes_no_time_go_back(
+    writer: SessionWriter, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The verdict of a tick stands behind the reading that set it off, with the tick's time."""
+    monkeypatch.setattr(store, "PENDING_LIMIT", 10)
+    for event in readings(0, 15):
+        writer.append(event)
+    writer.commit()
+    writer.append(Unsettled(t=0.5, cause="moving"))
+    writer.append(Reading(t=2.0, channel="a", value=1.0))
+    writer.close(END)
+    with SessionReader(writer.path) as reader:
+        assert reader.verify().problems == ()
+        assert Gap(t=0.9, source="rig", dropped=5) in list(reader.events())
 
 
 def test_gap_is_told_at_the_end_when_nothing_else_comes(
