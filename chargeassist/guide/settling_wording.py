@@ -20,6 +20,7 @@ SAID: Final[Mapping[str, str]] = {
     "by_hand_scatter": "by hand: the readings scatter, more of them are needed",
     "step_open": "a charge step is open",
     "clamp_settles": "a pipe clamp was just put on",
+    "impossible": "no circuit reads this",
     "hold_missing": "the compressor is not held at its frequency",
     "at_rest": "the unit does not run in this stage",
 }
@@ -59,6 +60,7 @@ NO_LONGER: Final[Mapping[str, str]] = {
     "young_run": "the run has begun again",
     "step_open": "a charge step has begun",
     "no_signal": "no signal",
+    "impossible": "no circuit reads this",
     "too_early": "something has changed",
     "rising": "it is rising",
     "falling": "it is falling",

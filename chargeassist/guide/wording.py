@@ -275,11 +275,11 @@ ADVICE: dict[str, Phrase] = {
     "no_target": lambda f, s, u: f"no target superheat: {s}",
     "impossible_subcooling": lambda f, s, u: (
         f"{display.difference(f['subcooling_k'], u)} of subcooling is impossible; check "
-        f"refrigerant, probe positions and the pressure probe's zero{cited(s)}"
+        f"refrigerant, the probes' places and units, the hose, and the pressure zero{cited(s)}"
     ),
     "impossible_superheat": lambda f, s, u: (
         f"{display.difference(f['superheat_k'], u)} of superheat is impossible; check "
-        f"refrigerant, probe positions and the pressure probe's zero{cited(s)}"
+        f"refrigerant, the probes' places and units, the hose, and the pressure zero{cited(s)}"
     ),
     "restricted": lambda f, s, u: (
         f"superheat of {display.difference(f['superheat_k'], u)} is over its target, yet "

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from typing import Final
 
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.units import Reference
@@ -22,6 +23,25 @@ BUDGET_REUSE = 0.01
 BUDGET_REUSE_K = 1.0
 """A budget is recomputed once the pressure has moved by this share [1], which moves U by less than
 1 %, or the temperature by this [K], where its limits are a share of the reading."""
+
+Line = tuple[Measured | NoValue, float | None]
+"""Subcooling or superheat, and the saturation temperature at the line's pressure [K]."""
+
+PARTNER: Final = {
+    Role.LIQUID_PRESSURE: (Role.LIQUID_TEMPERATURE, "liquid line"),
+    Role.SUCTION_PRESSURE: (Role.SUCTION_TEMPERATURE, "suction line"),
+}
+PAIRED: Final = frozenset({*PARTNER, *(temp for temp, _ in PARTNER.values())})
+
+OFF_K: Final = -20.0
+"""No running circuit reads so little [K], not even while it ramps; a pressure probe whose hose is
+off does (-60 to -90 K), and one whose unit was changed. Settling learns nothing from it. Assumption."""
+
+
+def is_off(reading: Measured | NoValue | float) -> bool:
+    """Return whether subcooling or superheat [K] is so far below zero that no circuit reads it."""
+    value_k = reading.value_k if isinstance(reading, Measured) else reading
+    return isinstance(value_k, float) and value_k < OFF_K
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,7 @@ from chargeassist.model.units import Quantity
 from chargeassist.model.values import NoValue
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.stream.channel_table import ChannelTable
-from chargeassist.stream.derived import DerivedValue, Pair
+from chargeassist.stream.derived import PAIRED, PARTNER, DerivedValue, Line, Pair, is_off
 from chargeassist.stream.entered import TypedNumbers
 from chargeassist.stream.facts import (
     Facts,
@@ -50,9 +50,6 @@ from chargeassist.stream.windows import LARGEST_SI, ChannelWindow, PairedMeans
 
 OUTAGE_RESTARTS_S = 60.0
 """After a longer silence [s] the circuit may have moved unseen: settling starts afresh."""
-
-_Line = tuple[Measured | NoValue, float | None]
-"""Subcooling or superheat, and the saturation temperature at the line's pressure [K]."""
 
 
 class Processor:
@@ -111,7 +108,7 @@ class Processor:
             case Mark(kind=MarkKind.PROBE_SEEN_TO):
                 self._health.acknowledge(event.text)
                 seen_to = self._places.window(event.text)
-                if seen_to is not None and (role := seen_to.channel.role) in _PAIRED:
+                if seen_to is not None and (role := seen_to.channel.role) in PAIRED:
                     self._disturb_at = self._seen_to_t = event.t  # read with it as it was
                     if role.quantity is Quantity.TEMPERATURE:
                         self._clamped_t = event.t
@@ -188,6 +185,8 @@ class Processor:
             blocked = "hold_missing"
         if not blocked and t - self._clamped_t < self._clamp_s:
             blocked = "clamp_settles"
+        if not blocked and is_off(reading):
+            blocked = "impossible"
         probes = self._judged_probes
         by_hand = level = None
         if probes is None:
@@ -294,9 +293,9 @@ class Processor:
         """What makes the judged value."""
         return self._subcooling if self._judged is SUBCOOLING else self._superheat
 
-    def _derive(self, value: DerivedValue | None, role: Role) -> _Line:
+    def _derive(self, value: DerivedValue | None, role: Role) -> Line:
         """Return what a line reads: subcooling or superheat, and its saturation temperature."""
-        temp_role, line = _PARTNER[role]
+        temp_role, line = PARTNER[role]
         if value is None:
             return NoValue(f"no probes for the {line}"), None
         pressure_pa, temp_k = self._places.live.get(role), self._places.live.get(temp_role)
@@ -318,7 +317,7 @@ class Processor:
         if (means := self._judged_means.take(pressure, temp)) is None:
             return self._detector.state == "settled"
         value = derived.value_k(*means, self._places.station_pa_abs)
-        if isinstance(value, NoValue):
+        if isinstance(value, NoValue) or is_off(value):
             return False
         if self._fed_t is not None and t - self._fed_t > OUTAGE_RESTARTS_S:
             self._detector.disturbed(t)
@@ -355,7 +354,7 @@ class Processor:
     def _facts(
         self,
         t: float,
-        lines: tuple[_Line, _Line],
+        lines: tuple[Line, Line],
         settling: Settling,
         target: TargetFacts | NoValue | None,
         by_hand: HandFacts | None = None,
@@ -390,10 +389,3 @@ class Processor:
             typed=self._places.typed_live,
             evacuated_t=self._entered.evacuated_t,
         )
-
-
-_PARTNER = {
-    Role.LIQUID_PRESSURE: (Role.LIQUID_TEMPERATURE, "liquid line"),
-    Role.SUCTION_PRESSURE: (Role.SUCTION_TEMPERATURE, "suction line"),
-}
-_PAIRED = frozenset({*_PARTNER, *(temp for temp, _ in _PARTNER.values())})

@@ -1,5 +1,7 @@
 """When the processor calls a reading settled, and what unsettles it."""
 
+import math
+
 import pytest
 
 from chargeassist.model.channels import Role
@@ -193,3 +195,27 @@ def test_a_half_that_lived_on_alone_is_not_averaged_into_the_next_pair() -> None
     t, value = rig.fed[-1]
     assert t == 61.0
     assert value == pytest.approx(4.0, abs=1e-6)
+
+
+@pytest.mark.parametrize("off_s", [20, 85])
+def test_a_hose_taken_off_the_pressure_probe_is_no_swing_of_the_reading(off_s: int) -> None:
+    """At 0.2 bar R-32 boils near -48 °C: subcooling reads 87 K below zero until the hose is on."""
+    rig = Rig()
+    rig.until_settled(0.3)
+    before = len(rig.verdicts)
+    facts = rig.run(off_s, subcooling=0.3, more={Role.LIQUID_PRESSURE: 2e4})[-1]
+    assert facts.settled is None
+    assert facts.settling.cause == "impossible"
+    assert facts.settling.forecast is None
+    seen = rig.run(180, subcooling=0.3)
+    assert seen[-1].settled is not None
+    rig.mark(MarkKind.STEP_ENDED, mass_kg=0.1)
+    for i in range(240):
+        seen += rig.run(1, subcooling=0.3 + 1.7 * (1.0 - math.exp(-i / 45.0)))
+    assert seen[-1].settled is not None
+    assert not [facts for facts in seen if facts.settling.cause == "hunting"]
+    told = [each for each in rig.verdicts[before:] if isinstance(each, Settled)]
+    assert [each.subcooling_k for each in told] == [
+        pytest.approx(0.3, abs=0.1),
+        pytest.approx(2.0, abs=0.3),  # the settled band
+    ]
