@@ -1,4 +1,4 @@
-"""A session without a screen: whatever ends the program, the record is closed in order first."""
+"""A session without a screen: whatever ends the program, everything that came is recorded first."""
 
 import asyncio
 import contextlib
@@ -10,6 +10,9 @@ from chargeassist.cli.plain_output import complain
 from chargeassist.model.events import Outcome
 from chargeassist.session.keeper import UNATTENDED_S
 from chargeassist.session.runner import Session
+
+HUNG_UP = 129
+"""Exit code where the terminal was closed: the one end that a live session can be resumed after."""
 
 End = Callable[[int, str], None]
 """Ends the session: with an exit code, and the reason that stands in the record."""
@@ -54,7 +57,10 @@ def run_to_end(
 
     def end(code: int, reason: str) -> None:
         codes.append(code)
-        session.end(Outcome.ABANDONED, reason)
+        if code == HUNG_UP:
+            session.break_off()
+        else:
+            session.end(Outcome.ABANDONED, reason)
         # Nobody may be there any more to free a disk that refuses the end.
         asyncio.get_running_loop().call_later(UNATTENDED_S, session.give_up)
 

@@ -110,6 +110,7 @@ class Session(Paced):
         # Where nobody said the charge is done, sources that end do not make it so.
         usual = Outcome.COMPLETE if timed else Outcome.ABANDONED, "every source has ended"
         self._outcome, self._reason = ends_as or usual
+        self._left = False
         self._failure: SourceError | None = None
         self._stopped: SessionStopped | None = None
         self._counts: dict[str, int] = {}
@@ -183,6 +184,16 @@ class Session(Paced):
             if self._source_clock is not None:
                 self._source_clock.stop()
             self._ending.set()
+
+    def break_off(self) -> None:
+        """End as the terminal is closed; returns at once.
+
+        A live session gets no end in its record, so that it can be resumed; what brings its own
+        time cannot be, and ends.
+        """
+        if not self._ending.is_set():
+            self._left = self._source_clock is None
+            self.end(Outcome.ABANDONED, "terminated")
 
     def wait_for_disk(self, tell: Callable[[str], None]) -> None:
         """Let the end wait for a disk that refuses it, and `tell` each time why."""
@@ -265,7 +276,7 @@ class Session(Paced):
                 if self.paused:
                     self.toggle_pause()
                 now = clock.now()
-                if self._failure is None:
+                if self._failure is None and not self._left:
                     intake.put(SessionStopped(t=now, outcome=self._outcome, reason=self._reason))
                 intake.close()
                 await pump
@@ -276,8 +287,9 @@ class Session(Paced):
             raise
         if self._stopped is not None:
             await self._keeper.close(self._stopped)
-        if self._failure is not None:
+        else:
             self._keeper.commit_what_came()
+        if self._failure is not None:
             raise self._failure
 
     async def _wait_for_end(self, feeders: list[asyncio.Task[None]]) -> None:

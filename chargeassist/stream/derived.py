@@ -35,7 +35,8 @@ PAIRED: Final = frozenset({*PARTNER, *(temp for temp, _ in PARTNER.values())})
 
 OFF_K: Final = -20.0
 """No running circuit reads so little [K], not even while it ramps; a pressure probe whose hose is
-off does (-60 to -90 K), and one whose unit was changed. Settling learns nothing from it. Assumption."""
+off does (-60 to -90 K), and one whose unit was changed. Settling learns nothing from it.
+Assumption."""
 
 
 def is_off(reading: Measured | NoValue | float) -> bool:

@@ -106,6 +106,9 @@ class DrillSession:
         """Wait no longer for the disk."""
         self.drill.session.give_up()
 
+    def break_off(self) -> None:
+        """Do nothing: `stop` ends a drill, for none is resumed."""
+
     async def stop(self, outcome: Outcome) -> None:
         """End the drill before its time."""
         await self.drill.session.stop(outcome)

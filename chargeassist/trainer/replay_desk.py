@@ -181,6 +181,9 @@ class ReplayDesk:
     def give_up(self) -> None:
         """Do nothing: a replay is not recorded."""
 
+    def break_off(self) -> None:
+        """Do nothing: `stop` ends a replay, for nothing of it is resumed."""
+
     async def stop(self, outcome: Outcome) -> None:
         """End the replay."""
         self._stopping = True

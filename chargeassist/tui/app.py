@@ -143,13 +143,17 @@ class Dashboard(DeskKeys):
             # Not on every system nor in every thread; there it ends as in a crash, and is resumed.
             with contextlib.suppress(NotImplementedError, AttributeError, RuntimeError, ValueError):
                 number = getattr(signal, name)
-                asyncio.get_running_loop().add_signal_handler(
-                    number, partial(self.exit, return_code=128 + number)
-                )
+                asyncio.get_running_loop().add_signal_handler(number, self._ended_by, number)
 
         if self._driver is not None and self._driver.is_web:
             self.set_interval(1.0, partial(self._end_without, os.getppid()))
         keep_ground(self)
+
+    def _ended_by(self, number: int) -> None:
+        """End by a signal; where the terminal was closed, a live session stays to be resumed."""
+        if number == getattr(signal, "SIGHUP", None):
+            self._controller.break_off()
+        self.exit(return_code=128 + number)
 
     def _end_without(self, server: int) -> None:
         """End when the server is gone: no browser can come back to this dashboard."""

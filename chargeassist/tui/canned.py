@@ -88,6 +88,10 @@ class CannedSession:
     def give_up(self) -> None:
         """Do nothing: no disk here refuses."""
 
+    def break_off(self) -> None:
+        """End the session without an outcome."""
+        self._stopped.set()
+
     async def stop(self, outcome: Outcome) -> None:
         """End the session."""
         self.outcome = outcome

@@ -92,6 +92,9 @@ class SessionControl(Protocol):
     def give_up(self) -> None:
         """Wait no longer for the disk: what is not written by now is lost."""
 
+    def break_off(self) -> None:
+        """End because the terminal was closed; a live session can then be resumed."""
+
     async def stop(self, outcome: Outcome) -> None:
         """End the session with `outcome`; returns when everything is recorded and `run` has ended.
 

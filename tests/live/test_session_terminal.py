@@ -1,5 +1,6 @@
 """``demo`` on a terminal opens the dashboard; told to print lines it does not."""
 
+import signal
 import sys
 from pathlib import Path
 
@@ -33,4 +34,34 @@ def test_demo_told_to_print_lines_prints_them_on_a_terminal_too(tmp_path: Path) 
     assert "Stop: " in terminal.seen
     (path,) = records.iterdir()
     with SessionReader(path) as reader:
+        assert reader.verify().finished
+
+
+JOB = """
+name = "invented"
+refrigerant = "R-410A"
+by_hand = true
+target = {subcooling = "5 K", tolerance = "1 K", source = "invented"}
+charge = {plate = "2 kg", weighed_in = "1.5 kg", step_cap = "100 g"}
+site = {altitude = "0 m"}
+"""
+
+
+def test_a_live_session_whose_terminal_was_closed_is_gone_on_with(tmp_path: Path) -> None:
+    (tmp_path / "job.toml").write_text(JOB, encoding="utf-8")
+    record = tmp_path / "a.session"
+    begin, go_on = ("live", "job.toml", "--record", "a.session"), ("live", "--resume", "a.session")
+    with OnTerminal(*begin, folder=tmp_path, **SIZE) as terminal:
+        assert terminal.until(lambda seen: "run-up" in seen), terminal.seen[-500:]
+        terminal.process.send_signal(signal.SIGHUP)  # what the system sends then
+        assert terminal.ended() == 128 + signal.SIGHUP, terminal.seen[-500:]
+    with SessionReader(record) as reader:
+        report = reader.verify()
+    assert report.ok
+    assert not report.finished
+    with OnTerminal(*go_on, folder=tmp_path, **SIZE) as terminal:
+        assert terminal.until(lambda seen: "run-up" in seen), terminal.seen[-500:]
+        terminal.process.send_signal(signal.SIGTERM)
+        assert terminal.ended() == 128 + signal.SIGTERM, terminal.seen[-500:]
+    with SessionReader(record) as reader:
         assert reader.verify().finished
