@@ -221,7 +221,7 @@ def only(**moved: str) -> dict[Feature, Sign]:
 
 
 NEXT_CHECK: Final = {
-    Cause.UNDERCHARGE: "look for the leak before adding; then add in steps",
+    Cause.UNDERCHARGE: "add in steps; if refrigerant was lost, find the leak first",
     Cause.OVERCHARGE: "recover in steps, and compare with the weighed-in amount",
     Cause.RESTRICTION: (
         "measure the liquid line before and after the filter-drier and at the valve: a drop of "

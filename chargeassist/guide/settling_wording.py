@@ -15,12 +15,12 @@ def round_to(value: float, step: float) -> float:
 
 SAID: Final[Mapping[str, str]] = {
     "minimum_wait": "the minimum wait is not over",
-    "young_run": "watching the first minutes of the run for a hunting valve",
+    "young_run": "watching the first three minutes of the run for a hunting valve",
     "by_hand_few": "by hand: more readings are needed",
     "by_hand_scatter": "by hand: the readings scatter, more of them are needed",
     "step_open": "a charge step is open",
     "clamp_settles": "a pipe clamp was just put on",
-    "impossible": "no circuit reads this",
+    "impossible": "no circuit reads this: look at the probes",
     "hold_missing": "the compressor is not held at its frequency",
     "at_rest": "the unit does not run in this stage",
 }
@@ -60,7 +60,7 @@ NO_LONGER: Final[Mapping[str, str]] = {
     "young_run": "the run has begun again",
     "step_open": "a charge step has begun",
     "no_signal": "no signal",
-    "impossible": "no circuit reads this",
+    "impossible": "no circuit reads this: look at the probes",
     "too_early": "something has changed",
     "rising": "it is rising",
     "falling": "it is falling",

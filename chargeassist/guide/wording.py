@@ -6,6 +6,7 @@ either system of units. Only here, and in the tables gathered here, do they beco
 
 import math
 from functools import partial
+from typing import Final
 
 from chargeassist.guide.condition_wording import CONDITION_ADVICE
 from chargeassist.guide.fault_wording import FAULT_ADVICE, FAULT_CAUTION
@@ -26,6 +27,9 @@ from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, Advice, CheckJudged
 from chargeassist.stream.facts import Settling
+
+CHECK_PROBE: Final = "check its clamp, cable or radio"
+"""What to do about a probe without signal, where the rest of its source goes on."""
 
 
 def sentence(advice: Advice, system: UnitSystem) -> str:
@@ -268,7 +272,7 @@ ADVICE: dict[str, Phrase] = {
     "no_signal": lambda f, s, u: (
         f"no signal from {s}"
         + (f" for {display.duration(f['age_s'])}" if "age_s" in f else "")
-        + "; check its clamp, cable or radio"
+        + f"; {CHECK_PROBE}"
     ),
     "no_value": lambda f, s, u: f"no subcooling can be computed: {s}",
     "no_superheat": lambda f, s, u: f"no superheat can be computed: {s}",

@@ -1,9 +1,13 @@
 """Words for what a reading is judged by: conditions, probes, causes, and what is still moving."""
 
+from collections.abc import Iterable
+from typing import Final
+
 from chargeassist.guide.ahead import Ahead
 from chargeassist.guide.conditions import TOLD_BY_OTHERS, Condition, ConditionState
 from chargeassist.guide.crosscheck import CrossCheck
 from chargeassist.guide.diagnosis import Diagnosis, Evidence, RankedCause, Verdict
+from chargeassist.guide.fault_terms import Feature
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model import display
 from chargeassist.model.channels import Role
@@ -12,7 +16,7 @@ from chargeassist.model.job import Job
 from chargeassist.model.judged import JUDGED
 from chargeassist.model.limits import Kind, Limit, LimitKey
 from chargeassist.model.values import NoValue
-from chargeassist.stream.facts import ChannelState, Facts, SettleState
+from chargeassist.stream.facts import ChannelFacts, ChannelState, Facts, SettleState
 from chargeassist.stream.probe_findings import ProbeFinding, ProbeTrouble, Severity
 
 _CONDITION = {
@@ -161,7 +165,8 @@ def finding(item: ProbeFinding, label: str, t: float) -> str:
 def still_moving(facts: Facts) -> str:
     """Return which inputs of the judgement still move, and what else does; empty for nothing.
 
-    Pressure and temperature of one line are judged; those of the other and amps are witnesses.
+    Pressure and temperature of one line are judged; those of the other and amps are witnesses. What
+    is judged has settled where both move alike: then they are not named.
     """
     if facts.step_open is not None or not facts.hold.held:
         return ""
@@ -171,7 +176,7 @@ def still_moving(facts: Facts) -> str:
     moving = {role for role, state in first.items() if state is ChannelState.MOVING}
     by = facts.judged
     named = ((by.pressure, "pressure"), (by.temperature, "temperature"))
-    judged = [name for role, name in named if role in moving]
+    judged = [name for role, name in named if role in moving and not facts.settling.stands]
     if judged:
         judged[0] = f"{by.line} {judged[0]}"
     witnesses = [
@@ -233,6 +238,9 @@ def evidence(item: Evidence) -> tuple[str, str]:
     text = f"{item.feature.value} {found}"
     if would == "not known":
         text += "; not known what the cause does to it"
+    elif side == "for" and would in _SIGNS and found in _SIGNS and would != found:
+        side = "silent"  # the range is a general one: a reading inside it rules nothing out
+        text += f"; would be {would}, but need not show in so wide a range"
     elif would != found:
         text += f"; would be {would}"
     return side, f"{text} (sources disagree)" if item.sources_disagree else text
@@ -248,9 +256,26 @@ def sign(likelihood: tuple[float, float, float]) -> str:
     return " or ".join(word for index, word in enumerate(_SIGNS) if index != least)
 
 
-def would_tell(diagnosis: Diagnosis) -> str:
-    """Return which missing readings would tell most; a dash for none."""
-    return ", ".join(item.value for item in diagnosis.would_tell) or NO_NUMBER
+def would_tell(diagnosis: Diagnosis, channels: Iterable[ChannelFacts] = ()) -> str:
+    """Return which missing readings would tell most; a dash for none.
+
+    What a probe of `channels` reads is missing for want of a figure to compare it with.
+    """
+    read = {each.channel.role for each in channels if each.state is not ChannelState.NO_SIGNAL}
+    return (
+        ", ".join(
+            f"the maker's figure for {item.value}" if _READ_BY.get(item) in read else item.value
+            for item in diagnosis.would_tell
+        )
+        or NO_NUMBER
+    )
+
+
+_READ_BY: Final = {
+    Feature.DISCHARGE: Role.DISCHARGE_TEMPERATURE,
+    Feature.CURRENT: Role.COMPRESSOR_CURRENT,
+}
+"""What only the maker's table tells the expected value of."""
 
 
 def hidden(diagnosis: Diagnosis) -> str:

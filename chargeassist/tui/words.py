@@ -272,6 +272,18 @@ def source_lost(item: SourceFacts, t: float) -> str:
     return f"{plain(item.name, 40)} lost for {display.duration(t - since)}{why}"
 
 
+def source_of_silence(snapshot: Snapshot) -> str:
+    """Return that with the probe asked about all of its source is silent, and why; else nothing."""
+    if snapshot.advice.cause != "no_signal":
+        return ""
+    of = {e.channel.role.label: e.channel.source for e in snapshot.facts.channels}
+    for item in snapshot.sources:
+        if item.lost_since is not None and item.name == of.get(snapshot.advice.subject):
+            why = f": {plain(item.reason, 80)}" if item.reason else ""
+            return f"all of {plain(item.name, 40)} is silent{why}"
+    return ""
+
+
 def spoilt(item: SourceFacts, *, why: bool = True) -> str:
     """Return how much of a source could not be used, and why: "cart: 3 unreadable, 2 dropped".
 

@@ -302,6 +302,28 @@ def test_a_witness_speaks_of_a_settled_reading_too() -> None:
     )
 
 
+def test_what_is_judged_does_not_move_beside_the_word_settled() -> None:
+    """Pressure and temperature that drift alike leave subcooling where it settled."""
+    assert judgement.still_moving(with_moving(add(), PRESSURE, TEMP).facts) == ""
+    both = with_moving(add(), PRESSURE, TEMP, SUCTION_TEMP).facts
+    assert judgement.still_moving(both) == "superheat still moving"
+
+
+async def test_a_lost_source_is_named_in_place_of_the_clamps_it_brought(drawn: Drawn) -> None:
+    base = fix()
+    async with running(CannedSession([base]), size=(100, 30)) as (app, _):
+        assert "for 47 s; check its clamp, cable or radio" in text(drawn(app))
+    channels = tuple(
+        replace(each, channel=replace(each.channel, source="roof gateway"))
+        for each in base.facts.channels
+    )
+    lost = replace(base, facts=replace(base.facts, channels=channels))
+    async with running(CannedSession([lost]), size=(100, 30)) as (app, _):
+        shown = text(drawn(app))
+    assert "for 47 s; all of roof gateway is silent: broker closed the line" in shown
+    assert "check its clamp" not in shown
+
+
 def test_nothing_is_said_of_movement_while_it_means_nothing() -> None:
     facts = with_moving(moving(), TEMP).facts
     assert judgement.still_moving(replace(facts, step_open=OpenStep(begun_t=1.0))) == ""

@@ -91,3 +91,15 @@ async def test_why_a_step_does_not_begin_is_read_whole(hazard: Hazard, drawn: Dr
     async with running(CannedSession([shot], can_pause=True)) as (app, pilot):
         await typed(pilot, "a")
         assert f"First read the caution, then Enter: {hazard.label}." in text(drawn(app))
+
+
+async def test_after_a_step_its_key_tells_the_amount(drawn: Drawn) -> None:
+    """Nothing can end any more; the amount can still be told, or told otherwise than by a scale."""
+    base = add()
+    *before, last = base.facts.ledger
+    steps = (*before, replace(last, mass_kg=None))
+    shot = replace(base, facts=replace(base.facts, ledger=steps), unread=())
+    async with running(CannedSession([shot]), size=(100, 30)) as (app, _):
+        keys = " ".join(foot([*drawn(app)[-2:]]))
+    assert f"e  amount of step {last.number}" in keys
+    assert "step ends" not in keys

@@ -15,7 +15,7 @@ def said(svg: str) -> list[str]:
     """Return the instruction with its reason, and what the ledger says; the moment is no matter."""
     pieces = re.findall(r"<text[^>]*>([^<]*)</text>", svg)
     text = " ".join(unescape(" ".join(pieces)).split())
-    return re.findall(r"Add \d+ g: [^(]*|\d+ g (?=[\d.]+ →)|→ [\d.]+ K", text)
+    return re.findall(r"Add \d+ g: .*? to go|\d+ g (?=[\d.]+ →)|→ [\d.]+ K", text)
 
 
 async def test_the_readmes_picture_says_what_the_program_says(

@@ -10,6 +10,7 @@ from chargeassist.guide.diagnosis import (
     diagnose,
 )
 from chargeassist.guide.fault_terms import Direction, Feature
+from chargeassist.model.channels import Role
 from chargeassist.tui import judgement
 from chargeassist.tui.canned import CannedSession
 from chargeassist.tui.preview import add, moving, suspect
@@ -31,7 +32,7 @@ async def test_why_ranks_causes_with_probability_and_evidence(drawn: Drawn) -> N
     assert "These causes cannot be told apart yet" in shown
     assert (
         "would tell more liquid line over outdoor air, discharge temperature against what the "
-        "pressures call for, compressor amps" in shown
+        "pressures call for, the maker's figure for compressor amps" in shown
     )
     places = []
     for item in diagnosis.candidates:
@@ -123,6 +124,36 @@ def test_evidence_is_for_against_or_silent() -> None:
     assert worded(0.0, Direction.EITHER, disagree=True) == (
         "silent",
         "air split low; not known what the cause does to it (sources disagree)",
+    )
+
+
+def test_a_reading_inside_a_wide_range_speaks_for_nothing_that_would_move_it() -> None:
+    """Half of what a fault does hides in a general range: that is no evidence for the fault."""
+    reading = FeatureReading(
+        feature=Feature.SUPERHEAT, value_si=8.0, expected_si=8.0, tolerance_si=6.0, wide=True
+    )
+    (worded,) = {
+        judgement.evidence(each)
+        for item in diagnose([reading]).causes
+        for each in item.evidence
+        if each.expected is Direction.LOW
+    }
+    assert worded == (
+        "silent",
+        "superheat normal; would be low, but need not show in so wide a range",
+    )
+
+
+def test_what_a_probe_reads_lacks_the_figure_of_the_maker_to_compare_it_with() -> None:
+    base = suspect()
+    diagnosis = base.diagnosis
+    assert diagnosis is not None
+    assert Feature.CURRENT in diagnosis.would_tell
+    amps = [each for each in base.facts.channels if each.channel.role is Role.COMPRESSOR_CURRENT]
+    assert amps
+    assert "call for, compressor amps" in judgement.would_tell(diagnosis)
+    assert "call for, the maker's figure for compressor amps" in judgement.would_tell(
+        diagnosis, amps
     )
 
 

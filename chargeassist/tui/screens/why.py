@@ -31,11 +31,16 @@ class WhyText(Panel):
         pen = scene.pen
         diagnosis = None if scene.snapshot is None else scene.snapshot.diagnosis
         rows = pen.line((judgement.verdict(diagnosis), "bold")).wrap(width)
-        if diagnosis is None:
+        if diagnosis is None or scene.snapshot is None:
             return joined(rows)
         if diagnosis.would_tell:
             head = pen.line(("would tell more", pen.palette.faint))
-            rows += hanging(head, 17, pen.line(judgement.would_tell(diagnosis)), width)
+            rows += hanging(
+                head,
+                17,
+                pen.line(judgement.would_tell(diagnosis, scene.snapshot.facts.channels)),
+                width,
+            )
         if diagnosis.verdict is Verdict.NOT_ENOUGH:
             rows.append(pen.line("As far as it goes:"))
         for item in diagnosis.candidates:

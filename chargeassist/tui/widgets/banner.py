@@ -110,6 +110,8 @@ class Reason(Panel):
         if below and enter_reads(scene) and "press Enter" in answers:
             answers = "first the caution below"  # Enter answers that one
         text = words.reason(advice, scene.system)
+        if lost := words.source_of_silence(scene.snapshot):
+            text = text.replace(wording.CHECK_PROBE, lost)
         verb = wording.headline(advice, scene.system)
         said, source = words.without_source(text)
         last = "The session has ended; the last instruction was " if _is_over(scene) else ""

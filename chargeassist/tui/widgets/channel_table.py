@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 
 from textual.content import Content
+from textual.geometry import Size
+from textual.widget import Widget
 
 from chargeassist.model import display
 from chargeassist.model.channels import Role
@@ -23,6 +25,7 @@ _MAIN = (
 _FIRST = {Stage.DRYNESS: (Role.VACUUM,), Stage.WEIGH_IN: (Role.CYLINDER_MASS,)}
 """What a stage goes by stands before the four."""
 _ROLES = tuple(Role)
+_LEDGER_ROWS = 2
 _BY_RATE = {ChannelState.SETTLED, ChannelState.MOVING}
 _LABEL, _VALUE, _CHANGE, _LIMIT, _STATE = 25, 15, 8, 16, 13
 _NARROW = _LABEL + _VALUE + _CHANGE + _STATE
@@ -34,6 +37,14 @@ _BRIEF = ((" line", ""), (" temperature", " temp"), (" pressure", " press"))
 
 class ChannelTable(Panel):
     """One row per channel, the four that make subcooling and superheat first."""
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        """Return the lines needed; not those that the charge steps below have."""
+        needed = super().get_content_height(container, viewport, width)
+        around = self.parent.styles.height if isinstance(self.parent, Widget) else None
+        if around is None or around.is_auto:
+            return needed  # what is around it grows with it
+        return min(needed, max(len(_MAIN), container.height - _LEDGER_ROWS))
 
     def draw(self, scene: Scene, width: int, height: int | None) -> Content:
         """Return the rows that fit; the last one says how many do not."""

@@ -51,7 +51,11 @@ def _keys(scene: Scene) -> list[Key]:
         snapshot = scene.snapshot
         shown = [key for key in scene.keys if key.action != "others" or tellable]
         if snapshot is not None and not scene.veiled:
-            shown = [key for key in shown if _does_something(key, scene, snapshot)]
+            shown = [
+                _named(key, scene, snapshot)
+                for key in shown
+                if _does_something(key, scene, snapshot)
+            ]
         if snapshot is None or scene.replayed or scene.veiled:
             return shown
         if snapshot.unread:
@@ -69,6 +73,14 @@ def _keys(scene: Scene) -> list[Key]:
         elif scene.can_pause or key.action not in {"pause", "slower", "faster"}:
             shown.append(key)
     return shown
+
+
+def _named(key: Key, scene: Scene, snapshot: Snapshot) -> Key:
+    """Return a key by what it does now: after a step, `e` tells its amount."""
+    step = lacking_amount(snapshot)
+    if key.action != "end_step" or scene.step_open or step is None:
+        return key
+    return key._replace(label=f"amount of step {step.number}", short="amount")
 
 
 def _does_something(key: Key, scene: Scene, snapshot: Snapshot) -> bool:

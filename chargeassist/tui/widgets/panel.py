@@ -22,6 +22,7 @@ class Panel(Widget):
         super().__init__(id=id)
         self.scene = scene
         self._shown: Content | None = None
+        self._needed = 0
 
     def draw(self, scene: Scene, width: int, height: int | None) -> Content:
         """Return what to show.
@@ -42,20 +43,27 @@ class Panel(Widget):
         width, height = self.content_size
         if not width:
             return
-        automatic = self.styles.height is not None and self.styles.height.is_auto
-        drawn = self.draw(scene, width, None if automatic else height)
-        if self._shown is not None and same(drawn, self._shown):
-            return
-        grown = automatic and (self._shown is None or lines(drawn, width) != height)
-        self._shown = drawn
-        self.refresh(layout=grown)
+        before, needed = self._shown, self._needed
+        self._shown = self._drawn(width, height)
+        grown = self._needed != needed
+        if grown or before is None or not same(self._shown, before):
+            self.refresh(layout=grown)
 
     def render(self) -> Content:
         """Return the text for the present size."""
         width, height = self.content_size
-        automatic = self.styles.height is not None and self.styles.height.is_auto
-        self._shown = self.draw(self.scene, width, None if automatic else height)
+        self._shown = self._drawn(width, height)
         return self._shown
+
+    def _drawn(self, width: int, height: int) -> Content:
+        """Return the text, and note the lines it needs where their number is not given."""
+        automatic = self.styles.height is not None and self.styles.height.is_auto
+        if not automatic:
+            return self.draw(self.scene, width, height)
+        whole = self.draw(self.scene, width, None)
+        self._needed = lines(whole, width)
+        # What needs more than the screen can give says itself what is left out.
+        return whole if self._needed <= height else self.draw(self.scene, width, height)
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
         """Return the lines needed at `width` cells."""
