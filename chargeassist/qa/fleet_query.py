@@ -87,7 +87,9 @@ QUESTIONS: Final = {
         )
         SELECT mode, one, one_role, other, other_role, quantity, unit, count(apart) AS sessions,
                round(avg(apart), 4) AS apart, round(stddev_samp(apart), 4) AS spread,
-               round(regr_slope(apart, month), 4) AS drift, round(regr_r2(apart, month), 3) AS r2
+               round(regr_slope(apart, month), 4) AS drift,
+               -- of what never moved SQL says 1, as if a line explained it
+               CASE WHEN var_samp(apart) > 0 THEN round(regr_r2(apart, month), 3) END AS r2
         FROM pairs GROUP BY ALL HAVING count(apart) >= 3
         ORDER BY mode, r2 DESC NULLS LAST, one, other, one_role, other_role
         """,

@@ -147,6 +147,9 @@ def test_a_drifting_probe_is_found(reader: FleetReader) -> None:
     ]
     assert steady
     assert all(abs(r["drift"]) < 1e-6 for r in steady)
+    assert all(r["r2"] is None for r in steady), "no line explains what never moved"
+    moving = [r for r in rows if "suction_temperature" in (r["one_role"], r["other_role"])]
+    assert rows[: len(moving)] == moving, "what moves along a line is told first"
 
 
 @pytest.mark.parametrize(
