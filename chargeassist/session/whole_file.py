@@ -9,6 +9,7 @@ import contextlib
 import errno
 import os
 import shutil
+import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -63,10 +64,19 @@ def write_whole(path: Path, data: bytes, *, new: bool = False) -> None:
             partial.replace(path)
 
 
+def partial_name(path: Path) -> Path:
+    """Return a name beside `path` that nobody else has.
+
+    The number of the process would not do: in a container every run has the same, and what a run
+    that was killed has left would be in the way of all that follow.
+    """
+    return path.with_name(f".{path.name}.{uuid.uuid4().hex[:12]}.partial")
+
+
 @contextmanager
 def partial_of(path: Path) -> Iterator[Path]:
     """Give a name beside `path` to write under; what stands there at the end is removed."""
-    partial = path.with_name(f".{path.name}.{os.getpid()}.partial")
+    partial = partial_name(path)
     try:
         yield partial
     finally:

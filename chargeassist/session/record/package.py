@@ -7,7 +7,6 @@ round-trip form.
 
 import csv
 import hashlib
-import os
 import shutil
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import ExitStack
@@ -34,7 +33,7 @@ from chargeassist.session.record.package_layout import (
 from chargeassist.session.record.package_reader import PackageReader
 from chargeassist.session.record.store_reader import SessionReader
 from chargeassist.session.record.zipped import ZippedPackage, is_zip
-from chargeassist.session.whole_file import expect_folder
+from chargeassist.session.whole_file import expect_folder, partial_name
 
 __all__ = ["PackageReader", "open_record", "write_package"]
 
@@ -108,7 +107,7 @@ def write_package(
     try:
         if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
             raise RecordError(f"{folder}: expected a new or an empty folder; choose another name")
-        partial = folder.with_name(f".{folder.name}.{os.getpid()}.partial")
+        partial = partial_name(folder)
         partial.mkdir()
         try:
             _write(events, partial, chain_head, attachments, about_archive)

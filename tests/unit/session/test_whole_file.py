@@ -1,6 +1,8 @@
 """Files that are whole or not there."""
 
 import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -55,3 +57,21 @@ def test_without_links_a_new_name_is_given_all_the_same(
     (tmp_path / "part").write_bytes(b"2")
     with pytest.raises(FileExistsError, match="by now"):
         give_new_name(tmp_path / "part", tmp_path / "one")
+
+
+def test_what_a_killed_run_of_the_same_number_left_is_not_in_the_way(tmp_path: Path) -> None:
+    """In a container every run of the program has the same process number."""
+    kill = (
+        "import os, sys; from pathlib import Path; "
+        "from chargeassist.session import whole_file; "
+        "os.getpid = lambda: 7; os.fsync = lambda handle: os._exit(9); "
+        "whole_file.write_whole(Path(sys.argv[1]), b'half', new=True)"
+    )
+    path = tmp_path / "report.html"
+    done = subprocess.run([sys.executable, "-c", kill, str(path)], check=False)
+    assert done.returncode == 9
+    assert [each.suffix for each in tmp_path.iterdir()] == [".partial"]
+    again = kill.replace("os.fsync = lambda handle: os._exit(9); ", "")
+    done = subprocess.run([sys.executable, "-c", again, str(path)], check=False)
+    assert done.returncode == 0
+    assert path.read_bytes() == b"half"
