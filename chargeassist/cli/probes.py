@@ -22,7 +22,7 @@ from chargeassist.model.units import Quantity, Reference, find_unit, unit_symbol
 from chargeassist.session.clock import LiveClock
 from chargeassist.session.job.jobfile import load_job
 from chargeassist.session.job.probes import ABSOLUTE
-from chargeassist.session.job.toml_table import file_text, toml_of
+from chargeassist.session.job.toml_table import file_text, suggestion, toml_of
 from chargeassist.session.plugins import make_source, source_class, source_names
 from chargeassist.session.source import Source
 
@@ -137,7 +137,8 @@ def _spec(arguments: argparse.Namespace) -> SourceSpec:
         return SourceSpec(name=scheme, url=arguments.what)
     wanted = arguments.role or _role_for(arguments.unit)
     if wanted not in tuple(Role):
-        raise ConfigError(f"--role: expected one of {', '.join(Role)}, got {plain(wanted)!r}")
+        near = suggestion(wanted, tuple(Role))
+        raise ConfigError(f"--role: expected one of {', '.join(Role)}, got {plain(wanted)!r}{near}")
     role = Role(wanted)
     usual = {
         Quantity.PRESSURE: "psig",

@@ -33,6 +33,8 @@ def records_under(places: Sequence[Path]) -> list[Path]:
     found: set[Path] = set()
     for place in places:
         here = {_package_of(place)} if _is_record(place) else set(_below(place))
+        if not here and not place.exists():
+            raise ConfigError(f"{place}: nothing is there; expected a record, or a folder of them")
         if not here:
             raise ConfigError(
                 f"{place}: expected a record, or a folder of session files ({SESSION}), packages "

@@ -1,5 +1,6 @@
 """Sources by name: names without importing, one import when one is asked for."""
 
+import re
 from importlib.metadata import EntryPoint, entry_points
 from pathlib import Path
 
@@ -29,6 +30,11 @@ def source_class(scheme: str) -> type[Source]:
     """
     points: list[EntryPoint] = [p for p in entry_points(group=GROUP) if p.name == scheme]
     if not points:
+        if scheme.startswith("/dev/") or re.fullmatch(r"COM\d{1,3}", scheme, re.IGNORECASE):
+            raise UnknownSourceError(
+                f"{plain(scheme, 80)!r} is a port, not an address: write serial:{plain(scheme, 80)}"
+                ", or modbus: before it where a Modbus device is at it"
+            )
         known = ", ".join(f"{name}:" for name in source_names()) or "none"
         raise UnknownSourceError(
             f"no adapter for {plain(scheme, 40) + ':'!r}; installed ones are {known}"

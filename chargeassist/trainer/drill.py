@@ -24,6 +24,7 @@ from chargeassist.model.events import (
 )
 from chargeassist.model.limits import LimitKey
 from chargeassist.plant.physical_settings import PhysicalSettings
+from chargeassist.session.job.toml_table import suggestion
 from chargeassist.session.opening import open_new, open_replay
 from chargeassist.session.pilot import VALVE_S
 from chargeassist.session.record.package import open_record
@@ -76,7 +77,8 @@ def find_exercise(place: str, seed: int | None) -> Exercise:
     path = Path(place)
     if not path.exists():
         raise ConfigError(
-            f"{place!r}: expected a recording, a scenario's file (.toml), or one of "
+            f"{place!r}{suggestion(place, scenario_names())}: expected a recording, a scenario's "
+            f"file (.toml), or one of "
             f"{', '.join(scenario_names())}"
         )
     if seed is not None:

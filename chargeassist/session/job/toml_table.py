@@ -179,7 +179,7 @@ class TomlTable:
             raise self.error(
                 key,
                 "expected one of " + ", ".join(known),
-                repr(plain(value)) + _suggest(value, known),
+                repr(plain(value)) + suggestion(value, known),
             )
         return value
 
@@ -287,14 +287,15 @@ class TomlTable:
         """Refuse keys nobody asked for, with the nearest known one."""
         for key in self.data:
             if key not in self.seen:
-                hint = _suggest(key, tuple(self.seen))
+                hint = suggestion(key, tuple(self.seen))
                 known = ", ".join(sorted(self.seen))
                 raise ConfigError(
                     f"{self.where(plain(key, 40))}: unknown key{hint}; known: {known}"
                 )
 
 
-def _suggest(text: str, known: tuple[str, ...]) -> str:
+def suggestion(text: str, known: tuple[str, ...]) -> str:
+    """Return " (did you mean 'X'?)" with the nearest of the `known` texts; empty for none."""
     near = difflib.get_close_matches(text, known, n=1)
     return f" (did you mean {str(near[0])!r}?)" if near else ""  # not the name of a StrEnum
 
@@ -328,7 +329,7 @@ def came(value: object, known: Iterable[str] = ()) -> str:
     if isinstance(value, bool):
         return shown
     if isinstance(value, str) and known:
-        return shown + _suggest(value, tuple(known))
+        return shown + suggestion(value, tuple(known))
     return f"{shown} ({kind_of(value)})"
 
 

@@ -62,7 +62,7 @@ from chargeassist.plant.metering import ValveKind
 from chargeassist.plant.physical_settings import PhysicalSettings
 from chargeassist.session.job.demo import DEMO_JOBS, demo_job
 from chargeassist.session.job.jobfile import load_job, read_job
-from chargeassist.session.job.toml_table import TomlTable, came, file_text, toml_of
+from chargeassist.session.job.toml_table import TomlTable, came, file_text, suggestion, toml_of
 from chargeassist.session.scenario.amounts import CAPACITY, HERTZ, amount, time_s
 from chargeassist.session.scenario.expect import Expected, read_expected, read_finds
 from chargeassist.session.scenario.faults import ScenarioFaults, Silence, read_faults
@@ -173,7 +173,8 @@ def find_scenario(place: str, base: Path, seed: int | None = None) -> Scenario:
         return parse_scenario(file_text(path, "a scenario"), str(path), path.parent, seed)
     if place not in scenario_names():
         raise ConfigError(
-            f"{plain(place, 80)!r} is no shipped scenario; expected a file that ends in {SUFFIX}, "
+            f"{plain(place, 80)!r} is no shipped scenario"
+            f"{suggestion(place, scenario_names())}; expected a file that ends in {SUFFIX}, "
             f"or one of {', '.join(scenario_names())}"
         )
     return parse_scenario(shipped_text(place), place, base, seed)

@@ -283,7 +283,7 @@ def test_a_cell_cannot_be_a_formula(tmp_path: Path, good: list[Event]) -> None:
 def test_an_empty_folder_is_said(tmp_path: Path) -> None:
     with pytest.raises(ConfigError, match="found none"):
         records_under([tmp_path])
-    with pytest.raises(ConfigError, match="found none"):
+    with pytest.raises(ConfigError, match="nothing is there"):
         records_under([tmp_path / "nothing"])
 
 
