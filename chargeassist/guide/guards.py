@@ -8,7 +8,7 @@ from operator import attrgetter
 
 from chargeassist.guide import by_hand
 from chargeassist.guide.idle import compressor_stands
-from chargeassist.model.channels import Role
+from chargeassist.model.channels import TEMP_ROUNDING_K, Role
 from chargeassist.model.events import Action, Advice
 from chargeassist.model.job import Guards, Job
 from chargeassist.model.limits import LimitKey
@@ -18,6 +18,9 @@ GUARD_HYSTERESIS, GUARD_HYSTERESIS_K = 0.01, 1.0
 """How far back inside a limit a value must come before the warning ends, as a fraction of the limit
 or in kelvin: otherwise noise would switch the warning on and off."""
 
+
+_ROUNDING = {"pa": 0.01, "k": TEMP_ROUNDING_K, "a": 1e-4}
+"""What recording may add to a value [SI]: at its limit it has not passed it."""
 
 DRIVEN_UP, STEP_OPEN = frozenset({"liquid_pressure_high", "current_high"}), "step_open"
 """Limits that refrigerant going in drives a value past, and the figure that says that it does."""
@@ -61,7 +64,7 @@ def guard(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
             value = by_hand.amps(job, facts)
         if value is None:
             continue
-        slack = 0.0
+        slack = -_ROUNDING[unit]
         if said == cause:
             slack = GUARD_HYSTERESIS_K if unit == "k" else GUARD_HYSTERESIS * abs(limit)
         if value <= limit - slack if is_high else value >= limit + slack:

@@ -4,13 +4,16 @@ A probe that shows whole or tenths of °F stands on such limits for minutes: 70.
 294.2611 K, 70 °F are 294.26111... K.
 """
 
+from collections.abc import Callable
+
 import pytest
 
+from chargeassist.guide import guards
 from chargeassist.guide.conditions import ConditionState, conditions
 from chargeassist.model.channels import RECORDED_DECIMALS, Channel, Role
-from chargeassist.model.job import ChargeLimits, Job, Site, Target
+from chargeassist.model.job import ChargeLimits, Guards, Job, Site, Target
 from chargeassist.model.limits import Authority, Limit, LimitKey
-from chargeassist.model.units import Quantity, find_unit, parse
+from chargeassist.model.units import Quantity, Reference, find_unit, parse
 from chargeassist.model.values import NoValue
 from chargeassist.physics.approach import ApproachSays, TempDifference, judge_approach
 from chargeassist.physics.target_superheat import OUTDOOR_F, TABLE_F, WET_BULB_F, target_superheat
@@ -23,6 +26,46 @@ FAHRENHEIT = find_unit("°F", Quantity.TEMPERATURE)
 def recorded_k(temp_f: float) -> float:
     """Return what the record keeps of a probe's reading in °F [K]."""
     return round(FAHRENHEIT.to_si(temp_f), RECORDED_DECIMALS[Quantity.TEMPERATURE])
+
+
+def made(limits: tuple[Limit, ...] = (), guarded: Guards = Guards()) -> Job:  # noqa: B008
+    return Job(
+        name="invented",
+        refrigerant="R-32",
+        target=Target(subcooling_k=5.0, tolerance_k=0.8, source="invented"),
+        charge=ChargeLimits(plate_kg=2.3, step_cap_kg=0.11),
+        site=Site(altitude_m=0.0),
+        limits=limits,
+        guards=guarded,
+    )
+
+
+@pytest.mark.parametrize(
+    ("role", "unit", "limited", "beyond"),
+    [
+        (Role.LIQUID_PRESSURE, "psig",
+         lambda si: Guards(liquid_pressure_high_pa_gauge=si), 0.1),
+        (Role.SUCTION_PRESSURE, "psig",
+         lambda si: Guards(suction_pressure_low_pa_gauge=si), -0.1),
+        (Role.DISCHARGE_TEMPERATURE, "°F", lambda si: Guards(discharge_temp_high_k=si), 0.1),
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("limit", [95, 100, 115, 225, 226, 227, 450, 600])
+def test_a_value_at_the_limit_of_the_plate_has_not_passed_it(
+    role: Role, unit: str, limited: Callable[[float], Guards], beyond: float, limit: int
+) -> None:
+    sent = find_unit(unit, role.quantity)
+    gauge = Reference.GAUGE if role.quantity is Quantity.PRESSURE else None
+    channel = Channel(name=role.value, role=role, unit=unit, reference=gauge)
+    job = made(guarded=limited(sent.to_si(limit)))
+
+    def passed(shown: float) -> bool:
+        value_si = round(sent.to_si(shown), RECORDED_DECIMALS[role.quantity])
+        seen = ChannelFacts(channel=channel, value_si=value_si)
+        return guards.guard(job, bare_facts(t=1000.0, channels=(seen,)), None) is not None
+
+    assert not passed(limit)
+    assert passed(limit + beyond)
 
 
 @pytest.mark.parametrize(
@@ -44,14 +87,7 @@ def test_air_at_its_limit_meets_it(key: LimitKey, role: Role, sign: float, limit
         edition="",
         authority=Authority.EQUIPMENT,
     )
-    job = Job(
-        name="invented",
-        refrigerant="R-32",
-        target=Target(subcooling_k=5.0, tolerance_k=0.8, source="invented"),
-        charge=ChargeLimits(plate_kg=2.3, step_cap_kg=0.11),
-        site=Site(altitude_m=0.0),
-        limits=(one,),
-    )
+    job = made(limits=(one,))
 
     def state(temp_f: float) -> ConditionState:
         channel = Channel(name=role.value, role=role, unit="°F")
