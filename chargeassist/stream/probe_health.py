@@ -105,6 +105,7 @@ class ProbeHealth:
         self._next_t = SLOT_S
         self._findings: dict[tuple[str, ProbeTrouble], ProbeFinding] = {}
         self._levels: dict[str, tuple[float, float, float]] = {}  # loose: before, since, found at
+        self._pressed_on: dict[str, tuple[float, float, float]] = {}  # before, loose, given until
         self._in_a_row: dict[tuple[str, ProbeTrouble], int] = {}
         self._marked: set[str] = set()  # channels with a finding, or on the way to one
         self._ceilings: dict[str, float] = {}
@@ -135,8 +136,16 @@ class ProbeHealth:
         self._near.disturbed_t = t
 
     def acknowledge(self, channel: str) -> None:
-        """Drop what was found about a channel: the technician has seen to the probe."""
+        """Drop what was found about a channel: the technician has seen to the probe.
+
+        A clamp pressed on again takes its time to come back to where it was, which is no letting
+        go; one that has not gone back half of its way by then is as loose as it was.
+        """
+        levels = self._levels.get(channel)
         self._forget(channel)
+        if levels is not None:
+            self._pressed_on[channel] = (*levels[:2], self._next_t + self._settling_s)
+            self._near.forget(self._watches[channel])
         self._show()
 
     def tick(
@@ -160,7 +169,11 @@ class ProbeHealth:
                 self._near.close_slot(self._next_t)
                 self._next_t += SLOT_S
             for name, watch in self._watches.items():
-                if name in self._marked or self._suspicious(t, name, watch):
+                if (
+                    name in self._marked
+                    or name in self._pressed_on
+                    or self._suspicious(t, name, watch)
+                ):
                     self._judge(t, watch)
             if self._marked or self._shown:
                 self._show()
@@ -270,6 +283,15 @@ class ProbeHealth:
     def _judge_alone(self, t: float, watch: ProbeWatch) -> None:
         """Tell a clamp that lets go, or one still warming up, by its moving alone."""
         now = self._near.back(watch, 0.0)
+        if (pressed := self._pressed_on.get(watch.channel.name)) is not None:
+            before, loose, until_t = pressed
+            if t < until_t or now is None:
+                return
+            del self._pressed_on[watch.channel.name]
+            if abs(now - before) > RECOVERED * abs(loose - before):
+                self._levels[watch.channel.name] = (before, now, t)
+                figures = {"change_k": now - before}
+                self._set(watch, ProbeTrouble.LOOSE, Severity.CAUTION, t, lambda: figures)
         if self._has(watch, ProbeTrouble.LOOSE) and now is not None:
             self._follow_loose(t, watch, now)
         air = self._near.by_role.get(Role.OUTDOOR_AIR_TEMPERATURE)

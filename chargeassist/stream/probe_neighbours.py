@@ -368,6 +368,10 @@ class ProbeNeighbours:
                 return True
         return False
 
+    def forget(self, watch: ProbeWatch) -> None:
+        """Compare nothing any more with what a channel read until now."""
+        watch.slots[:] = [None] * SLOTS
+
     def back(self, watch: ProbeWatch, seconds_s: float) -> float | None:
         """Return the mean of the slot `seconds_s` ago [SI]; None where there is none."""
         slots = int(seconds_s / SLOT_S)

@@ -111,6 +111,11 @@ def test_the_clamp_drifts_to_outdoor_air_and_comes_back_when_it_is_pressed_on() 
     assert again == pytest.approx(held, abs=1.0)
     marks = [e for e in events_of("loose-clamp") if isinstance(e, Mark)]
     assert [mark.kind for mark in marks].count(MarkKind.PROBE_SEEN_TO) == 1
+    # Nobody is sent to the clamp once more who has just pressed it on.
+    (seen_t,) = (mark.t for mark in marks if mark.kind is MarkKind.PROBE_SEEN_TO)
+    advised = [e for e in events_of("loose-clamp") if isinstance(e, Advice)]
+    assert [e.t for e in advised if e.cause == "probe_trouble" and e.t < seen_t]
+    assert not [e.t for e in advised if e.cause == "probe_trouble" and e.t > seen_t]
     # What had settled with the clamp loose is not believed when it has been pressed on again.
     said = {e.action for e in events_of("loose-clamp") if isinstance(e, Advice)}
     assert Action.RECOVER not in said

@@ -145,6 +145,31 @@ def test_a_clamp_put_back_is_lagging_and_then_well() -> None:
     assert found[-1][0] < 1100.0
 
 
+@pytest.mark.parametrize("on_again", [True, False])
+def test_a_clamp_that_was_seen_to_is_loose_again_only_where_it_does_not_come_back(
+    on_again: bool,
+) -> None:
+    """Loose at 600 s, pressed on at 900 s, and said so; the pipe comes back within two minutes."""
+    trace = Trace(seconds=1800.0)
+    after = np.clip(trace.t - 600.0, 0.0, None)
+    back = np.clip(trace.t - 900.0, 0.0, None)
+    away = 5.2 * (1.0 - np.exp(-after / 40.0))
+    if on_again:
+        away *= np.exp(-back / 25.0)
+    trace.values[Role.LIQUID_TEMPERATURE] -= away
+    found = trace.run(seen_to=(900.0, "liquid_temperature"))
+    loose = [t for t, items in found if any(i.kind is ProbeTrouble.LOOSE for i in items)]
+    later = [t for t in loose if t >= 900.0]
+    assert loose
+    assert loose[0] < 700.0
+    if on_again:
+        assert not later
+        assert found[-1][1] == ()
+    else:
+        assert 980.0 <= later[0] <= 1010.0  # once the time a clamp takes to settle is over
+        assert found[-1][1], "stays until the reading comes back"
+
+
 def test_a_clamp_put_on_while_the_unit_runs_creeps() -> None:
     """Attached at 300 s at outdoor temperature; silent before."""
     trace = Trace(seconds=900.0)

@@ -90,11 +90,15 @@ class Trace:
         )
 
     def run(
-        self, told_t: float = math.inf, superheat_k: float | None = None
+        self,
+        told_t: float = math.inf,
+        superheat_k: float | None = None,
+        seen_to: tuple[float, str] = (math.inf, ""),
     ) -> list[tuple[float, tuple[ProbeFinding, ...]]]:
         """Feed everything and tick every second; return (t, findings) whenever they change.
 
-        At `told_t` the health is told of a charge step; of the superheat from the beginning.
+        At `told_t` the health is told of a charge step; of the superheat from the beginning; at the
+        time in `seen_to`, that the technician has seen to the channel named there.
         """
         health = ProbeHealth()
         superheat = None if superheat_k is None else Measured(value_k=superheat_k)
@@ -112,6 +116,8 @@ class Trace:
             while tick <= t:
                 if tick == told_t:
                     health.disturbed(tick)
+                if tick == seen_to[0]:
+                    health.acknowledge(seen_to[1])
                 found = health.tick(tick, superheat)
                 if [(f.channel, f.kind, f.severity) for f in found] != [
                     (f.channel, f.kind, f.severity) for f in last
