@@ -48,7 +48,7 @@ GUARD_ADVICE: Final[dict[str, Phrase]] = {
         f"superheat of {display.difference(f['superheat_k'], u)} is "
         f"{under(f['superheat_k'], f['limit_k'])} "
         f"{display.difference(f['limit_k'], u)}: liquid may reach the compressor; "
-        "find out why before adding"
+        "do not let it run like this for long; find out why before adding"
     ),
     "charge_limit": lambda f, s, u: (
         f"{display.mass(f['total_kg'], u)} is in, over the limit of "

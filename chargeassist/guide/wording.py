@@ -28,7 +28,7 @@ from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, Advice, CheckJudged
 from chargeassist.stream.facts import Settling
 
-CHECK_PROBE: Final = "check its clamp, cable or radio"
+CHECK_PROBE: Final = "check the probe, its cable or radio"
 """What to do about a probe without signal, where the rest of its source goes on."""
 
 

@@ -312,7 +312,7 @@ def test_what_is_judged_does_not_move_beside_the_word_settled() -> None:
 async def test_a_lost_source_is_named_in_place_of_the_clamps_it_brought(drawn: Drawn) -> None:
     base = fix()
     async with running(CannedSession([base]), size=(100, 30)) as (app, _):
-        assert "for 47 s; check its clamp, cable or radio" in text(drawn(app))
+        assert "for 47 s; check the probe, its cable or radio" in text(drawn(app))
     channels = tuple(
         replace(each, channel=replace(each.channel, source="roof gateway"))
         for each in base.facts.channels
@@ -321,7 +321,7 @@ async def test_a_lost_source_is_named_in_place_of_the_clamps_it_brought(drawn: D
     async with running(CannedSession([lost]), size=(100, 30)) as (app, _):
         shown = text(drawn(app))
     assert "for 47 s; all of roof gateway is silent: broker closed the line" in shown
-    assert "check its clamp" not in shown
+    assert "check the probe" not in shown
 
 
 def test_nothing_is_said_of_movement_while_it_means_nothing() -> None:
