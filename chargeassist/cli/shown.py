@@ -17,10 +17,15 @@ supplemental data, measurementSystem; from memory)."""
 
 
 def on_screen(*, as_text: bool) -> bool:
-    """Return whether a screen is opened: in a browser always, on a terminal unless `as_text`."""
+    """Return whether a screen is opened: in a browser always, on a terminal unless `as_text`.
+
+    A terminal that calls itself dumb can only add lines (terminfo, entry "dumb").
+    """
     if "TEXTUAL_DRIVER" in os.environ:
         return True
-    return sys.stdin.isatty() and sys.stdout.isatty() and not as_text
+    if as_text or os.environ.get("TERM") == "dumb":
+        return False
+    return sys.stdin.isatty() and sys.stdout.isatty()
 
 
 def shown_in(asked: str | None, job: Job) -> UnitSystem:

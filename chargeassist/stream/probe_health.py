@@ -284,13 +284,13 @@ class ProbeHealth:
         """Tell a clamp that lets go, or one still warming up, by its moving alone."""
         now = self._near.back(watch, 0.0)
         if (pressed := self._pressed_on.get(watch.channel.name)) is not None:
-            before, loose, until_t = pressed
+            held, loose, until_t = pressed
             if t < until_t or now is None:
                 return
             del self._pressed_on[watch.channel.name]
-            if abs(now - before) > RECOVERED * abs(loose - before):
-                self._levels[watch.channel.name] = (before, now, t)
-                figures = {"change_k": now - before}
+            if abs(now - held) > RECOVERED * abs(loose - held):
+                self._levels[watch.channel.name] = (held, now, t)
+                figures = {"change_k": now - held}
                 self._set(watch, ProbeTrouble.LOOSE, Severity.CAUTION, t, lambda: figures)
         if self._has(watch, ProbeTrouble.LOOSE) and now is not None:
             self._follow_loose(t, watch, now)

@@ -37,6 +37,13 @@ def test_demo_told_to_print_lines_prints_them_on_a_terminal_too(tmp_path: Path) 
         assert reader.verify().finished
 
 
+def test_a_terminal_that_can_only_add_lines_is_given_lines(tmp_path: Path) -> None:
+    words, dumb = ("demo", "--record", str(tmp_path)), {**SIZE, "TERM": "dumb"}
+    with OnTerminal(*words, folder=tmp_path, **dumb) as terminal:
+        assert terminal.until(lambda seen: "Fix first: " in seen), terminal.seen[-500:]
+    assert "\x1b" not in terminal.seen
+
+
 JOB = """
 name = "invented"
 refrigerant = "R-410A"
