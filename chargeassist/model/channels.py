@@ -116,6 +116,8 @@ class Quality(StrEnum):
 class Accuracy:
     """Declared limits of error, half widths: ``absolute_si + relative * |value|``.
 
+    They are of what the probe shows: the rounding to its smallest step is in them.
+
     Attributes
     ----------
     absolute_si : float

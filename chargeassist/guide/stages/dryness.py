@@ -4,6 +4,7 @@ import math
 from collections.abc import Mapping
 
 from chargeassist.guide.stages.dryness_marks import OTHERS, mark_of
+from chargeassist.guide.stages.dryness_readings import coldest_k, vacuum_pa
 from chargeassist.guide.stages.hand_vacuum import (
     OF_HAND,
     HandVacuum,
@@ -45,8 +46,6 @@ from chargeassist.physics.rise_settings import RiseSettings
 from chargeassist.physics.rise_test import Rise, RiseTest, RiseVerdict
 from chargeassist.physics.vacuum_gauge import GaugeLimits
 from chargeassist.stream.facts import Facts
-
-_TEMPS = (Role.OUTDOOR_AIR_TEMPERATURE, Role.LIQUID_TEMPERATURE, Role.SUCTION_TEMPERATURE)
 
 _RESULT = {
     RiseVerdict.DRY_TIGHT: (CheckResult.PASS, "found_dry"),
@@ -136,7 +135,7 @@ class DrynessGuide:
     def tick(self, facts: Facts) -> StageStep:
         """Return the next instruction, with what the gauge shows."""
         self._channels = self._instruments.of(facts)
-        vacuum = self._vacuum(facts)
+        vacuum = vacuum_pa(facts)
         typed = self._hand.tick()
         by_hand = vacuum is None and (Role.VACUUM not in self._channels or self._hand.has_readings)
         if by_hand is not self._by_hand:
@@ -144,7 +143,7 @@ class DrynessGuide:
             self._watch = None
             if self._rise_test is not None:
                 self._begin_rise(self._rise_test.isolated_t)
-        coldest = self._coldest(facts)
+        coldest = coldest_k(self._job, facts)
         for at, value in typed if by_hand else () if vacuum is None else ((facts.t, vacuum),):
             self._follow(at, value, coldest)
         if by_hand:
@@ -214,26 +213,6 @@ class DrynessGuide:
             ),
             t,
         )
-
-    @staticmethod
-    def _vacuum(facts: Facts) -> float | None:
-        """Return the gauge's reading [Pa absolute]; below what a typed one may be it is none.
-
-        No pump draws a circuit down to nothing: a gauge that shows zero has lost its sensor.
-        """
-        gauge_pa = facts.live(Role.VACUUM)
-        value = -math.inf if gauge_pa is None else gauge_pa + facts.station_pa_abs
-        return value if value >= Entry.VACUUM.span_si[0] else None
-
-    def _coldest(self, facts: Facts) -> float | None:
-        """Return the coldest part's temperature: by the job file, else the coldest known [K]."""
-        if self._job.stages.dryness.coldest_k is not None:
-            return self._job.stages.dryness.coldest_k
-        known = [temp for temp in map(facts.live, _TEMPS) if temp is not None]
-        typed = facts.entered.get(Entry.STANDING_TEMPERATURE)
-        if typed is not None:
-            known.append(typed.value_si)
-        return min(known, default=None)
 
     def _advise(self, t: float, vacuum: float | None) -> Instruction:
         found = lacking(self._job, Stage.DRYNESS, self._channels.values())

@@ -2,7 +2,6 @@
 
 import csv
 import hashlib
-import itertools
 import json
 import os
 import shutil
@@ -18,10 +17,8 @@ from frictionless import Package, validate
 
 from chargeassist.model.errors import ConfigError, RecordError
 from chargeassist.model.events import (
-    ChannelDeclared,
     Event,
     Reading,
-    SessionStarted,
     SessionStopped,
 )
 from chargeassist.qa.archive import Signer, Supersedes, make_archive
@@ -30,7 +27,7 @@ from chargeassist.qa.many import records_under
 from chargeassist.qa.sshsig import NAMESPACE
 from chargeassist.qa.verify import verify
 from chargeassist.session.record.package import open_record, write_package
-from chargeassist.session.record.store import SessionReader, SessionWriter
+from chargeassist.session.record.store import SessionWriter
 
 FILES = {
     *("datapackage.json", "readings.csv", "events.csv", "channels.csv"),
@@ -343,68 +340,6 @@ def test_keys_that_cannot_be_used_are_named(tmp_path: Path) -> None:
     (tmp_path / "bad.key").chmod(0o600)
     with pytest.raises(ConfigError, match="expected an unencrypted OpenSSH private key"):
         private_key("bad", tmp_path)
-
-
-def test_an_archive_of_a_session_that_runs_on_is_of_one_moment(
-    tmp_path: Path, charged: list[Event], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    started = charged[0]
-    assert isinstance(started, SessionStarted)
-    path = tmp_path / "live.session"
-    writer = SessionWriter.create(path, started)
-    later = iter(charged[1:-1])
-
-    def write_on(count: int) -> None:
-        for event in itertools.islice(later, count):
-            writer.append(event)
-        writer.commit()
-
-    write_on(500)
-    write_on(500)
-    ends = SessionReader.commit_ends
-
-    def and_on(reader: SessionReader) -> list[int]:
-        found = ends(reader)
-        write_on(200)  # between one question of the archive and the next
-        return found
-
-    monkeypatch.setattr(SessionReader, "commit_ends", and_on)
-    make_archive(path, tmp_path / "live.zip", unfinished=True)
-    writer.abandon()
-    found = verify(tmp_path / "live.zip")
-    assert found.problems == ()
-    assert found.rows == 1001
-    assert found.chain == "whole, 3 commits"
-
-
-def test_a_channel_declared_while_a_session_is_archived_is_in_it_or_not(
-    tmp_path: Path, charged: list[Event], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    started = charged[0]
-    assert isinstance(started, SessionStarted)
-    path = tmp_path / "live.session"
-    writer = SessionWriter.create(path, started)
-    declared = iter([event for event in charged if isinstance(event, ChannelDeclared)])
-
-    def write_on() -> None:
-        event = next(declared, None)
-        if event is not None:
-            writer.append(event)
-            writer.append(Reading(t=0.0, channel=event.channel.name, value=1.0))
-            writer.commit()
-
-    write_on()
-    some = SessionReader._some
-
-    def and_on(reader: SessionReader, sql: str, *arguments: int | str) -> list[tuple[object, ...]]:
-        found = some(reader, sql, *arguments)
-        write_on()
-        return found
-
-    monkeypatch.setattr(SessionReader, "_some", and_on)
-    make_archive(path, tmp_path / "live.zip", unfinished=True)
-    writer.abandon()
-    assert verify(tmp_path / "live.zip").problems == ()
 
 
 @pytest.mark.parametrize("name", ["a.zip", "a"])
