@@ -3,6 +3,7 @@
 import multiprocessing
 import os
 import signal
+import threading
 from collections.abc import Callable, Generator, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
@@ -71,7 +72,7 @@ def each(
         return
     # Fresh interpreters: forking one that runs threads may stop both.
     context = multiprocessing.get_context("spawn")
-    pool = ProcessPoolExecutor(count, context, _leave_interrupts)
+    pool = ProcessPoolExecutor(count, context, _begin_working)
     try:
         waiting = {pool.submit(work, item): item for item in items}
         for future in as_completed(waiting):
@@ -97,9 +98,18 @@ def why_not(error: Exception) -> str:
     return f"{type(error).__name__}: {error}"
 
 
-def _leave_interrupts() -> None:
-    """Leave Ctrl-C to the process that asked for the work."""
+def _begin_working() -> None:
+    """Leave Ctrl-C to the process that asked for the work, and end where that one has ended."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    """End this process once the one that asked is gone: it would wait for work for ever."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 def _is_record(path: Path) -> bool:

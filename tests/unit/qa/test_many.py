@@ -1,6 +1,10 @@
 """Work over many records in several processes: left early, or with a process killed."""
 
+import contextlib
 import os
+import signal
+import subprocess
+import sys
 import time
 import zipfile
 from pathlib import Path
@@ -26,6 +30,31 @@ def test_what_has_not_begun_does_not_begin_after_leaving(tmp_path: Path) -> None
     assert begun < 20
     time.sleep(0.5)
     assert len(list(tmp_path.iterdir())) == begun
+
+
+ASKING = """
+import os, sys
+from chargeassist.qa.many import each
+for done in each(os.system, [f"echo {n}" for n in range(4)] + ["sleep 0.2"] * 2000, 2):
+    pass
+"""
+
+
+@pytest.mark.parametrize("how", [signal.SIGTERM, signal.SIGKILL])
+def test_no_process_goes_on_waiting_for_work_of_one_that_was_ended(how: signal.Signals) -> None:
+    """Its standard output is held open by whoever of them is left."""
+    asking = subprocess.Popen(
+        [sys.executable, "-c", ASKING], stdout=subprocess.PIPE, start_new_session=True
+    )
+    assert asking.stdout is not None
+    try:
+        assert asking.stdout.readline().strip().isdigit()
+        asking.send_signal(how)
+        asking.communicate(timeout=60.0)
+    finally:
+        with contextlib.suppress(ProcessLookupError):
+            os.killpg(asking.pid, signal.SIGKILL)
+    assert asking.returncode == -how
 
 
 def test_a_killed_process_is_told_in_words(tmp_path: Path) -> None:
