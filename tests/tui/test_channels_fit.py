@@ -11,10 +11,12 @@ from chargeassist.tui.preview import simulated
 from tests.tui.running import Drawn, running
 
 
-@pytest.mark.parametrize("height", [30, 33, 36, 40, 46])
+@pytest.mark.parametrize(
+    "size", [(100, 30), (100, 33), (100, 36), (100, 40), (100, 46), (112, 30), (41, 44)]
+)
 @pytest.mark.parametrize("many", [6, 9, 12, 15])
 async def test_every_channel_has_its_row_or_is_counted(
-    height: int, many: int, drawn: Drawn
+    size: tuple[int, int], many: int, drawn: Drawn
 ) -> None:
     """A caution takes three lines: what it takes from the channels is said, as on a low screen."""
     base = simulated()
@@ -26,7 +28,7 @@ async def test_every_channel_has_its_row_or_is_counted(
     ]
     facts = replace(base.facts, channels=(*first, *more)[:many])
     snapshot = replace(base, facts=facts, unread=(Hazard.HEIGHT,))
-    async with running(CannedSession([snapshot]), size=(100, height)) as (app, _):
+    async with running(CannedSession([snapshot]), size=size) as (app, _):
         rows = drawn(app)
     top = next(at for at, row in enumerate(rows) if row.strip().startswith("channel "))
     named = 0
