@@ -12,7 +12,18 @@ from tests.tui.running import Drawn, running
 
 
 @pytest.mark.parametrize(
-    "size", [(100, 30), (100, 33), (100, 36), (100, 40), (100, 46), (112, 30), (41, 44)]
+    "size",
+    [
+        (100, 30),
+        (100, 33),
+        (100, 36),
+        (100, 40),
+        (100, 46),
+        (112, 30),
+        (41, 44),
+        (41, 46),
+        (41, 52),
+    ],
 )
 @pytest.mark.parametrize("many", [6, 9, 12, 15])
 async def test_every_channel_has_its_row_or_is_counted(
