@@ -4,9 +4,8 @@ Every limit here is common practice with no published source unless one is named
 set by trial on invented and simulated readings. A finding is a reason to look at a probe; it is no
 verdict about the unit.
 
-A single channel tells little by itself, so each is judged beside its neighbours: a pipe temperature
-that moves while pressure, amps and frequency stay still says something about its clamp; one that
-moves with them says something about the unit.
+A single channel tells little; each is judged beside its neighbours: a pipe temperature that moves
+while pressure, amps and frequency stay still tells of its clamp; with them it tells of the unit.
 """
 
 import math

@@ -11,10 +11,10 @@ import serial
 from pymodbus.client import AsyncModbusSerialClient as Client
 
 from chargeassist.model.channels import Channel, Quality, Role
-from chargeassist.model.events import Reading, SourceBack, SourceLost
+from chargeassist.model.events import BadInput, Reading, SourceBack, SourceLost
 from chargeassist.model.job import ProbeSpec, SourceSpec
 from chargeassist.model.units import Reference
-from chargeassist.testing import check_source, running
+from chargeassist.testing import CollectingSink, check_source, running
 from chargeassist_adapters.modbus_probe import ModbusSource
 from chargeassist_adapters.retry import Backoff
 from tests.peers.line import Line, serve_registers
@@ -47,6 +47,11 @@ def source_at(wire: Line, *probes: ProbeSpec, options: str = "timeout=0.1") -> M
     return source
 
 
+def amiss(sink: CollectingSink) -> list[BadInput]:
+    """Return what could not be read, but for what was: a busy machine lets a device be late."""
+    return [each for each in sink.bad if not each.reason.startswith("answered when asked again")]
+
+
 async def test_contract_with_two_devices_of_the_library_s_server(wire: Line) -> None:
     async with serve_registers(wire.far, DEVICES):
         source = source_at(wire, LIQUID_P, LIQUID_T, AMPS, SUCTION_T)
@@ -55,7 +60,7 @@ async def test_contract_with_two_devices_of_the_library_s_server(wire: Line) -> 
     assert set(kept.values("liquid_temperature")) == {352 * 0.1 + 273.15}
     assert set(kept.values("compressor_current")) == {7.25}
     assert set(kept.values("suction_temperature")) == {-125 * 0.1 + 273.15}
-    assert kept.bad == []
+    assert amiss(kept) == []
     assert kept.losses == []
 
 
@@ -97,11 +102,11 @@ async def test_a_register_that_is_not_there_costs_only_itself(wire: Line) -> Non
         await sink.until(lambda k: len(k.readings) >= 20)
     assert {r.channel for r in sink.readings} == {"liquid_pressure", "liquid_temperature"}
     assert sink.losses == []
-    assert sink.bad[0].reason.startswith(
+    assert amiss(sink)[0].reason.startswith(
         "compressor_current: device 1, input 2: exception 2, it has no such register"
     )
     # Asked again ever less often: the line is there for those that answer.
-    assert len(sink.bad) <= 2
+    assert len(amiss(sink)) <= 2
 
 
 async def test_a_table_the_device_does_not_have_is_told(wire: Line) -> None:
@@ -124,8 +129,8 @@ async def test_a_silent_device_is_lost_and_back_and_the_others_go_on(wire: Line)
         amps = len(sink.values("compressor_current"))
         wire.to_devices = bytes
         await sink.until(lambda k: len(k.values("compressor_current")) > amps)
-    kinds = [type(e) for e in sink.events if not isinstance(e, Reading)]
-    assert kinds == [SourceLost, SourceBack]
+    kinds = [type(e) for e in sink.events if not isinstance(e, Reading | BadInput)]
+    assert (kinds, amiss(sink)) == ([SourceLost, SourceBack], [])
     assert sink.losses[0].source == sink.returns[0].source == "line, device 2"
     assert sink.losses[0].reason.startswith(f"no answer from device 2 on {wire.near} within 0.")
     assert "at 9600 8N1" in sink.losses[0].reason
