@@ -113,20 +113,20 @@ def advise(
         or gates.impossible(job, facts, previous)
         or open_step.step_open(job, facts, previous)
         or guards.floodback(job, facts, findings.flooding_s)
+        or _shifted_at_rest(job, facts, findings)
         or gates.hold(job, facts, expired=findings.hold_expired)
-        or _at_rest(job, facts, findings)
+        or gates.standing_still(job, facts)
         or gates.condition(facts, findings.conditions)
         or _with_target(job, facts, previous, findings)
     )
     return open_step.beside_what_comes_first(job, facts, previous, found)
 
 
-def _at_rest(job: Job, facts: Facts, findings: Findings) -> Advice | None:
-    """Return what there is to say while the compressor stands; None while it runs."""
-    stands = gates.standing_still(job, facts)
-    if stands is None:
+def _shifted_at_rest(job: Job, facts: Facts, findings: Findings) -> Advice | None:
+    """Say of a pressure that is off at rest, before the compressor is started with it."""
+    if gates.standing_still(job, facts) is None:
         return None
-    return standing_shifted(facts, findings.standing, findings.cylinder) or stands
+    return standing_shifted(facts, findings.standing, findings.cylinder)
 
 
 def _with_target(job: Job, facts: Facts, previous: Advice | None, findings: Findings) -> Advice:

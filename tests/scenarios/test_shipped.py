@@ -91,6 +91,13 @@ def test_another_seed_is_another_session() -> None:
     assert scenario.job.sources[0].url.endswith("radio-gap?seed=8")
 
 
+def test_a_pressure_that_is_off_at_rest_is_to_be_seen_to_before_the_compressor_is_started() -> None:
+    advised = [(e.t, e.cause) for e in events_of("non-condensables") if isinstance(e, Advice)]
+    assert [cause for _, cause in advised[:2]] == ["hold_missing", "standing_high"]
+    assert advised[1][0] < 720.0  # then somebody starts it all the same
+    assert advised[2][1] == "hold_missing"
+
+
 def test_the_gap_is_a_gap_in_every_channel() -> None:
     times = readings("radio-gap", Role.LIQUID_PRESSURE)
     assert 359.0 in times
