@@ -19,6 +19,7 @@ _LINES: Final = {
     "weigh_in_scale_lost": "type 'end' and the amount",
     "scale_lost": "type 'end' and the amount",
     "weigh_in_ebbed": "type 'end' when it is shut",
+    "circuit_empty": "type 'stage' and its name",
     "hold_missing": "type 'frequency' and what the unit shows once it is held",
     "condition_filters_panels": "type 'checked filters_panels' when you have",
     "read_by_hand": "type it",

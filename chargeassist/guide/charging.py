@@ -105,7 +105,8 @@ def advise(
     findings : Findings, optional
     """
     found = (
-        guards.guard(job, facts, previous)
+        guards.empty(facts)
+        or guards.guard(job, facts, previous)
         or guards.charge_limit(job, facts)
         or open_step.scale_lost(facts, previous)
         or gates.missing(facts)

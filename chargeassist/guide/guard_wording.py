@@ -23,6 +23,10 @@ def under(value: float, limit: float) -> str:
 
 
 GUARD_ADVICE: Final[dict[str, Phrase]] = {
+    "circuit_empty": lambda f, s, u: (
+        f"the circuit is at {display.pressure(f['value_pa'], Reference.GAUGE, u)}: nothing is in "
+        "it, or a hose is not on; do not start the compressor; begin with a stage before the charge"
+    ),
     "liquid_pressure_high": lambda f, s, u: (
         f"liquid line at {display.pressure(f['value_pa'], Reference.GAUGE, u)} is "
         f"{over(f['value_pa'], f['limit_pa'])} the limit of "

@@ -22,6 +22,11 @@ or in kelvin: otherwise noise would switch the warning on and off."""
 _ROUNDING = {"pa": 0.01, "k": TEMP_ROUNDING_K, "a": 1e-4}
 """What recording may add to a value [SI]: at its limit it has not passed it."""
 
+EMPTY_PA_GAUGE = 20e3
+"""Where the high side stands under this, and so does the low side, there is no refrigerant. At rest
+R-600a comes to it below -7 °C, R-1234ze(E) below -15 °C, all others known here below -22 °C
+(CoolProp, at sea level)."""
+
 DRIVEN_UP, STEP_OPEN = frozenset({"liquid_pressure_high", "current_high"}), "step_open"
 """Limits that refrigerant going in drives a value past, and the figure that says that it does."""
 
@@ -50,6 +55,18 @@ _GUARDED: tuple[tuple[Role, str, str, Callable[[Guards], float | None], bool], .
     (Role.COMPRESSOR_CURRENT, "current_high", "a", attrgetter("current_high_a"), True),
 )
 """Role, cause, suffix of the unit, limit of the job, and whether it is an upper limit."""
+
+
+def empty(facts: Facts) -> Advice | None:
+    """Warn of a circuit that is open, evacuated or not connected: no compressor is to run on it."""
+    liquid_pa, suction_pa = map(facts.live, (Role.LIQUID_PRESSURE, Role.SUCTION_PRESSURE))
+    if facts.step_open is not None or liquid_pa is None:
+        return None
+    highest_pa = max(liquid_pa, liquid_pa if suction_pa is None else suction_pa)
+    if highest_pa >= EMPTY_PA_GAUGE:
+        return None
+    figures = {"value_pa": highest_pa}
+    return Advice(t=facts.t, action=Action.FIX_FIRST, cause="circuit_empty", figures=figures)
 
 
 def guard(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:

@@ -19,6 +19,7 @@ _KEYS: Final = {
     "weigh_in_scale_lost": "press e and type it",
     "scale_lost": "press e and type it",
     "weigh_in_ebbed": "press e when it is shut",
+    "circuit_empty": "press s to choose it",
     "hold_missing": "press f once it is held",
     "condition_filters_panels": "press Enter to confirm it, or to go on without it (x)",
     "read_by_hand": "press Enter and type it",

@@ -202,12 +202,13 @@ def test_first_readings_are_waited_for_and_then_missed() -> None:
     assert [(v.t, v.cause) for v in said] == [(1.0, "first_readings"), (20.0, "no_signal")]
 
 
-def test_a_reading_that_means_nothing_is_told_once() -> None:
+@pytest.mark.parametrize(("near_pa", "cause"), [(-9e4, "circuit_empty"), (6e6, "no_value")])
+def test_a_reading_that_means_nothing_is_told_once(near_pa: float, cause: str) -> None:
     room = Room()
     for i in range(60):
         room.t += 1.0
-        # Near a vacuum, and never twice the same.
-        room.step(Reading(t=room.t, channel="liquid_pressure", value=-9e4 + i * 10.0))
+        # Near a vacuum or over the critical point, and never twice the same.
+        room.step(Reading(t=room.t, channel="liquid_pressure", value=near_pa + i * 10.0))
         room.step(Reading(t=room.t, channel="liquid_temperature", value=300.0))
-    said = [v for v in room.verdicts if isinstance(v, Advice) and v.cause == "no_value"]
+    said = [v for v in room.verdicts if isinstance(v, Advice) and v.cause == cause]
     assert len(said) == 1

@@ -135,6 +135,10 @@ CASES: dict[str, tuple[Action, Callable[[], Advice]]] = {
             moving("hold_missing", hold=HoldFacts(required_hz=72.0, held=False)), expired=True
         ),
     ),
+    "circuit_empty": (
+        Action.FIX_FIRST,
+        lambda: said(settled(5.0, channels=channels(liquid_pressure=2e3, suction_pressure=1e3))),
+    ),
     "liquid_pressure_high": (
         Action.FIX_FIRST,
         lambda: said(settled(5.0, channels=channels(liquid_pressure=3.01e6))),

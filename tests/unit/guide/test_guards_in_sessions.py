@@ -71,6 +71,21 @@ def test_a_limit_that_refrigerant_drives_up_has_the_open_valve_shut(
     assert wording.sentence(site.run(5).advice, UnitSystem.SI).startswith("Fix first: ")
 
 
+@pytest.mark.parametrize("pressure_pa", [-98e3, 1e3, 19.9e3])
+def test_no_compressor_is_to_be_started_on_an_empty_circuit(pressure_pa: float) -> None:
+    """A hold would be asked for, and a low suction pressure warned of, where nothing is in."""
+    site = Site(job(LIMITS))
+    site.values |= {Role.LIQUID_PRESSURE: pressure_pa, Role.SUCTION_PRESSURE: pressure_pa}
+    advice = site.run(5).advice
+    assert (advice.action, advice.cause) == (Action.FIX_FIRST, "circuit_empty")
+    assert "do not start the compressor" in wording.sentence(advice, UnitSystem.SI)
+    # One hose that is not on is no empty circuit.
+    site.values[Role.SUCTION_PRESSURE] = 9e5
+    assert site.run(5).advice.cause != "circuit_empty"
+    del site.values[Role.SUCTION_PRESSURE]
+    assert site.run(20).advice.cause == "circuit_empty"
+
+
 def test_the_time_in_another_stage_is_no_time_of_low_superheat() -> None:
     """What flooded before the circuit was opened says nothing of the unit that runs again."""
     site = Site(job(), superheat_k=0.4)
