@@ -1,7 +1,7 @@
 """A working day as fast as it goes: every probe place there is, 200 readings a second, recorded.
 
-A job has one probe for each of 15 places, so 20 channels at 10 Hz become 15 at 13.3 Hz: the same
-load. The session is the program's own: intake, recorder, assistant; only the source is ours.
+A job has one probe for each place (18 today), so 20 channels at 10 Hz become 18 at 11.1 Hz: the
+same load. The session is the program's own: intake, recorder, assistant; only the source is ours.
 """
 
 import asyncio
