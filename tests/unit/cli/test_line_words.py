@@ -39,7 +39,7 @@ def test_keys_and_lines_answer_the_same_instructions_and_no_other() -> None:
 def test_keys_stand_on_the_dashboard_and_lines_in_lines(cause: str) -> None:
     # "type it" and its like name no key, but no line either.
     assert not KEY.search(line_words.line_for(cause))
-    assert re.search(r"\bEnter\b|\b[aefqx]\b", key_words.keys_for(cause))
+    assert re.search(r"\bEnter\b|\b[aefqsx]\b", key_words.keys_for(cause))
 
 
 def test_what_is_no_question_has_no_answer() -> None:
