@@ -139,8 +139,9 @@ class FleetStore:
         if not self.files.exists(path):
             return None
         with self.files.open(path, "rb") as file:
-            # A dataset of an earlier version has no column of what is superseded.
-            row = pq.read_table(file).to_pylist()[0]
+            # One row needs no threads, which pyarrow may fail to end with the program. A dataset of
+            # an earlier version has no column of what is superseded.
+            row = pq.ParquetFile(file).read(use_threads=False).to_pylist()[0]
         return Held(
             sealed_as=str(row["sealed_as"]),
             supersedes=tuple(str(row.get("supersedes") or "").split()),
