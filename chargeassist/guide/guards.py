@@ -24,8 +24,8 @@ _ROUNDING = {"pa": 0.01, "k": TEMP_ROUNDING_K, "a": 1e-4}
 
 EMPTY_PA_GAUGE = 20e3
 """Where the high side stands under this, and so does the low side, there is no refrigerant. At rest
-R-600a comes to it below -7 °C, R-1234ze(E) below -15 °C, all others known here below -22 °C
-(CoolProp, at sea level)."""
+R-600a comes to it below -7 °C, R-515B and R-1234ze(E) below -14 °C, R-450A below -18 °C, all others
+known here below -22 °C (dew pressure of the table made with CoolProp, at sea level)."""
 
 DRIVEN_UP, STEP_OPEN = frozenset({"liquid_pressure_high", "current_high"}), "step_open"
 """Limits that refrigerant going in drives a value past, and the figure that says that it does."""
