@@ -25,7 +25,12 @@ from chargeassist.cli import (
 from chargeassist.cli.arguments import expect_places
 from chargeassist.cli.as_json import print_error, print_json
 from chargeassist.cli.front_page import front_page
-from chargeassist.cli.plain_output import complain, plain_output
+from chargeassist.cli.plain_output import (
+    OutputError,
+    complain,
+    open_closed_streams,
+    plain_output,
+)
 from chargeassist.model.build import software
 from chargeassist.model.errors import ChargeAssistError, UnitError
 from chargeassist.model.text import plain
@@ -40,17 +45,14 @@ def run_command(argv: Sequence[str]) -> int:
     argv : sequence of str
         Without the program's name.
     """
-    try:
-        arguments = build_parser().parse_args(argv)
-    except UsageError as error:
-        if _asks_for_json(argv):
-            print_json({"error": error.text}, one_line=True)
-        raise
+    open_closed_streams()
     if isinstance(sys.stdout, io.TextIOWrapper):
         # What a device sends is printed; a terminal that lacks a letter must not end a session.
         sys.stdout.reconfigure(errors="replace")
+    arguments = argparse.Namespace()
     try:
         with plain_output():
+            arguments = _parsed(argv)
             code = run(arguments)
             sys.stdout.flush()
     except ChargeAssistError as error:
@@ -64,9 +66,16 @@ def run_command(argv: Sequence[str]) -> int:
         return _nobody_reads()
     except ExceptionGroup as group:
         # Of a session that printed: its tasks end together.
-        if group.split(BrokenPipeError)[1] is not None:
+        written, other = group.split((BrokenPipeError, OutputError))
+        if other is not None or written is None:
             raise
+        if written.subgroup(OutputError) is not None:
+            complain("chargeassist: standard output cannot be written")
         return _nobody_reads()
+    except OutputError as error:
+        complain(f"chargeassist: {error}")
+        _let_go_of_output()
+        return 1
     except OSError as error:
         if error.filename is None:
             raise
@@ -78,10 +87,21 @@ def run_command(argv: Sequence[str]) -> int:
     return code
 
 
+def _parsed(argv: Sequence[str]) -> argparse.Namespace:
+    try:
+        return build_parser().parse_args(argv)
+    except UsageError as error:
+        if _asks_for_json(argv):
+            print_json({"error": error.text}, one_line=True)
+        raise
+    finally:
+        sys.stdout.flush()  # of a page of help, while it can still be told that nobody reads it
+
+
 def _asks_for_json(argv: Sequence[str]) -> bool:
     """Return whether a command line that could not be parsed asks for JSON on standard output."""
     if argv[:1] == ["debrief"]:  # of which --json is a file's name
-        return False
+        return "--json=-" in argv or ("--json", "-") in pairwise(argv)
     if argv[:1] == ["audit"] or argv[:1] == ["fleet"]:
         asked = "--format=json" in argv or ("--format", "json") in pairwise(argv)
         return asked and not any(word.partition("=")[0] == "--out" for word in argv)
@@ -90,8 +110,13 @@ def _asks_for_json(argv: Sequence[str]) -> bool:
 
 def _nobody_reads() -> int:
     """Let go of what Python still holds for a reader of our output that has gone; return 1."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    _let_go_of_output()
     return 1
+
+
+def _let_go_of_output() -> None:
+    """Let what cannot be written go nowhere, so that Python does not try again at its end."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -122,6 +147,10 @@ class _Parser(argparse.ArgumentParser):
     def __init__(self, **settings: Any) -> None:  # noqa: ANN401 - as argparse has them
         super().__init__(**settings)
         self._negative_number_matcher = re.compile(r"-\.?\d")
+
+    def _print_message(self, message: str, file: Any = None) -> None:  # noqa: ANN401 - as there
+        """Write a page of help, which argparse does not miss where it could not be written."""
+        (sys.stderr if file is None else file).write(message)
 
     def error(self, message: str) -> NoReturn:
         """Say what is wrong and leave; of a unit that stands alone, how it is written."""

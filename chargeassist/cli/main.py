@@ -23,6 +23,9 @@ def main(argv: list[str] | None = None) -> int:
         print(software())
         return 0
     # Imported here: the version is asked for by scripts that should not wait for all the commands.
-    from chargeassist.cli.command_line import run_command
+    try:
+        from chargeassist.cli.command_line import run_command
 
-    return run_command(arguments)
+        return run_command(arguments)
+    except KeyboardInterrupt:  # before the command itself had begun to listen for it
+        return 130

@@ -7,12 +7,17 @@ terminal itself, and draws text as text.
 """
 
 import contextlib
+import os
 import sys
 from collections.abc import Iterable, Iterator
 from typing import Any, TextIO
 
 from chargeassist.cli.paragraphs import row
 from chargeassist.model.text import inert
+
+
+class OutputError(OSError):
+    """Standard output takes nothing more: its disk is full, or the like."""
 
 
 class PlainOutput:
@@ -28,9 +33,23 @@ class PlainOutput:
         self.stream = stream
 
     def write(self, text: str) -> int:
-        """Write `text`; returns its length."""
-        self.stream.write(inert(text))
+        """Write `text`; returns its length.
+
+        Raises
+        ------
+        BrokenPipeError
+            Nobody reads it any more.
+        OutputError
+            It cannot be written for another reason.
+        """
+        with _told():
+            self.stream.write(inert(text))
         return len(text)
+
+    def flush(self) -> None:
+        """Write what is held back; raises as `write`."""
+        with _told():
+            self.stream.flush()
 
     def writelines(self, lines: Iterable[str]) -> None:
         """Write several texts."""
@@ -40,6 +59,26 @@ class PlainOutput:
     def __getattr__(self, name: str) -> Any:  # noqa: ANN401  whatever the stream has
         """Return what the stream itself has."""
         return getattr(self.stream, name)
+
+
+@contextlib.contextmanager
+def _told() -> Iterator[None]:
+    try:
+        yield
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        raise OutputError(f"standard output cannot be written: {error.strerror}") from error
+
+
+def open_closed_streams() -> None:
+    """Open what the program was started without, to nowhere: a timer's job, ``>&-`` in a shell.
+
+    Python has None for it, and would print to standard output what is meant for standard error.
+    """
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, mode, encoding="utf-8"))  # noqa: SIM115, PTH123
 
 
 @contextlib.contextmanager

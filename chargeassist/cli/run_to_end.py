@@ -70,7 +70,9 @@ def run_to_end(
             # Not on every system; there the program ends as in a crash, and can be resumed.
             with contextlib.suppress(NotImplementedError, AttributeError):
                 number = getattr(signal, name)
-                loop.add_signal_handler(number, end, 128 + number, "terminated")
+                # Whoever had it ignored, as nohup does, wants a session that outlives its terminal.
+                if signal.getsignal(number) is not signal.SIG_IGN:
+                    loop.add_signal_handler(number, end, 128 + number, "terminated")
         session.wait_for_disk(_DiskTalk())
         begin(end)
         task = asyncio.ensure_future(run())
