@@ -1,6 +1,7 @@
 """Tightness: nitrogen raised in steps, then a standing test that tells temperature from a leak."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from chargeassist.guide.stages.leak_figures import leak_figures
 from chargeassist.guide.stages.missing import lacking
@@ -69,6 +70,7 @@ class TightnessByProbes:
         self._job = job
         self._gauge = job.limit_or_usual(LimitKey.TIGHTNESS_GAUGE)
         self._thermometer = job.limit_or_usual(LimitKey.TIGHTNESS_THERMOMETER)
+        self._atmosphere = job.limit_or_usual(LimitKey.TIGHTNESS_ATMOSPHERE)
         self._steps = job.stages.tightness.steps
         self._instruments = Instruments()
         self._channels: Mapping[Role, Channel] = {}
@@ -78,6 +80,7 @@ class TightnessByProbes:
         self._test: TightnessTest | None = None
         self._pipes: tuple[Role, ...] = ()
         self._with_air = False
+        self._by_barometer = False
         self._found: Tightness | None = None
         self._said: TightVerdict | None = None
         self._temps_k: dict[Role, float] = {}
@@ -137,8 +140,7 @@ class TightnessByProbes:
             return None
         plan = self._job.stages.tightness
         drift_pa, drift_k = self._drift(pressure)
-        barometer = Role.BAROMETER in self._channels
-        atmosphere = self._job.limit_or_usual(LimitKey.TIGHTNESS_ATMOSPHERE)
+        self._by_barometer = _barometer_reads(facts)
         return TightnessTest(
             TightnessSettings(
                 hold_s=self._steps[-1].hold_s,
@@ -146,7 +148,7 @@ class TightnessByProbes:
                 leak_pa_per_s=None if plan.leak_pa_per_h is None else plan.leak_pa_per_h / 3600.0,
                 pressure_drift_half_width_pa=drift_pa,
                 temp_drift_half_width_k=drift_k,
-                station_half_width_pa=0.0 if barometer else atmosphere.value_si,
+                station_half_width_pa=self._station_half_width_pa(facts),
                 pressure_noise_pa=NOISE_PA,
             ),
             facts.t,
@@ -159,9 +161,20 @@ class TightnessByProbes:
         if self._test is None or len(known) != len(temps) or (self._with_air and air is None):
             return
         self._temps_k = dict(zip(self._pipes, known, strict=True))
+        # A barometer that falls silent has watched up to then only; one that begins late, not since
+        # the test began.
+        station_pa = self._station_half_width_pa(facts)
+        if station_pa != self._test.settings.station_half_width_pa:
+            self._test.settings = replace(self._test.settings, station_half_width_pa=station_pa)
         found = self._test.update(facts.t, pressure + facts.station_pa_abs, known, air)
         if not isinstance(found, NoValue):
             self._found = found
+
+    def _station_half_width_pa(self, facts: Facts) -> float:
+        """Return what the atmosphere may have changed unseen since the test began [Pa]."""
+        if self._by_barometer and _barometer_reads(facts):
+            return 0.0
+        return self._atmosphere.value_si
 
     def _drift(self, pressure: float) -> tuple[float, float]:
         """Return the limits of error of pressure and temperature probes, half widths [Pa], [K]."""
@@ -323,3 +336,11 @@ class TightnessGuide:
         """Return what to do next, and what the readings say."""
         by_hand = is_by_hand(facts, has_readings=self._hand.has_readings)
         return (self._hand if by_hand else self._probes).tick(facts)
+
+
+def _barometer_reads(facts: Facts) -> bool:
+    """Return whether the station pressure is what a barometer reads now."""
+    return any(
+        item.channel.role is Role.BAROMETER and item.value_si == facts.station_pa_abs
+        for item in facts.channels
+    )

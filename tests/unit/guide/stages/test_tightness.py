@@ -11,7 +11,7 @@ from chargeassist.model.entries import Entry
 from chargeassist.model.events import Action, Advice, CheckJudged, CheckResult, MarkKind, Stage
 from chargeassist.model.job import Job
 from chargeassist.model.limits import LimitKey
-from tests.unit.guide.stages.conftest import Make, Work, make_job
+from tests.unit.guide.stages.conftest import PROBES, Make, Work, make_job
 from tests.unit.limited import limited
 
 PLATE = """
@@ -357,3 +357,38 @@ def test_a_limit_of_the_job_file_stands_alone_where_the_file_says_nothing_of_it(
     assert said["tightness_settling"].startswith("10 min; at most a quarter of the hold, ")
     # The program's own say what they are for.
     assert ": " in said["tightness_fall"]
+
+
+def expanded_pa(work: Make, barometer: str) -> float:
+    """Return how uncertain the change is at the end, the barometer being there as it says."""
+    fine = tuple(
+        (role, unit, {"Pa(g)": "10 Pa", "K": "0.01 K"}.get(unit, accuracy))
+        for role, unit, accuracy in PROBES
+    )
+    declared = () if barometer == "none" else (("barometer", "Pa", "50 Pa"),)
+    job = work(PLATE, probes=(*fine, *declared))
+    reads = {"barometer": 99_000.0}
+    job.stands_at(0.0)
+    job.begin(Stage.TIGHTNESS)
+    job.mark(MarkKind.NITROGEN_ON)
+    job.stands_at(0.3e6)
+    job.run(70)
+    job.stands_at(2.0e6)
+    if barometer in ("reads", "falls silent"):
+        job.readings |= reads
+    job.run(3)
+    job.mark(MarkKind.NITROGEN_OFF)
+    job.run(600)
+    if barometer == "falls silent":
+        del job.readings["barometer"]
+    if barometer == "reads late":
+        job.readings |= reads
+    job.until(lambda snapshot: bool(job.checks()), 3600)
+    return job.checks()[0].figures["expanded_pa"]
+
+
+def test_only_a_barometer_that_reads_all_the_time_watches_the_atmosphere(work: Make) -> None:
+    unwatched_pa = expanded_pa(work, "none")
+    assert expanded_pa(work, "reads") < 0.5 * unwatched_pa
+    for barometer in ("silent", "falls silent", "reads late"):
+        assert expanded_pa(work, barometer) > 0.98 * unwatched_pa
