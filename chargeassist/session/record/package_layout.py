@@ -239,7 +239,10 @@ _SCHEMAS: Mapping[str, dict[str, object]] = {
             schema_field("source", "string", "Source that fed it"),
             schema_field("accuracy_absolute", "number", "Limit of error, in the unit", minimum=0),
             schema_field(
-                "accuracy_relative", "number", "Limit of error, share of the value", minimum=0
+                "accuracy_relative",
+                "number",
+                "Limit of error, share of what the probe shows: of 35 °C, not of 308 K",
+                minimum=0,
             ),
             schema_field("serial", "string", "Serial number of the probe"),
             schema_field("calibrated", "string", "Calibration, as typed in the job"),
