@@ -63,7 +63,7 @@ def test_questions_with_nobody_to_answer_write_nothing(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == []
 
 
-@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="no device that is always full")
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
 @pytest.mark.parametrize("arguments", [LOOK_UP, ("--help",), ("simulate", "--list", "--json")])
 def test_a_full_disk_behind_standard_output_is_told(arguments: tuple[str, ...]) -> None:
     done = with_streams(">/dev/full", *arguments)
