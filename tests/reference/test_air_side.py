@@ -5,6 +5,7 @@ import random
 
 import psychrolib
 import pytest
+from CoolProp.HumidAirProp import HAPropsSI
 
 from chargeassist.model.units import KELVIN_AT_0_C
 from chargeassist.model.values import NoValue
@@ -15,7 +16,13 @@ from chargeassist.physics.air_side import (
     flow_by_heat,
 )
 from chargeassist.physics.atmosphere import pressure_at_altitude_pa_abs
-from chargeassist.physics.moist_air import MoistAir, moist_air
+from chargeassist.physics.moist_air import (
+    MoistAir,
+    moist_air,
+    wet_bulb_expanded_k,
+    wet_bulb_k,
+    wet_bulb_of_probes,
+)
 
 SEA = 101_325.0
 PSI = 6894.757293168361
@@ -185,3 +192,52 @@ def test_a_wet_bulb_below_that_of_dry_air_cannot_be(dry_c: float) -> None:
     for below_k, can_be in ((-0.1, True), (0.1, True), (1.0, False), (20.0, False)):
         found = moist_air(dry_c + KELVIN_AT_0_C, driest_c - below_k + KELVIN_AT_0_C, SEA)
         assert isinstance(found, MoistAir) is can_be, (below_k, found)
+
+
+@pytest.mark.parametrize(("dry_f", "wet_f"), [(80.0, 67.0), (95.0, 85.0), (58.0, 56.5)])
+def test_density_of_the_moist_air_agrees_with_coolprop(dry_f: float, wet_f: float) -> None:
+    """ASHRAE RP-1485 as CoolProp solves it: volume of a kilogram with its water."""
+    volume = HAPropsSI("Vha", "T", kelvin(dry_f), "B", kelvin(wet_f), "P", SEA)
+    assert air(dry_f, wet_f).density_kg_per_m3 == pytest.approx(1.0 / volume, rel=1e-3)
+
+
+def test_air_that_cannot_be_is_refused_in_the_units_people_read() -> None:
+    def reason(found: MoistAir | float | NoValue) -> str:
+        assert isinstance(found, NoValue)
+        return found.reason
+
+    text = "a wet bulb of 23.9 °C with a dry bulb of 21.9 °C cannot be"
+    assert text in reason(moist_air(295.05, 297.05, SEA))
+    assert "1.5 kPa absolute" in reason(moist_air(295.0, 290.0, 1.5e3))
+    assert "400 K is no temperature" in reason(moist_air(400.0, 290.0, SEA))
+    for humidity in (-0.01, 1.01):
+        assert isinstance(wet_bulb_k(295.0, humidity, SEA), NoValue)
+
+
+def test_a_humidity_probe_a_little_past_its_end_is_taken_at_the_end() -> None:
+    """Saturated air has the wet bulb of its dry bulb; that of dry air is psychrolib's."""
+
+    def told(humidity: float, dry_k: float | None = 0.5) -> tuple[float, float | None]:
+        found = wet_bulb_of_probes(
+            300.0, humidity, SEA, dry_bulb_expanded_k=dry_k, humidity_expanded=0.03
+        )
+        assert isinstance(found, tuple)
+        return found
+
+    assert told(1.02)[0] == pytest.approx(300.0, abs=0.01)
+    driest_c = psychrolib.GetTWetBulbFromRelHum(300.0 - KELVIN_AT_0_C, 0.0, SEA)
+    assert told(-0.02)[0] == pytest.approx(driest_c + KELVIN_AT_0_C, abs=0.01)
+    assert told(0.5, None) == (told(0.5)[0], None)
+    assert told(0.5)[1] == wet_bulb_expanded_k(
+        300.0, 0.5, SEA, dry_bulb_expanded_k=0.5, humidity_expanded=0.03
+    )
+    for dry_bulb_k in (223.2, 343.1):  # a step beyond the ends of the equations
+        either = wet_bulb_of_probes(
+            dry_bulb_k, 0.5, SEA, dry_bulb_expanded_k=1.0, humidity_expanded=0.03
+        )
+        assert isinstance(either, tuple)
+        assert either[1] is None
+    assert isinstance(
+        wet_bulb_of_probes(400.0, 0.5, SEA, dry_bulb_expanded_k=0.5, humidity_expanded=0.03),
+        NoValue,
+    )

@@ -84,8 +84,8 @@ def test_conformance_probability_keeps_its_digits_far_from_the_band() -> None:
     above = conformance_probability(0.0, 1.0, 10.0, 11.0)
     below = conformance_probability(0.0, 1.0, -11.0, -10.0)
     # Upper tail of the normal law at 10 sigma: 7.62e-24 (tabulated widely, from memory).
-    assert above == pytest.approx(7.62e-24, rel=1e-3)
-    assert below == pytest.approx(above)
+    assert above == pytest.approx(7.62e-24, rel=1e-3, abs=0.0)
+    assert below == pytest.approx(above, abs=0.0)
 
 
 @pytest.mark.parametrize("bad", [-1.0, math.nan, math.inf])
