@@ -6,7 +6,9 @@ from chargeassist.model.errors import UnitError
 from chargeassist.model.units import (
     Quantity,
     Reference,
+    fahrenheit_from_kelvin,
     find_unit,
+    kelvin_from_fahrenheit,
     parse,
     parse_pressure,
     parse_pressure_difference,
@@ -19,19 +21,61 @@ CGPM = "9th SI Brochure / definition"
 
 FACTORS: list[tuple[str, Quantity, float, float, str]] = [
     # unit, quantity, SI value of one unit, relative tolerance (digits printed), source
+    *(
+        (symbol, Quantity.PRESSURE, si, 0.0, CGPM)
+        for symbol, si in (("Pa", 1.0), ("hPa", 1e2), ("kPa", 1e3), ("MPa", 1e6))
+    ),
     ("psi", Quantity.PRESSURE, 6.894757e3, 1e-7, SP811),
     ("inHg", Quantity.PRESSURE, 3.386389e3, 1e-7, SP811),
+    ("inHg vac", Quantity.PRESSURE, -3.386389e3, 1e-7, SP811),
     ("Torr", Quantity.PRESSURE, 1.333224e2, 3e-7, SP811),
     ("mmHg", Quantity.PRESSURE, 1.333224e2, 3e-7, SP811),
+    ("micron", Quantity.PRESSURE, 1.333224e-1, 3e-7, SP811),
     ("bar", Quantity.PRESSURE, 1.0e5, 0.0, SP811),
     ("mbar", Quantity.PRESSURE, 1.0e2, 0.0, SP811),
+    ("K", Quantity.TEMPERATURE, 1.0, 0.0, CGPM),
+    ("°C", Quantity.TEMPERATURE, 1.0, 1e-12, CGPM),
+    ("°F", Quantity.TEMPERATURE, 5.0 / 9.0, 1e-12, SP811),
+    ("K", Quantity.TEMPERATURE_DIFFERENCE, 1.0, 0.0, CGPM),
+    ("°F", Quantity.TEMPERATURE_DIFFERENCE, 5.0 / 9.0, 1e-15, SP811),
+    ("A", Quantity.CURRENT, 1.0, 0.0, CGPM),
+    ("mA", Quantity.CURRENT, 1e-3, 0.0, CGPM),
+    ("Hz", Quantity.FREQUENCY, 1.0, 0.0, CGPM),
+    ("V", Quantity.VOLTAGE, 1.0, 0.0, CGPM),
+    ("kg", Quantity.MASS, 1.0, 0.0, CGPM),
+    ("g", Quantity.MASS, 1e-3, 0.0, CGPM),
     ("lb", Quantity.MASS, 4.535924e-1, 2e-7, SP811),
     ("oz", Quantity.MASS, 2.834952e-2, 2e-7, SP811),
+    ("m", Quantity.LENGTH, 1.0, 0.0, CGPM),
+    ("mm", Quantity.LENGTH, 1e-3, 0.0, CGPM),
     ("ft", Quantity.LENGTH, 3.048e-1, 0.0, SP811),
-    ("°F", Quantity.TEMPERATURE_DIFFERENCE, 5.0 / 9.0, 1e-15, SP811),
+    ("in", Quantity.LENGTH, 2.54e-2, 0.0, SP811),
+    ("s", Quantity.DURATION, 1.0, 0.0, CGPM),
+    ("min", Quantity.DURATION, 60.0, 0.0, CGPM),
     ("h", Quantity.DURATION, 3600.0, 0.0, SP811),
-    *((name, Quantity.POWER, 2.930711e-1, 2e-7, SP811) for name in ("BTU/h", "Btu/hr", "BTU/hr")),
-    ("g", Quantity.MASS, 1e-3, 0.0, CGPM),
+    ("d", Quantity.DURATION, 86_400.0, 0.0, CGPM),
+    ("%", Quantity.FRACTION, 0.01, 0.0, "9th SI Brochure, 5.4.7"),
+    ("1", Quantity.FRACTION, 1.0, 0.0, CGPM),
+    ("m3/s", Quantity.AIRFLOW, 1.0, 0.0, CGPM),
+    ("m3/h", Quantity.AIRFLOW, 1.0 / 3600.0, 0.0, CGPM),
+    ("L/s", Quantity.AIRFLOW, 1e-3, 0.0, SP811),
+    ("cfm", Quantity.AIRFLOW, 4.719474e-4, 2e-7, SP811),
+    ("W", Quantity.POWER, 1.0, 0.0, CGPM),
+    ("kW", Quantity.POWER, 1e3, 0.0, CGPM),
+    *(
+        (name, Quantity.POWER, 2.930711e-1, 2e-7, SP811)
+        for name in ("Btu/h", "BTU/h", "Btu/hr", "BTU/hr")
+    ),
+    ("ton", Quantity.POWER, 3.516853e3, 2e-7, SP811),
+    ("m2", Quantity.AREA, 1.0, 0.0, CGPM),
+    ("ft2", Quantity.AREA, 9.290304e-2, 0.0, SP811),
+    ("m3", Quantity.VOLUME, 1.0, 0.0, CGPM),
+    ("L", Quantity.VOLUME, 1e-3, 0.0, SP811),
+    ("ft3", Quantity.VOLUME, 2.831685e-2, 2e-7, SP811),
+    ("kg/m", Quantity.MASS_PER_LENGTH, 1.0, 0.0, CGPM),
+    ("g/m", Quantity.MASS_PER_LENGTH, 1e-3, 0.0, CGPM),
+    ("lb/ft", Quantity.MASS_PER_LENGTH, 1.488164, 4e-7, SP811),
+    ("oz/ft", Quantity.MASS_PER_LENGTH, 1.488164 / 16.0, 4e-7, SP811),
 ]
 
 
@@ -41,7 +85,24 @@ def test_factor_agrees_with_its_source(
 ) -> None:
     assert source
     unit = find_unit(name, quantity)
-    assert unit.to_si(1.0) - unit.to_si(0.0) == pytest.approx(si, rel=max(relative, 1e-15))
+    one = unit.to_si(1.0) - unit.to_si(0.0)
+    assert one == pytest.approx(si, rel=max(relative, 1e-15), abs=0.0)
+
+
+def test_no_unit_is_without_a_source() -> None:
+    """With "g" and "a" a pressure says its reference; the size stays that of the bare unit."""
+    sourced = {(name, quantity) for name, quantity, *_ in FACTORS}
+    letters = {"g": Reference.GAUGE, "a": Reference.ABSOLUTE}
+    for quantity in Quantity:
+        for symbol in unit_symbols(quantity):
+            unit = find_unit(symbol, quantity)
+            if (symbol, quantity) not in sourced:
+                bare, letter = symbol.replace("(", "").strip(")")[:-1], symbol.strip(")")[-1]
+                assert (bare, quantity) in sourced, symbol
+                assert unit.reference is letters[letter]
+                assert (unit.scale, unit.offset) == (find_unit(bare, quantity).scale, 0.0)
+            if quantity is not Quantity.TEMPERATURE:
+                assert unit.to_si(0.0) == 0.0
 
 
 @pytest.mark.parametrize(
@@ -57,6 +118,13 @@ def test_factor_agrees_with_its_source(
 )
 def test_temperatures_meet_at_fixed_points(text: str, kelvin: float) -> None:
     assert parse(text, Quantity.TEMPERATURE) == pytest.approx(kelvin, abs=1e-9)
+
+
+def test_the_scale_of_fahrenheit_is_the_same_both_ways() -> None:
+    """SP 811 (2008), B.8: T/K = (t/°F + 459.67)/1.8."""
+    for temp_f, temp_k in ((-459.67, 0.0), (32.0, 273.15), (212.0, 373.15)):
+        assert kelvin_from_fahrenheit(temp_f) == pytest.approx(temp_k, abs=1e-9)
+        assert fahrenheit_from_kelvin(temp_k) == pytest.approx(temp_f, abs=1e-9)
 
 
 def test_a_difference_of_temperatures_has_no_offset() -> None:
@@ -134,6 +202,27 @@ def test_mega_is_read_in_every_usual_spelling(text: str) -> None:
     value, reference = parse_pressure(text)
     assert value == pytest.approx(2.4e6)
     assert reference is Reference.GAUGE
+
+
+@pytest.mark.parametrize("name", ["bar", "psi", "kPa", "inHg", "Pa"])
+def test_a_reference_may_be_a_letter_or_a_word(name: str) -> None:
+    for said in (f"{name}a", f"{name}(a)", f"{name} a", f"{name} abs", f"{name} absolute"):
+        assert find_unit(said, Quantity.PRESSURE) is find_unit(f"{name}(a)", Quantity.PRESSURE)
+    for said in (f"{name}g", f"{name}(g)", f"{name} g", f"{name} gauge"):
+        assert find_unit(said, Quantity.PRESSURE) is find_unit(f"{name}(g)", Quantity.PRESSURE)
+    with pytest.raises(UnitError, match="is not a unit of pressure"):
+        find_unit(f"{name} gau", Quantity.PRESSURE)
+
+
+@pytest.mark.parametrize(
+    ("text", "metre"), [("3/8 in", 9.525e-3), ("1-1/8 in", 28.575e-3), ("1 1/8 in", 28.575e-3)]
+)
+def test_a_length_may_be_a_common_fraction(text: str, metre: float) -> None:
+    """Of 25.4 mm."""
+    assert parse(text, Quantity.LENGTH) == pytest.approx(metre, rel=1e-12)
+    for wrong in ("3/0 in", "3/8/2 in", "/8 in", "3/ in", "1.5/8 in"):
+        with pytest.raises(UnitError, match='expected a length such as "3/8 in"'):
+            parse(wrong, Quantity.LENGTH)
 
 
 @pytest.mark.parametrize(
