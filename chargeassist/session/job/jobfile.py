@@ -65,6 +65,7 @@ from chargeassist.session.job.probes import read_sources
 from chargeassist.session.job.stages import read_stage_plan
 from chargeassist.session.job.target import read_method, read_target
 from chargeassist.session.job.toml_table import TomlTable, file_text, toml_of
+from chargeassist.session.record.job_bounds import beyond_bounds
 
 FINAL_HOLD_S = 300.0
 """How long the final reading stands where neither job nor profile says [s]: common practice, no
@@ -148,7 +149,12 @@ def read_job(top: TomlTable, sources: tuple[SourceSpec, ...] | None = None) -> J
     )
     job = with_beginning(job, top)
     top.finish()
-    return job if charge.get("line_set_allowance") is not None else _with_line_set(job)
+    if charge.get("line_set_allowance") is None:
+        job = _with_line_set(job)
+    beyond = beyond_bounds(job)
+    if beyond:
+        raise ConfigError(f"{top.file}: {beyond} (in SI units)")
+    return job
 
 
 def _of_work(
@@ -297,6 +303,9 @@ def _hold(table: TomlTable, limits: JobLimits) -> Hold:
         lasts_s=limits.value(LimitKey.HOLD_LASTS) if lasts_s is None else lasts_s,
     )
     table.finish()
+    given = next(iter(table.data), "")
+    if hold.required_hz is None and given:  # a unit of fixed speed has no such table
+        raise table.error("required", f"expected the frequency of the test beside {given}", "none")
     return hold
 
 

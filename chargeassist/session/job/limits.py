@@ -87,14 +87,14 @@ DRYNESS_OTHERS = ("coldest", "gauge_accuracy")
 """Its other keys."""
 
 _PLAUSIBLE = {
-    Kind.TEMP: (223.15, 328.15, "-50 to 55 °C (-58 to 131 °F)"),
     Kind.DURATION: (1.0, 3600.0, "1 s to 60 min"),
     Kind.PRESSURE_ABSOLUTE: (1.0, 5000.0, "1 to 5000 Pa (8 to 37 500 micron)"),
     Kind.FRACTION: (1e-4, 1.0, "0.01 to 100 %"),
     Kind.TEMP_DIFFERENCE: (0.1, 20.0, "0.1 to 20 K (0.2 to 36 °F)"),
     Kind.PRESSURE_DIFFERENCE: (1.0, 1e5, "1 to 100 000 Pa"),
 }
-"""Beyond these a number was written in the wrong unit: 60 °C of outdoor air for 60 °F."""
+"""Beyond these a number of the equipment's instructions was written in the wrong unit; those of any
+limit stand in `chargeassist.session.job.profiles`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,8 +269,8 @@ def _own_limits(
         table.get(name)
     limits: dict[LimitKey, Limit] = {}
     for name, key in keys.items():
-        written = table.text(name, default="")
-        if not written:
+        written = table.written(name)
+        if written is None:
             continue
         try:
             value_si = limit_value_si(key, written)

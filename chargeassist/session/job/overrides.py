@@ -74,8 +74,8 @@ def read_overrides(table: TomlTable) -> tuple[Limit, ...]:
     said = table.choice("authority", tuple(ranks), default=Authority.RULE_OF_THUMB.words)
     found = []
     for key in LimitKey:
-        written = table.text(key.value, default="")
-        if not written:
+        written = table.written(key.value)
+        if written is None:
             continue
         try:
             value_si = limit_value_si(key, written)

@@ -102,8 +102,8 @@ def read_performance(table: TomlTable, limits: JobLimits) -> Performance | None:
 def _tolerance_pa(table: TomlTable, name: str, default: Mapping[str, Limit]) -> float:
     """Return the tolerance of a pressure [Pa]; that of the job's limits when absent."""
     key = f"{name}_tolerance"
-    text = table.text(key, default="")
-    if not text:
+    text = table.written(key)
+    if text is None:
         return default[name].value_si
     expected = 'expected a pressure of 0.3 to 70 psi, such as "10 psi"'
     try:

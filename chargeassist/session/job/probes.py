@@ -1,5 +1,6 @@
 """The sources and probes of a job file."""
 
+import math
 import re
 from collections.abc import Sequence
 
@@ -122,17 +123,17 @@ def _probe(table: TomlTable, source: str, channels: set[str], roles: set[Role]) 
         raise table.error("name", "expected a name no other probe has", repr(name))
     channels.add(name)
     unit, reference = _probe_unit(table, role)
-    resolution = table.text("resolution", default="")
-    low, high = table.text("low", default=""), table.text("high", default="")
+    resolution = table.written("resolution")
+    low, high = table.written("low"), table.written("high")
     channel = Channel(
         name=name,
         role=role,
         unit=unit.symbol,
         reference=reference,
         accuracy=read_accuracy(table, unit),
-        low_si=_in_unit(table, "low", low, unit, reference) if low else None,
-        high_si=_in_unit(table, "high", high, unit, reference) if high else None,
-        resolution_si=_size(table, "resolution", resolution, unit) if resolution else None,
+        low_si=_in_unit(table, "low", low, unit, reference) if low is not None else None,
+        high_si=_in_unit(table, "high", high, unit, reference) if high is not None else None,
+        resolution_si=_size(table, "resolution", resolution, unit) if resolution is not None else None,
         max_age_s=table.quantity_between("max_age", Quantity.DURATION, 0.5, 600.0, 10.0),
         source=source,
         serial=plain(table.text("serial", default="")),
@@ -140,12 +141,15 @@ def _probe(table: TomlTable, source: str, channels: set[str], roles: set[Role]) 
     )
     bounds = channel.low_si, channel.high_si
     if bounds[0] is not None and bounds[1] is not None and bounds[0] >= bounds[1]:
-        raise table.error("low", "expected less than high", repr(plain(low)))
+        raise table.error("low", "expected less than high", repr(plain(low or "")))
+    scale = table.number("scale", 1.0)
+    if scale == 0.0:
+        raise table.error("scale", "expected what the number is multiplied by", "0")
     spec = ProbeSpec(
         channel=channel,
         select=table.text("select", default=""),
         topic=table.text("topic", default=""),
-        scale=table.number("scale", 1.0),
+        scale=scale,
         offset=table.number("offset", 0.0),
     )
     table.finish()
@@ -201,8 +205,8 @@ def read_accuracy(table: TomlTable, unit: Unit, key: str = "accuracy") -> Accura
     ConfigError
         If it is no such text, or zero.
     """
-    text = table.text(key, default="")
-    if not text:
+    text = table.written(key)
+    if text is None:
         return None
     absolute = relative = 0.0
     expected = 'expected limits such as "2 psi", "0.5 % of reading" or "0.5 % of 800 psi"'
@@ -220,11 +224,13 @@ def read_accuracy(table: TomlTable, unit: Unit, key: str = "accuracy") -> Accura
                 relative += float(match.group(1)) / 100.0
             else:
                 span = _size(table, key, match.group(2), unit)
-                absolute += float(match.group(1)) / 100.0 * span
+                absolute += _finite(table, key, float(match.group(1)) / 100.0 * span, part)
         except ValueError as error:
             raise table.error(key, expected, repr(plain(part))) from error
     if absolute + relative <= 0.0:
         raise table.error(key, "expected limits above zero", repr(plain(text)))
+    if relative > 1.0:
+        raise table.error(key, "expected a share of 100 % at most", repr(plain(text, 40)))
     return Accuracy(absolute_si=absolute, relative=relative)
 
 
@@ -246,7 +252,7 @@ def _size(table: TomlTable, key: str, text: str, unit: Unit) -> float:
         raise ConfigError(f"{table.where(key)}: {error}") from error
     if value < 0.0:
         raise table.error(key, "expected a size from 0", repr(plain(text, 40)))
-    return value * abs(said.scale)  # "inHg vac" counts downwards
+    return _finite(table, key, value * abs(said.scale), text)  # "inHg vac" counts downwards
 
 
 def _in_unit(
@@ -260,4 +266,10 @@ def _in_unit(
         raise ConfigError(f"{table.where(key)}: {error}") from error
     if said.reference is not None and said.reference is not reference:
         raise table.error(key, f"expected {reference} as the probe reads", repr(plain(text)))
-    return said.to_si(value)
+    return _finite(table, key, said.to_si(value), text)
+
+
+def _finite(table: TomlTable, key: str, value_si: float, text: str) -> float:
+    if not math.isfinite(value_si):
+        raise table.error(key, "expected a size that a probe can have", repr(plain(text, 40)))
+    return value_si

@@ -190,11 +190,27 @@ def limit_value_si(key: LimitKey, written: str) -> float:
         value = parse(written, _QUANTITY[kind])
     if not 0.0 < value < math.inf:
         raise UnitError(f"expected a {kind.value} above zero, got {plain(written)!r}")
+    _refuse_implausible(key, value, written)
     least, most = BOUNDS_SI.get(key, (0.0, math.inf))
     if not least <= value <= most:
         unit = _SI_UNIT.get(kind, "")
         raise UnitError(f"expected {least:g} to {most:g}{unit}, got {plain(written)!r}")
     return value
+
+
+_WEATHER_K: Final = (223.15, 328.15)
+
+
+def _refuse_implausible(key: LimitKey, value_si: float, written: str) -> None:
+    """Refuse a number in the wrong unit, wherever it stands: 60 °C of outdoor air for 60 °F."""
+    low_k, high_k = _WEATHER_K
+    expected = ""
+    if key.kind is Kind.TEMP and not low_k <= value_si <= high_k:
+        expected = "-50 to 55 °C (-58 to 131 °F)"
+    elif key is LimitKey.CYLINDER_FILL and value_si > 1.0:
+        expected = "100 % at most"
+    if expected:
+        raise UnitError(f"expected {expected}, got {plain(written)!r}")
 
 
 _SI_UNIT: Final = {

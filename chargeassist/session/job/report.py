@@ -1,5 +1,6 @@
 """What a job file says and lacks, stage by stage, before the work begins."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -7,7 +8,9 @@ from pathlib import Path
 from chargeassist.guide.stages.line_charge import LineCharge, line_charge
 from chargeassist.guide.stages.missing import Lack, lacking
 from chargeassist.guide.stages.unjudged import unjudged
+from chargeassist.model import display
 from chargeassist.model.channels import Channel, Role
+from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ChargeAssistError
 from chargeassist.model.events import Stage
 from chargeassist.model.installation import SafetyGroup
@@ -97,6 +100,7 @@ def report_on(job: Job, today: date, base: Path) -> JobReport:
         _group_warning(job, group),
         _place_warning(job),
         _approach_warning(job),
+        *_amount_warnings(job),
         *troubles,
     ]
     warnings += [calibration_warning(job, channel, today) for channel in channels]
@@ -143,6 +147,29 @@ def _place_warning(job: Job) -> str:
     if job.site.place is not None:
         return ""
     return "site.place does not say where the unit stands: no caution about falling is shown"
+
+
+def _amount_warnings(job: Job) -> Iterator[str]:
+    """Yield which amounts of refrigerant cannot all be so: a slip of the unit, mostly."""
+    charge, units = job.charge, UnitSystem(job.units or UnitSystem.SI)
+    whole = display.mass(charge.full_kg, units)
+    for name, amount_kg in (
+        ("charge.weighed_in", charge.weighed_in_kg),
+        ("charge.step_cap", charge.step_cap_kg),
+    ):
+        if amount_kg > charge.full_kg:
+            amount = display.mass(amount_kg, units)
+            yield f"{name}, {amount}, is more than the whole circuit takes, {whole}"
+    if charge.limit_kg is not None and charge.limit_kg < max(
+        charge.plate_kg, charge.weighed_in_kg
+    ):
+        limit = display.mass(charge.limit_kg, units)
+        named, least_kg = max(
+            ("charge.plate", charge.plate_kg),
+            ("charge.weighed_in", charge.weighed_in_kg),
+            key=lambda pair: pair[1],
+        )
+        yield f"charge.limit, {limit}, is less than {named}, {display.mass(least_kg, units)}"
 
 
 def _approach_warning(job: Job) -> str:

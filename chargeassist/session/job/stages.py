@@ -87,7 +87,8 @@ def _tightness(table: TomlTable, plate: Plate, limits: JobLimits) -> TightnessPl
     if written is None:
         steps = _usual_steps(plate, limits)
     else:
-        if not isinstance(written, list) or not all(isinstance(item, str) for item in written):
+        texts = isinstance(written, list) and all(isinstance(item, str) for item in written)
+        if not texts or not written:
             raise table.error(
                 "steps", 'expected texts such as ["1.5 MPa(g) for 3 min"]', came(written)
             )
@@ -139,8 +140,8 @@ def _in_order(pressures_pa: list[float]) -> str:
 
 
 def _leak_pa_per_h(table: TomlTable) -> float | None:
-    text = table.text("leak", default="")
-    if not text:
+    text = table.written("leak")
+    if text is None:
         return None
     loss, _, hour = text.rpartition("/")
     expected = 'expected a loss such as "1 psi/h"'

@@ -143,6 +143,10 @@ class TomlTable:
             raise self.error(key, "expected a text in quotes", "an empty one")
         return value
 
+    def written(self, key: str) -> str | None:
+        """Return a text without the blanks around it; None when absent. It may not be empty."""
+        return None if self.get(key) is None else self.filled(key)
+
     def flag(self, key: str) -> bool:
         """Return true or false; false when absent."""
         value = self.get(key)

@@ -50,30 +50,37 @@ def check_job(job: Job, where: str) -> Job:
     RecordError
         Naming the field, what was expected and what came.
     """
+    beyond = beyond_bounds(job)
+    if beyond:
+        raise RecordError(f"{where}: job: {beyond}; no job file gives such a number")
+    return job
+
+
+def beyond_bounds(job: Job) -> str:
+    """Return which number of `job` no record may hold, what was expected and what came.
+
+    Empty where every number is inside. A job file is held to the same, so that nobody works by a
+    job whose record cannot be opened afterwards.
+    """
+    for limit in job.limits:
+        low, high = BOUNDS_SI.get(limit.key, (SMALLEST, LARGEST))
+        if not low <= limit.value_si <= high:
+            return (
+                f"limit {limit.key.value}: expected {low:g} to {high:g}, got {limit.value_si:g}"
+            )
     for name, value in _numbers(job, ""):
         low, high = _BOUNDS.get(name, (-LARGEST, LARGEST))
         small = 0.0 < abs(value) < SMALLEST
         if small or not low <= value <= high:
             expected = f"0, or a size from {SMALLEST:g} on" if small else f"{low:g} to {high:g}"
-            raise RecordError(
-                f"{where}: job: {name}: expected {expected}, got {value:g}; "
-                "no job file gives such a number"
-            )
-    for limit in job.limits:
-        low, high = BOUNDS_SI.get(limit.key, (SMALLEST, LARGEST))
-        if not low <= limit.value_si <= high:
-            raise RecordError(
-                f"{where}: job: limit {limit.key.value}: expected {low:g} to {high:g}, "
-                f"got {limit.value_si:g}; no profile gives such a number"
-            )
+            return f"{name}: expected {expected}, got {value:g}"
     for least, most in RANGES:
         low, high = job.limit_si(least), job.limit_si(most)
         if low >= high:
-            raise RecordError(
-                f"{where}: job: limit {least.value}: expected less than {most.value}, {high:g}, "
-                f"got {low:g}; no profile gives such a number"
+            return (
+                f"limit {least.value}: expected less than {most.value}, {high:g}, got {low:g}"
             )
-    return job
+    return ""
 
 
 def _numbers(thing: object, name: str) -> Iterator[tuple[str, float]]:

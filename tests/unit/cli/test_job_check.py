@@ -329,3 +329,25 @@ def test_no_word_is_cut_on_a_narrow_terminal(
     # A name longer than the line stands alone on it.
     assert [line for line in narrow.splitlines() if len(line) >= columns] == []
     assert narrow.split() == wide.split()
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "told"),
+    [
+        ('step_cap = "110 g"', 'step_cap = "11 kg"', "charge.step_cap, 11.00 kg, is more than"),
+        ('weighed_in = "1.90 kg"', 'weighed_in = "190 kg"', "charge.weighed_in, 190"),
+        (
+            'step_cap = "110 g"',
+            'step_cap = "110 g"\nlimit = "0.29 kg"\nlimit_source = "plate"',
+            "charge.limit, 290 g, is less than charge.plate",
+        ),
+    ],
+)
+def test_amounts_that_cannot_all_be_so_are_to_be_looked_at_again(
+    was: str, now: str, told: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "job.toml"
+    for text, expected in ((GOOD, False), (GOOD.replace(was, now), True)):
+        path.write_text(text, encoding="utf-8")
+        assert main(["job", "check", str(path)]) in (0, 1)
+        assert (told in " ".join(capsys.readouterr().out.split())) is expected

@@ -173,6 +173,44 @@ WRONG = [
     ('max_age = "5 s"', "offset = nan", ["probe[2].offset", "finite", "nan"]),
     ('max_age = "5 s"', 'name = "liquid_pressure"', ["probe[2].name", "no other probe"]),
     ('max_age = "5 s"', 'name = "Größe"', ["probe[2].name", "a-z 0-9 _"]),
+    ('accuracy = "2 psi"', 'accuracy = ""', ["probe[1].accuracy", "an empty one"]),
+    ('accuracy = "2 psi"', 'accuracy = "250 % of reading"', ["accuracy", "100 % at most"]),
+    ('accuracy = "2 psi"', 'accuracy = "1e305 MPa"', ["accuracy", "can have", "1e305 MPa"]),
+    ('high = "800"', 'high = "1e305 MPa(g)"', ["probe[1].high", "can have"]),
+    ('low = "0 psig"', 'low = ""', ["probe[1].low", "an empty one"]),
+    ('max_age = "5 s"', "scale = 0", ["probe[2].scale", "multiplied by", "got 0"]),
+    ('max_age = "5 s"', "scale = 1e11", ["sources.probes.scale", "1e+10"]),
+    ('required = "72 Hz"', "", ["frequency.required", "beside hold_lasts", "none"]),
+    (
+        "[limits]",
+        '[tightness]\nsource = "page 2"\nsteps = []\n[limits]',
+        ["tightness.steps", "expected texts such as"],
+    ),
+    (
+        "[limits]",
+        '[conditions]\nsource = "page 2"\noutdoor_low = ""\n[limits]',
+        ["conditions.outdoor_low", "an empty one"],
+    ),
+    (
+        "[limits]",
+        '[overrides]\nsource = "rule 7"\noutdoor_low = "60 °C"\n[limits]',
+        ["overrides.outdoor_low", "-50 to 55 °C", "'60 °C'"],
+    ),
+    (
+        "[limits]",
+        '[overrides]\nsource = "rule 7"\ncylinder_fill = "800 %"\n[limits]',
+        ["overrides.cylinder_fill", "100 % at most", "'800 %'"],
+    ),
+    (
+        "[limits]",
+        '[overrides]\nsource = "rule 7"\nwait_after_change = "30 d"\n[limits]',
+        ["bad.toml", "processing.minimum_wait_s", "0 to 86400"],
+    ),
+    (
+        "[limits]",
+        '[overrides]\nsource = "rule 7"\ncalibration_age = "1e9 d"\n[limits]',
+        ["bad.toml", "limit calibration_age", "got 8.64e+13"],
+    ),
 ]
 
 
