@@ -124,16 +124,15 @@ def _probe(table: TomlTable, source: str, channels: set[str], roles: set[Role]) 
     channels.add(name)
     unit, reference = _probe_unit(table, role)
     resolution = table.written("resolution")
-    low, high = table.written("low"), table.written("high")
     channel = Channel(
         name=name,
         role=role,
         unit=unit.symbol,
         reference=reference,
         accuracy=read_accuracy(table, unit),
-        low_si=_in_unit(table, "low", low, unit, reference) if low is not None else None,
-        high_si=_in_unit(table, "high", high, unit, reference) if high is not None else None,
-        resolution_si=_size(table, "resolution", resolution, unit) if resolution is not None else None,
+        low_si=_in_unit(table, "low", unit, reference),
+        high_si=_in_unit(table, "high", unit, reference),
+        resolution_si=None if resolution is None else _size(table, "resolution", resolution, unit),
         max_age_s=table.quantity_between("max_age", Quantity.DURATION, 0.5, 600.0, 10.0),
         source=source,
         serial=plain(table.text("serial", default="")),
@@ -141,7 +140,7 @@ def _probe(table: TomlTable, source: str, channels: set[str], roles: set[Role]) 
     )
     bounds = channel.low_si, channel.high_si
     if bounds[0] is not None and bounds[1] is not None and bounds[0] >= bounds[1]:
-        raise table.error("low", "expected less than high", repr(plain(low or "")))
+        raise table.error("low", "expected less than high", repr(plain(table.text("low"))))
     scale = table.number("scale", 1.0)
     if scale == 0.0:
         raise table.error("scale", "expected what the number is multiplied by", "0")
@@ -255,10 +254,11 @@ def _size(table: TomlTable, key: str, text: str, unit: Unit) -> float:
     return _finite(table, key, value * abs(said.scale), text)  # "inHg vac" counts downwards
 
 
-def _in_unit(
-    table: TomlTable, key: str, text: str, unit: Unit, reference: Reference | None
-) -> float:
+def _in_unit(table: TomlTable, key: str, unit: Unit, reference: Reference | None) -> float | None:
     """Return a value of the probe's quantity in SI; without a unit, in the probe's own."""
+    text = table.written(key)
+    if text is None:
+        return None
     try:
         value, name = split_number(text)
         said = find_unit(name, unit.quantity) if name else unit

@@ -160,9 +160,7 @@ def _amount_warnings(job: Job) -> Iterator[str]:
         if amount_kg > charge.full_kg:
             amount = display.mass(amount_kg, units)
             yield f"{name}, {amount}, is more than the whole circuit takes, {whole}"
-    if charge.limit_kg is not None and charge.limit_kg < max(
-        charge.plate_kg, charge.weighed_in_kg
-    ):
+    if charge.limit_kg is not None and charge.limit_kg < max(charge.plate_kg, charge.weighed_in_kg):
         limit = display.mass(charge.limit_kg, units)
         named, least_kg = max(
             ("charge.plate", charge.plate_kg),

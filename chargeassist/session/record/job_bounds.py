@@ -65,9 +65,7 @@ def beyond_bounds(job: Job) -> str:
     for limit in job.limits:
         low, high = BOUNDS_SI.get(limit.key, (SMALLEST, LARGEST))
         if not low <= limit.value_si <= high:
-            return (
-                f"limit {limit.key.value}: expected {low:g} to {high:g}, got {limit.value_si:g}"
-            )
+            return f"limit {limit.key.value}: expected {low:g} to {high:g}, got {limit.value_si:g}"
     for name, value in _numbers(job, ""):
         low, high = _BOUNDS.get(name, (-LARGEST, LARGEST))
         small = 0.0 < abs(value) < SMALLEST
@@ -77,9 +75,7 @@ def beyond_bounds(job: Job) -> str:
     for least, most in RANGES:
         low, high = job.limit_si(least), job.limit_si(most)
         if low >= high:
-            return (
-                f"limit {least.value}: expected less than {most.value}, {high:g}, got {low:g}"
-            )
+            return f"limit {least.value}: expected less than {most.value}, {high:g}, got {low:g}"
     return ""
 
 
