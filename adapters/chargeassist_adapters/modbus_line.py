@@ -6,7 +6,8 @@ Modbus RTU numbers neither requests nor answers: an answer that comes too late l
 the next question. So a device that did not answer in time is left alone for `QUIET_TIMES` what it
 may take, and once more after it has answered again, since two answers may then be under way. That
 is also why pymodbus's own retries, which ask at once, are not used. What was garbled is asked for
-again when its time is over; an exception is an answer, and is not.
+again when its time is over; an exception is an answer, and is not. An answer that the port kept
+while the program was held up is let go and counted: nobody knows when it was given.
 
 Reference: Modbus over Serial Line V1.02 (Modbus Organization, 2006), sections 2.4.1 (time between
 frames) and 2.5.1 (RTU frame).
@@ -25,6 +26,8 @@ from pymodbus.client import AsyncModbusSerialClient
 from pymodbus.exceptions import ConnectionException, ModbusIOException
 from pymodbus.pdu import ModbusPDU
 
+from chargeassist.session.clock import steady_s
+from chargeassist.session.time_watch import HELD_S
 from chargeassist_adapters.conversion import Fault, Found
 from chargeassist_adapters.handover import Back, Handover, Lost
 from chargeassist_adapters.modbus_registers import (
@@ -283,6 +286,9 @@ class ModbusLine:
         if garbled is not None:  # the time for an answer is over: nothing else is under way
             await asyncio.sleep(self._gap_s)
             answer = await self._answer(client, block)
+        if answer is None:
+            self._handover.let_go(len(block.probes))
+            return ()
         if isinstance(answer, Fault) and not answer.raw:
             if device.missed(now(), QUIET_TIMES * self._within_s):
                 self._handover.put([Lost(answer.reason, part)])
@@ -311,9 +317,15 @@ class ModbusLine:
         self._handover.put([*back, *(probe.value.fault(reason, raw) for probe in block.probes)])
         return ()
 
-    async def _answer(self, client: AsyncModbusSerialClient, block: Block) -> ModbusPDU | Fault:
-        """Return the answer to one request, or a fault: without bytes where nothing was heard."""
+    async def _answer(
+        self, client: AsyncModbusSerialClient, block: Block
+    ) -> ModbusPDU | Fault | None:
+        """Return the answer to one request, or a fault: without bytes where nothing was heard.
+
+        None where the program was held up between the two.
+        """
         self._heard = self._sent = b""
+        asked_t = steady_s()  # pymodbus waits by a clock that stands still while a machine sleeps
         read = {3: client.read_holding_registers, 4: client.read_input_registers}
         function = FUNCTIONS[block.table]
         try:
@@ -324,6 +336,8 @@ class ModbusLine:
             if not client.connected:
                 raise _GoneError from None
             return self._unanswered(block)
+        if steady_s() - asked_t > self._within_s + HELD_S:
+            return None
         whole = answer.function_code == function and len(answer.registers) == block.count
         if answer.isError() or whole:
             return answer

@@ -17,7 +17,7 @@ told once a minute, with the last of them; garbled twice and an exception are Ba
 exception to several probes each is asked for alone, so that one wrong register costs only its own.
 A device that does not answer twice is lost ("cart, device 3"), is asked again after 0.5 s doubling
 to 5 s, and the others go on. An absent or unplugged port is SourceLost and tried again as with
-``serial:``.
+``serial:``. What came while the program was held up is let go and counted.
 
 Reference: Modbus Application Protocol Specification V1.1b3; Modbus over Serial Line V1.02.
 """

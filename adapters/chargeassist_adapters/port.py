@@ -2,13 +2,16 @@
 
 import errno
 import re
+import socket
 import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Protocol
+from urllib.parse import urlsplit
 
 import serial
 from serial.tools import list_ports as pyserial_ports
+from serial.urlhandler.protocol_socket import Serial as SocketSerial
 
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.job import SourceSpec
@@ -25,6 +28,7 @@ else:
 
 URL_HANDLERS = ("loop", "socket", "rfc2217", "hwgrep")
 READ_TIMEOUT_S = 0.1
+PEEK_BYTES = 64 * 1024
 
 
 class Port(Protocol):
@@ -44,6 +48,21 @@ class Port(Protocol):
         ...
 
 
+class DeviceServer(SocketSerial):
+    """A port behind a socket that tells how much waits.
+
+    pyserial's only tells whether anything does, so that each byte would be read by itself.
+    """
+
+    @property
+    def in_waiting(self) -> int:
+        """Bytes that can be read without waiting; 1 at the end of the connection."""
+        if not super().in_waiting:
+            return 0
+        own: socket.socket = self._socket  # type: ignore[attr-defined]
+        return len(own.recv(PEEK_BYTES, socket.MSG_PEEK)) or 1
+
+
 @dataclass(frozen=True, slots=True)
 class PortSettings:
     """How a port is opened."""
@@ -56,7 +75,8 @@ class PortSettings:
 
     def open(self) -> Port:
         """Open the port; raises one of ``PORT_ERRORS``."""
-        port: Port = serial.serial_for_url(
+        made = DeviceServer if self.device.startswith("socket://") else serial.serial_for_url
+        port: Port = made(
             self.device,
             baudrate=self.baud,
             bytesize=self.bytesize,
@@ -85,7 +105,22 @@ def why(exc: Exception, device: str) -> str:
         return f"{device} was unplugged"
     if number == errno.EINVAL:
         return f"{device} does not take this baud or frame (a pseudo-terminal takes no parity)"
-    return plain(f"{device}: {text}", 200)
+    return plain(_of_device_server(text, device) or f"{device}: {text}", 200)
+
+
+def _of_device_server(text: str, device: str) -> str:
+    """Return what pyserial says of a port on the network, if it does."""
+    if "socket disconnected" in text or "reader thread died" in text:
+        return f"{device} ended the connection"
+    named = f"Could not open port {device}: "
+    if not text.startswith(named):
+        return ""
+    cause = text.removeprefix(named)
+    if f"[Errno {errno.ECONNREFUSED}]" in cause:
+        return f"{device} refuses the connection: is the device server on, is the port right?"
+    if "timed out" in cause:
+        return f"{device} does not answer: is the device server on, in this network?"
+    return f"{device}: {cause}"
 
 
 def list_ports() -> tuple[tuple[str, str], ...]:
@@ -133,6 +168,8 @@ def read_port(
             f"source {name!r}: expected {spec.scheme}: and a device such as /dev/ttyUSB0 or COM3, "
             f"or {offered}; got {shown(device)!r}"
         )
+    if separator:
+        _check_place(name, device)
     frame = options.get("frame", frame)
     match = re.fullmatch(r"([5-8])([NEOMS])(1|1\.5|2)", frame.upper(), re.ASCII)
     if match is None:
@@ -141,3 +178,35 @@ def read_port(
         )
     baud = whole(options, "baud", baud, 50, 4_000_000)
     return PortSettings(device, baud, int(match[1]), match[2], float(match[3])), options
+
+
+def _check_place(name: str, device: str) -> None:
+    """Refuse what can never be opened in one of pyserial's addresses.
+
+    Raises
+    ------
+    ConfigError
+    """
+    handler, _, place = device.partition("://")
+    if handler == "hwgrep":
+        pattern = place.partition("&")[0]
+        try:
+            re.compile(pattern)
+        except re.error as exc:
+            raise ConfigError(
+                f"source {name!r}: expected hwgrep:// and a regular expression such as 0403:6001, "
+                f"got {plain(pattern, 60)!r} ({exc})"
+            ) from exc
+    elif handler != "loop" and not _is_host_and_port(device):
+        raise ConfigError(
+            f"source {name!r}: expected {handler}://host:port, got {shown(device)!r}"
+            + ("; a device server takes no account" if "@" in place else "")
+        )
+
+
+def _is_host_and_port(address: str) -> bool:
+    try:
+        parts = urlsplit(address)
+        return bool(parts.hostname and parts.port) and "@" not in parts.netloc
+    except ValueError:  # of a port beyond 65535, or that is no number
+        return False

@@ -24,6 +24,7 @@ from chargeassist.model.channels import Channel
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.job import SourceSpec
 from chargeassist.model.text import plain
+from chargeassist.session.clock import steady_s
 from chargeassist.session.listening import Ear
 from chargeassist.session.source import Clock, Sink
 from chargeassist.session.time_watch import HELD_S
@@ -47,7 +48,13 @@ OPTIONS = {
     "time": "column, key or path of the device's own time in seconds",
 }
 MAX_READ_BYTES = 64 * 1024
-EMPTY_READS = 100
+
+LET_GO_FOR_S = 0.7
+"""How long at most [s] what waits after the program was held up is looked for.
+
+Kernel, adapter and device server each have a buffer, and the next fills as one is emptied; a port
+that then says nothing for `READ_TIMEOUT_S` has no more.
+"""
 
 _Item = bytes | Fault | Lost
 
@@ -207,10 +214,9 @@ class _Reader:
         watch = HeldWatch()
         try:
             while not self.stop.is_set():
-                # readline() would read byte by byte: 300 times the processor time per line.
-                chunk = port.read(min(max(1, port.in_waiting), MAX_READ_BYTES))
+                chunk = _read(port)
                 if watch.look():
-                    self._handover.let_go(_lines_waiting(port, splitter, chunk))
+                    self._handover.let_go(self._lines_waiting(port, splitter, chunk))
                     splitter = LineSplitter()
                     watch.look()
                 elif chunk:
@@ -221,13 +227,20 @@ class _Reader:
             with contextlib.suppress(*PORT_ERRORS):
                 port.close()
 
+    def _lines_waiting(self, port: Port, splitter: LineSplitter, chunk: bytes) -> int:
+        """Return how many lines end in `chunk` and in what else waits; all of it is read."""
+        lines = len(splitter.feed(chunk))
+        until = steady_s() + LET_GO_FOR_S
+        # A device that floods never leaves nothing waiting.
+        while not self.stop.is_set() and steady_s() < until:
+            more = _read(port)
+            if not more:
+                break
+            lines += len(splitter.feed(more))
+        return lines
 
-def _lines_waiting(port: Port, splitter: LineSplitter, chunk: bytes) -> int:
-    """Return how many lines end in `chunk` and in what else waits; all of it is read."""
-    lines = len(splitter.feed(chunk))
-    # A device that floods never leaves nothing waiting.
-    for _ in range(EMPTY_READS):
-        if not port.in_waiting:
-            break
-        lines += len(splitter.feed(port.read(min(port.in_waiting, MAX_READ_BYTES))))
-    return lines
+
+def _read(port: Port) -> bytes:
+    """Return what waits at a port, or what comes first within `READ_TIMEOUT_S`."""
+    # readline() would read byte by byte: 300 times the processor time per line.
+    return port.read(min(max(1, port.in_waiting), MAX_READ_BYTES))

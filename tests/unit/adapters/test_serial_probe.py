@@ -304,6 +304,11 @@ def test_addresses_accepted(temperature: MakeProbe, url: str) -> None:
         ("serial:/dev/x?speed=9600", "unknown option 'speed'"),
         ("serial:/dev/x?frame=9N1", "expected a frame such as 8N1"),
         ("serial:/dev/x?delimiter=x", "delimiter: expected one of"),
+        ("serial:socket://h", r"expected socket://host:port, got 'socket://h'"),
+        ("serial:socket://h:99999", "expected socket://host:port"),
+        ("serial:rfc2217://:7", "expected rfc2217://host:port"),
+        ("serial:socket://me:s3cret@h:7", r"expected socket://host:port, got 'socket://h:7'"),
+        ("serial:hwgrep://*FTDI", r"expected hwgrep:// and a regular expression .*'\*FTDI'"),
     ],
 )
 def test_addresses_refused(temperature: MakeProbe, url: str, says: str) -> None:
@@ -336,6 +341,24 @@ def test_formats_and_probes_are_checked(temperature: MakeProbe) -> None:
 )
 def test_reasons_say_what_to_do(exc: Exception, says: str) -> None:
     assert says in why(exc, "COM3")
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        (f"Could not open port {{}}: [Errno {errno.ECONNREFUSED}] No", "refuses the connection"),
+        ("Could not open port {}: timed out", "does not answer: is the device server on"),
+        ("Could not open port {}: [Errno -2] Name or service not known", "Name or service not"),
+        ("socket disconnected", "ended the connection"),
+        ("connection failed (reader thread died)", "ended the connection"),
+    ],
+)
+def test_reasons_of_a_device_server_name_it_once(text: str, says: str) -> None:
+    """As pyserial 3.5 words them."""
+    address = "socket://10.0.0.7:4001"
+    reason = why(serial.SerialException(text.format(address)), address)
+    assert says in reason
+    assert reason.count(address) == 1
 
 
 def test_list_ports_and_discover(monkeypatch: pytest.MonkeyPatch) -> None:
