@@ -292,7 +292,7 @@ class Assistant:
             fault=self._faults.fault,
             drift=self._faults.drift,
             standing=self._faults.standing,
-            cylinder=self._instrument_checks.cylinder,
+            cylinder=self._instrument_checks.cylinder_for(facts),
             hold_expired=self._processor.hold_expired,
             flooding_s=flooding_s,
         )

@@ -19,7 +19,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from chargeassist.guide.drift import Drift, DriftCause, DriftWatch
+from chargeassist.guide.drift import SUBCOOLING_LINE, Drift, DriftCause, DriftWatch
 from chargeassist.guide.expectation import amounts_known
 from chargeassist.guide.step_size import (
     PRIOR_GAIN_K_PER_PLATE,
@@ -105,6 +105,7 @@ class BalanceWatch:
     def __init__(self, job: Job) -> None:
         self._job = job
         self._levels: list[_Level] = []
+        self._typed: frozenset[Role] = frozenset()
         self.found: Shortfall | None = None
 
     def forget(self) -> None:
@@ -127,6 +128,10 @@ class BalanceWatch:
         settled = facts.settled
         if settled is None or facts.step_open is not None:
             return self.found
+        typed = facts.typed & SUBCOOLING_LINE
+        if typed != self._typed:  # another instrument: what the one before it read compares no more
+            self._levels.clear()
+            self._typed = typed
         level = self._levels[-1] if self._levels else None
         if level is None or level.steps != len(facts.ledger):
             level = self._new_level(facts, settled.value_k, settled.expanded_k)
@@ -241,7 +246,7 @@ def _doubted(facts: Facts) -> bool:
         each.severity is not Severity.NOTE and each.channel == item.channel.name
         for each in facts.findings
         for item in facts.channels
-        if item.channel.role in {Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE}
+        if item.channel.role in SUBCOOLING_LINE
     )
 
 

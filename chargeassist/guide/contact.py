@@ -22,6 +22,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from chargeassist.guide.drift import SUBCOOLING_LINE
 from chargeassist.guide.evidence import FeatureReading
 from chargeassist.guide.fault_terms import Feature
 from chargeassist.model.channels import Role
@@ -76,6 +77,7 @@ class ContactWatch:
             or not facts.hold.held
             or facts.settling.since_s < AFTER_CHANGE_S
             or facts.t - since_t < AFTER_START_S
+            or facts.typed & SUBCOOLING_LINE  # what was typed stands until it is read again
         ):
             self._drop_bin()
             return

@@ -8,6 +8,7 @@ comes from the unit's own table; a job without one has no cross-check.
 import math
 from dataclasses import dataclass
 
+from chargeassist.guide.places_read import places_read
 from chargeassist.model.channels import Role
 from chargeassist.model.job import Job
 from chargeassist.model.limits import LimitKey
@@ -71,7 +72,7 @@ def cross_check(job: Job, facts: Facts) -> CrossCheck | None:
     wanted = job.target
     if wanted.approach_k is None or facts.settled is None:
         return None
-    by_role = {item.channel.role: item for item in reversed(facts.channels)}
+    by_role = places_read(facts)
     liquid = by_role.get(Role.LIQUID_TEMPERATURE)
     outdoor = by_role.get(Role.OUTDOOR_AIR_TEMPERATURE)
     outdoor_k = facts.live(Role.OUTDOOR_AIR_TEMPERATURE)

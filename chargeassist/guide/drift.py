@@ -24,6 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from chargeassist.model.channels import Role
+from chargeassist.model.judged import SUBCOOLING, SUPERHEAT
 from chargeassist.stream.facts import Facts, Measured, SettleState
 from chargeassist.stream.settling_witness import AMPS_PER_K
 
@@ -83,6 +84,10 @@ GONE_K_PER_S: Final = 0.02 / 60.0
 
 Table = NDArray[np.float64]
 """One row per mean, shape (n, 9): time [s], then the columns below [K; amps in A]."""
+
+SUBCOOLING_LINE: Final = frozenset({SUBCOOLING.pressure, SUBCOOLING.temperature})
+SUPERHEAT_LINE: Final = frozenset({SUPERHEAT.pressure, SUPERHEAT.temperature})
+_OF_EITHER: Final = SUBCOOLING_LINE | SUPERHEAT_LINE
 
 _SUBCOOLING, _SATURATION, _LINE, _AMPS, _OUTDOOR, _RETURN, _SUPERHEAT, _BOILING = range(1, 9)
 
@@ -178,6 +183,7 @@ class DriftWatch:
         self._rows: list[tuple[float | None, ...]] = []
         self._bins: list[tuple[float, ...]] = []
         self._unseen_bins = 0
+        self._typed: frozenset[Role] = frozenset()
 
     def forget(self, cause: DriftCause | None = None) -> None:
         """Start over; with a cause, withdraw only a drift of that cause."""
@@ -190,6 +196,9 @@ class DriftWatch:
         state, since_s = facts.settling.state, facts.settling.since_s
         changed = since_s < self._since_s or facts.step_open is not None or not facts.hold.held
         self._since_s = since_s
+        typed = facts.typed & (_OF_EITHER if self._orifice else SUBCOOLING_LINE)
+        if typed != self._typed or _half_typed(typed):
+            changed, self._typed = True, typed
         if changed or state is SettleState.NO_SIGNAL:
             self._stop()
             return self.found
@@ -277,6 +286,11 @@ class DriftWatch:
                     self.found = found
                     return
         self.found = _drift(bins, orifice=self._orifice) or self.found
+
+
+def _half_typed(typed: frozenset[Role]) -> bool:
+    """Whether of a line one place is typed, and stands until it is read again, and one is not."""
+    return any(len(typed & line) == 1 for line in (SUBCOOLING_LINE, SUPERHEAT_LINE))
 
 
 def _mean(values: tuple[float | None, ...]) -> float:

@@ -12,6 +12,7 @@ from chargeassist.guide.diagnosis import FeatureReading
 from chargeassist.guide.expectation import Expectations, expectations_of, last_step
 from chargeassist.guide.expected import Expected
 from chargeassist.guide.fault_terms import Feature
+from chargeassist.guide.places_read import places_read
 from chargeassist.guide.step_size import STEP_NOISE_K, learnt_gain, unsealed_below_k
 from chargeassist.guide.usual_ranges import UsualRanges
 from chargeassist.model.channels import Role
@@ -74,7 +75,7 @@ def feature_readings(
         return ()
     usual = usual or UsualRanges.of(job)
     wanted = expectations or expectations_of(job, facts, usual)
-    by_role = {item.channel.role: item for item in facts.channels[::-1]}
+    by_role = places_read(facts)
     outdoor = _read(by_role.get(Role.OUTDOOR_AIR_TEMPERATURE)) or _typed(facts, usual.typed_air_k)
     returned = _read(by_role.get(Role.RETURN_AIR_TEMPERATURE))
     supply = _read(by_role.get(Role.SUPPLY_AIR_TEMPERATURE))

@@ -8,6 +8,7 @@ holds nothing but refrigerant, so any difference is the probe's zero.
 
 from typing import Final
 
+from chargeassist.guide.places_read import places_read
 from chargeassist.guide.snapshot import Caution
 from chargeassist.guide.stages.stage import NextMark, typed
 from chargeassist.guide.standing import Standing, station_half_width_pa
@@ -94,6 +95,19 @@ class InstrumentChecks:
     def cautions(self) -> tuple[Caution, ...]:
         """A caution for each probe found off and not put right since."""
         return tuple(self._off.values())
+
+    def cylinder_for(self, facts: Facts) -> Standing | None:
+        """Return the check by which what reads the liquid pressure now was found shifted.
+
+        A gauge read by hand in place of the probe has a zero of its own.
+        """
+        if self.cylinder is None or Role.LIQUID_PRESSURE not in facts.typed:
+            return self.cylinder
+        by_probe = any(
+            item.channel.name == self._cylinder_probe and item.channel.source != TYPED_SOURCE
+            for item in facts.channels
+        )
+        return None if by_probe else self.cylinder
 
     def marks(self, facts: Facts) -> tuple[NextMark, ...]:
         """Return a mark for each probe that reads as if it were in ice water."""
@@ -273,8 +287,8 @@ class InstrumentChecks:
         if found.verdict is StandingVerdict.NOT_RESTED:
             return
         shifted = found.verdict is StandingVerdict.SHIFTED
-        names = (i.channel.name for i in facts.channels if i.channel.role is Role.LIQUID_PRESSURE)
-        self._cylinder_probe = next(names, "")
+        read = places_read(facts).get(Role.LIQUID_PRESSURE)
+        self._cylinder_probe = "" if read is None else read.channel.name
         told_by = StandsOn.CYLINDER.value
         self.cylinder = Standing(t=facts.t, told_by=told_by, check=found) if shifted else None
 

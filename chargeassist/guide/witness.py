@@ -9,6 +9,7 @@ from chargeassist.model.events import Action, Advice
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
 from chargeassist.model.limits import LimitKey
+from chargeassist.model.values import NoValue
 from chargeassist.stream.facts import Facts, Measured, TargetFacts
 
 HYSTERESIS_K = 0.5
@@ -39,9 +40,9 @@ def _by_superheat(
     job: Job, facts: Facts, goal: TargetFacts, previous: Advice | None, slack_k: float
 ) -> Advice | None:
     superheat_k, settled = facts.settled_superheat_k, facts.settled
-    if superheat_k is None or settled is None:
-        return None
     margin_k = _margin_k(facts.superheat)
+    if superheat_k is None or settled is None or margin_k is None:
+        return None
     low_k, high_k = job.target.superheat_low_k, job.target.superheat_high_k
     said = "" if previous is None else previous.cause
     low_slack_k = HYSTERESIS_K if said == "low_superheat" else 0.0
@@ -65,9 +66,9 @@ def _by_subcooling(
     job: Job, facts: Facts, goal: TargetFacts, previous: Advice | None
 ) -> Advice | None:
     subcooling_k, settled = facts.settled_subcooling_k, facts.settled
-    if subcooling_k is None or settled is None:
-        return None
     margin_k = _margin_k(facts.subcooling)
+    if subcooling_k is None or settled is None or margin_k is None:
+        return None
     said = "" if previous is None else previous.cause
     high_k = job.target.subcooling_high_k
     # Too much refrigerant stands in the condenser as subcooling; a low superheat without it comes
@@ -86,8 +87,9 @@ def _by_subcooling(
     return None
 
 
-def _margin_k(value: object) -> float:
-    return (value.expanded_k or 0.0) if isinstance(value, Measured) else 0.0
+def _margin_k(value: Measured | NoValue) -> float | None:
+    """Return how uncertain a witness is [K]; None once it is silent and only its mean is left."""
+    return (value.expanded_k or 0.0) if isinstance(value, Measured) else None
 
 
 def _refusal(facts: Facts, cause: str, figures: dict[str, float]) -> Advice:

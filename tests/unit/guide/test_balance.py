@@ -10,6 +10,7 @@ from chargeassist.guide.charging import Findings, advise
 from chargeassist.guide.drift import DriftCause
 from chargeassist.guide.fault_verdicts import drift_verdicts
 from chargeassist.guide.snapshot import Caution
+from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action
 from chargeassist.stream.facts import ChargeStep, Facts, HoldFacts
@@ -124,6 +125,22 @@ def test_what_explains_a_reading_that_gains_nothing(why: str) -> None:
             for each, outdoor_k in zip(facts[:2], (300.0, 297.0), strict=True)
         ]
     assert watched(facts)[1] == []
+
+
+@pytest.mark.parametrize("place", [Role.LIQUID_PRESSURE, Role.LIQUID_TEMPERATURE])
+def test_what_another_instrument_reads_compares_with_nothing_before(place: Role) -> None:
+    """A gauge in place of a probe that reads higher by all that the step gained."""
+    before, after = rising(0.0, steps=1)
+    by_hand = replace(after, typed=frozenset({place}))
+    assert watched([before, by_hand])[1] == []
+    assert watched([replace(before, typed=frozenset({place})), after])[1] == []
+    assert watched([replace(before, typed=frozenset({place})), by_hand])[1] == [1]
+
+
+def test_a_suction_gauge_in_place_of_a_probe_leaves_the_balance_alone() -> None:
+    before, after = rising(0.0, steps=1)
+    by_hand = replace(after, typed=frozenset({Role.SUCTION_PRESSURE}))
+    assert watched([before, by_hand])[1] == [1]
 
 
 def test_a_reading_that_stands_afterwards_is_not_leaking() -> None:

@@ -172,6 +172,17 @@ def test_without_superheat_the_charge_is_judged_alone() -> None:
     assert said(facts).cause == "below_target"
 
 
+@pytest.mark.parametrize("superheat_k", [1.9, 14.2])
+def test_a_superheat_whose_probe_has_just_fallen_silent_contradicts_nothing(
+    superheat_k: float,
+) -> None:
+    """Its mean outlives it by half a minute, and nothing says any more how uncertain that is."""
+    facts = settled(5.0, settled_superheat_k=superheat_k)
+    assert said(facts).cause == "inside"
+    silent = replace(facts, superheat=NoValue("no signal from suction pressure"))
+    assert said(silent, said(facts)).cause == "inside"
+
+
 def test_an_open_step_remembers_what_was_proposed() -> None:
     add = said(settled(3.0))
     one = said(moving("step_open", step_open=OpenStep(begun_t=1.0, so_far_kg=0.02)), add)

@@ -75,7 +75,11 @@ def test_too_short_a_time_says_nothing() -> None:
 
 
 def _watch(
-    line_of: np.ndarray, condenser: np.ndarray, every: int = 1, missing: int | None = None
+    line_of: np.ndarray,
+    condenser: np.ndarray,
+    every: int = 1,
+    missing: int | None = None,
+    typed: frozenset[Role] = frozenset(),
 ) -> ContactWatch:
     """Return a watch that heard both.
 
@@ -96,6 +100,7 @@ def _watch(
                 running_since_t=0.0,
                 liquid_saturation_k=float(condenser[every * (second // every)]),
                 values=dict(values),
+                typed=typed,
                 settling=replace(base.settling, since_s=500.0),
             )
         )
@@ -117,6 +122,15 @@ def test_a_pressure_that_comes_seldom_says_nothing() -> None:
     """One noise in several bins would make every clamp look loose."""
     condenser = _condenser(480, 6)
     assert _watch(condenser - 5.0, condenser, every=10).reading() is None
+
+
+@pytest.mark.parametrize("place", [Role.LIQUID_TEMPERATURE, Role.LIQUID_PRESSURE])
+def test_a_line_that_was_typed_says_nothing_of_a_clamp(place: Role) -> None:
+    """It stands still between two readings, and no clamp is to blame."""
+    condenser = _condenser(480, 9)
+    typed = np.full(480, 305.0)
+    assert _watch(typed, condenser).reading() is not None
+    assert _watch(typed, condenser, typed=frozenset({place})).reading() is None
 
 
 def test_a_probe_seen_to_begins_anew() -> None:

@@ -19,6 +19,7 @@ from chargeassist.model.units import KELVIN_AT_0_C
 from chargeassist.model.values import NoValue
 from chargeassist.physics.approach import ApproachSays
 from chargeassist.stream.facts import ChannelFacts, Facts, Measured, TargetFacts
+from chargeassist.stream.typed_readings import TYPED_SOURCE
 from tests.unit.guide.bare_facts import bare_facts
 
 TARGET = Target(
@@ -139,6 +140,24 @@ def test_outdoor_air_that_is_typed_counts_where_its_probe_is_silent() -> None:
     assert check is not None
     assert not isinstance(check.approach, NoValue)
     assert check.approach.value_k == pytest.approx(5.0)
+
+
+def test_a_liquid_line_that_is_typed_counts_where_its_clamp_is_silent() -> None:
+    told = facts(5.0, 8.0)
+    silent = tuple(
+        replace(each, value_si=None) if each.channel.role is Role.LIQUID_TEMPERATURE else each
+        for each in told.channels
+    )
+    liquid = told.channels[0]
+    typed = replace(
+        liquid, channel=replace(liquid.channel, name="typed_liquid", source=TYPED_SOURCE)
+    )
+    by_hand = replace(
+        told, channels=(*silent, typed), typed=frozenset({Role.LIQUID_TEMPERATURE})
+    )
+    check = cross_check(JOB, by_hand)
+    assert check is not None
+    assert (check.says, check.agrees) == (ApproachSays.SHORT, False)
 
 
 @pytest.mark.parametrize(

@@ -80,6 +80,7 @@ class Stretch:
         self.since_s = 200.0
         self.superheat_k = 6.0
         self.amps_a = 9.0
+        self.typed: frozenset[Role] = frozenset()
         self._noise = random.Random(5)
 
     def run(self, course: Course, seconds: int = 600) -> Drift | None:
@@ -106,6 +107,7 @@ class Stretch:
                 Role.COMPRESSOR_CURRENT: self.amps_a * (1.0 + amps + noise(0.0, 0.0022)),
                 Role.OUTDOOR_AIR_TEMPERATURE: 297.0 + air + noise(0.0, 0.05),
             },
+            typed=self.typed,
         )
 
 
@@ -167,6 +169,24 @@ def test_a_clamp_that_shows_no_amps_says_nothing_of_a_creeping_zero() -> None:
 @pytest.mark.parametrize("course", [still, head, weather, tail])
 def test_nothing_is_said_where_something_else_explains_it(course: Course) -> None:
     assert Stretch().run(course, 900) is None
+
+
+@pytest.mark.parametrize("place", [Role.LIQUID_TEMPERATURE, Role.LIQUID_PRESSURE])
+def test_a_typed_place_that_stands_beside_a_probe_that_moves_is_no_creeping_zero(
+    place: Role,
+) -> None:
+    """A pipe read off some minutes ago cannot follow the pressure, whatever moves it."""
+    stretch = Stretch()
+    stretch.typed = frozenset({place})
+    assert stretch.run(zero, 900) is None
+
+
+def test_both_places_read_by_hand_together_still_show_a_leak() -> None:
+    stretch = Stretch()
+    stretch.typed = frozenset({Role.LIQUID_TEMPERATURE, Role.LIQUID_PRESSURE})
+    found = stretch.run(leak, 900)
+    assert found is not None
+    assert found.cause is DriftCause.LEAK
 
 
 def test_it_ends_when_the_reading_stands_or_the_probe_was_seen_to() -> None:

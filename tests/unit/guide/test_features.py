@@ -17,6 +17,7 @@ from chargeassist.model.judged import SUPERHEAT
 from chargeassist.model.limits import Method
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.stream.facts import ChannelFacts, Entered, Facts, Measured
+from chargeassist.stream.typed_readings import TYPED_SOURCE
 from tests.unit.guide.bare_facts import bare_facts
 
 JOB = Job(
@@ -131,6 +132,26 @@ def test_a_silent_probe_takes_away_what_hangs_on_it(role: Role, lost: set[Featur
         for item in FACTS.channels
     )
     assert set(by_feature()) - set(by_feature(replace(FACTS, channels=channels))) == lost
+
+
+@pytest.mark.parametrize(
+    ("role", "feature"),
+    [(Role.LIQUID_TEMPERATURE, Feature.APPROACH), (Role.DISCHARGE_TEMPERATURE, Feature.DISCHARGE)],
+)
+def test_a_place_that_is_typed_counts_where_its_probe_is_silent(
+    role: Role, feature: Feature
+) -> None:
+    expected = Expectations(
+        approach=Expected(low_si=3.0, high_si=8.0, basis="invented"),
+        discharge_temp=Expected(low_si=330.0, high_si=350.0, basis="invented"),
+    )
+    probe = next(item for item in FACTS.channels if item.channel.role is role)
+    typed = replace(
+        probe, channel=replace(probe.channel, name="typed", source=TYPED_SOURCE)
+    )
+    silent = tuple(replace(i, value_si=None) if i is probe else i for i in FACTS.channels)
+    by_hand = replace(FACTS, channels=(*silent, typed), typed=frozenset({role}))
+    assert by_feature(by_hand, expected)[feature] == by_feature(FACTS, expected)[feature]
 
 
 def test_an_undeclared_accuracy_is_passed_on_as_unknown() -> None:

@@ -187,6 +187,27 @@ def test_a_probe_off_at_the_cylinder_keeps_subcooling_from_being_judged() -> Non
     assert session.snapshot.advice.cause != "cylinder_off"
 
 
+def test_a_gauge_in_place_of_a_probe_that_was_off_at_the_cylinder_is_not_off() -> None:
+    """The probe was taken away, the gauge is read by hand; the probe's return brings it back."""
+    session = at_cylinder(90e3, 5.0)
+    session.mark(MarkKind.CONFIRMED, "filters_panels")
+    session.readings = {
+        "liquid_temperature": 306.0, "suction_pressure": 0.85e6, "suction_temperature": 287.0,
+    }  # fmt: skip
+    for second in range(420):
+        session.readings["liquid_temperature"] = 306.0 + 0.01 * (second % 3)
+        if second % 60 == 30:
+            session.enter(Entry.LIQUID_PRESSURE, 2.3e6)
+        session.run(1)
+    assert session.snapshot.facts.settled is not None
+    assert session.snapshot.advice.cause != "cylinder_off"
+    session.readings["liquid_pressure"] = 2.3e6
+    for second in range(400):
+        session.readings["liquid_temperature"] = 306.0 + 0.01 * (second % 3)
+        session.run(1)
+    assert session.snapshot.advice.cause == "cylinder_off"
+
+
 def test_a_circuit_pressure_that_was_typed_is_no_probe_at_a_cylinder() -> None:
     session = Work(make_job(probes=(("liquid_temperature", "K", "0.3 K"),)))
     session.run(2)

@@ -122,6 +122,14 @@ def test_a_high_superheat_calls_for_refrigerant_and_a_low_one_for_less() -> None
     assert 0.0 < low.mass_kg <= JOB.charge.step_cap_kg
 
 
+def test_a_subcooling_whose_probe_has_just_fallen_silent_contradicts_nothing() -> None:
+    """High superheat, and a subcooling within its uncertainty of the limit: a shortage."""
+    facts = settled(12.0, settled_subcooling_k=JOB.target.subcooling_high_k + 0.3)
+    assert said(facts).action is Action.ADD
+    silent = replace(facts, subcooling=NoValue("no signal from liquid pressure"))
+    assert said(silent).action is Action.ADD
+
+
 def test_the_sentence_says_what_the_target_is_and_why() -> None:
     words = wording.sentence(said(settled(14.0)), UnitSystem.US)
     assert "superheat of 25.2 ± 1.1 °F settled, target is 7.6 to 17.6 °F" in words
