@@ -20,7 +20,7 @@ def scale_lost(facts: Facts, previous: Advice | None) -> Advice | None:
     step: OpenStep | None = facts.step_open
     if step is None or not step.scale_lost or step.so_far_kg is None:
         return None
-    figures = {"so_far_kg": step.so_far_kg, **_wanted(previous)}
+    figures = {"so_far_kg": step.so_far_kg, **_wanted(step, previous)}
     return Advice(t=facts.t, action=Action.WAIT, cause="scale_lost", figures=figures)
 
 
@@ -32,7 +32,7 @@ def step_open(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
     step: OpenStep | None = facts.step_open
     if step is None:
         return None
-    figures, cause = _wanted(previous), "step_open"
+    figures, cause = _wanted(step, previous), "step_open"
     if step.so_far_kg is not None:
         figures["so_far_kg"] = step.so_far_kg
         if _is_full(job, step.so_far_kg, figures):
@@ -52,7 +52,7 @@ def beside_what_comes_first(
     step: OpenStep | None = facts.step_open
     if step is None or advice.cause in _OWN:
         return advice
-    figures = {**advice.figures, **_wanted(previous)}
+    figures = {**advice.figures, **_wanted(step, previous)}
     too_much = advice.cause == "charge_limit"
     full = step.so_far_kg is not None and _is_full(job, step.so_far_kg, figures)
     if step.so_far_kg is not None and (too_much or full):
@@ -76,10 +76,12 @@ def _is_full(job: Job, so_far_kg: float, figures: dict[str, float]) -> bool:
     return so_far_kg >= job.charge.step_cap_kg
 
 
-def _wanted(previous: Advice | None) -> dict[str, float]:
+def _wanted(step: OpenStep, previous: Advice | None) -> dict[str, float]:
     """Return the amount that was asked for before the step, and stays asked for during it."""
     if previous is None:
         return {}
     if previous.action is Action.ADD and previous.mass_kg is not None:
         return {_WANTED: previous.mass_kg}
+    if step.begun_t > previous.t:  # what is kept there was asked for before the step before it
+        return {}
     return {key: value for key, value in previous.figures.items() if key == _WANTED}

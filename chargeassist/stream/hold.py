@@ -135,6 +135,7 @@ class HoldWatch:
         self._confirmed_hz: float | None = None
         self._confirmed_t: float | None = None
         self._ticks_out = 0
+        self._overtaken = False  # the channel has shown another frequency since the word was given
         self._expired = False
         self.facts = HoldFacts(required_hz=hold.required_hz, held=hold.required_hz is None)
 
@@ -145,7 +146,7 @@ class HoldWatch:
                 mark.frequency_hz if mark.frequency_hz is not None else self._hold.required_hz
             )
             self._confirmed_t = mark.seen_t
-            self._expired = False
+            self._expired = self._overtaken = False
         elif mark.kind is MarkKind.FREQUENCY_LEFT or (
             mark.kind is MarkKind.STAGE_BEGUN and mark.text in _STOPPED
         ):
@@ -177,9 +178,13 @@ class HoldWatch:
             inside = abs(channel_hz - required) <= self._hold.tolerance_hz
             self._ticks_out = 0 if inside else self._ticks_out + 1
             held = inside or (before and self._ticks_out < TICKS_OUT_TO_LOSE)
+            self._overtaken = self._ticks_out >= TICKS_OUT_TO_LOSE
+            self._expired = self._expired and not held
             if before and not held:  # what was confirmed is over, also once the channel is silent
                 self._confirmed_hz = self._confirmed_t = None
         else:
+            if self._overtaken:
+                self._confirmed_hz = self._confirmed_t = None
             actual = self._confirmed_hz
             told_by = "technician" if actual is not None else ""
             held = actual is not None and abs(actual - required) <= self._hold.tolerance_hz

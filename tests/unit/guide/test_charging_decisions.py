@@ -192,6 +192,19 @@ def test_an_open_step_remembers_what_was_proposed() -> None:
     assert full.cause == "step_full"
 
 
+def test_a_step_that_follows_at_once_has_no_amount_of_the_one_before() -> None:
+    """The valve was shut and opened again before the scale came to rest; nobody advised more."""
+    add = said(settled(3.0))
+    assert add.mass_kg is not None
+    first = moving("step_open", step_open=OpenStep(begun_t=999.0, so_far_kg=0.1))
+    one = said(first, add)
+    assert one.figures["wanted_kg"] == add.mass_kg
+    second = replace(first, t=1010.0, step_open=OpenStep(begun_t=1008.0, so_far_kg=0.0))
+    two = said(second, one)
+    assert "wanted_kg" not in two.figures
+    assert "wanted_kg" not in said(replace(second, t=1011.0), two).figures
+
+
 def open_at(so_far_kg: float, **changes: object) -> Facts:
     """Return the facts while a step is open of which so much is in."""
     return moving("step_open", step_open=OpenStep(begun_t=1.0, so_far_kg=so_far_kg), **changes)

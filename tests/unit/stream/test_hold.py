@@ -142,6 +142,41 @@ def test_a_silent_channel_leaves_the_word_to_the_technician() -> None:
     assert watch.tick(4.0, None) is True
 
 
+def test_a_word_that_the_channel_contradicts_does_not_come_back_when_it_falls_silent() -> None:
+    """Read off too early: the channel has shown since that the unit runs at something else."""
+    watch = HoldWatch(JOB_HOLD)
+    watch.tick(1.0, 60.0)
+    watch.take(held(2.0))
+    for t in (3.0, 4.0, 5.0):
+        watch.tick(t, 60.0)
+    assert watch.tick(6.0, None) is False
+    assert not watch.facts.held
+
+
+def test_a_word_given_on_the_way_counts_once_the_channel_has_come_to_it() -> None:
+    watch = HoldWatch(JOB_HOLD)
+    watch.tick(1.0, 60.0)
+    watch.take(held(2.0))
+    watch.tick(3.0, 60.0)
+    watch.tick(4.0, 72.0)
+    assert watch.tick(5.0, None) is False
+    assert watch.facts.held
+
+
+def test_a_test_mode_that_ran_out_once_is_not_why_a_later_hold_is_lost() -> None:
+    watch = HoldWatch(JOB_HOLD)
+    watch.take(held(1.0))
+    watch.tick(2.0, None)
+    watch.tick(3700.0, None)
+    assert watch.expired
+    watch.tick(3701.0, 72.0)
+    assert watch.facts.held
+    watch.tick(3702.0, 60.0)
+    watch.tick(3703.0, 60.0)
+    assert not watch.facts.held
+    assert not watch.expired
+
+
 def test_a_note_says_nothing_about_the_frequency() -> None:
     watch = HoldWatch(JOB_HOLD)
     watch.take(Mark(t=1.0, kind=MarkKind.NOTE, text="72 Hz", frequency_hz=72.0))
