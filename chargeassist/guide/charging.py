@@ -46,6 +46,7 @@ _INSIDE = frozenset(
         "inside_too_coarse",
         "inside_undeclared",
         "inside_conditions_open",
+        "inside_but_fault",
     }
 )
 

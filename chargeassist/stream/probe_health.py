@@ -115,6 +115,7 @@ class ProbeHealth:
         """Begin to watch a channel and return its watch; declared again, it starts anew."""
         watch = self._near.declare(channel)
         self._forget(channel.name)
+        self._pressed_on.pop(channel.name, None)
         self._ceilings[channel.name] = NOISY_SIGMA_SI.get(channel.role, math.inf)
         if channel.role in PARTNER:
             self._pipes.add(channel.name)
@@ -142,6 +143,8 @@ class ProbeHealth:
         """
         levels = self._levels.get(channel)
         self._forget(channel)
+        if (watch := self._watches.get(channel)) is not None:
+            watch.forget_jumps()
         if levels is not None:
             self._pressed_on[channel] = (*levels[:2], self._next_t + self._settling_s)
             self._near.forget(self._watches[channel])
@@ -152,13 +155,8 @@ class ProbeHealth:
     ) -> tuple[ProbeFinding, ...]:
         """Return what is found at `t` [s], channels in the order of their declaration.
 
-        Channels are compared once every `SLOT_S`; in between the last answer is returned.
-
-        Parameters
-        ----------
-        t : float
-        superheat : Measured, NoValue or None
-            Where it is known it tells a line cooled by liquid from a loose clamp.
+        Channels are compared once every `SLOT_S`; in between the last answer is returned. Superheat
+        tells a line cooled by liquid from a loose clamp.
         """
         if t >= self._next_t:
             # Slots of a long silence are closed empty, so that a slot is always `SLOT_S`.

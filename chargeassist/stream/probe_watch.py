@@ -275,6 +275,11 @@ class ProbeWatch:
         self._count_out(t, value, self._last_t)
         self._last_t = t
 
+    def forget_jumps(self) -> None:
+        """Tell of no jump until now any more."""
+        self.look()
+        self.jump_t = -math.inf
+
     @property
     def last_t(self) -> float:
         """When the newest sample was looked at [s]."""

@@ -109,6 +109,8 @@ class Processor:
                 self._health.acknowledge(event.text)
                 seen_to = self._places.window(event.text)
                 if seen_to is not None and (role := seen_to.channel.role) in PAIRED:
+                    if self._disturb_at is not None:  # a step told of in the same period
+                        self._health.disturbed(self._disturb_at)
                     self._disturb_at = self._seen_to_t = event.t  # read with it as it was
                     if role.quantity is Quantity.TEMPERATURE:
                         self._clamped_t = event.t

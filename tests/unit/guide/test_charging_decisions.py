@@ -9,6 +9,7 @@ from chargeassist.guide import wording
 from chargeassist.guide.charging import Findings, advise
 from chargeassist.guide.conditions import ConditionState
 from chargeassist.guide.cure import Remedy
+from chargeassist.guide.fault_found import Fault
 from chargeassist.guide.fault_terms import Cause
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, Advice
@@ -78,6 +79,15 @@ def test_a_stopped_charge_stays_stopped_on_the_edge_and_is_not_called_inside() -
     assert said(settled(3.99), previous).action is Action.ADD
     assert said(settled(5.99), previous).action is Action.STOP
     assert said(settled(6.01), previous).action is Action.RECOVER
+
+
+def test_a_fault_on_the_edge_of_the_band_does_not_flicker_with_the_reading() -> None:
+    fault = Fault(cause=Cause.RESTRICTION, alternatives=(), chance=0.8, since_t=1.0)
+    found = Findings(fault=fault)
+    inside = advise(JOB, settled(4.25), None, found)
+    assert inside.cause == "inside_but_fault"
+    assert advise(JOB, settled(4.15), inside, found).cause == "inside_but_fault"
+    assert advise(JOB, settled(3.9), inside, found).cause == "below_target"
 
 
 def test_a_stop_that_never_was_inside_does_not_become_inside() -> None:

@@ -170,6 +170,19 @@ def test_a_clamp_that_was_seen_to_is_loose_again_only_where_it_does_not_come_bac
         assert found[-1][1], "stays until the reading comes back"
 
 
+def test_a_clamp_pressed_on_before_a_resumed_session_is_compared_with_nothing() -> None:
+    """Loose at 600 s, pressed on at 900 s; the session goes on at 920 s with a warmer line."""
+    trace = Trace(seconds=1500.0)
+    after = np.clip(trace.t - 600.0, 0.0, None)
+    trace.values[Role.LIQUID_TEMPERATURE] -= np.where(
+        trace.t < 900.0, 5.2 * (1.0 - np.exp(-after / 40.0)), 7.0
+    )
+    found = trace.run(seen_to=(900.0, "liquid_temperature"), resumed_t=920.0)
+    loose = [t for t, items in found if any(i.kind is ProbeTrouble.LOOSE for i in items)]
+    assert loose
+    assert max(loose) < 920.0
+
+
 def test_a_clamp_put_on_while_the_unit_runs_creeps() -> None:
     """Attached at 300 s at outdoor temperature; silent before."""
     trace = Trace(seconds=900.0)

@@ -73,6 +73,15 @@ def test_a_jump_no_pipe_can_make_is_told_for_a_minute(role: Role, jump: float) -
     assert 655.0 < found[-1][0] < 672.0
 
 
+def test_a_jump_that_was_seen_to_does_not_come_back() -> None:
+    trace = Trace(seconds=900.0)
+    trace.values[Role.LIQUID_TEMPERATURE][trace.at(600.0)] += 25.0
+    found = trace.run(seen_to=(620.0, "liquid_temperature"))
+    assert first(found, ProbeTrouble.JUMPING)[0] < 620.0
+    assert found[-1][1] == ()
+    assert found[-1][0] == 620.0
+
+
 def test_a_clamp_put_on_a_hot_pipe_is_no_jump() -> None:
     """40 K with a lag of 8 s is 5 K/s at first: fast, and possible."""
     watch = ProbeWatch(

@@ -230,6 +230,17 @@ def test_an_absurd_number_does_not_reach_the_check_of_the_probes() -> None:
     assert rig.run(120)[-1].findings == ()
 
 
+def test_a_probe_seen_to_in_the_same_second_leaves_a_step_told_of() -> None:
+    """Pipes move after it for good reason, whatever else was told in its period."""
+    rig = Rig()
+    rig.run(5)
+    rig.mark(MarkKind.STEP_ENDED, mass_kg=0.05)
+    ended_t = rig.t + 0.2
+    rig.processor.take(Mark(t=rig.t + 0.4, kind=MarkKind.PROBE_SEEN_TO, text="liquid_pressure"))
+    rig.run(2)
+    assert rig.processor._health._near.disturbed_t == ended_t
+
+
 def test_a_step_does_not_put_off_a_clamp_that_is_waited_for() -> None:
     """What is left of the wait counts from when the clamp was put on."""
     rig = Rig()

@@ -94,11 +94,13 @@ class Trace:
         told_t: float = math.inf,
         superheat_k: float | None = None,
         seen_to: tuple[float, str] = (math.inf, ""),
+        resumed_t: float = math.inf,
     ) -> list[tuple[float, tuple[ProbeFinding, ...]]]:
         """Feed everything and tick every second; return (t, findings) whenever they change.
 
         At `told_t` the health is told of a charge step; of the superheat from the beginning; at the
-        time in `seen_to`, that the technician has seen to the channel named there.
+        time in `seen_to`, that the technician has seen to the channel named there. At `resumed_t`
+        every channel is declared again.
         """
         health = ProbeHealth()
         superheat = None if superheat_k is None else Measured(value_k=superheat_k)
@@ -116,6 +118,11 @@ class Trace:
             while tick <= t:
                 if tick == told_t:
                     health.disturbed(tick)
+                if tick == resumed_t:
+                    rows = [
+                        (health.declare(self.channel(role)), shown)
+                        for role, (_, shown) in zip(self.values, rows, strict=True)
+                    ]
                 if tick == seen_to[0]:
                     health.acknowledge(seen_to[1])
                 found = health.tick(tick, superheat)
