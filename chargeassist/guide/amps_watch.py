@@ -41,6 +41,18 @@ IN_A_ROW: Final = 2
 """So many looks in a row must agree, each after this time [s]."""
 
 
+AMPS_GO_WITH: Final = frozenset(
+    {
+        Role.LIQUID_PRESSURE,
+        Role.SUCTION_PRESSURE,
+        Role.SUCTION_TEMPERATURE,
+        Role.COMPRESSOR_CURRENT,
+        Role.VOLTAGE_AB,
+    }
+)
+"""What is compared."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AmpsApart:
     """Liquid pressure and amps that disagree.

@@ -253,8 +253,7 @@ class Assistant:
                 self._guides[stage] = GUIDES[stage](self.job)  # a test begins anew
             self._guides[stage].begin(t)
         self._processor.run(t, running=stage in RUNNING_STAGES)
-        if self._facts is not None:
-            self._steps_before = len(self._facts.ledger)  # weighed in: no step of the charging
+        self._steps_before = self._processor.steps  # weighed in: no step of the charging
         if stage is self._stage:
             return ()
         left = self._keep(self._final.left(t)) if stage is Stage.CLOSE_OUT else ()
@@ -350,7 +349,7 @@ class Assistant:
     def _leap(self, t: float) -> None:
         """Pass over the time until `t` [s], of which nothing is known."""
         self._times.leap(t)
-        self._processor.restart(t)
+        self._processor.restart(t, unseen_s=t - self._times.heard_t)
         self._flooding.forget()
 
     def _note(self, event: InputEvent) -> None:

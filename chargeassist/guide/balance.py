@@ -229,10 +229,16 @@ class LossWatch:
         self._drifting = DriftWatch(orifice=job.target.judged is not SUBCOOLING)
         self._balance = BalanceWatch(job)
 
-    def forget(self, cause: DriftCause | None = None) -> None:
-        """Start over; with a cause, withdraw only a drift of that cause."""
-        self._drifting.forget(cause)
+    def forget(self) -> None:
+        """Start over: it is another filling."""
+        self._drifting.forget()
         self._balance.forget()
+
+    def seen_to(self, roles: frozenset[Role]) -> None:
+        """Withdraw what probes of these places may have feigned: they were seen to."""
+        if roles & SUBCOOLING_LINE:
+            self._drifting.forget(DriftCause.ZERO)
+            self._balance.forget()
 
     def tick(self, facts: Facts, *, unexplained: bool) -> Drift | None:
         """Return the finding that stands after this tick; a drift comes first."""

@@ -10,7 +10,7 @@ A job judged by superheat has a fixed orifice, and uses the table of signs for i
 from functools import partial
 from typing import Final
 
-from chargeassist.guide.amps_watch import AmpsApart, AmpsWatch
+from chargeassist.guide.amps_watch import AMPS_GO_WITH, AmpsApart, AmpsWatch
 from chargeassist.guide.balance import LossWatch
 from chargeassist.guide.contact import ContactWatch
 from chargeassist.guide.cure import Cure, Remedy, refrigerant_is_cure
@@ -20,7 +20,7 @@ from chargeassist.guide.diagnosis import (
     rank,
 )
 from chargeassist.guide.drift import NEXT_CHECK as DRIFT_CHECK
-from chargeassist.guide.drift import Drift, DriftCause
+from chargeassist.guide.drift import SUBCOOLING_LINE, Drift, DriftCause
 from chargeassist.guide.evidence import Said
 from chargeassist.guide.expectation import amounts_known, excess_explained
 from chargeassist.guide.fault_found import (
@@ -89,6 +89,11 @@ Assumption."""
 OF_PROBES: Final = frozenset({Cause.PROBE_LOOSE, Cause.ZERO_SHIFTED})
 
 
+def _roles(facts: Facts, names: set[str]) -> frozenset[Role]:
+    """Return the roles of the channels of these names."""
+    return frozenset(item.channel.role for item in facts.channels if item.channel.name in names)
+
+
 class FaultWatch:
     """Finds and withdraws the faults of a session; call `tick` once per tick.
 
@@ -121,7 +126,7 @@ class FaultWatch:
         self._against = 0
         self._gone = 0
         self._first: Cause | None = None
-        self._seen_to = False
+        self._seen_to: set[str] = set()
         self._at_rest: Fault | None = None
         self.diagnosis: Diagnosis | None = None
         self.cure: Cure | None = None
@@ -156,14 +161,13 @@ class FaultWatch:
         self._standing.take(mark)
         if mark.kind is MarkKind.PROBE_SEEN_TO:
             self._diagnosed_t = None
-            self._seen_to = True
+            self._against = self._gone = 0
+            self._seen_to.add(mark.text)
             self._rest_over = PROBE_SEEN_TO
-            self._losses.forget(DriftCause.ZERO)
-            self._contact.forget()
-            self._amps.forget()
             self._probes_seen_to.add(mark.text)
         if mark.kind is MarkKind.STAGE_BEGUN and mark.text == Stage.DRYNESS.value:
             # The circuit is evacuated: earlier findings are about another filling.
+            self._against = self._gone = 0
             self._standing.forget()
             self._losses.forget()
             self._contact.forget()
@@ -176,11 +180,12 @@ class FaultWatch:
 
     def tick(self, facts: Facts) -> tuple[FaultJudged, ...]:
         """Take one tick; return what was found or withdrawn."""
+        repaired = self._after_probe(facts) if self._seen_to else ()
         self._standing.tick(facts)
         self._contact.tick(facts)
         self._amps.tick(facts)
         verdicts = self._hunt(facts) + self._drift(facts)
-        verdicts += self._after_probe(facts.t) + self._stood(facts.t)
+        verdicts += repaired + self._stood(facts.t)
         if facts.settled is None:
             self.forget()
             return verdicts
@@ -219,20 +224,25 @@ class FaultWatch:
         """Return the roles of the probes the technician has seen to."""
         if not self._probes_seen_to:
             return frozenset()
-        return frozenset(
-            each.channel.role
-            for each in facts.channels
-            if each.channel.name in self._probes_seen_to
-        )
+        return _roles(facts, self._probes_seen_to)
 
-    def _after_probe(self, t: float) -> tuple[FaultJudged, ...]:
-        """Withdraw the fault of a probe once the technician has seen to one."""
-        seen_to, self._seen_to = self._seen_to, False
+    def _after_probe(self, facts: Facts) -> tuple[FaultJudged, ...]:
+        """Withdraw the fault of a probe once the technician has seen to one.
+
+        What was found by other probes stays.
+        """
+        roles = _roles(facts, self._seen_to) or frozenset(Role)  # of no name known: any
+        self._seen_to = set()
+        self._losses.seen_to(roles)
+        if roles & SUBCOOLING_LINE:
+            self._contact.forget()
+        if roles & AMPS_GO_WITH:
+            self._amps.forget()
         known = self.fault
-        if not seen_to or known is None or known.cause not in OF_PROBES or known is self._at_rest:
+        if known is None or known.cause not in OF_PROBES or known is self._at_rest:
             return ()
-        self.fault, self._against = None, 0
-        return (self._end(known, t, (PROBE_SEEN_TO,)),)
+        self.fault = None
+        return (self._end(known, facts.t, (PROBE_SEEN_TO,)),)
 
     def _end(
         self, fault: Fault, t: float, why: tuple[str, ...], chance: float | None = None

@@ -50,6 +50,10 @@ Assumption."""
 LOOK_EVERY_S: Final = 5.0
 """Time between two checks of an idle circuit [s]."""
 
+UNSEEN_S: Final = 60.0
+"""After so long without a look the compressor may have run meanwhile [s]: another stage, a session
+that was resumed."""
+
 LIKELIHOOD: Final = {
     StandingVerdict.SHIFTED: 0.9,
     StandingVerdict.SHIFTED_NOT_CERTAIN: 0.7,
@@ -188,6 +192,7 @@ class StandingWatch:
         self._probe = Role.LIQUID_PRESSURE.value
         self._idle_t: float | None = None
         self._next_t = 0.0
+        self._ticked_t = -math.inf
         self._seen: deque[tuple[float, float, float]] = deque()
         self._lasts_s = job.limit_si(LimitKey.TYPED_LASTS)
         self._typed: dict[Entry, tuple[float, float]] = {}
@@ -218,7 +223,8 @@ class StandingWatch:
         """Take one tick."""
         if len(self._typed) == 2:
             self._check_typed(facts)
-        if not compressor_stands(facts, self._idle_a):
+        unseen_s, self._ticked_t = facts.t - self._ticked_t, facts.t
+        if unseen_s > UNSEEN_S or not compressor_stands(facts, self._idle_a):
             self._idle_t = None
             self._seen.clear()
             return

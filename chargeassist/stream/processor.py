@@ -28,14 +28,7 @@ from chargeassist.physics.saturation import refrigerant
 from chargeassist.stream.channel_table import ChannelTable
 from chargeassist.stream.derived import PAIRED, PARTNER, DerivedValue, Line, Pair, is_off
 from chargeassist.stream.entered import TypedNumbers
-from chargeassist.stream.facts import (
-    Facts,
-    HandFacts,
-    Measured,
-    SettleState,
-    Settling,
-    TargetFacts,
-)
+from chargeassist.stream.facts import Facts, HandFacts, Measured, SettleState, Settling, TargetFacts
 from chargeassist.stream.hand_judge import HandJudge
 from chargeassist.stream.hold import HoldWatch, RunWatch
 from chargeassist.stream.ledger import Ledger
@@ -264,13 +257,23 @@ class Processor:
         return self._facts(t, ((at_rest, None),) * 2, settling, None), tuple(verdicts)
 
     @property
+    def steps(self) -> int:
+        """Charge steps until now, one that is open or waits for its scale among them."""
+        return len(self._ledger.steps) + self._ledger.is_open
+
+    @property
     def hold_expired(self) -> bool:
         """Whether a confirmed hold ended because the unit's test mode ran out."""
         return self._hold.expired
 
-    def restart(self, t: float) -> None:
-        """Begin settling afresh at `t` [s]: nothing is known of the time before."""
+    def restart(self, t: float, unseen_s: float = 0.0) -> None:
+        """Begin settling afresh at `t` [s]: nothing is known of the time before.
+
+        Nor whether the unit ran, if nothing was seen of it for long [s].
+        """
         self._disturb_at = t
+        if unseen_s > OUTAGE_RESTARTS_S:
+            self._run_watch.forget()
 
     def _pair_up(self) -> None:
         """Rebuild the derived values: another channel stands for one of their places."""
@@ -282,6 +285,7 @@ class Processor:
         now = self._derived
         if before is not None and now is not None and now.read_by != before.read_by:
             self._ledger.probe_changed()
+            self._hand.restart(self._changed_t)
 
     def _pair(self, pressure: Role, temperature: Role) -> DerivedValue | None:
         one, other = map(self._places.by_role.get, (pressure, temperature))

@@ -99,6 +99,20 @@ def test_a_resumed_session_starts_settling_afresh_and_keeps_its_ledger() -> None
     assert snapshot.facts.total_kg == pytest.approx(1.85)
 
 
+@pytest.mark.parametrize(("away_s", "anew"), [(20.0, False), (3000.0, True), (9000.0, True)])
+def test_a_unit_nobody_watched_for_long_has_not_run_all_the_while(
+    away_s: float, *, anew: bool
+) -> None:
+    """What is required of the run before a reading counts from when it is seen to run again."""
+    room = Room()
+    room.run(200)
+    room.t += away_s
+    room.step(SessionResumed(t=room.t, away_s=away_s))
+    since_t = room.run(10).facts.running_since_t
+    assert since_t is not None
+    assert (since_t > room.t - 11.0) is anew
+
+
 @pytest.mark.parametrize("t", [1e15, 1e308, float("inf")])
 def test_a_time_that_cannot_be_is_survived(t: float) -> None:
     room = Room()

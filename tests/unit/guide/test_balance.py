@@ -137,6 +137,18 @@ def test_what_another_instrument_reads_compares_with_nothing_before(place: Role)
     assert watched([replace(before, typed=frozenset({place})), by_hand])[1] == [1]
 
 
+def test_a_leak_stands_when_a_probe_is_seen_to_that_did_not_read_it() -> None:
+    losses = LossWatch(JOB)
+    for each in rising(0.0, steps=1):
+        losses.tick(each, unexplained=True)
+    found = losses.tick(rising(0.0, steps=1)[-1], unexplained=True)
+    assert found is not None
+    losses.seen_to(frozenset({Role.SUPPLY_AIR_TEMPERATURE}))
+    assert losses.tick(rising(0.0, steps=1)[-1], unexplained=True) is found
+    losses.seen_to(frozenset({Role.LIQUID_PRESSURE}))
+    assert losses.tick(rising(0.0, steps=1)[-1], unexplained=True) is None
+
+
 def test_a_suction_gauge_in_place_of_a_probe_leaves_the_balance_alone() -> None:
     before, after = rising(0.0, steps=1)
     by_hand = replace(after, typed=frozenset({Role.SUCTION_PRESSURE}))
@@ -174,5 +186,5 @@ def test_a_probe_seen_to_begins_anew() -> None:
     for each in rising(0.0):
         watch.tick(each, unexplained=True)
     assert watch.tick(rising(0.0)[-1], unexplained=True) is not None
-    watch.forget(DriftCause.ZERO)
+    watch.seen_to(frozenset({Role.LIQUID_PRESSURE}))
     assert watch.tick(rising(0.0)[-1], unexplained=True) is None

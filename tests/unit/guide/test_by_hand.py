@@ -365,6 +365,22 @@ def test_a_probe_beside_a_typed_gauge_and_its_return() -> None:
     assert hands.snapshot.facts.typed == frozenset()
 
 
+def test_a_clamp_that_joins_a_typed_gauge_begins_another_reading() -> None:
+    """What the thermometer read before is no proof of where the clamp has settled."""
+    hands = Hands()
+    assert hands.settle().facts.settled is not None
+    pipe = Channel(name="pipe", role=Role.LIQUID_TEMPERATURE, unit="K", accuracy=Accuracy(
+        absolute_si=0.3
+    ))  # fmt: skip
+    hands.step(ChannelDeclared(t=hands.t, channel=pipe))
+    for second in range(1, 60):
+        hands.step(Reading(t=hands.t + second, channel="pipe", value=BUBBLE_K - 3.4))
+    snapshot = hands.run(60.0)
+    assert snapshot.facts.by_hand is not None
+    assert snapshot.facts.by_hand.places == (Role.LIQUID_PRESSURE,)
+    assert snapshot.facts.settled is None
+
+
 def test_the_same_marks_give_the_same_verdicts_with_or_without_heartbeats() -> None:
     hands = Hands()
     hands.settle()

@@ -152,9 +152,7 @@ def test_a_liquid_line_that_is_typed_counts_where_its_clamp_is_silent() -> None:
     typed = replace(
         liquid, channel=replace(liquid.channel, name="typed_liquid", source=TYPED_SOURCE)
     )
-    by_hand = replace(
-        told, channels=(*silent, typed), typed=frozenset({Role.LIQUID_TEMPERATURE})
-    )
+    by_hand = replace(told, channels=(*silent, typed), typed=frozenset({Role.LIQUID_TEMPERATURE}))
     check = cross_check(JOB, by_hand)
     assert check is not None
     assert (check.says, check.agrees) == (ApproachSays.SHORT, False)

@@ -127,6 +127,16 @@ def test_a_fault_is_found_when_it_lasts_and_ends_with_its_evidence(
     assert not any(item.cause == "fault_gone" for item in unit.run(int(SHOWN_S)).cautions)
 
 
+def test_a_probe_seen_to_between_two_rankings_leaves_one() -> None:
+    """Two in a row find a fault; what was ranked before a probe was put right is none of them."""
+    unit = FaultyUnit(PLATE_KG, MachineFaults(restriction_pa=1.0e6), target_k())
+    unit.settled()
+    unit.run(5)
+    unit.assistant.step(Mark(t=unit.t, kind=MarkKind.PROBE_SEEN_TO, text="supply_air_temperature"))
+    assert unit.run(int(DIAGNOSE_EVERY_S) - 5).fault is None
+    assert unit.run(40).fault is not None
+
+
 def test_gas_found_at_rest_ends_with_the_evacuation_that_cures_it() -> None:
     unit = FaultyUnit(2.3, MachineFaults(non_condensable_mol=0.1), target_k(), weighed_in_kg=0.0)
     unit.settled()

@@ -146,9 +146,7 @@ def test_a_place_that_is_typed_counts_where_its_probe_is_silent(
         discharge_temp=Expected(low_si=330.0, high_si=350.0, basis="invented"),
     )
     probe = next(item for item in FACTS.channels if item.channel.role is role)
-    typed = replace(
-        probe, channel=replace(probe.channel, name="typed", source=TYPED_SOURCE)
-    )
+    typed = replace(probe, channel=replace(probe.channel, name="typed", source=TYPED_SOURCE))
     silent = tuple(replace(i, value_si=None) if i is probe else i for i in FACTS.channels)
     by_hand = replace(FACTS, channels=(*silent, typed), typed=frozenset({role}))
     assert by_feature(by_hand, expected)[feature] == by_feature(FACTS, expected)[feature]

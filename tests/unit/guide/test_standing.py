@@ -106,6 +106,22 @@ def test_two_sides_that_pass_each_other_for_a_moment_are_not_at_rest() -> None:
     assert watch.result is None
 
 
+@pytest.mark.parametrize("gap_s", [100.0, 5000.0])
+def test_a_circuit_that_nobody_watched_has_not_stood_all_the_while(gap_s: float) -> None:
+    """A session resumed, or another stage in between: the compressor may have run meanwhile."""
+    watch = StandingWatch(JOB)
+    for second in range(250):
+        watch.tick(facts(float(second), 0.0))
+    assert watch.result is None
+    again_t = 250.0 + gap_s
+    for second in range(250):
+        watch.tick(facts(again_t + second, 0.0))
+    assert watch.result is None
+    for second in range(250, 400):
+        watch.tick(facts(again_t + second, 0.0))
+    assert watch.result is not None
+
+
 def two_coils(
     liquid_k: float, apart_pa: float = 0.0, *, orifice: bool = False, out_k: float = 3.0
 ) -> list[StandingVerdict]:

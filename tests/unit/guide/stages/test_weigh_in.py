@@ -81,6 +81,23 @@ def test_plate_and_line_set_are_added_up_and_weighed_in(work: Make) -> None:
     assert job.snapshot.facts.total_kg == pytest.approx(2.525)
 
 
+@pytest.mark.parametrize("by_scale", [False, True])
+def test_a_weighing_told_in_the_second_the_run_begins_is_no_step_of_the_charging(
+    work: Make, *, by_scale: bool
+) -> None:
+    """Nor is one that still waits for its scale to come to rest."""
+    job = opened(work(PLATE + LINE.format(adder="50 g/m")))
+    list(flow(job, 0, 1000))
+    if by_scale:
+        job.mark(MarkKind.STEP_ENDED)
+    else:
+        job.mark(MarkKind.STEP_ENDED, mass_kg=1.0)
+    job.mark(MarkKind.STAGE_BEGUN, Stage.RUN_UP.value)
+    job.readings |= {"liquid_pressure": 1.2e6, "liquid_temperature": 295.0}
+    assert job.run(30).stage is Stage.RUN_UP
+    assert job.snapshot.facts.total_kg == pytest.approx(1.0, abs=0.03)
+
+
 def test_a_charge_is_known_as_the_difference_of_two_weighings_is(work: Make) -> None:
     """Two rectangular limits of 5 g, and 0.1 m of line at 50 g/m; drawn at random (JCGM 101)."""
     job = on_the_scale(work(PLATE + LINE.format(adder="50 g/m")))
