@@ -16,6 +16,7 @@ looks: 1.0, 0.45 to 1.5 with sound clamps (24 sessions); 0.23, 0.10 to 0.35 with
 
 import math
 from collections import deque
+from functools import lru_cache
 from itertools import pairwise
 from typing import Final
 
@@ -133,9 +134,12 @@ def _stretches(bins: deque[tuple[int, float, float, int]]) -> list[tuple[Values,
     """Return condensing and line temperatures [K] of each run of bins without a gap."""
     if not bins:
         return []
-    table = np.array([each[1:3] for each in bins])
-    breaks = [k for k, (one, two) in enumerate(pairwise(bins), 1) if two[0] != one[0] + 1]
-    return [(part[:, 0], part[:, 1]) for part in np.split(table, breaks)]
+    index, condenser, line, _ = zip(*bins, strict=True)
+    one, other = np.array(condenser), np.array(line)
+    if index[-1] - index[0] == len(index) - 1:
+        return [(one, other)]
+    breaks = [k for k, (before, after) in enumerate(pairwise(index), 1) if after != before + 1]
+    return list(zip(np.split(one, breaks), np.split(other, breaks), strict=True))
 
 
 def follows(stretches: list[tuple[Values, Values]]) -> tuple[float, float] | None:
@@ -173,6 +177,14 @@ def follows(stretches: list[tuple[Values, Values]]) -> tuple[float, float] | Non
 
 def _without_trend(values: Values) -> Values:
     """Return values less the straight line through them, which removes a slow tail."""
-    t = np.arange(len(values)) - 0.5 * (len(values) - 1)
+    t, square = _line(len(values))
     rest: Values = values - values.mean()
-    return rest - (float(t @ rest) / float(t @ t)) * t
+    return rest - (float(t @ rest) / square) * t
+
+
+@lru_cache(maxsize=4)
+def _line(count: int) -> tuple[Values, float]:
+    """Return times about their middle [bins], and the sum of their squares."""
+    t = np.arange(count, dtype=np.float64) - 0.5 * (count - 1)
+    t.flags.writeable = False  # the same array is given to every caller
+    return t, float(t @ t)

@@ -192,8 +192,9 @@ def impossible(job: Job, facts: Facts, previous: Advice | None) -> Advice | None
 
 def standing_still(job: Job, facts: Facts) -> Advice | None:
     """Judge nothing while the compressor stands: at rest no reading shows the charge."""
-    idle_a = job.limit_si(LimitKey.IDLE_CURRENT)
-    if facts.running_since_t is not None or not compressor_stands(facts, idle_a):
+    if facts.running_since_t is not None:
+        return None
+    if not compressor_stands(facts, job.limit_si(LimitKey.IDLE_CURRENT)):
         return None
     frequency_hz = facts.live(Role.COMPRESSOR_FREQUENCY)
     current_a = facts.live(Role.COMPRESSOR_CURRENT)
