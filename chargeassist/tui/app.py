@@ -191,6 +191,7 @@ class Dashboard(DeskKeys):
         if self._latest is not None and snapshot.t < self._latest.t:
             self._trend = Trend()  # a replay that was gone back in
         self._latest = snapshot
+        self._read_now &= set(snapshot.unread)  # one that comes again is to be read again
         self._arrived_at = self._clock()
         self._trend.add(snapshot)
         self.ask_next()

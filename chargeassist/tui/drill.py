@@ -70,6 +70,7 @@ class DrillDashboard(Dashboard, inherit_bindings=False):
         self._drill = session
         self._keep_result = keep
         self.result: Result | None = None
+        self._scoring = False
         super().__init__(session, system=system, unicode=unicode)
 
     def _new_board(self, scene: Scene) -> SessionScreen:
@@ -85,6 +86,7 @@ class DrillDashboard(Dashboard, inherit_bindings=False):
         await super()._run_session()
         if self.failure is not None or self._stopping:
             return
+        self._scoring = True
         try:
             # In a thread of its own, so that the screen goes on being drawn.
             self.result = await asyncio.to_thread(self._drill.drill.result)
@@ -93,6 +95,8 @@ class DrillDashboard(Dashboard, inherit_bindings=False):
             self.failure = error
             self.push_screen(Failure(self._scene(), error), self._close)
             return
+        finally:
+            self._scoring = False
         lines = [*report_lines(self.result, self._system), "", f"kept in {path}"]
         self.push_screen(Score(self._scene(), lines), self._close)
 
@@ -167,7 +171,10 @@ class DrillDashboard(Dashboard, inherit_bindings=False):
             if key == "x" and not self._ended:
                 self._leave(Outcome.ABANDONED)
 
-        if self._ended:
+        if self._ended and self._scoring:
+            self._scoring = False
+            self.tell("The score is being worked out; q again leaves without it.")
+        elif self._ended:
             self._close()
         elif self._stopping or self._refused:
             self._give_up()

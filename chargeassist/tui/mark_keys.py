@@ -1,7 +1,7 @@
 """The keys that put something into the session, and those that show what it is judged by."""
 
 from collections.abc import Callable
-from typing import ClassVar, TypeVar, Unpack
+from typing import ClassVar, Final, TypeVar, Unpack
 
 from textual.app import App
 from textual.binding import Binding, BindingType
@@ -25,6 +25,7 @@ from chargeassist.tui.screens.checks import Check, Checks
 from chargeassist.tui.screens.why import Why
 
 _AGREE_S = 5.0
+_OVER: Final = "The session has ended; nothing more is recorded."
 
 Answer = TypeVar("Answer")
 
@@ -89,6 +90,12 @@ class MarkKeys(App[Outcome]):
             return ()
         return tuple(each for each in self._latest.unread if each not in self._read_now)
 
+    def _caution_shown(self) -> Hazard | None:
+        """Return the caution on the screen, which waits or was read just now; None for none."""
+        if self._latest is None or self._controller.replayed or not self._latest.unread:
+            return None
+        return self._latest.unread[0]
+
     def _mark(self, kind: MarkKind, **told: Unpack[MarkDetails]) -> bool:
         try:
             self._controller.mark(kind, **told)
@@ -106,7 +113,7 @@ class MarkKeys(App[Outcome]):
 
     def _can_mark(self) -> bool:
         if self._ended:
-            self.tell("The session has ended; nothing more is recorded.")
+            self.tell(_OVER)
             return False
         if self._controller.replayed:
             self.tell("This is a replay: what was recorded stays as it is.")
@@ -118,7 +125,9 @@ class MarkKeys(App[Outcome]):
 
     def _ask(self, question: Ask[Answer], then: Callable[[Answer], None]) -> None:
         def answered(answer: Answer | None) -> None:
-            if answer is not None and not self._ended:
+            if answer is not None and self._ended:
+                self.tell(_OVER)  # what was typed must not vanish without a word
+            elif answer is not None:
                 then(answer)
 
         self.push_screen(question, answered)

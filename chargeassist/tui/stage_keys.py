@@ -2,7 +2,7 @@
 
 import datetime as dt
 from functools import partial
-from typing import ClassVar
+from typing import ClassVar, Final
 
 from textual.binding import Binding, BindingType
 
@@ -20,6 +20,8 @@ from chargeassist.tui.screens import questions
 from chargeassist.tui.screens.ask import NUMBER_FIRST, Ask
 from chargeassist.tui.screens.others import Others
 from chargeassist.tui.screens.stages import StagePick, Stages
+
+_TAKEN_IN: Final = "One moment: your last answer is being taken in."
 
 
 class StageKeys(MarkKeys):
@@ -54,7 +56,7 @@ class StageKeys(MarkKeys):
     def action_done(self) -> None:
         """Tell that the present instruction is done, or that a caution is read."""
         latest = self._latest
-        if latest is not None and latest.stage_step is None and self._unread():
+        if latest is not None and latest.stage_step is None and self._caution_shown() is not None:
             self._read_caution()
             return
         mark = None if latest is None else latest.waits_for
@@ -63,7 +65,7 @@ class StageKeys(MarkKeys):
         elif latest is not None and self._answered == (latest.t, mark):
             # The picture is older than the answer: what it asks for is answered already.
             self._asks_next = mark.entry is not None
-            self.tell("One moment: your last answer is being taken in.")
+            self.tell(_TAKEN_IN)
         elif mark.kind is MarkKind.CONFIRMED and mark.text == LimitKey.FILTERS_PANELS:
             self._show_checks(mark.text)  # asked once more: Enter was pressed for cautions just now
         elif self._can_mark():
@@ -94,8 +96,10 @@ class StageKeys(MarkKeys):
         self.push_screen(Others(self._scene(), marks), answered)
 
     def _read_caution(self) -> None:
-        hazard = self._unread()[0]
-        if self._can_mark() and self._mark(MarkKind.CAUTION_READ, text=hazard.value):
+        hazard = self._caution_shown()
+        if hazard is None or hazard in self._read_now:
+            self.tell(_TAKEN_IN)  # the next one is not on the screen yet
+        elif self._can_mark() and self._mark(MarkKind.CAUTION_READ, text=hazard.value):
             self.tell(f"Recorded: caution read, {hazard.label}.")
 
     def _other_marks(self) -> tuple[NextMark, ...]:

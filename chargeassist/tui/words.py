@@ -106,8 +106,10 @@ def _so_far(so_far_kg: float, wanted_kg: float | None, system: UnitSystem) -> st
     if wanted_kg is None:
         return f"IN {so_far}"
     wanted = display.mass(wanted_kg, system)
-    unit = wanted.rpartition(" ")[2]
-    return f"{so_far.removesuffix(f' {unit}')} OF {wanted}"
+    # The unit is said once where both have the same: not "4.0 OF 3 lb 1.0 oz".
+    number, _, unit = so_far.rpartition(" ")
+    same_units = so_far.split(" ")[1::2] == wanted.split(" ")[1::2] == [unit]
+    return f"{number if same_units else so_far} OF {wanted}"
 
 
 def capitals(text: str) -> str:

@@ -121,6 +121,7 @@ async def test_a_charge_is_read_by_hand_at_the_keys(tmp_path: Path, drawn: Drawn
         await work.reads("SIMULATED")
         await work.reads("not held at 72 Hz")  # what is read before that counts no more after it
         await work.press("enter")
+        await work.go(1.0)  # the next caution is shown before it can be read
         await work.press("enter")
         await work.press("f", "enter")
         shown = await work.reads("Read the pressure of the liquid line")

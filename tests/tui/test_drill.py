@@ -1,5 +1,6 @@
 """A drill played through by keys; what the screen shows before its end holds no verdict."""
 
+import threading
 from dataclasses import replace
 from pathlib import Path
 
@@ -20,7 +21,7 @@ from chargeassist.tui.drill import DrillDashboard
 from chargeassist.tui.preview import add, moving
 from chargeassist.tui.screens.drill import Score
 from chargeassist.tui.screens.failure import Failure
-from tests.tui.running import Clock, Drawn, closed, past, shows, text, until
+from tests.tui.running import HANGS_S, Clock, Drawn, closed, past, shows, text, until
 
 
 def dashboard(place: str, folder: Path, speed: float | None = 60.0) -> DrillDashboard:
@@ -100,6 +101,32 @@ def test_a_veiled_moment_is_the_same_whatever_the_tool_makes_of_it() -> None:
     )
     assert veil(bare) == veil(one)
     assert veil(one).facts.reading == one.facts.reading
+
+
+async def test_a_score_that_is_being_worked_out_is_not_left_by_a_slip(
+    tmp_path: Path, drawn: Drawn, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    app = dashboard("clean-charge", tmp_path, speed=10.0)
+    worked_out, go_on = app._drill.drill.result, threading.Event()
+
+    def slowly() -> Result:
+        go_on.wait(HANGS_S)
+        return worked_out()
+
+    monkeypatch.setattr(app._drill.drill, "result", slowly)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await past(app, 60.0)
+        await pilot.press("x", "x")
+        await shows(app, drawn, "THE DRILL IS OVER")
+        try:
+            await pilot.press("q")
+            await shows(app, drawn, "q again leaves without it")
+        finally:
+            go_on.set()
+        await until(lambda: isinstance(app.screen, Score), lambda: "no score came")
+        await pilot.press("q")
+        await closed(app)
+    assert (tmp_path / "one.drill.json").exists()
 
 
 async def test_a_drill_on_a_full_disk_can_be_given_up(

@@ -283,8 +283,11 @@ class Checks(TextOverlay[Check]):
         """Follow the session; what has settled itself is no longer asked."""
         super().show(scene)
         picked = self._text.picked
-        if picked is not None and picked.key not in {each.key for each in offered(scene)}:
-            self._text.picked = None
+        if picked is not None:
+            # What a probe has come to measure is another question than what nothing measures.
+            asked = (picked.key, picked.kind)
+            now = (each for each in offered(scene) if (each.key, each.kind) == asked)
+            self._text.picked = next(now, None)
         self._text.show(scene)
 
     def action_pick(self, number: int) -> None:

@@ -85,6 +85,21 @@ def test_the_headline_says_what_is_to_be_done_where_two_words_can(
     assert big(text, action.value, tall=True) is not None
 
 
+@pytest.mark.parametrize(
+    ("so_far_kg", "wanted_kg", "text"),
+    [
+        # An ounce is 28.3495 g, a pound 16 of them (NIST SP 811, appendix B).
+        (0.0284, 0.1106, "1.0 OF 3.9 oz"),
+        (0.3827, 2.3, "13.5 oz OF 5 lb 1.1 oz"),
+        (0.567, 2.3, "1 lb 4.0 oz OF 5 lb 1.1 oz"),
+    ],
+)
+def test_ounces_are_not_read_as_pounds(so_far_kg: float, wanted_kg: float, text: str) -> None:
+    figures = {"so_far_kg": so_far_kg, "wanted_kg": wanted_kg}
+    advice = replace(moving().advice, action=Action.WAIT, cause="step_open", figures=figures)
+    assert words.headline(advice, UnitSystem.US) == text
+
+
 def test_a_source_in_brackets_is_told_apart_from_the_reason() -> None:
     assert words.without_source("is the filter clean? [manual, page 3]") == (
         "is the filter clean?",
