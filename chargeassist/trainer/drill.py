@@ -14,7 +14,6 @@ from msgspec.structs import replace
 from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import (
-    Advice,
     Event,
     Mark,
     MarkKind,
@@ -35,6 +34,7 @@ from chargeassist.trainer.calls import FIXES, GOES_ON, Call, CallKind
 from chargeassist.trainer.result import JudgedCall, LeftOut, Result
 from chargeassist.trainer.score import Reference, score
 from chargeassist.trainer.showing import Look, about_the_unit, patiently, showing
+from chargeassist.trainer.told_faults import ToldFaults
 from chargeassist.trainer.truth import (
     FaultWatch,
     Stretch,
@@ -278,9 +278,11 @@ class Drill:
             )
             faults = frozenset().union(*(watch.at(float(t)) for t in range(0, int(end_t), 5)))
         else:
+            verdicts = ToldFaults(events)
             reference = Reference(
                 stretches=told,
-                faults_at=_told_faults(events),
+                faults_at=verdicts.named_by,
+                grown_at=verdicts.standing_at,
                 end_t=end_t,
                 known=False,
                 target_k=told_target_k(job, events),
@@ -322,6 +324,9 @@ def _beside(
     """Return a call with what was true then, and what the tool made of it."""
     true, tool = stretch_at(stretches, call.t), stretch_at(told, call.t)
     late_s = None if true.settled_t is None else round(call.t - true.settled_t, 1)
+    tool_late_s = None if tool.settled_t is None else round(call.t - tool.settled_t, 1)
+    if tool_late_s is not None and tool_late_s < 0.0:
+        tool_late_s = None  # what it says after the call is no help to whoever makes it
     error_k = None
     if true.value_k is not None and call.reading_k is not None:
         error_k = round(call.reading_k - true.value_k, 2)
@@ -335,22 +340,6 @@ def _beside(
         reading_k=None if call.reading_k is None else round(call.reading_k, 2),
         late_s=late_s,
         value_error_k=error_k,
-        tool_late_s=None if tool.settled_t is None else round(call.t - tool.settled_t, 1),
+        tool_late_s=tool_late_s,
         done_kg=done,
     )
-
-
-def _told_faults(events: Sequence[Event]) -> Callable[[float], frozenset[str]]:
-    """Return the tool's word for what was wrong by time; only its causes are known here."""
-    said = [event for event in events if isinstance(event, Advice)]
-
-    def at(t: float) -> frozenset[str]:
-        last = [advice for advice in said if advice.t <= t][-1:]
-        if not last or last[0].cause != "not_the_cure":
-            return frozenset()
-        subject = last[0].subject
-        return frozenset(
-            word for word, fix in FIXES.items() if fix.cause and subject.startswith(fix.cause.value)
-        )
-
-    return at

@@ -30,7 +30,8 @@ overshoot
 wrong cure
     Refrigerant was added or recovered while something else was wrong that no cylinder cures, or
     something was "fixed" that was in order, or a fault was never called: 30 points, once. Another
-    fault was named than the one there was: 15, for the direction was right. Adding, recovering and
+    fault was named than the one there was: 15, for the direction was right. Of several the dearest
+    counts. Adding, recovering and
     leaving a fault uncalled cost so much only where the tool, with the same readings and the
     patience they need, says "fix first"; else it has not been shown that anybody could know.
     A fault that the tool does not find either, and whose readings at the end lie outside the range
@@ -39,8 +40,8 @@ wrong cure
     and keeps the points. A fault that moves no reading out of its range costs nothing: a head
     pressure a little up might be this unit's own, and a wrong zero shows in no running machine.
 end
-    The drill ended without "stop" or "fix", or "stop" was called outside the tolerance (of a
-    machine that swings its middle counts), or while the machine stands: 20 points.
+    The drill ended without "stop" or a "fix" that ends it, or "stop" was called outside the
+    tolerance (of a machine that swings its middle counts), or while the machine stands: 20 points.
 
 Nobody is asked to see more than shows: what the tool, with the same readings, had called settled
 by then is neither early nor too soon, though the machine may have moved on by a little.
@@ -175,7 +176,7 @@ def _settled_calls(job: Job, calls: Iterable[JudgedCall], reference: Reference) 
             continue
         stretch = stretch_at(reference.stretches, call.t)
         if stretch.settled_t is None or stretch.value_k is None:
-            if reference.known:
+            if reference.known and call.tool_late_s is None:
                 why = f"called settled at {clock(call.t)}, and it never settles"
                 yield _part("early", 10.0, call.t, why)
             continue
@@ -225,7 +226,9 @@ def _waiting(calls: Sequence[JudgedCall], reference: Reference) -> Iterable[Part
     ordered = sorted(calls, key=lambda call: call.t)
     stretches = reference.stretches
     for k, stretch in enumerate(stretches):
-        end_t = stretches[k + 1].begin_t if k + 1 < len(stretches) else reference.end_t
+        # Of a recording stretches are known that come after the end of the drill.
+        next_t = stretches[k + 1].begin_t if k + 1 < len(stretches) else reference.end_t
+        end_t = min(next_t, reference.end_t)
         if stretch.settled_t is None or stretch.settled_t >= end_t:
             continue
         # Whoever has called settled may think about the dose; the clock begins anew with a call.
@@ -288,6 +291,13 @@ def _faulted_since(added: Sequence[float], stretch: Stretch, reference: Referenc
 
 
 def _cure(job: Job, calls: Sequence[JudgedCall], reference: Reference) -> Iterable[Part]:
+    """Yield the dearest of the wrong cures: a cheap one before it pays for no other."""
+    found = [*_wrong_cures(calls, reference), *_never_called(job, calls, reference)]
+    if found:
+        yield max(found, key=lambda part: part.points)
+
+
+def _wrong_cures(calls: Sequence[JudgedCall], reference: Reference) -> Iterable[Part]:
     for call in calls:
         # What has just gone by itself still shows, too.
         there = reference.faults_at(call.t) | reference.faults_at(max(0.0, call.t - NOTICED_S))
@@ -304,14 +314,12 @@ def _cure(job: Job, calls: Sequence[JudgedCall], reference: Reference) -> Iterab
             else:
                 why = f"fix: {call.fix} at {clock(call.t)}; nothing of that kind was wrong"
                 yield _part("wrong cure", 30.0, call.t, why)
-            return
-    yield from _never_called(job, calls, reference)
 
 
 def _never_called(job: Job, calls: Sequence[JudgedCall], reference: Reference) -> Iterable[Part]:
     missed = reference.seen_at(reference.end_t) & CYLINDER_DOES_NOT_CURE
     # A fix after which the drill goes on leaves time for the next; any other ends it.
-    if not missed or any(call.kind == CallKind.FIX and call.fix not in GOES_ON for call in calls):
+    if not missed or any(_ends_with_a_fix(call) for call in calls):
         return
     last = calls[-1] if calls else None
     stopped = last is not None and last.kind == CallKind.STOP
@@ -359,7 +367,8 @@ def _known(look: Look | None) -> bool:
 
 def _end(job: Job, calls: Sequence[JudgedCall], reference: Reference) -> Iterable[Part]:
     last = calls[-1] if calls else None
-    if last is None or last.kind not in {CallKind.STOP, CallKind.FIX}:
+    # A fix after which the drill goes on is no end of it.
+    if last is None or not (last.kind == CallKind.STOP or _ends_with_a_fix(last)):
         yield _part("end", 20.0, reference.end_t, "it ended without stop or fix")
         return
     if last.kind != CallKind.STOP:
@@ -378,6 +387,10 @@ def _end(job: Job, calls: Sequence[JudgedCall], reference: Reference) -> Iterabl
         rest = f"{off_k:+.1f}".replace("-", "−")
         why = f"stop at {clock(last.t)}; it comes to rest {rest} K from the target"
         yield _part("end", 20.0, last.t, why)
+
+
+def _ends_with_a_fix(call: JudgedCall) -> bool:
+    return call.kind == CallKind.FIX and call.fix not in GOES_ON
 
 
 def _words(faults: Iterable[str]) -> str:
