@@ -2,6 +2,7 @@
 
 import argparse
 import json
+import math
 from dataclasses import fields, is_dataclass
 from enum import Enum
 from pathlib import Path, PurePath
@@ -66,4 +67,6 @@ def _plain(answer: object) -> object:
         return [_plain(item) for item in answer]
     if isinstance(answer, PurePath):
         return str(answer)
+    if isinstance(answer, float) and not math.isfinite(answer):
+        return None  # JSON has no word for it
     return answer

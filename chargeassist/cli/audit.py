@@ -1,7 +1,11 @@
 """``audit``: hold the rules of good work against many records."""
 
 import argparse
+import csv
+import sys
+from collections.abc import Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from chargeassist.cli.arguments import (
     Commands,
@@ -11,6 +15,10 @@ from chargeassist.cli.arguments import (
     add_place,
     command,
 )
+from chargeassist.cli.as_json import print_json
+
+if TYPE_CHECKING:
+    from chargeassist.qa.audit_rules import Rule
 
 
 def add_commands(commands: Commands) -> None:
@@ -59,8 +67,7 @@ def audit(arguments: argparse.Namespace) -> int:
     if arguments.rules:
         if arguments.places or arguments.out is not None:
             raise ConfigError("audit: --rules says what is compared, and looks at no record")
-        for name, rule in RULES.items():
-            print(f"{name}: {(rule.__doc__ or '').partition(chr(10))[0]}")
+        _print_rules(RULES, arguments.format)
         return 0
     if not arguments.places:
         raise ConfigError("audit: expected a folder or a record, got none")
@@ -85,3 +92,17 @@ def audit(arguments: argparse.Namespace) -> int:
             raise ConfigError(f"{arguments.out}: cannot be written ({error.strerror})") from error
         print(f"{arguments.out}: {len(found)} records")
     return 1 if any(item.wrong for item in found) else 0
+
+
+def _print_rules(rules: "Mapping[str, Rule]", form: str) -> None:
+    """Print what each rule compares, as a table is asked for."""
+    told = {name: (rule.__doc__ or "").partition("\n")[0] for name, rule in rules.items()}
+    if form == "json":
+        print_json([{"rule": name, "compares": about} for name, about in told.items()])
+    elif form == "csv":
+        writer = csv.writer(sys.stdout, lineterminator="\n")
+        writer.writerow(("rule", "compares"))
+        writer.writerows(told.items())
+    else:
+        for name, about in told.items():
+            print(f"{name}: {about}")

@@ -16,6 +16,8 @@ from chargeassist.trainer.report import report_lines
 from chargeassist.trainer.result import SUFFIX, Result, write_result
 
 _CALLS_LONGEST = 1_000_000
+_NAME_LONGEST = 40
+"""Letters of a trainee in a file's name: four bytes each, and 255 are what most systems take."""
 
 
 def drill(arguments: argparse.Namespace) -> int:
@@ -104,7 +106,7 @@ def result_path(wanted: Path | None, result: Result) -> Path:
     """Return the file a result goes to: `wanted`, or a name of its own in that folder or here."""
     if wanted is not None and _is_file_name(wanted):
         return wanted
-    who = re.sub(r"[\W_]+", "-", result.trainee.lower()).strip("-") or "drill"
+    who = re.sub(r"[\W_]+", "-", result.trainee.lower())[:_NAME_LONGEST].strip("-") or "drill"
     seed = "" if result.seed is None else f"-{result.seed}"
     stamp = re.sub(r"[^0-9]", "", result.started_utc[:19])
     name = f"{result.exercise}{seed}-{who}-{stamp}"

@@ -51,6 +51,11 @@ def live(arguments: argparse.Namespace) -> int:
     """Run a session with the probes of a job file, or resume an interrupted one."""
     if (arguments.job is None) == (arguments.resume is None):
         raise ConfigError("live: expected either JOB.toml or --resume FILE.session")
+    if arguments.resume is not None and (arguments.record or arguments.speed is not None):
+        raise ConfigError(
+            "live: --resume goes on in the session's own file, at the pace of its probes; expected "
+            "no --record and no --speed beside it"
+        )
     screen = on_screen(as_text=arguments.lines)
     teller = _teller(arguments)
     if arguments.resume is not None:

@@ -45,6 +45,8 @@ _ABOUT = {
 
 def probes(arguments: argparse.Namespace) -> int:
     """List ports and adapters, or print what probes deliver; 1 if some channel stayed silent."""
+    if arguments.guide or arguments.what is None:
+        _refuse_for_one_probe(arguments)
     if arguments.guide:
         return _guide(arguments.what or "")
     if arguments.what is None:
@@ -72,11 +74,14 @@ def probes(arguments: argparse.Namespace) -> int:
 def _refuse_for_one_probe(arguments: argparse.Namespace) -> None:
     """Refuse what describes one probe where all are named already: it would change nothing."""
     of_one = {"format": "number", "scale": 1.0, "offset": 0.0}
+    others = "--guide asks for it"
+    if not arguments.guide:
+        others = "expected that address" if arguments.what is None else ""
+        others = others or f"{plain(arguments.what)} names its own"
     for option in ("format", "role", "unit", "select", "scale", "offset", "topic"):
         if getattr(arguments, option) != of_one.get(option, ""):
             raise ConfigError(
-                f"probes: --{option} describes one probe at an address; "
-                f"{plain(arguments.what)} names its own"
+                f"probes: --{option} describes one probe at an address; {others}"
             )
 
 

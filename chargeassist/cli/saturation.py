@@ -31,6 +31,7 @@ def saturation(arguments: argparse.Namespace) -> int:
     if arguments.pressure is None:
         raise ConfigError('saturation: expected a pressure such as 248psig or "1.2 MPa(a)"')
     absolute_pa, reference = parse_pressure(arguments.pressure)
+    line_k = None if arguments.line is None else parse(arguments.line, Quantity.TEMPERATURE)
     answer: dict[str, object] = {"refrigerant": fluid.name, "table_sha256": table_hash()}
     if reference is Reference.GAUGE:
         station_pa, said = station_pressure(arguments)
@@ -45,8 +46,7 @@ def saturation(arguments: argparse.Namespace) -> int:
     answer |= {"pressure_pa_abs": absolute_pa, "bubble_temp_k": bubble, "dew_temp_k": dew}
     _say(arguments, f"{fluid.name} bubble point  {_both(bubble)}  (for subcooling)")
     _say(arguments, f"{fluid.name} dew point     {_both(dew)}  (for superheat)")
-    if arguments.line is not None:
-        line_k = parse(arguments.line, Quantity.TEMPERATURE)
+    if line_k is not None:
         result = subcooling_k(fluid, absolute_pa, line_k)
         if isinstance(result, NoValue):
             return no_answer(arguments, f"{fluid.name}: no subcooling: {result.reason}")

@@ -31,6 +31,8 @@ def simulate(arguments: argparse.Namespace) -> int:
             raise ConfigError("simulate: expected either SCENARIO or --list, got both")
         if any((arguments.out, arguments.picture, arguments.pictures)):
             raise ConfigError("simulate: --list runs nothing; expected no --out and no picture")
+        if arguments.print or arguments.seed is not None:
+            raise ConfigError("simulate: --list runs nothing; expected no --print and no --seed")
         _list(as_json=arguments.json)
         return 0
     if arguments.print:
@@ -38,10 +40,10 @@ def simulate(arguments: argparse.Namespace) -> int:
     if arguments.json:
         raise ConfigError("simulate: --json goes with --list; a recording is JSON and CSV anyway")
     if arguments.pictures is not None:
-        if arguments.scenario is not None or arguments.out is not None:
+        if any((arguments.scenario, arguments.out, arguments.picture)):
             raise ConfigError(
-                "simulate: --pictures draws every shipped scenario; expected no SCENARIO and no "
-                "--out beside it; for one: --picture FILE"
+                "simulate: --pictures draws every shipped scenario; expected no SCENARIO, no --out "
+                "and no --picture beside it; for one: --picture FILE"
             )
         return _draw_all(arguments.pictures, arguments.units, arguments.seed)
     if arguments.scenario is None:
@@ -89,6 +91,8 @@ def _print(arguments: argparse.Namespace) -> int:
         )
     if any((arguments.out, arguments.picture, arguments.pictures, arguments.json)):
         raise ConfigError("simulate: --print runs nothing; expected no --out, picture or --json")
+    if arguments.seed is not None:
+        raise ConfigError("simulate: --print runs nothing; expected no --seed: change it there")
     print(shipped_text(name), end="")
     return 0
 

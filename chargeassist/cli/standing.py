@@ -12,10 +12,9 @@ from chargeassist.model.limits import LimitKey
 from chargeassist.model.units import (
     Quantity,
     Reference,
-    find_unit,
     parse,
     parse_pressure,
-    split_number,
+    parse_pressure_difference,
 )
 from chargeassist.model.usual_limits import USUAL
 from chargeassist.model.values import NoValue
@@ -35,20 +34,19 @@ def standing(arguments: argparse.Namespace) -> int:
     """Print what the check says; 1 unless the probe agrees with saturation."""
     fluid = refrigerant(arguments.refrigerant)
     value_pa, reference = parse_pressure(arguments.pressure)
-    station_half_width_pa = 0.0
+    station, station_half_width_pa = "", 0.0
     if reference is Reference.GAUGE:
         known = USUAL[LimitKey.BAROMETER_ACCURACY]
         station_half_width_pa = known.value_si
         station_pa, said = station_pressure(arguments)
-        if not arguments.json:
-            print(f"station pressure   {station_pa / 1000:.2f} kPa ± {known.as_written}  ({said})")
+        station = f"station pressure   {station_pa / 1000:.2f} kPa ± {known.as_written}  ({said})"
         value_pa = absolute_from_gauge(value_pa, station_pa)
     usual = USUAL[LimitKey.CYLINDER_REST]
     needed_s, needed = usual.value_si, usual.told
     if arguments.needs is not None:
         needed_s, needed = size(arguments.needs, Quantity.DURATION, "--needs"), arguments.needs
     temp_k = parse(arguments.temperature, Quantity.TEMPERATURE)
-    limit_pa = _pressure_difference_pa(arguments.limit)
+    limit_pa = _limit_pa(arguments.limit)
     read = ReadAtRest(
         pressure_pa_abs=value_pa,
         temp_k=temp_k,
@@ -59,6 +57,8 @@ def standing(arguments: argparse.Namespace) -> int:
         rest_s=size(arguments.rested, Quantity.DURATION, "--rested"),
         stands_on=PLACES[arguments.place],
     )
+    if station and not arguments.json:
+        print(station)
     check = standing_check(fluid, read, limit_pa=limit_pa, rest_needed_s=needed_s)
     if isinstance(check, NoValue):
         return no_answer(arguments, f"{fluid.name}: no value: {check.reason}")
@@ -77,11 +77,8 @@ def standing(arguments: argparse.Namespace) -> int:
     return code
 
 
-def _pressure_difference_pa(text: str) -> float:
-    value, name = split_number(text)
-    unit = find_unit(name, Quantity.PRESSURE)
-    if unit.reference is not None or not value > 0.0:
-        raise ConfigError(
-            f'--limit: expected a difference of pressures such as "3 psi" or "20 kPa", got {text!r}'
-        )
-    return value * unit.scale
+def _limit_pa(text: str) -> float:
+    value_pa = parse_pressure_difference(text)
+    if not value_pa > 0.0:
+        raise ConfigError(f"--limit: expected more than 0, got {text!r}")
+    return value_pa

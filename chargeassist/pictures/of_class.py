@@ -70,7 +70,9 @@ def class_picture(rows: Sequence[ClassRow], rules: Sequence[str], path: Path) ->
                 )  # fmt: skip
                 edge = [a + b for a, b in zip(edge, widths, strict=True)]
         left.axvline(100.0, color="#999999", linewidth=0.8)
-        left.set_yticks(list(places), [row.label for row in rows], fontsize=7.5)
+        # A name with a "$" in it is no formula.
+        labels = [row.label for row in rows]
+        left.set_yticks(list(places), labels, fontsize=7.5, parse_math=False)
         left.invert_yaxis()
         left.set_xlabel("points, and what was lost for what", fontsize=8.0)
         left.legend(

@@ -1,5 +1,6 @@
 """``archive``, ``keys``, ``verify`` and ``recompute`` as a shell sees them."""
 
+import json
 from pathlib import Path
 
 import pytest
@@ -89,6 +90,11 @@ def test_audit_gives_scripts_an_exit_code(
 ) -> None:
     assert main(["audit", "--rules"]) == 0
     assert "step_over_cap: Find a charge step" in capsys.readouterr().out
+    assert main(["audit", "--rules", "--format", "json"]) == 0
+    rules = {rule["rule"]: rule["compares"] for rule in json.loads(capsys.readouterr().out)}
+    assert rules["step_over_cap"].startswith("Find a charge step")
+    assert main(["audit", "--rules", "--format", "csv"]) == 0
+    assert len(capsys.readouterr().out.splitlines()) == len(rules) + 1
     out = tmp_path / "audit.csv"
     command = ["audit", str(RECORDING), "--cores", "1", "--format", "csv", "--out", str(out)]
     assert main(command) == 1

@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from chargeassist.cli.as_json import print_json
 from chargeassist.cli.main import main
 
 ROOT = Path(__file__).parents[3]
@@ -179,3 +180,8 @@ def test_where_the_answer_goes_to_a_file_or_is_a_table_no_error_stands_on_the_sc
     # Of probes --format is how the probe writes.
     assert main(["probes", "serial:/dev/none", "--format", "json", "--unit", "psig"]) != 0
     assert capsys.readouterr().out == ""
+
+
+def test_what_is_no_number_is_null(capsys: pytest.CaptureFixture[str]) -> None:
+    print_json({"a": float("nan"), "b": [float("inf"), 1.5], "c": "nan"})
+    assert json.loads(capsys.readouterr().out) == {"a": None, "b": [None, 1.5], "c": "nan"}

@@ -118,3 +118,11 @@ def test_without_matplotlib_the_error_says_what_to_install(
 
 def test_all_pictures_or_one() -> None:
     assert main(["simulate", "clean-charge", "--pictures", "."]) == 2
+
+
+def test_money_in_a_title_is_no_formula(tmp_path: Path) -> None:
+    scenario = tmp_path / "mine.toml"
+    words = "from $5 to $6, then \\\\frac{x$"
+    scenario.write_text(SHORT.replace("Short of refrigerant", words), encoding="utf-8")
+    assert main(["simulate", str(scenario), "--picture", str(tmp_path / "a.svg")]) == 0
+    assert "from $5 to $6, then \\frac{x$" in (tmp_path / "a.svg").read_text(encoding="utf-8")
