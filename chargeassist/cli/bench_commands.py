@@ -164,7 +164,12 @@ def _add_profiles(commands: Commands) -> None:
         help="shipped limits, each with its source",
         description="Without a name: every profile a job file may name. With one: each of its "
         "limits with value, source, edition, rank, and whether it was written down from memory.",
-        examples=("profiles", "profiles house-default"),
+        examples=("profiles", "profiles house-default", "profiles house.toml"),
     )
-    parser.add_argument("name", nargs="?", metavar="NAME", help="for example house-default")
+    parser.add_argument(
+        "name",
+        nargs="?",
+        metavar="NAME|FILE.toml",
+        help="for example house-default, or a file of your own",
+    )
     add_json(parser)

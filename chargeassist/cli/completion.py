@@ -6,7 +6,7 @@ from pathlib import Path
 from chargeassist.cli.arguments import Commands, command
 
 SHELLS = ("bash", "zsh", "fish", "tcsh", "powershell")
-_NAMES_FILES = ("FILE", "RECORD", "FOLDER", ".toml")
+_NAMES_FILES = ("FILE", "RECORD", "FOLDER", ".toml", "SCENARIO", "ADDRESS", "COMMAND")
 
 
 def add_commands(commands: Commands) -> None:

@@ -46,6 +46,14 @@ def test_bash_completes_commands_options_choices_and_files(script: Path) -> None
     assert "job-417.session" in completed(script, "chargeassist", "verify", "job")
 
 
+@pytest.mark.parametrize(
+    "words", ["simulate", "drill", "profiles", "fleet query", "fleet add a.zip --to", "serve live"]
+)
+def test_bash_completes_files_wherever_one_may_stand(words: str, script: Path) -> None:
+    (script.parent / "mine.toml").write_text("", encoding="utf-8")
+    assert "mine.toml" in completed(script, "chargeassist", *words.split(), "mi")
+
+
 @pytest.mark.parametrize("shell", SHELLS)
 def test_every_shell_gets_a_script_that_knows_the_commands(
     shell: str, capsys: pytest.CaptureFixture[str]
