@@ -80,9 +80,7 @@ def _refuse_for_one_probe(arguments: argparse.Namespace) -> None:
         others = others or f"{plain(arguments.what)} names its own"
     for option in ("format", "role", "unit", "select", "scale", "offset", "topic"):
         if getattr(arguments, option) != of_one.get(option, ""):
-            raise ConfigError(
-                f"probes: --{option} describes one probe at an address; {others}"
-            )
+            raise ConfigError(f"probes: --{option} describes one probe at an address; {others}")
 
 
 def _guide(what: str) -> int:

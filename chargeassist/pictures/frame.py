@@ -137,9 +137,7 @@ class Frame:
     def _put(self, down_inch: float, text: str, **style: Any) -> None:  # noqa: ANN401 (matplotlib's)
         height = self.figure.get_figheight()
         # Title and words of a scenario are somebody's: "$5 to $6" is no formula.
-        self.figure.text(
-            0.02, 1.0 - down_inch / height, text, va="top", parse_math=False, **style
-        )
+        self.figure.text(0.02, 1.0 - down_inch / height, text, va="top", parse_math=False, **style)
 
     def legend(self, panel: "Axes", where: str, columns: int) -> None:
         """Name the lines of a panel."""
