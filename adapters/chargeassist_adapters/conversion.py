@@ -2,13 +2,14 @@
 
 Every parser of this package ends here, so that one set of rules holds for all transports:
 
-- a number is a plain decimal number in ASCII, finite, smaller than 9.9e37 in size; spaces may
+- a number is a plain decimal number in ASCII, finite, smaller than 1e20 in size; spaces may
   stand between its sign and it;
 - ``value * scale + offset`` of the probe comes first, then its declared unit;
-- a unit that comes with the value must be the declared one;
+- a unit that comes with the value must be the declared one; where one may differ (SenML) the value
+  is converted to the declared unit first;
 - a value outside the declared range of the probe is kept and marked ``Quality.RANGE``;
-- a temperature at or below absolute zero is a fault: thermometers send such numbers (-999) for
-  "no sensor".
+- a temperature of 150 K (-123 °C) or less is a fault: thermometers send such numbers (-127, -999)
+  for "no sensor".
 """
 
 import codecs
@@ -24,6 +25,8 @@ from chargeassist.model.quick_init import quick_init
 from chargeassist.model.sent_number import why_no_reading
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, Unit, find_unit
+
+READS_COMMA = " (csv with delimiter ';' reads a decimal comma)"
 
 # Scales pad between sign and number: "ST,GS,-   0.456 kg".
 _NUMBER = re.compile(r"([+-]?) *((?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)", re.ASCII)
@@ -129,6 +132,7 @@ class ProbeValue:
         self._reference = said or channel.reference
         self._scale = probe.scale
         self._offset = probe.offset
+        self._corrected = (probe.scale, probe.offset) != (1.0, 0.0)
 
     def fault(self, reason: str, raw: bytes) -> Fault:
         """Return a fault that names the channel."""
@@ -183,7 +187,9 @@ class ProbeValue:
     def _wrong_suffix(self, rest: str) -> str:
         declared = self.channel.unit
         if rest[0] in ",.+-0123456789":
-            return f"expected one number, got more after it: {plain(rest, 20)!r}"
+            more = f"expected one number, got more after it: {plain(rest, 20)!r}"
+            comma = re.match(r",\d", rest, re.ASCII) is not None
+            return f"{more}{READS_COMMA}" if comma else more
         try:
             unit = find_unit(rest, self.channel.quantity)
         except UnitError:
@@ -212,7 +218,12 @@ class ProbeValue:
             [s]
         """
         channel = self.channel
-        value = (unit or self.unit).to_si(number * self._scale + self._offset)
+        own = unit or self.unit
+        if self._corrected and (own.scale, own.offset) != (self.unit.scale, self.unit.offset):
+            in_own = self.unit.from_si(own.to_si(number))
+            value = self.unit.to_si(in_own * self._scale + self._offset)
+        else:
+            value = own.to_si(number * self._scale + self._offset)
         problem = why_no_reading(number, value, channel.quantity)
         if problem:
             return self.fault(problem, raw)

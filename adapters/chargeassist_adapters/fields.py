@@ -17,7 +17,7 @@ from chargeassist.model.units import Quantity, find_unit
 from chargeassist.session.listening import Field, Form, Heard
 from chargeassist_adapters.conversion import Fault, bare, number_and_rest
 from chargeassist_adapters.lines import cells_of, key_values, passed_over, text_of
-from chargeassist_adapters.payloads import number_of, too_large_or_deep
+from chargeassist_adapters.payloads import decode_json, number_of, too_large_or_deep
 from chargeassist_adapters.senml import SPELLED_HERE, PackError, Resolved, resolve
 
 MAX_FIELDS = 200
@@ -120,7 +120,7 @@ def _json(raw: bytes, formats: tuple[str, ...]) -> _Read:
     if "json" not in formats:
         return _NOTHING
     try:
-        tree = msgspec.json.decode(raw)
+        tree = decode_json(raw)
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
         return _NOTHING
     return Form("json"), tuple(_leaves(tree))

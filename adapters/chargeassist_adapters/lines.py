@@ -5,16 +5,18 @@ with "#" are passed over:
 
 ``number``
     ``248.1`` or ``248.1 psig``: one decimal number, and the declared unit if any unit at all.
-    Range: any number smaller than 9.9e37 in size. One probe.
+    Range: any number smaller than 1e20 in size. One probe.
 ``csv``
     ``12.500,248.1,35.20``: `select` is the column, counted from 1. Delimiter "," unless the option
     ``delimiter`` says ";", "tab" or "space". A decimal comma (``248,1;35,20``) is read only
-    with ";". Option ``time`` is the column of the device's own time in seconds.
+    with ";". With "space" a sign that stands apart (``N  -  0.456 kg``) belongs to its number.
+    Option ``time`` is the column of the device's own time in seconds.
 ``keyvalue``
     ``p=248.1 t=35.20 C`` or ``p: 248.1, t: 35.20``: `select` is the key, spelled exactly. Pairs are
     parted by spaces, "," or ";". Option ``time`` is the key of the device's own time in seconds.
 
-A degree sign before C or F, in UTF-8 or Latin-1, is passed over: "35.2 °C" is read as "35.2 C".
+A degree sign before C or F, in UTF-8 or Latin-1, is passed over: "35.2 °C" is read as "35.2 C", and
+so is "35.2 ℃"; "µmHg" is read as "umHg".
 
 Junk: what else is not ASCII, a missing column or key, a key that comes twice, a text where a number
 belongs and a wrong unit are faults that name what was missed; the other probes of the same line
@@ -31,7 +33,7 @@ from typing import TypeVar
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.job import ProbeSpec
 from chargeassist.model.text import plain
-from chargeassist_adapters.conversion import Fault, Found, ProbeValue, time_from_text
+from chargeassist_adapters.conversion import READS_COMMA, Fault, Found, ProbeValue, time_from_text
 
 MAX_LINE_BYTES = 4096
 TOLD_AGAIN = 16
@@ -39,7 +41,15 @@ TOLD_AGAIN = 16
 
 DELIMITERS = {",": ",", ";": ";", "tab": "\t", "space": " "}
 
-_DEGREE_SIGN = re.compile(rb"(?:\xc2\xb0|\xb0)(?= ?[CF])")
+# UTF-8, Latin-1, and of the one letter for degrees Celsius GB 2312; U+00BA is no degree sign, but
+# stands for one where a keyboard has it.
+_SPELLED = (
+    (re.compile(rb"(?:\xc2[\xb0\xba]|[\xb0\xba])(?= ?[CF])"), b""),
+    (re.compile(rb"\xe2\x84\x83|\xa1\xe6"), b"C"),
+    (re.compile(rb"\xe2\x84\x89"), b"F"),
+    (re.compile(rb"(?:\xc2\xb5|\xce\xbc|\xb5)(?=mHg)"), b"u"),
+)
+_SIGN_APART = re.compile(r"(?<!\S)([+-])\s+(?=\.?\d)", re.ASCII)
 
 _OTHER_BYTES, _BAUD = "expected ASCII text, got other bytes", " (wrong baud rate?)"
 
@@ -210,7 +220,8 @@ class KeyValueParser:
 def cells_of(text: str, delimiter: str) -> list[str]:
     """Return the columns of a line; `delimiter` is one character."""
     if delimiter == " ":
-        return text.split()
+        # What a scale says of what was taken out must not read as if it were still there.
+        return _SIGN_APART.sub(r"\1", text).split()
     try:
         rows = list(csv.reader([text], delimiter=delimiter, skipinitialspace=True))
     except csv.Error:
@@ -260,7 +271,7 @@ def _device_time(
 def text_of(raw: bytes) -> str | Fault:
     """Return a line as text, or why it is none; tabs stay, for before one a column may be empty."""
     try:
-        text = _DEGREE_SIGN.sub(b"", raw).decode("ascii").strip(" \r\n")
+        text = _in_ascii(raw).decode("ascii").strip(" \r\n")
     except UnicodeDecodeError:
         return Fault(f"{_OTHER_BYTES}{_BAUD}", raw)
     if not text.isprintable() and not text.replace("\t", "").isprintable():
@@ -268,11 +279,18 @@ def text_of(raw: bytes) -> str | Fault:
     return text
 
 
+def _in_ascii(raw: bytes) -> bytes:
+    if not raw.isascii():
+        for sign, spelled in _SPELLED:
+            raw = sign.sub(spelled, raw)
+    return raw
+
+
 def of_message(fault: Fault) -> Fault:
-    """Return `fault` as it is told of a whole message, which no baud rate can spoil."""
+    """Return `fault` as it is told of a whole message, which has neither baud rate nor columns."""
     if fault.reason == f"{_OTHER_BYTES}{_BAUD}":
         return replace(fault, reason=f"{_OTHER_BYTES} (another format than number?)")
-    return fault
+    return replace(fault, reason=fault.reason.removesuffix(READS_COMMA))
 
 
 def passed_over(text: str) -> bool:

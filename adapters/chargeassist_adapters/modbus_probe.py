@@ -10,7 +10,9 @@ Wire format: select names device, table, register and type, such as ``2/input:3:
 ``modbus_registers``. The register is the address on the wire, counted from 0. The number is
 multiplied by the probe's ``scale``, its ``offset`` is added, then it is read in its unit: 248.1
 psig sent as 2481 has ``unit = "psig"`` and ``scale = 0.1``. Range: what the type holds, less what
-no probe sends (NaN, a temperature below absolute zero). Neighbouring registers are read at once.
+no probe sends (NaN, a temperature below 150 K, the ends of an integer: 0x7FFF and 0x8000 of int16,
+0xFFFF of uint16, which stand for "no sensor" or for too much). Neighbouring registers are read at
+once.
 
 What goes wrong: a read that gives nothing or garbage once is asked for again, and how many were is
 told once a minute, with the last of them; garbled twice and an exception are BadInput. After an

@@ -24,6 +24,14 @@ MOST_REGISTERS: Final = 125
 HIGHEST_DEVICE: Final = 247
 
 _KINDS: Final = {"int16": "h", "uint16": "H", "int32": "i", "uint32": "I", "float32": "f"}
+_ENDS: Final = {
+    "int16": (-(2.0**15), 2.0**15 - 1.0),
+    "uint16": (2.0**16 - 1.0,),
+    "int32": (-(2.0**31), 2.0**31 - 1.0),
+    "uint32": (2.0**32 - 1.0,),
+}
+"""Numbers that say "no sensor", or that the number is larger than the register."""
+
 _ORDERS: Final = {
     "abcd": (0, 1, 2, 3),
     "cdab": (2, 3, 0, 1),
@@ -160,7 +168,12 @@ class Block:
             start = probe.register.address - self.address
             own = words[start : start + probe.register.words]
             raw = " ".join(f"{word:04X}" for word in own).encode()
-            out.append(probe.value.from_number(probe.register.number(own), raw))
+            number = probe.register.number(own)
+            if number in _ENDS.get(probe.register.kind, ()):
+                reason = f"no reading ({number:.0f} is the end of what {probe.register.kind} holds)"
+                out.append(probe.value.fault(reason, raw))
+            else:
+                out.append(probe.value.from_number(number, raw))
         return tuple(out)
 
     def alone(self) -> tuple["Block", ...]:

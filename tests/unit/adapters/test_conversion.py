@@ -69,6 +69,7 @@ def test_spellings_of_one_number(pressure: MakeProbe, text: str) -> None:
         "9.9E37",
         "-9.9E+37",
         "9.91E37",
+        "+999999E+19",
         "1e308",
     ],
 )
@@ -153,7 +154,10 @@ def test_a_temperature_below_absolute_zero_is_no_reading(temperature: MakeProbe)
         found = read(temperature(), text)
         assert isinstance(found, Fault)
         assert "absolute zero" in found.reason
-    assert isinstance(read(temperature(), "-273.1"), Sample)
+    found = read(temperature(), "-127.00")
+    assert isinstance(found, Fault)
+    assert "no sensor?" in found.reason
+    assert isinstance(read(temperature(), "-90"), Sample)
 
 
 def test_a_number_in_another_unit(temperature: MakeProbe) -> None:
@@ -162,6 +166,30 @@ def test_a_number_in_another_unit(temperature: MakeProbe) -> None:
     )
     assert isinstance(found, Sample)
     assert found.value == pytest.approx(308.35)
+
+
+def test_scale_and_offset_are_of_the_declared_unit_whatever_the_sent_one(
+    pressure: MakeProbe,
+) -> None:
+    """A probe that reads 2 psi low is put right by 2 psi, also where its message says pascal."""
+    probe = ProbeValue(pressure(offset=2.0))
+    found = probe.from_number(1_000_000.0, b"", unit=find_unit("Pa", Quantity.PRESSURE))
+    assert isinstance(found, Sample)
+    assert found.value == pytest.approx(1_000_000.0 + 2.0 * 6894.757, rel=1e-9)
+    as_sent = ProbeValue(pressure()).from_number(
+        1_711_000.0, b"", unit=find_unit("Pa", Quantity.PRESSURE)
+    )
+    assert isinstance(as_sent, Sample)
+    assert as_sent.value == 1_711_000.0, "to the last digit"
+
+
+def test_a_decimal_comma_says_how_it_is_read(temperature: MakeProbe) -> None:
+    found = read(temperature(), "35,2")
+    assert isinstance(found, Fault)
+    assert "delimiter ';' reads a decimal comma" in found.reason
+    other = read(temperature(), "35 2")
+    assert isinstance(other, Fault)
+    assert "comma" not in other.reason
 
 
 def test_overflow_in_the_conversion_is_a_fault(pressure: MakeProbe) -> None:

@@ -2,6 +2,7 @@ from collections.abc import Callable
 
 import pytest
 
+from chargeassist.model.channels import Channel, Role
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.job import ProbeSpec
 from chargeassist_adapters.conversion import Fault, Sample
@@ -169,6 +170,47 @@ def test_a_degree_sign_is_no_wrong_baud_rate(temperature: MakeProbe, sign: bytes
     assert "wrong unit" in other.reason
     (bare,) = NumberParser([temperature()]).parse(b"35.2\xb0", 0.0)
     assert isinstance(bare, Fault)
+
+
+@pytest.mark.parametrize(
+    "raw",
+    [
+        "35.2 ℃".encode(),  # U+2103
+        b"35.2\xa1\xe6",  # the same in GB 2312
+        "35.2 ºC".encode(),  # the ordinal sign, as some keyboards have it
+        b"35.2 \xbaC",
+    ],
+)
+def test_other_signs_for_degrees(temperature: MakeProbe, raw: bytes) -> None:
+    assert NumberParser([temperature()]).parse(raw, 0.0) == (Sample("liquid_t", 35.2 + K),)
+    (other,) = NumberParser([temperature()]).parse("35.2 ℉".encode(), 0.0)
+    assert isinstance(other, Fault)
+    assert "wrong unit" in other.reason
+
+
+@pytest.mark.parametrize("micro", [b"\xc2\xb5", b"\xce\xbc", b"\xb5"])
+def test_a_micrometre_of_mercury_may_have_its_sign(micro: bytes) -> None:
+    probe = ProbeSpec(channel=Channel(name="vacuum", role=Role.VACUUM, unit="micron"))
+    (found,) = NumberParser([probe]).parse(b"487 " + micro + b"mHg", 0.0)
+    assert isinstance(found, Sample)
+    assert found.value == pytest.approx(487 * 101.325 / 760)  # one micron is one millitorr
+
+
+@pytest.mark.parametrize(
+    ("line", "kg"),
+    [
+        # Laboratory scales put blanks between sign and number: Sartorius LE2202S manual, "Output
+        # Format with 16 Characters", EB series "with 22 Characters": IIIIII+*DDDDDDDD*UUU.
+        (b"N     -    0.456 kg", -0.456),
+        (b"N     +    0.456 kg", 0.456),
+        (b"N          0.456 kg", 0.456),
+        (b"N     -     .456 kg", -0.456),
+    ],
+)
+def test_a_sign_that_stands_apart_belongs_to_its_number(line: bytes, kg: float) -> None:
+    """Else what was taken out of a cylinder would read as if it were still in it."""
+    probe = ProbeSpec(channel=Channel(name="mass", role=Role.CYLINDER_MASS, unit="kg"), select="2")
+    assert CsvParser([probe], "space").parse(line, 0.0) == (Sample("mass", kg),)
 
 
 def test_csv_a_bad_device_time_is_told_and_the_reading_kept(temperature: MakeProbe) -> None:

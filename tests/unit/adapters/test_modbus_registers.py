@@ -93,7 +93,33 @@ def test_a_float_that_is_no_number_is_a_fault_with_its_words(pressure: MakeProbe
     (block,) = gathered(pressure, "1/input:0:float32")
     assert math.isnan(block.probes[0].register.number((0x7FC0, 0)))
     (found,) = block.found((0x7FC0, 0))
-    assert found == Fault("p0: no reading (not a number, or 9.9E37 and more)", b"7FC0 0000")
+    assert found == Fault("p0: no reading (not a number, or 1e20 and more)", b"7FC0 0000")
+
+
+@pytest.mark.parametrize(
+    ("kind", "words"),
+    [
+        # "Not implemented" of the SunSpec information model: 0x8000, 0xFFFF and the like (from
+        # memory); 0x7FFF for an open sensor: common practice, no published source.
+        ("int16", (0x8000,)),
+        ("int16", (0x7FFF,)),
+        ("uint16", (0xFFFF,)),
+        ("int32", (0x8000, 0x0000)),
+        ("int32", (0x7FFF, 0xFFFF)),
+        ("uint32", (0xFFFF, 0xFFFF)),
+        ("uint32:swap", (0xFFFF, 0xFFFF)),
+        ("int32:swap", (0x0000, 0x8000)),
+    ],
+)
+def test_a_register_at_the_end_of_its_type_holds_no_reading(
+    pressure: MakeProbe, kind: str, words: tuple[int, ...]
+) -> None:
+    (block,) = gathered(pressure, f"1/input:0:{kind}")
+    (found,) = block.found(words)
+    assert isinstance(found, Fault)
+    assert f"the end of what {kind.partition(':')[0]} holds" in found.reason
+    (next_to_it,) = block.found((*words[:-1], words[-1] ^ 3))
+    assert isinstance(next_to_it, Sample)
 
 
 def test_scale_offset_and_unit_come_after_the_register(pressure: MakeProbe) -> None:

@@ -47,9 +47,13 @@ def test_what_is_no_path(select: str) -> None:
 @pytest.mark.parametrize(
     ("raw", "says"),
     [
-        (b'{"t": NaN}', "expected JSON"),
-        (b'{"t": Infinity}', "expected JSON"),
-        (b'{"t": 1e400}', "expected JSON"),
+        (b'{"t": NaN}', "no reading"),
+        (b'{"t": -nan}', "no reading"),
+        (b'{"t": Infinity}', "no reading"),
+        (b'{"t": -inf}', "no reading"),
+        (b'{"t": 1e400}', "no reading"),
+        (b'{"t": nano}', "expected JSON"),
+        (b'{"t": "NaN}', "expected JSON"),
         (b'{"t": 35.2', "expected JSON"),
         (b"", "expected JSON"),
         (b"\xff", "expected JSON"),
@@ -92,6 +96,25 @@ def test_one_missing_probe_does_not_cost_the_other(
     t, p = parser.parse(b'{"p": 100}', 0.0)
     assert isinstance(t, Fault)
     assert isinstance(p, Sample)
+
+
+@pytest.mark.parametrize("word", ["NaN", "-NaN", "nan", "Infinity", "-Infinity", "inf", "1e400"])
+def test_a_number_that_is_none_does_not_cost_the_other(
+    pressure: MakeProbe, temperature: MakeProbe, word: str
+) -> None:
+    """JSON has no NaN (RFC 8259, section 6), but programs that print a float send it."""
+    parser = JsonParser([temperature(select="t"), pressure(select="p")])
+    raw = f'{{"NaN": "a \\" nan, inf", "p": 100, "t": {word}, "u": [{word}]}}'.encode()
+    t, p = parser.parse(raw, 0.0)
+    assert isinstance(t, Fault)
+    assert "no reading" in t.reason
+    assert isinstance(p, Sample)
+
+
+def test_junk_of_quotes_takes_no_long_time(temperature: MakeProbe) -> None:
+    for raw in (b'"\\' * 32_000, b'{"nan' * 10_000, b"nan" * 20_000, b"-" * 60_000):
+        (found,) = JsonParser([temperature(select="t")]).parse(raw, 0.0)
+        assert isinstance(found, Fault)
 
 
 def test_bad_device_time(temperature: MakeProbe) -> None:
