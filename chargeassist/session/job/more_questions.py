@@ -239,7 +239,7 @@ def more_of_a_probe(key: str, unit: str) -> Iterator[Question]:
     key : str
         Of the probe: "source.1.liquid_pressure".
     unit : str
-        Its unit, for the examples.
+        That it sends, for the examples.
     """
     sheet = "data sheet of the probe"
     yield asked(f"{key}.name", "Its name in the record; Enter: what it measures", "liquid_line")

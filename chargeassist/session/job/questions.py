@@ -192,7 +192,7 @@ def _charge(answers: Answers) -> Iterator[Question]:
     limits = _limits(answers)
     yield asked("charge.plate", "Factory charge", "2.30 kg", _PLATE, needed=True)
     yield asked("charge.weighed_in", "In the circuit already, by scale; Enter: nothing", "1.90 kg")
-    yield asked("charge.scale_resolution", "Smallest step of the scale; Enter: 5 g", "5 g", "scale")
+    yield asked("charge.scale_resolution", "Smallest step of the scale; Enter: 5 g (0.2 oz)", "5 g", "scale")
     ask = "Largest amount to propose at once"
     if limits.has(LimitKey.STEP_CAP):
         ask += f"; Enter: that of the profile ({limits.citation(LimitKey.STEP_CAP)})"
@@ -389,4 +389,4 @@ def _probe(answers: Answers, at: str, role: Role, adapter: str) -> Iterator[Ques
     yield asked(f"{key}.serial", "Its serial number", "P-0000", "on the probe")
     yield asked(f"{key}.calibrated", "Day it was calibrated", "2026-03-02", "its certificate")
     if answers.get(MORE) == "y":
-        yield from more_of_a_probe(key, example)
+        yield from more_of_a_probe(key, answers[f"{key}.unit"])

@@ -37,9 +37,6 @@ US_EXAMPLES: Final = {
     "0.3 MPa(g) for 3 min; 1.5 MPa(g) for 3 min; 2.4 MPa(g) for 1 h": (
         "44 psig for 3 min; 220 psig for 3 min; 350 psig for 1 h"
     ),
-    "0 °C": "0 °F",
-    "0.1 °C": "0.1 °F",
-    "800 °C": "800 °F",
     "°C": "°F",
     "kg": "oz",
 }

@@ -64,3 +64,13 @@ def test_others_see_the_units_of_the_demonstration() -> None:
     examples = {q.key: q.example for q in questions({"target.method": "subcooling"})}
     assert examples["target.subcooling"] == "5.0 K"
     assert examples["site.altitude"] == "210 m"
+
+
+@pytest.mark.parametrize("units", ["si", "us"])
+@pytest.mark.parametrize("unit", ["kg", "oz", "lb", "g"])
+def test_the_range_of_a_probe_is_shown_in_the_unit_that_it_sends(units: str, unit: str) -> None:
+    given = {"units": units, "target.method": "subcooling", "more": "y"}
+    given |= {"source.1.adapter": "serial", "source.1.cylinder_mass.unit": unit}
+    shown = {question.key: question.example for question in questions(given)}
+    for key in ("low", "high", "resolution"):
+        assert shown[f"source.1.cylinder_mass.{key}"].rpartition(" ")[2] == unit
