@@ -39,8 +39,8 @@ def new(path: Path) -> int:
     try:
         replace = _may_write(path)
         _say(indented(_INTRO, ""))
-        answers = _asked()
-        text = toml_of_answers(answers, {q.key: q.example for q in questions(answers)})
+        answers = _asked(str(path))
+        text = toml_of_answers(answers, {q.key: q.example for q in questions(answers, str(path))})
         parse_job(text, str(path))
         if held_by(text, str(path)) != tree_of(answers):
             raise ConfigError(f"{path}: what would be written is not what was answered")
@@ -59,10 +59,10 @@ def held_by(text: str, where: str) -> dict[str, object]:
     return {key: value for key, value in data.items() if value != {}}
 
 
-def _asked() -> dict[str, str]:
+def _asked(path: str) -> dict[str, str]:
     answers: dict[str, str] = {}
     section = ""
-    while (question := next_question(answers)) is not None:
+    while (question := next_question(answers, path)) is not None:
         table = question.key.partition(".")[0] if "." in question.key else ""
         if table and table != section:
             heading = f"[{table}] {COMMENTS.get(table, SOURCE_COMMENT)}"
@@ -76,9 +76,9 @@ def _asked() -> dict[str, str]:
                 _say("   this is the first question")
             continue
         if text == _SKIP:
-            _skip_table(question, answers)
+            _skip_table(question, answers, path)
             continue
-        error = objection(question, text, answers)
+        error = objection(question, text, answers, path)
         if error:
             _say(indented(error))
             continue
@@ -86,17 +86,17 @@ def _asked() -> dict[str, str]:
     return answers
 
 
-def _skip_table(question: Question, answers: dict[str, str]) -> None:
+def _skip_table(question: Question, answers: dict[str, str], path: str) -> None:
     """Leave out what may be left out, up to the next table or to what is needed."""
     table = _table_of(question)
     following: Question | None = question
     while following is not None and not following.needed and _table_of(following) == table:
-        if objection(following, "", answers):
+        if objection(following, "", answers, path):
             break
         answers[following.key] = following.default
-        following = next_question(answers)
+        following = next_question(answers, path)
     if following is question:
-        _say(indented(objection(question, "", answers)))
+        _say(indented(objection(question, "", answers, path)))
 
 
 def _table_of(question: Question) -> str:
@@ -104,8 +104,18 @@ def _table_of(question: Question) -> str:
     return ".".join(parts[:2]) if parts[0] == "source" else ".".join(parts[:-1])
 
 
-def objection(question: Question, text: str, answers: dict[str, str]) -> str:
-    """Return why `text` cannot be the answer to `question`; empty when it can."""
+def objection(question: Question, text: str, answers: dict[str, str], path: str = "") -> str:
+    """Return why `text` cannot be the answer to `question`; empty when it can.
+
+    Parameters
+    ----------
+    question : Question
+    text : str
+    answers : dict of str to str
+        Those given before.
+    path : str
+        Of the job file to be written.
+    """
     if not text and question.needed:
         if question.key in ("target.subcooling", "target.superheat"):
             return f"a target is never filled in: read it; where: {question.where}"
@@ -118,7 +128,7 @@ def objection(question: Question, text: str, answers: dict[str, str]) -> str:
         known = ("mqtt:", "mqtts:") if adapter == "mqtt" else (f"{adapter}:",)
         if not text.startswith(known):
             return f"expected an address such as {question.example}"
-    return refusal({**answers, question.key: text})
+    return refusal({**answers, question.key: text}, path)
 
 
 def _prompt(question: Question) -> str:

@@ -38,21 +38,34 @@ _PLATE, _MANUAL = "unit plate", "unit's instructions"
 _LABEL = "charging label or instructions of the unit"
 
 
-def next_question(answers: Answers) -> Question | None:
-    """Return the first question that has no answer yet; None when all have."""
-    return next((q for q in questions(answers) if q.key not in answers), None)
+def next_question(answers: Answers, path: str = "") -> Question | None:
+    """Return the first question that has no answer yet; None when all have.
+
+    Parameters
+    ----------
+    answers : mapping of str to str
+    path : str
+        Of the job file to be written: profiles of one's own lie beside it.
+    """
+    return next((q for q in questions(answers, path) if q.key not in answers), None)
 
 
-def questions(answers: Answers) -> Iterator[Question]:
-    """Yield all questions that follow from `answers`, the answered ones among them."""
-    found = _questions(answers)
+def questions(answers: Answers, path: str = "") -> Iterator[Question]:
+    """Yield all questions that follow from `answers`, the answered ones among them.
+
+    Parameters
+    ----------
+    answers, path
+        As of `next_question`.
+    """
+    found = _questions(answers, _limits(answers, path))
     yield from in_us_units(found) if answers.get("units") == "us" else found
 
 
-def _questions(answers: Answers) -> Iterator[Question]:
+def _questions(answers: Answers, limits: JobLimits) -> Iterator[Question]:
     yield from _job(answers)
-    yield from _target(answers)
-    yield from _charge(answers)
+    yield from _target(answers, limits)
+    yield from _charge(answers, limits)
     yield from _unit(answers)
     yield from _line_set(answers)
     yield from _stages(answers)
@@ -64,12 +77,12 @@ def _questions(answers: Answers) -> Iterator[Question]:
         choices=("n", "y"),
     )
     if answers.get(MORE) == "y":
-        yield from more_questions(answers, _limits(answers))
+        yield from more_questions(answers, limits)
     yield from _sources(answers)
-    yield from _overrides(answers)
+    yield from _overrides(answers, limits)
 
 
-def _overrides(answers: Answers) -> Iterator[Question]:
+def _overrides(answers: Answers, limits: JobLimits) -> Iterator[Question]:
     """Yield one question, and where the answer is yes, limits one by one: group, key and value.
 
     Every default of the program stands in the file as a comment besides.
@@ -83,7 +96,7 @@ def _overrides(answers: Answers) -> Iterator[Question]:
     )
     if answers.get(CHANGE) != "y":
         return
-    limits, grouped = _limits(answers), groups()
+    grouped = groups()
     for number in range(1, len(LimitKey) + 1):
         at = f"{OVERRIDES}.{number}"
         yield choice(f"{at}.group", "Of which group; Enter: no more", tuple(grouped))
@@ -140,17 +153,17 @@ def _job(answers: Answers) -> Iterator[Question]:
     )
 
 
-def _limits(answers: Answers) -> JobLimits:
+def _limits(answers: Answers, path: str) -> JobLimits:
     """Return the limits of the profiles named so far; none where they cannot be used."""
     tree = tree_of({key: text for key, text in answers.items() if key == "profile"})
     method = Method(answers.get("target.method") or Method.SUBCOOLING)
     try:
-        return read_limits(TomlTable("", "", tree), method)
+        return read_limits(TomlTable(path, "", tree), method)
     except ConfigError:
         return JobLimits("", ())
 
 
-def _target(answers: Answers) -> Iterator[Question]:
+def _target(answers: Answers, limits: JobLimits) -> Iterator[Question]:
     methods = tuple(method.value for method in JUDGED)
     yield choice("target.method", "What the charge is judged by", methods, _LABEL, needed=True)
     method = Method(answers.get("target.method") or Method.SUBCOOLING)
@@ -170,7 +183,7 @@ def _target(answers: Answers) -> Iterator[Question]:
     else:
         yield asked("target.subcooling", "Target subcooling", "5.0 K", _LABEL, needed=True)
     yield asked("target.source", "Where this target was read", _LABEL, needed=True)
-    limits, key = _limits(answers), JUDGED[method].tolerance
+    key = JUDGED[method].tolerance
     ask = "Tolerance of the target, plus and minus"
     if limits.has(key):
         ask += f"; Enter: that of the profile ({limits.citation(key)})"
@@ -188,11 +201,12 @@ def _target(answers: Answers) -> Iterator[Question]:
             )
 
 
-def _charge(answers: Answers) -> Iterator[Question]:
-    limits = _limits(answers)
+def _charge(answers: Answers, limits: JobLimits) -> Iterator[Question]:
     yield asked("charge.plate", "Factory charge", "2.30 kg", _PLATE, needed=True)
     yield asked("charge.weighed_in", "In the circuit already, by scale; Enter: nothing", "1.90 kg")
-    yield asked("charge.scale_resolution", "Smallest step of the scale; Enter: 5 g (0.2 oz)", "5 g", "scale")
+    yield asked(
+        "charge.scale_resolution", "Smallest step of the scale; Enter: 5 g (0.2 oz)", "5 g", "scale"
+    )
     ask = "Largest amount to propose at once"
     if limits.has(LimitKey.STEP_CAP):
         ask += f"; Enter: that of the profile ({limits.citation(LimitKey.STEP_CAP)})"

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator, Mapping
+from pathlib import Path
 from typing import Any, Final
 
 from chargeassist.model.channels import Role
@@ -135,10 +136,16 @@ def _factor(text: str) -> float | str:
     return float(text) if re.fullmatch(r"-?\d{1,9}(\.\d{1,9})?", text, re.ASCII) else text
 
 
-def refusal(answers: Answers) -> str:
+def refusal(answers: Answers, path: str = "") -> str:
     """Return what the readers of the job file say against the answers so far; else nothing.
 
     What has not been asked yet is taken by a stand-in, so that the error is one of the answers.
+
+    Parameters
+    ----------
+    answers : mapping of str to str
+    path : str
+        Of the job file to be written: profiles of one's own lie beside it.
     """
     for text in answers.values():
         if len(text) > LONGEST_ANSWER:
@@ -176,7 +183,8 @@ def refusal(answers: Answers) -> str:
             whole[name] = [{"url": "simulator:stand-in", **source} for source in value]
         else:
             whole[name] = value
-    return error_of(TomlTable(_WHERE, "", whole)).removeprefix(f"{_WHERE}: ")
+    where = str(Path(path).parent / _WHERE)
+    return error_of(TomlTable(where, "", whole)).removeprefix(f"{where}: ")
 
 
 def toml_of_answers(answers: Answers, examples: Mapping[str, str]) -> str:

@@ -324,3 +324,52 @@ def test_a_factor_that_is_no_plain_number_is_asked_again(
 def test_s_does_not_skip_what_is_needed(run: Run, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["s", "Weir Cottage"]) == 2
     assert "this cannot be left out" in capsys.readouterr().err
+
+
+HOUSE = """
+[[profile]]
+name = "house"
+title = "rules of this house"
+[[profile.limit]]
+key = "subcooling_tolerance"
+value = "2 °F"
+source = "house rule 7"
+authority = "rule of thumb"
+"""
+
+
+def test_a_profile_of_ones_own_lies_beside_the_file_that_is_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Not beside whoever asks: the job is read where it lies."""
+    jobs, elsewhere = tmp_path / "jobs", tmp_path / "elsewhere"
+    jobs.mkdir()
+    elsewhere.mkdir()
+    (jobs / "house.toml").write_text(HOUSE, encoding="utf-8")
+    monkeypatch.chdir(elsewhere)
+    path = str(jobs / "job.toml")
+    answers = {key: text for key, text in ANSWERS.items() if key != "target.tolerance"}
+    answers["profile"] = "house.toml, evacuation-500-20"
+    given: dict[str, str] = {}
+    while (question := next_question(given, path)) is not None:
+        given[question.key] = answers.get(question.key, "") or question.default
+    typed = "".join(f"{answers.get(key, '')}\n" for key in given)
+    monkeypatch.setattr("sys.stdin", io.StringIO(typed))
+    assert main(["job", "new", path]) == 0, capsys.readouterr().err
+    # 2 °F is 2 / 1.8 K: NIST SP 811, appendix B.8.
+    assert load_job(Path(path)).target.tolerance_k == pytest.approx(2.0 / 1.8)
+
+
+def test_a_profile_that_lies_elsewhere_is_refused_when_it_is_named(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    jobs = tmp_path / "jobs"
+    jobs.mkdir()
+    (tmp_path / "house.toml").write_text(HOUSE, encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    begin = "Shed\nR-32\n\n100 m\n\nsubcooling\nhouse.toml\n"
+    monkeypatch.setattr("sys.stdin", io.StringIO(begin))
+    assert main(["job", "new", str(jobs / "job.toml")]) == 2
+    err = capsys.readouterr().err
+    assert "house.toml: cannot be read" in err
+    assert "the answers ended at profile" in err
