@@ -56,7 +56,8 @@ class Board(SessionScreen):
             with Container(id="tables"):
                 yield from self._tables
             yield self._trend
-        yield from self._bottom
+        with Container(id="foot"):
+            yield from self._bottom
 
     def on_resize(self, event: Resize) -> None:
         """Put the values below each other where they would break beside each other."""

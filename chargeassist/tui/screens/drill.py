@@ -89,7 +89,8 @@ class DrillBoard(SessionScreen):
             with Container(id="tables"):
                 yield from self._tables
             yield self._trend
-        yield from self._bottom
+        with Container(id="foot"):
+            yield from self._bottom
 
     def show(self, scene: Scene) -> None:
         """Show `scene` on every part."""

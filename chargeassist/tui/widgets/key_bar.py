@@ -3,6 +3,7 @@
 from textual.content import Content
 
 from chargeassist.guide.snapshot import Snapshot
+from chargeassist.model.events import Stage
 from chargeassist.tui.answers import lacking_amount
 from chargeassist.tui.keys import CAUTION, STAGE, Key
 from chargeassist.tui.scene import Scene
@@ -63,6 +64,11 @@ def _keys(scene: Scene) -> list[Key]:
         goes_on = snapshot.waits_for
         return shown if goes_on is None else [STAGE[0]._replace(label=goes_on.label), *shown]
     shown = []
+    if scene.snapshot is not None and scene.snapshot.stage is Stage.WEIGH_IN:
+        # The one of these stages in which refrigerant goes in.
+        steps = [key for key in scene.keys if key.action in {"begin_step", "end_step"}]
+        does = [key for key in steps if _does_something(key, scene, scene.snapshot)]
+        shown += [_named(key, scene, scene.snapshot) for key in does]
     for key in STAGE:
         if key.action == "done":
             if step.next_mark is not None:

@@ -3,6 +3,7 @@
 from textual.app import ComposeResult
 from textual.containers import Horizontal
 from textual.content import Content
+from textual.renderables.digits import Digits as Letters
 from textual.widgets import Digits
 
 from chargeassist.model import display
@@ -12,29 +13,59 @@ from chargeassist.tui import words
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.widgets.panel import Panel, joined
 
+_DIGITS_PAD = 1
+"""Cells right of the digits, by ``app.tcss``."""
+
 
 class ValueText(Panel):
-    """Three short lines beside the digits of one value; without digits, the value among them."""
+    """Three short lines beside the digits of one value; without digits, the value among them.
+
+    Attributes
+    ----------
+    alone : bool
+        The digits are too wide to leave room for the lines, and do not stand there.
+    """
 
     def __init__(self, scene: Scene, kind: str) -> None:
         super().__init__(scene, id=f"{kind}-text")
         self.kind = kind
+        self.alone = False
 
     def draw(self, scene: Scene, width: int, height: int | None) -> Content:
         """Return the lines; on one line alone: name, value, uncertainty."""
         pen = scene.pen
         digits, rows = value_rows(scene, self.kind)
-        if height == 3 and pen.unicode:
+        if height == 3 and pen.unicode and not self.alone:
             return joined(rows)
         if self.kind == "to-go":
             number = pen.line((digits, "bold"), " ") if digits.isdecimal() else Content("")
             range_s = [rows[2]] if height == 1 else []
+            if height == 1 and rows[0].cell_length > width:
+                rows[0] = pen.cut(pen.line(_brief_state(rows[0])), width)
             return _as_fits([rows[0], number + rows[1], *range_s], width, height)
         first = rows[0] + pen.line(" ", (digits, "bold"))
+        if height == 1:
+            first = _with_unit(scene, first, rows[1], width)
         if height == 1 and scene.snapshot is not None:
             room = width - first.cell_length - rows[1].cell_length - 2
             rows[2] = _named_target(scene, self.kind, rows[2], room)
         return _as_fits([first, *rows[1:]], width, height)
+
+
+def _brief_state(state: Content) -> Content:
+    """Return a state by its first word: "◐ nearly"."""
+    shape, word = state.plain.split(" ")[:2]
+    return state.truncate(len(shape) + 1 + len(word))
+
+
+def _with_unit(scene: Scene, value: Content, uncertainty: Content, width: int) -> Content:
+    """Return a value with its unit, where its uncertainty has no room to say that."""
+    known = uncertainty.plain.startswith("±")
+    if not known or value.cell_length + 1 + uncertainty.cell_length <= width:
+        return value
+    unit = uncertainty.plain.rpartition(" ")[2]
+    gap = " " if value.cell_length + 1 + len(unit) < width else ""  # a gap behind it too
+    return value + scene.pen.line((f"{gap}{unit}", "bold"))
 
 
 def _named_target(scene: Scene, kind: str, target: Content, room: int) -> Content:
@@ -76,10 +107,17 @@ class ValueCell(Horizontal):
         yield self._digits
         yield self._text
 
+    def on_resize(self) -> None:
+        """Let the digits go, or come back, for the new size."""
+        self.show(self._text.scene)
+
     def show(self, scene: Scene) -> None:
         """Show the newest value."""
-        digits, _ = value_rows(scene, self.kind)
-        self._digits.set_class(not digits, "-empty")
+        digits, rows = value_rows(scene, self.kind)
+        longest = max(row.cell_length for row in rows)
+        room = self.size.width - Letters.get_width(digits) - _DIGITS_PAD
+        self._text.alone = self.size.width > 0 and room < longest and self.kind != "to-go"
+        self._digits.set_class(not digits or self._text.alone, "-empty")
         if self._digits.value != digits:
             self._digits.update(digits)
         self._text.show(scene)
