@@ -1,12 +1,13 @@
 """Decisions about the band: add, stop, recover, how much, and what keeps a verdict back."""
 
+import math
 from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from chargeassist.guide import wording
-from chargeassist.guide.charging import Findings, advise
+from chargeassist.guide.charging import Findings, _figures, advise
 from chargeassist.guide.conditions import ConditionState
 from chargeassist.guide.cure import Remedy
 from chargeassist.guide.fault_found import Fault
@@ -15,7 +16,7 @@ from chargeassist.model.display import UnitSystem
 from chargeassist.model.events import Action, Advice
 from chargeassist.model.limits import LimitKey
 from chargeassist.model.values import NoValue
-from chargeassist.stream.facts import Facts, Measured, OpenStep
+from chargeassist.stream.facts import Facts, Measured, OpenStep, TargetFacts
 from chargeassist.tui import words
 from tests.unit.guide.charging_facts import (
     COARSE_SCALE,
@@ -58,6 +59,57 @@ def test_conformance_is_shown_with_an_uncertain_stop() -> None:
     # On the limit, with the other limit 8 u away, half the probability lies inside.
     assert advice.figures["conformance"] == pytest.approx(0.5, abs=1e-6)
     assert "but not certainly (50 % likely)" in wording.sentence(advice, UnitSystem.SI)
+    # Half a standard uncertainty inside: 0.6915 of the normal law (printed in any table of it).
+    for value_k in (4.3, 5.7):
+        found = said(settled(value_k, 0.4)).figures["conformance"]
+        assert found == pytest.approx(0.6915, abs=5e-5)
+
+
+def test_the_figures_of_a_reading_name_what_its_target_was_looked_up_with() -> None:
+    goal = TargetFacts(
+        value_k=6.0,
+        tolerance_k=2.8,
+        floor_k=2.2,
+        expanded_k=0.6,
+        outdoor_k=308.0,
+        wet_bulb_k=292.0,
+    )
+    every = {
+        "subcooling_k": 5.0,
+        "target_k": 6.0,
+        "tolerance_k": 2.8,
+        "expanded_k": 0.4,
+        "floor_k": 2.2,
+        "outdoor_k": 308.0,
+        "wet_bulb_k": 292.0,
+        "target_expanded_k": 0.6,
+    }
+
+    def figures(**changed: Any) -> dict[str, float]:
+        facts = settled(5.0)
+        assert facts.settled is not None
+        return _figures(facts, facts.settled, replace(goal, **changed))
+
+    assert figures() == every
+    unknown = every.copy()
+    del unknown["target_expanded_k"]
+    assert figures(expanded_k=None) == unknown
+    del unknown["outdoor_k"], unknown["wet_bulb_k"]
+    assert figures(outdoor_k=None) == figures(wet_bulb_k=None) == unknown
+    del unknown["floor_k"]
+    assert figures(outdoor_k=None, floor_k=-math.inf) == unknown
+
+
+def test_what_leaves_no_room_is_named_with_its_source() -> None:
+    plate_kg = JOB.charge.plate_kg
+    charge = replace(JOB.charge, limit_kg=plate_kg - 0.1, limit_source="A2L: room of 12 m2")
+    over = said(settled(1.0, total_kg=plate_kg - 0.1), job=replace(JOB, charge=charge))
+    assert (over.cause, over.subject) == ("up_to_limit", "A2L: room of 12 m2")
+    assert over.figures == {"total_kg": plate_kg - 0.1, "full_kg": plate_kg - 0.1}
+    wide = replace(charge, limit_kg=plate_kg + 0.1)
+    full = said(settled(1.0, total_kg=plate_kg), job=replace(JOB, charge=wide))
+    assert (full.cause, full.subject) == ("over_full", "")
+    assert full.figures == {"total_kg": plate_kg, "full_kg": plate_kg}
     assert "conformance" not in said(settled(4.5, None)).figures
 
 
