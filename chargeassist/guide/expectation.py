@@ -211,7 +211,7 @@ def _step(job: Job, facts: Facts) -> Expected | None:
     step = last_step(facts)
     if facts.judged is not SUBCOOLING or step is None or step.mass_kg is None:
         return None
-    most_k = STEP_MOST * PRIOR_GAIN_K_PER_PLATE / job.charge.plate_kg * step.mass_kg
+    most_k = _most_k(job, step.mass_kg)
     return Expected(
         low_si=min(0.0, most_k) - STEP_ROOM_K,
         high_si=max(0.0, most_k) + STEP_ROOM_K,
@@ -229,17 +229,30 @@ def amounts_known(job: Job, facts: Facts) -> bool:
 def excess_explained(job: Job, facts: Facts) -> bool:
     """Return whether the weighed amounts explain a reading above its target.
 
-    They do if more is in than plate and line set take, or if the last step moved the reading by no
-    more than its amount may.
+    They do if more is in than plate and line set take, or if steps brought the reading there from
+    its band or under it, by no more than their amounts may. A reading that was above its target
+    before them was so for another reason.
     """
     if amounts_known(job, facts):
         over = job.limit_si(LimitKey.AMOUNT_OVER)
         if facts.total_kg > (1.0 + over) * job.charge.full_kg:
             return True
-    step, settled, wanted = last_step(facts), facts.settled, _step(job, facts)
-    if step is None or step.before_k is None or settled is None or wanted is None:
+    settled, goal = facts.settled, facts.goal(job.target)
+    if settled is None or isinstance(goal, NoValue) or facts.judged is not SUBCOOLING:
         return False
-    return settled.value_k - step.before_k <= wanted.high_si
+    added_kg = 0.0
+    for step in reversed(facts.ledger):
+        if step.mass_kg is None or step.probe_changed:
+            return False
+        added_kg += step.mass_kg
+        if step.before_k is not None and step.before_k <= goal.high_k:
+            return settled.value_k - step.before_k <= max(0.0, _most_k(job, added_kg)) + STEP_ROOM_K
+    return False
+
+
+def _most_k(job: Job, mass_kg: float) -> float:
+    """Return by how much so much refrigerant may move subcooling at most [K]."""
+    return STEP_MOST * PRIOR_GAIN_K_PER_PLATE / job.charge.plate_kg * mass_kg
 
 
 def last_step(facts: Facts) -> ChargeStep | None:
