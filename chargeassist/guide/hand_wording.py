@@ -15,6 +15,7 @@ _WHY: Final = {
     "step_open": SAID["step_open"],
     "clamp_settles": SAID["clamp_settles"],
     "hold_missing": SAID["hold_missing"],
+    "compressor_stands": SAID["compressor_stands"],
 }
 
 

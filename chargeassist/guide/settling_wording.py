@@ -22,6 +22,7 @@ SAID: Final[Mapping[str, str]] = {
     "clamp_settles": "a pipe clamp was just put on",
     "impossible": "no circuit reads this: look at the probes",
     "hold_missing": "the compressor is not held at its frequency",
+    "compressor_stands": "the compressor stands, or has just been started",
     "at_rest": "the unit does not run in this stage",
 }
 """Causes worded alike beside the value and in the instruction to wait."""

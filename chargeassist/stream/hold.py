@@ -103,17 +103,29 @@ class RunWatch:
         """Begin anew: the frequency has changed, or the unit has rested."""
         self.since_t = None
 
-    def tick(self, t: float, live: Mapping[Role, float], *, known: bool) -> None:
-        """Follow the unit at `t` [s]; `known` if the judged value can be read."""
+    @property
+    def stands(self) -> bool:
+        """Whether it has stood for so long that it has stopped, or from the beginning."""
+        return self._stood_t is not None and self.since_t is None
+
+    def tick(self, t: float, live: Mapping[Role, float], *, known: bool) -> bool:
+        """Follow the unit at `t` [s]; `known` if the judged value can be read.
+
+        Returns
+        -------
+        bool
+            Whether it has started by this tick, after it had stopped.
+        """
         hertz, amps = live.get(Role.COMPRESSOR_FREQUENCY), live.get(Role.COMPRESSOR_CURRENT)
         if stands_still(hertz, amps, self._idle_a):
             self._stood_t = t if self._stood_t is None else self._stood_t
             if t - self._stood_t >= STOPPED_S:
                 self.since_t = None
-            return
-        self._stood_t = None
+            return False
+        started, self._stood_t = self.stands, None
         if self.since_t is None and known:
             self.since_t = t
+        return started
 
 
 class HoldWatch:

@@ -45,6 +45,9 @@ OUTAGE_RESTARTS_S = 60.0
 """After a longer silence [s] the circuit may have moved unseen: settling starts afresh."""
 
 
+Verdict = Settled | Unsettled | StepRecorded
+
+
 class Processor:
     """Folds the input events of one session into facts.
 
@@ -152,7 +155,7 @@ class Processor:
             self._run_watch.forget()
         self._running = self._places.running = running
 
-    def tick(self, t: float) -> tuple[Facts, tuple[Settled | Unsettled | StepRecorded, ...]]:
+    def tick(self, t: float) -> tuple[Facts, tuple[Verdict, ...]]:
         """Close the period that ends at `t` [s].
 
         Returns
@@ -172,12 +175,16 @@ class Processor:
         superheat, dew_k = self._derive(self._superheat, Role.SUCTION_PRESSURE)
         by_subcooling = self._judged is SUBCOOLING
         reading, witness = (subcooling, superheat) if by_subcooling else (superheat, subcooling)
-        self._run_watch.tick(t, live, known=isinstance(reading, Measured))
+        started = self._run_watch.tick(t, live, known=isinstance(reading, Measured))
+        if started and self._hold.facts.held:  # else the hold that is won begins it
+            self._disturb_at = t
         self._level.feed_witness(t, witness)
         self._progress.hear(t, witness, live.get(Role.COMPRESSOR_CURRENT))
         blocked = "step_open" if self._ledger.is_open else ""
         if not blocked and not self._hold.facts.held:
             blocked = "hold_missing"
+        if not blocked and (started or self._run_watch.stands):
+            blocked = "compressor_stands"
         if not blocked and t - self._clamped_t < self._clamp_s:
             blocked = "clamp_settles"
         if not blocked and is_off(reading):
@@ -209,12 +216,9 @@ class Processor:
         lines = (subcooling, bubble_k), (superheat, dew_k)
         return self._facts(t, lines, settling, target, by_hand), tuple(verdicts)
 
-    def _close_steps(
-        self, t: float, scale_kg: float | None
-    ) -> list[Settled | Unsettled | StepRecorded]:
+    def _close_steps(self, t: float, scale_kg: float | None) -> list[Verdict]:
         """Return the charge steps that marks or the scale completed by `t` [s]."""
-        verdicts: list[Settled | Unsettled | StepRecorded]
-        verdicts = [replace(step, t=t) for step in self._pending]
+        verdicts: list[Verdict] = [replace(step, t=t) for step in self._pending]
         self._pending.clear()
         was_open = self._ledger.is_open
         done = self._ledger.tick(t, scale_kg, heard=self._places.heard(Role.CYLINDER_MASS))
@@ -234,7 +238,8 @@ class Processor:
             return
         if self._disturb_at != self._seen_to_t:  # a probe put right moves no pipe but its own
             self._health.disturbed(self._disturb_at)
-        self._detector.disturbed(self._disturb_at, start=ramped)
+        started = ramped or self._disturb_at == self._run_watch.since_t
+        self._detector.disturbed(self._disturb_at, start=started)
         self._changed_t, self._disturb_at = self._disturb_at, None
         self._progress.forget()
         self._level.clear()
@@ -245,9 +250,7 @@ class Processor:
         """Describe the channels of the last facts, so that these may outlive their tick."""
         self._table.describe()
 
-    def _rest(
-        self, t: float, verdicts: list[Settled | Unsettled | StepRecorded]
-    ) -> tuple[Facts, tuple[Settled | Unsettled | StepRecorded, ...]]:
+    def _rest(self, t: float, verdicts: list[Verdict]) -> tuple[Facts, tuple[Verdict, ...]]:
         """Close a period in which the unit rests."""
         self._judged_means = PairedMeans()
         at_rest = NoValue("the unit does not run in this stage")

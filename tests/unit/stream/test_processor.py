@@ -241,6 +241,50 @@ def test_a_probe_seen_to_in_the_same_second_leaves_a_step_told_of() -> None:
     assert rig.processor._health._near.disturbed_t == ended_t
 
 
+def with_amps() -> Rig:
+    """Return a rig of a unit of one speed, its current measured."""
+    current = channel(Role.COMPRESSOR_CURRENT, unit="A")
+    return Rig(channels=(*(channel(role) for role in FOUR), current))
+
+
+RUNS, STANDS = {Role.COMPRESSOR_CURRENT: 9.0}, {Role.COMPRESSOR_CURRENT: 0.0}
+
+
+def test_nothing_settles_while_the_compressor_stands() -> None:
+    rig = with_amps()
+    assert {each.settled for each in rig.run(400, more=STANDS)} == {None}
+    assert rig.facts is not None
+    assert rig.facts.settling.cause == "compressor_stands"
+    assert rig.verdicts == []
+
+
+def test_a_compressor_that_stops_and_starts_begins_another_transient() -> None:
+    """A thermostat that is satisfied for four minutes: nothing told of it, and the amps show it."""
+    rig = with_amps()
+    for _ in range(60):
+        if rig.run(10, more=RUNS)[-1].settled is not None:
+            break
+    stood = rig.run(240, more=STANDS)
+    assert stood[8].settled is not None  # a reading that was torn off is no stop
+    assert {each.settled for each in stood[10:]} == {None}
+    started_t = rig.t + 1.0
+    again = rig.run(300, more=RUNS)
+    assert {each.settled for each in again[:30]} == {None}
+    assert again[-1].settled is not None
+    assert again[9].settling.since_s == pytest.approx(again[9].t - started_t)
+    (lost,) = (each for each in rig.verdicts if isinstance(each, Unsettled))
+    assert lost.cause == "compressor_stands"
+
+
+def test_amps_that_are_torn_for_a_moment_leave_a_settled_reading_alone() -> None:
+    rig = with_amps()
+    for _ in range(60):
+        if rig.run(10, more=RUNS)[-1].settled is not None:
+            break
+    rig.run(5, more=STANDS)
+    assert all(each.settled is not None for each in rig.run(60, more=RUNS))
+
+
 def test_a_step_does_not_put_off_a_clamp_that_is_waited_for() -> None:
     """What is left of the wait counts from when the clamp was put on."""
     rig = Rig()
