@@ -70,7 +70,10 @@ def headline(advice: Advice, system: UnitSystem) -> str:
 
 def reason(advice: Advice, system: UnitSystem) -> str:
     """Return the reason alone, as a clause."""
-    phrase = ADVICE.get(advice.cause) or WORDS.reasons[advice.cause]
+    cause = advice.cause
+    if cause == "leaking" and "compensated_pa_abs" in advice.figures:
+        cause = "nitrogen_leaks"  # as records of before it had a name of its own call it
+    phrase = ADVICE.get(cause) or WORDS.reasons[cause]
     said = phrase(advice.figures, advice.subject, system)
     if STEP_OPEN in advice.figures and "so_far_kg" in advice.figures:
         said = f"{_step_so_far(advice.figures, system)}; {said}"

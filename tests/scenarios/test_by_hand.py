@@ -65,7 +65,7 @@ def typed(events: Sequence[object], entry: Entry) -> int:
     )
 
 
-NITROGEN_ENDS = frozenset({"tightness_over", "leaking", "rising_alone", "tight_doubted"})
+NITROGEN_ENDS = frozenset({"tightness_over", "nitrogen_leaks", "rising_alone", "tight_doubted"})
 
 
 @pytest.mark.parametrize("known", [False, True])

@@ -196,7 +196,7 @@ def told_verdict(t: float, found: Tightness, figures: Mapping[str, float]) -> In
             cause = "tight" if abs(found.change_pa) <= found.expanded_pa else "tight_doubted"
             return say(t, Action.DO, cause, figures), VENTED
         case TightVerdict.FALLING:
-            return say(t, Action.FIX_FIRST, "leaking", figures), MENDED
+            return say(t, Action.FIX_FIRST, "nitrogen_leaks", figures), MENDED
         case _:
             return say(t, Action.FIX_FIRST, "rising_alone", figures), MENDED
 

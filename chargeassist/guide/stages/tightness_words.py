@@ -168,7 +168,7 @@ WORDS = StageWords(
             f"{_smallest(f, u)}; let it stand longer to know more, or let the nitrogen out and "
             "leave it at that"
         ),
-        "leaking": lambda f, s, u: (
+        "nitrogen_leaks": lambda f, s, u: (
             f"{_change(f, u)}; find the leak with soap solution or a detector, let the nitrogen "
             "out before any joint is opened"
         ),

@@ -140,7 +140,7 @@ def test_how_certain_a_verdict_is(
     [
         (TightVerdict.TIGHT, 0.0, "tight", MarkKind.VENTED),
         (TightVerdict.TIGHT, -9e3, "tight_doubted", MarkKind.VENTED),
-        (TightVerdict.FALLING, -5e4, "leaking", MarkKind.LEAK_MENDED),
+        (TightVerdict.FALLING, -5e4, "nitrogen_leaks", MarkKind.LEAK_MENDED),
         (TightVerdict.RISING, 5e4, "rising_alone", MarkKind.LEAK_MENDED),
     ],
 )

@@ -84,7 +84,7 @@ def test_a_fall_is_told_and_the_leak_is_to_be_mended(
     begin_t = SHUT_T + settle_s(job)
     read(sets, begin_t)
     read(sets, begin_t + DAY_S, 1.8e6)
-    assert says(standing, begin_t + DAY_S + 1.0)[0] == "leaking"
+    assert says(standing, begin_t + DAY_S + 1.0)[0] == "nitrogen_leaks"
     (check,) = standing.judge(begin_t + DAY_S + 1.0)
     assert check.result in {CheckResult.FAIL, CheckResult.FAIL_NOT_CERTAIN}
     assert check.figures["change_pa"] == pytest.approx(-0.2e6, rel=0.02)

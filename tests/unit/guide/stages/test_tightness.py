@@ -126,6 +126,11 @@ def test_with_the_volume_the_fall_is_told_as_a_leak(work: Make) -> None:
         assert job.t - start < 3000.0, job.says
     (check,) = job.checks()
     assert check.result is CheckResult.FAIL
+    assert job.says.startswith("Fix first: fell by")
+    assert "let the nitrogen out before any joint is opened" in job.says
+    # A record of before the cause had a name of its own is read with the same words.
+    older = replace(job.snapshot.advice, cause="leaking")
+    assert wording.sentence(older, UnitSystem.SI) == job.says
     figures = check.figures
     # Pressure times volume, by arithmetic; real nitrogen at 2 MPa and 295 K within 2 %.
     flow = -figures["rate_pa_per_h"] / 3600.0 * 0.010
@@ -392,3 +397,7 @@ def test_only_a_barometer_that_reads_all_the_time_watches_the_atmosphere(work: M
     assert expanded_pa(work, "reads") < 0.5 * unwatched_pa
     for barometer in ("silent", "falls silent", "reads late"):
         assert expanded_pa(work, barometer) > 0.98 * unwatched_pa
+
+
+def test_no_instruction_of_a_stage_is_said_in_the_words_of_the_running_unit() -> None:
+    assert not wording.ADVICE.keys() & wording.WORDS.reasons.keys()
