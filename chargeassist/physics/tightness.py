@@ -16,7 +16,6 @@ from enum import StrEnum
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from chargeassist.model.values import NoValue
 from chargeassist.physics.nitrogen import (
@@ -25,6 +24,7 @@ from chargeassist.physics.nitrogen import (
     ideal_pressure_pa_abs,
     slope_pa_per_k,
 )
+from chargeassist.physics.tightness_fit import FloatArray, columns, smoothed
 from chargeassist.physics.tightness_settings import TightnessSettings
 from chargeassist.physics.uncertainty import COVERAGE_FACTOR, rectangular_u
 
@@ -46,8 +46,6 @@ LEAST_NOISE_PA: Final = 1e-3
 LEAST_NOISE_K: Final = 1e-4
 """The same of a temperature [K]."""
 
-FloatArray = NDArray[np.float64]
-
 
 class TightVerdict(StrEnum):
     """What the standing test says; the values are fit for a screen."""
@@ -67,7 +65,9 @@ class Tightness:
     verdict, reason : TightVerdict, str
         And in one clause what is waited for, or what it rests on.
     elapsed_s, remaining_s : float
-        Since isolation, and to the end of the hold, 0 once over [s].
+        Since isolation, and to the end of the hold, 0 once over [s]. A hold that nobody watched to
+        its end, or from its beginning, is not over: the time without readings counts only where
+        readings lie on both sides of it.
     compensated_pa_abs : float
         Pressure that the gas would have at the temperatures of the start [Pa absolute].
     ideal_check_pa_abs : float
@@ -136,6 +136,8 @@ class TightnessTest:
         self._blocks: list[_Block] = []
         self._open: list[tuple[float, float, FloatArray]] = []
         self._opened_t = isolated_t
+        self._first_t: float | None = None
+        self._fitted_t = isolated_t
         self._width_s = max(settings.hold_s / MOST_BLOCKS, 5.0)
         self._reference: FloatArray | None = None
         self._fit: tuple[float, float, float] | None = None
@@ -187,7 +189,7 @@ class TightnessTest:
         if elapsed >= self.settings.settle_s:
             self._take(t, pressure_pa_abs, now, probes)
         mean, mean_0 = (float(self._shares(probes) @ v[:probes]) for v in (now, reference))
-        return self._say(elapsed, compensated, ideal_pressure_pa_abs(pressure_pa_abs, mean, mean_0))
+        return self._say(t, compensated, ideal_pressure_pa_abs(pressure_pa_abs, mean, mean_0))
 
     def _check_shape(self, probes: int, width: int) -> None:
         shares = self.settings.volume_shares
@@ -214,12 +216,20 @@ class TightnessTest:
         return density_pressure_pa_abs(density, mean_k)
 
     def _take(self, t: float, pressure: float, now: FloatArray, probes: int) -> None:
+        if self._first_t is None:
+            self._first_t = t
+        if self._open and t - self._open[-1][0] > self._width_s:
+            # What was read before a silence is not mixed with what is read after it.
+            self._close(probes)
         if not self._open:
             self._opened_t = t
         self._open.append((t, pressure, now))
-        if t - self._opened_t < self._width_s:
-            return
-        count = len(self._open)
+        if t - self._opened_t >= self._width_s:
+            self._close(probes)
+
+    def _close(self, probes: int) -> None:
+        """Take the mean of the open readings, and fit the line anew."""
+        count, last_t = len(self._open), self._open[-1][0]
         self._blocks.append(
             _Block(
                 count,
@@ -241,7 +251,7 @@ class TightnessTest:
                 return  # the readings were inside the equation when they came
             self._slope, self._reference_pa = slope, reference
         if self._reference is not None and len(self._blocks) >= LEAST_BLOCKS:
-            self._fit = self._fitted(self._reference, probes)
+            self._fit, self._fitted_t = self._fitted(self._reference, probes), last_t
 
     def _join(self) -> None:
         joined = []
@@ -273,10 +283,10 @@ class TightnessTest:
         # All alike: scatter of a temperature is in the compensated pressure too, and would pass for
         # gas that follows none; a swing flattened on one side, for another volume share; a leak
         # across a gap in time, for gas that follows none.
-        smooth = _smoothed(np.column_stack([times, raw_y, raw_moved]))
+        smooth = smoothed(np.column_stack([times, raw_y, raw_moved]))
         t, y, moved = np.split(smooth, [1, 2], axis=1)
         shares = self._shares(probes)
-        x, raw_x = _columns(t[:, 0], moved, shares), _columns(times, raw_moved, shares)
+        x, raw_x = columns(t[:, 0], moved, shares), columns(times, raw_moved, shares)
         widths = self._widths(moved.shape[1], probes)
         bounds = np.array([0.0, 0.0, *(1.0 / max(w, 1e-12) for w in widths)])
         noise = max(s.pressure_noise_pa, LEAST_NOISE_K * self._slope, LEAST_NOISE_PA)
@@ -311,9 +321,18 @@ class TightnessTest:
         apart = [shared if i < probes and probes > 1 else unseen for i in range(temps)]
         return [unseen, *apart]
 
-    def _say(self, elapsed: float, compensated: float, ideal: float) -> Tightness:
+    def _unwatched_s(self) -> float:
+        """Return how much of the hold lies outside the first and the last reading fitted [s]."""
+        if self._first_t is None or self._fit is None:
+            return 0.0
+        # The newest readings wait for their mean to be complete.
+        watched_s = self._fitted_t - self._first_t + 2.0 * self._width_s
+        return self.settings.hold_s - self.settings.settle_s - watched_s
+
+    def _say(self, t: float, compensated: float, ideal: float) -> Tightness:
         s = self.settings
-        remaining = max(s.hold_s - elapsed, 0.0)
+        elapsed = t - self.isolated_t
+        remaining = max(s.hold_s - elapsed, self._unwatched_s(), 0.0)
         if self._fit is None:
             rate = rate_u = change = math.nan
             smallest, needed = math.inf, None if s.leak_pa_per_s is None else math.inf
@@ -371,30 +390,3 @@ def verdict_of(
     if needed is not None and needed > 0.0:
         return TightVerdict.NOT_YET, "the leak to be seen could not be seen yet"
     return TightVerdict.TIGHT, "no change beyond what temperatures and probes explain"
-
-
-def _columns(times: FloatArray, moved: FloatArray, shares: FloatArray) -> FloatArray:
-    """Return what the compensated pressure is fitted by, shape (n, 3 + temperatures).
-
-    A constant, the time, and what is not known (coefficients of known width): gas that did not
-    follow, other shares of the volume than assumed, gas at the air's temperature.
-    """
-    mean = moved[:, : len(shares)] @ shares
-    span = times[-1] - times[0]
-    return np.column_stack(
-        [np.ones_like(times), (times - times[0]) / span, mean, moved - mean[:, None]]
-    )
-
-
-def _smoothed(values: FloatArray) -> FloatArray:
-    """Return each column's running straight line over a sixth of its length."""
-    n = len(values)
-    reach = max(n // 12, 2)
-    out = np.empty_like(values)
-    for i in range(n):
-        low, high = max(i - reach, 0), min(i + reach + 1, n)
-        x = np.arange(low, high, dtype=np.float64) - 0.5 * (low + high - 1)
-        part = values[low:high]
-        slope = (x @ part) / (x @ x)
-        out[i] = part.mean(axis=0) + slope * (i - 0.5 * (low + high - 1))
-    return out

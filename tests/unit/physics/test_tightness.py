@@ -2,6 +2,7 @@
 
 import math
 import random
+from collections.abc import Callable
 
 import pytest
 
@@ -117,3 +118,49 @@ def test_settings_that_cannot_be_are_refused() -> None:
         settings(hold_s=-1.0)
     with pytest.raises(ConfigError, match="a leak of nothing"):
         settings(leak_pa_per_s=0.0)
+
+
+def watched(
+    fallen_pa: float, seen: Callable[[float], bool], until_s: float
+) -> list[tuple[float, Tightness]]:
+    """Return what an hour's test says of a circuit in even warmth that is read at some times.
+
+    It loses `fallen_pa` [Pa] half an hour after the supply was shut.
+    """
+    test = TightnessTest(settings(), 0.0)
+    said = []
+    for k in range(1, int(until_s)):
+        t = float(k)
+        if seen(t):
+            found = test.update(t, 2.1e6 - (fallen_pa if t > 1800.0 else 0.0), [295.0, 296.0], 295.5)
+            assert isinstance(found, Tightness)
+            said.append((t, found))
+    return said
+
+
+@pytest.mark.parametrize("fall_pa", [10e3, 20e3, 50e3, 200e3])
+def test_what_fell_while_nobody_looked_is_never_called_tight(fall_pa: float) -> None:
+    """A probe is lost after twenty minutes, and comes back when the hold is over."""
+    back_t = HOLD_S + 60.0
+    said = watched(fall_pa, lambda t: t < 1200.0 or t > back_t, HOLD_S + 900.0)
+    before = [found for t, found in said if t < back_t]
+    after = [found for t, found in said if t > back_t]
+    assert {each.verdict for each in before} == {TightVerdict.NOT_YET}
+    assert after[0].verdict is TightVerdict.NOT_YET
+    assert TightVerdict.TIGHT not in {each.verdict for each in after}
+    assert after[-1].verdict is TightVerdict.FALLING
+    assert after[-1].change_pa == pytest.approx(-fall_pa, rel=0.2)
+
+
+def test_a_silence_between_readings_counts_where_readings_lie_on_both_sides() -> None:
+    said = watched(0.0, lambda t: t < 1200.0 or t > 3000.0, HOLD_S + 60.0)
+    assert said[-1][1].verdict is TightVerdict.TIGHT
+
+
+def test_a_hold_that_was_not_watched_from_its_beginning_is_not_over_in_time() -> None:
+    """As by hand: a late first reading puts the end off."""
+    said = watched(0.0, lambda t: t > 3000.0, 3000.0 + HOLD_S)
+    first = next(t for t, found in said if found.verdict is not TightVerdict.NOT_YET)
+    assert first == pytest.approx(3000.0 + HOLD_S - 600.0, abs=60.0)
+    waiting = [found for t, found in said if HOLD_S < t < first]
+    assert all(each.reason in {"the hold is not over", "too few readings yet"} for each in waiting)
