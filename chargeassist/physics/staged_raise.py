@@ -102,6 +102,20 @@ class StagedRaise:
         self._top = 0.0
         self._done = False
 
+    def reopen(self) -> None:
+        """Note that nitrogen flows again: the last stage is not reached until it is read there."""
+        if self._done:
+            self._done, self._reached_t = False, None
+
+    def look_again(self, pressure_pa_gauge: float) -> None:
+        """Let the last stage be reached no longer if the pressure has left it [Pa gauge].
+
+        To be called until the standing test begins; what it loses then is the test's to say.
+        """
+        least_pa = self.stages[-1].pressure_pa_gauge - self._tolerance_pa - self._fall_pa
+        if pressure_pa_gauge < least_pa:
+            self.reopen()
+
     def update(self, t: float, pressure_pa_gauge: float) -> RaiseStep | NoValue:
         """Take in one tick and return what to do.
 

@@ -159,7 +159,7 @@ def judged(
     job : Job
         Its last step is the test itself.
     certain : bool
-        Whether the instruments allow a certain pass.
+        Whether the instruments, and the number of readings by hand, allow a certain verdict.
     readings : int, optional
         Number of readings, if they were taken by hand.
     assumed : tuple of str, optional
@@ -168,9 +168,9 @@ def judged(
     step, result = job.stages.tightness.steps[-1], _RESULT[found.verdict]
     # Beyond its uncertainty (k = 2), but not likely enough to be called a fall.
     odd = abs(found.change_pa) > found.expanded_pa
-    if result is CheckResult.PASS and (odd or not certain):
+    if result is CheckResult.PASS and odd:
         result = CheckResult.PASS_NOT_CERTAIN
-    if readings is not None and not certain:
+    if not certain:
         result = _NOT_CERTAIN.get(result, result)
     told = dict(figures) | {
         "pressure_pa": step.pressure_pa_gauge,
@@ -198,7 +198,7 @@ def told_verdict(t: float, found: Tightness, figures: Mapping[str, float]) -> In
         case TightVerdict.FALLING:
             return say(t, Action.FIX_FIRST, "nitrogen_leaks", figures), MENDED
         case _:
-            return say(t, Action.FIX_FIRST, "rising_alone", figures), MENDED
+            return say(t, Action.FIX_FIRST, "rising_alone", figures), SHUT
 
 
 def _cited(job: Job) -> list[str]:

@@ -1,6 +1,8 @@
 """The raise of nitrogen as followed by gauge readings that are typed now and then."""
 
+import math
 from collections.abc import Iterable
+from dataclasses import replace
 
 from chargeassist.guide.stages.nitrogen import (
     MENDED,
@@ -33,6 +35,7 @@ class RaiseByHand:
         self._steps = job.stages.tightness.steps
         self._raise = new_raise(job)
         self._hold_from_t: float | None = None
+        self._opened_t = math.inf
         self.at: RaiseStep | None = None
         """Where it stood at the newest reading; None before the first."""
 
@@ -51,6 +54,17 @@ class RaiseByHand:
         if self._hold_from_t is not None:
             self._hold_from_t = t
 
+    def open(self, t: float) -> None:
+        """Note that the supply was opened at `t` [s]: what was at the top has to be read anew."""
+        if self.at_top:
+            self._opened_t = t
+            self._reopen()
+
+    def _reopen(self) -> None:
+        if self._raise is not None and self.at is not None and self.at_top:
+            self._raise.reopen()
+            self.at = replace(self.at, state=RaiseState.RAISE)
+
     def follow(self, t: float, pressure_pa: float) -> None:
         """Take in a reading [Pa gauge] of the time `t` [s]."""
         now = NoValue("no steps") if self._raise is None else self._raise.update(t, pressure_pa)
@@ -62,12 +76,23 @@ class RaiseByHand:
         elif self._hold_from_t is None or before is None or before.index != now.index:
             self._hold_from_t = t
 
+    def look_again(self, pressure_pa: float) -> None:
+        """Let the top be reached no longer if a reading [Pa gauge] has left it before the test."""
+        if self._raise is not None:
+            self._raise.look_again(pressure_pa)
+
     def again(self, pressures: Iterable[tuple[float, float]]) -> None:
         """Follow from the beginning: times [s] and readings [Pa gauge] that still stand."""
         before, hold_from_t = self.at, self._hold_from_t
         self._raise, self.at, self._hold_from_t = new_raise(self._job), None, None
+        opened = False
         for t, pressure_pa in pressures:
+            if t >= self._opened_t and not opened:
+                opened = True
+                self._reopen()
             self.follow(t, pressure_pa)
+        if self._opened_t < math.inf and not opened:
+            self._reopen()
         same = before is not None and self.at is not None and before.index == self.at.index
         if same and self._hold_from_t is not None and hold_from_t is not None:
             self._hold_from_t = hold_from_t

@@ -74,6 +74,7 @@ class StandingByHand:
     def shut_again(self, t: float) -> None:
         """Note that the supply was shut once more at `t` [s]: readings before do not count."""
         self._from_t = t
+        self._reported = None
 
     def judge_again(self) -> None:
         """Let the last verdict stand no longer: a reading that it may rest on was wrong."""

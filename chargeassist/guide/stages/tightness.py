@@ -1,5 +1,6 @@
 """Tightness: nitrogen raised in steps, then a standing test that tells temperature from a leak."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import replace
 
@@ -56,6 +57,12 @@ _KNOWN_PA = 1e9
 """A fitted change is smaller than this once there is one [Pa]; before, it is not a number."""
 
 _PIPES = (Role.LIQUID_TEMPERATURE, Role.SUCTION_TEMPERATURE)
+_GAUGES = (Role.LIQUID_PRESSURE, Role.SUCTION_PRESSURE)
+
+_TOUCHED = frozenset(
+    {MarkKind.NITROGEN_ON, MarkKind.NITROGEN_OFF, MarkKind.VENTED, MarkKind.LEAK_MENDED}
+)
+"""Marks after which the pressure is another one."""
 
 
 class TightnessByProbes:
@@ -77,8 +84,12 @@ class TightnessByProbes:
         self._supply = Supply.SHUT
         self._raise = new_raise(self._job)
         self._raised: RaiseStep | NoValue | None = None
+        self._fell: RaiseStep | None = None
+        self._lowest_pa = math.inf
         self._test: TightnessTest | None = None
+        self._gauge_role = Role.LIQUID_PRESSURE
         self._pipes: tuple[Role, ...] = ()
+        self._silent: tuple[Role, ...] = ()
         self._with_air = False
         self._by_barometer = False
         self._found: Tightness | None = None
@@ -92,10 +103,14 @@ class TightnessByProbes:
 
     def take(self, mark: Mark) -> None:
         """Take a mark of the supply, the vent or a mended leak."""
-        self._supply = self._supply.after(mark.kind)
+        before, self._supply = self._supply, self._supply.after(mark.kind)
+        if mark.kind in _TOUCHED:
+            self._fell, self._lowest_pa = None, math.inf
         match mark.kind:
             case MarkKind.NITROGEN_ON:
-                self._drop_test()
+                self._flows_from(before)
+            case MarkKind.NITROGEN_OFF:
+                self._drop_test()  # the standing test begins with the supply shut
             case MarkKind.VENTED if self._said is TightVerdict.TIGHT:
                 pass  # the test is over; its verdict stays
             case MarkKind.VENTED | MarkKind.LEAK_MENDED:
@@ -106,10 +121,11 @@ class TightnessByProbes:
         """Return the next instruction, with what the test says."""
         self._channels = self._instruments.of(facts)
         pressure = self._pressure(facts)
+        self._silent = self._silent_probes(facts)
         self._station_pa = facts.station_pa_abs
         if pressure is not None and self._raise is not None:
             self._follow(pressure, facts)
-        advice, mark = self._advise(facts.t, pressure)
+        advice, mark = self._too_high(facts) or self._advise(facts.t, pressure)
         return StageStep(
             advice=advice,
             rows=tuple(self._rows(pressure)),
@@ -121,20 +137,56 @@ class TightnessByProbes:
 
     def _drop_test(self) -> None:
         self._test, self._found, self._said = None, None, None
+        self._silent = ()
+
+    def _flows_from(self, before: Supply) -> None:
+        """Note that nitrogen flows; `before` is where it was until now."""
+        self._drop_test()
+        if before is Supply.LET_OUT:
+            self._raise = new_raise(self._job)
+        elif self._raise is not None:
+            self._raise.reopen()
 
     def _follow(self, pressure: float, facts: Facts) -> None:
+        self._see_flow(pressure)
         if self._raise is None or self._supply is Supply.LET_OUT:
             return
-        self._raised = self._raise.update(facts.t, pressure)
-        raised = self._raised
+        if self._test is None:
+            self._raise.look_again(pressure)
+        self._raised = raised = self._raise.update(facts.t, pressure)
+        self._see_fall(raised)
         at_top = isinstance(raised, RaiseStep) and raised.state is RaiseState.DONE
         if self._test is None and at_top and self._supply is not Supply.OPEN:
             self._test = self._new_test(pressure, facts)
         if self._test is not None:
             self._feed(pressure, facts)
 
+    def _see_flow(self, pressure: float) -> None:
+        """See that nitrogen flows although nobody told so: what no warmth explains came in."""
+        standing = self._test is not None and self._supply is not Supply.LET_OUT
+        if self._supply is Supply.OPEN or standing:
+            return
+        self._lowest_pa = min(self._lowest_pa, pressure)
+        share = self._job.limit_or_usual(LimitKey.TIGHTNESS_FALL).value_si
+        if pressure > self._lowest_pa + share * self._steps[-1].pressure_pa_gauge:
+            before, self._supply = self._supply, Supply.OPEN
+            self._lowest_pa = math.inf
+            self._flows_from(before)
+
+    def _see_fall(self, raised: RaiseStep | NoValue) -> None:
+        """Keep a fall in a short hold in mind until something is told, or a whole hold stands."""
+        if not isinstance(raised, RaiseStep):
+            return
+        if raised.state is RaiseState.FALLS:
+            self._fell = raised
+        elif self._fell is not None and (
+            raised.state is RaiseState.DONE or raised.index != self._fell.index
+        ):
+            self._fell = None
+
     def _new_test(self, pressure: float, facts: Facts) -> TightnessTest | None:
         self._pipes = tuple(role for role in _PIPES if facts.live(role) is not None)
+        self._gauge_role = next(role for role in _GAUGES if facts.live(role) is not None)
         self._with_air = facts.live(Role.OUTDOOR_AIR_TEMPERATURE) is not None
         if not self._pipes:
             return None
@@ -158,7 +210,7 @@ class TightnessByProbes:
         temps = [facts.live(role) for role in self._pipes]
         known = [temp for temp in temps if temp is not None]
         air = facts.live(Role.OUTDOOR_AIR_TEMPERATURE) if self._with_air else None
-        if self._test is None or len(known) != len(temps) or (self._with_air and air is None):
+        if self._test is None or self._silent:
             return
         self._temps_k = dict(zip(self._pipes, known, strict=True))
         # A barometer that falls silent has watched up to then only; one that begins late, not since
@@ -178,27 +230,44 @@ class TightnessByProbes:
 
     def _drift(self, pressure: float) -> tuple[float, float]:
         """Return the limits of error of pressure and temperature probes, half widths [Pa], [K]."""
-        gauge, clamp = (self._channels.get(role) for role in (self._pressure_role, self._pipes[0]))
-        drift_pa = self._gauge.value_si * pressure
-        drift_k = self._thermometer.value_si
-        own_pa = None if gauge is None else gauge.half_width(pressure)
-        own_k = None if clamp is None else clamp.half_width(ROOM_K)
-        return drift_pa if own_pa is None else own_pa, drift_k if own_k is None else own_k
+        gauge = self._channels.get(self._gauge_role)
+        clamps = [self._channels[role] for role in self._pipes if role in self._channels]
+        drift_pa = None if gauge is None else gauge.half_width(pressure)
+        if drift_pa is None:
+            drift_pa = self._gauge.value_si * pressure
+        own_k = [clamp.half_width(ROOM_K) for clamp in clamps]
+        drift_k = max(self._thermometer.value_si if each is None else each for each in own_k)
+        step_pa = None if gauge is None else gauge.resolution_si
+        return max(drift_pa, 0.5 * (step_pa or 0.0)), drift_k
 
     @property
     def _declared(self) -> bool:
-        judged = (self._channels.get(role) for role in (self._pressure_role, *self._pipes))
+        judged = (self._channels.get(role) for role in (self._gauge_role, *self._pipes))
         return all(channel is not None and channel.accuracy is not None for channel in judged)
 
-    @property
-    def _pressure_role(self) -> Role:
-        high = Role.LIQUID_PRESSURE
-        return high if high in self._channels else Role.SUCTION_PRESSURE
-
     def _pressure(self, facts: Facts) -> float | None:
-        """Return the pressure of the circuit [Pa gauge]."""
-        high = facts.live(Role.LIQUID_PRESSURE)
-        return high if high is not None else facts.live(Role.SUCTION_PRESSURE)
+        """Return the pressure of the circuit [Pa gauge], in a standing test by its own gauge.
+
+        Two gauges differ by more than a leak may take, so that none stands in for the other.
+        """
+        gauges = _GAUGES if self._test is None else (self._gauge_role,)
+        return next((pa for pa in map(facts.live, gauges) if pa is not None), None)
+
+    def _silent_probes(self, facts: Facts) -> tuple[Role, ...]:
+        """Return the probes the standing test cannot do without that do not read now."""
+        if self._test is None:
+            return ()
+        needed = [self._gauge_role, *self._pipes]
+        needed += [Role.OUTDOOR_AIR_TEMPERATURE] if self._with_air else []
+        return tuple(role for role in needed if facts.live(role) is None)
+
+    def _too_high(self, facts: Facts) -> Instruction | None:
+        """Return that nitrogen has to be let out, whatever was told of the supply; None if not."""
+        known = [pa for pa in map(facts.live, _GAUGES) if pa is not None]
+        if not known or self._raise is None or known[0] <= self._raise.highest_pa_gauge:
+            return None
+        figures = {"value_pa": known[0], "limit_pa": highest_pa_gauge(self._job)}
+        return say(facts.t, Action.FIX_FIRST, "nitrogen_too_high", figures), VENTED
 
     def _advise(self, t: float, pressure: float | None) -> Instruction:
         found = lacking(self._job, Stage.TIGHTNESS, self._channels.values())
@@ -210,17 +279,20 @@ class TightnessByProbes:
                 return say(t, Action.DO, "tightness_over"), BEGIN_DRYNESS
             first = self._steps[0].pressure_pa_gauge
             return say(t, Action.DO, "nitrogen_raise", {"pressure_pa": first}), OPEN
+        if self._silent:
+            names = " and ".join(role.label for role in self._silent)
+            return say(t, Action.FIX_FIRST, "standing_unread", subject=names), None
         if pressure is None or not isinstance(self._raised, RaiseStep):
             return say(t, Action.WAIT, "tightness_no_signal"), None
-        if self._raised.state is RaiseState.TOO_HIGH:
-            figures = {"value_pa": pressure, "limit_pa": highest_pa_gauge(self._job)}
-            return say(t, Action.FIX_FIRST, "nitrogen_too_high", figures), VENTED
         if self._test is not None:
             return self._standing(t)
         return self._raising(t, self._raised, pressure)
 
     def _raising(self, t: float, raised: RaiseStep, pressure: float) -> Instruction:
         figures = {"pressure_pa": raised.stage.pressure_pa_gauge, "value_pa": pressure}
+        if self._fell is not None:
+            figures["fall_pa"] = self._fell.fall_pa
+            return say(t, Action.FIX_FIRST, "nitrogen_falls", figures), MENDED
         match raised.state:
             case RaiseState.RAISE:
                 mark = SHUT if self._supply is Supply.OPEN else OPEN
@@ -230,9 +302,9 @@ class TightnessByProbes:
                 if self._supply is Supply.OPEN:
                     return say(t, Action.DO, "nitrogen_step", figures), SHUT
                 return say(t, Action.WAIT, "nitrogen_hold", figures), None
-            case RaiseState.FALLS:
-                figures["fall_pa"] = raised.fall_pa
-                return say(t, Action.FIX_FIRST, "nitrogen_falls", figures), MENDED
+            case _ if self._supply is not Supply.OPEN:  # a test would have begun
+                names = " and ".join(role.label for role in _PIPES if role in self._channels)
+                return say(t, Action.FIX_FIRST, "standing_unread", subject=names), None
             case _:
                 return say(t, Action.DO, "nitrogen_shut", figures), SHUT
 
@@ -251,7 +323,7 @@ class TightnessByProbes:
             return ()
         self._said = found.verdict
         figures = self._figures(found)
-        coarse = steps_too_coarse(self._job, self._channels.get(self._pressure_role))
+        coarse = steps_too_coarse(self._job, self._channels.get(self._gauge_role))
         certain = self._declared and not coarse
         assumed = () if self._declared else (self._gauge.told, self._thermometer.told)
         return (judged(t, found, figures, self._job, certain=certain, assumed=assumed),)

@@ -74,10 +74,14 @@ class TightnessByHand:
     def take(self, mark: Mark) -> None:
         """Take a typed reading, or a mark of the supply, the vent or a mended leak."""
         self._sets.take(mark)
-        self._supply = self._supply.after(mark.kind)
+        before, self._supply = self._supply, self._supply.after(mark.kind)
         match mark.kind:
             case MarkKind.NITROGEN_ON:
                 self._test = None
+                if before is Supply.LET_OUT:
+                    self._raise, self._raise_from_t = RaiseByHand(self._job), mark.t
+                else:
+                    self._raise.open(mark.t)
             case MarkKind.NITROGEN_OFF:
                 self._shut(mark.t)
             case MarkKind.VENTED if self._is_tight:
@@ -129,6 +133,8 @@ class TightnessByHand:
             self._follow_again()
         elif self._supply is not Supply.LET_OUT:
             for t, pressure_pa in pressures:
+                if self._test is None:
+                    self._raise.look_again(pressure_pa)
                 self._raise.follow(t, pressure_pa)
         if self._test is not None:
             self._test.feed(facts.t, facts.station_pa_abs)

@@ -109,6 +109,10 @@ WORDS = StageWords(
     reasons={
         "tightness_missing": lambda f, s, u: f"the job file lacks {s}",
         "tightness_no_signal": lambda f, s, u: "no pressure and pipe temperature to judge by",
+        "standing_unread": lambda f, s, u: (
+            f"no reading of {s}: bring it back, the test goes on from where it was; or tell again "
+            "that the supply is shut, and it begins anew with what reads"
+        ),
         "nitrogen_raise": lambda f, s, u: "dry nitrogen through the regulator, slowly, people away",
         "nitrogen_raise_by_hand": lambda f, s, u: (
             "dry nitrogen through the regulator, slowly, people away"

@@ -39,6 +39,15 @@ def test_each_stage_is_held_for_its_time() -> None:
         seen.append(step(raising, t, stage.pressure_pa_gauge).state)
     assert seen == [RaiseState.RAISE, RaiseState.RAISE, RaiseState.DONE]
     assert step(raising, t + 1e5, 3.9e6).state is RaiseState.DONE
+    # Until the standing test begins, what has left the last stage is not there.
+    raising.look_again(3.96e6)
+    assert step(raising, t + 1e5, 3.96e6).state is RaiseState.DONE
+    raising.look_again(3.9e6)
+    assert step(raising, t + 1e5, 3.9e6).state is RaiseState.RAISE
+    assert step(raising, t + 1e5, 4.0e6).state is RaiseState.HOLD
+    assert step(raising, t + 2e5, 4.0e6).state is RaiseState.DONE
+    raising.reopen()
+    assert step(raising, t + 2e5, 3.96e6).state is RaiseState.RAISE
 
 
 def test_a_fall_during_a_hold_starts_it_anew() -> None:

@@ -132,7 +132,9 @@ def watched(
     for k in range(1, int(until_s)):
         t = float(k)
         if seen(t):
-            found = test.update(t, 2.1e6 - (fallen_pa if t > 1800.0 else 0.0), [295.0, 296.0], 295.5)
+            found = test.update(
+                t, 2.1e6 - (fallen_pa if t > 1800.0 else 0.0), [295.0, 296.0], 295.5
+            )
             assert isinstance(found, Tightness)
             said.append((t, found))
     return said

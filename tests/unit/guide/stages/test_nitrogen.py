@@ -112,7 +112,7 @@ def found(verdict: TightVerdict, change_pa: float = 0.0) -> Tightness:
         (TightVerdict.TIGHT, -9e3, True, None, CheckResult.PASS_NOT_CERTAIN),
         (TightVerdict.FALLING, -5e4, True, 3, CheckResult.FAIL),
         (TightVerdict.FALLING, -5e4, False, 2, CheckResult.FAIL_NOT_CERTAIN),
-        (TightVerdict.FALLING, -5e4, False, None, CheckResult.FAIL),
+        (TightVerdict.FALLING, -5e4, False, None, CheckResult.FAIL_NOT_CERTAIN),
         (TightVerdict.RISING, 5e4, True, None, CheckResult.FAIL_NOT_CERTAIN),
     ],
 )
@@ -141,7 +141,7 @@ def test_how_certain_a_verdict_is(
         (TightVerdict.TIGHT, 0.0, "tight", MarkKind.VENTED),
         (TightVerdict.TIGHT, -9e3, "tight_doubted", MarkKind.VENTED),
         (TightVerdict.FALLING, -5e4, "nitrogen_leaks", MarkKind.LEAK_MENDED),
-        (TightVerdict.RISING, 5e4, "rising_alone", MarkKind.LEAK_MENDED),
+        (TightVerdict.RISING, 5e4, "rising_alone", MarkKind.NITROGEN_OFF),
     ],
 )
 def test_what_a_decided_test_says_and_what_the_key_tells_then(

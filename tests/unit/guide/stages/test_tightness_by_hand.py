@@ -52,9 +52,26 @@ def test_a_supply_shut_again_at_the_top_begins_the_test_anew(stage: TightnessByH
 
 def test_nitrogen_that_flows_again_ends_the_test_until_it_is_shut(stage: TightnessByHand) -> None:
     stage.take(Mark(t=200.0, kind=MarkKind.NITROGEN_ON))
-    assert says(stage, 201.0) == "nitrogen_shut"
+    assert says(stage, 201.0) == "nitrogen_reached"
+    stage.take(typed(Entry.TEST_PRESSURE, 2.0e6, 205.0))
+    assert says(stage, 206.0) == "nitrogen_shut"
     stage.take(Mark(t=210.0, kind=MarkKind.NITROGEN_OFF))
     assert says(stage, 211.0) == "warm_from_filling"
+
+
+@pytest.mark.parametrize("withdrawn", [False, True])
+def test_what_was_at_the_top_before_nitrogen_flowed_again_is_read_anew(
+    stage: TightnessByHand, *, withdrawn: bool
+) -> None:
+    """A test is at its pressure, not at what is left of it."""
+    stage.take(Mark(t=200.0, kind=MarkKind.NITROGEN_ON))
+    stage.take(typed(Entry.TEST_PRESSURE, 0.5e6, 205.0))
+    if withdrawn:
+        says(stage, 206.0)
+        stage.take(Mark(t=207.0, kind=MarkKind.WITHDRAWN, text=Entry.TEST_PRESSURE.value))
+    assert says(stage, 208.0) == "nitrogen_reached"
+    stage.take(Mark(t=210.0, kind=MarkKind.NITROGEN_OFF))
+    assert says(stage, 211.0) == "nitrogen_raise_by_hand"
 
 
 @pytest.mark.parametrize("kind", [MarkKind.VENTED, MarkKind.LEAK_MENDED])
