@@ -16,7 +16,7 @@ from chargeassist.guide.stages import (
 from chargeassist.guide.stages.close_out import CloseOutGuide
 from chargeassist.guide.stages.dryness import DrynessGuide
 from chargeassist.guide.stages.stage import StageGuide
-from chargeassist.guide.stages.tightness import TightnessGuide
+from chargeassist.guide.stages.tightness_guide import TightnessGuide
 from chargeassist.guide.stages.weigh_in import WeighInGuide
 from chargeassist.guide.stages.words import StageWords, merged
 from chargeassist.model.events import Action, Advice, Stage

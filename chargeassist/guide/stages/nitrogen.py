@@ -1,6 +1,6 @@
 """What the tightness test by probes and by hand have in common: the raise and the verdict."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from enum import Enum, auto
 
@@ -99,6 +99,34 @@ def highest_pa_gauge(job: Job) -> float:
     """
     weaker = job.plate.weaker_side_pa_gauge
     return weaker or job.stages.tightness.steps[-1].pressure_pa_gauge
+
+
+def drift(
+    job: Job, gauge: Channel | None, pipes: Iterable[Channel | None], pressure_pa: float
+) -> tuple[float, float]:
+    """Return how far the probes of a standing test may drift, half widths [Pa], [K].
+
+    Their declared limits of error, else the job's for probes without; of the pipes the coarsest
+    counts, of the gauge no less than half its smallest step.
+
+    Parameters
+    ----------
+    job : Job
+    gauge : Channel or None
+    pipes : iterable of Channel or None
+    pressure_pa : float
+        That the circuit stands at [Pa gauge].
+    """
+    pressure = None if gauge is None else gauge.half_width(pressure_pa)
+    if pressure is None:
+        pressure = job.limit_si(LimitKey.TIGHTNESS_GAUGE) * pressure_pa
+    step_pa = None if gauge is None else gauge.resolution_si
+    usual_k = job.limit_si(LimitKey.TIGHTNESS_THERMOMETER)
+    declared = [None if pipe is None else pipe.half_width(ROOM_K) for pipe in pipes]
+    return (
+        max(pressure, 0.5 * (step_pa or 0.0)),
+        max((usual_k if each is None else each for each in declared), default=usual_k),
+    )
 
 
 def steps_too_coarse(job: Job, gauge: Channel | None) -> bool:

@@ -16,6 +16,7 @@ from chargeassist.guide.stages.nitrogen import (
     SHUT,
     VENTED,
     Supply,
+    drift,
     figures_of,
     highest_pa_gauge,
     judged,
@@ -35,7 +36,6 @@ from chargeassist.guide.stages.stage import (
     StageStep,
     say,
 )
-from chargeassist.guide.stages.tightness_by_hand import TightnessByHand, is_by_hand
 from chargeassist.model.channels import Channel, Role
 from chargeassist.model.events import (
     Action,
@@ -191,7 +191,9 @@ class TightnessByProbes:
         if not self._pipes:
             return None
         plan = self._job.stages.tightness
-        drift_pa, drift_k = self._drift(pressure)
+        pipes = [self._channels.get(role) for role in self._pipes]
+        gauge = self._channels.get(self._gauge_role)
+        drift_pa, drift_k = drift(self._job, gauge, pipes, pressure)
         self._by_barometer = _barometer_reads(facts)
         return TightnessTest(
             TightnessSettings(
@@ -227,18 +229,6 @@ class TightnessByProbes:
         if self._by_barometer and _barometer_reads(facts):
             return 0.0
         return self._atmosphere.value_si
-
-    def _drift(self, pressure: float) -> tuple[float, float]:
-        """Return the limits of error of pressure and temperature probes, half widths [Pa], [K]."""
-        gauge = self._channels.get(self._gauge_role)
-        clamps = [self._channels[role] for role in self._pipes if role in self._channels]
-        drift_pa = None if gauge is None else gauge.half_width(pressure)
-        if drift_pa is None:
-            drift_pa = self._gauge.value_si * pressure
-        own_k = [clamp.half_width(ROOM_K) for clamp in clamps]
-        drift_k = max(self._thermometer.value_si if each is None else each for each in own_k)
-        step_pa = None if gauge is None else gauge.resolution_si
-        return max(drift_pa, 0.5 * (step_pa or 0.0)), drift_k
 
     @property
     def _declared(self) -> bool:
@@ -380,39 +370,3 @@ class TightnessByProbes:
             start = value - found.change_pa
             lines = {"start": start, "less U": start - found.expanded_pa}
         return StagePlot(kind=kind, value=value, beside=pressure, since_t=since_t, lines=lines)
-
-
-class TightnessGuide:
-    """Guides the stage by probes, or by typed readings where there are none.
-
-    Both ways take every mark, so that one can take over from the other.
-
-    Parameters
-    ----------
-    job : Job
-    """
-
-    def __init__(self, job: Job) -> None:
-        self._probes = TightnessByProbes(job)
-        self._hand = TightnessByHand(job)
-
-    def begin(self, t: float) -> None:
-        """Nothing begins by itself."""
-
-    def take(self, mark: Mark) -> None:
-        """Take one mark."""
-        self._probes.take(mark)
-        self._hand.take(mark)
-
-    def tick(self, facts: Facts) -> StageStep:
-        """Return what to do next, and what the readings say."""
-        by_hand = is_by_hand(facts, has_readings=self._hand.has_readings)
-        return (self._hand if by_hand else self._probes).tick(facts)
-
-
-def _barometer_reads(facts: Facts) -> bool:
-    """Return whether the station pressure is what a barometer reads now."""
-    return any(
-        item.channel.role is Role.BAROMETER and item.value_si == facts.station_pa_abs
-        for item in facts.channels
-    )
