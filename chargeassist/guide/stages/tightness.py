@@ -370,3 +370,11 @@ class TightnessByProbes:
             start = value - found.change_pa
             lines = {"start": start, "less U": start - found.expanded_pa}
         return StagePlot(kind=kind, value=value, beside=pressure, since_t=since_t, lines=lines)
+
+
+def _barometer_reads(facts: Facts) -> bool:
+    """Return whether the station pressure is what a barometer reads now."""
+    return any(
+        item.channel.role is Role.BAROMETER and item.value_si == facts.station_pa_abs
+        for item in facts.channels
+    )

@@ -34,11 +34,3 @@ class TightnessGuide:
         """Return what to do next, and what the readings say."""
         by_hand = is_by_hand(facts, has_readings=self._hand.has_readings)
         return (self._hand if by_hand else self._probes).tick(facts)
-
-
-def _barometer_reads(facts: Facts) -> bool:
-    """Return whether the station pressure is what a barometer reads now."""
-    return any(
-        item.channel.role is Role.BAROMETER and item.value_si == facts.station_pa_abs
-        for item in facts.channels
-    )

@@ -53,7 +53,6 @@ PROBE = """
 role = "{role}"
 select = "{number}"
 unit = "{unit}"
-accuracy = "{accuracy}"
 """
 
 PROBES = (
@@ -75,7 +74,8 @@ def make_job(
 ) -> Job:
     """Return an invented job with the given tables and probes."""
     text = "".join(
-        PROBE.format(role=role, number=number, unit=unit, accuracy=accuracy)
+        PROBE.format(role=role, number=number, unit=unit)
+        + (f'accuracy = "{accuracy}"\n' if accuracy else "")
         for number, (role, unit, accuracy) in enumerate(probes or PROBES, start=1)
     )
     return parse_job(
