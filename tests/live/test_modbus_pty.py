@@ -162,7 +162,7 @@ async def test_answers_that_come_too_late_are_never_taken_for_others(wire: Line)
         timers[-1].start()
         return b""
 
-    devices = {1: {"input": {0: [100], 10: [200], 20: [300]}}}
+    devices = {1: {"input": {0: [250], 10: [260], 20: [270]}}}
     probes = (
         probe(Role.OUTDOOR_AIR_TEMPERATURE, "K", "1/input:0:uint16"),
         probe(Role.RETURN_AIR_TEMPERATURE, "K", "1/input:10:uint16"),
@@ -177,9 +177,9 @@ async def test_answers_that_come_too_late_are_never_taken_for_others(wire: Line)
         wire.to_program = bytes
         for timer in timers:
             timer.join()
-    assert set(sink.values("outdoor_air_temperature")) == {100.0}
-    assert set(sink.values("return_air_temperature")) == {200.0}
-    assert set(sink.values("supply_air_temperature")) == {300.0}
+    assert set(sink.values("outdoor_air_temperature")) == {250.0}
+    assert set(sink.values("return_air_temperature")) == {260.0}
+    assert set(sink.values("supply_air_temperature")) == {270.0}
 
 
 async def test_a_spoilt_checksum_is_told_with_its_bytes_and_believed_in_nothing(wire: Line) -> None:
