@@ -282,6 +282,7 @@ async def test_no_key_parts_from_what_it_does(
 ) -> None:
     app = WiringApp(tmp_path / "job.toml", unicode=True)
     async with app.run_test(size=size) as pilot:
+        await pilot.press("escape")  # without a port one is at the line to type in
         await until(pilot, drawn, "look again", "leave")
         lines = [line.strip() for line in drawn(app)]
     for item in ("Enter listen there", "a type an address", "r look again", "q leave"):
@@ -303,7 +304,8 @@ async def test_on_a_telephone_every_step_is_whole(device: Device, drawn: Drawn) 
         picture = await until(pilot, drawn, "2 of 4: what arrives", "as csv", "31.20 ")
         fields = [line.strip() for line in picture.splitlines() if line.rstrip().endswith(" s")]
         assert len(fields) == 3, picture
-        at = picture.splitlines().index(next(x for x in picture.splitlines() if "   1  " in x))
+        at = next(k for k, x in enumerate(picture.splitlines()) if x.strip() == fields[0])
+        assert " 1  " in fields[0], "the chosen line, behind its mark"
         assert "2 " in picture.splitlines()[at + 1], "one line each"
         await pilot.press("enter")
         picture = await until(pilot, drawn, "3 of 4: role and unit", "1710 kPa gauge usual")

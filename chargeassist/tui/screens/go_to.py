@@ -15,6 +15,7 @@ from chargeassist.trainer.moments import Moment
 from chargeassist.trainer.sidecar import Entry
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.screens.overlay import BACK, Hint, Overlay
+from chargeassist.tui.widgets.marked_list import MarkedList
 from chargeassist.tui.widgets.panel import hanging, joined
 
 _BOX, _AROUND = 84, 14
@@ -61,7 +62,7 @@ class GoTo(Overlay[float]):
         """Return the list, with the place one is at chosen."""
         pen = self.scene.pen
         width = min(_BOX, self.app.size.width) - _AROUND
-        options = OptionList(*(self._option(place, width) for place in self._found))
+        options = MarkedList(pen, *(self._option(place, width) for place in self._found))
         reached = [k for k, place in enumerate(self._found) if place.t <= self._now]
         options.highlighted = reached[-1] if reached else 0
         options.styles.max_height = max(4, int(_SHARE * self.app.size.height) - 4)

@@ -26,6 +26,7 @@ from chargeassist.session.wiring.speed import (
 from chargeassist.tui.screens.wiring_choose import Choose
 from chargeassist.tui.screens.wiring_section import Section
 from chargeassist.tui.screens.wiring_step import PAINT_S, Desk, Step, chosen_value
+from chargeassist.tui.widgets.marked_list import MarkedList
 
 QUIET_S = 4.0
 RAW_LINES = 5
@@ -47,6 +48,7 @@ class Arrives(Step):
     """The last lines of a port or broker, and each field in them."""
 
     number = 2
+    typing = (("Enter", "read it"), ("Tab", "to the list and its keys"), ("Esc", "back"))
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("b", "speed", "next baud rate"),
         Binding("t", "type", "name what to read"),
@@ -72,7 +74,7 @@ class Arrives(Step):
         self._rows: tuple[Row, ...] = ()
         self._state = Static("", id="state")
         self._raw = Static("", id="raw")
-        self._list = OptionList(id="fields")
+        self._list = MarkedList(desk.pen, id="fields")
         # Selected when it has the focus: Enter reads it, a letter replaces it.
         self._input = Input(FIRST_SELECT, id="select", placeholder=FIRST_SELECT)
         self._input.cursor_blink = False

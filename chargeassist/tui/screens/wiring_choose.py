@@ -22,6 +22,7 @@ from chargeassist.session.wiring.arrived import Arrivals, Choice, Row
 from chargeassist.session.wiring.fit import Fit, UnitFit, roles_for, units_for
 from chargeassist.session.wiring.section import check_choice
 from chargeassist.tui.screens.wiring_step import PAINT_S, Desk, Step, shown_value
+from chargeassist.tui.widgets.marked_list import MarkedList
 
 _LIVE_PARTS = (Quantity.CURRENT, Quantity.VOLTAGE)
 
@@ -49,10 +50,10 @@ class Choose(Step):
         self._roles = roles_for(f"{place.topic} {place.select}", found.number, found.unit, taken)
         self._fits: tuple[UnitFit, ...] = ()
         self._live = Static("", classes="one", id="live")
-        self._role_list = OptionList(
-            *(Option(desk.pen.line(role.label)) for role in self._roles), id="roles"
+        self._role_list = MarkedList(
+            desk.pen, *(Option(desk.pen.line(role.label)) for role in self._roles), id="roles"
         )
-        self._unit_list = OptionList(id="units")
+        self._unit_list = MarkedList(desk.pen, id="units")
         before = desk.choice_at(url, place)
         self._before = before
         self._taken_unit = before.unit if before else ""

@@ -32,6 +32,7 @@ class Section(Step):
         ("u", "units"),
         ("Esc", "back"),
     )
+    typing = (("Enter", "goes on with this name"), ("Esc", "writes nothing"))
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("a", "append", "append to a job file"),
         Binding("s", "save", "save as a new file"),

@@ -9,10 +9,10 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.content import Content
-from textual.events import Resize
+from textual.events import DescendantFocus, Resize
 from textual.screen import Screen
 from textual.widget import Widget
-from textual.widgets import Static
+from textual.widgets import Input, Static
 
 from chargeassist.model import display
 from chargeassist.model.channels import Role
@@ -104,6 +104,8 @@ class Step(Screen[None]):
     ]
     number = 0
     keys: tuple[tuple[str, str], ...] = ()
+    typing: tuple[tuple[str, str], ...] = ()
+    """The keys while a line is typed in, where every letter belongs to that line."""
 
     def __init__(self, desk: Desk) -> None:
         super().__init__()
@@ -111,6 +113,7 @@ class Step(Screen[None]):
         self._message = Static("", id="message")
         self._going_on: asyncio.Task[None] | None = None
         self._refused = False
+        self._types = False
 
     def compose(self) -> ComposeResult:
         """Put the frame around the body."""
@@ -123,6 +126,11 @@ class Step(Screen[None]):
         """Fold keys and steps anew."""
         self.query_one("#keys", Static).update(self._keys(event.size.width))
         self.query_one("#steps", Static).update(self._steps(event.size.width))
+
+    def on_descendant_focus(self, event: DescendantFocus) -> None:
+        """Name the keys that do something where the cursor is now."""
+        self._types = bool(self.typing) and isinstance(event.widget, Input)
+        self.query_one("#keys", Static).update(self._keys(self.app.size.width))
 
     def body(self) -> Iterator[Widget]:
         """Yield what is between the frame."""
@@ -146,7 +154,7 @@ class Step(Screen[None]):
         """Return the keys in as many lines as `width` asks for; none parts from its meaning."""
         pen = self.desk.pen
         rows = [Content("")]
-        for key, meaning in self.keys:
+        for key, meaning in self.typing if self._types else self.keys:
             item = pen.line((key, "bold"), (f" {meaning}", pen.palette.faint))
             if not rows[-1].plain:
                 rows[-1] = item

@@ -20,6 +20,7 @@ from chargeassist.session.wiring.section import read_section, section_of
 from chargeassist.tui.screens.wiring_arrives import Arrives
 from chargeassist.tui.screens.wiring_section import Section
 from chargeassist.tui.screens.wiring_step import Desk, Step
+from chargeassist.tui.widgets.marked_list import MarkedList
 
 _FORMS = (
     ("serial:/dev/ttyUSB0?baud=115200", "lines of a serial port"),
@@ -39,6 +40,7 @@ class Where(Step):
         ("w", "job section"),
         ("q", "leave"),
     )
+    typing = (("Enter", "listen there"), ("Esc", "back to the list and the keys"))
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("a", "to_address", "type an address"),
         Binding("r", "look", "look again"),
@@ -51,7 +53,7 @@ class Where(Step):
     def __init__(self, desk: Desk, start: str = "") -> None:
         super().__init__(desk)
         self._places: tuple[FoundPlace, ...] = ()
-        self._list = OptionList(id="places")
+        self._list = MarkedList(desk.pen, id="places")
         self._heading = Static("", classes="one")
         self._address = Input(value=start, id="address", select_on_focus=False)
         self._address.cursor_blink = False
