@@ -21,8 +21,13 @@ def print_json(answer: object, *, one_line: bool = False) -> None:
     one_line : bool
         For answers that arrive one after another: one object a line, nothing held back.
     """
+    print(json_text(answer, one_line=one_line), flush=one_line)
+
+
+def json_text(answer: object, *, one_line: bool = False) -> str:
+    """Return `answer` as `print_json` prints it."""
     text = json.dumps(_plain(answer), ensure_ascii=False, indent=None if one_line else 2)
-    print(storable(text), flush=one_line)
+    return storable(text)
 
 
 def print_error(arguments: argparse.Namespace, text: str, *more: str) -> None:

@@ -2,12 +2,12 @@
 
 import argparse
 import contextlib
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chargeassist.cli.lines import Lines
 from chargeassist.cli.plain_output import complain
+from chargeassist.cli.printer import Printer
 from chargeassist.cli.run_to_end import End, run_to_end
 from chargeassist.cli.shown import on_screen, shown_in
 from chargeassist.cli.standard_input import hear_lines
@@ -139,30 +139,12 @@ def _system(arguments: argparse.Namespace, job: Job) -> UnitSystem:
     return shown_in(arguments.units, job)
 
 
-class _Printer:
-    """Prints lines until nobody reads them any more."""
-
-    def __init__(self) -> None:
-        self.failure: OSError | None = None
-        self.on_failure: Callable[[], None] = lambda: None
-
-    def __call__(self, text: str) -> None:
-        """Print one line; a listener must not raise, so failing is remembered."""
-        if self.failure is not None:
-            return
-        try:
-            print(text, flush=True)
-        except OSError as error:
-            self.failure = error
-            self.on_failure()
-
-
 def _listeners(
     arguments: argparse.Namespace, job: Job, *, screen: bool
 ) -> tuple[list[Listener], Lines | None]:
     if screen:
         return [], None
-    lines = Lines(_Printer(), job, _system(arguments, job))
+    lines = Lines(Printer(), job, _system(arguments, job))
     return [lines], lines
 
 
@@ -204,7 +186,7 @@ def _as_lines(session: Session, lines: Lines | None, told: "ToldSession | None" 
     printer = lines.write if lines is not None else None
 
     def begin(end: End) -> None:
-        if isinstance(printer, _Printer):
+        if isinstance(printer, Printer):
             printer.on_failure = lambda: end(1, "its output could not be written")
             if printer.failure is not None:
                 printer.on_failure()
@@ -213,7 +195,7 @@ def _as_lines(session: Session, lines: Lines | None, told: "ToldSession | None" 
 
     see = (lambda snapshot: None) if told is None else told.see
     code = run_to_end(session, lambda: session.run(see), begin)
-    if isinstance(printer, _Printer) and isinstance(printer.failure, BrokenPipeError):
+    if isinstance(printer, Printer) and isinstance(printer.failure, BrokenPipeError):
         raise printer.failure
     return code
 

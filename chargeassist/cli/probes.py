@@ -4,12 +4,13 @@ import argparse
 import asyncio
 import os
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
-from chargeassist.cli.as_json import print_json
+from chargeassist.cli.as_json import json_text, print_json
 from chargeassist.cli.paragraphs import row
 from chargeassist.cli.plain_output import complain
+from chargeassist.cli.printer import Printer
 from chargeassist.cli.shown import shown_in, usual_units
 from chargeassist.model import display
 from chargeassist.model.channels import Channel, Quality, Role
@@ -194,23 +195,30 @@ async def _listen(
     as_json: bool,
 ) -> int:
     clock = LiveClock()
+    write = Printer()
     printer_class = _JsonPrinter if as_json else _Printer
-    printers = [printer_class(source, known, clock, system) for source in sources]
+    printers = [printer_class(source, known, clock, system, write) for source in sources]
     tasks = [
         asyncio.ensure_future(source.run(printer, clock))
         for source, printer in zip(sources, printers, strict=True)
     ]
+    write.on_failure = lambda: _cancel(tasks)
     try:
         await asyncio.wait(tasks, timeout=seconds)
     finally:
-        for task in tasks:
-            task.cancel()
+        _cancel(tasks)
         ended = await asyncio.gather(*tasks, return_exceptions=True)
+    write.tell_failure()
     for result in ended:
         if isinstance(result, Exception):
             raise result
     silent = [name for printer in printers for name in printer.tell_silent()]
     return 1 if silent else 0
+
+
+def _cancel(tasks: Iterable["asyncio.Task[None]"]) -> None:
+    for task in tasks:
+        task.cancel()
 
 
 class _Printer:
@@ -222,7 +230,9 @@ class _Printer:
         known: Mapping[str, ProbeSpec],
         clock: LiveClock,
         system: UnitSystem,
+        write: Printer,
     ) -> None:
+        self._write = write
         self._source = source.name
         self._known = known
         self._channels: dict[str, Channel] = {c.name: c for c in source.channels}
@@ -314,7 +324,7 @@ class _Printer:
 
     def _line(self, text: str, t: float | None) -> None:
         begin = f"{self._stamp(t):8.2f}  {plain(self._source, 20)}  "
-        print(row(f"{begin}{text}", len(begin)), flush=True)
+        self._write(row(f"{begin}{text}", len(begin)))
 
     def _stamp(self, t: float | None) -> float:
         return self._clock.now() if t is None else t
@@ -332,7 +342,7 @@ class _JsonPrinter(_Printer):
         device_time: float | None,
     ) -> None:
         number, unit = self._sent(declared, value)
-        print_json(
+        self._json(
             {
                 "kind": "reading",
                 "t_s": round(self._stamp(t), 3),
@@ -346,28 +356,27 @@ class _JsonPrinter(_Printer):
                 "unit_sent": unit,
                 "quality": quality,
                 "device_time_s": device_time,
-            },
-            one_line=True,
+            }
         )
 
     def _silent(self, channel: Channel) -> None:
         super()._silent(channel)
-        print_json(
+        self._json(
             {
                 "kind": "silent",
                 "t_s": round(self._stamp(None), 3),
                 "source": self._source,
                 "channel": channel.name,
                 "role": channel.role,
-            },
-            one_line=True,
+            }
         )
 
     def _trouble(self, kind: str, text: str) -> None:
         stamp = round(self._stamp(None), 3)
-        print_json(
-            {"kind": kind, "t_s": stamp, "source": self._source, "what": text}, one_line=True
-        )
+        self._json({"kind": kind, "t_s": stamp, "source": self._source, "what": text})
+
+    def _json(self, answer: dict[str, object]) -> None:
+        self._write(json_text(answer, one_line=True))
 
 
 def _with_unit(number: float, unit: str | None) -> str:

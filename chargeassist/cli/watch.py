@@ -5,8 +5,9 @@ import asyncio
 import os
 import time
 
-from chargeassist.cli.as_json import print_json
+from chargeassist.cli.as_json import json_text
 from chargeassist.cli.plain_output import complain
+from chargeassist.cli.printer import Printer
 from chargeassist.cli.shown import on_screen, usual_units
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import PublishedError
@@ -31,6 +32,8 @@ def watch(arguments: argparse.Namespace) -> int:
 async def _lines(board: Board, system: UnitSystem, *, as_json: bool) -> None:
     watched = Watched()
     over = asyncio.Event()
+    write = Printer()
+    write.on_failure = over.set
     told = ""
 
     def trouble(text: str) -> None:
@@ -45,17 +48,17 @@ async def _lines(board: Board, system: UnitSystem, *, as_json: bool) -> None:
         news = watched.hear(subject, payload, time.monotonic())
         if as_json:
             try:
-                print_json({"subject": subject, "told": read_pack(payload)}, one_line=True)
+                write(json_text({"subject": subject, "told": read_pack(payload)}, one_line=True))
             except PublishedError as error:
                 complain(f"chargeassist: {error}")
         elif news:
             words = watched.words
             settling = words.get("settling", "")
-            print(f"{words.get(f'sentence/{system.value}', '')}  [{settling}]", flush=True)
+            write(f"{words.get(f'sentence/{system.value}', '')}  [{settling}]")
         if watched.ended and watched.running:
             over.set()
         elif watched.ended and news and not as_json:
-            print("that session has ended; waiting for the next one here", flush=True)
+            write("that session has ended; waiting for the next one here")
 
     listening = asyncio.create_task(board.watch(hear, trouble))
     ending = asyncio.create_task(over.wait())
@@ -67,5 +70,6 @@ async def _lines(board: Board, system: UnitSystem, *, as_json: bool) -> None:
         for task in (listening, ending):
             task.cancel()
         await asyncio.gather(listening, ending, return_exceptions=True)
+    write.tell_failure()
     if not as_json:
         print("the session has ended")
