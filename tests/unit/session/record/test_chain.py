@@ -1,5 +1,7 @@
 import hashlib
 import math
+from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -8,6 +10,7 @@ from chargeassist.model.errors import RecordError
 from chargeassist.model.events import ChannelDeclared, Event, Mark, MarkKind, Reading
 from chargeassist.session.record.chain import (
     Chain,
+    ChainOfCommits,
     EventRow,
     ReadingRow,
     Row,
@@ -94,3 +97,50 @@ def test_rows_that_can_be_no_event_are_refused() -> None:
         row_of(
             1, ChannelDeclared(t=0.0, channel=Channel(name="a\tb", role=Role.BAROMETER, unit="Pa"))
         )
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [{"t": math.nan}, {"value": math.inf}, {"device_time": math.nan}, {"t": "x"}, {"value": None}],
+)
+def test_a_reading_whose_numbers_are_none_is_refused(changed: dict[str, Any]) -> None:
+    sound = ReadingRow(1, 0.5, "a", 2.0, "good", 1.0)
+    assert sound.event().device_time == 1.0
+    with pytest.raises(RecordError, match="expected finite numbers"):
+        sound._replace(**changed).event()
+
+
+@pytest.mark.parametrize("changed", [{"kind": 1}, {"body": b"{}"}, {"body": None}])
+def test_an_event_that_is_no_text_is_refused(changed: dict[str, Any]) -> None:
+    with pytest.raises(RecordError, match="kind and body as text"):
+        EventRow(1, 0.5, "mark", "{}")._replace(**changed).event()
+
+
+@pytest.mark.parametrize(
+    "changed", [{"t": math.nan}, {"value": math.inf}, {"device_time": -math.inf}]
+)
+def test_a_reading_that_is_not_finite_is_not_recorded(changed: dict[str, Any]) -> None:
+    with pytest.raises(RecordError, match="finite"):
+        row_of(1, replace(Reading(t=0.5, channel="a", value=2.0), **changed))
+
+
+def test_a_chain_computed_again_says_where_rows_and_commits_part() -> None:
+    rows = [row_of(n, Reading(t=n / 2.0, channel="a", value=2.0)) for n in (1, 2, 3)]
+    chain = Chain(genesis("abc"))
+    for last in (2, 3):
+        chain.advance(chain.next_hash(last / 2.0, last, rows[2 * (last - 2) : last]))
+    head = chain.head.hex()
+
+    def problem(ends: list[int], of: list[Row], head: str = head) -> str:
+        again = ChainOfCommits("abc", ends)
+        for row in of:
+            again.take(row, row.line().encode())
+        return again.problem(head)
+
+    assert problem([2, 3], rows) == ""
+    ends = "the commits do not end where the rows end"
+    assert problem([2], rows) == problem([2, 3], rows[:2]) == problem([2, 3, 4], rows) == ends
+    broken = "the rows do not give the hash the session file's chain ended in"
+    assert problem([1, 3], rows) == problem([3], rows) == broken
+    assert problem([2, 3], [*rows[:2], rows[2]._replace(t=1.6)]) == broken
+    assert problem([2, 3], rows, "00" * 32) == broken
