@@ -20,7 +20,7 @@ _ORANGE = "#E69F00"
 _SKY_BLUE = "#56B4E9"
 _BLUISH_GREEN = "#009E73"
 _YELLOW = "#F0E442"
-_BLUE = "#0072B2"
+_DARK_BLUE = "#00529B"  # blue, #0072B2, darkened: see `LIGHT`
 _VERMILLION = "#D55E00"
 _REDDISH_PURPLE = "#CC79A7"
 
@@ -81,22 +81,24 @@ DARK = Palette(
         ChannelState.BY_HAND.value: "#D7DCE2",
     },
 )
+# Darkened to be read on white, and until one of 16 colours is blue, red or grey: cyan, green and
+# yellow on white are not to be read.
 LIGHT = Palette(
     ground="#FFFFFF",
     ink="#111111",
     faint="#5A6168",
     band=_BLUISH_GREEN,
     band_ground="#CFEDE3",
-    forecast=_BLUE,
-    mark="#8A5F00",  # orange, darkened to be read on white
+    forecast=_DARK_BLUE,
+    mark="#6B4423",  # orange, darkened likewise
     warning="#A32400",  # vermillion, darkened until one of 16 colours is red, not yellow
     fills=_FILLS,
     on_fill=_BLACK,
     states={
-        SettleState.TWO_PHASE.value: "#7A6A00",
+        SettleState.TWO_PHASE.value: "#574B0A",
         SettleState.SETTLED.value: "#00694C",
-        SettleState.NEARLY.value: "#7A6A00",
-        SettleState.MOVING.value: _BLUE,
+        SettleState.NEARLY.value: "#574B0A",
+        SettleState.MOVING.value: _DARK_BLUE,
         SettleState.NO_SIGNAL.value: "#A32400",
         ChannelState.BY_HAND.value: "#3A4048",
     },

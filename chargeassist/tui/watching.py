@@ -125,6 +125,8 @@ class WatchScreen(App[None]):
         words = self.watched.words
         text = capitals(words.get(f"headline/{self._system.value}", "no verdict yet"))
         action = words.get("action", "")
+        if self.watched.ended:
+            text, action = "ENDED", ""  # nobody is to follow the last instruction any more
         known = action in tuple(Action)
         ground = pen.palette.fills[Action(action) if known else Action.WAIT]
         style = f"bold {pen.palette.on_fill} on {ground}"
@@ -145,7 +147,9 @@ class WatchScreen(App[None]):
         gap = " " if slim else "   "
         number = display.difference_number(values[judged][0], system).replace("−", "-")
         expanded = values.get(f"{judged}/expanded")
-        beside = "" if expanded is None else f"± {display.difference(expanded[0], system)}"
+        beside = f"{display.difference_unit(system)}, U unknown"
+        if expanded is not None:
+            beside = f"± {display.difference(expanded[0], system)}"
         band = [values[key][0] for key in ("target/low", "target/high") if key in values]
         if len(band) == 2:
             low = display.difference_number(band[0], system)

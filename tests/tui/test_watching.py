@@ -13,6 +13,7 @@ from chargeassist.session.published import values_pack, verdicts_pack
 from chargeassist.session.watching import DERIVED
 from chargeassist.tui.preview import add, moving
 from chargeassist.tui.watching import WatchScreen
+from chargeassist.tui.widgets.big_text import big
 from tests.tui.running import Drawn
 
 AT = 1_780_000_000.0
@@ -73,8 +74,24 @@ async def test_a_watcher_sees_sentence_value_and_channels_and_when_they_stop(dra
         app.paint()
         await pilot.pause()
         assert any("The session has ended." in row for row in drawn(app))
+        lines = drawn(app)
+        assert lines[2:5] == [f"  {row.rstrip()}" for row in big("ENDED", "wait") or ()], lines
         await pilot.press("a", "e", "f")
         assert app.is_running, "no key tells the session anything"
+
+
+@pytest.mark.parametrize(("system", "unit"), [(UnitSystem.SI, "K"), (UnitSystem.US, "°F")])
+async def test_a_value_of_unknown_uncertainty_has_its_unit(
+    drawn: Drawn, system: UnitSystem, unit: str
+) -> None:
+    board = Canned()
+    app = WatchScreen(board, system, unicode=True)
+    async with app.run_test(size=(80, 30)) as pilot:
+        await pilot.pause()
+        board.hear("values", b'[{"bn":"chargeassist/","bt":1.78e9,"n":"subcooling","u":"K","v":9.2}]')
+        app.paint()
+        await pilot.pause()
+        assert any(f"subcooling   {unit}, U unknown" in row for row in drawn(app))
 
 
 async def test_a_vacuum_is_shown_as_one(drawn: Drawn) -> None:

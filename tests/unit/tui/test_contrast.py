@@ -58,3 +58,23 @@ def test_few_colours_leave_ground_and_box_what_the_inks_were_chosen_for(
     others = {in_16(palette.ink), in_16(palette.faint), in_16(palette.band)}
     assert in_16(palette.warning) not in others | {in_16(palette.ground)}
     assert in_16(palette.states[SettleState.NO_SIGNAL.value]) not in others
+
+
+XTERM = {
+    0: "#000000", 1: "#CD0000", 2: "#00CD00", 3: "#CDCD00", 4: "#0000EE", 5: "#CD00CD",
+    6: "#00CDCD", 7: "#E5E5E5", 8: "#7F7F7F", 9: "#FF0000", 10: "#00FF00", 11: "#FFFF00",
+    12: "#5C5CFF", 13: "#FF00FF", 14: "#00FFFF", 15: "#FFFFFF",
+}  # fmt: skip
+"""The 16 colours as xterm has them: app-defaults XTerm-col, colours named in X11's rgb.txt."""
+
+
+@pytest.mark.parametrize("palette", [DARK, LIGHT])
+def test_every_ink_can_be_read_in_16_colours(palette: Palette) -> None:
+    def shown(colour: str) -> str:
+        number = Color.parse(colour.lower()).downgrade(ColorSystem.STANDARD).number
+        assert number is not None
+        return XTERM[number]
+
+    # WCAG 2.1, success criterion 1.4.3: 3 to 1 for bold letters, which the states are written in.
+    for ink in inks_of(palette):
+        assert contrast(shown(ink), shown(palette.ground)) >= 3.0, ink
