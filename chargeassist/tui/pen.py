@@ -192,7 +192,7 @@ class Pen:
         words = kept.plain.rstrip(" ")
         if text.plain[len(words) : len(words) + 1] not in {" ", ""}:
             words = words[: words.rfind(" ")].rstrip(" ") if words.strip(" ").count(" ") else words
-        return text.truncate(len(words)) + Content(f" {mark}")
+        return text[: len(words)] + Content(f" {mark}")
 
     def right(self, text: Content, width: int) -> Content:
         """Return `text` at the right edge of `width` cells."""

@@ -52,6 +52,7 @@ class KeptApp(AppService):
         self._ground = b""
         self._seen = 0
         self._visit = 0
+        self._attaching = asyncio.Lock()
         self._over = False
 
     @property
@@ -111,6 +112,17 @@ class KeptApp(AppService):
         int
             Number of this visit, for `detach`.
         """
+        # One after the other: two pages opened at once must not start two sessions.
+        async with self._attaching:
+            return await self._attach(write_bytes, write_str, close, size)
+
+    async def _attach(
+        self,
+        write_bytes: ToBrowser,
+        write_str: Callable[[str], Awaitable[None]],
+        close: Callable[[], Awaitable[object]],
+        size: tuple[int, int],
+    ) -> int:
         self._visit += 1
         visit = self._visit
         await self.remote_close()

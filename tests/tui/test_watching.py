@@ -88,7 +88,9 @@ async def test_a_value_of_unknown_uncertainty_has_its_unit(
     app = WatchScreen(board, system, unicode=True)
     async with app.run_test(size=(80, 30)) as pilot:
         await pilot.pause()
-        board.hear("values", b'[{"bn":"chargeassist/","bt":1.78e9,"n":"subcooling","u":"K","v":9.2}]')
+        board.hear(
+            "values", b'[{"bn":"chargeassist/","bt":1.78e9,"n":"subcooling","u":"K","v":9.2}]'
+        )
         app.paint()
         await pilot.pause()
         assert any(f"subcooling   {unit}, U unknown" in row for row in drawn(app))

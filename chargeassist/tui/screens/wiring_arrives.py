@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import ClassVar
 
+from rich.cells import cell_len
 from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.widget import Widget
@@ -199,9 +200,11 @@ class Arrives(Step):
         name = plain(" ".join(filter(None, parts)) or "the number", 400)
         room = self.list_room()
         width = _NAME_WIDTH if room is None else max(_LEAST_NAME, min(_NAME_WIDTH, room - _BESIDE))
-        if len(name) > width:  # fields of one topic differ at the end
+        if cell_len(name) > width:  # fields of one topic differ at the end
             mark = pen.text("…")
-            name = mark + name[len(name) - width + len(mark) :]
+            while cell_len(name) > width - len(mark):
+                name = name[1:]
+            name = mark + name
         chosen = pen.pick("●", "*") if choice else " "
         age = "kept" if row.retained else f"{row.age_s:.0f} s"
         if choice is None:

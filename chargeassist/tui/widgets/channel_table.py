@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from rich.cells import cell_len
 from textual.content import Content
 from textual.geometry import Size
 from textual.widget import Widget
@@ -183,7 +184,7 @@ def _slim_row(each: ChannelFacts, scene: Scene, width: int) -> Content:
     row = pen.cut(pen.line(brief_label(channel.role.label)), _slim_label(width))
     if each.value_si is None:
         why = plain(each.why)
-        value = why if len(why) < _VALUE else NO_NUMBER
+        value = why if cell_len(why) < _VALUE else NO_NUMBER
     else:
         value = display.reading(each.value_si, channel.quantity, channel.reference, scene.system)
     lost = each.state is ChannelState.NO_SIGNAL

@@ -303,3 +303,14 @@ def test_a_minus_is_refused_where_the_amount_that_came_out_is_asked_for() -> Non
 def test_the_help_names_the_key_that_tells_it_is_done() -> None:
     (key,) = (binding.key for binding in StageKeys.BINDINGS if binding.action == "done")  # type: ignore[union-attr]
     assert words.instruction(Action.DO).endswith(f"tell it with {key.capitalize()}")
+
+
+@pytest.mark.parametrize("width", range(8, 40))
+def test_wide_letters_are_cut_by_the_cells_they_take(width: int) -> None:
+    pen = Pen()
+    said = pen.line("no signal from 液管温度 ブローカー 停止中")
+    cut, brief = pen.cut(said, width), pen.brief(said, width)
+    assert cut.cell_length == width
+    assert brief.cell_length <= width
+    if width >= 25:
+        assert "液管温度" in brief.plain, brief
