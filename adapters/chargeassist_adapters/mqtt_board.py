@@ -88,7 +88,7 @@ class MqttBoard:
             try:
                 async with connected(self._broker, lambda message: None) as connection:
                     client = connection.client
-                    self.retry.reset()
+                    self.retry.made()
                     trouble("")
                     new = True
                     while True:
@@ -136,6 +136,6 @@ class MqttBoard:
         async with connected(self._broker, lambda message: None) as connection:
             if await subscribed(connection.client, [f"{self._topic}/+"]):
                 raise RefusedError(f"this account may not read {self._topic}")
-            self.retry.reset()
+            self.retry.made()
             note(f"listening to {self._broker.shown}, {self._topic}")
             await connection.deliver(heard)

@@ -193,7 +193,14 @@ def why_and_wait(exc: Exception, broker: Broker, retry: Backoff) -> tuple[str, f
     """Return why a broker cannot be used, and how long to wait before the next try [s]."""
     if isinstance(exc, RefusedError):
         return str(exc), REFUSED_RETRY_S
-    return why(exc, broker), REFUSED_RETRY_S if is_refusal(exc) else retry.next_s()
+    reason = why(exc, broker)
+    if is_refusal(exc):
+        return reason, REFUSED_RETRY_S
+    if retry.broke_soon and broker.client_id:
+        # A broker lets go of the older of two clients of one name (MQTT 3.1.1, section 3.1.4).
+        shared = plain(broker.client_id, 40)
+        reason = f"{reason}; does another program use client_id {shared!r} too?"
+    return reason, retry.next_s()
 
 
 def is_refusal(exc: Exception) -> bool:

@@ -57,7 +57,7 @@ async def _listen(
             raise RefusedError(
                 f"this account may not read {plain(topics, 80)!r}; name topics it may read"
             )
-        retry.reset()
+        retry.made()
         ear.back()
 
         def take(message: aiomqtt.Message) -> None:

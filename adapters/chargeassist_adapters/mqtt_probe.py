@@ -15,7 +15,8 @@ value, not a live sample: ``Quality.RETAINED``.
 
 Junk becomes BadInput, at most five a second, the rest counted. A lost broker becomes SourceLost and
 is tried again after 0.5 s doubling to 5 s, spread by chance; one that refuses the account or every
-topic, after 30 s. When the program was held up (``held``) it connects anew.
+topic, after 30 s. A connection that broke within 10 s has not come right: the delays go on growing.
+When the program was held up (``held``) it connects anew.
 
 On Windows asyncio's selector loop is needed: paho's sockets are watched with ``add_reader``.
 """
@@ -150,7 +151,7 @@ class MqttSource(FieldSource):
     async def _listen(self, sink: Sink, gate: FaultGate, clock: Clock) -> None:
         async with connected(self._broker, self._note_drop) as connection:
             await self._subscribe(connection.client, gate)
-            self.retry.reset()
+            self.retry.made()
             sink.back()
             watch = HeldWatch()
             looking = asyncio.create_task(watch.keep_looking(), name=f"{self._name} watch")

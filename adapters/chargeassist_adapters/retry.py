@@ -2,6 +2,11 @@
 
 from random import Random
 
+from chargeassist.session.clock import steady_s
+
+LASTS_S = 10.0
+"""What breaks earlier after it was made has not come right [s]."""
+
 
 class Backoff:
     """Delays that double from `first_s` to `ceiling_s`.
@@ -30,12 +35,25 @@ class Backoff:
         self._jitter = jitter
         self._random = random or Random()
         self._next_s = first_s
+        self._made_t: float | None = None
 
     def next_s(self) -> float:
         """Return the delay before the next try [s] and double the one after it."""
+        if self._made_t is not None and not self.broke_soon:
+            self.reset()
+        self._made_t = None
         delay = self._next_s
         self._next_s = min(2.0 * delay, self._ceiling_s)
         return delay * (1.0 + self._jitter * self._random.uniform(-1.0, 1.0))
+
+    def made(self) -> None:
+        """Note that there is a connection: if it lasts, the delays begin anew after it."""
+        self._made_t = steady_s()
+
+    @property
+    def broke_soon(self) -> bool:
+        """Whether a connection was made since the last delay, less than `LASTS_S` ago."""
+        return self._made_t is not None and steady_s() - self._made_t < LASTS_S
 
     def reset(self) -> None:
         """Begin anew: the far end delivered."""

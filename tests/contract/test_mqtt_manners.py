@@ -169,6 +169,29 @@ async def test_hung_up_then_back(scripted_broker: Broker) -> None:
     assert sink.readings[0].quality is Quality.RETAINED
 
 
+async def test_a_broker_that_hangs_up_each_time_is_not_hammered(scripted_broker: Broker) -> None:
+    """As it does to two programs that use one client identifier (MQTT 3.1.1, 3.1.4)."""
+    spec = SourceSpec(
+        name="rack",
+        url=f"mqtt://127.0.0.1:{scripted_broker.port}?client_id=van",
+        probes=(
+            ProbeSpec(
+                channel=Channel(name="t0", role=Role.LIQUID_TEMPERATURE, unit="°C"), topic="a"
+            ),
+        ),
+    )
+    source = MqttSource.from_spec(spec, Path())
+    source.retry = Backoff(0.1, 5.0)
+    async with running(source) as sink:
+        for times in range(1, 5):
+            await until_subscribed(scripted_broker, times)
+            scripted_broker.hang_up()
+        await sink.until(lambda k: len(k.losses) == 4)
+        await asyncio.sleep(0.3)
+        assert len(scripted_broker.subscribed) == 4, "after 0.1, 0.2, 0.4 s"
+    assert "does another program use client_id 'van' too?" in sink.losses[0].reason
+
+
 async def test_cancelled_while_the_broker_does_not_answer(scripted_broker: Broker) -> None:
     scripted_broker.answer_connect = False
     async with running(source_at(scripted_broker, "a")) as sink:
