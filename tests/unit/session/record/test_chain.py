@@ -86,6 +86,8 @@ def test_every_event_comes_back_from_its_row(whole: list[Event]) -> None:
 def test_negative_zero_becomes_zero_as_sqlite_keeps_it() -> None:
     row = row_of(1, Reading(t=-0.0, channel="a", value=-0.0, device_time=-0.0))
     assert row.line() == "1\t0.0\treading\ta\t0.0\tgood\t0.0\n"
+    without = row_of(1, Reading(t=-0.0, channel="a", value=-0.0))
+    assert without.line() == "1\t0.0\treading\ta\t0.0\tgood\t\n"
 
 
 def test_rows_that_can_be_no_event_are_refused() -> None:
