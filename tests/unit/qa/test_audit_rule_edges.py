@@ -189,3 +189,39 @@ def test_a_session_of_a_field_is_not_called_simulated(session: Rescored) -> None
     (simulated,) = told(session, "simulated_as_field", Policy())
     assert "no proof of field work" in simulated.text
     assert told(session, "simulated_as_field", SCHOOL) == []
+
+
+def test_an_end_without_a_settled_reading_needs_one_that_had_stood(session: Rescored) -> None:
+    """A unit is stopped after its final reading has stood; nothing is settled any more then."""
+    moving = at_end(session, settled=None)
+    moving = replace(moving, recorded=(), recorded_at=())
+    without = replace(moving, made=())
+    (found,) = told(without, "judged_before_settled")
+    assert session.stopped is not None
+    assert found.t == session.stopped.t
+    assert told(moving, "judged_before_settled") == []
+    assert told(replace(without, stopped=None), "judged_before_settled") == []
+    (nothing,) = told(replace(without, last=None), "judged_before_settled")
+    assert nothing.text == "ended as complete while the reading was not there"
+    settled = at_end(without, settled=Measured(value_k=5.0, expanded_k=0.4))
+    assert told(settled, "judged_before_settled") == []
+
+
+@pytest.mark.parametrize(
+    ("action", "cause", "claims"),
+    [
+        (Action.STOP, "inside", True),
+        (Action.STOP, "inside_not_certain", True),
+        (Action.STOP, "step_too_fine", False),
+        (Action.ADD, "inside", False),
+    ],
+)
+def test_a_recorded_verdict_claims_a_settled_reading_if_it_says_inside(
+    session: Rescored, action: Action, cause: str, claims: bool
+) -> None:
+    advice = Advice(t=700.0, action=action, cause=cause, figures={})
+    unsettled = at_end(session, settled=None).last
+    for at, found in ((unsettled, claims), (None, claims), (session.last, False)):
+        recorded = replace(session, recorded=(advice,), recorded_at=(at,))
+        times = [f.t for f in told(recorded, "judged_before_settled")]
+        assert times == ([700.0] if found else [])
