@@ -6,12 +6,14 @@ is in is told beside it, whatever comes first.
 
 from dataclasses import replace
 
-from chargeassist.guide.guards import STEP_OPEN
+from chargeassist.guide.guards import DRIVEN_UP, STEP_OPEN
 from chargeassist.model.events import Action, Advice
 from chargeassist.model.job import Job
 from chargeassist.stream.facts import Facts, OpenStep
+from chargeassist.stream.ledger import STILL_KG
 
 _OWN = frozenset({"step_open", "step_full", "scale_lost"})
+_SHUT_ANYWAY = DRIVEN_UP | {"charge_limit"}
 _WANTED, _MOST = "wanted_kg", "most_kg"
 
 
@@ -35,7 +37,7 @@ def step_open(job: Job, facts: Facts, previous: Advice | None) -> Advice | None:
     figures, cause = _wanted(step, previous), "step_open"
     if step.so_far_kg is not None:
         figures["so_far_kg"] = step.so_far_kg
-        if _is_full(job, step.so_far_kg, figures):
+        if _is_full(job, step, figures, previous):
             cause = "step_full"
             figures |= _most(job, figures)
     return Advice(t=facts.t, action=Action.WAIT, cause=cause, figures=figures)
@@ -54,7 +56,7 @@ def beside_what_comes_first(
         return advice
     figures = {**advice.figures, **_wanted(step, previous)}
     too_much = advice.cause == "charge_limit"
-    full = step.so_far_kg is not None and _is_full(job, step.so_far_kg, figures)
+    full = _is_full(job, step, figures, previous)
     if step.so_far_kg is not None and (too_much or full):
         figures |= {STEP_OPEN: 1.0, "so_far_kg": step.so_far_kg}
         figures |= _most(job, figures) if full else {}
@@ -66,14 +68,26 @@ def _most(job: Job, figures: dict[str, float]) -> dict[str, float]:
     return {} if _WANTED in figures else {_MOST: job.charge.step_cap_kg}
 
 
-def _is_full(job: Job, so_far_kg: float, figures: dict[str, float]) -> bool:
+def _is_full(job: Job, step: OpenStep, figures: dict[str, float], previous: Advice | None) -> bool:
     """Return whether as much is in as is to go in at once.
 
     That is an amount that was asked for as near as the scale can tell; nothing asked for the other.
+    Once that was said, a scale that swings about it does not take it back.
     """
+    if step.so_far_kg is None:
+        return False
+    full_kg, count_kg = job.charge.step_cap_kg, job.charge.scale_resolution_kg
     if _WANTED in figures:
-        return so_far_kg >= figures[_WANTED] - job.charge.scale_resolution_kg
-    return so_far_kg >= job.charge.step_cap_kg
+        full_kg = max(figures[_WANTED] - count_kg, min(figures[_WANTED], count_kg))
+    if previous is not None and _says_full(previous) and step.begun_t <= previous.t:
+        full_kg -= max(STILL_KG, count_kg)
+    return step.so_far_kg >= full_kg
+
+
+def _says_full(advice: Advice) -> bool:
+    """Whether the amount was said to be in."""
+    beside = STEP_OPEN in advice.figures and "so_far_kg" in advice.figures
+    return advice.cause == "step_full" or (beside and advice.cause not in _SHUT_ANYWAY)
 
 
 def _wanted(step: OpenStep, previous: Advice | None) -> dict[str, float]:

@@ -286,6 +286,36 @@ def test_a_step_nobody_advised_ends_at_the_most_that_is_proposed_at_once() -> No
     )
 
 
+def test_a_step_of_one_count_of_the_scale_is_not_full_before_it_has_begun() -> None:
+    one_kg = JOB.charge.scale_resolution_kg
+    add = replace(said(settled(3.0)), mass_kg=one_kg)
+    assert said(open_at(0.0), add).cause == "step_open"
+    assert said(open_at(one_kg), add).cause == "step_full"
+
+
+def test_a_limit_that_had_the_valve_shut_is_no_amount_that_is_in() -> None:
+    """The pressure is back under its limit, and hardly anything has gone in."""
+    add = replace(said(settled(3.0)), mass_kg=2.0 * JOB.charge.scale_resolution_kg)
+    high = said(open_at(0.0, channels=channels(liquid_pressure=3.1e6)), add)
+    assert high.cause == "liquid_pressure_high"
+    assert said(open_at(0.0), high).cause == "step_open"
+
+
+@pytest.mark.parametrize("advised", [True, False])
+def test_a_scale_on_the_edge_of_the_amount_does_not_open_the_valve_again(*, advised: bool) -> None:
+    """Shut just as the amount was in, the scale swings by a gram or two about it."""
+    add = said(settled(3.0)) if advised else None
+    full_kg = JOB.charge.step_cap_kg
+    if add is not None and add.mass_kg is not None:
+        full_kg = add.mass_kg - JOB.charge.scale_resolution_kg
+    previous = said(open_at(full_kg), add)
+    assert previous.cause == "step_full"
+    for so_far_kg in (full_kg - 0.002, full_kg + 0.001, full_kg - 0.003):
+        previous = said(open_at(so_far_kg), previous)
+        assert previous.cause == "step_full"
+    assert said(open_at(full_kg - 0.02), previous).cause == "step_open"
+
+
 @pytest.mark.parametrize(
     ("cause", "wild"),
     [
