@@ -46,7 +46,7 @@ CONDITION_ADVICE: Final[dict[str, Phrase]] = {
         + (
             _hertz(f["actual_hz"])
             if "actual_hz" in f
-            else f"{f['value_a']:.1f} A; or is the clamp around both wires, or none?"
+            else f"{f['value_a']:z.1f} A; or is the clamp around both wires, or none?"
         )
         + "): the charge shows only while it runs; start it, unless the pressure at rest is checked"
     ),

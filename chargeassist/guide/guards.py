@@ -19,6 +19,10 @@ GUARD_HYSTERESIS, GUARD_HYSTERESIS_K = 0.01, 1.0
 or in kelvin: otherwise noise would switch the warning on and off."""
 
 
+FLOODING_SLACK_K = 0.5
+"""How far above its limit superheat must come before liquid at the compressor, once told of, counts
+as over [K]: as beside a settled reading (`witness.HYSTERESIS_K`)."""
+
 _ROUNDING = {"pa": 0.01, "k": TEMP_ROUNDING_K, "a": 1e-4}
 """What recording may add to a value [SI]: at its limit it has not passed it."""
 
@@ -141,12 +145,16 @@ def floodback(job: Job, facts: Facts, lasted_s: float) -> Advice | None:
     return Advice(t=facts.t, action=Action.FIX_FIRST, cause="low_superheat", figures=figures)
 
 
-def is_flooding(job: Job, facts: Facts) -> bool:
-    """Return whether superheat is certainly under the least that protects the compressor."""
+def is_flooding(job: Job, facts: Facts, slack_k: float = 0.0) -> bool:
+    """Return whether superheat is certainly under the least that protects the compressor.
+
+    With `slack_k` it has to come back so far above that [K].
+    """
     superheat = facts.superheat
     if facts.step_open is not None or not isinstance(superheat, Measured):
         return False
-    if superheat.value_k + (superheat.expanded_k or 0.0) >= job.target.superheat_low_k:
+    low_k = job.target.superheat_low_k + slack_k
+    if superheat.value_k + (superheat.expanded_k or 0.0) >= low_k:
         return False
     # At rest it draws no liquid, and its suction line is saturated for good reason.
     return not compressor_stands(facts, job.limit_si(LimitKey.IDLE_CURRENT))
@@ -162,6 +170,7 @@ class FloodingWatch:
 
     def __init__(self, job: Job) -> None:
         self._job = job
+        self._told_after_s = job.limit_or_usual(LimitKey.FLOODBACK_TIME).value_si
         self._since_t: float | None = None
 
     def forget(self) -> None:
@@ -170,7 +179,9 @@ class FloodingWatch:
 
     def lasts_s(self, facts: Facts) -> float:
         """Return how long it has been too low without a break [s]; 0 if it is not."""
-        if not is_flooding(self._job, facts):
+        since_t = self._since_t
+        told = since_t is not None and facts.t - since_t >= self._told_after_s
+        if not is_flooding(self._job, facts, FLOODING_SLACK_K if told else 0.0):
             self._since_t = None
             return 0.0
         if self._since_t is None:

@@ -148,6 +148,20 @@ def test_the_time_of_low_superheat_counts_without_a_break() -> None:
     assert watch.lasts_s(replace(low, t=160.0)) == 0.0
 
 
+def test_floodback_that_was_said_does_not_flicker_on_its_limit() -> None:
+    """It begins anew after two minutes only, so that noise would hide it for as long each time."""
+    watch = FloodingWatch(JOB)
+    edge_k = JOB.target.superheat_low_k - 0.5
+    for second in range(121):
+        watch.lasts_s(replace(flooding(edge_k - 0.1), t=100.0 + second))
+    for second in range(30):
+        noise_k = 0.2 if second % 2 else -0.2
+        lasted_s = watch.lasts_s(replace(flooding(edge_k + noise_k), t=221.0 + second))
+        assert lasted_s == 121.0 + second
+    assert watch.lasts_s(replace(flooding(edge_k + 0.6), t=260.0)) == 0.0
+    assert watch.lasts_s(replace(flooding(edge_k + 0.2), t=261.0)) == 0.0
+
+
 def test_floodback_is_said_once_it_has_lasted_and_before_the_reading_settles() -> None:
     """Two minutes without a limit of the job."""
     low = flooding(-3.0)
