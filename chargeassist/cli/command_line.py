@@ -164,6 +164,8 @@ class _Parser(argparse.ArgumentParser):
 
 
 def _is_unit(word: str) -> bool:
+    if word.isdigit():  # the 1 of "--port 1", which fractions have for a unit
+        return False
     for quantity in Quantity:
         with contextlib.suppress(UnitError):
             find_unit(word, quantity)

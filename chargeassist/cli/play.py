@@ -15,11 +15,13 @@ from chargeassist.cli.told_lines import ToldSession
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ChargeAssistError, ConfigError
 from chargeassist.model.job import Job
+from chargeassist.model.text import without_credentials
 from chargeassist.session.board import Teller, make_board
 from chargeassist.session.job.demo import demo_job
 from chargeassist.session.job.jobfile import load_job
 from chargeassist.session.opening import Opened, open_new, open_replay, open_resumed
 from chargeassist.session.pilot import Pilot
+from chargeassist.session.plugins import source_names
 from chargeassist.session.runner import Listener, Session
 
 if TYPE_CHECKING:
@@ -92,6 +94,11 @@ def _job_to_run(text: str) -> tuple[Job, Path]:
         place, seed = place_and_seed(rest)
         scenario = find_scenario(place, Path(), seed)
         return scenario.job, scenario.folder
+    if scheme in source_names():
+        raise ConfigError(
+            f"live: expected a job file or simulator:SCENARIO, got {without_credentials(text)!r}; "
+            "an address stands in a job file, and chargeassist probes ADDRESS listens to one"
+        )
     path = Path(text)
     return load_job(path), path.resolve().parent
 
