@@ -117,3 +117,23 @@ async def test_a_session_that_has_ended_is_not_asked_about_any_more(drawn: Drawn
         assert "End this session?" not in text(drawn(app))
         await typed(pilot, "q")
         await closed(app)
+
+
+async def test_a_box_that_a_smaller_screen_cuts_names_the_keys_that_scroll(drawn: Drawn) -> None:
+    async with running(CannedSession([checks()]), size=(120, 60)) as (app, pilot):
+        await typed(pilot, "c")
+        assert "↓" not in drawn(app)[-1]
+        await pilot.resize_terminal(60, 16)
+        await pilot.pause()
+        await pilot.pause()
+        assert "↓" in drawn(app)[-1]
+
+
+@pytest.mark.parametrize("key", ["c", "s"])
+async def test_a_recording_offers_nothing_that_it_would_not_take(key: str, drawn: Drawn) -> None:
+    recorded = replace(checks(), replayed=True)
+    for shot, offers in ((checks(), True), (recorded, False)):
+        async with running(CannedSession([shot]), size=TALL) as (app, pilot):
+            await typed(pilot, key)
+            shown = text(drawn(app))
+        assert ("picks what you have checked" in shown or "a number begins one" in shown) is offers

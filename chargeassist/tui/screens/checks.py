@@ -134,7 +134,7 @@ class CheckText(Panel):
         if rows and self.alone:
             return joined(rows[:-1])
         found = offered(scene)
-        if found:
+        if found and not scene.replayed:
             # The list may be longer than the box.
             keys = "1" if len(found) == 1 else f"1 to {len(found)}"
             rows += pen.line((f"{keys} picks what you have checked", pen.palette.faint)).wrap(width)

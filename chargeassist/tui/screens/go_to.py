@@ -51,7 +51,7 @@ class GoTo(Overlay[float]):
     """Dismisses with a session time [s], or None after Escape."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,q,j", "back", "go back")]
-    hints = (Hint("Enter", "goes to the line chosen with the arrow keys", "screen.go"), BACK)
+    hints = (Hint("Enter", "goes to the line chosen", "screen.go"), BACK)
 
     def __init__(self, scene: Scene, found: Sequence[Place], now: float) -> None:
         super().__init__(scene)

@@ -52,6 +52,10 @@ class Overlay(ModalScreen[Answer | None]):
         """Name the keys once it is known whether the text is longer than the box."""
         self.call_after_refresh(self._name_keys)
 
+    def on_resize(self) -> None:
+        """Name the keys that scroll where a smaller screen has cut the text."""
+        self.call_after_refresh(self._name_keys)
+
     def _name_keys(self) -> None:
         try:
             box = self.query_one("#box", VerticalScroll)

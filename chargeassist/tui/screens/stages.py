@@ -53,7 +53,7 @@ class StagesText(Panel):
         """Return the list."""
         pen, palette = scene.pen, scene.pen.palette
         present = None if scene.snapshot is None else scene.snapshot.stage
-        hint = "   a number begins one, x and a number skips one"
+        hint = "" if scene.replayed else "   a number begins one, x and a number skips one"
         title = pen.line(("Stages of the job", "bold"), (hint, palette.faint))
         if self.skipping:
             ask = "   which is skipped? its number; x again: none"
