@@ -49,7 +49,7 @@ class FirstChargeUnit:
         self._bench = ProbeBench(
             heard, replace(probes, faults=()), (), settings.station_pa_abs, seed
         )
-        self._begun_kg = 0.0
+        self._begun_kg: float | None = None
 
     @property
     def charge_kg(self) -> float:
@@ -74,11 +74,12 @@ class FirstChargeUnit:
                 plant.begin_step(mark.mass_kg)
             case MarkKind.STEP_ENDED if mark.mass_kg is None or self._scale:
                 plant.end_step(mark.mass_kg)
+                self._begun_kg = None
             case MarkKind.STEP_ENDED:
-                flowed_kg = self._begun_kg - plant.cylinder_kg
+                flowed_kg = 0.0 if self._begun_kg is None else self._begun_kg - plant.cylinder_kg
                 plant.end_step()
                 plant.end_step((mark.mass_kg or 0.0) - flowed_kg)
-                self._begun_kg = plant.cylinder_kg
+                self._begun_kg = None
             case MarkKind.PROBE_SEEN_TO:
                 self._bench.see_to(mark.text)
             case _:

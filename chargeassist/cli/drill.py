@@ -87,7 +87,15 @@ def _on_dashboard(exercise: Exercise, arguments: argparse.Namespace) -> int:
 
 def _expect_place(out: Path | None) -> None:
     """Refuse a place that the result cannot go to: before the work, not after it."""
-    if out is None or not out.exists():
+    if out is None:
+        return
+    if not out.exists():
+        folder = out.parent if _is_file_name(out) else out
+        if not folder.exists() and not folder.parent.is_dir():
+            raise ConfigError(
+                f"{out}: expected a name in a folder that is there; there is no folder "
+                f"{folder.parent}: make it, or look for a slip in the name"
+            )
         return
     if _is_file_name(out):
         raise ConfigError(f"{out}: is there already; choose another name")

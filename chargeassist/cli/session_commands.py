@@ -181,7 +181,7 @@ def _add_debrief(commands: Commands) -> None:
             "debrief results --csv class.csv --picture class.svg",
             "debrief monday.json tuesday.json --json -",
         ),
-        fails="a result could not be read; the others are in the table",
+        fails="a result could not be read, or is there twice; the others are in the table",
     )
     parser.add_argument(
         "places", nargs="+", type=Path, metavar="FILE|FOLDER", help="a result, or a folder of them"

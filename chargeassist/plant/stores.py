@@ -106,12 +106,12 @@ class Cylinder:
     cylinder_kg, hose_kg : float
         On the scale, and in the hose [kg].
     flowed_kg : float
-        Left the scale since the step was begun [kg].
+        Left the scale for the step that was begun last, less what it recovered [kg].
     """
 
     __slots__ = (
-        "_flow", "_hose_s", "_inflow_kg", "_open", "_recovery", "_recovery_kg", "cylinder_kg",
-        "flowed_kg", "hose_kg",
+        "_flow", "_hose_s", "_inflow_kg", "_open", "_recovery", "_recovery_kg", "_to_add_kg",
+        "_to_recover_kg", "cylinder_kg", "flowed_kg", "hose_kg",
     )  # fmt: skip
 
     def __init__(
@@ -123,35 +123,38 @@ class Cylinder:
         self._hose_s = hose_s
         self.hose_kg = 0.0
         self.flowed_kg = 0.0
-        self._inflow_kg = 0.0
-        self._recovery_kg = 0.0
+        self._inflow_kg = self._recovery_kg = 0.0  # of the open step
+        self._to_add_kg = self._to_recover_kg = 0.0  # told, and still to be made up for
         self._open = False
 
     def begin(self, mass_kg: float | None) -> None:
         """Open the valve; see `PhysicalPlant.begin_step`."""
         self._open = True
         self.flowed_kg = 0.0
-        self._recovery_kg = 0.0
         self._inflow_kg = math.inf if mass_kg is None else max(mass_kg, 0.0)
-        if mass_kg is not None and mass_kg < 0.0:
-            self._recovery_kg = -mass_kg
+        self._recovery_kg = 0.0 if mass_kg is None else max(-mass_kg, 0.0)
 
     def end(self, mass_kg: float | None) -> None:
         """Shut the valve; see `PhysicalPlant.end_step`."""
-        self._inflow_kg = 0.0
+        self._inflow_kg = self._recovery_kg = 0.0
         if mass_kg is not None and mass_kg < 0.0:
             # Of an open step the whole comes to that; one that has ended stays as it was.
-            self._recovery_kg = (self.flowed_kg if self._open else 0.0) - mass_kg
+            more_kg = (self.flowed_kg if self._open else 0.0) - mass_kg
+            self._to_recover_kg += max(more_kg, 0.0)
         elif not self._open and mass_kg is not None:
-            self._inflow_kg = mass_kg
-        else:
-            self._recovery_kg = 0.0
+            self._to_add_kg += mass_kg
         self._open = False
 
     @property
     def busy(self) -> bool:
         """Whether anything flows or may flow."""
-        return self._inflow_kg > 0.0 or self._recovery_kg > 0.0 or self.hose_kg > LEAST_KG
+        return (
+            self._inflow_kg > 0.0
+            or self._to_add_kg > 0.0
+            or self._recovery_kg > 0.0
+            or self._to_recover_kg > 0.0
+            or self.hose_kg > LEAST_KG
+        )
 
     def give(self, dt_s: float, push: float) -> float:
         """Return the mass that enters the unit in `dt_s` [kg].
@@ -161,9 +164,11 @@ class Cylinder:
         push : float
             Share of the usual flow that the pressure of the cylinder still drives [1].
         """
-        out = min(self._flow * push * dt_s, self._inflow_kg, self.cylinder_kg)
-        self._inflow_kg -= out
-        self.flowed_kg += out
+        out = min(self._flow * push * dt_s, self._inflow_kg + self._to_add_kg, self.cylinder_kg)
+        of_step = min(out, self._inflow_kg)
+        self._inflow_kg -= of_step
+        self._to_add_kg = max(self._to_add_kg - (out - of_step), 0.0)
+        self.flowed_kg += of_step
         self.cylinder_kg -= out
         self.hose_kg += out
         # What is in the hose drains to the lower pressure also after the cylinder is shut.
@@ -175,7 +180,11 @@ class Cylinder:
 
     def take(self, dt_s: float, left_kg: float) -> float:
         """Return the mass recovered from the unit in `dt_s`, `left_kg` at most [kg]."""
-        taken = min(self._recovery * dt_s, self._recovery_kg, max(left_kg, 0.0))
-        self._recovery_kg -= taken
+        wanted_kg = self._recovery_kg + self._to_recover_kg
+        taken = min(self._recovery * dt_s, wanted_kg, max(left_kg, 0.0))
+        of_step = min(taken, self._recovery_kg)
+        self._recovery_kg -= of_step
+        self._to_recover_kg = max(self._to_recover_kg - (taken - of_step), 0.0)
+        self.flowed_kg -= of_step
         self.cylinder_kg += taken
         return taken

@@ -155,9 +155,9 @@ def _call(text: str, before: float) -> Call:
         raise ConfigError(
             f"expected a time within {LATEST_S / 3600.0:g} h, got {plain(when, 40)!r}"
         )
-    word, _, what = rest.partition(" ")
+    word, _, what = rest.replace(":", ": ", 1).partition(" ")
     what = what.strip()
-    match word.rstrip(":"):
+    match word.rstrip(":").lower():
         case "settled" | "stop" as kind if not what:
             return Call(t, CallKind(kind))
         case "add" | "recover" as kind:
@@ -165,8 +165,8 @@ def _call(text: str, before: float) -> Call:
             if not 0.0 < mass_kg < 50.0:
                 raise ConfigError(f"expected more than 0 and less than 50 kg, got {what!r}")
             return Call(t, CallKind(kind), mass_kg)
-        case "fix" if what in FIXES:
-            return Call(t, CallKind.FIX, fix=what)
+        case "fix" if what.lower() in FIXES:
+            return Call(t, CallKind.FIX, fix=what.lower())
         case "fix":
             raise ConfigError(f"expected one of {', '.join(FIXES)}, got {plain(what, 40)!r}")
         case _:
@@ -179,7 +179,10 @@ def _call(text: str, before: float) -> Call:
 def _time(text: str) -> float:
     if ":" not in text:
         return parse(text, Quantity.DURATION)
-    seconds = 0.0
-    for part in text.split(":"):
-        seconds = seconds * 60.0 + float(part)
+    first, *rest = (float(part) for part in text.split(":"))
+    if any(part >= 60.0 for part in rest):
+        raise ConfigError(f"expected minutes and seconds below 60 after a colon, got {text!r}")
+    seconds = first
+    for part in rest:
+        seconds = seconds * 60.0 + part
     return seconds

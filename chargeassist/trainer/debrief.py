@@ -10,7 +10,7 @@ from typing import Final
 import msgspec
 
 from chargeassist.model.errors import ConfigError, RecordError
-from chargeassist.model.text import cell
+from chargeassist.model.text import cell, plain
 from chargeassist.pictures.of_class import ClassRow, class_picture
 from chargeassist.trainer.result import FORMAT_NAME, SUFFIX, Result, read_result
 from chargeassist.trainer.score import RULES
@@ -48,22 +48,21 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
     def cells(self) -> tuple[object, ...]:
         """Return the values of `COLUMNS`."""
         result, lost, late = self.result, self.lost, self.late_s
-        errors = [
-            abs(c.value_error_k)
-            for c in result.calls
-            if c.kind == "settled" and c.value_error_k is not None
-        ]
+        settled = [c for c in result.calls if c.kind == "settled"]
+        errors = [abs(c.value_error_k) for c in settled if c.value_error_k is not None]
         return (
             self.file, result.trainee, result.exercise, result.seed, result.truth, result.points,
             *(lost.get(rule, 0.0) for rule in RULES),
-            len(late), round(sum(late) / len(late), 1) if late else None,
+            len(settled), round(sum(late) / len(late), 1) if late else None,
             max(errors) if errors else None, result.ended_by, result.lasted_s,
             len(result.left_out),
         )  # fmt: skip
 
 
 def gather(places: Sequence[Path]) -> tuple[tuple[Row, ...], tuple[str, ...]]:
-    """Return the results in files and folders, by exercise and trainee, and what cannot be read.
+    """Return the results in files and folders, by exercise and trainee, and what is left out.
+
+    Left out is what cannot be read, and the copy of a drill that is there already.
 
     Parameters
     ----------
@@ -77,11 +76,20 @@ def gather(places: Sequence[Path]) -> tuple[tuple[Row, ...], tuple[str, ...]]:
         There is no such file or folder, or no result in any of them.
     """
     rows, problems = [], []
+    drills: dict[str, Row] = {}
     for path, name in _results(places):
         try:
-            rows.append(Row(file=name, result=read_result(path)))
+            row = Row(file=name, result=read_result(path))
         except RecordError as error:
             problems.append(str(error))
+            continue
+        # A scenario's session is made anew for each drill; a recording's is that of its recording.
+        drill = row.result.session_id if row.result.truth == "plant" else ""
+        if drill and drill in drills and drills[drill].result == row.result:
+            problems.append(f"{path}: the same drill as {drills[drill].file}, which is counted")
+            continue
+        drills[drill] = row
+        rows.append(row)
     if not rows:
         told = "; ".join(["expected results of drills, found none", *problems[:3]])
         raise ConfigError(f"{', '.join(str(place) for place in places[:3])}: {told}")
@@ -146,7 +154,7 @@ def table_lines(rows: Sequence[Row]) -> list[str]:
         after = len(result.left_out)
         late = f"  ({after} call{'s' * (after > 1)} after its end not counted)" if after else ""
         lines.append(
-            f"{result.trainee[:20]:20s} {result.exercise[:26]:26s} {seed:>5s} "
+            f"{plain(result.trainee)[:20]:20s} {plain(result.exercise)[:26]:26s} {seed:>5s} "
             f"{result.points:6.1f}  {cost}{truth}{late}"
         )
     points = [row.result.points for row in rows]
@@ -161,7 +169,9 @@ def draw(rows: Sequence[Row], path: Path) -> None:
     """Draw the class; see `chargeassist.pictures.of_class`."""
     drawn = [
         ClassRow(
-            label=" · ".join(filter(None, (row.result.trainee[:24], row.result.exercise[:24]))),
+            label=" · ".join(
+                filter(None, (plain(row.result.trainee)[:24], plain(row.result.exercise)[:24]))
+            ),
             points=row.result.points,
             lost=row.lost,
             late_s=row.late_s,

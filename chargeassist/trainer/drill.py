@@ -8,6 +8,7 @@ recording what was done is done, and calls are only scored.
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
 
 from msgspec.structs import replace
 
@@ -22,6 +23,7 @@ from chargeassist.model.events import (
     StepRecorded,
 )
 from chargeassist.model.limits import LimitKey
+from chargeassist.model.text import plain
 from chargeassist.plant.physical_settings import PhysicalSettings
 from chargeassist.session.job.toml_table import suggestion
 from chargeassist.session.opening import open_new, open_replay
@@ -46,6 +48,9 @@ from chargeassist.trainer.truth import (
     true_stretches,
     true_target_k,
 )
+
+LONGEST_TRAINEE: Final = 80
+"""Letters that are kept of a name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +123,7 @@ class Drill:
     ) -> None:
         self.exercise = exercise
         self._script = list(script)
-        self._trainee = trainee
+        self._trainee = plain(trainee, LONGEST_TRAINEE)
         self._events: list[Event] = []
         self._shut: Mark | None = None
         self._latest: Snapshot | None = None

@@ -74,6 +74,7 @@ SUFFIX: Final = ".toml"
 USUAL_START: Final = "2026-05-04T08:00:00.000+00:00"
 LONGEST_S: Final = 4.0 * 3600.0
 SOURCE: Final = "simulated unit"
+_OF_AN_ADDRESS: Final = "+?"
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,6 +226,12 @@ def parse_scenario(text: str, where: str, base: Path, seed: int | None = None) -
     shipped = not where.endswith(SUFFIX)
     top = toml_of(text, f"{where}{SUFFIX}" if shipped else where)
     name = Path(where).name.removesuffix(SUFFIX)
+    if not shipped and (mark := next((c for c in _OF_AN_ADDRESS if c in name), "")):
+        raise ConfigError(
+            f"{plain(where, 200)}: expected a name of a file without {mark!r}, which joins "
+            f"scenarios or begins options in an address such as simulator:a.toml+b.toml?seed=3; "
+            f"rename the file"
+        )
     own_seed = _seed(top)
     identity = _identity(top)
     chosen = own_seed if seed is None else seed

@@ -8,7 +8,6 @@ from pathlib import Path
 
 from chargeassist.model.display import clock
 from chargeassist.model.job import Job
-from chargeassist.plant.faults import MachineFaults
 from chargeassist.plant.nitrogen_settings import NitrogenSettings
 from chargeassist.plant.probe_set import ProbeFault
 from chargeassist.session.scenario.faults import MACHINE
@@ -56,11 +55,11 @@ def too_late_for(job: Job, base: Path) -> tuple[str, ...]:
 
 
 def _of_the_unit(unit: ScenarioUnit) -> Iterator[tuple[float, str]]:
-    settings, healthy = unit.settings, MachineFaults()
+    settings = unit.settings
     for course in settings.courses:
         # The end of a fault is a course too, back to where it was.
         word = _KINDS.get(course.name)
-        if word is not None and course.amount != getattr(healthy, course.name):
+        if word is not None and not course.heals:
             yield course.start_s, word
     for at_s, hertz in unit.commands:
         if hertz is not None:

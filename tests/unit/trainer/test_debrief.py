@@ -191,3 +191,47 @@ def test_the_picture_of_a_class_has_a_bar_for_every_rule(tmp_path: Path) -> None
     assert len(fills) == len(RULES)
     drawn = path.read_text("utf-8").lower()
     assert all(colour in drawn for colour in fills)
+
+
+def test_a_copy_of_a_drill_is_said_and_counted_once(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    change = msgspec.structs.replace
+    one = change(result("bench 1", 80.0), session_id="a1" * 16)
+    again = change(result("bench 1", 90.0), session_id="b2" * 16)
+    for name, each in (("a", one), ("b", again), ("copy", one)):
+        write_result(each, tmp_path / f"{name}.drill.json")
+    assert main(["debrief", str(tmp_path)]) == 1
+    said = capsys.readouterr()
+    assert "2 drills, median 85" in said.out, "who drills twice is there twice"
+    assert "copy.drill.json: the same drill as a.drill.json, which is counted" in said.err
+
+
+def test_drills_on_one_recording_are_as_many_as_there_are(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    each = msgspec.structs.replace(result("", 80.0), session_id="a1" * 16, truth="tool")
+    for name in "ab":
+        write_result(each, tmp_path / f"{name}.drill.json")
+    assert main(["debrief", str(tmp_path)]) == 0
+    assert "2 drills" in capsys.readouterr().out
+
+
+def test_a_name_may_hold_anything_and_breaks_no_table_and_no_picture(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    write_result(result("Ann $_{$\nBob \x1b[1m", 80.0), tmp_path / "a.drill.json")
+    picture = tmp_path / "class.svg"
+    assert main(["debrief", str(tmp_path), "--picture", str(picture)]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[1].startswith("Ann $_{$·Bob ·[1m ")
+    assert "Ann $_{$·Bob" in picture.read_text("utf-8")
+
+
+def test_a_call_on_a_machine_that_never_settles_is_a_call(tmp_path: Path) -> None:
+    never = JudgedCall(t=300.0, kind="settled", reading_k=2.0)
+    one = msgspec.structs.replace(result("bench 1", 80.0), calls=(never,))
+    write_result(one, tmp_path / "a.drill.json")
+    assert main(["debrief", str(tmp_path), "--json", str(tmp_path / "c.json")]) == 0
+    [row] = json.loads((tmp_path / "c.json").read_text("utf-8"))
+    assert (row["settled_calls"], row["mean_late_s"]) == (1, None)

@@ -5,10 +5,13 @@ from pathlib import Path
 
 import pytest
 
+from chargeassist.cli.main import main
 from chargeassist.model.channels import Role
+from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import Action, Advice, FaultJudged
 from chargeassist.session.scenario.scenario import find_scenario
-from chargeassist.trainer.result import JudgedCall
+from chargeassist.trainer.calls import Call, CallKind, read_calls
+from chargeassist.trainer.result import JudgedCall, read_result
 from chargeassist.trainer.score import Reference, score
 from chargeassist.trainer.told_faults import ToldFaults
 from chargeassist.trainer.truth import Stretch
@@ -131,3 +134,43 @@ def test_a_fault_withdrawn_in_a_recording_is_no_longer_to_be_called() -> None:
     )
     assert told.named_by(150.0) == {"valve hunts"}
     assert told.named_by(250.0) == frozenset()
+
+
+@pytest.mark.parametrize(
+    ("line", "kind", "fix"),
+    [
+        ("6:40 Settled", CallKind.SETTLED, ""),
+        ("6:40 STOP", CallKind.STOP, ""),
+        ("6:40 fix:clamp", CallKind.FIX, "clamp"),
+        ("6:40 Fix: Outdoor coil", CallKind.FIX, "outdoor coil"),
+    ],
+)
+def test_a_call_is_known_however_it_is_written(line: str, kind: CallKind, fix: str) -> None:
+    assert read_calls([line], "calls") == (Call(400.0, kind, fix=fix),)
+
+
+@pytest.mark.parametrize("line", ["6:75 settled", "1:60:00 stop", "1:00:61 stop"])
+def test_a_time_no_clock_shows_is_refused(line: str) -> None:
+    with pytest.raises(ConfigError, match="line 1: expected minutes and seconds below 60"):
+        read_calls([line], "calls")
+
+
+def test_what_a_result_could_not_be_written_for_is_refused_before_the_drill(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    record = tmp_path / "one.session"
+    for out in ("no/such/results", "no/such/bench.json"):
+        argv = ["drill", "clean-charge", "--record", str(record), "--calls", "calls.txt"]
+        assert main([*argv, "--out", str(tmp_path / out)]) == 2
+        assert "there is no folder" in capsys.readouterr().err
+        assert not record.exists()
+
+
+def test_a_trainee_of_any_name_gets_a_result(tmp_path: Path) -> None:
+    calls = tmp_path / "calls.txt"
+    calls.write_text("1:30 stop\n", encoding="utf-8")
+    argv = ["drill", "clean-charge", "--calls", str(calls), "--out", str(tmp_path / "results")]
+    argv += ["--record", str(tmp_path / "one.session")]
+    assert main([*argv, "--trainee", "\x1b[31mA\n" + "名" * 300]) == 0
+    [file] = (tmp_path / "results").iterdir()
+    assert read_result(file).trainee == "·[31mA·" + "名" * 72 + "…"

@@ -17,6 +17,7 @@ from chargeassist.session.scenario.scenario import (
     find_scenario,
     parse_scenario,
     place_and_seed,
+    shipped_text,
 )
 
 LONG_NUMBER = "0x" + "f" * 7000
@@ -383,3 +384,12 @@ def test_a_fault_that_follows_another_at_once_is_not_ended_by_it(*, later_first:
         601.0
     ).indoor_air_share == pytest.approx(0.45)
     assert [hz for t, hz in scenario.unit.commands if t == 600.0][-1] == 55.0
+
+
+@pytest.mark.parametrize("name", ["R-32+leak.toml", "what?.toml"])
+def test_a_file_name_that_would_be_taken_for_an_address_is_refused(
+    tmp_path: Path, name: str
+) -> None:
+    (tmp_path / name).write_text(shipped_text("clean-charge"), encoding="utf-8")
+    with pytest.raises(ConfigError, match="rename the file"):
+        find_scenario(name, tmp_path)

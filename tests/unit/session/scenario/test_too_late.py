@@ -142,3 +142,15 @@ def test_simulate_says_so_and_runs(
     said = capsys.readouterr()
     assert "warning: own: hunting valve begins at 4:00 and never happens" in said.err
     assert "end: " in said.out
+
+
+def test_the_end_of_a_stuck_valve_after_the_end_is_no_fault_that_never_happens() -> None:
+    stuck = """
+[[fault]]
+kind = "stuck valve"
+amount = "60 %"
+at = "2 min"
+until = "50 min"
+"""
+    scenario = parse_scenario(RUNS.format(lasts="40 min") + stuck, "own.toml", Path())
+    assert too_late(scenario) == ()
