@@ -162,13 +162,13 @@ def test_a_note_is_the_reason_of_a_step_up_to_five_minutes_after_it(session: Res
 
 def test_more_than_the_plate_is_found_after_a_step_or_at_the_end(session: Rescored) -> None:
     session = with_charge(
-        session, plate_kg=2.0, allowance_kg=0.1, weighed_in_kg=1.9, scale_resolution_kg=0.005
+        session, plate_kg=2.0, allowance_kg=0.1, weighed_in_kg=2.04, scale_resolution_kg=0.005
     )
-    for mass_kg, over in ((0.204, False), (0.206, True), (None, False)):
+    for mass_kg, over in ((0.064, False), (0.066, True), (None, False)):
         found = told(at_end(session, ledger=(step(1, mass_kg, 600.0),)), "over_plate")
         assert [f.t for f in found] == ([660.0] if over else [])
     # What was taken out again is not in.
-    back = at_end(session, ledger=(step(1, -0.1, 600.0), step(2, 0.3, 900.0)))
+    back = at_end(session, ledger=(step(1, -0.1, 600.0), step(2, 0.16, 900.0)))
     assert told(back, "over_plate") == []
     full = with_charge(at_end(session, ledger=()), weighed_in_kg=2.2)
     (ended,) = told(full, "over_plate")
