@@ -78,6 +78,9 @@ MAX_HEARD_BYTES = 300
 """Kept of what was heard, for errors: a longest frame has 256."""
 
 
+NOT_TCP = "Modbus TCP, as a rule at port 502, is not read"
+
+
 @dataclass(frozen=True, slots=True)
 class Timing:
     """When to ask and how long to wait.
@@ -186,6 +189,7 @@ class ModbusLine:
         self._retry = retry
         self._handover = handover
         self._echo = echo
+        self._networked = settings.device.startswith("socket://")
         longest_s = max((frame_time_s(settings, b.count) for b in self._blocks), default=0.0)
         self._within_s = timing.timeout_s + longest_s
         self._gap_s = gap_s(settings)
@@ -247,6 +251,8 @@ class ModbusLine:
                 return f"{self._shown} could not be opened"
             await self._rounds(client)
         except _GoneError:
+            if self._networked:
+                return f"{self._shown} ended the connection; {NOT_TCP}"
             return f"{self._shown} was unplugged"
         finally:
             client.close()
@@ -347,10 +353,11 @@ class ModbusLine:
         if not self._heard:
             settings = self._settings
             frame = f"{settings.bytesize}{settings.parity}{settings.stopbits:g}"
-            return Fault(
-                f"no answer from device {block.device} on {self._shown} within "
-                f"{self._within_s:.2g} s at {settings.baud} {frame}: power, both wires, its number?"
-            )
+            silent = f"no answer from device {block.device} on {self._shown} within "
+            silent += f"{self._within_s:.2g} s"
+            if self._networked:
+                return Fault(f"{silent}: power, both wires, its number? {NOT_TCP}")
+            return Fault(f"{silent} at {settings.baud} {frame}: power, both wires, its number?")
         if not self._echo and self._heard.startswith(self._sent):
             only = len(self._heard) == len(self._sent)
             reason = "heard only itself: no answer" if only else "the adapter hears itself"

@@ -1,10 +1,11 @@
 r"""Probes on a Modbus RTU line, as a rule RS-485: ``modbus:/dev/ttyUSB0?baud=9600&frame=8N1``.
 
 Address: ``modbus:`` and a device as of ``serial:``, or ``socket://host:port`` (a serial device
-server that passes bytes on) or ``hwgrep://0403:6001``. Options, in the address or in the job:
-``baud`` (19200) and ``frame`` (8E1; both as the standard has them), ``period`` (seconds from poll
-to poll, 1), ``timeout`` (seconds until a device has answered, 0.5), ``echo`` (yes if the adapter
-hears what it sends). Devices are read, never written: function codes 3 and 4 alone.
+server that passes bytes on; Modbus TCP is another protocol and is not read) or
+``hwgrep://0403:6001``. Options, in the address or in the job: ``baud`` (19200) and ``frame`` (8E1;
+both as the standard has them), ``period`` (seconds from poll to poll, 1), ``timeout`` (seconds
+until a device has answered, 0.5), ``echo`` (yes if the adapter hears what it sends). Devices are
+read, never written: function codes 3 and 4 alone.
 
 Wire format: select names device, table, register and type, such as ``2/input:3:int16``; see
 ``modbus_registers``. The register is the address on the wire, counted from 0. The number is

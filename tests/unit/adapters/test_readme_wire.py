@@ -1,15 +1,16 @@
-"""The README's table of adapters: each example of the wire is read as the README says."""
+"""The README's table of adapters, and the examples of the modules: each is read as it is said."""
 
 import re
 from collections.abc import Callable
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 from pymodbus.framer.rtu import FramerRTU
 
 from chargeassist.model.job import ProbeSpec, SourceSpec
 from chargeassist.session.plugins import source_names
-from chargeassist_adapters import mqtt_probe, serial_probe
+from chargeassist_adapters import lines, mqtt_probe, payloads, senml, serial_probe
 from chargeassist_adapters.conversion import Sample
 from chargeassist_adapters.modbus_probe import ModbusSource
 from chargeassist_adapters.modbus_registers import read_select
@@ -73,3 +74,54 @@ def test_the_modbus_frames_ask_and_answer_what_they_are_said_to(
     spec = SourceSpec(name="line", url=quoted(row[0])[0], probes=(probe,))
     assert ModbusSource.from_spec(spec, ROOT).channels == (probe.channel,)
     assert number * probe.scale * 6894.757293168 == pytest.approx(PRESSURE_PA, abs=1e-3)
+
+
+def example(module: ModuleType, after: str) -> bytes:
+    """Return the first example of a module's docstring after some words, as it stands there."""
+    text = (module.__doc__ or "").partition(after)[2]
+    found = re.search(r"``(?!`)(.+?)``(?!`)", text, re.DOTALL)
+    assert found is not None
+    return found[1].encode().replace(rb"\r\n", b"\r\n")
+
+
+@pytest.mark.parametrize(
+    ("module", "after", "payload_format", "selects", "options"),
+    [
+        (lines, "\n``number``", "number", ("", ""), {}),
+        (lines, "\n``csv``", "csv", ("2", "3"), {"time": "1"}),
+        (lines, "\n``keyvalue``", "keyvalue", ("p", "t"), {}),
+        (serial_probe, "example", "keyvalue", ("p", "t"), {}),
+        (payloads, "one example", "json", ("line.p", "line.t[0]"), {"time": "s"}),
+        (mqtt_probe, "reading-room/liquid``, payload", "json", ("p", ""), {}),
+    ],
+)
+def test_an_example_of_a_module_is_read_verbatim(
+    module: ModuleType,
+    after: str,
+    payload_format: str,
+    selects: tuple[str, str],
+    options: dict[str, str],
+    pressure: Callable[..., ProbeSpec],
+    temperature: Callable[..., ProbeSpec],
+) -> None:
+    probes = [pressure(select=selects[0])]
+    probes += [temperature(select=selects[1])] if selects[1] else []
+    raw = example(module, after)
+    found = make_parser(payload_format, probes, options).parse(raw, 0.0)
+    values = [each.value for each in found if isinstance(each, Sample)]
+    assert values == pytest.approx([PRESSURE_PA, 35.2 + 273.15][: len(probes)], abs=1e-3), raw
+    if options:
+        assert all(isinstance(each, Sample) and each.device_time for each in found)
+
+
+def test_the_pack_of_the_module_is_read_verbatim(
+    pressure: Callable[..., ProbeSpec], temperature: Callable[..., ProbeSpec]
+) -> None:
+    text = (senml.__doc__ or "").partition("::\n\n")[2].partition("\n\n")[0]
+    base = "urn:dev:mac:0024befffe804ff1/"
+    probes = [temperature(select=f"{base}liquid"), pressure(select=f"{base}head")]
+    found = make_parser("senml", probes, {}).parse(text.encode(), 0.0)
+    assert [(each.value, each.device_time) for each in found if isinstance(each, Sample)] == [
+        (pytest.approx(35.2 + 273.15), 1.7e9),
+        (1711000.0, 1.7e9),
+    ]
