@@ -8,6 +8,7 @@ import CoolProp
 import numpy as np
 import pytest
 from CoolProp.CoolProp import AbstractState
+from numpy.typing import NDArray
 
 from chargeassist.model.values import NoValue
 from chargeassist.physics.tightness import (
@@ -21,6 +22,8 @@ from chargeassist.physics.tightness import (
     verdict_of,
 )
 from chargeassist.physics.tightness_settings import TightnessSettings
+
+FloatArray = NDArray[np.float64]
 
 FILLED_PA = 2.4e6
 PIPES_K = [295.0, 291.0]
@@ -176,3 +179,61 @@ def test_readings_of_no_pipe_and_of_other_probes_than_before_are_refused() -> No
     shared = TightnessTest(settings(volume_shares=(0.5, 0.5)), 0.0)
     with pytest.raises(ValueError, match="expected 2 pipe temperatures, came 1"):
         shared.update(0.0, FILLED_PA, [295.0])
+
+
+EXACT: dict[str, Any] = {
+    "settle_s": 0.0,
+    "pressure_drift_half_width_pa": 0.0,
+    "temp_drift_half_width_k": 0.0,
+    "station_half_width_pa": 0.0,
+}
+
+
+def scattering(of: TightnessSettings, noise_pa: FloatArray) -> tuple[float, FloatArray, FloatArray]:
+    """Return the standard uncertainty of the rate, and times and values of the means it rests on.
+
+    Two readings of 5 s make a mean.
+    """
+    test = TightnessTest(of, 0.0)
+    times = 5.0 * np.arange(len(noise_pa))
+    values = FILLED_PA - 2.0 * times + noise_pa
+    found = None
+    for t, value in zip(times.tolist(), values.tolist(), strict=True):
+        found = test.update(t, value, [295.0, 295.0])
+    assert isinstance(found, Tightness)
+    assert len(test._blocks) == len(noise_pa) // 2
+    return (
+        found.rate_expanded_pa_per_s / 2.0,
+        times.reshape(-1, 2).mean(axis=1),
+        values.reshape(-1, 2).mean(axis=1),
+    )
+
+
+def student(means: int) -> float:
+    """Return the share by which few means widen it: five unknowns are fitted."""
+    return 1.0 + 1.5 / (means - 5)
+
+
+def test_a_declared_scatter_gives_the_uncertainty_of_a_straight_line() -> None:
+    """u = s / sqrt(sum (t - mean)^2), any book on least squares; s of a mean of two readings."""
+    u, times, _ = scattering(settings(**EXACT, pressure_noise_pa=300.0), np.zeros(120))
+    line = 300.0 / math.sqrt(2.0) / math.sqrt(float(((times - times.mean()) ** 2).sum()))
+    assert u == pytest.approx(line * student(len(times)), rel=1e-3)
+
+
+@pytest.mark.parametrize("alike", [0.0, 0.7])
+def test_what_scatters_more_than_declared_counts_as_it_scatters(alike: float) -> None:
+    """The same law with the scatter about the line; neighbours alike by r are worth
+    (1 - r) / (1 + r) of their number (D. S. Wilks, Statistical Methods in the Atmospheric Sciences,
+    5.2.4; from memory)."""
+    rng = np.random.default_rng(5)
+    means = [0.0]
+    for _ in range(79):
+        means.append(alike * means[-1] + 400.0 * rng.normal())
+    u, times, values = scattering(settings(**EXACT), np.repeat(means, 2))
+    slope, start = np.polyfit(times, values, 1)
+    rest = values - start - slope * times
+    echo = max(float(rest[1:] @ rest[:-1] / (rest @ rest)), 0.0)
+    spread = math.sqrt(float(rest @ rest) / (len(rest) - 5) * (1.0 + echo) / (1.0 - echo))
+    line = spread / math.sqrt(float(((times - times.mean()) ** 2).sum()))
+    assert u == pytest.approx(line * student(len(times)), rel=0.03)
