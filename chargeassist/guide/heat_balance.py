@@ -128,7 +128,7 @@ class HeatBalance:
             if entry is Entry.HEAT:
                 self._begin(mark.t, mark.value_si, "typed by the technician")
             elif entry in {Entry.AIR_BEFORE_HEAT, Entry.AIR_AFTER_HEAT}:
-                self._typed[entry] = (mark.t, mark.value_si)
+                self._typed[entry] = (mark.seen_t, mark.value_si)
 
     def _begin(self, t: float, heat_w: float, source: str) -> None:
         self._heat, self._since_t = (heat_w, source), t

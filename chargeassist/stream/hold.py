@@ -3,10 +3,10 @@
 The frequency comes from a channel, or the technician reads it off the unit and confirms it. A
 channel with a signal outranks a confirmation. A confirmation counts from when it is given, or from
 when the technician says that it has been held since. It ends when the technician says so, when the
-unit is stopped for another stage (nobody has seen the frequency since; whoever began that stage by
-mistake confirms it again, and says since when), or when the unit's own test mode is known to run
-out. That mode's clock starts with the ramp, not at its end: a ramp that was seen counts with its
-length, an unseen one as the longest it can be.
+amps show that the compressor has stopped, when the unit is stopped for another stage (nobody has
+seen the frequency since; whoever began that stage by mistake confirms it again, and says since
+when), or when the unit's own test mode is known to run out. That mode's clock starts with the ramp,
+not at its end: a ramp that was seen counts with its length, an unseen one as the longest it can be.
 """
 
 from collections.abc import Mapping
@@ -92,12 +92,15 @@ class RunWatch:
     since_t : float or None
         Its first reading, or when the compressor last started [s]; None before, and once it has
         stopped.
+    has_stopped : bool
+        Whether a run was seen to end by the newest tick.
     """
 
     def __init__(self, idle_a: float) -> None:
         self._idle_a = idle_a
         self._stood_t: float | None = None
         self.since_t: float | None = None
+        self.has_stopped = False
 
     def forget(self) -> None:
         """Begin anew: the frequency has changed, or the unit has rested."""
@@ -116,11 +119,12 @@ class RunWatch:
         bool
             Whether it has started by this tick, after it had stopped.
         """
+        self.has_stopped = False
         hertz, amps = live.get(Role.COMPRESSOR_FREQUENCY), live.get(Role.COMPRESSOR_CURRENT)
         if stands_still(hertz, amps, self._idle_a):
             self._stood_t = t if self._stood_t is None else self._stood_t
             if t - self._stood_t >= STOPPED_S:
-                self.since_t = None
+                self.has_stopped, self.since_t = self.since_t is not None, None
             return False
         started, self._stood_t = self.stands, None
         if self.since_t is None and known:
@@ -164,6 +168,10 @@ class HoldWatch:
         ):
             self._confirmed_hz = self._confirmed_t = None
             self._expired = False
+
+    def stopped(self) -> None:
+        """Hear that the compressor was seen to stop: nobody has read its frequency since."""
+        self._confirmed_hz = self._confirmed_t = None
 
     @property
     def expired(self) -> bool:

@@ -178,6 +178,8 @@ class Processor:
         started = self._run_watch.tick(t, live, known=isinstance(reading, Measured))
         if started and self._hold.facts.held:  # else the hold that is won begins it
             self._disturb_at = t
+        if self._run_watch.has_stopped:
+            self._hold.stopped()
         self._level.feed_witness(t, witness)
         self._progress.hear(t, witness, live.get(Role.COMPRESSOR_CURRENT))
         blocked = "step_open" if self._ledger.is_open else ""
@@ -206,9 +208,7 @@ class Processor:
             by_hand, level = self._hand.facts(t, probes), self._hand.level(reading)
         if settling.cause == "clamp_settles":
             settling = replace(settling, held_s=self._clamp_s - (t - self._clamped_t))
-        target = self._target.tick(
-            t, self._places.live, self._places.by_role, self._places.station_pa_abs
-        )
+        target = self._target.tick(t, live, self._places.by_role, self._places.station_pa_abs)
         if (change := self._follow(t, settling, reading, target, level)) is not None:
             if by_hand is not None and isinstance(change, Settled):
                 change = replace(change, by_hand=by_hand.readings)

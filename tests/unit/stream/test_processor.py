@@ -276,6 +276,24 @@ def test_a_compressor_that_stops_and_starts_begins_another_transient() -> None:
     assert lost.cause == "compressor_stands"
 
 
+def test_a_word_about_the_frequency_ends_when_the_amps_show_that_the_compressor_stopped() -> None:
+    """Nobody has read it off since; a clamp that has never shown a run ends nothing."""
+    current = channel(Role.COMPRESSOR_CURRENT, unit="A")
+    job = make_job(hold=Hold(required_hz=72.0))
+    rig = Rig(job, channels=(*(channel(role) for role in FOUR), current))
+    rig.run(5, more=RUNS)
+    rig.mark(MarkKind.FREQUENCY_HELD, frequency_hz=72.0)
+    assert rig.run(30, more=RUNS)[-1].hold.held
+    assert rig.run(5, more=STANDS)[-1].hold.held
+    assert not rig.run(10, more=STANDS)[-1].hold.held
+    assert not rig.run(30, more=RUNS)[-1].hold.held
+    rig.mark(MarkKind.FREQUENCY_HELD, frequency_hz=72.0)
+    assert rig.run(2, more=RUNS)[-1].hold.held
+    never = Rig(job, channels=(*(channel(role) for role in FOUR), current))
+    never.mark(MarkKind.FREQUENCY_HELD, frequency_hz=72.0)
+    assert all(each.hold.held for each in never.run(60, more=STANDS))
+
+
 def test_amps_that_are_torn_for_a_moment_leave_a_settled_reading_alone() -> None:
     rig = with_amps()
     for _ in range(60):

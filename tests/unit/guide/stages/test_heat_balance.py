@@ -72,6 +72,23 @@ def test_it_is_the_printed_formula_with_the_sites_air(
     assert "rse1318" in check.sources[1]
 
 
+@pytest.mark.parametrize(("ago_s", "counts"), [(600.0, True), (1000.0, False)])
+def test_air_typed_late_counts_from_when_it_was_read(
+    work: Make, ago_s: float, *, counts: bool
+) -> None:
+    """`typed_lasts`: a quarter of an hour."""
+    job = work(plate() + METERS + HEAT, PROFILES)
+    job.run(1200)
+    job.enter(Entry.HEAT, 9600.0)
+    job.mark(
+        MarkKind.ENTERED, Entry.AIR_BEFORE_HEAT.value, value_si=kelvin(70.0), read_t=job.t - ago_s
+    )
+    job.enter(Entry.AIR_AFTER_HEAT, kelvin(100.0))
+    job.run(2)
+    found = [check for check in job.checks() if check.check == "airflow_by_heat"]
+    assert bool(found) is counts
+
+
 def test_its_uncertainty_is_that_of_heat_and_rise(work: Make) -> None:
     """JCGM 100, 5.1.2: relative parts add in squares; typed air is taken as ± 1 °F."""
     job = work(plate() + METERS + HEAT, PROFILES)
