@@ -122,3 +122,15 @@ async def test_no_value_on_a_single_line_is_without_unit(drawn: Drawn) -> None:
                     line = next(row for row in drawn(app) if "superheat" in row)
                 assert re.search(rf"superheat [−-]?[\d.]+ ?(±|{unit})(?!\S)", line), line
                 assert re.search(rf"± [\d.]+ {unit} ", line), line
+
+
+async def test_the_stage_is_said_also_hours_into_a_session(drawn: Drawn) -> None:
+    # A pressure test alone takes an hour: by then the clock is two cells longer.
+    for size in ((80, 24), (60, 20)):
+        base = simulated()
+        later = replace(base, t=8126.0, facts=replace(base.facts, t=8126.0))
+        async with running(CannedSession([later], can_pause=True), size=size) as (app, _):
+            top = drawn(app)[0]
+        assert f" {base.stage.value} " in top, top
+        assert "Millrace Lane" in top
+        assert top.rstrip().endswith("2:15:26")

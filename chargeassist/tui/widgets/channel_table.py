@@ -130,16 +130,18 @@ def _row(each: ChannelFacts, scene: Scene, width: int) -> Content:
         return _slim_row(each, scene, width)
     label = _LABEL if width >= _NARROW else _LABEL - 5
     wide = width >= label + _VALUE + _CHANGE + _LIMIT + _STATE
+    value = _value(each, scene)
     text = channel.role.label
+    # A value too wide for its column takes its room from the name, not from what follows.
+    label -= max(0, len(value) - _VALUE)
     row = pen.cut(pen.line(text if len(text) < label else text.replace(" line", "")), label)
     if each.value_si is None:
         style = pen.palette.states[ChannelState.NO_SIGNAL.value]
         why = pen.line("  ", (plain(each.why), style))
         between = _VALUE + _CHANGE + (_LIMIT if wide else 0)
         return row + pen.cut(why, between) + Content("  ") + pen.state(each.state)
-    value = display.reading(each.value_si, channel.quantity, channel.reference, system)
     value_style = "bold" if each.state is not ChannelState.NO_SIGNAL else faint
-    row += pen.right(pen.line((value, value_style)), _VALUE)
+    row += pen.right(pen.line((value, value_style)), max(_VALUE, len(value)))
     if each.state is ChannelState.NO_SIGNAL:
         why = pen.line("  ", (plain(each.why), pen.palette.states[ChannelState.NO_SIGNAL.value]))
         row += pen.cut(why, _CHANGE + (_LIMIT if wide else 0))
@@ -159,6 +161,14 @@ def _row(each: ChannelFacts, scene: Scene, width: int) -> Content:
     return row + (
         Content("") if is_judged_elsewhere(each) else Content("  ") + pen.state(each.state)
     )
+
+
+def _value(each: ChannelFacts, scene: Scene) -> str:
+    """Return the reading with its unit; empty where there is none."""
+    if each.value_si is None:
+        return ""
+    channel = each.channel
+    return display.reading(each.value_si, channel.quantity, channel.reference, scene.system)
 
 
 def is_judged_elsewhere(each: ChannelFacts) -> bool:
@@ -181,14 +191,15 @@ def _slim_label(width: int) -> int:
 def _slim_row(each: ChannelFacts, scene: Scene, width: int) -> Content:
     """Return name, value and state; the state's word only where the name has room beside it."""
     pen, channel = scene.pen, each.channel
-    row = pen.cut(pen.line(brief_label(channel.role.label)), _slim_label(width))
+    value = _value(each, scene)
     if each.value_si is None:
         why = plain(each.why)
         value = why if cell_len(why) < _VALUE else NO_NUMBER
-    else:
-        value = display.reading(each.value_si, channel.quantity, channel.reference, scene.system)
+    label = _slim_label(width) - max(0, cell_len(value) + 1 - _VALUE)
+    row = pen.cut(pen.line(brief_label(channel.role.label)), max(1, label))
     lost = each.state is ChannelState.NO_SIGNAL
-    row += pen.right(pen.line((value, pen.palette.faint if lost else "bold")), _VALUE)
+    value_cells = max(_VALUE, cell_len(value) + 1)
+    row += pen.right(pen.line((value, pen.palette.faint if lost else "bold")), value_cells)
     if (scene.veiled and each.state in _BY_RATE) or is_judged_elsewhere(each):
         return row
     state = pen.state(each.state)

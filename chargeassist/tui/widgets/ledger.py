@@ -1,5 +1,8 @@
 """The ledger of charge steps: when, how much, what it did, and what is in the circuit now."""
 
+from collections.abc import Sequence
+from typing import NamedTuple
+
 from textual.content import Content
 
 from chargeassist.model import display
@@ -11,7 +14,7 @@ from chargeassist.tui.widgets.panel import Panel, joined
 
 _NUMBER, _TIME, _MASS, _MOVE, _GAIN, _BY = 5, 8, 12, 18, 18, 12
 _SLIM_TIME, _SLIM_MASS = 7, 10
-_WITH_GAIN = _NUMBER + _TIME + _MASS + _MOVE + _GAIN
+_LEAST_NUMBER = 2
 
 
 class Ledger(Panel):
@@ -36,8 +39,8 @@ class Ledger(Panel):
             return joined([pen.line(("no charge step yet", pen.palette.faint)), total])
         room = len(ledger) if height is None else height - 2
         shown = ledger[-room:]
-        rows = [_header(scene, width)]
-        rows += [_row(step, scene, width) for step in shown]
+        columns = _columns(shown, scene, width)
+        rows = [_header(scene, columns), *(_row(step, scene, columns) for step in shown)]
         earlier = len(ledger) - len(shown)
         if earlier:
             steps = "step" if earlier == 1 else "steps"
@@ -71,36 +74,54 @@ class Ledger(Panel):
         return joined([first, total])
 
 
-def _columns(width: int) -> tuple[int, int, int]:
-    """Return the cells for the time, the amount and what it did."""
-    if width >= _NUMBER + _TIME + _MASS + _MOVE:
-        return _TIME, _MASS, _MOVE
-    return _SLIM_TIME, _SLIM_MASS, max(1, width - _NUMBER - _SLIM_TIME - _SLIM_MASS)
+class _Columns(NamedTuple):
+    """Cells for the number, the time, the amount and what it did; and what there is room for."""
+
+    number: int
+    time: int
+    mass: int
+    move: int
+    gain: bool
+    by: bool
 
 
-def _header(scene: Scene, width: int) -> Content:
+def _columns(steps: Sequence[ChargeStep], scene: Scene, width: int) -> _Columns:
+    """Return the columns for these steps: as wide as their widest text, and never without a gap."""
+    system = scene.system
+    clock = max(len(display.clock(step.ended_t)) for step in steps)
+    mass = 1 + max(len(words.step_mass(step, system)) for step in steps)
+    move = 1 + max(len(words.before_after(step, system)) for step in steps)
+    time, mass_wide, move_wide = max(_TIME, clock), max(_MASS, mass), max(_MOVE, move)
+    needed = _NUMBER + time + mass_wide + move_wide
+    if width >= needed:
+        gain, by = width >= needed + _GAIN, width >= needed + _GAIN + _BY
+        return _Columns(_NUMBER, time, mass_wide, move_wide, gain, by)
+    time, mass = max(_SLIM_TIME, clock), max(_SLIM_MASS, mass)
+    number = max(_LEAST_NUMBER, min(_NUMBER, width - time - mass - move))
+    return _Columns(number, time, mass, max(1, width - number - time - mass), gain=False, by=False)
+
+
+def _header(scene: Scene, columns: _Columns) -> Content:
     pen, faint = scene.pen, scene.pen.palette.faint
-    row = pen.cut(pen.line(("step", faint)), _NUMBER)
-    time, mass, move = _columns(width)
-    row += pen.right(pen.line(("ended", faint)), time)
-    row += pen.right(pen.line(("added", faint)), mass)
-    row += pen.right(pen.line(("before → after", faint)), move)
-    if width >= _WITH_GAIN:
+    row = pen.cut(pen.line(("step" if columns.number == _NUMBER else "", faint)), columns.number)
+    row += pen.right(pen.line(("ended", faint)), columns.time)
+    row += pen.right(pen.line(("added", faint)), columns.mass)
+    row += pen.right(pen.line(("before → after", faint)), columns.move)
+    if columns.gain:
         row += pen.right(pen.line(("gain", faint)), _GAIN)
-    if width >= _WITH_GAIN + _BY:
+    if columns.by:
         row += pen.right(pen.line(("told by", faint)), _BY)
     return row
 
 
-def _row(step: ChargeStep, scene: Scene, width: int) -> Content:
+def _row(step: ChargeStep, scene: Scene, columns: _Columns) -> Content:
     pen, system = scene.pen, scene.system
-    row = pen.cut(pen.line((f"{step.number}", f"bold {pen.palette.mark}")), _NUMBER)
-    time, mass, move = _columns(width)
-    row += pen.right(pen.line(display.clock(step.ended_t)), time)
-    row += pen.right(pen.line((words.step_mass(step, system), "bold")), mass)
-    row += pen.right(pen.line(words.before_after(step, system)), move)
-    if width >= _WITH_GAIN:
+    row = pen.cut(pen.line((f"{step.number}", f"bold {pen.palette.mark}")), columns.number)
+    row += pen.right(pen.line(display.clock(step.ended_t)), columns.time)
+    row += pen.right(pen.line((words.step_mass(step, system), "bold")), columns.mass)
+    row += pen.right(pen.line(words.before_after(step, system)), columns.move)
+    if columns.gain:
         row += pen.right(pen.line(words.gain(step, system)), _GAIN)
-    if width >= _WITH_GAIN + _BY:
+    if columns.by:
         row += pen.right(pen.line((plain(step.measured_by, _BY - 1), pen.palette.faint)), _BY)
     return row

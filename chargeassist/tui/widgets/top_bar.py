@@ -8,6 +8,9 @@ from chargeassist.model.text import plain
 from chargeassist.tui.scene import Scene
 from chargeassist.tui.widgets.panel import Panel
 
+_LEAST_NAME = 18
+"""Cells of a job's name that tell it from others; what follows may make way for the stage."""
+
 
 class TopBar(Panel):
     """One line that every screen of the dashboard has."""
@@ -22,11 +25,13 @@ class TopBar(Panel):
         clock = pen.line((self._clock(scene), "bold"))
         room = width - left.cell_length - clock.cell_length - 1
         rest = Content("")
+        # The whole name is worth more than any of these, its end less than the stage.
+        least = min(_LEAST_NAME, name.cell_length)
         for text in self._rest(scene):
             part = pen.line((f"{text}  ", pen.palette.faint))
-            # The job's name is worth more than any of these.
-            if name.cell_length + 1 + part.cell_length + rest.cell_length <= room:
+            if least + 1 + part.cell_length + rest.cell_length <= room:
                 rest = part + rest
+            least = name.cell_length
         name = pen.cut(name, max(0, room - rest.cell_length))
         return left + name + Content(" ") + rest + clock
 
