@@ -5,6 +5,7 @@ import argparse
 from chargeassist.cli.as_json import no_answer, print_json
 from chargeassist.model import display
 from chargeassist.model.display import UnitSystem
+from chargeassist.model.entries import Entry
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.text import plain
 from chargeassist.model.units import Quantity, Reference, parse, parse_pressure
@@ -31,7 +32,7 @@ def saturation(arguments: argparse.Namespace) -> int:
     if arguments.pressure is None:
         raise ConfigError('saturation: expected a pressure such as 248psig or "1.2 MPa(a)"')
     absolute_pa, reference = parse_pressure(arguments.pressure)
-    line_k = None if arguments.line is None else parse(arguments.line, Quantity.TEMPERATURE)
+    line_k = None if arguments.line is None else _line_k(arguments.line)
     answer: dict[str, object] = {"refrigerant": fluid.name, "table_sha256": table_hash()}
     if reference is Reference.GAUGE:
         station_pa, said = station_pressure(arguments)
@@ -58,6 +59,15 @@ def saturation(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print_json(answer)
     return 0
+
+
+def _line_k(text: str) -> float:
+    low_k, high_k = Entry.DISCHARGE_PIPE.span_si  # the widest of those a pipe is believed to have
+    temp_k = parse(text, Quantity.TEMPERATURE)
+    if not low_k <= temp_k <= high_k:
+        span = " to ".join(display.temperature(each, UnitSystem.SI, 0) for each in (low_k, high_k))
+        raise ConfigError(f"--line: expected {span}, got {plain(text, 40)}")
+    return temp_k
 
 
 def _say(arguments: argparse.Namespace, line: str) -> None:

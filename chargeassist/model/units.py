@@ -171,13 +171,13 @@ def _other_units() -> list[tuple[Unit, tuple[str, ...]]]:
     pound = KILOGRAM_PER_POUND
     return [
         (Unit("K", q.TEMPERATURE, 1.0), ("kelvin",)),
-        (Unit("°C", q.TEMPERATURE, 1.0, KELVIN_AT_0_C), ("C", "degC", "Cel", "celsius")),
+        (Unit("°C", q.TEMPERATURE, 1.0, KELVIN_AT_0_C), ("C", "degC", "Cel", "celsius", "ºC", "℃")),
         (
             Unit("°F", q.TEMPERATURE, f, KELVIN_AT_0_C - 32.0 * f),
-            ("F", "degF", "[degF]", "fahrenheit"),
+            ("F", "degF", "[degF]", "fahrenheit", "ºF", "℉"),
         ),
-        (Unit("K", q.TEMPERATURE_DIFFERENCE, 1.0), ("kelvin", "°C", "C", "degC", "Cel")),
-        (Unit("°F", q.TEMPERATURE_DIFFERENCE, f), ("F", "degF", "[degF]", "°R", "R")),
+        (Unit("K", q.TEMPERATURE_DIFFERENCE, 1.0), ("kelvin", "°C", "C", "degC", "Cel", "ºC", "℃")),
+        (Unit("°F", q.TEMPERATURE_DIFFERENCE, f), ("F", "degF", "[degF]", "°R", "R", "ºF", "℉")),
         (Unit("A", q.CURRENT, 1.0), ("amp", "amps", "ampere")),
         (Unit("mA", q.CURRENT, 1e-3), ()),
         (Unit("Hz", q.FREQUENCY, 1.0), ("hertz",)),
@@ -378,8 +378,10 @@ def parse_pressure(text: str, reference: Reference | None = None) -> tuple[float
         )
     known = said or reference
     if known is None:
+        vacuum = ", or inHg vac of a vacuum" if unit.symbol == "inHg" else ""
         raise UnitError(
             f"{text!r} does not say gauge or absolute; write {unit.symbol}g or {unit.symbol}a"
+            f"{vacuum}"
         )
     return _finite(unit.to_si(value), text), known
 

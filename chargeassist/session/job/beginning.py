@@ -35,7 +35,7 @@ def with_beginning(job: Job, top: TomlTable) -> Job:
     source = plain(top.text("begins_source", default=""), 200)
     if said in ("", Stage.TIGHTNESS.value):
         if source.strip():
-            expected = "expected it beside begins = , for a later stage than tightness"
+            expected = "expected it beside begins, for a later stage than tightness"
             raise top.error("begins_source", expected, repr(source))
         return replace(job, begins=Stage(said) if said else _first(job, top.table("charge")))
     if not source.strip():

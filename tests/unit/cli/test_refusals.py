@@ -31,6 +31,7 @@ BAD: list[tuple[list[str], list[str]]] = [
     (["saturation", "R-32", "248psi"], ["gauge or absolute"]),
     (["saturation", "R-32", "248 furlongs"], ["furlongs"]),
     (["saturation", "R-32", "248psig", "--line", "warm"], ["warm"]),
+    (["saturation", "R-32", "248psig", "--line", "-460°F"], ["--line", "−30 °C to 150 °C"]),
     (["saturation", "R-32", "248psig", "--altitude", "high"], ["high"]),
     (["saturation", "R-32", "248psig", "--altitude", "99000m"], ["altitude"]),
     (["saturation", "R-32", "248psig", "--barometer", "30psig"], ["gauge"]),

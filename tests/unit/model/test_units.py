@@ -333,3 +333,17 @@ def test_a_comma_in_a_number_is_told_as_one(text: str) -> None:
         parse(text, Quantity.MASS)
     with pytest.raises(UnitError, match="with a point and without a comma"):
         parse_pressure("24,9 inHg", Reference.ABSOLUTE)
+
+
+@pytest.mark.parametrize(
+    ("text", "usual"), [("21 ºC", "21 °C"), ("21 ℃", "21 °C"), ("70 ℉", "70 °F")]
+)
+def test_a_degree_may_be_the_sign_that_the_keyboard_has(text: str, usual: str) -> None:
+    """Spanish keyboards have an ordinal indicator; Unicode has a sign of its own."""
+    for quantity in (Quantity.TEMPERATURE, Quantity.TEMPERATURE_DIFFERENCE):
+        assert parse(text, quantity) == parse(usual, quantity)
+
+
+def test_a_bare_inch_of_mercury_may_have_been_meant_as_a_vacuum() -> None:
+    with pytest.raises(UnitError, match="inHgg or inHga, or inHg vac of a vacuum"):
+        parse_pressure("5 inHg")
