@@ -16,10 +16,9 @@ from typing import Final
 import numpy as np
 
 from chargeassist.model.values import NoValue
-from chargeassist.physics import water_vapour
 from chargeassist.physics.rise_fit import Law, compare
 from chargeassist.physics.rise_settings import RiseSettings
-from chargeassist.physics.vacuum_gauge import GaugeLimits
+from chargeassist.physics.rise_water import at_saturation, ice_hides
 
 SURE: Final = 0.95
 """Chance from which a cause is named; below it the test says "not yet"."""
@@ -54,13 +53,9 @@ LEAST_U_PA: Final = 1e-3
 """Standard uncertainty of a mean is never taken smaller, so that readings without scatter can be
 fitted [Pa]."""
 
-SATURATION_BAND: Final = (0.85, 1.15)
-"""A level is that of water or ice between these shares of its saturation pressure, the upper one
-times what the gauge shows too much [1] (assumption)."""
-
-ICE_MARGIN: Final = 1.5
-"""Ice hides below a limit unless its vapour pressure is this many times the limit [1]
-(assumption)."""
+FALLS_SHARE: Final = 0.10
+"""A shut circuit does not lose vapour: a fall by more than this share, and three times the scatter
+of a reading, says that something still draws on it [1] (assumption; 3 K of cooling take 1 %)."""
 
 
 class RiseVerdict(StrEnum):
@@ -95,6 +90,8 @@ class Rise:
         The level is that of water or ice at the coldest place.
     over_limit : bool
         The limit has been passed, by more than the gauge's uncertainty, within the hold.
+    falls : bool
+        It has fallen since isolation as no shut circuit does.
     needed_s : float or None
         Time still needed to tell the causes apart, hold included, as things stand; None where no
         end is in sight within a day [s].
@@ -113,6 +110,7 @@ class Rise:
     leak_expanded_pa_per_s: float
     at_saturation: bool
     over_limit: bool
+    falls: bool
     needed_s: float | None
 
 
@@ -144,7 +142,7 @@ class RiseTest:
         self._laws: list[Law] = []
         self._span = 0.0
         self._over = False
-        self._last_pa = 0.0
+        self._last_pa = self._now_pa = 0.0
         self._fitted_t = isolated_t
         self._since: dict[str, float] = {}
         self.too_soon_s: float | None = None
@@ -181,12 +179,16 @@ class RiseTest:
             self.not_counted += 1
             return NoValue("typed too soon after the last one")
         self.too_soon_s = None
+        self._now_pa = pressure_pa_abs
         elapsed = t - self.isolated_t
         if elapsed >= s.skip_s:
             if elapsed <= s.hold_s and pressure_pa_abs - s.limit_pa_abs > s.gauge.expanded_pa(
                 pressure_pa_abs
             ):
                 self._over = True
+            if self._open and t - self._open[-1][0] > self._width_s:
+                # What was read before a silence is not mixed with what is read after it.
+                self._close(self._open[-1][0])
             self._take(t, pressure_pa_abs)
         return self._say(elapsed, coldest_k)
 
@@ -197,8 +199,11 @@ class RiseTest:
 
     def _take(self, t: float, pressure: float) -> None:
         self._open.append((t, pressure))
-        if t - self._open[0][0] < self._width_s and not self.settings.by_hand:
-            return
+        if t - self._open[0][0] >= self._width_s or self.settings.by_hand:
+            self._close(t)
+
+    def _close(self, t: float) -> None:
+        """Take the mean of the open readings, the last of `t` [s], and compare the laws anew."""
         n = len(self._open)
         mean_t = math.fsum(row[0] for row in self._open) / n
         self._blocks.append((n, mean_t, math.fsum(row[1] for row in self._open) / n))
@@ -241,7 +246,7 @@ class RiseTest:
                 moist_probability=_NOTHING, leak_probability=_NOTHING, level_pa_abs=_NOTHING,
                 level_expanded_pa=_NOTHING, leak_pa_per_s=_NOTHING,
                 leak_expanded_pa_per_s=_NOTHING, at_saturation=False, over_limit=self._over,
-                needed_s=None,
+                falls=False, needed_s=None,
             )  # fmt: skip
         dry = moist = leak = 0.0
         for law in self._laws:
@@ -256,9 +261,9 @@ class RiseTest:
         level, level_u = _mixed([(w.weight, w.level, w.level_u) for w in self._laws])
         leaking = [law for law in self._laws if law.leaks]
         slope, slope_u = _mixed([(w.weight, w.slope, w.slope_u) for w in leaking])
-        at_saturation = _at_saturation(level, level_u, coldest_k, s.gauge)
+        at_level = at_saturation(level, level_u, coldest_k, s.gauge)
         verdict, reason = self._verdict(
-            dry, moist, leak, remaining, coldest_k, at_saturation=at_saturation
+            dry, moist, leak, remaining, coldest_k, at_saturation=at_level
         )
         needed: float | None = remaining
         if verdict is RiseVerdict.NOT_YET and not (remaining > 0.0 and max(dry, moist) > SURE):
@@ -275,10 +280,25 @@ class RiseTest:
             level_expanded_pa=2.0 * level_u,
             leak_pa_per_s=max(slope, 0.0) if leaking else 0.0,
             leak_expanded_pa_per_s=2.0 * slope_u if leaking else 0.0,
-            at_saturation=at_saturation,
+            at_saturation=at_level,
             over_limit=self._over,
+            falls=self._falls,
             needed_s=needed,
         )
+
+    @property
+    def _falls(self) -> bool:
+        """Whether the newest mean lies under the highest by more than a shut circuit explains."""
+        high = max(block[2] for block in self._blocks)
+        fall = high - self._last_pa
+        return fall > FALLS_SHARE * high + 3.0 * self.settings.gauge.scatter_pa(high)
+
+    @property
+    def _unwatched(self) -> bool:
+        """Whether the laws rest on nothing from the end of the hold."""
+        s = self.settings
+        least_s = (1.0 - 2.0 * NEWS_SHARE) * s.hold_s - 2.0 * self._width_s
+        return self._fitted_t - self.isolated_t < least_s
 
     def _note(self, elapsed: float, moist: float, leak: float) -> None:
         """Keep for how long a cause has been likely; a forecast alone names none in the hold."""
@@ -315,14 +335,19 @@ class RiseTest:
             if self._over:
                 return RiseVerdict.NOT_YET, "above the limit; leak or moisture cannot be told yet"
             return RiseVerdict.NOT_YET, "a leak or a higher level is still possible"
-        if _ice_hides(coldest_k, self.settings.limit_pa_abs):
+        if ice_hides(coldest_k, self.settings.limit_pa_abs):
             return RiseVerdict.NOT_YET, (
                 "so cold that ice would stay below the limit: warm the circuit and repeat"
             )
         if self._over:
             return RiseVerdict.NOT_YET, "the limit was passed during the hold: repeat"
+        if self._falls:
+            return RiseVerdict.NOT_YET, "it falls: is the valve to the pump shut?"
         if remaining > 0.0:
             return RiseVerdict.NOT_YET, "the hold is not over"
+        limit_pa, now_pa = self.settings.limit_pa_abs, self._now_pa
+        if self._unwatched or now_pa - limit_pa > self.settings.gauge.expanded_pa(now_pa):
+            return RiseVerdict.NOT_YET, "too few readings of the end of the hold"
         return RiseVerdict.DRY_TIGHT, "levels off below the limit, no steady rise"
 
     def _needed_s(self, remaining: float) -> float | None:
@@ -364,26 +389,3 @@ def _mixed(rows: list[tuple[float, float, float]]) -> tuple[float, float]:
     mean = math.fsum(w * m for w, m, _ in rows) / total
     variance = math.fsum(w * (u * u + (m - mean) ** 2) for w, m, u in rows) / total
     return mean, math.sqrt(variance)
-
-
-def _at_saturation(
-    level: float, level_u: float, coldest_k: float | None, gauge: GaugeLimits
-) -> bool:
-    if coldest_k is None:
-        return False
-    own = water_vapour.saturation_pressure_pa_abs(coldest_k)
-    if isinstance(own, NoValue):
-        return False
-    least, most = SATURATION_BAND
-    highest = most * gauge.water_most * own
-    return least * own <= level + 2.0 * level_u and level - 2.0 * level_u <= highest
-
-
-def _ice_hides(coldest_k: float | None, limit_pa: float) -> bool:
-    """Return whether ice at the coldest place could stand below the limit for ever."""
-    if coldest_k is None:
-        return False
-    own = water_vapour.saturation_pressure_pa_abs(coldest_k)
-    if isinstance(own, NoValue):
-        return coldest_k < water_vapour.COLDEST_ICE_K
-    return own < ICE_MARGIN * limit_pa

@@ -4,7 +4,7 @@ import math
 from collections.abc import Mapping
 
 from chargeassist.guide.stages.dryness_marks import OTHERS, mark_of
-from chargeassist.guide.stages.dryness_readings import coldest_k, vacuum_pa
+from chargeassist.guide.stages.dryness_readings import coldest_k, is_near_limit, vacuum_pa
 from chargeassist.guide.stages.hand_vacuum import (
     OF_HAND,
     HandVacuum,
@@ -89,7 +89,7 @@ class DrynessGuide:
         self._lowest: float | None = None
         self._breaks = 0
         self._curve = CurveStart()
-        self._reopened = False
+        self._reopened = self._near = False
 
     def begin(self, t: float) -> None:
         """Do nothing: the stage goes on where it was left."""
@@ -195,6 +195,7 @@ class DrynessGuide:
         self._rise_test, self._rise, self._pull, self._said = None, None, None, None
         self._hand.restart(t)
         self._watch = None
+        self._near = False
 
     def _begin_rise(self, t: float) -> None:
         self._restart(t)
@@ -264,6 +265,10 @@ class DrynessGuide:
 
     def _rising(self, t: float, vacuum: float | None) -> Instruction:
         rise, test = self._rise, self._rise_test
+        if rise is not None and rise.falls and rise.verdict is RiseVerdict.NOT_YET:
+            return say(t, Action.FIX_FIRST, "vacuum_falls", {"value_pa": vacuum or 0.0}), mark_of(
+                MarkKind.VALVE_SHUT
+            )
         if self._by_hand and test is not None:
             undecided = rise is None or rise.verdict is RiseVerdict.NOT_YET
             if undecided:
@@ -295,8 +300,12 @@ class DrynessGuide:
         if rise is None or rise.verdict is RiseVerdict.NOT_YET:
             return (reading_withdrawn(t, Stage.DRYNESS, "vacuum_rise"),) if reopened else ()
         result, cause = _RESULT[rise.verdict]
-        if result is CheckResult.PASS and not self._is_certain:
+        if self._rise_test is not None:
+            self._near = self._near or is_near_limit(rise, self._rise_test.settings)
+        if result is CheckResult.PASS and (self._near or not self._is_certain):
             result = CheckResult.PASS_NOT_CERTAIN
+        if rise.verdict is RiseVerdict.MOIST and self._near:
+            result = CheckResult.FAIL_NOT_CERTAIN
         if self._said == (rise.verdict, result):
             return ()
         self._said = (rise.verdict, result)

@@ -3,6 +3,8 @@
 from chargeassist.model.channels import Role
 from chargeassist.model.entries import Entry
 from chargeassist.model.job import Job
+from chargeassist.physics.rise_settings import RiseSettings
+from chargeassist.physics.rise_test import Rise
 from chargeassist.stream.facts import Facts
 
 _TEMPS = (Role.OUTDOOR_AIR_TEMPERATURE, Role.LIQUID_TEMPERATURE, Role.SUCTION_TEMPERATURE)
@@ -18,6 +20,12 @@ def vacuum_pa(facts: Facts) -> float | None:
         return None
     value = gauge_pa + facts.station_pa_abs
     return value if value >= Entry.VACUUM.span_si[0] else None
+
+
+def is_near_limit(rise: Rise, settings: RiseSettings) -> bool:
+    """Return whether the gauge cannot tell for certain on which side of the limit a rise ends."""
+    limit_pa = settings.limit_pa_abs
+    return abs(rise.level_pa_abs - limit_pa) < settings.gauge.expanded_pa(limit_pa)
 
 
 def coldest_k(job: Job, facts: Facts) -> float | None:

@@ -158,7 +158,7 @@ WORDS = StageWords(
         "deepening": lambda f, s, u: _deepening(f, u),
         "isolate": lambda f, s, u: (
             f"{_abs(f['value_pa'], u)} reaches the target: shut the valve between pump and "
-            "circuit, the rise test begins"
+            "circuit, then the pump off; the rise test begins"
         ),
         "water_boils": lambda f, s, u: (
             f"stalled at {_abs(f['value_pa'], u)}: water boils at the coldest place "
@@ -177,6 +177,10 @@ WORDS = StageWords(
         ),
         "pull_again": lambda f, s, u: "let the nitrogen out, then open the valve to the pump",
         "rising": lambda f, s, u: _rising(f, s, u),
+        "vacuum_falls": lambda f, s, u: (
+            f"{_abs(f['value_pa'], u)} and falling, as no shut circuit does: is the valve to the "
+            "pump shut? Shut it and tell it again, the rise test begins anew"
+        ),
         "dry": lambda f, s, u: (
             f"{_odds(f, u)}; leave the valve shut, charge into the vacuum: the compressor stays off"
         ),

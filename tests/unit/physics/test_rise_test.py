@@ -1,6 +1,8 @@
 """Pull-down and rise test judged by a simulated evacuation, whose truth they never see."""
 
+import math
 import random
+from collections.abc import Callable
 
 import pytest
 
@@ -105,3 +107,52 @@ def test_settings_that_cannot_be_are_refused() -> None:
         RiseSettings(limit_pa_abs=LIMIT_PA, hold_s=60.0, gauge=GaugeLimits())
     with pytest.raises(ConfigError, match="unit's instructions"):
         RiseSettings(limit_pa_abs=0.0, hold_s=600.0, gauge=GaugeLimits())
+
+
+def isolated(
+    pressure_pa: Callable[[float], float], seen: Callable[[float], bool] = lambda _: True
+) -> list[tuple[float, Rise]]:
+    """Return what twenty minutes and ten more say of an invented rise, read at some times."""
+    settings = RiseSettings(limit_pa_abs=LIMIT_PA, hold_s=1200.0, gauge=GaugeLimits())
+    test, rng = RiseTest(settings, 0.0), random.Random(1)
+    said = []
+    for k in range(1, 1800):
+        t = float(k)
+        if seen(t):
+            found = test.update(t, pressure_pa(t) + rng.gauss(0.0, 0.2), 295.0)
+            assert isinstance(found, Rise)
+            said.append((t, found))
+    return said
+
+
+@pytest.mark.parametrize("later_pa", [80.0, 90.0, 500.0, 5000.0])
+def test_what_rose_while_the_gauge_was_silent_is_never_called_dry(later_pa: float) -> None:
+    """The gauge is lost after ten minutes and comes back when the hold is over."""
+    said = isolated(lambda t: 40.0 if t < 600.0 else later_pa, lambda t: t < 600.0 or t > 1300.0)
+    assert RiseVerdict.DRY_TIGHT not in {found.verdict for _, found in said}
+
+
+def test_a_circuit_that_stayed_deep_while_the_gauge_was_silent_is_dry_once_that_is_read() -> None:
+    said = isolated(lambda _: 40.0, lambda t: t < 600.0 or t > 1300.0)
+    first = next(t for t, found in said if found.verdict is RiseVerdict.DRY_TIGHT)
+    assert 1301.0 < first < 1400.0
+
+
+@pytest.mark.parametrize(
+    "pressure_pa",
+    [
+        lambda t: 30.0 + 30.0 * math.exp(-t / 600.0),
+        lambda t: 60.0 - 20.0 * min(t / 1200.0, 1.0),
+    ],
+)
+def test_a_circuit_that_goes_on_falling_is_not_shut(pressure_pa: Callable[[float], float]) -> None:
+    said = isolated(pressure_pa)
+    assert RiseVerdict.DRY_TIGHT not in {found.verdict for _, found in said}
+    assert said[-1][1].falls
+
+
+def test_a_circuit_that_cools_a_little_falls_no_more_than_gas_does() -> None:
+    """Six kelvin in half an hour: 2 % by the gas law."""
+    said = isolated(lambda t: 40.0 * (295.0 - 6.0 * t / 1800.0) / 295.0)
+    assert said[-1][1].verdict is RiseVerdict.DRY_TIGHT
+    assert not said[-1][1].falls

@@ -218,3 +218,40 @@ def test_a_pump_started_anew_on_an_open_circuit_pulls_whatever_was_let_in(work: 
     job.done()
     pulled(job, DEEP_PA)
     assert job.run(400).advice.cause == "isolate"
+
+
+@pytest.mark.parametrize(
+    ("level_pa", "results"),
+    [
+        # 1000 microns are 133.3 Pa; the gauge is declared within 5 %.
+        (125.0, {CheckResult.PASS}),
+        (131.0, {CheckResult.PASS_NOT_CERTAIN}),
+        (136.0, {CheckResult.FAIL_NOT_CERTAIN}),
+        (160.0, {CheckResult.FAIL}),
+    ],
+)
+def test_a_level_the_gauge_cannot_tell_from_the_limit_is_certain_of_nothing(
+    work: Make, level_pa: float, results: set[CheckResult]
+) -> None:
+    job = evacuating(work)
+    pulled(job, DEEP_PA)
+    job.run(240)
+    job.mark(MarkKind.VALVE_SHUT)
+    pulled(job, level_pa)
+    job.run(1500)
+    assert {check.result for check in job.checks()} == results
+
+
+def test_a_vacuum_that_goes_on_falling_asks_for_the_valve(work: Make) -> None:
+    """The valve was told to be shut, and the pump draws on."""
+    job = isolated(work)
+    for _ in range(900):
+        job.readings["vacuum"] = 0.5 * DEEP_PA + 0.5 * DEEP_PA * 2.718 ** (-job.t / 400.0)
+        job.run(1)
+    advice = job.snapshot.advice
+    assert (advice.action, advice.cause) == (Action.FIX_FIRST, "vacuum_falls")
+    assert "is the valve to the pump shut?" in job.says
+    assert job.checks() == []
+    assert job.next_mark.kind is MarkKind.VALVE_SHUT
+    assert job.done().advice.cause == "rising"
+    assert job.until(lambda s: s.advice.cause != "rising", 3600).advice.cause == "dry"
