@@ -162,6 +162,21 @@ def test_floodback_that_was_said_does_not_flicker_on_its_limit() -> None:
     assert watch.lasts_s(replace(flooding(edge_k + 0.2), t=261.0)) == 0.0
 
 
+def test_liquid_at_the_compressor_once_told_of_ends_half_a_kelvin_above_its_limit() -> None:
+    """Told of after two minutes without a limit of the job."""
+    low_k = JOB.target.superheat_low_k
+    for lasted_s, above_k, ended in (
+        (119.0, 0.01, True),  # not told of yet
+        (120.0, 0.01, False),
+        (120.0, 0.49, False),
+        (120.0, 0.51, True),
+    ):
+        watch = FloodingWatch(JOB)
+        assert watch.lasts_s(replace(flooding(low_k - 1.0, None), t=100.0)) == 0.0
+        near = replace(flooding(low_k + above_k, None), t=100.0 + lasted_s)
+        assert watch.lasts_s(near) == (0.0 if ended else lasted_s)
+
+
 def test_floodback_is_said_once_it_has_lasted_and_before_the_reading_settles() -> None:
     """Two minutes without a limit of the job."""
     low = flooding(-3.0)
