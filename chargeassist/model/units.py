@@ -378,11 +378,9 @@ def parse_pressure(text: str, reference: Reference | None = None) -> tuple[float
         )
     known = said or reference
     if known is None:
-        vacuum = ", or inHg vac of a vacuum" if unit.symbol == "inHg" else ""
-        raise UnitError(
-            f"{text!r} does not say gauge or absolute; write {unit.symbol}g or {unit.symbol}a"
-            f"{vacuum}"
-        )
+        write = f"{unit.symbol}g or {unit.symbol}a"
+        write += ", or inHg vac of a vacuum" if unit.symbol == "inHg" else ""
+        raise UnitError(f"{text!r} does not say gauge or absolute; write {write}")
     return _finite(unit.to_si(value), text), known
 
 
