@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from chargeassist.model.values import NoValue
 from chargeassist.physics.atmosphere import absolute_from_gauge, pressure_at_altitude_pa_abs
 from chargeassist.physics.cycle import subcooling_k, superheat_k
 from chargeassist.physics.saturation import refrigerant
@@ -91,3 +92,23 @@ def test_sea_level_pressure_used_on_a_mountain_misleads_by_known_amounts(
         assert isinstance(there, float)
         assert isinstance(at_sea, float)
         assert (there - at_sea) * 1.8 == pytest.approx(shift_f, abs=0.0055)
+
+
+@pytest.mark.parametrize(
+    ("temp_k", "reason"),
+    [
+        (float("nan"), "the {} temperature is not a finite number"),
+        (float("inf"), "the {} temperature is not a finite number"),
+        (0.0, "0 K is no {} temperature: it must be above zero"),
+        (-40.0, "-40 K is no {} temperature: it must be above zero"),
+    ],
+)
+def test_a_temperature_that_cannot_be_gives_no_value_and_its_reason(
+    temp_k: float, reason: str
+) -> None:
+    fluid = refrigerant("R-410A")
+    assert subcooling_k(fluid, 2e6, temp_k) == NoValue(reason.format("liquid-line"))
+    assert superheat_k(fluid, 9e5, temp_k) == NoValue(reason.format("suction-line"))
+    # Above zero it is a temperature, however cold; whether it can be right is not asked here.
+    assert isinstance(subcooling_k(fluid, 2e6, 0.05), float)
+    assert isinstance(superheat_k(fluid, 9e5, 0.05), float)

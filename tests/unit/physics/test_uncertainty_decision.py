@@ -48,6 +48,15 @@ def test_decision_on_the_band_4_2_to_5_8(
     assert decide(value, expanded_u, 4.2 - 1e-12, 5.8 + 1e-12) is decision
 
 
+def test_both_limits_lie_inside_a_band_and_may_meet() -> None:
+    for value in (4.25, 5.75):  # binary numbers: the sums are exact
+        assert decide(value, 0.0, 4.25, 5.75) is Decision.PASS
+        assert decide(value, 0.5, 4.25, 5.75) is Decision.PASS_NOT_CERTAIN
+    assert decide(5.0, 0.75, 4.25, 5.75) is Decision.PASS
+    assert decide(5.0, 0.0, 5.0, 5.0) is Decision.PASS
+    assert conformance_probability(5.0, 1.0, 5.0, 5.0) == 0.0
+
+
 def test_a_single_limit_is_never_too_coarse() -> None:
     assert decide(9.0, 2.0, 3.0, math.inf) is Decision.PASS
     assert decide(4.0, 2.0, 3.0, math.inf) is Decision.PASS_NOT_CERTAIN
@@ -77,6 +86,8 @@ def test_numbers_that_cannot_be_are_refused(
 def test_conformance_probability_without_uncertainty_is_certain() -> None:
     assert conformance_probability(1.5, 0.0, 1.0, 2.0) == 1.0
     assert conformance_probability(2.0, 0.0, 1.0, 2.0) == 1.0
+    assert conformance_probability(1.0, 0.0, 1.0, 2.0) == 1.0
+    assert conformance_probability(0.9, 0.0, 1.0, 2.0) == 0.0
     assert conformance_probability(2.1, 0.0, 1.0, 2.0) == 0.0
 
 
