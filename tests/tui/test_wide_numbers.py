@@ -11,6 +11,7 @@ from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.channels import Role
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.units import Reference
+from chargeassist.stream.facts import ChannelState
 from chargeassist.tui.canned import CannedSession
 from chargeassist.tui.preview import add
 from tests.tui.running import Drawn, running
@@ -62,3 +63,24 @@ async def test_an_absolute_pressure_leaves_its_state_in_its_column(
     (pressure,) = [row for row in rows if " 2318 kPa absolute " in row]
     others = [row for row in rows if row is not pressure]
     assert {row.index("●") for row in others} == {pressure.index("●")}
+
+
+@pytest.mark.parametrize("size", [(60, 40), (80, 40), (112, 46)])
+async def test_a_fast_change_does_not_run_into_its_value(
+    size: tuple[int, int], drawn: Drawn
+) -> None:
+    base = add()
+    channels = tuple(
+        replace(each, slope_si_per_s=-52_000_000.0, state=ChannelState.MOVING)
+        if each.channel.role is Role.LIQUID_PRESSURE
+        else each
+        for each in base.facts.channels
+    )
+    shot = replace(base, facts=replace(base.facts, channels=channels))
+    async with running(CannedSession([shot]), size=size) as (app, _):
+        rows = [row for row in drawn(app) if row.startswith((" liquid", " suction"))]
+    # 52 MPa a second is 3 120 000 kPa a minute: as a probe may send it, whatever a circuit does.
+    (pressure,) = [row for row in rows if "2318 kPa gauge" in row]
+    assert "2318 kPa gauge −3120000 " in pressure
+    (other,) = [row for row in rows if "936 kPa gauge" in row]
+    assert pressure.index("▲") == other.index("●")

@@ -131,9 +131,11 @@ def _row(each: ChannelFacts, scene: Scene, width: int) -> Content:
     label = _LABEL if width >= _NARROW else _LABEL - 5
     wide = width >= label + _VALUE + _CHANGE + _LIMIT + _STATE
     value = _value(each, scene)
+    change, limit = words.change(each.slope_si_per_s, each.allowed_si_per_s, channel, system)
     text = channel.role.label
-    # A value too wide for its column takes its room from the name, not from what follows.
-    label -= max(0, len(value) - _VALUE)
+    # A number too wide for its column takes its room from the name, not from what follows.
+    changes = len(change) if each.state in _BY_RATE else 0
+    label -= max(0, len(value) - _VALUE) + max(0, changes + 1 - _CHANGE)
     row = pen.cut(pen.line(text if len(text) < label else text.replace(" line", "")), label)
     if each.value_si is None:
         style = pen.palette.states[ChannelState.NO_SIGNAL.value]
@@ -152,8 +154,7 @@ def _row(each: ChannelFacts, scene: Scene, width: int) -> Content:
         return (
             row + pen.cut(pen.line((ago, faint)), between) + Content("  ") + pen.state(each.state)
         )
-    change, limit = words.change(each.slope_si_per_s, each.allowed_si_per_s, channel, system)
-    row += pen.right(pen.line(change), _CHANGE)
+    row += pen.right(pen.line(change), max(_CHANGE, len(change) + 1))
     if wide:
         row += pen.cut(pen.line(" ", (limit, faint)), _LIMIT)
     if scene.veiled:
