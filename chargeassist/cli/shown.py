@@ -11,9 +11,10 @@ from collections.abc import Mapping
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.job import Job
 
-_US_TERRITORIES = frozenset({"US", "LR", "MM"})
-"""ISO 3166 codes of the territories whose locales measure in US units (Unicode CLDR,
-supplemental data, measurementSystem; from memory)."""
+_US_TERRITORIES = frozenset({"US", "LR", "MM", "United States", "Liberia", "Myanmar"})
+"""Territories whose locales measure in US units, by their ISO 3166 codes (Unicode CLDR,
+supplemental data, measurementSystem; from memory), and as Windows spells them in the name of a
+locale, "English_United States" (from memory; not tried there)."""
 
 
 def on_screen(*, as_text: bool) -> bool:

@@ -29,7 +29,7 @@ from chargeassist.model.limits import (
 from chargeassist.model.stage_plan import PressureStep
 from chargeassist.model.text import plain
 from chargeassist.model.usual_limits import USUAL, USUAL_PROFILE
-from chargeassist.session.job.overrides import OVERRIDES, read_overrides
+from chargeassist.session.job.overrides import OVERRIDES, read_overrides, set_here
 from chargeassist.session.job.profile_files import profiles_beside
 from chargeassist.session.job.profiles import limit_value_si, parse_profiles
 from chargeassist.session.job.toml_table import TomlTable, came
@@ -180,11 +180,19 @@ def read_limits(top: TomlTable, method: Method = Method.SUBCOOLING) -> JobLimits
         least, most = limits.value(low), limits.value(high)
         if least is not None and most is not None and least >= most:
             raise top.error(
-                f"conditions.{low.value}" if low in CONDITIONS else "profile",
+                _place_of(limits, low, high),
                 f"expected {low.value} to be less than {high.value}, {_written(limits.one(high))}",
                 _written(limits.one(low)),
             )
     return limits
+
+
+def _place_of(limits: JobLimits, low: LimitKey, high: LimitKey) -> str:
+    """Return where in the job file two limits contradict each other."""
+    own = set_here([limits.one(low), limits.one(high)])
+    if own:
+        return f"{OVERRIDES}.{own[0].key.value}"
+    return f"conditions.{low.value}" if low in CONDITIONS else "profile"
 
 
 Applied = dict[LimitKey, tuple[float, str, bool]]

@@ -26,6 +26,17 @@ def test_the_locale_says_what_is_usual(environment: dict[str, str], units: UnitS
     assert usual_units(environment) is units
 
 
+def test_the_name_of_a_locale_of_windows_has_its_territory_in_words(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    for name, units in (
+        ("English_United States", UnitSystem.US),
+        ("German_Germany", UnitSystem.SI),
+    ):
+        monkeypatch.setattr("locale.getlocale", lambda name=name: (name, "1252"))
+        assert usual_units({}) is units
+
+
 def test_asked_for_goes_before_the_job_and_the_job_before_the_locale(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:

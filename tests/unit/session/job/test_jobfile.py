@@ -211,6 +211,11 @@ WRONG = [
         '[overrides]\nsource = "rule 7"\ncalibration_age = "1e9 d"\n[limits]',
         ["bad.toml", "limit calibration_age", "got 8.64e+13"],
     ),
+    (
+        "[limits]",
+        '[overrides]\nsource = "rule 7"\nindoor_low = "90 °F"\nindoor_high = "80 °F"\n[limits]',
+        ["overrides.indoor_low", "less than indoor_high", "90 °F"],
+    ),
 ]
 
 
