@@ -237,3 +237,45 @@ def test_what_scatters_more_than_declared_counts_as_it_scatters(alike: float) ->
     spread = math.sqrt(float(rest @ rest) / (len(rest) - 5) * (1.0 + echo) / (1.0 - echo))
     line = spread / math.sqrt(float(((times - times.mean()) ** 2).sum()))
     assert u == pytest.approx(line * student(len(times)), rel=0.03)
+
+
+@pytest.mark.parametrize(
+    ("moved_k", "unseen_share", "share_u", "expected_k"),
+    [
+        ((4.0, 4.0), 0.05, 0.1, 0.05 * 4.0),
+        ((4.0, 4.0), 0.10, 0.1, 0.10 * 4.0),
+        ((2.0, -2.0), 0.05, 0.1, math.sqrt(2.0) * 0.1 * 2.0),
+    ],
+)
+def test_what_the_gas_may_not_have_followed_cannot_be_told_from_a_leak(
+    moved_k: tuple[float, float], unseen_share: float, share_u: float, expected_k: float
+) -> None:
+    """Temperatures that move as evenly as a leak: the rate is as uncertain as what is not known.
+
+    Gas that did not follow: its share of the change of the mean. Shares of the volume not known:
+    that of how far each probe moved from the mean, the two independent (JCGM 100:2008, 5.1.2).
+    The pressure is that of CoolProp's nitrogen at constant amount.
+    """
+    of = settings(**EXACT, hold_s=1200.0, unseen_share=unseen_share, share_u=share_u)
+    test = TightnessTest(of, 0.0)
+    amount = nitrogen(FILLED_PA, 295.0).rhomolar()
+    slope = nitrogen(FILLED_PA, 295.0).first_partial_deriv(
+        CoolProp.iP, CoolProp.iT, CoolProp.iDmolar
+    )
+    found = None
+    pressure = FILLED_PA
+    times = np.arange(0.0, 1200.0, 15.0)
+    for t in times.tolist():
+        now = [295.0 + moved * t / 1200.0 for moved in moved_k]
+        for _ in range(4):  # Newton's step for the pressure at which both hold the amount
+            there = 0.5 * sum(nitrogen(pressure, temp).rhomolar() for temp in now)
+            pressure += (amount - there) * FILLED_PA / amount
+        found = test.update(t, pressure, now)
+    assert isinstance(found, Tightness)
+    assert found.verdict is not TightVerdict.FALLING
+    span = found.change_pa / found.rate_pa_per_s
+    means = len(test._blocks)
+    expected = slope * expected_k / 1200.0
+    assert found.rate_expanded_pa_per_s / 2.0 == pytest.approx(expected * student(means), rel=0.02)
+    assert abs(found.change_pa) < 0.02 * slope * expected_k
+    assert span > 1100.0
