@@ -84,7 +84,9 @@ FIXES: Final[Mapping[str, Fix]] = {
     "leak": Fix("refrigerant leaks out", frozenset({"leak_kg_per_s"})),
     "clamp": Fix(
         "pipe clamp loose, or its probe wrong",
-        roles=frozenset({Role.LIQUID_TEMPERATURE, Role.SUCTION_TEMPERATURE}),
+        roles=frozenset(
+            {Role.LIQUID_TEMPERATURE, Role.SUCTION_TEMPERATURE, Role.DISCHARGE_TEMPERATURE}
+        ),
         cause=Cause.PROBE_LOOSE,
     ),
     "zero": Fix(

@@ -35,6 +35,9 @@ _MARKS: Final = {
 }
 """Charge steps are told by the ledger, with what went in."""
 
+_BY_CAUSE: Final = frozenset({Action.FIX_FIRST, Action.DO})
+"""Instructions of which there are as many as there are causes."""
+
 
 @dataclass(frozen=True, slots=True)
 class Moment:
@@ -91,16 +94,19 @@ def moments(path: Path) -> tuple[Moment, ...]:
     """
     found: list[Moment] = []
     steps: dict[int, Moment] = {}
-    action: Action | None = None
+    told: tuple[Action, str] | None = None
     with open_record(path) as record:
         for event in record.events():
             if isinstance(event, StepRecorded):
                 steps[event.number] = Moment(event.begun_t, event)  # told again with its amount
             elif isinstance(event, Advice):
-                # Waits come and go between the others; they are nowhere to go to.
-                if event.action not in {action, Action.WAIT}:
+                # Waits come and go between the others; they are nowhere to go to. Of what is to be
+                # put right or done the next thing is another instruction; an amount that is told
+                # anew is not.
+                cause = event.cause if event.action in _BY_CAUSE else ""
+                if event.action is not Action.WAIT and told != (event.action, cause):
                     found.append(Moment(event.t, event))
-                action = event.action
+                told = (event.action, cause)
             elif isinstance(event, Mark):
                 if event.kind in _MARKS:
                     found.append(Moment(event.t, event))

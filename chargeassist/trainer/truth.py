@@ -17,7 +17,6 @@ from chargeassist.model.events import (
 )
 from chargeassist.model.job import Job
 from chargeassist.model.judged import SUBCOOLING
-from chargeassist.model.units import Quantity
 from chargeassist.model.values import NoValue
 from chargeassist.physics.saturation import refrigerant
 from chargeassist.physics.target_superheat import target_superheat
@@ -276,6 +275,8 @@ def told_stretches(events: Iterable[Event]) -> tuple[Stretch, ...]:
 class FaultWatch:
     """Which faults are there at which time, by the words of `FIXES`.
 
+    A probe that no call sees to, a scale or one in the air, stands there with its own name.
+
     Attributes
     ----------
     unit : ScenarioUnit
@@ -312,13 +313,18 @@ class FaultWatch:
                 for mark in self.marks
             )
             if fault.start_s <= t and not seen_to:
-                pressure = fault.role.quantity is Quantity.PRESSURE
-                found.add("zero" if pressure else "clamp")
+                found.add(_word_of(fault.role))
         reads = [hz for at_t, hz in self.frequency if at_t <= t]
         off_hz = abs(reads[-1] - self.required_hz) if self.required_hz and reads else 0.0
         if t > RAMP_S and off_hz > FREQUENCY_OFF_HZ:
             found.add("frequency")
         return frozenset(found)
+
+
+def _word_of(role: Role) -> str:
+    """Return the call that puts a probe right; its name where there is none."""
+    words = (word for word in ("zero", "clamp") if role in FIXES[word].roles)
+    return next(words, role.label)
 
 
 def _wrong_fields(now: MachineFaults) -> frozenset[str]:

@@ -14,9 +14,12 @@ from chargeassist.guide.snapshot import Snapshot
 from chargeassist.model.display import UnitSystem
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import (
+    Action,
+    Advice,
     MarkKind,
     Outcome,
     SessionStarted,
+    SessionStopped,
     StepRecorded,
     VerdictEvent,
 )
@@ -153,3 +156,18 @@ def test_a_step_whose_amount_was_told_later_is_one_moment(tmp_path: Path) -> Non
     words = [moment.text(UnitSystem.SI) for moment in moments(tmp_path / "told-later")]
     (told,) = [word for word in words if word.startswith("charge step 1 begins")]
     assert "not given" not in told
+
+
+def test_a_fault_told_right_after_another_is_a_moment_of_its_own(tmp_path: Path) -> None:
+    """Who was told of a clamp is told of the coil next, with no wait between: both are moments."""
+    with open_record(RECORDING) as record:
+        kept = [event for event in record.events() if event.t < 60.0]
+    causes = (("probe_trouble", "a: loose"), ("not_the_cure", "b"), ("not_the_cure", "b"))
+    told = [
+        Advice(t=60.0 + k, action=Action.FIX_FIRST, cause=cause, subject=subject)
+        for k, (cause, subject) in enumerate(causes)
+    ]
+    stopped = SessionStopped(t=70.0, outcome=Outcome.COMPLETE, reason="target reached")
+    write_package([*kept, *told, stopped], tmp_path / "two")
+    found = [moment.t for moment in moments(tmp_path / "two") if moment.t >= 60.0]
+    assert found == [60.0, 61.0, 70.0]

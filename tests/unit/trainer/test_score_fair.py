@@ -1,6 +1,7 @@
 """Drills in which a right call must cost nothing and a wrong one what the rule says. Invented."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -9,12 +10,13 @@ from chargeassist.cli.main import main
 from chargeassist.model.channels import Role
 from chargeassist.model.errors import ConfigError
 from chargeassist.model.events import Action, Advice, FaultJudged
+from chargeassist.plant.probe_set import ProbeFault, ProbeFaultKind
 from chargeassist.session.scenario.scenario import find_scenario
-from chargeassist.trainer.calls import Call, CallKind, read_calls
+from chargeassist.trainer.calls import FIXES, Call, CallKind, read_calls
 from chargeassist.trainer.result import JudgedCall, read_result
 from chargeassist.trainer.score import Reference, score
 from chargeassist.trainer.told_faults import ToldFaults
-from chargeassist.trainer.truth import Stretch
+from chargeassist.trainer.truth import FaultWatch, Stretch, probes_of
 from tests.unit.trainer.playing import by_rule, played
 
 RECORDING = Path(__file__).resolve().parents[3] / "recordings" / "millrace-lane-library"
@@ -174,3 +176,22 @@ def test_a_trainee_of_any_name_gets_a_result(tmp_path: Path) -> None:
     assert main([*argv, "--trainee", "\x1b[31mA\n" + "名" * 300]) == 0
     [file] = (tmp_path / "results").iterdir()
     assert read_result(file).trainee == "·[31mA·" + "名" * 72 + "…"
+
+
+@pytest.mark.parametrize(
+    ("role", "word"),
+    [
+        (Role.DISCHARGE_TEMPERATURE, "clamp"),
+        (Role.CYLINDER_MASS, Role.CYLINDER_MASS.label),
+        (Role.OUTDOOR_AIR_TEMPERATURE, Role.OUTDOOR_AIR_TEMPERATURE.label),
+        (Role.COMPRESSOR_CURRENT, Role.COMPRESSOR_CURRENT.label),
+    ],
+)
+def test_a_wrong_scale_is_no_loose_clamp(role: Role, word: str) -> None:
+    unit = find_scenario("clean-charge", Path()).unit
+    assert unit is not None
+    fault = ProbeFault(role=role, trouble=ProbeFaultKind.STUCK, start_s=60.0)
+    wrong = replace(unit, probes=replace(unit.probes, faults=(fault,)))
+    assert FaultWatch(wrong, (), (), None).at(100.0) == {word}
+    # What a call says is put right is put right.
+    assert (role.value in probes_of(FIXES["clamp"], list(Role))) == (word == "clamp")
