@@ -251,7 +251,8 @@ class Assistant:
         if stage in GUIDES:
             if stage not in self._guides or (again and stage in TESTS):
                 self._guides[stage] = GUIDES[stage](self.job)  # a test begins anew
-            self._guides[stage].begin(t)
+            if stage is not self._stage:
+                self._guides[stage].begin(t)
         self._processor.run(t, running=stage in RUNNING_STAGES)
         self._steps_before = self._processor.steps  # weighed in: no step of the charging
         if stage is self._stage:

@@ -23,6 +23,11 @@ from chargeassist.physics.table import shipped_table
 from chargeassist.physics.warming_potential import EDITION, blend_gwp, co2_equivalent_kg
 from chargeassist.stream.facts import Facts
 
+_GAUGES = frozenset({Role.LIQUID_PRESSURE, Role.SUCTION_PRESSURE})
+_THERMOMETERS = frozenset({Role.LIQUID_TEMPERATURE, Role.SUCTION_TEMPERATURE})
+_READINGS = _GAUGES | _THERMOMETERS | {Role.OUTDOOR_AIR_TEMPERATURE, Role.RETURN_AIR_TEMPERATURE}
+"""What the readings at the end consist of; an instrument nobody declares is not in the record."""
+
 PREFIX = "close_out_"
 """Prefix of the mark that confirms an item; the item's key follows."""
 
@@ -44,7 +49,11 @@ class CloseOutGuide:
         self._gwp = blend_gwp(shipped_table().entries[job.refrigerant].composition)
 
     def begin(self, t: float) -> None:
-        """Do nothing: the list goes on where it was left."""
+        """Go on where the list was left, but for what is done at the unit.
+
+        Since then it may have been worked on, with its hoses on and its panels off.
+        """
+        self._told -= {item.key for item in CLOSING_ITEMS}
 
     def take(self, mark: Mark) -> None:
         """Take the confirmation of an item."""
@@ -53,7 +62,7 @@ class CloseOutGuide:
 
     def tick(self, facts: Facts) -> StageStep:
         """Return the list with the next open item."""
-        recorded = self._known | ({"added"} if facts.ledger else set())
+        recorded = self._known | _in_record(facts)
         done = [item for item in self._items if item.key in recorded | self._told]
         # At the unit first: what is forgotten there costs another visit.
         waiting = sorted(
@@ -114,6 +123,18 @@ class CloseOutGuide:
         )
 
 
+def _in_record(facts: Facts) -> set[str]:
+    """Return the keys of the items that the record of the session answers."""
+    found = set()
+    known = all(step.mass_kg is not None for step in facts.ledger)
+    if facts.ledger and known and facts.step_open is None:
+        found.add("added")
+    heard = {item.channel.role for item in facts.channels if item.age_s is not None}
+    if heard >= _READINGS:
+        found.add("readings")
+    return found
+
+
 def _row(item: RequiredItem, state: str, word: str, co2: dict[str, float]) -> StageRow:
     source = f"{item.source}, from memory" if item.from_memory else item.source
     if co2:
@@ -143,14 +164,10 @@ def _known(job: Job) -> frozenset[str]:
         "method": True,
         "person": bool(job.crew.certificate),
         "company": bool(job.crew.company and job.crew.certificate),
-        "calibration": bool(probes) and all(channel.calibrated for channel in probes),
+        "calibration": bool(
+            roles & _GAUGES and roles & _THERMOMETERS and Role.CYLINDER_MASS in roles
+        )
+        and all(channel.calibrated for channel in probes),
         "line_set": job.line_set is not None,
-        "readings": {
-            Role.OUTDOOR_AIR_TEMPERATURE,
-            Role.RETURN_AIR_TEMPERATURE,
-            Role.LIQUID_PRESSURE,
-            Role.SUCTION_PRESSURE,
-        }
-        <= roles,
     }
     return frozenset(key for key, known in there.items() if known)

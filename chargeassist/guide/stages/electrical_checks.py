@@ -135,7 +135,7 @@ def unbalance(look: Look) -> CheckJudged | None:
     read = _voltages(look)
     if len(read) != len(VOLTAGES):
         return None
-    coarsest = max(read, key=lambda volts: volts.u)
+    coarsest = max(read, key=lambda volts: volts.u if volts.declared else math.inf)
     found = voltage_unbalance([volts.value for volts in read], expanded_v=coarsest.u)
     if isinstance(found, NoValue):
         return look.no_value("voltage_unbalance", found)

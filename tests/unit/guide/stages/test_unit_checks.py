@@ -363,3 +363,20 @@ def test_the_hint_of_every_check_can_be_read_in_both_systems(work: Make) -> None
             text = wording.check(check, system)
             assert "nan" not in text
             assert "safe" not in text
+
+
+def test_an_unbalance_is_as_certain_as_its_least_known_voltage(work: Make) -> None:
+    """Two pairs by probes with a declared accuracy, the third typed from a meter without one."""
+    probes = (
+        ("liquid_pressure", "Pa(g)", "2 kPa"),
+        ("voltage_ab", "V", "0.5 % of reading"),
+        ("voltage_bc", "V", "0.5 % of reading"),
+    )
+    job = work(plate("230 V", 3), PROFILES, probes)
+    job.readings = {"liquid_pressure": 1e6, "voltage_ab": 230.0, "voltage_bc": 230.0}
+    job.run(2)
+    job.enter(Entry.VOLTAGE_CA, 200.0)
+    job.run(2)
+    check = newest(job, "voltage_unbalance")
+    assert (check.result, check.cause) == (CheckResult.FAIL_NOT_CERTAIN, "unbalance_over")
+    assert "expanded" not in check.figures
