@@ -13,6 +13,7 @@ import aiomqtt
 from aiomqtt.exceptions import MqttConnectError
 
 from chargeassist.model.text import plain
+from chargeassist_adapters.host_name import addresses_of
 from chargeassist_adapters.mqtt_inbox import Inbox, Take, deliver
 from chargeassist_adapters.retry import Backoff
 
@@ -145,14 +146,31 @@ async def subscribed(client: aiomqtt.Client, topics: list[str], qos: int = 1) ->
     return [t for t, code in zip(topics, codes, strict=False) if code >= FIRST_FAILURE_CODE]
 
 
+async def _open(broker: Broker, addresses: tuple[str, ...]) -> asyncio.StreamWriter:
+    for number, address in enumerate(addresses, 1):
+        try:
+            _, writer = await asyncio.open_connection(
+                address,
+                broker.port,
+                ssl=broker.tls,
+                server_hostname=broker.host if broker.tls else None,
+            )
+        except OSError:
+            if number == len(addresses):
+                raise
+        else:
+            return writer
+    raise gaierror("no address")
+
+
 async def _try_the_way(broker: Broker) -> None:
+    try:
+        async with asyncio.timeout(CONNECT_WITHIN_S):
+            addresses = await addresses_of(broker.host, broker.port)
+    except TimeoutError:
+        raise gaierror("timed out") from None
     async with asyncio.timeout(CONNECT_WITHIN_S):
-        _, writer = await asyncio.open_connection(
-            broker.host,
-            broker.port,
-            ssl=broker.tls,
-            server_hostname=broker.host if broker.tls else None,
-        )
+        writer = await _open(broker, addresses)
     writer.transport.abort()
     await _let_callbacks_run()
 
