@@ -131,7 +131,7 @@ class Ledger:
     def _hear_begun(self, mark: Mark) -> StepRecorded | None:
         if self._ending is not None:  # the next step begins before the scale came to rest
             newest = list(self._scale)
-            done = self._record(mark.t, self._ending[0].t, self._lost_kg(newest[-1:]), "scale")
+            done = self._end_by_scale(mark.t, self._ending[0].t, newest[-1:])
             self._begin(mark.t, by_scale=False)
             self._baseline_kg = newest[-1]
             return done
@@ -223,7 +223,7 @@ class Ledger:
             if left > 1 or not heard:
                 self._ending = (mark, left - 1)
                 return None
-            return self._record(t, mark.t, self._lost_kg(recent), "scale")
+            return self._end_by_scale(t, mark.t, recent)
         if self._begun_t is not None:
             self._ticks_open += 1
             still = len(recent) == STILL_TICKS_TO_END and span(recent) <= STILL_KG
@@ -236,6 +236,14 @@ class Ledger:
             return None
         self._watch_rest(t, recent, scale_kg)
         return None
+
+    def _end_by_scale(self, t: float, ended_t: float, recent: list[float]) -> StepRecorded | None:
+        """Record the step that was told to be over, unless nobody began it and nothing flowed."""
+        lost_kg = self._lost_kg(recent)
+        if self._begun_t == ended_t and lost_kg is not None and abs(lost_kg) <= STILL_KG:
+            self._begun_t = self._baseline_kg = self._ending = None
+            return None
+        return self._record(t, ended_t, lost_kg, "scale")
 
     def settled(self, value_k: float, *, teaches: bool = True) -> None:
         """Hear the settled judged value [K], again and again while it stays settled.

@@ -2,7 +2,7 @@
 
 import pytest
 
-from chargeassist.model.events import StepRecorded
+from chargeassist.model.events import Mark, MarkKind, StepRecorded
 from chargeassist.stream.ledger import Ledger
 from tests.unit.stream.scale import Scale
 from tests.unit.stream.step_marks import begun, ended
@@ -279,3 +279,21 @@ def test_an_open_step_says_that_its_scale_is_lost_and_back() -> None:
     step = without.open_step()
     assert step is not None
     assert not step.scale_lost  # there was none to lose
+
+
+@pytest.mark.parametrize("next_kind", [None, MarkKind.STEP_BEGUN])
+def test_an_end_that_nobody_began_and_nothing_flowed_in_is_no_step(
+    next_kind: MarkKind | None,
+) -> None:
+    """The wrong key: a step of 0 g would disturb what has settled, and stand in the record."""
+    ledger = Ledger(0.0)
+    recorded: list[StepRecorded | None] = []
+    for tick in range(1, 40):
+        recorded.append(ledger.tick(float(tick), 10.0))
+        if tick == 20:
+            recorded += ledger.take(Mark(t=20.5, kind=MarkKind.STEP_ENDED))
+        if tick == 22 and next_kind is not None:
+            recorded += ledger.take(Mark(t=22.5, kind=next_kind))
+    assert [step for step in recorded if step is not None] == []
+    assert ledger.steps == ()
+    assert ledger.is_open is (next_kind is MarkKind.STEP_BEGUN)
