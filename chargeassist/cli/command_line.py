@@ -9,6 +9,7 @@ import sys
 from collections.abc import Sequence
 from importlib import import_module
 from itertools import pairwise
+from pathlib import Path
 from typing import Any, NoReturn
 
 from chargeassist.cli import (
@@ -33,8 +34,10 @@ from chargeassist.cli.plain_output import (
 )
 from chargeassist.model.build import software
 from chargeassist.model.errors import ChargeAssistError, UnitError
-from chargeassist.model.text import plain
+from chargeassist.model.text import plain, without_credentials
 from chargeassist.model.units import Quantity, find_unit
+
+_ADDRESS = re.compile(r"[a-z][a-z0-9+.-]*://.*@")
 
 
 def run_command(argv: Sequence[str]) -> int:
@@ -56,8 +59,9 @@ def run_command(argv: Sequence[str]) -> int:
             code = run(arguments)
             sys.stdout.flush()
     except ChargeAssistError as error:
-        complain(f"chargeassist: {error}")
-        print_error(arguments, str(error))
+        text = _without_passwords(str(error), argv)
+        complain(f"chargeassist: {text}")
+        print_error(arguments, text)
         return 2
     except KeyboardInterrupt:
         print("chargeassist: interrupted", file=sys.stderr)
@@ -80,7 +84,8 @@ def run_command(argv: Sequence[str]) -> int:
         if error.filename is None:
             raise
         # A name too long, a folder that may not be looked into: each command may be given one.
-        text = f"{plain(str(error.filename), 200)}: {error.strerror}"
+        name = _without_passwords(str(error.filename), argv)
+        text = f"{plain(name, 200)}: {error.strerror}"
         complain(f"chargeassist: {text}")
         print_error(arguments, text)
         return 2
@@ -96,6 +101,18 @@ def _parsed(argv: Sequence[str]) -> argparse.Namespace:
         raise
     finally:
         sys.stdout.flush()  # of a page of help, while it can still be told that nobody reads it
+
+
+def _without_passwords(text: str, argv: Sequence[str]) -> str:
+    """Return a message that names what was typed, but of an address in a file's place no password.
+
+    A path drops a slash of it, and a folder its end; a message may name any of them.
+    """
+    for word in argv:
+        if _ADDRESS.match(word):
+            for said in (word, str(Path(word)), str(Path(word).parent)):
+                text = text.replace(said, without_credentials(said))
+    return text
 
 
 def _asks_for_json(argv: Sequence[str]) -> bool:

@@ -210,7 +210,10 @@ def test_a_number_is_asked_for_in_words(
     assert told in capsys.readouterr().err
 
 
-@pytest.mark.parametrize("command", [["live"], ["job", "check"]])
+@pytest.mark.parametrize(
+    "command",
+    [["live"], ["job", "check"], ["job", "new"], ["verify"], ["replay"], ["recompute", "--json"]],
+)
 def test_an_address_in_the_place_of_a_file_does_not_show_its_password(
     command: list[str],
     tmp_path: Path,
