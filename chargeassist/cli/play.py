@@ -68,7 +68,7 @@ def live(arguments: argparse.Namespace) -> int:
         listeners, lines = _listeners(arguments, job, screen=screen)
         opened = open_resumed(arguments.resume, listeners=listeners)
         return _play(opened, arguments, lines, teller, listens=True)
-    job, base = _job_to_run(arguments.job)
+    job, base = job_to_run(arguments.job)
     listeners, lines = _listeners(arguments, job, screen=screen)
     opened = open_new(
         job,
@@ -85,7 +85,7 @@ def _teller(arguments: argparse.Namespace) -> Teller | None:
     return None if arguments.publish is None else Teller(make_board(arguments.publish))
 
 
-def _job_to_run(text: str) -> tuple[Job, Path]:
+def job_to_run(text: str) -> tuple[Job, Path]:
     """Return the job of a file, or of ``simulator:SCENARIO``, and where its paths start."""
     scheme, _, rest = text.partition(":")
     if scheme == "simulator":

@@ -42,7 +42,17 @@ def serve(arguments: argparse.Namespace) -> int:
             f"serve: expected one of {', '.join(SERVED)} and its arguments, such as live job.toml, "
             f"got {' '.join(words) or 'nothing'!r}"
         )
-    arguments.whole.parse_args(words)  # told here, where somebody reads it
+    # What is wrong is told here, where somebody reads it, and not in the page that is opened later.
+    asked = arguments.whole.parse_args(words)
+    if words[0] == "live" and asked.job is not None:
+        from chargeassist.cli.play import job_to_run
+
+        job_to_run(asked.job)
+    elif words[0] == "replay":
+        from chargeassist.session.record.package import open_record
+
+        with open_record(asked.recording):
+            pass
     try:
         from chargeassist.web.server import TabletServer
     except ModuleNotFoundError as error:

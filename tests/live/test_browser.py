@@ -324,6 +324,8 @@ def test_what_cannot_be_served_is_told(tmp_path: Path) -> None:
         (["serve"], "live job.toml"),
         (["serve", "verify", "x"], "verify"),
         (["serve", "--port", "99999", "demo"], "65535"),
+        (["serve", "live", "none.toml"], "none.toml: cannot be read"),
+        (["serve", "replay", "none.session"], "none.session: nothing is there"),
     ):
         done = subprocess.run(
             [sys.executable, "-m", "chargeassist", *words],
