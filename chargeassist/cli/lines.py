@@ -1,6 +1,8 @@
 """A session as plain lines: one per change, for pipes, logs, screen readers and golden files."""
 
+import math
 from collections.abc import Callable
+from dataclasses import replace
 
 from chargeassist.cli.line_words import line_for
 from chargeassist.guide import fault_wording, trouble_wording, wording
@@ -38,6 +40,10 @@ from chargeassist.model.text import plain
 
 LONGEST_LINE = 1000
 
+BAD_INPUT_EVERY_S = 10.0
+"""Bad input of one source that goes on alike makes a line this often [s]: a probe that sends
+nonsense twice a second must not push what to do next off the screen. The record keeps each."""
+
 _DONE = {
     MarkKind.NITROGEN_ON: "nitrogen supply open",
     MarkKind.NITROGEN_OFF: "nitrogen supply shut",
@@ -66,6 +72,8 @@ class Lines:
         self.write = write
         self._job = job
         self._system = system
+        # By source: reason and time of the last line about its input, and how many came since.
+        self._bad: dict[str, tuple[str, float, int]] = {}
 
     def begin(self, started: SessionStarted, *, replayed: bool) -> None:
         """Print what is charged, to which target, and whether it is real."""
@@ -91,9 +99,38 @@ class Lines:
 
     def __call__(self, event: Event) -> None:
         """Print the line of `event`, if it has one."""
+        if isinstance(event, BadInput):
+            self._bad_input(event)
+            return
+        if isinstance(event, SessionStopped):
+            self._rest_of_bad_input(event.t)
         text = self._text(event)
         if text:
             self._line(f"{display.clock(event.t):>8}  {text}")
+
+    def _bad_input(self, event: BadInput) -> None:
+        """Print bad input, but what goes on alike only now and then, with how often it came."""
+        reason, said_t, count = self._bad.get(event.source, ("", -math.inf, 0))
+        if event.reason == reason and 0.0 <= event.t - said_t < BAD_INPUT_EVERY_S:
+            self._bad[event.source] = reason, said_t, count + event.count
+            return
+        if event.reason == reason:
+            event = replace(event, count=event.count + count)
+        elif count:
+            self._bad_line(event.t, event.source, reason, count)
+        raw = f" [{event.raw}]" if event.raw else ""
+        self._bad_line(event.t, event.source, event.reason + raw, event.count)
+        self._bad[event.source] = event.reason, event.t, 0
+
+    def _rest_of_bad_input(self, t: float) -> None:
+        for source, (reason, _, count) in self._bad.items():
+            if count:
+                self._bad_line(t, source, reason, count)
+        self._bad.clear()
+
+    def _bad_line(self, t: float, source: str, reason: str, count: int) -> None:
+        times = f" ({count} times)" if count > 1 else ""
+        self._line(f"{display.clock(t):>8}  ! {source} sent something unreadable: {reason}{times}")
 
     def _text(self, event: Event) -> str:
         system = self._system
@@ -118,10 +155,6 @@ class Lines:
                 return self._mark(event)
             case SourceLost() | SourceBack():
                 return f"! {trouble_wording.source_event(event)}"
-            case BadInput():
-                raw = f" [{event.raw}]" if event.raw else ""
-                times = f" ({event.count} times)" if event.count > 1 else ""
-                return f"! {event.source} sent something unreadable: {event.reason}{raw}{times}"
             case Gap():
                 return f"! {event.dropped} readings of {event.source} were dropped"
             case SessionResumed():

@@ -179,7 +179,7 @@ WORDS = StageWords(
         "rising_alone": lambda f, s, u: (
             f"{_change(f, u)}: is the supply shut, is a part in the sun where no probe is?"
         ),
-        "tightness_over": lambda f, s, u: "the circuit was tight and the nitrogen is out",
+        "tightness_over": lambda f, s, u: "the standing test is over and the nitrogen is out",
     },
     rows={
         "raise_step": (
