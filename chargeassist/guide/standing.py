@@ -8,7 +8,7 @@ which tells both from an overcharge.
 import math
 from collections import deque
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Final, NamedTuple
 
 from chargeassist.guide.fault_terms import Cause
 from chargeassist.guide.idle import compressor_stands
@@ -193,7 +193,7 @@ class StandingWatch:
         self._idle_t: float | None = None
         self._next_t = 0.0
         self._ticked_t = -math.inf
-        self._seen: deque[tuple[float, float, float]] = deque()
+        self._seen: deque[_Rest] = deque()
         self._lasts_s = job.limit_si(LimitKey.TYPED_LASTS)
         self._typed: dict[Entry, tuple[float, float]] = {}
         self._held: Standing | None = None
@@ -244,20 +244,21 @@ class StandingWatch:
         if not equal and (self._orifice or line is None or abs(line - outdoor) > self._cooled_k):
             self._seen.clear()
             return
-        if not equal:
-            returned = None  # the indoor coil is behind the shut valve
         # Liquid takes hours to boil over to the colder side; until then the pressure is between.
         middle = outdoor if returned is None else 0.5 * (outdoor + returned)
-        self._seen.append((facts.t, liquid, middle))
-        while self._seen[0][0] < facts.t - STEADY_FOR_S:
+        self._seen.append(_Rest(facts.t, liquid, outdoor, middle, equal))
+        while self._seen[0].t < facts.t - STEADY_FOR_S:
             self._seen.popleft()
         if facts.t - self._idle_t < self._stands_for_s or facts.t < self._next_t:
             return
         self._next_t = facts.t + LOOK_EVERY_S
-        steady = self._steady(facts.t)
+        # Sides apart all the while: the indoor coil is behind the shut valve. At the edge of equal
+        # they may be joined, and the liquid in either place.
+        joined = any(each.equal for each in self._seen)
+        steady = self._steady(facts.t, joined=joined)
         if steady is None:
             return
-        gap_k = 0.0 if returned is None else abs(outdoor - returned)
+        gap_k = abs(outdoor - returned) if joined and returned is not None else 0.0
         pressure_pa, temp_k, left_pa = steady
         read = ReadAtRest(
             pressure_pa_abs=pressure_pa + facts.station_pa_abs,
@@ -265,7 +266,7 @@ class StandingWatch:
             temp_expanded_k=math.hypot(self._place_k, 0.5 * gap_k),
             station_half_width_pa=station_half_width_pa(facts, self._station_pa, typed=False),
             rest_s=REST_S,  # it is steady
-            stands_on=StandsOn.IDLE_CIRCUIT if equal else StandsOn.CYLINDER,
+            stands_on=StandsOn.IDLE_CIRCUIT if joined else StandsOn.CYLINDER,
         )
         self._check(facts, StandsOn.IDLE_CIRCUIT.value, read, left_pa, 0.5 * gap_k)
 
@@ -291,19 +292,20 @@ class StandingWatch:
         )
         self._check(facts, TECHNICIAN, read)
 
-    def _steady(self, t: float) -> tuple[float, float, float] | None:
+    def _steady(self, t: float, *, joined: bool) -> tuple[float, float, float] | None:
         """Return pressure [Pa gauge], temperature [K] and the pressure change still to come [Pa].
 
-        The pressure is the mean of the later half. None while the circuit is not at rest.
+        The pressure is the mean of the later half, the temperature that of outdoor air, or of both
+        airs where the sides are `joined`. None while the circuit is not at rest.
         """
-        if self._seen[0][0] > t - STEADY_FOR_S + LOOK_EVERY_S:
+        if self._seen[0].t > t - STEADY_FOR_S + LOOK_EVERY_S:
             return None
         middle = t - 0.5 * STEADY_FOR_S
-        early = [each for each in self._seen if each[0] <= middle]
-        late = [each for each in self._seen if each[0] > middle]
+        early = [each for each in self._seen if each.t <= middle]
+        late = [each for each in self._seen if each.t > middle]
         if not early or not late:
             return None
-        was, now = _means(early), _means(late)
+        was, now = _means(early, joined=joined), _means(late, joined=joined)
         if abs(now[0] - was[0]) > STEADY_PA or abs(now[1] - was[1]) > STEADY_K:
             return None
         return now[0], 0.5 * (was[1] + now[1]), LEFT_OVER_HALVES * (now[0] - was[0])
@@ -371,10 +373,21 @@ def tellable(facts: Facts) -> tuple[NextMark, ...]:
     )
 
 
-def _means(seen: list[tuple[float, float, float]]) -> tuple[float, float]:
+class _Rest(NamedTuple):
+    """An idle circuit at a tick: liquid [Pa gauge], outdoor air, the middle of both airs [K]."""
+
+    t: float
+    liquid_pa: float
+    outdoor_k: float
+    middle_k: float
+    equal: bool
+    """Whether both sides read the same pressure."""
+
+
+def _means(seen: list[_Rest], *, joined: bool) -> tuple[float, float]:
     """Return mean pressure [Pa gauge] and air temperature [K]."""
     count = len(seen)
     return (
-        math.fsum(pressure for _, pressure, _ in seen) / count,
-        math.fsum(temp for _, _, temp in seen) / count,
+        math.fsum(each.liquid_pa for each in seen) / count,
+        math.fsum(each.middle_k if joined else each.outdoor_k for each in seen) / count,
     )
