@@ -50,6 +50,10 @@ Assumption."""
 LOOK_EVERY_S: Final = 5.0
 """Time between two checks of an idle circuit [s]."""
 
+MOVED_KEPT: Final = 0.8
+"""A zero that has moved is said to have until its shift is under this share of what is allowed [1]:
+on the edge the finding would come and go with gusts."""
+
 UNSEEN_S: Final = 60.0
 """After so long without a look the compressor may have run meanwhile [s]: another stage, a session
 that was resumed."""
@@ -354,8 +358,10 @@ class StandingWatch:
             return None
         then = self._first.check
         shift_k = now.subcooling_shift_k - then.subcooling_shift_k
-        spread_k += self._first.spread_k
-        if abs(shift_k) <= self._moved_k + 0.5 * left_k + spread_k:
+        allowed_k = self._moved_k + 0.5 * left_k + spread_k + self._first.spread_k
+        if self._held is not None and self._held.moved is not None:
+            allowed_k *= MOVED_KEPT
+        if abs(shift_k) <= allowed_k:
             return None
         return Moved(offset_pa=now.offset_pa - then.offset_pa, shift_k=shift_k)
 

@@ -3,6 +3,7 @@
 The circuit is invented: its saturation temperature comes to the air's as one lag of 200 s.
 """
 
+import itertools
 import math
 from dataclasses import replace
 
@@ -91,6 +92,21 @@ def test_a_zero_that_moved_while_it_ran_is_seen_all_the_same(zero_k: float) -> N
     assert watch.result is not None
     assert watch.result.moved is not None
     assert watch.result.moved.shift_k == pytest.approx(zero_k, abs=0.3)
+
+
+def test_a_zero_on_the_edge_of_what_is_allowed_is_found_once() -> None:
+    watch = StandingWatch(JOB)
+    stand(watch, 0, 0.0)
+    watch.tick(facts(700.0, 10.0, running=True))
+    told = []
+    for second in range(2400):
+        swing_k = 0.1 * math.sin(second / 150.0)  # a cloud every quarter of an hour
+        watch.tick(facts(1000.0 + second, 0.0, 1.0 + swing_k))
+        assert watch.result is not None
+        if watch.result.t == 1000.0 + second:
+            told.append(watch.result.moved is not None)
+    assert any(told)
+    assert sum(now is not before for before, now in itertools.pairwise(told)) <= 1
 
 
 def test_two_sides_that_pass_each_other_for_a_moment_are_not_at_rest() -> None:
