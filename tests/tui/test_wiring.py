@@ -184,7 +184,8 @@ async def test_going_back_hears_the_port_again_and_leaving_asks(
         await until(pilot, drawn, "not written")
         await pilot.press("w")
         await until(pilot, drawn, "1 of 1 probes heard")
-        await pilot.press("s")
+        await pilot.press("s", "enter")
+        await until(pilot, drawn, "expected the name of a file")
         new = tmp_path / "probes.toml"
         await pilot.press(*str(new), "enter")
         await pilot.pause()

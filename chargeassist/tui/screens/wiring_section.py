@@ -137,6 +137,9 @@ class Section(Step):
         """Take the name of a file."""
         event.stop()
         if not event.value.strip():
+            self.tell(
+                "expected the name of a file, such as job.toml; Esc writes nothing", warning=True
+            )
             return
         path = Path(event.value.strip()).expanduser()
         if self._purpose == "append":
