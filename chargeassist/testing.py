@@ -307,6 +307,10 @@ async def _check_nothing_left(
 ) -> None:
     for _ in range(5):
         await asyncio.sleep(0)
+    for _ in range(20):  # a thread that was told to end may need a moment to do it
+        if not any(thread.is_alive() for thread in _threads() - threads):
+            break
+        await asyncio.sleep(0.05)
     left: list[object] = [t for t in _tasks() - tasks if not t.done()]
     left += [t for t in _threads() - threads if t.is_alive()]
     if left:

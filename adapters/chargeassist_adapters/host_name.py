@@ -6,6 +6,7 @@ tries. asyncio asks it in its own pool, whose threads are waited for before a pr
 
 import asyncio
 import contextlib
+import ipaddress
 import socket
 import threading
 
@@ -20,6 +21,8 @@ async def addresses_of(host: str, port: int) -> tuple[str, ...]:
     OSError
         As `socket.getaddrinfo`.
     """
+    with contextlib.suppress(ValueError):  # a number needs nobody to be asked
+        return (str(ipaddress.ip_address(host)),)
     loop = asyncio.get_running_loop()
     found: asyncio.Future[tuple[str, ...]] = loop.create_future()
 
