@@ -114,29 +114,20 @@ class KeptApp(AppService):
         """
         # One after the other: two pages opened at once must not start two sessions.
         async with self._attaching:
-            return await self._attach(write_bytes, write_str, close, size)
-
-    async def _attach(
-        self,
-        write_bytes: ToBrowser,
-        write_str: Callable[[str], Awaitable[None]],
-        close: Callable[[], Awaitable[object]],
-        size: tuple[int, int],
-    ) -> int:
-        self._visit += 1
-        visit = self._visit
-        await self.remote_close()
-        self.remote_close = close  # type: ignore[assignment]
-        if self._task is None:
+            self._visit += 1
+            visit = self._visit
+            await self.remote_close()
+            self.remote_close = close  # type: ignore[assignment]
+            if self._task is None:
+                self.remote_write_bytes, self.remote_write_str = write_bytes, write_str
+                await self.start(*size)
+                return visit
+            await write_bytes(b"".join([*self._modes.values(), self._ground]))
             self.remote_write_bytes, self.remote_write_str = write_bytes, write_str
-            await self.start(*size)
+            columns, rows = size
+            await self.set_terminal_size(columns, rows)
+            await self.focus()  # all of the screen is drawn again
             return visit
-        await write_bytes(b"".join([*self._modes.values(), self._ground]))
-        self.remote_write_bytes, self.remote_write_str = write_bytes, write_str
-        columns, rows = size
-        await self.set_terminal_size(columns, rows)
-        await self.focus()  # all of the screen is drawn again
-        return visit
 
     def detach(self, visit: int) -> None:
         """Let the browser of that visit go; the dashboard runs on."""
